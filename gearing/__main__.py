@@ -1,0 +1,3 @@
+from gearing.cli import main
+
+main()

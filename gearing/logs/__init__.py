@@ -1,0 +1,1 @@
+"""Raw files to clean samples, and the ledger of what was set aside."""

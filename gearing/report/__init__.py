@@ -1,0 +1,1 @@
+"""The page: charts, words and template. Reads finished results and computes nothing."""

@@ -1,0 +1,1 @@
+"""Intervals, comparison, power: no vehicle in sight."""

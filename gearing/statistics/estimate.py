@@ -1,0 +1,41 @@
+"""A figure with its interval, its count and the name of how it was found."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Estimate:
+    """A value with its 95 % interval, from `n` independent units, or the reason for none.
+
+    An unknown estimate has None for all figures and says why in `why`.
+    """
+
+    value: float | None = None
+    low: float | None = None
+    high: float | None = None
+    n: int | None = None
+    method: str | None = None
+    why: str | None = None
+
+    def __post_init__(self) -> None:
+        if self.value is None and not self.why:
+            raise ValueError("an unknown estimate must say why")
+
+    @property
+    def known(self) -> bool:
+        return self.value is not None
+
+    def map(self, transform: Callable[[float], float]) -> Estimate:
+        """The same estimate through a monotone function; the ends are put in order."""
+        if self.value is None or self.low is None or self.high is None:
+            return self
+        low, high = sorted((transform(self.low), transform(self.high)))
+        return Estimate(transform(self.value), low, high, self.n, self.method, self.why)
+
+
+def unknown(why: str) -> Estimate:
+    """An estimate that could not be made, with the reason and what would make it possible."""
+    return Estimate(why=why)

@@ -1,0 +1,1 @@
+"""What the user declares, checked, all faults told at once."""

@@ -1,0 +1,150 @@
+"""The study as declared: frozen, checked, everything in SI or in the unit a name ends with."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Literal
+
+SpeedSource = Literal["output shaft", "drive wheels", "front wheels", "unknown"]
+Side = Literal["before", "after"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Retarder:
+    """What brakes the vehicle besides the service brakes: power against the speed of `shaft`."""
+
+    kind: str  # compression | exhaust | hydraulic | electric
+    shaft: Literal["engine", "output shaft"]
+    rpm: tuple[float, ...]
+    power_w: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Engine:
+    """What the mountain part needs of the engine."""
+
+    rpm: tuple[float, ...]
+    torque_nm: tuple[float, ...]
+    governed_rpm: float | None = None
+    idle_rpm: float | None = None
+    derate_above_m: float | None = None  # altitude below which the engine keeps its torque
+    derate_percent_per_km: float | None = None
+    retarder: Retarder | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Vehicle:
+    mass_kg: float | None = None
+    fuel: Literal["diesel", "gasoline"] | None = None
+    axle_ratio: float | None = None
+    gear_ratios: tuple[float, ...] = ()
+    converter: bool | None = None  # None: unknown
+    speed_source: SpeedSource = "unknown"
+    shaft_teeth: int | None = None  # pulses per output-shaft turn
+    drag_area_m2: float | None = None
+    rolling_resistance: float | None = None
+    rolling_temperature_per_k: float | None = None
+    engine: Engine | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Period:
+    side: Side
+    drive_tire: str
+    steer_tire: str | None = None
+    revolutions_per_km: float | None = None  # published figure
+    logs: tuple[str, ...] = ()
+    start: datetime | None = None
+    pressure_kpa: float | None = None
+    fitment: Literal["single", "dual", "wide-base single"] | None = None
+    tread_m: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Load:
+    """Weight between two moments, where it differs from the vehicle's usual."""
+
+    start: datetime
+    end: datetime
+    mass_kg: float | None = None
+    towing: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Measured:
+    """A stretch of known true length, or the same road driven in both periods (`road`)."""
+
+    start: datetime
+    end: datetime
+    distance_m: float | None = None
+    road: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DashReading:
+    """What the needle or the odometer showed at a moment."""
+
+    at: datetime
+    speed_mps: float | None = None
+    odometer_m: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ColumnRule:
+    """What a heading means, where the heading itself leaves doubt."""
+
+    heading: str
+    channel: str | None  # None: leave this column alone
+    unit: str | None = None
+    files: str | None = None  # glob; None: every file
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Claim:
+    consumption_change_percent: float  # negative is a saving
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Money:
+    fuel_price_per_l: float | None = None
+    currency: str = "USD"
+    distance_per_year_m: float | None = None
+    cost: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Route:
+    name: str
+    profile: Path
+    target_speed_mps: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Study:
+    name: str
+    slug: str
+    path: Path  # the study file itself
+    units: Literal["us", "metric"] = "metric"
+    time_zone: str = "UTC"
+    fillups: Path | None = None
+    weather: Path | None = None
+    private_radius_m: float = 0.0
+    seed: int = 1
+    margin_percent: float = 1.0  # smaller than this a fuel change counts as none
+    vehicle: Vehicle = Vehicle()
+    before: Period | None = None
+    after: Period | None = None
+    logs: tuple[str, ...] = ()  # where the periods are split by date
+    loads: tuple[Load, ...] = ()
+    measured: tuple[Measured, ...] = ()
+    dash: tuple[DashReading, ...] = ()
+    columns: tuple[ColumnRule, ...] = ()
+    claim: Claim | None = None
+    money: Money | None = None
+    routes: tuple[Route, ...] = ()
+
+    @property
+    def folder(self) -> Path:
+        return self.path.parent

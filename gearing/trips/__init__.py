@@ -1,0 +1,1 @@
+"""Samples to motion, trips and road steps."""
