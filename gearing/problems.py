@@ -54,3 +54,15 @@ class GearingError(Exception):
 
     def __str__(self) -> str:
         return "\n".join(problem.sentence() for problem in self.problems)
+
+
+@dataclass(frozen=True, slots=True)
+class StudyWarning:
+    """Something the reader of the answers must know: a stable code, a sentence, trips it touches.
+
+    The sentence says what was seen and what it does to the answer.
+    """
+
+    code: str
+    text: str
+    trips: tuple[str, ...] = ()
