@@ -1,0 +1,91 @@
+"""`results.json`: the findings' frozen dataclasses written out, and read back.
+
+Every figure is metric. The layout is a contract: keys are added, never renamed.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+import math
+from datetime import date, datetime
+from enum import Enum
+from pathlib import Path
+from typing import Any
+
+from gearing.statistics.estimate import Estimate
+
+SCHEMA = 1
+
+
+def plain(value: Any) -> Any:
+    """A dataclass tree as plain JSON values: dicts, lists, numbers, text, None.
+
+    Fields whose name starts with an underscore and data frames are left out; `why` is written
+    only where there is one. NaN and infinities become null: JSON has none.
+
+    Raises
+    ------
+    TypeError
+        a value that has no JSON form.
+    """
+    if value is None or isinstance(value, (str, bool, int)):
+        return value.value if isinstance(value, Enum) else value
+    if isinstance(value, float):
+        return float(value) if math.isfinite(value) else None
+    if isinstance(value, Estimate):
+        return _estimate(value)
+    if dataclasses.is_dataclass(value) and not isinstance(value, type):
+        return _fields(value)
+    if isinstance(value, dict):
+        return {str(key): plain(item) for key, item in value.items()}
+    if isinstance(value, (list, tuple, set, frozenset)):
+        return [plain(item) for item in value]
+    if isinstance(value, (datetime, date)):
+        return value.isoformat()
+    if isinstance(value, Path):
+        return value.as_posix()
+    if hasattr(value, "item"):  # a numpy scalar
+        return plain(value.item())
+    raise TypeError(f"{type(value).__name__} has no JSON form")
+
+
+def _estimate(value: Estimate) -> dict[str, Any]:
+    out = {key: plain(item) for key, item in dataclasses.asdict(value).items() if key != "why"}
+    if value.why:
+        out["why"] = value.why
+    return out
+
+
+def _fields(value: Any) -> dict[str, Any]:
+    out: dict[str, Any] = {}
+    for field in dataclasses.fields(value):
+        item = getattr(value, field.name)
+        if field.name.startswith("_") or type(item).__module__.startswith("polars"):
+            continue
+        if (field.name == "why" or field.name.endswith("_why")) and not item:
+            continue
+        out[field.name] = plain(item)
+    return out
+
+
+def dumps(results: dict[str, Any]) -> str:
+    """The results as JSON text, keys in the order given.
+
+    Raises
+    ------
+    ValueError
+        a NaN or infinity that slipped through.
+    """
+    return json.dumps(results, ensure_ascii=False, indent=1, allow_nan=False) + "\n"
+
+
+def read(path: Path) -> dict[str, Any] | None:
+    """The results in a file, or None where there is no whole one of this schema."""
+    try:
+        results = json.loads(path.read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return None
+    if not isinstance(results, dict) or results.get("schema") != SCHEMA:
+        return None
+    return results

@@ -1,0 +1,116 @@
+"""What earlier runs left to be used again, beside the study, and never trusted blindly.
+
+An entry is its content followed by the content's digest; one that does not match, for whatever
+reason, counts as absent and is made again. Entries are written beside their place and renamed,
+so that two runs at once at worst do the same work twice.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import json
+import os
+import tempfile
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+_DIGEST_BYTES = 32
+
+
+def digest(*parts: Any) -> str:
+    """A key for anything with a JSON form; equal parts give equal keys."""
+    text = json.dumps(parts, sort_keys=True, default=str)
+    return hashlib.blake2b(text.encode(), digest_size=_DIGEST_BYTES).hexdigest()
+
+
+def file_digest(path: Path) -> str:
+    """The digest of a file's content.
+
+    Raises
+    ------
+    OSError
+        the file cannot be read.
+    """
+    with path.open("rb") as handle:
+        return hashlib.file_digest(
+            handle, lambda: hashlib.blake2b(digest_size=_DIGEST_BYTES)
+        ).hexdigest()
+
+
+@dataclass(frozen=True, slots=True)
+class Store:
+    """A folder of entries under string keys."""
+
+    folder: Path
+
+    def _path(self, key: str) -> Path:
+        return self.folder / key[:2] / key
+
+    def get(self, key: str) -> bytes | None:
+        """The entry, or None where there is none or it is damaged."""
+        try:
+            content = self._path(key).read_bytes()
+        except OSError:
+            return None
+        body, found = content[:-_DIGEST_BYTES], content[-_DIGEST_BYTES:]
+        if hashlib.blake2b(body, digest_size=_DIGEST_BYTES).digest() != found:
+            return None
+        return body
+
+    def put(self, key: str, body: bytes) -> None:
+        """Keep an entry.
+
+        Raises
+        ------
+        OSError
+            the disk is full or the folder cannot be written.
+        """
+        path = self._path(key)
+        path.parent.mkdir(parents=True, exist_ok=True)
+        beside = path.with_name(f"{path.name}.{os.getpid()}.part")
+        try:
+            with beside.open("wb") as handle:
+                handle.write(body)
+                handle.write(hashlib.blake2b(body, digest_size=_DIGEST_BYTES).digest())
+            beside.replace(path)
+        except OSError:
+            with contextlib.suppress(OSError):
+                beside.unlink()
+            raise
+
+    def content_key(self, path: Path) -> str:
+        """The digest of a file's content, remembered by path, size and time of change.
+
+        Raises
+        ------
+        OSError
+            the file cannot be read.
+        """
+        stat = path.stat()
+        key = digest("content", str(path.resolve()), stat.st_size, stat.st_mtime_ns)
+        known = self.get(key)
+        if known is not None:
+            return known.decode()
+        found = file_digest(path)
+        self.put(key, found.encode())
+        return found
+
+
+@contextlib.contextmanager
+def open_store(folder: Path, *, keep: bool) -> Iterator[Store]:
+    """The store in a folder; a passing one where nothing is to be kept or nothing can be."""
+    if keep:
+        try:
+            folder.mkdir(parents=True, exist_ok=True)
+            with tempfile.TemporaryFile(dir=folder):
+                pass
+        except OSError:
+            keep = False
+    if keep:
+        yield Store(folder)
+        return
+    with tempfile.TemporaryDirectory(prefix="gearing-") as passing:
+        yield Store(Path(passing))
