@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, TypeVar, cast
+from typing import TYPE_CHECKING, TypeVar
 
 if TYPE_CHECKING:
     import numpy as np
@@ -183,8 +183,8 @@ def convert(value: Number, source: str, target: str) -> Number:
     if a is b:
         return value
     if a.offset == b.offset == 0.0:
-        return cast("Number", value * (a.factor / b.factor))
-    return cast("Number", (value * a.factor + (a.offset - b.offset)) * (1 / b.factor))
+        return value * (a.factor / b.factor)
+    return (value * a.factor + (a.offset - b.offset)) * (1 / b.factor)
 
 
 _QUANTITY = re.compile(r"^\s*([-+]?(?:\d[\d_,]*(?:\.\d*)?|\.\d+)(?:[eE][-+]?\d+)?)\s*(.*?)\s*$")
