@@ -1,0 +1,221 @@
+"""Commands: words in, words out; no computing.
+
+Everything heavy is imported inside the command that needs it, so that help comes at once.
+"""
+
+from __future__ import annotations
+
+import functools
+import json
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import click
+
+from gearing import __version__
+from gearing.problems import GearingError
+
+EXIT_NO_ANSWER = 1
+EXIT_USAGE = 2
+EXIT_FAULT = 3  # ours, not the user's
+
+_STUDY = click.argument("study_file", metavar="STUDY.toml", type=click.Path(path_type=Path))
+_FORMAT = click.option(
+    "--format",
+    "form",
+    type=click.Choice(["text", "json"]),
+    default="text",
+    show_default=True,
+    help="What to print.",
+)
+_UNITS = click.option(
+    "--units", type=click.Choice(["us", "metric"]), help="Units to show, over the study's own."
+)
+_DEBUG = click.option("--debug", is_flag=True, help="Show where in the program a fault arose.")
+
+
+def _say(text: str) -> None:
+    click.echo(text, err=True)
+
+
+def _guarded(command: Callable[..., None]) -> Callable[..., None]:
+    """Turn what a user can mend into words and status 2, and keep our own faults apart."""
+
+    @_DEBUG
+    @functools.wraps(command)
+    def wrapped(*args: Any, debug: bool, **options: Any) -> None:
+        try:
+            command(*args, **options)
+        except GearingError as error:
+            if debug:
+                raise
+            for problem in error.problems:
+                _say(f"gearing: {problem.sentence()}")
+            sys.exit(EXIT_USAGE)
+        except (click.ClickException, click.exceptions.Exit, click.Abort, BrokenPipeError):
+            raise
+        except Exception as error:
+            if debug:
+                raise
+            _say(f"gearing: a fault of the program, not of your data: {error!r}")
+            _say("Run the same command with --debug and send what it prints to the maintainers.")
+            sys.exit(EXIT_FAULT)
+
+    return wrapped
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="gearing")
+def main() -> None:
+    """What a change of tire size did to a heavy vehicle, from logs before and after.
+
+    Start with: gearing inspect --write-study study.toml MY_LOGS
+    then fill in the blanks and: gearing run study.toml
+    """
+
+
+@main.command(epilog="Example: gearing run sample_logs/study.toml")
+@_STUDY
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path),
+    help="Folder to write to.  [default: reports/<name of the study>]",
+)
+@click.option("--jobs", type=click.IntRange(min=1), help="Processes to use.  [default: all cores]")
+@_UNITS
+@click.option("--seed", type=click.IntRange(min=0), help="Seed, over the study's own.")
+@click.option("--no-cache", is_flag=True, help="Read every log anew and keep nothing for later.")
+@click.option(
+    "--share",
+    is_flag=True,
+    help="Leave positions, times of day and file paths out of the page.",
+)
+@_FORMAT
+@click.option("--quiet", is_flag=True, help="No progress and no closing words.")
+@_guarded
+def run(
+    study_file: Path,
+    out: Path | None,
+    jobs: int | None,
+    units: str | None,
+    seed: int | None,
+    no_cache: bool,
+    share: bool,
+    form: str,
+    quiet: bool,
+) -> None:
+    """Answer the three questions from a study file and its logs, and write the report."""
+    from gearing.batch import Options, run_study
+    from gearing.progress import Progress
+    from gearing.report.words import three_answers
+
+    options = Options(out=out, jobs=jobs, units=units, seed=seed, keep=not no_cache, share=share)
+    with Progress(quiet=quiet) as progress:
+        outcome = run_study(study_file, options, progress)
+    if form == "json":
+        click.echo(json.dumps(outcome.results, ensure_ascii=False, indent=1))
+    elif not quiet:
+        for number, answer in enumerate(three_answers(outcome.results, outcome.units), start=1):
+            click.echo(f"{number}. {answer}")
+        if outcome.unchanged:
+            click.echo("Nothing has changed since the last run.")
+        click.echo(f"Report: {outcome.folder / 'report.html'}")
+    if not outcome.answered:
+        sys.exit(EXIT_NO_ANSWER)
+
+
+@main.command(epilog="Example: gearing inspect trip.csv")
+@click.argument("files", metavar="FILE...", nargs=-1, type=click.Path(path_type=Path))
+@click.option(
+    "--columns",
+    "columns_from",
+    metavar="STUDY.toml",
+    type=click.Path(path_type=Path),
+    help="Study file whose [columns] and time zone to use.",
+)
+@click.option(
+    "--write-study",
+    "study_out",
+    metavar="PATH",
+    type=click.Path(path_type=Path),
+    help="Write a commented study file for the folder of logs given, to fill in.",
+)
+@_FORMAT
+@_guarded
+def inspect(
+    files: tuple[Path, ...], columns_from: Path | None, study_out: Path | None, form: str
+) -> None:
+    """Show how each log would be read, what it is good for and what is missing."""
+    from gearing.inspection import inspect_files, start_study
+
+    if study_out is not None:
+        if len(files) != 1:
+            raise click.UsageError("--write-study takes one folder of logs.")
+        click.echo("\n".join(start_study(study_out, files[0])))
+        return
+    if not files:
+        raise click.UsageError("Name one or more log files, or a folder of them.")
+    click.echo(inspect_files(files, columns_from, as_json=form == "json"))
+
+
+@main.command(epilog="Example: gearing tires 245/70R19.5 265/70R19.5")
+@click.argument("old", metavar="SIZE")
+@click.argument("new", metavar="SIZE")
+@_UNITS
+@_FORMAT
+@_guarded
+def tires(old: str, new: str, units: str | None, form: str) -> None:
+    """Two tire sizes side by side, by size arithmetic."""
+    from gearing.findings.sizes import as_text, compare_sizes
+    from gearing.results import dumps, plain
+
+    comparison = compare_sizes(old, new)
+    if form == "json":
+        click.echo(dumps(plain(comparison)), nl=False)
+    else:
+        click.echo(as_text(comparison, units or "us"))
+
+
+@main.command(epilog="Example: gearing gears sample_logs/study.toml")
+@_STUDY
+@_UNITS
+@_FORMAT
+@_guarded
+def gears(study_file: Path, units: str | None, form: str) -> None:
+    """Engine speed by gear and road speed, before and after, as declared."""
+    from gearing.findings.gearing_table import as_text, gearing_table
+    from gearing.results import dumps, plain
+    from gearing.study import load_study
+
+    study = load_study(study_file)
+    table = gearing_table(study)
+    if form == "json":
+        click.echo(dumps(plain(table)), nl=False)
+    else:
+        click.echo(as_text(table, units or study.units))
+
+
+@main.command(epilog="Example: gearing mountain sample_logs/study.toml --reverse")
+@_STUDY
+@click.option("--reverse", is_flag=True, help="Drive each route the other way.")
+@_UNITS
+@click.option("--seed", type=click.IntRange(min=0), help="Seed, over the study's own.")
+@_FORMAT
+@_guarded
+def mountain(
+    study_file: Path, reverse: bool, units: str | None, seed: int | None, form: str
+) -> None:
+    """The mountain routes alone, as declared, without any logs."""
+    from gearing.batch import mountain_alone
+    from gearing.report.words import route_lines
+    from gearing.results import dumps, plain
+    from gearing.study import load_study
+
+    study = load_study(study_file)
+    finding = mountain_alone(study, reverse=reverse, seed=seed)
+    if form == "json":
+        click.echo(dumps(plain(finding)), nl=False)
+    else:
+        click.echo("\n".join(route_lines(plain(finding), units or study.units)))

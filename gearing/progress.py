@@ -1,0 +1,59 @@
+"""What is being done, on standard error, for people who wait at a terminal."""
+
+from __future__ import annotations
+
+import sys
+import time
+from types import TracebackType
+
+_SILENT_S = 1.0  # shorter work needs no word
+_EVERY_S = 0.2
+
+
+class Progress:
+    """One line that is overwritten: step, files done, rows, time left.
+
+    Quiet when asked to be, and where standard error is no terminal.
+    """
+
+    def __init__(self, *, quiet: bool = False) -> None:
+        self._shown = not quiet and sys.stderr.isatty()
+        self._began = self._last = time.monotonic()
+        self._step_began = self._began
+        self._step = ""
+        self._width = 0
+
+    def __enter__(self) -> Progress:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self._draw("")
+
+    def step(self, name: str, done: int = 0, total: int = 0, rows: int = 0) -> None:
+        """Tell that `done` of `total` files of step `name` are finished, `rows` rows in all."""
+        now = time.monotonic()
+        if name != self._step:
+            self._step, self._step_began = name, now
+        if not self._shown or now - self._began < _SILENT_S or now - self._last < _EVERY_S:
+            return
+        self._last = now
+        text = name
+        if total:
+            text += f": {done} of {total} files"
+        if rows:
+            text += f", {rows:,} rows"
+        if 0 < done < total:
+            left = (now - self._step_began) / done * (total - done)
+            text += f", about {left:.0f} s left"
+        self._draw(text)
+
+    def _draw(self, text: str) -> None:
+        if self._shown and (text or self._width):
+            sys.stderr.write("\r" + text.ljust(self._width) + ("" if text else "\r"))
+            sys.stderr.flush()
+            self._width = len(text)
