@@ -71,12 +71,20 @@ def _guarded(command: Callable[..., None]) -> Callable[..., None]:
 def main() -> None:
     """What a change of tire size did to a heavy vehicle, from logs before and after.
 
-    Start with: gearing inspect --write-study study.toml MY_LOGS
-    then fill in the blanks and: gearing run study.toml
+    \b
+    Start with     gearing inspect --write-study study.toml MY_LOGS
+    fill in the blanks, and then     gearing run study.toml
+
+    \b
+    Completion in bash: eval "$(_GEARING_COMPLETE=bash_source gearing)"
+    (zsh_source and fish_source likewise)
     """
 
 
-@main.command(epilog="Example: gearing run sample_logs/study.toml")
+@main.command(
+    short_help="Answer the three questions and write the report.",
+    epilog="Example: gearing run sample_logs/study.toml",
+)
 @_STUDY
 @click.option(
     "--out",
@@ -126,7 +134,7 @@ def run(
         sys.exit(EXIT_NO_ANSWER)
 
 
-@main.command(epilog="Example: gearing inspect trip.csv")
+@main.command(short_help="How each log would be read.", epilog="Example: gearing inspect trip.csv")
 @click.argument("files", metavar="FILE...", nargs=-1, type=click.Path(path_type=Path))
 @click.option(
     "--columns",
@@ -160,7 +168,10 @@ def inspect(
     click.echo(inspect_files(files, columns_from, as_json=form == "json"))
 
 
-@main.command(epilog="Example: gearing tires 245/70R19.5 265/70R19.5")
+@main.command(
+    short_help="Two tire sizes side by side.",
+    epilog="Example: gearing tires 245/70R19.5 265/70R19.5",
+)
 @click.argument("old", metavar="SIZE")
 @click.argument("new", metavar="SIZE")
 @_UNITS
@@ -178,7 +189,10 @@ def tires(old: str, new: str, units: str | None, form: str) -> None:
         click.echo(as_text(comparison, units or "us"))
 
 
-@main.command(epilog="Example: gearing gears sample_logs/study.toml")
+@main.command(
+    short_help="Engine speed by gear and road speed.",
+    epilog="Example: gearing gears sample_logs/study.toml",
+)
 @_STUDY
 @_UNITS
 @_FORMAT
@@ -197,7 +211,10 @@ def gears(study_file: Path, units: str | None, form: str) -> None:
         click.echo(as_text(table, units or study.units))
 
 
-@main.command(epilog="Example: gearing mountain sample_logs/study.toml --reverse")
+@main.command(
+    short_help="The mountain routes alone.",
+    epilog="Example: gearing mountain sample_logs/study.toml --reverse",
+)
 @_STUDY
 @click.option("--reverse", is_flag=True, help="Drive each route the other way.")
 @_UNITS
