@@ -30,7 +30,7 @@ ALLOWED = {
         "statistics",
         "trips",
     },
-    "report": {"units", "quantities"},
+    "report": {"units", "quantities", "statistics"},
     "results": {"statistics"},
     "store": set(),
     "outputs": {"problems", "results"},
@@ -63,6 +63,12 @@ def test_imports_run_down_the_data_flow(part: str) -> None:
         for name in _ours(path) - ALLOWED[part] - {part, "__version__"}
     }
     assert not wrong
+
+
+def test_the_report_takes_only_the_estimate_of_statistics() -> None:
+    for path in (PACKAGE / "report").rglob("*.py"):
+        text = path.read_text(encoding="utf-8")
+        assert "gearing.statistics" not in text.replace("gearing.statistics.estimate", "")
 
 
 def test_the_study_model_is_all_that_logs_take_of_the_study() -> None:

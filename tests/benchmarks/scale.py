@@ -1,0 +1,151 @@
+"""First run, second run, one new log, peak memory and growth, against polars alone.
+
+    python tests/benchmarks/scale.py --files 400 --rows 18000 --repeats 3
+
+polars alone parses the same files with its own schema inference and writes each as Parquet,
+in the same call and alternating with ours, so that the ratio does not hang on the machine.
+Peak memory is the largest sum of the proportional set sizes of the run's processes.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import platform
+import shutil
+import statistics
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import numpy as np
+import polars as pl
+
+sys.path.insert(0, str(Path(__file__).parent))
+from log_maker import log_frame, write_logs
+
+
+def polars_alone(study: Path) -> None:
+    """Parse every log with polars' defaults and write it as Parquet."""
+    target = study.parent / "parsed"
+    target.mkdir(exist_ok=True)
+    for path in sorted(study.parent.glob("*/*.csv")):
+        pl.read_csv(path, try_parse_dates=True).write_parquet(target / f"{path.stem}.parquet")
+
+
+def _pss_kib(pid: int) -> int:
+    try:
+        text = Path(f"/proc/{pid}/smaps_rollup").read_text(encoding="ascii")
+    except OSError:
+        return 0
+    return sum(int(line.split()[1]) for line in text.splitlines() if line.startswith("Pss:"))
+
+
+def _family(pid: int) -> list[int]:
+    found = [pid]
+    for parent in found:
+        try:
+            text = Path(f"/proc/{parent}/task/{parent}/children").read_text(encoding="ascii")
+        except OSError:
+            continue
+        found += [int(child) for child in text.split()]
+    return found
+
+
+def timed(command: list[str], cwd: Path) -> tuple[float, float]:
+    """Seconds a command takes and the peak memory of it and its children, in MiB."""
+    began = time.perf_counter()
+    process = subprocess.Popen(
+        command, cwd=cwd, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True
+    )
+    peak = 0
+
+    def watch() -> None:
+        nonlocal peak
+        while process.poll() is None:
+            peak = max(peak, sum(_pss_kib(pid) for pid in _family(process.pid)))
+            time.sleep(0.1)
+
+    watcher = threading.Thread(target=watch)
+    watcher.start()
+    _, words = process.communicate()
+    seconds = time.perf_counter() - began
+    watcher.join()
+    if process.returncode not in (0, 1):
+        raise SystemExit(f"{command} ended with {process.returncode}: {words}")
+    return seconds, peak / 1024
+
+
+def measure(files: int, rows: int, repeats: int) -> dict[str, float]:
+    """Medians over `repeats` rounds for one number of files."""
+    gearing = [sys.executable, "-m", "gearing", "run"]
+    rounds: list[dict[str, float]] = []
+    with tempfile.TemporaryDirectory(prefix="gearing-bench-") as work:
+        folder = Path(work)
+        study = write_logs(folder, files, rows)
+        run = [*gearing, str(study), "--out", str(folder / "out"), "--quiet"]
+        alone = [sys.executable, __file__, "--alone", str(study)]
+        for number in range(repeats):
+            shutil.rmtree(folder / ".gearing-cache", ignore_errors=True)
+            shutil.rmtree(folder / "out", ignore_errors=True)
+            alone_s, alone_mib = timed(alone, folder)
+            first_s, first_mib = timed(run, folder)
+            second_s, _ = timed(run, folder)
+            extra = folder / "after" / f"new{number}.csv"
+            _new_log(rows, number).write_csv(extra)
+            new_s, _ = timed(run, folder)
+            extra.unlink()
+            rounds.append(
+                {
+                    "alone_s": alone_s,
+                    "alone_mib": alone_mib,
+                    "first_s": first_s,
+                    "first_mib": first_mib,
+                    "second_s": second_s,
+                    "one_new_s": new_s,
+                    "first_over_alone": first_s / alone_s,
+                    "one_new_over_first": new_s / first_s,
+                }
+            )
+    return {key: statistics.median(row[key] for row in rounds) for key in rounds[0]}
+
+
+def _new_log(rows: int, number: int) -> pl.DataFrame:
+    start = datetime(2032, 1, 5, 7, tzinfo=UTC) + timedelta(days=number)
+    return log_frame(np.random.default_rng((2, number)), rows, start, 1.034)
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--files", type=int, nargs="+", default=[400])
+    parser.add_argument("--rows", type=int, default=18_000)
+    parser.add_argument("--repeats", type=int, default=3)
+    parser.add_argument("--alone", type=Path)
+    options = parser.parse_args()
+    if options.alone:
+        polars_alone(options.alone)
+        return
+    print(f"{platform.machine()}, {os.cpu_count()} cores, Python {platform.python_version()}")
+    print(f"polars {pl.__version__}")
+    table: dict[int, dict[str, float]] = {}
+    for files in options.files:
+        table[files] = measure(files, options.rows, options.repeats)
+        print(json.dumps({"files": files, "rows": files * options.rows} | table[files]))
+    if len(table) > 2:
+        print(f"first run grows as files to the power {growth(table):.2f}")
+
+
+def growth(table: dict[int, dict[str, float]]) -> float:
+    """The slope of log seconds over log files, by least squares."""
+    files = np.log(list(table))
+    seconds = np.log([row["first_s"] for row in table.values()])
+    return float(np.polyfit(files, seconds, 1)[0])
+
+
+if __name__ == "__main__":
+    main()
