@@ -1,0 +1,123 @@
+"""Figures as the reader has them: US or metric units, fuel economy or fuel consumption."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+from gearing.units import MPG_L_PER_100KM, convert
+
+if TYPE_CHECKING:
+    from gearing.statistics.estimate import Estimate
+
+System = Literal["us", "metric"]
+
+
+def economy_percent(consumption_percent: float) -> float:
+    """Change of distance per volume that a change of volume per distance amounts to [%]."""
+    return 100.0 * (100.0 / (100.0 + consumption_percent) - 1.0)
+
+
+def digits(value: float, places: int) -> str:
+    """A number with thousands separated; a rounded zero has no sign."""
+    shown = f"{value:,.{places}f}"
+    return shown.lstrip("-") if float(shown.replace(",", "")) == 0 else shown
+
+
+def signed(value: float, places: int = 1) -> str:
+    """A number with its sign, the minus as a proper minus sign."""
+    shown = digits(value, places)
+    if shown.startswith("-"):
+        return "\N{MINUS SIGN}" + shown[1:]
+    return shown if float(shown.replace(",", "")) == 0 else "+" + shown
+
+
+def rough(value: float) -> str:
+    """A number to two figures, for what is known no better: 1,234 becomes 1,200."""
+    if value == 0:
+        return "0"
+    power = len(f"{abs(value):.0f}") - 2
+    return digits(round(value, -power), 0) if power > 0 else digits(value, 0)
+
+
+@dataclass(frozen=True, slots=True)
+class Display:
+    """How figures are shown: each method takes the metric figure and gives the reader's."""
+
+    system: System = "metric"
+
+    @property
+    def us(self) -> bool:
+        return self.system == "us"
+
+    @property
+    def speed_unit(self) -> str:
+        return "mph" if self.us else "km/h"
+
+    @property
+    def distance_unit(self) -> str:
+        return "mi" if self.us else "km"
+
+    @property
+    def distance_word(self) -> str:
+        return "miles" if self.us else "km"
+
+    @property
+    def height_unit(self) -> str:
+        return "ft" if self.us else "m"
+
+    @property
+    def volume_unit(self) -> str:
+        return "gal" if self.us else "L"
+
+    @property
+    def temperature_unit(self) -> str:
+        return "°F" if self.us else "°C"
+
+    @property
+    def fuel_word(self) -> str:
+        return "fuel economy" if self.us else "fuel consumption"
+
+    @property
+    def fuel_unit(self) -> str:
+        return "mpg" if self.us else "L/100 km"
+
+    @property
+    def revolutions_unit(self) -> str:
+        return "revolutions per mile" if self.us else "revolutions per km"
+
+    @property
+    def round_speed(self) -> float:
+        """A round road speed to give examples at, in the reader's unit."""
+        return 60.0 if self.us else 100.0
+
+    def speed(self, kmh: float) -> float:
+        return convert(kmh, "km/h", "mph") if self.us else kmh
+
+    def distance(self, km: float) -> float:
+        return convert(km, "km", "mi") if self.us else km
+
+    def height(self, m: float) -> float:
+        return convert(m, "m", "ft") if self.us else m
+
+    def volume(self, liters: float) -> float:
+        return convert(liters, "L", "gal") if self.us else liters
+
+    def temperature(self, c: float) -> float:
+        return convert(c, "degC", "degF") if self.us else c
+
+    def revolutions(self, per_km: float) -> float:
+        return convert(per_km, "1/km", "1/mi") if self.us else per_km
+
+    def fuel(self, l_per_100km: float) -> float | None:
+        """Economy for US readers, consumption for metric ones; None for economy of nothing."""
+        if not self.us:
+            return l_per_100km
+        return MPG_L_PER_100KM / l_per_100km if l_per_100km > 0 else None
+
+    def fuel_change(self, consumption: Estimate) -> Estimate:
+        """The change in the reader's sense: of economy or of consumption."""
+        return consumption.map(economy_percent) if self.us else consumption
+
+    def fuel_change_percent(self, consumption_percent: float) -> float:
+        return economy_percent(consumption_percent) if self.us else consumption_percent

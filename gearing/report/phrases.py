@@ -1,0 +1,76 @@
+"""Turns of phrase for figures: no signs to misread, the interval in the same words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
+from gearing.report.display import Display, digits
+
+if TYPE_CHECKING:
+    from gearing.statistics.estimate import Estimate
+
+
+def interval_phrase(shown: Estimate, places: int, unit: str = "") -> str:
+    """`95 % interval 4.2 to 4.5 %`; empty where there is none or it has no width."""
+    if shown.low is None or shown.high is None or shown.low == shown.high:
+        return ""
+    return f"95 % interval {digits(shown.low, places)} to {digits(shown.high, places)}{unit}"
+
+
+def change_interval_phrase(shown: Estimate) -> str:
+    """`95 % interval 1.2 % lower to 3.4 % higher`: the interval of a change [%], unsigned."""
+    if shown.low is None or shown.high is None or shown.low == shown.high:
+        return ""
+    low, high = shown.low, shown.high
+    if low >= 0:
+        return f"95 % interval {digits(low, 1)} to {digits(high, 1)} % higher"
+    if high <= 0:
+        return f"95 % interval {digits(-high, 1)} to {digits(-low, 1)} % lower"
+    return f"95 % interval {digits(-low, 1)} % lower to {digits(high, 1)} % higher"
+
+
+def count_phrase(shown: Estimate) -> str:
+    """What the figure rests on: days of driving, or one trip."""
+    if shown.method and "one trip" in shown.method:
+        return "one trip"
+    if shown.n is None:
+        return ""
+    return f"{shown.n} day{'' if shown.n == 1 else 's'} of driving"
+
+
+def farther_phrase(factor: Estimate) -> str:
+    """How true speed and distance stand to the indicated ones."""
+    assert factor.value is not None
+    percent = 100 * (factor.value - 1)
+    if factor.low is not None and factor.high is not None and factor.low <= 1 <= factor.high:
+        return "as fast and as far as its computer counts, within what the logs can tell"
+    size = digits(abs(percent), 1)
+    return (
+        f"{size} % faster and farther than its computer counts"
+        if percent > 0
+        else f"{size} % slower and less far than its computer counts"
+    )
+
+
+def change_phrase(consumption: Estimate, display: Display, verb: str = "is") -> str:
+    """A change of fuel use in the reader's sense: `fuel economy is 3.4 % higher`."""
+    shown = display.fuel_change(consumption)
+    assert shown.value is not None
+    return f"{display.fuel_word} {verb} {level_phrase(shown.value)}"
+
+
+def level_phrase(percent: float) -> str:
+    """`3.4 % higher`, `3.4 % lower` or `the same`."""
+    size = digits(abs(percent), 1)
+    if float(size) == 0:
+        return "the same"
+    return f"{size} % {'higher' if percent > 0 else 'lower'}"
+
+
+def listed(names: Iterable[str]) -> str:
+    """`a, b and c`."""
+    every = [name for name in names if name]
+    if len(every) < 2:
+        return "".join(every)
+    return f"{', '.join(every[:-1])} and {every[-1]}"

@@ -1,0 +1,127 @@
+"""The three answers in words: figures against published or hand-derived ones, and no blanks."""
+
+from __future__ import annotations
+
+import re
+
+import fixture_results
+import pytest
+
+from gearing.report.display import Display, digits, economy_percent, rough, signed
+from gearing.report.phrases import change_interval_phrase, level_phrase
+from gearing.report.reading import estimate, why
+from gearing.report.words import answers, three_answers
+from gearing.statistics.estimate import Estimate
+
+BOTH = ("us", "metric")
+
+
+@pytest.mark.parametrize("units", BOTH)
+@pytest.mark.parametrize("case", fixture_results.CASES)
+def test_every_case_gives_three_finished_sentences(case: str, units: str) -> None:
+    for sentence in three_answers(fixture_results.CASES[case](), units):
+        assert sentence.endswith(".")
+        assert not re.search(r"\bNone\b|\bnan\b|\{\}|\.\.|  ", sentence), sentence
+
+
+@pytest.mark.parametrize("units", BOTH)
+@pytest.mark.parametrize("case", ["full", "cannot_tell", "one_period", "no_fuel"])
+def test_sentences_survive_a_plain_terminal(case: str, units: str) -> None:
+    for sentence in three_answers(fixture_results.CASES[case](), units):
+        sentence.encode("ascii")
+
+
+def test_economy_and_consumption_are_each_others_inverse() -> None:
+    # the constructed test-to-control example: 5.062 % fuel saved is 5.331 % improvement
+    # (SAE J1321, 1986, defines both; figures worked by hand from its definitions)
+    assert economy_percent(-5.062) == pytest.approx(5.331, abs=0.002)
+    # 8.00 mpg at a factor of 1.04642 is 8.371 mpg
+    assert 8.00 * (1 + economy_percent(100 * (1 / 1.04642 - 1)) / 100) == pytest.approx(
+        8.371, abs=5e-4
+    )
+
+
+def test_us_readers_get_economy_and_metric_ones_consumption() -> None:
+    results = fixture_results.full()
+    _, us, _ = three_answers(results, "us")
+    _, metric, _ = three_answers(results, "metric")
+    # -2.8 % consumption is +2.9 % economy; the interval turns round with it
+    assert "fuel economy is 2.9 % higher" in us
+    assert "1.5 to 4.3 % higher" in us
+    assert "fuel consumption is 2.8 % lower" in metric
+    assert "1.5 to 4.1 % lower" in metric
+    claim = (
+        "The claim: fuel economy 4.2 % higher, which is the same as fuel consumption 4.0 % lower"
+    )
+    assert claim in us
+    # apart from the claim, which is told both ways, the two are never mixed
+    assert "consumption" not in us.replace(claim, "")
+    assert "economy" not in metric.split("The claim")[0]
+
+
+def test_the_speed_answer_carries_the_worked_example() -> None:
+    # 541 to 517 revolutions per mile: factor 1.04642, 1,000 odometer miles are 1,046.42
+    results = fixture_results.full()
+    results["speed"]["odometer_factor"]["after"] = fixture_results.estimate(1.04642, 1.045, 1.048)
+    results["speed"]["programmed_revolutions_per_km"] = {
+        "now": 541 / 1.609344,
+        "should_be": 517 / 1.609344,
+    }
+    speed, _, _ = three_answers(results, "us")
+    assert "1,000 miles on the odometer are 1,046" in speed
+    assert "517 revolutions per mile (now 541)" in speed
+    assert "60 mph the true speed is 62.8 mph" in speed
+
+
+def test_a_broken_rule_is_told_in_the_first_answer() -> None:
+    results = fixture_results.full()
+    results["speed"]["rules"][2]["meets"] = False
+    assert "Outside UN Regulation 39 (new tires)." in three_answers(results)[0]
+
+
+def test_cannot_tell_is_not_settled_and_says_how_far_to_drive() -> None:
+    _, fuel, mountain = answers(fixture_results.cannot_tell(), "metric")
+    assert not fuel.settled
+    assert fuel.headline.startswith("Cannot tell yet")
+    assert "about 1,800 more true km" in fuel.next_step
+    assert not mountain.settled
+
+
+def test_a_slower_reading_computer_is_told_the_other_way() -> None:
+    results = fixture_results.full()
+    results["speed"]["odometer_factor"]["after"] = fixture_results.estimate(0.971, 0.97, 0.972)
+    assert "2.9 % slower and less far than its computer counts" in three_answers(results)[0]
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "words"),
+    [
+        (1.0, 2.0, "1.0 to 2.0 % higher"),
+        (-2.0, -1.0, "1.0 to 2.0 % lower"),
+        (-1.0, 2.0, "1.0 % lower to 2.0 % higher"),
+    ],
+)
+def test_the_interval_of_a_change_has_no_sign_to_misread(
+    low: float, high: float, words: str
+) -> None:
+    shown = change_interval_phrase(Estimate((low + high) / 2, low, high))
+    assert shown == f"95 % interval {words}"
+
+
+def test_numbers_as_text() -> None:
+    assert digits(-0.04, 1) == "0.0"
+    assert digits(12345.6, 0) == "12,346"
+    assert signed(-1.25, 1) == "\N{MINUS SIGN}1.2"
+    assert signed(0.02, 1) == "0.0"
+    assert rough(1234) == "1,200"
+    assert rough(96) == "96"
+    assert level_phrase(-0.01) == "the same"
+    assert Display("us").fuel(10.0) == pytest.approx(23.5215, abs=1e-4)  # NIST SP 811
+
+
+def test_reasons_are_found_inside_beside_and_above() -> None:
+    assert why({"a": {"why": "inside"}}, "a") == "inside"
+    assert why({"a": None, "a_why": "beside"}, "a") == "beside"
+    assert why({"a": None, "a_why": "above"}, "a", "b") == "above"
+    assert not estimate({"a": {"value": float("nan")}}, "a").known
+    assert estimate({"a": {"value": True}}, "a").why
