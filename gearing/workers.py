@@ -1,0 +1,203 @@
+"""Many files at once: in this process, in a pool of processes, or on a cluster.
+
+All three are used through the standard executor interface, and give the same results in the
+same order. A worker that dies is replaced and its task tried again alone; a task that kills its
+worker twice comes back as `Died`.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import multiprocessing
+import os
+import threading
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import FIRST_COMPLETED, Executor, Future, ProcessPoolExecutor, wait
+from concurrent.futures.process import BrokenProcessPool
+from dataclasses import dataclass
+from multiprocessing.connection import wait as wait_for
+from typing import Generic, TypeVar
+
+Task = TypeVar("Task")
+Result = TypeVar("Result")
+
+TRIES = 2
+
+
+@dataclass(frozen=True, slots=True)
+class Died:
+    """The task killed its worker as often as it was tried."""
+
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Workers:
+    """Where tasks run: `make` gives a fresh executor, `width` tasks are under way at once."""
+
+    make: Callable[[int], contextlib.AbstractContextManager[Executor]] | None
+    width: int
+
+    def run(
+        self,
+        function: Callable[[Task], Result],
+        tasks: Sequence[Task],
+        on_done: Callable[[Result], None] = lambda _: None,
+    ) -> list[Result | Died]:
+        """`function` of each task, in the order of the tasks.
+
+        `on_done` is called as results come in. What `function` raises is raised here.
+        """
+        if self.make is None or len(tasks) < 2:
+            here: list[Result | Died] = []
+            for task in tasks:
+                result = function(task)
+                on_done(result)
+                here.append(result)
+            return here
+        return _Round(function, tasks, on_done, self.make, self.width).run()
+
+
+class _Round(Generic[Task, Result]):
+    """One pass over the tasks, through as many executors as it takes."""
+
+    def __init__(
+        self,
+        function: Callable[[Task], Result],
+        tasks: Sequence[Task],
+        on_done: Callable[[Result], None],
+        make: Callable[[int], contextlib.AbstractContextManager[Executor]],
+        width: int,
+    ) -> None:
+        self._function, self._tasks, self._on_done = function, tasks, on_done
+        self._make, self._width = make, width
+        self._found: dict[int, Result | Died] = {}
+
+    def run(self) -> list[Result | Died]:
+        todo = list(range(len(self._tasks)))
+        while todo:
+            suspects = self._together(todo)
+            for index in suspects:
+                self._alone(index)
+            todo = [index for index in todo if index not in self._found]
+        return [self._found[index] for index in range(len(self._tasks))]
+
+    def _take(self, index: int, result: Result) -> None:
+        self._found[index] = result
+        self._on_done(result)
+
+    def _together(self, todo: Sequence[int]) -> list[int]:
+        """Work through the tasks; the ones under way when a worker died come back."""
+        waiting = iter(todo)
+        under_way: dict[Future[Result], int] = {}
+        with self._make(self._width) as executor:
+            try:
+                while True:
+                    # one more than the workers, so that none waits for its next task
+                    while len(under_way) <= self._width:
+                        index = next(waiting, None)
+                        if index is None:
+                            break
+                        under_way[executor.submit(self._function, self._tasks[index])] = index
+                    if not under_way:
+                        return []
+                    for future in wait(under_way, return_when=FIRST_COMPLETED).done:
+                        self._take(under_way[future], future.result())
+                        del under_way[future]
+            except BrokenProcessPool:
+                return [index for index in under_way.values() if index not in self._found]
+            except Exception as error:
+                if not _is_worker_death(error):
+                    raise
+                return [index for index in under_way.values() if index not in self._found]
+
+    def _alone(self, index: int) -> None:
+        why = ""
+        for _ in range(TRIES):
+            try:
+                with self._make(1) as executor:
+                    self._take(index, executor.submit(self._function, self._tasks[index]).result())
+                return
+            except BrokenProcessPool as error:
+                why = str(error)
+            except Exception as error:
+                if not _is_worker_death(error):
+                    raise
+                why = str(error)
+        self._found[index] = Died(why)
+
+
+def _is_worker_death(error: Exception) -> bool:
+    return type(error).__name__ in {"KilledWorker", "BrokenProcessPool"}
+
+
+def local(jobs: int) -> Workers:
+    """This machine: `jobs` processes, or this one alone where that is 1."""
+    if jobs == 1:
+        return Workers(None, 1)
+    return Workers(_process_pool, jobs)
+
+
+@contextlib.contextmanager
+def _process_pool(width: int) -> Iterator[Executor]:
+    # spawned, never forked: polars' threads do not survive a fork
+    context = multiprocessing.get_context("spawn")
+    threads = max(1, (os.cpu_count() or 1) // width)
+    with _environment("POLARS_MAX_THREADS", str(threads)):
+        executor = ProcessPoolExecutor(width, mp_context=context, initializer=_end_with_parent)
+        try:
+            yield executor
+        finally:
+            executor.shutdown(wait=True, cancel_futures=True)
+
+
+@contextlib.contextmanager
+def _environment(name: str, value: str) -> Iterator[None]:
+    before = os.environ.get(name)
+    os.environ[name] = value
+    try:
+        yield
+    finally:
+        if before is None:
+            del os.environ[name]
+        else:
+            os.environ[name] = before
+
+
+def _end_with_parent() -> None:
+    """Leave no worker behind when the run itself is killed."""
+    parent = multiprocessing.parent_process()
+    if parent is None:
+        return
+
+    def watch() -> None:
+        wait_for([parent.sentinel])
+        os._exit(1)
+
+    threading.Thread(target=watch, daemon=True).start()
+
+
+@contextlib.contextmanager
+def cluster(address: str) -> Iterator[Workers]:
+    """The workers of a dask.distributed scheduler.
+
+    Raises
+    ------
+    ImportError
+        the optional package is not installed.
+    OSError
+        no scheduler answers at the address.
+    """
+    from distributed import Client
+
+    with Client(  # type: ignore[no-untyped-call]
+        address, timeout="10s", set_as_default=False
+    ) as client:
+        width = max(1, len(client.nthreads()))
+
+        @contextlib.contextmanager
+        def executor(_: int) -> Iterator[Executor]:
+            # tasks touch files, so an equal task is not an equal result
+            yield client.get_executor(pure=False)
+
+        yield Workers(executor, width)

@@ -1,0 +1,58 @@
+"""A worker that dies is survived; a task that kills its workers is told, and costs no other."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import pytest
+
+from gearing.workers import Died, local
+
+
+def _square(number: int) -> int:
+    return number * number
+
+
+def _die_at_seven(number: int) -> int:
+    if number == 7:
+        os._exit(9)
+    return number
+
+
+def _die_once(marker: str) -> str:
+    path = Path(marker)
+    if path.suffix == ".fragile" and not path.exists():
+        path.touch()
+        os._exit(9)
+    return path.stem
+
+
+def _fail(number: int) -> int:
+    if number == 2:
+        raise ValueError("two")
+    return number
+
+
+def test_results_come_in_the_order_of_the_tasks() -> None:
+    seen: list[int] = []
+    assert local(2).run(_square, range(20), seen.append) == [n * n for n in range(20)]
+    assert sorted(seen) == [n * n for n in range(20)]
+    assert local(1).run(_square, range(5)) == [0, 1, 4, 9, 16]
+
+
+def test_a_task_that_kills_its_workers_costs_no_other() -> None:
+    results = local(2).run(_die_at_seven, range(12))
+    assert isinstance(results[7], Died)
+    assert [r for n, r in enumerate(results) if n != 7] == [n for n in range(12) if n != 7]
+
+
+def test_a_worker_that_dies_once_is_survived(tmp_path: Path) -> None:
+    tasks = [str(tmp_path / f"{n}.{'fragile' if n == 3 else 'plain'}") for n in range(6)]
+    assert local(2).run(_die_once, tasks) == [str(n) for n in range(6)]
+
+
+@pytest.mark.parametrize("jobs", [1, 2])
+def test_what_a_task_raises_is_raised(jobs: int) -> None:
+    with pytest.raises(ValueError, match="two"):
+        local(jobs).run(_fail, range(4))
