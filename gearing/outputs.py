@@ -2,7 +2,7 @@
 
 Each file is written beside its place and renamed; `results.json` comes last, so that it stands
 there only when all else does. Every file carries the run's id, and a folder whose files carry
-different ones is not taken for finished.
+others, or were changed since, is not taken for finished.
 """
 
 from __future__ import annotations
@@ -10,7 +10,6 @@ from __future__ import annotations
 import contextlib
 import json
 import os
-import re
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -19,7 +18,8 @@ import polars as pl
 import pyarrow.parquet as pq
 
 from gearing.problems import GearingError, Problem, Severity
-from gearing.results import read
+from gearing.results import dumps, read
+from gearing.store import content_digest, file_digest
 
 MARKER = ".gearing-run.json"
 RESULTS = "results.json"
@@ -141,46 +141,27 @@ def csv_bytes(frame: pl.DataFrame, run_id: str) -> bytes:
     return frame.with_columns(run_id=pl.lit(run_id)).write_csv().encode()
 
 
-def run_ids(folder: Path) -> dict[str, str | None]:
-    """The run id each output file carries; None where the file is missing or has none."""
-    return {name: _run_id(folder / name) for name in FILES}
-
-
-def _run_id(path: Path) -> str | None:
-    try:
-        if path.suffix == ".parquet":
-            metadata: dict[bytes, bytes] = pq.read_schema(path).metadata or {}
-            return metadata[_RUN_ID_KEY].decode()
-        if path.suffix == ".json":
-            results = read(path)
-            return None if results is None else str(results["run_id"])
-        if path.suffix == ".html":
-            match = re.search(r'<meta name="run-id" content="([0-9a-f]+)"', _head(path))
-            return match[1] if match else None
-        return _last_column(path)
-    except (OSError, KeyError, ValueError, TypeError):
-        return None
-
-
-def _head(path: Path) -> str:
-    with path.open(encoding="utf-8") as handle:
-        return handle.read(4096)
-
-
-def _last_column(path: Path) -> str | None:
-    with path.open(encoding="utf-8") as handle:
-        heading, first = handle.readline(), handle.readline()
-    if not heading.rstrip("\n").endswith("run_id"):
-        return None
-    # a table without rows has nothing to disagree with
-    return first.rstrip("\n").rsplit(",", 1)[-1].strip('"') if first else ""
-
-
 def finished_results(folder: Path, run_id: str) -> dict[str, Any] | None:
-    """The results of this very run, if it stands finished in the folder."""
+    """The results of this very run, if it stands in the folder whole and unchanged."""
     results = read(folder / RESULTS)
     if results is None or results.get("run_id") != run_id:
         return None
-    if any(found not in (run_id, "") for found in run_ids(folder).values()):
+    try:
+        found = {name: file_digest(folder / name) for name in FILES if name != RESULTS}
+    except OSError:
         return None
-    return results
+    return results if results.get("files") == found else None
+
+
+def write_run(folder: Path, contents: dict[str, bytes], results: dict[str, Any]) -> None:
+    """Write a run's files, `results.json` last; it names the digest of every other.
+
+    Raises
+    ------
+    GearingError
+        the disk is full or the folder cannot be written.
+    """
+    for name, content in contents.items():
+        write_whole(folder / name, content)
+    files = {name: content_digest(content) for name, content in contents.items()}
+    write_whole(folder / RESULTS, dumps(results | {"files": files}).encode())

@@ -26,6 +26,11 @@ def digest(*parts: Any) -> str:
     return hashlib.blake2b(text.encode(), digest_size=_DIGEST_BYTES).hexdigest()
 
 
+def content_digest(content: bytes) -> str:
+    """The digest of a content, equal to `file_digest` of a file that holds it."""
+    return hashlib.blake2b(content, digest_size=_DIGEST_BYTES).hexdigest()
+
+
 def file_digest(path: Path) -> str:
     """The digest of a file's content.
 

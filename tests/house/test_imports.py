@@ -33,7 +33,7 @@ ALLOWED = {
     "report": {"units", "quantities", "statistics"},
     "results": {"statistics"},
     "store": set(),
-    "outputs": {"problems", "results"},
+    "outputs": {"problems", "results", "store"},
     "progress": set(),
 }
 
