@@ -302,6 +302,23 @@ def route_sentence(route: Any, display: Display) -> str:
     return f"{name}: {verdict}" + (f"; {', '.join(facts)}." if facts else ".")
 
 
+def route_lines(mountain: Results, units: System = "metric") -> list[str]:
+    """The mountain routes alone, one line each way, and what is missing."""
+    display = Display(units)
+    lines = []
+    for route in rows(mountain, "routes"):
+        lines.append(route_sentence(route, display))
+        back = branch(route, "reversed")
+        if back:
+            named = {**back, "name": f"{text(route.get('name')) or 'Route'}, the other way"}
+            lines.append(route_sentence(named, display))
+    if not lines:
+        reason = text(dig(mountain, "routes_why")) or text(dig(mountain, "why"))
+        lines.append(f"No route judged: {_clause(reason or 'the study names none')}.")
+    lines.extend(text(row.get("text")) for row in rows(mountain, "warnings"))
+    return [line for line in lines if line]
+
+
 def _slowest(route: Any, display: Display) -> str:
     before = number(dig(route, "before", "lowest_speed_kmh"))
     after = number(dig(route, "after", "lowest_speed_kmh"))

@@ -10,7 +10,7 @@ import pytest
 from gearing.report.display import Display, digits, economy_percent, rough, signed
 from gearing.report.phrases import change_interval_phrase, level_phrase
 from gearing.report.reading import estimate, why
-from gearing.report.words import answers, three_answers
+from gearing.report.words import answers, route_lines, three_answers
 from gearing.statistics.estimate import Estimate
 
 BOTH = ("us", "metric")
@@ -125,3 +125,10 @@ def test_reasons_are_found_inside_beside_and_above() -> None:
     assert why({"a": None, "a_why": "above"}, "a", "b") == "above"
     assert not estimate({"a": {"value": float("nan")}}, "a").known
     assert estimate({"a": {"value": True}}, "a").why
+
+
+def test_route_lines_tell_each_way() -> None:
+    lines = route_lines(fixture_results.full(), "us")
+    assert lines[0].startswith("Cold Spring Pass: suits with care; slowest point 41 mph before")
+    assert lines[1].startswith("Cold Spring Pass, the other way: suits;")
+    assert route_lines({}, "us") == ["No route judged: the study names none."]
