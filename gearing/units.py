@@ -212,6 +212,8 @@ def parse_quantity(text: str, target: str) -> float:
     if fraction is not None and int(fraction[2]):
         number, unit_text = int(fraction[1]) / int(fraction[2]), fraction[3]
     else:
+        if "," in match[1] and not re.match(r"[-+]?[1-9]\d{0,2}(,\d{3})+(?!\d|,)", match[1]):
+            raise ValueError(f"{match[1]!r} has a comma that sets no thousands apart; {example}")
         number, unit_text = float(re.sub("[_,]", "", match[1])), match[2]
     unit = find_unit(unit_text, (wanted.dimension,))
     if unit is None:

@@ -1,1 +1,7 @@
-"""What the user declares, checked, all faults told at once."""
+"""What the user declares: one TOML file, checked, all faults told at once."""
+
+from gearing.study.files import log_files
+from gearing.study.load import load_study, side_at, slug
+from gearing.study.model import Study
+
+__all__ = ["Study", "load_study", "log_files", "side_at", "slug"]

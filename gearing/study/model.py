@@ -9,14 +9,18 @@ from typing import Literal
 
 SpeedSource = Literal["output shaft", "drive wheels", "front wheels", "unknown"]
 Side = Literal["before", "after"]
+FuelKind = Literal["diesel", "gasoline"]
+Fitment = Literal["single", "dual", "wide-base single"]
+RetarderKind = Literal["compression", "exhaust", "hydraulic", "electric"]
+RetarderShaft = Literal["engine", "output shaft"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Retarder:
     """What brakes the vehicle besides the service brakes: power against the speed of `shaft`."""
 
-    kind: str  # compression | exhaust | hydraulic | electric
-    shaft: Literal["engine", "output shaft"]
+    kind: RetarderKind
+    shaft: RetarderShaft
     rpm: tuple[float, ...]
     power_w: tuple[float, ...]
 
@@ -37,7 +41,7 @@ class Engine:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Vehicle:
     mass_kg: float | None = None
-    fuel: Literal["diesel", "gasoline"] | None = None
+    fuel: FuelKind | None = None
     axle_ratio: float | None = None
     gear_ratios: tuple[float, ...] = ()
     converter: bool | None = None  # None: unknown
@@ -58,7 +62,7 @@ class Period:
     logs: tuple[str, ...] = ()
     start: datetime | None = None
     pressure_kpa: float | None = None
-    fitment: Literal["single", "dual", "wide-base single"] | None = None
+    fitment: Fitment | None = None
     tread_m: float | None = None
 
 
@@ -104,6 +108,11 @@ class ColumnRule:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Claim:
     consumption_change_percent: float  # negative is a saving
+
+    @property
+    def economy_change_percent(self) -> float:
+        """The same claim as a change of distance per volume; positive is a saving."""
+        return (1 / (1 + self.consumption_change_percent / 100) - 1) * 100
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,0 +1,221 @@
+"""The study file as text: parsed as TOML, with the line each key stands on."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from gearing.problems import GearingError, Problem, Severity
+
+Key = str | int
+LARGEST_BYTES = 2_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class Document:
+    """A parsed TOML file and where its keys stand."""
+
+    path: Path
+    data: Mapping[str, object]
+    lines: Mapping[tuple[Key, ...], int]
+
+    def line(self, where: tuple[Key, ...]) -> int | None:
+        """Line of a key, counted from 1; of the table around it where it is not there itself."""
+        for length in range(len(where), 0, -1):
+            found = self.lines.get(where[:length])
+            if found is not None:
+                return found
+        return None
+
+
+def read_document(path: Path) -> Document:
+    """Read and parse a TOML file.
+
+    Raises
+    ------
+    GearingError
+        the file cannot be read, is not UTF-8 text, or is not TOML; with line and remedy.
+    """
+    text = _read_text(path)
+    try:
+        data = tomllib.loads(text)
+    except RecursionError:
+        raise _error(path, "study-syntax", "brackets are nested too deep.") from None
+    except ValueError as error:  # TOMLDecodeError, and numbers of thousands of digits
+        raise _syntax_error(path, text, str(error)) from None
+    return Document(path, data, key_lines(text))
+
+
+def _error(
+    path: Path, code: str, message: str, remedy: str = "", line: int | None = None
+) -> GearingError:
+    problem = Problem(
+        code=code,
+        severity=Severity.ERROR,
+        message=message,
+        remedy=remedy,
+        file=str(path),
+        first_line=line,
+    )
+    return GearingError((problem,))
+
+
+def _read_text(path: Path) -> str:
+    try:
+        if path.is_dir():
+            raise _error(
+                path,
+                "study-unreadable",
+                "this is a folder; a study file is wanted.",
+                "Name the .toml file in it.",
+            )
+        if path.stat().st_size > LARGEST_BYTES:
+            raise _error(
+                path,
+                "study-unreadable",
+                f"the file has {path.stat().st_size:,} bytes, far more than a study file.",
+                "Name the .toml file, not a log.",
+            )
+        content = path.read_bytes()
+    except FileNotFoundError:
+        raise _error(
+            path,
+            "study-unreadable",
+            "there is no such file.",
+            "Check the path; gearing inspect --write-study PATH FOLDER writes a study to fill in.",
+        ) from None
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        raise _error(path, "study-unreadable", f"cannot be read: {reason}.") from None
+    try:
+        text = content.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = content.count(b"\n", 0, error.start) + 1
+        raise _error(
+            path, "study-unreadable", "the text is not UTF-8.", "Save the file as UTF-8.", line
+        ) from None
+    return text.replace("\r\n", "\n")
+
+
+# what tomllib's words mean to somebody who never heard of TOML
+_HINTS = (
+    (r"Unescaped '\\\\'|hex value|escape", "Write paths with / or in single quotes: 'C:\\logs'."),
+    ("Cannot overwrite|twice|already", "The same key or table stands twice; keep one."),
+    ("Invalid value", 'Text and quantities stand in quotes, as in mass = "26500 lb".'),
+    ("Expected '=' after a key", 'Each line is key = value, as in name = "bookmobile".'),
+    ("Invalid statement", "A line is a [table], a key = value or a # comment."),
+    ("Unclosed|Unterminated|Illegal character|Expected newline", "Look for a missing quote or ]."),
+)
+
+
+def _syntax_error(path: Path, text: str, words: str) -> GearingError:
+    match = re.search(r"\s*\(at (?:line (\d+), column (\d+)|end of document)\)", words)
+    line = None
+    if match is not None:
+        line = int(match[1]) if match[1] else text.count("\n") + 1
+        words = words[: match.start()]
+    if "digits" in words:
+        words = "a number has too many digits"
+    found = ""
+    if line is not None and line <= text.count("\n") + 1:
+        found = f" Found: {text.splitlines()[line - 1].strip()[:80]!r}." if text.strip() else ""
+    remedy = next((hint for pattern, hint in _HINTS if re.search(pattern, words)), "")
+    if path.suffix.lower() in (".csv", ".tsv", ".txt", ".gpx", ".nmea", ".gz", ".zip"):
+        remedy = "This looks like a log; name the study file (.toml) instead."
+    return _error(path, "study-syntax", f"not TOML here: {words}.{found}", remedy, line)
+
+
+_STRING = re.compile(
+    r'"""(?:[^\\]|\\.)*?"{3,5}|\'\'\'.*?\'{3,5}|"(?:[^"\\\n]|\\.)*"|\'[^\'\n]*\'', re.DOTALL
+)
+
+
+def key_lines(text: str) -> dict[tuple[Key, ...], int]:
+    """The line of each key and table of a TOML text that is known to be sound.
+
+    A path is the keys from the top, with the index of an array's table among them. Keys inside
+    an inline table or array are not listed: theirs is the line of the key they belong to.
+    """
+    lines: dict[tuple[Key, ...], int] = {}
+    counts: dict[tuple[Key, ...], int] = {}
+    table: tuple[Key, ...] = ()
+    at = start = 0
+    line = 1
+    while at < len(text):
+        line += text.count("\n", start, at)
+        start = at
+        if text[at] in " \t\n":
+            at += 1
+        elif text[at] == "#":
+            at = _end_of_line(text, at)
+        elif text[at] == "[":
+            repeated = text.startswith("[[", at)
+            at += 2 if repeated else 1
+            end = _find(text, at, "]")
+            table = _table_path(_key_parts(text[at:end]), repeated, counts)
+            lines.setdefault(table, line)
+            at = _end_of_line(text, end)
+        else:
+            end = _find(text, at, "=")
+            where = table
+            for part in _key_parts(text[at:end]):
+                where = (*where, part)
+                lines.setdefault(where, line)
+            at = _end_of_value(text, end + 1)
+    return lines
+
+
+def _table_path(
+    parts: list[str], repeated: bool, counts: dict[tuple[Key, ...], int]
+) -> tuple[Key, ...]:
+    where: tuple[Key, ...] = ()
+    for number, part in enumerate(parts, 1):
+        where = (*where, part)
+        if repeated and number == len(parts):
+            counts[where] = counts.get(where, 0) + 1
+        if where in counts:
+            where = (*where, counts[where] - 1)
+    return where
+
+
+def _key_parts(raw: str) -> list[str]:
+    node: object = tomllib.loads(f"{raw.strip()} = 0")
+    parts: list[str] = []
+    while isinstance(node, dict):
+        part, node = next(iter(node.items()))
+        parts.append(part)
+    return parts
+
+
+def _end_of_line(text: str, at: int) -> int:
+    end = text.find("\n", at)
+    return len(text) if end < 0 else end
+
+
+def _find(text: str, at: int, wanted: str) -> int:
+    """Index of a character outside quotes."""
+    while at < len(text) and text[at] != wanted:
+        quoted = _STRING.match(text, at)
+        at = quoted.end() if quoted else at + 1
+    return at
+
+
+def _end_of_value(text: str, at: int) -> int:
+    """Index of the line end that closes a value; brackets, strings and comments looked through."""
+    depth = 0
+    while at < len(text):
+        quoted = _STRING.match(text, at)
+        if quoted:
+            at = quoted.end()
+            continue
+        if text[at] == "#":
+            at = _end_of_line(text, at)
+            continue
+        if text[at] == "\n" and depth <= 0:
+            return at
+        depth += (text[at] in "[{") - (text[at] in "]}")
+        at += 1
+    return at

@@ -1,0 +1,139 @@
+"""Files a study names: companions that must be there, and globs of logs with their period."""
+
+from __future__ import annotations
+
+import glob
+from collections.abc import Iterable
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from gearing.problems import Problem, Severity
+from gearing.study.section import Section, nearest, show
+
+if TYPE_CHECKING:
+    from gearing.study.model import Side, Study
+
+NAMED_AT_MOST = 3
+
+
+def find_file(section: Section, key: str, example: str) -> Path | None:
+    """The file a key names, relative to the study file; noted where it is not there."""
+    text = section.text(key, example)
+    if text is None:
+        return None
+    folder = section.faults.document.path.parent
+    path = folder / text
+    try:
+        if path.is_file():
+            return path
+        found = "is a folder" if path.is_dir() else "is not there"
+    except (OSError, ValueError):
+        found = "cannot be looked at"
+    section.fault(
+        "study-files",
+        key,
+        f"= {show(text)} {found} (looked in {folder}).",
+        _near_files(folder, text) or "Paths are relative to the study file.",
+    )
+    return None
+
+
+def match_logs(folder: Path, pattern: str) -> list[Path]:
+    """The files a pattern matches, relative to `folder`, sorted by path.
+
+    A pattern that is the very name of a file is that file, whatever brackets are in it.
+    """
+    try:
+        if (folder / pattern).is_file():
+            return [folder / pattern]
+        names = glob.glob(pattern, root_dir=folder, recursive=True)  # noqa: PTH207
+        return sorted(path for path in (folder / name for name in names) if path.is_file())
+    except (OSError, ValueError):
+        return []
+
+
+def _near_files(folder: Path, text: str) -> str:
+    """What lies where a file or pattern was looked for, as a remedy; empty if nothing does."""
+    place = folder / text
+    try:
+        while not place.is_dir() and place != place.parent:
+            place = place.parent
+        names = sorted(path.name for path in place.iterdir() if not path.name.startswith("."))
+    except (OSError, ValueError):
+        return ""
+    files = [name for name in names if (place / name).is_file()]
+    close = nearest(Path(text).name, files)
+    if close is not None and not any(mark in text for mark in "*?["):
+        return f"Did you mean {show(str(Path(text).parent / close))}?"
+    if not names:
+        return f"The folder {place} is empty."
+    listed = ", ".join(names[:NAMED_AT_MOST]) + (", ..." if len(names) > NAMED_AT_MOST else "")
+    return f"In {place} there is: {listed}."
+
+
+def check_logs(section: Section) -> None:
+    """Note each pattern of `logs` that matches no file."""
+    folder = section.faults.document.path.parent
+    patterns = section.values.get("logs")
+    for pattern in [patterns] if isinstance(patterns, str) else _texts(patterns):
+        if match_logs(folder, pattern):
+            continue
+        remedy = _near_files(folder, pattern)
+        if (folder / pattern).is_dir():
+            remedy = f'To take all logs in that folder, write "{pattern.rstrip("/")}/*.csv".'
+        section.fault("study-files", "logs", f"{show(pattern)} matches no file.", remedy)
+
+
+def _texts(value: object) -> list[str]:
+    return [entry for entry in value if isinstance(entry, str)] if isinstance(value, list) else []
+
+
+def log_files(study: Study) -> list[tuple[Path, Side | None]]:
+    """Every log of a study with its period, sorted, each file once.
+
+    The period is None where the study splits its logs by date: then each trip's start decides
+    (`side_at`). The study's own companions are no logs, even where a pattern matches them.
+    A file both periods' patterns match is listed with the first; `shared_logs` names it.
+    """
+    companions = {path.resolve() for path in (study.fillups, study.weather) if path is not None}
+    seen = {*companions, study.path.resolve()}
+    found: list[tuple[Path, Side | None]] = []
+    for patterns, side in _patterns(study):
+        for path in _matched(study.folder, patterns):
+            if path.resolve() not in seen:
+                seen.add(path.resolve())
+                found.append((path, side))
+    return sorted(found, key=lambda entry: str(entry[0]))
+
+
+def _matched(folder: Path, patterns: Iterable[str]) -> list[Path]:
+    return sorted({path for pattern in patterns for path in match_logs(folder, pattern)})
+
+
+def _patterns(study: Study) -> list[tuple[tuple[str, ...], Side | None]]:
+    periods = [period for period in (study.before, study.after) if period is not None]
+    found: list[tuple[tuple[str, ...], Side | None]] = [
+        (period.logs, period.side) for period in periods
+    ]
+    if study.logs:
+        only = periods[0].side if len(periods) == 1 else None
+        found.append((study.logs, only))
+    return found
+
+
+def shared_logs(study: Study) -> tuple[Problem, ...]:
+    """A problem for each file that the patterns of both periods match."""
+    if study.before is None or study.after is None:
+        return ()
+    before = {path.resolve() for path in _matched(study.folder, study.before.logs)}
+    return tuple(
+        Problem(
+            code="study-conflict",
+            severity=Severity.ERROR,
+            file=str(study.path),
+            message=f"{show(str(path))} is matched by the logs of both periods.",
+            remedy="A log belongs to one of them: keep the folders or patterns apart.",
+        )
+        for path in _matched(study.folder, study.after.logs)
+        if path.resolve() in before
+    )

@@ -1,0 +1,183 @@
+"""What else a study may declare: loads, checks of the dash, the claim, money and routes."""
+
+from __future__ import annotations
+
+import re
+from datetime import datetime
+
+from gearing.study.files import find_file
+from gearing.study.model import Claim, DashReading, Load, Measured, Money, Route
+from gearing.study.section import Section, show
+from gearing.units import BY_NAME, convert, find_unit
+
+CURRENCIES = {"$": "USD", "€": "EUR", "£": "GBP"}
+
+
+def _span(section: Section) -> tuple[datetime, datetime] | None:
+    start = section.moment("from")
+    end = section.moment("to", end_of_day=True)
+    section.require("from", "2026-03-14")
+    section.require("to", "2026-03-15")
+    if start is None or end is None:
+        return None
+    if end <= start:
+        section.fault(
+            "study-date", "to", f"= {show(section.values['to'])} is not after from.", "Swap them?"
+        )
+        return None
+    return start, end
+
+
+def read_loads(sections: list[Section]) -> tuple[Load, ...]:
+    loads: list[Load] = []
+    for section in sections:
+        span = _span(section)
+        mass = section.quantity("mass", "kg", "28500 lb", 300, 150_000)
+        towing = section.flag("towing")
+        if not {"mass", "towing"} & set(section.values):
+            section.require("mass", '"28500 lb"', "A load needs a mass, or towing = true.")
+        if span is None:
+            continue
+        clash = next((load for load in loads if load.start < span[1] and span[0] < load.end), None)
+        if clash is not None:
+            section.fault(
+                "study-conflict",
+                "from",
+                f"= {show(section.values['from'])} lies within an earlier [[load]].",
+                "Give each moment one load.",
+            )
+        loads.append(Load(start=span[0], end=span[1], mass_kg=mass, towing=bool(towing)))
+    return tuple(loads)
+
+
+def read_measured(sections: list[Section]) -> tuple[Measured, ...]:
+    measured = []
+    for section in sections:
+        span = _span(section)
+        distance = section.quantity("distance", "m", "5.00 mi", 50, 1e7)
+        road = section.text("road", '"county road 12, mile 3 to 8"')
+        if not {"distance", "road"} & set(section.values):
+            section.require(
+                "distance", '"5.00 mi"', 'A stretch needs its distance, or road = "name".'
+            )
+        if span is not None and (distance is not None or road is not None):
+            measured.append(Measured(start=span[0], end=span[1], distance_m=distance, road=road))
+    return tuple(measured)
+
+
+def read_dash(sections: list[Section]) -> tuple[DashReading, ...]:
+    readings = []
+    for section in sections:
+        at = section.moment("at")
+        section.require("at", "2026-03-14T09:30:00")
+        speed = section.quantity("speed", "m/s", "55 mph", 0, 70)
+        odometer = section.quantity("odometer", "m", "48210 mi", 0, 5e9)
+        if not {"speed", "odometer"} & set(section.values):
+            section.require("speed", '"55 mph"', "A reading needs a speed or an odometer.")
+        if at is not None and (speed is not None or odometer is not None):
+            readings.append(DashReading(at=at, speed_mps=speed, odometer_m=odometer))
+    return tuple(readings)
+
+
+def read_claim(section: Section | None) -> Claim | None:
+    """The claim as a change of consumption; economy is its reciprocal."""
+    if section is None:
+        return None
+    consumption = section.number("consumption_change_percent", "-4", -60, 60)
+    economy = section.number("economy_change_percent", "4.2", -60, 150)
+    given = [key for key in section.asked if key in section.values]
+    if len(given) == 2:
+        section.fault(
+            "study-conflict",
+            given[1],
+            f"and {given[0]} are both given.",
+            "Keep one; the other follows from it and both are printed.",
+        )
+        return None
+    if not given:
+        section.require("consumption_change_percent", "-4")
+    if economy is not None:
+        if economy <= 0:
+            section.fault(
+                "study-range",
+                "economy_change_percent",
+                f"= {economy:g} claims no saving; a better fuel economy is positive.",
+                "Write economy_change_percent = 4.2, or leave [claim] out.",
+            )
+            return None
+        return Claim(consumption_change_percent=(1 / (1 + economy / 100) - 1) * 100)
+    if consumption is not None and consumption >= 0:
+        section.fault(
+            "study-range",
+            "consumption_change_percent",
+            f"= {consumption:g} claims no saving; less consumption is negative.",
+            "Write consumption_change_percent = -4, or leave [claim] out.",
+        )
+        return None
+    return None if consumption is None else Claim(consumption_change_percent=consumption)
+
+
+_MONEY = re.compile(r"([$€£]?)\s*(\d[\d_]*(?:,\d{3})*(?:\.\d*)?|\.\d+)\s*([A-Za-z]{3}|[$€£])?")
+
+
+def _money(section: Section, key: str, example: str, per: str | None) -> tuple[float, str] | None:
+    """An amount and its currency; with `per`, an amount for one of that unit."""
+    text = section.text(key, f'"{example}"') if isinstance(section.get(key), str) else None
+    if text is None:
+        if section.get(key) is not None and key not in section.faulty:
+            section.fault(
+                "study-unit",
+                key,
+                f"= {show(section.values[key])} has no currency.",
+                f'Write {key} = "{example}"',
+            )
+        return None
+    amount_text, _, unit_text = text.partition("/")
+    match = _MONEY.fullmatch(amount_text.strip())
+    unit = find_unit(unit_text, (BY_NAME[per].dimension,)) if per else None
+    mark = (match[1] or match[3]) if match else None
+    if match is None or not mark or bool(unit_text) != bool(per) or (per and unit is None):
+        what = "an amount of money for a volume" if per else "an amount of money"
+        section.fault(
+            "study-unit", key, f"= {show(text)} is not {what}.", f'Write {key} = "{example}"'
+        )
+        return None
+    amount = float(re.sub("[_,]", "", match[2]))
+    if unit is not None and per is not None:
+        amount /= convert(1.0, unit.name, per)
+    return amount, CURRENCIES.get(mark, mark.upper())
+
+
+def read_money(section: Section | None) -> Money | None:
+    if section is None:
+        return None
+    price = _money(section, "fuel_price", "4.10 USD/gal", "L")
+    cost = _money(section, "cost", "2400 USD", None)
+    distance = section.quantity("distance_per_year", "m", "6000 mi", 1, 1e9)
+    if price is not None and cost is not None and price[1] != cost[1]:
+        section.fault(
+            "study-conflict", "cost", f"is in {cost[1]} and fuel_price in {price[1]}.", "Use one."
+        )
+    return Money(
+        fuel_price_per_l=price[0] if price else None,
+        currency=(price or cost or (0, "USD"))[1],
+        distance_per_year_m=distance,
+        cost=cost[0] if cost else None,
+    )
+
+
+def read_routes(sections: list[Section]) -> tuple[Route, ...]:
+    routes: list[Route] = []
+    for section in sections:
+        name = section.text("name", '"Cold Spring Pass"')
+        section.require("name", '"Cold Spring Pass"')
+        if name is not None and any(route.name == name for route in routes):
+            section.fault("study-conflict", "name", f"= {show(name)} names two routes.")
+        profile = find_file(section, "profile", '"routes/cold_spring.csv"')
+        section.require(
+            "profile", '"routes/cold_spring.csv"', "A route needs distances and elevations."
+        )
+        speed = section.quantity("target_speed", "m/s", "60 mph", 1, 45)
+        if name is not None and profile is not None:
+            routes.append(Route(name=name, profile=profile, target_speed_mps=speed))
+    return tuple(routes)

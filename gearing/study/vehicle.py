@@ -1,0 +1,202 @@
+"""The study's `[vehicle]`, `[before]` and `[after]` as declared."""
+
+from __future__ import annotations
+
+import itertools
+from typing import TYPE_CHECKING, cast, get_args
+
+from gearing.study.model import (
+    Engine,
+    Fitment,
+    FuelKind,
+    Period,
+    Retarder,
+    RetarderKind,
+    RetarderShaft,
+    Side,
+    SpeedSource,
+    Vehicle,
+)
+from gearing.units import MILE_M
+from gearing.vehicle.tire import parse_size
+
+if TYPE_CHECKING:
+    from gearing.study.section import Section
+
+# Where a published figure lies further than this from what the size gives, one of the two is
+# a slip of the pen, or turns a km were written for turns a mile.
+LARGEST_SIZE_DISAGREEMENT = 0.10
+
+
+def read_vehicle(section: Section | None) -> Vehicle:
+    if section is None:
+        return Vehicle()
+    ratios = section.numbers("gear_ratios", "[3.51, 1.91, 1.43, 1.00, 0.74, 0.64]", 0.2, 30)
+    if ratios is not None and any(b >= a for a, b in itertools.pairwise(ratios)):
+        section.fault(
+            "study-range",
+            "gear_ratios",
+            "do not fall from one gear to the next.",
+            "Write them from first gear to top gear, as in [3.51, 1.91, 1.43, 1.00, 0.74, 0.64]",
+        )
+    return Vehicle(
+        mass_kg=section.quantity("mass", "kg", "26500 lb", 300, 150_000),
+        fuel=cast("FuelKind | None", section.choice("fuel", get_args(FuelKind))),
+        axle_ratio=section.number("axle_ratio", "4.88", 1, 20),
+        gear_ratios=ratios or (),
+        converter=section.flag("converter"),
+        speed_source=cast(
+            "SpeedSource", section.choice("speed_source", get_args(SpeedSource)) or "unknown"
+        ),
+        shaft_teeth=section.whole("shaft_teeth", "16", 1, 1000),
+        drag_area_m2=section.quantity("drag_area", "m^2", "6.0 m^2", 0.3, 20),
+        rolling_resistance=section.number("rolling_resistance", "0.007", 0.001, 0.05),
+        rolling_temperature_per_k=section.number("rolling_temperature_per_k", "0.005", 0, 0.03),
+        engine=read_engine(section.part("engine")),
+    )
+
+
+def read_engine(section: Section | None) -> Engine | None:
+    """The engine; None too where its torque curve is missing or faulty (which is noted)."""
+    if section is None:
+        return None
+    curve = section.part("torque_curve")
+    rpm = torque = None
+    if curve is not None:
+        rpm, torque = _curve(curve, "torque", "N*m", "600 lbf*ft", 1, 10_000)
+    elif "torque_curve" not in section.faulty:
+        section.require(
+            "torque_curve", '{ rpm = [800, 1600, 2400], torque = ["600 lbf*ft", "...", "..."] }'
+        )
+    governed = section.number("governed_rpm", "2500", 500, 9000)
+    idle = section.number("idle_rpm", "700", 300, 2000)
+    if governed is not None and idle is not None and idle >= governed:
+        section.fault("study-conflict", "idle_rpm", "is not below governed_rpm.")
+    derate_above = section.quantity("derate_above", "m", "5000 ft", 0, 6000)
+    derate = section.number("derate_percent_per_km", "10", 0, 50)
+    retarder = read_retarder(section.part("retarder"))
+    if rpm is None or torque is None:
+        return None
+    return Engine(
+        rpm=rpm,
+        torque_nm=torque,
+        governed_rpm=governed,
+        idle_rpm=idle,
+        derate_above_m=derate_above,
+        derate_percent_per_km=derate,
+        retarder=retarder,
+    )
+
+
+def read_retarder(section: Section | None) -> Retarder | None:
+    if section is None:
+        return None
+    kind = cast("RetarderKind | None", section.choice("kind", get_args(RetarderKind)))
+    section.require("kind", '"compression"')
+    shaft = section.choice("shaft", get_args(RetarderShaft))
+    rpm, power = _curve(section, "power", "W", "60 kW", 0, 2e6)
+    if kind is None or rpm is None or power is None:
+        return None
+    usual = "engine" if kind in ("compression", "exhaust") else "output shaft"
+    return Retarder(kind=kind, shaft=cast("RetarderShaft", shaft or usual), rpm=rpm, power_w=power)
+
+
+def _curve(
+    section: Section, key: str, unit: str, example: str, low: float, high: float
+) -> tuple[tuple[float, ...] | None, tuple[float, ...] | None]:
+    """`rpm`, ascending, and as many quantities under `key`."""
+    rpm = section.numbers("rpm", "[1200, 2400]", 1, 12_000)
+    values = section.quantities(key, unit, example, low, high)
+    section.require("rpm", "[1200, 2400]")
+    section.require(key, f'["{example}", "..."]')
+    if rpm is not None and any(b <= a for a, b in itertools.pairwise(rpm)):
+        section.fault("study-range", "rpm", "does not rise from one figure to the next.")
+        return None, None
+    if rpm is not None and values is not None and len(rpm) != len(values):
+        section.fault(
+            "study-conflict",
+            key,
+            f"has {len(values)} figures and rpm has {len(rpm)}.",
+            "Give one figure for each engine speed.",
+        )
+        return None, None
+    return rpm, values
+
+
+def read_period(section: Section | None, side: Side) -> Period | None:
+    """One side of the change; None too where its drive tire is missing (which is noted)."""
+    if section is None:
+        return None
+    revolutions = _revolutions_per_km(section)
+    tire = _size(section, "drive_tire", published=revolutions is not None)
+    section.require("drive_tire", '"245/70R19.5"', "Nothing can be said of tires not named.")
+    steer = _size(section, "steer_tire", published=False)
+    logs = section.texts("logs", f'["{side}/*.csv"]')
+    start = section.moment("from") if side == "after" else None
+    pressure = section.quantity("pressure", "kPa", "95 psi", 100, 1200)
+    fitment = section.choice("fitment", get_args(Fitment))
+    tread = section.quantity("tread", "m", "6/32 in", 0, 0.04)
+    if tire is None:
+        return None
+    if revolutions is not None:
+        _compare_with_size(section, tire, revolutions)
+    return Period(
+        side=side,
+        drive_tire=tire,
+        steer_tire=steer,
+        revolutions_per_km=revolutions,
+        logs=logs or (),
+        start=start,
+        pressure_kpa=pressure,
+        fitment=cast("Fitment | None", fitment),
+        tread_m=tread,
+    )
+
+
+def _revolutions_per_km(section: Section) -> float | None:
+    per_mile = section.number("revolutions_per_mile", "628", 200, 2000)
+    per_km = section.number("revolutions_per_km", "390", 125, 1250)
+    if per_mile is not None and per_km is not None:
+        section.fault(
+            "study-conflict",
+            "revolutions_per_km",
+            "and revolutions_per_mile are both given.",
+            "Keep one.",
+        )
+        return None
+    return per_km if per_mile is None else per_mile * 1000 / MILE_M
+
+
+def _size(section: Section, key: str, *, published: bool) -> str | None:
+    """A tire size as written; one outside the table passes where revolutions are published."""
+    text = section.text(key, '"245/70R19.5"')
+    if text is None:
+        return None
+    try:
+        parse_size(text)
+    except ValueError as error:
+        words = str(error)
+        if published and "not in the table" in words:
+            return text
+        section.fault("study-size", key, f": {words.replace(chr(39), chr(34))}.")
+        return None
+    return text
+
+
+def _compare_with_size(section: Section, tire: str, revolutions_per_km: float) -> None:
+    key = (
+        "revolutions_per_mile" if "revolutions_per_mile" in section.values else "revolutions_per_km"
+    )
+    try:
+        by_size = parse_size(tire).revolutions_per_km
+    except ValueError:
+        return
+    if abs(revolutions_per_km / by_size - 1) > LARGEST_SIZE_DISAGREEMENT:
+        per = MILE_M / 1000 if key == "revolutions_per_mile" else 1.0
+        section.fault(
+            "study-conflict",
+            key,
+            f"= {revolutions_per_km * per:.0f} is far from the {by_size * per:.0f} that "
+            f"{tire} gives.",
+            "Check both: a mile has 1.609 times the revolutions of a km.",
+        )
