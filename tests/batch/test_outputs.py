@@ -48,7 +48,7 @@ def test_a_run_with_one_file_of_another_is_not_finished(tmp_path: Path, name: st
 def test_a_run_with_a_file_missing_or_cut_is_not_finished(tmp_path: Path, name: str) -> None:
     _write_all(tmp_path, "aa11")
     path = tmp_path / name
-    path.write_bytes(path.read_bytes()[:20])
+    path.write_bytes(path.read_bytes()[:10])
     assert outputs.finished_results(tmp_path, "aa11") is None
     path.unlink()
     assert outputs.finished_results(tmp_path, "aa11") is None
