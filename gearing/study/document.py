@@ -119,9 +119,8 @@ def _syntax_error(path: Path, text: str, words: str) -> GearingError:
         words = words[: match.start()]
     if "digits" in words:
         words = "a number has too many digits"
-    found = ""
-    if line is not None and line <= text.count("\n") + 1:
-        found = f" Found: {text.splitlines()[line - 1].strip()[:80]!r}." if text.strip() else ""
+    source = text.split("\n")[line - 1].strip() if line is not None else ""
+    found = f" Found: {source[:80]!r}." if source else ""
     remedy = next((hint for pattern, hint in _HINTS if re.search(pattern, words)), "")
     if path.suffix.lower() in (".csv", ".tsv", ".txt", ".gpx", ".nmea", ".gz", ".zip"):
         remedy = "This looks like a log; name the study file (.toml) instead."

@@ -7,7 +7,6 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from gearing.problems import Problem, Severity
 from gearing.study.section import Section, nearest, show
 
 if TYPE_CHECKING:
@@ -93,7 +92,6 @@ def log_files(study: Study) -> list[tuple[Path, Side | None]]:
 
     The period is None where the study splits its logs by date: then each trip's start decides
     (`side_at`). The study's own companions are no logs, even where a pattern matches them.
-    A file both periods' patterns match is listed with the first; `shared_logs` names it.
     """
     companions = {path.resolve() for path in (study.fillups, study.weather) if path is not None}
     seen = {*companions, study.path.resolve()}
@@ -121,19 +119,10 @@ def _patterns(study: Study) -> list[tuple[tuple[str, ...], Side | None]]:
     return found
 
 
-def shared_logs(study: Study) -> tuple[Problem, ...]:
-    """A problem for each file that the patterns of both periods match."""
+def shared_logs(study: Study) -> list[Path]:
+    """The files that the patterns of both periods match."""
     if study.before is None or study.after is None:
-        return ()
+        return []
     before = {path.resolve() for path in _matched(study.folder, study.before.logs)}
-    return tuple(
-        Problem(
-            code="study-conflict",
-            severity=Severity.ERROR,
-            file=str(study.path),
-            message=f"{show(str(path))} is matched by the logs of both periods.",
-            remedy="A log belongs to one of them: keep the folders or patterns apart.",
-        )
-        for path in _matched(study.folder, study.after.logs)
-        if path.resolve() in before
-    )
+    after = _matched(study.folder, study.after.logs)
+    return [path for path in after if path.resolve() in before]

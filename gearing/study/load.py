@@ -48,10 +48,11 @@ def load_study(path: Path, *, logs_needed: bool = True) -> Study:
     top.zone = _zone(top)
     study = _study(top, path)
     _check_periods(top, logs_needed=logs_needed)
+    if logs_needed:
+        _check_shared(top, study)
     _close(top)
-    problems = faults.in_order() + (shared_logs(study) if logs_needed else ())
-    if problems:
-        raise GearingError(problems)
+    if faults.found:
+        raise GearingError(faults.in_order())
     return study
 
 
@@ -142,6 +143,21 @@ def _check_periods(top: Section, *, logs_needed: bool) -> None:
     for section in (top, *periods):
         if section is top or section in own:
             check_logs(section)
+
+
+def _check_shared(top: Section, study: Study) -> None:
+    after = next((child for child in top.children if child.where == ("after",)), None)
+    shared = shared_logs(study)
+    if after is None or not shared:
+        return
+    names = ", ".join(path.name for path in shared[:3])
+    after.fault(
+        "study-conflict",
+        "logs",
+        f"match files that the logs of [before] match too: {names}"
+        + (f" and {len(shared) - 3} more." if len(shared) > 3 else "."),
+        "A log belongs to one period: keep the folders or patterns apart.",
+    )
 
 
 # which keys each table knows, so that a key in the wrong table can be sent home

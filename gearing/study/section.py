@@ -396,15 +396,12 @@ class Section:
                 continue
             homes = [home for home in elsewhere.get(key, ()) if home != self.label]
             close = nearest(key, self.asked)
-            if key in elsewhere and homes:
+            hints = [f"Did you mean {close}?"] if close is not None else []
+            if homes:
                 places = " or ".join(home or "the top of the file" for home in homes)
-                remedy = f"It belongs in {places}."
-                if "" in homes:
-                    remedy = f"It belongs in {places}, above the first [table]."
-            elif close is not None:
-                remedy = f"Did you mean {close}?"
-            else:
-                remedy = f"Known here: {', '.join(self.asked)}."
+                above = ", above the first [table]" if "" in homes else ""
+                hints.append(f"{'Else it' if hints else 'It'} belongs in {places}{above}.")
+            remedy = " ".join(hints) or f"Known here: {', '.join(self.asked)}."
             place = self.label or "the top of the file"
             self.faults.add(
                 "study-unknown-key",
