@@ -1,0 +1,130 @@
+"""Samples as recorded -> every channel on one even clock.
+
+Rows come at any rate, jittered, polled one parameter at a time, or held. Each channel is put
+on the clock by its own rows: a faster one is averaged, a slower one is drawn out between its
+samples, and nothing is invented across a hole wider than the channel's own habit allows.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import polars as pl
+
+Array = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
+
+SPLIT_GAP_S = 30 * 60.0
+# channels whose rate decides the clock
+LEADING = ("gps_speed_mps", "latitude_deg", "indicated_speed_mps", "engine_speed_rpm")
+# states and counters: the last value stands until the next
+STEPWISE = frozenset({
+    "gear", "lockup_engaged", "shift_in_process", "regeneration_active", "reference_torque_nm",
+})  # fmt: skip
+# what changes slowly may be carried further than what changes with the road
+SLOW = frozenset({
+    "coolant_temperature_c", "transmission_oil_temperature_c", "ambient_temperature_c",
+    "barometric_pressure_kpa", "indicated_distance_m", "fuel_used_l", "engine_hours_h",
+    "reference_torque_nm", "regeneration_active", "hdop",
+})  # fmt: skip
+SLOW_REACH_S = 600.0
+QUICK_REACH_S = 3.0
+
+
+def seconds(samples: pl.DataFrame) -> Array:
+    """Epoch seconds of each row."""
+    return samples["time"].dt.epoch("us").to_numpy().astype(np.float64) * 1e-6
+
+
+def split_rows(samples: pl.DataFrame, gap_s: float = SPLIT_GAP_S) -> list[pl.DataFrame]:
+    """The rows cut wherever nothing was recorded for longer than `gap_s`."""
+    time_s = seconds(samples)
+    cuts = np.flatnonzero(np.diff(time_s) > gap_s) + 1
+    edges = [0, *cuts.tolist(), samples.height]
+    return [samples.slice(a, b - a) for a, b in zip(edges[:-1], edges[1:], strict=True)]
+
+
+def own_interval_s(time_s: Array) -> float:
+    """The usual time between two samples; infinite where there are none."""
+    if len(time_s) < 2:
+        return float("inf")
+    steps = np.diff(time_s)
+    steps = steps[steps > 0]
+    return float(np.median(steps)) if len(steps) else float("inf")
+
+
+def clock_interval_s(samples: pl.DataFrame) -> float:
+    """1 s, or the log's own interval in whole seconds where that is longer."""
+    found = [
+        own_interval_s(seconds(samples.filter(pl.col(name).is_not_null())))
+        for name in LEADING
+        if name in samples.columns
+    ]
+    quickest = min(found, default=1.0)
+    return max(1.0, float(round(quickest))) if np.isfinite(quickest) else 1.0
+
+
+def drop_held(time_s: Array, values: Array, other: Array) -> tuple[Array, Array]:
+    """The first sample of each run of exactly equal ones, where a recorder holds its fixes.
+
+    Holding is told from a truly constant or coarse value by `other`, which moves meanwhile:
+    over 60 % of rows repeated exactly while the other record changes means held. Shapes (n,).
+    """
+    if len(values) < 100:
+        return time_s, values
+    moving = np.abs(np.diff(other)) > 0
+    repeated = np.diff(values) == 0
+    share = np.count_nonzero(repeated & moving) / max(np.count_nonzero(moving), 1)
+    distinct = len(np.unique(values))
+    if share < 0.6 or distinct < 20:
+        return time_s, values
+    keep = np.concatenate(([True], ~repeated))
+    return time_s[keep], values[keep]
+
+
+def on_clock(time_s: Array, values: Array, clock_s: Array, interval_s: float, name: str) -> Array:
+    """One channel at the moments of `clock_s`, NaN where it was not measured. Shape of the clock.
+
+    Parameters
+    ----------
+    time_s, values
+        the channel's own samples, ascending, without nulls, shape (n,).
+    """
+    if len(time_s) == 0:
+        return np.full(len(clock_s), np.nan)
+    own = own_interval_s(time_s)
+    if name in STEPWISE:
+        return _carried(time_s, values, clock_s, name, own)
+    if own < 0.6 * interval_s:
+        time_s, values = _averaged(time_s, values, clock_s[0], interval_s)
+        own = interval_s
+    if name == "gps_course_deg":
+        values = np.rad2deg(np.unwrap(np.deg2rad(values)))
+    drawn = np.interp(clock_s, time_s, values)
+    if name == "gps_course_deg":
+        drawn = np.mod(drawn, 360.0)
+    reach = SLOW_REACH_S if name in SLOW else max(QUICK_REACH_S, 2.2 * own, 2.2 * interval_s)
+    right = np.searchsorted(time_s, clock_s)
+    before = time_s[np.maximum(right - 1, 0)]
+    after = time_s[np.minimum(right, len(time_s) - 1)]
+    inside = (right > 0) & (right < len(time_s)) & (after - before <= reach)
+    nearest = np.minimum(np.abs(clock_s - before), np.abs(clock_s - after))
+    near = nearest <= (reach if name in SLOW else 0.5 * interval_s + 1e-6)
+    return np.where(inside | near, drawn, np.nan)
+
+
+def _carried(time_s: Array, values: Array, clock_s: Array, name: str, own: float) -> Array:
+    index = np.searchsorted(time_s, clock_s + 1e-6, side="right") - 1
+    age = clock_s - time_s[np.maximum(index, 0)]
+    reach = SLOW_REACH_S if name in SLOW else max(QUICK_REACH_S, 2.2 * own)
+    return np.where((index >= 0) & (age <= reach), values[np.maximum(index, 0)], np.nan)
+
+
+def _averaged(
+    time_s: Array, values: Array, start_s: float, interval_s: float
+) -> tuple[Array, Array]:
+    """Means over one interval around each tick, at the mean moment of what was averaged."""
+    tick = np.round((time_s - start_s) / interval_s).astype(np.int64)
+    tick -= tick[0]
+    count = np.bincount(tick)
+    used = count > 0
+    mean_time = np.bincount(tick, weights=time_s - start_s)[used] / count[used] + start_s
+    return mean_time, np.bincount(tick, weights=values)[used] / count[used]

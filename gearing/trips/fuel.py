@@ -1,0 +1,43 @@
+"""Fuel burnt in each clock interval, from the best channel a log has."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from gearing.trips.clock import own_interval_s
+
+Array = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
+
+# Air to fuel by mass at which a gasoline engine with a three-way catalyst is held, and the
+# density of gasoline: common practice, no source. A diesel runs at whatever air it gets.
+STOICHIOMETRIC_AIR = 14.7
+GASOLINE_G_PER_L = 745.0
+
+
+def from_counter(time_s: Array, used_l: Array, clock_s: Array, interval_s: float) -> Array:
+    """Litres per interval from a running count, each step spread over the time it took.
+
+    A count that falls (reset) or a hole of over ten minutes gives nothing there.
+    """
+    change = np.concatenate(([True], np.diff(used_l) != 0))
+    ticks, counts = time_s[change], used_l[change]
+    if len(ticks) < 2:
+        return np.full(len(clock_s), np.nan)
+    edges = np.concatenate((clock_s - interval_s / 2, clock_s[-1:] + interval_s / 2))
+    drawn = np.interp(edges, ticks, counts)
+    burnt = np.diff(drawn)
+    step = np.clip(np.searchsorted(ticks, clock_s, side="right"), 1, len(ticks) - 1)
+    sound = (np.diff(counts)[step - 1] >= 0) & (
+        np.diff(ticks)[step - 1] <= max(1800.0, 10 * own_interval_s(ticks))
+    )
+    inside = (clock_s >= ticks[0]) & (clock_s <= ticks[-1])
+    return np.where(sound & inside & (burnt >= 0), burnt, np.nan)
+
+
+def from_rate(rate_lph: Array, interval_s: float) -> Array:
+    return rate_lph * (interval_s / 3600)
+
+
+def from_air_flow(air_flow_gps: Array, interval_s: float) -> Array:
+    """Litres of gasoline per interval from air mass per second; for stoichiometric engines."""
+    return air_flow_gps * (interval_s / STOICHIOMETRIC_AIR / GASOLINE_G_PER_L)

@@ -1,0 +1,254 @@
+"""Files that are one recording, and files that are the same recording twice.
+
+    describe(reading) -> Recording            small; made once when a file is read
+    group_recordings(recordings) -> Groups    decided from these alone, no samples loaded
+    join_readings(readings) -> [(samples, problems)]    one group's samples, clocks set alike
+
+Files that overlap in time and carry different channels (the receiver's and the bus's) are one
+recording. Files alike in time and channels and in what they show are one and the same: the
+first is used, the others are told as duplicates. A copy in another time zone is known by its
+trace.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+import numpy as np
+import polars as pl
+
+from gearing.problems import Problem, Severity
+from gearing.trips.clock import on_clock, seconds
+from gearing.trips.geodesy import steps_m
+from gearing.trips.lag import find_lag
+
+if TYPE_CHECKING:
+    from gearing.logs.model import Reading
+
+Array = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
+
+MINUTE_S = 60
+SPEEDS = ("gps_speed_mps", "indicated_speed_mps", "engine_speed_rpm")
+OFFSET_LIMIT_S = 900.0
+LEAST_LIKENESS = 0.6
+# of the shorter file's time; less is a hand-over between files, not a second record
+LEAST_OVERLAP = 0.1
+
+
+@dataclass(frozen=True, slots=True)
+class Recording:
+    """What grouping needs to know of one file.
+
+    `minutes` are epoch minutes, `trace` a speed (or engine speed) near the start of each.
+    """
+
+    file: str
+    start: datetime
+    end: datetime
+    channels: frozenset[str]
+    minutes: tuple[int, ...]
+    trace: tuple[float, ...]
+    traced: str = ""
+
+    @property
+    def length_s(self) -> float:
+        return (self.end - self.start).total_seconds()
+
+
+@dataclass(frozen=True, slots=True)
+class Groups:
+    """`groups`: files of one recording each, the leading one first. `duplicates`: file, and the
+    file that shows the same."""
+
+    groups: tuple[tuple[str, ...], ...]
+    duplicates: tuple[tuple[str, str], ...]
+
+
+def describe(reading: Reading) -> Recording | None:
+    """The short description of a file, None where it gave no samples."""
+    samples = reading.samples
+    if samples.height < 2:
+        return None
+    channels = frozenset(
+        name
+        for name in samples.columns
+        if name not in ("time", "line") and samples[name].null_count() < samples.height
+    )
+    traced = next((name for name in SPEEDS if name in channels), "")
+    minutes: tuple[int, ...] = ()
+    trace: tuple[float, ...] = ()
+    if traced:
+        known = samples.select("time", traced).drop_nulls()
+        minute = (seconds(known) // MINUTE_S).astype(np.int64)
+        first = np.concatenate(([True], np.diff(minute) > 0))
+        minutes = tuple(minute[first].tolist())
+        trace = tuple(np.round(known[traced].to_numpy()[first], 2).tolist())
+    start, end = samples["time"][0], samples["time"][-1]
+    return Recording(reading.file, start, end, channels, minutes, trace, traced)
+
+
+def group_recordings(recordings: Sequence[Recording]) -> Groups:
+    """Which files belong together and which are copies. Order of files within time is kept."""
+    duplicates: dict[str, str] = {}
+    groups: list[list[Recording]] = []
+    by_trace: dict[tuple[int, ...], Recording] = {}
+    for one in sorted(recordings, key=lambda r: (r.start, -r.length_s, r.file)):
+        key = _trace_key(one)
+        twin = by_trace.get(key) if key else None
+        if twin is None:
+            twin = next(
+                (r for g in groups[-40:] for r in g if _overlap(r, one) > 0.9 and _alike(r, one)),
+                None,
+            )
+        if twin is not None:
+            duplicates[one.file] = twin.file
+            continue
+        if key:
+            by_trace[key] = one
+        home = next((g for g in reversed(groups[-40:]) if _belongs(one, g)), None)
+        if home is None:
+            groups.append([one])
+        else:
+            home.append(one)
+    ordered = (sorted(group, key=_leading) for group in groups)
+    return Groups(
+        tuple(tuple(one.file for one in group) for group in ordered),
+        tuple(sorted(duplicates.items())),
+    )
+
+
+def _leading(one: Recording) -> tuple[bool, datetime]:
+    """The receiver's file leads, for its clock is the best."""
+    return not _receives(one), one.start
+
+
+def _receives(one: Recording) -> bool:
+    return bool({"gps_speed_mps", "latitude_deg"} & one.channels)
+
+
+def _trace_key(one: Recording) -> tuple[int, ...]:
+    """The trace without its hour: equal for a copy written in another time zone."""
+    moving = sum(value > 3 for value in one.trace)
+    if moving < 5:
+        return ()
+    return (one.minutes[0] % 15, *(round(value * 20) for value in one.trace))
+
+
+def _overlap(a: Recording, b: Recording) -> float:
+    shared = (min(a.end, b.end) - max(a.start, b.start)).total_seconds()
+    return shared / max(min(a.length_s, b.length_s), 1.0)
+
+
+def _alike(a: Recording, b: Recording) -> bool:
+    """Same channels and, minute by minute, the same trace."""
+    if not (a.channels <= b.channels or b.channels <= a.channels):
+        return False
+    if a.traced != b.traced or not a.traced:
+        return False
+    first = dict(zip(a.minutes, a.trace, strict=True))
+    pairs = [(first[m], v) for m, v in zip(b.minutes, b.trace, strict=True) if m in first]
+    if len(pairs) < 2:
+        return False
+    scale = 30.0 if a.traced == "engine_speed_rpm" else 0.5
+    close = sum(abs(x - y) <= scale for x, y in pairs)
+    return close >= 0.9 * len(pairs)
+
+
+def _belongs(one: Recording, group: list[Recording]) -> bool:
+    """Overlaps a group in time and brings what it lacks."""
+    overlaps = any(_overlap(one, other) > LEAST_OVERLAP for other in group)
+    has = frozenset[str]().union(*(other.channels for other in group))
+    return overlaps and bool(one.channels - has) and not _same_kind(one, group)
+
+
+def _same_kind(one: Recording, group: list[Recording]) -> bool:
+    """Both carry receiver and bus: two whole records of one time, not two halves of one."""
+    bus = {"indicated_speed_mps", "engine_speed_rpm", "output_shaft_rpm"}
+    whole = _receives(one) and bool(bus & one.channels)
+    return whole and any(_receives(r) and bool(bus & r.channels) for r in group)
+
+
+def join_readings(
+    readings: Sequence[Reading],
+) -> list[tuple[pl.DataFrame, tuple[Problem, ...]]]:
+    """Samples of one recording. Where a file cannot be laid onto the first it stays by itself."""
+    usable = [reading for reading in readings if reading.samples.height]
+    if not usable:
+        return []
+    joined, told = usable[0].samples, []
+    apart: list[tuple[pl.DataFrame, tuple[Problem, ...]]] = []
+    for reading in usable[1:]:
+        offset_s, likeness = _clock_offset(joined, reading.samples)
+        if likeness < LEAST_LIKENESS:
+            apart.append((reading.samples, (_refused(reading.file, usable[0].file, likeness),)))
+            continue
+        told.append(_offset_note(reading.file, usable[0].file, offset_s, likeness))
+        joined = _merge(joined, _moved(reading.samples, offset_s))
+    return [(joined, tuple(told)), *apart]
+
+
+def _speed_on_clock(samples: pl.DataFrame, clock_s: Array) -> Array | None:
+    """Any speed a file has, for laying its clock onto another's."""
+    for name in SPEEDS:
+        if name in samples.columns and samples[name].count() > 30:
+            known = samples.select("time", name).drop_nulls()
+            values = known[name].to_numpy() / (100.0 if name == "engine_speed_rpm" else 1.0)
+            return on_clock(seconds(known), values, clock_s, 1.0, name)
+    if {"latitude_deg", "longitude_deg"} <= set(samples.columns):
+        known = samples.select("time", "latitude_deg", "longitude_deg").drop_nulls()
+        if known.height > 30:
+            time_s = seconds(known)
+            north, east = steps_m(*(known[c].to_numpy() for c in known.columns[1:]))
+            speed = np.hypot(north, east) / np.maximum(np.diff(time_s), 1e-3)
+            return on_clock(0.5 * (time_s[1:] + time_s[:-1]), speed, clock_s, 1.0, "speed")
+    return None
+
+
+def _clock_offset(first: pl.DataFrame, second: pl.DataFrame) -> tuple[float, float]:
+    """Seconds to add to the second file's clock, and how alike the two then are."""
+    start = min(seconds(first)[0], seconds(second)[0])
+    end = max(seconds(first)[-1], seconds(second)[-1])
+    clock_s = start + np.arange(int(end - start) + 2, dtype=np.float64)
+    one, other = _speed_on_clock(first, clock_s), _speed_on_clock(second, clock_s)
+    if one is None or other is None:
+        return 0.0, 1.0  # nothing to tell by: the clocks are believed
+    lag = find_lag(one, other, 1.0, OFFSET_LIMIT_S)
+    return (lag.seconds, lag.correlation) if lag.found else (0.0, lag.correlation)
+
+
+def _moved(samples: pl.DataFrame, offset_s: float) -> pl.DataFrame:
+    return samples.with_columns(pl.col("time") + pl.duration(microseconds=round(offset_s * 1e6)))
+
+
+def _merge(first: pl.DataFrame, second: pl.DataFrame) -> pl.DataFrame:
+    """Both files' rows in time; a channel both carry is the first file's while that runs."""
+    start, end = first["time"][0], first["time"][-1]
+    shared = [n for n in second.columns if n in first.columns and n not in ("time", "line")]
+    inside = pl.col("time").is_between(start, end)
+    own = second.with_columns(pl.when(~inside).then(pl.col(name)).alias(name) for name in shared)
+    return pl.concat([first, own], how="diagonal").sort("time", maintain_order=True)
+
+
+def _offset_note(file: str, onto: str, offset_s: float, likeness: float) -> Problem:
+    return Problem(
+        code="clock-offset",
+        severity=Severity.NOTE,
+        message=f"joined to {onto}: its clock was moved by {offset_s:+.1f} s to lie on that "
+        f"file's (likeness {likeness:.2f})",
+        file=file,
+        value=f"{offset_s:.1f}",
+    )
+
+
+def _refused(file: str, onto: str, likeness: float) -> Problem:
+    return Problem(
+        code="join-refused",
+        severity=Severity.WARNING,
+        message=f"overlaps {onto} in time but does not show the same drive (likeness "
+        f"{likeness:.2f} at any offset within {OFFSET_LIMIT_S / 60:.0f} minutes); used by itself",
+        remedy="Check the clock or the time zone of both recorders.",
+        file=file,
+    )

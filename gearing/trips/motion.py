@@ -1,0 +1,262 @@
+"""Samples of one drive -> motion on an even clock: the stretch between logs and findings.
+
+The receiver's clock is the clock; the bus is moved onto it by the lag found per trip.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import UTC, date, datetime
+from zoneinfo import ZoneInfo
+
+import numpy as np
+import polars as pl
+
+from gearing.problems import Problem, Severity
+from gearing.trips import fuel
+from gearing.trips.clock import clock_interval_s, on_clock, seconds
+from gearing.trips.grade import smooth_altitude
+from gearing.trips.lag import Lag, find_lag
+from gearing.trips.receiver import Receiver, read_receiver
+from gearing.trips.rounding import FINE, Grid, find_grid
+
+Array = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
+
+RECEIVER_CHANNELS = ("latitude_deg", "longitude_deg", "altitude_m", "gps_course_deg", "hdop")
+NOT_CARRIED = frozenset({"time", "line", "gps_speed_mps", *RECEIVER_CHANNELS})
+STOPPED_MPS = 0.3
+# a factor outside these is no tire change but a wrong unit or a strange file
+PLAUSIBLE_FACTOR = (0.7, 1.4)
+LEAST_FACTOR_M = 500.0
+
+
+@dataclass(frozen=True, slots=True)
+class Trip:
+    """One drive. `motion` has one row per tick of an even clock where anything was measured.
+
+    `lag_s` is by how much the receiver trails the bus. `grid` is what the indicated speed was
+    rounded to, `factor` true over indicated distance of this trip, raw (None without both).
+    `coverage` holds seconds by name: gps, bus, engine, both, bridged, untold.
+    """
+
+    name: str
+    files: tuple[str, ...]
+    start: datetime
+    end: datetime
+    local_day: date
+    interval_s: float
+    lag_s: float
+    lag_found: bool
+    grid: Grid
+    factor: float | None
+    speed_from: str | None
+    problems: tuple[Problem, ...]
+    coverage: dict[str, float]
+    motion: pl.DataFrame
+
+
+def make_trip(
+    samples: pl.DataFrame,
+    *,
+    name: str,
+    files: tuple[str, ...],
+    time_zone: str = "UTC",
+    gasoline: bool = False,
+    problems: tuple[Problem, ...] = (),
+) -> Trip:
+    """Motion of one drive.
+
+    Parameters
+    ----------
+    samples
+        `time` (UTC, ascending) and any channels of the table of quantities, null where missing.
+    gasoline
+        whether fuel may be told from air flow.
+    """
+    interval_s = clock_interval_s(samples)
+    time_s = seconds(samples)
+    first = np.floor(time_s[0] / interval_s) * interval_s
+    clock_s = first + interval_s * np.arange(int((time_s[-1] - first) / interval_s) + 1)
+    receiver = read_receiver(samples, clock_s, interval_s, files[0])
+    raw_bus, grid = _indicated(samples, clock_s, interval_s)
+    lag = (
+        find_lag(receiver.speed_mps, raw_bus, interval_s)
+        if raw_bus is not None and receiver.source is not None
+        else Lag(0.0, 0.0, False)
+    )
+    channels = _bus_channels(samples, clock_s - lag.seconds, interval_s)
+    channels |= _receiver_channels(samples, clock_s, interval_s)
+    columns, factor, coverage = _motion(clock_s, interval_s, receiver, channels, grid)
+    columns |= _fuel(samples, clock_s - lag.seconds, interval_s, channels, gasoline)
+    frame = _frame(clock_s, interval_s, columns)
+    zone = ZoneInfo(time_zone)
+    start, end = (datetime.fromtimestamp(float(t), UTC) for t in (time_s[0], time_s[-1]))
+    return Trip(
+        name=name,
+        files=files,
+        start=start,
+        end=end,
+        local_day=start.astimezone(zone).date(),
+        interval_s=interval_s,
+        lag_s=lag.seconds,
+        lag_found=lag.found,
+        grid=grid,
+        factor=factor,
+        speed_from=receiver.source,
+        problems=(*problems, *receiver.problems, *_doubts(lag, receiver, raw_bus, files[0])),
+        coverage=coverage,
+        motion=frame,
+    )
+
+
+def _column(samples: pl.DataFrame, name: str) -> tuple[Array, Array]:
+    known = samples.select("time", name).drop_nulls()
+    return seconds(known), known[name].to_numpy()
+
+
+def _indicated(
+    samples: pl.DataFrame, clock_s: Array, interval_s: float
+) -> tuple[Array | None, Grid]:
+    if "indicated_speed_mps" not in samples.columns:
+        return None, FINE
+    time_s, values = _column(samples, "indicated_speed_mps")
+    if len(values) < 10:
+        return None, FINE
+    return on_clock(time_s, values, clock_s, interval_s, "indicated_speed_mps"), find_grid(values)
+
+
+def _bus_channels(samples: pl.DataFrame, bus_clock_s: Array, interval_s: float) -> dict[str, Array]:
+    """Every channel of the bus, by the moments of the bus clock that match the receiver's."""
+    return {
+        name: on_clock(*_column(samples, name), bus_clock_s, interval_s, name)
+        for name in samples.columns
+        if name not in NOT_CARRIED and samples[name].null_count() < samples.height
+    }
+
+
+def _receiver_channels(
+    samples: pl.DataFrame, clock_s: Array, interval_s: float
+) -> dict[str, Array]:
+    return {
+        name.removeprefix("gps_"): on_clock(*_column(samples, name), clock_s, interval_s, name)
+        for name in RECEIVER_CHANNELS
+        if name in samples.columns and samples[name].null_count() < samples.height
+    }
+
+
+def _motion(
+    clock_s: Array,
+    interval_s: float,
+    receiver: Receiver,
+    channels: dict[str, Array],
+    grid: Grid,
+) -> tuple[dict[str, Array], float | None, dict[str, float]]:
+    """True speed along the slope, bridged where the receiver was blind, and what follows."""
+    nothing = np.full(len(clock_s), np.nan)
+    indicated = channels.get("indicated_speed_mps", nothing)
+    flat = receiver.speed_mps
+    standing = (indicated == 0) & ((flat < 1.5) | np.isnan(flat))
+    flat = np.where(standing, 0.0, flat)
+    # a value cut to whole units is somewhere in the unit above it, a rounded one around it:
+    # until all trips together tell which, half-way between is taken, and undone the same way
+    lifted = np.where(indicated > 0, indicated + grid.step_mps / 4, indicated)
+    factor = _raw_factor(flat, lifted)
+    known = np.isfinite(flat)
+    bridged = ~known & np.isfinite(lifted)
+    level = np.where(known, flat, lifted * (1.0 if factor is None else factor))
+    way = np.cumsum(np.nan_to_num(level)) * interval_s
+    altitude, grade = smooth_altitude(way, channels.get("altitude_m", nothing))
+    slope = np.sqrt(1 + np.nan_to_num(grade) ** 2)
+    true = np.where(known, flat * slope, level)
+    columns = dict(channels)
+    columns |= {
+        "altitude_m": altitude,
+        "true_speed_mps": true,
+        "true_step_m": true * interval_s,
+        "bridged": bridged.astype(np.float64),
+        "grade": grade,
+        "acceleration_mps2": _acceleration(true, interval_s),
+        "indicated_speed_mps": indicated,
+        "indicated_step_m": indicated * interval_s,
+    }
+    return columns, factor, _coverage(interval_s, known, indicated, channels, bridged)
+
+
+def _raw_factor(flat: Array, lifted: Array) -> float | None:
+    both = (flat > 3.0) & (lifted > 3.0)
+    if float(lifted[both].sum()) < LEAST_FACTOR_M:
+        return None
+    factor = float(flat[both].sum() / lifted[both].sum())
+    return factor if PLAUSIBLE_FACTOR[0] < factor < PLAUSIBLE_FACTOR[1] else None
+
+
+def _acceleration(speed: Array, interval_s: float) -> Array:
+    """Central difference over one tick to either side; one-sided or unknown at holes."""
+    if len(speed) < 3:
+        return np.zeros(len(speed))
+    change = np.full(len(speed), np.nan)
+    change[1:-1] = (speed[2:] - speed[:-2]) / (2 * interval_s)
+    return change
+
+
+def _coverage(
+    interval_s: float, known: Array, indicated: Array, channels: dict[str, Array], bridged: Array
+) -> dict[str, float]:
+    bus = np.isfinite(indicated)
+    engine = np.isfinite(channels.get("engine_speed_rpm", np.full(len(bus), np.nan)))
+    parts = {
+        "gps": known,
+        "bus": bus,
+        "engine": engine,
+        "both": known & bus,
+        "bridged": bridged,
+        "untold": ~known & ~bus,
+    }
+    return {name: float(np.count_nonzero(part)) * interval_s for name, part in parts.items()}
+
+
+def _fuel(
+    samples: pl.DataFrame,
+    bus_clock_s: Array,
+    interval_s: float,
+    channels: dict[str, Array],
+    gasoline: bool,
+) -> dict[str, Array]:
+    """Litres burnt in each tick, by rate, else by count, else (gasoline only) by air flow."""
+    if "fuel_rate_lph" in channels:
+        return {"fuel_step_l": fuel.from_rate(channels["fuel_rate_lph"], interval_s)}
+    if "fuel_used_l" in channels:
+        time_s, used = _column(samples, "fuel_used_l")
+        return {"fuel_step_l": fuel.from_counter(time_s, used, bus_clock_s, interval_s)}
+    if gasoline and "mass_air_flow_gps" in channels:
+        return {"fuel_step_l": fuel.from_air_flow(channels["mass_air_flow_gps"], interval_s)}
+    return {}
+
+
+def _frame(clock_s: Array, interval_s: float, columns: dict[str, Array]) -> pl.DataFrame:
+    micros = np.rint(clock_s * 1e6).astype(np.int64)
+    frame = pl.DataFrame({"time": micros, **columns}, nan_to_null=True)
+    told = pl.any_horizontal(
+        pl.col(name).is_not_null()
+        for name in ("true_speed_mps", "indicated_speed_mps", "engine_speed_rpm")
+        if name in frame.columns
+    )
+    return frame.filter(told).with_columns(
+        pl.from_epoch("time", time_unit="us").dt.replace_time_zone("UTC"),
+        pl.lit(interval_s).alias("dt_s"),
+        pl.col("bridged") > 0,
+    )
+
+
+def _doubts(lag: Lag, receiver: Receiver, bus: Array | None, file: str) -> tuple[Problem, ...]:
+    if bus is None or receiver.source is None or lag.found:
+        return ()
+    return (
+        Problem(
+            code="lag-unknown",
+            severity=Severity.NOTE,
+            message="the receiver's and the bus's speed have too little in common to tell how far "
+            f"one trails the other (likeness {lag.correlation:.2f}); taken as 0 s",
+            file=file,
+        ),
+    )

@@ -1,0 +1,264 @@
+"""What is kept of one trip once its samples are let go: small, frozen, picklable.
+
+    records_of(readings, study, *, side=None, name=None) -> list[TripRecord]
+
+takes the one or several files of one recording (as grouped by `gearing.trips.join`) and gives
+one record per trip in it. Everything later (per-trip table, findings, road steps) is made from
+records alone, so memory grows with the road driven and not with the rows read.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from pathlib import PurePath
+from typing import TYPE_CHECKING
+
+import numpy as np
+import polars as pl
+
+from gearing.problems import Problem
+from gearing.study.model import Period, Side, Study
+from gearing.trips.clock import split_rows
+from gearing.trips.comb import Comb, fit_shift, log_turns, read_comb
+from gearing.trips.join import join_readings
+from gearing.trips.motion import STOPPED_MPS, Trip, make_trip
+from gearing.trips.rounding import Grid
+from gearing.trips.steps import road_steps
+from gearing.trips.sums import Counted, counted, declared_sums, factor_blocks, speed_bins
+from gearing.vehicle.tire import parse_size
+
+if TYPE_CHECKING:
+    from gearing.logs.model import Reading
+
+LEAST_ROWS = 30
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """Sums of one trip inside a stretch the study declares (`[[measured]]`, by its place there)."""
+
+    index: int
+    true_m: float | None
+    indicated_m: float | None
+    indicated_s: float  # seconds moving with indicated speed: what an undone rounding adds to
+    counter_m: float | None
+    engine_turns: float | None
+    complete: bool  # the trip covers the whole stretch
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """True and logged speed at a moment a dash reading was taken (`[[dash]]`, by its place)."""
+
+    index: int
+    true_mps: float | None
+    indicated_mps: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TripRecord:
+    """One trip. Distances in m, times in s, volumes in L; None where the channel is missing.
+
+    `indicated_m` and the sums in `blocks` and `by_speed` are of the logged channel as it is,
+    rounding still in; `indicated_s` is the time it was above zero, so that an undone rounding of
+    q m/s adds q x `indicated_s`.
+    `blocks`: rows of five minutes fit for the odometer factor: `block`, `time_s`, `true_m`,
+    `indicated_m`, `weight` (of the sums that follow), `sum_a`, `sum_g`, `sum_aa`, `sum_ag`,
+    `sum_gg` (a indicated, g true, m/s).
+    `by_speed`: `bin` of 5 km/h indicated, `time_s`, `true_m`, `indicated_m`.
+    """
+
+    name: str
+    side: Side
+    files: tuple[str, ...]
+    start: datetime
+    end: datetime
+    local_day: date
+    interval_s: float
+    lag_s: float | None
+    grid: Grid
+    speed_from: str | None
+    duration_s: float
+    moving_s: float
+    stopped_s: float
+    true_m: float
+    bridged_m: float
+    indicated_m: float | None
+    indicated_s: float
+    liters: float | None
+    idle_liters: float | None
+    ambient_temperature_c: float | None
+    counter: Counted | None
+    coverage: dict[str, float]
+    blocks: pl.DataFrame
+    by_speed: pl.DataFrame
+    comb: Comb
+    stretches: tuple[Stretch, ...]
+    shown: tuple[Shown, ...]
+    steps: pl.DataFrame
+    problems: tuple[Problem, ...]
+
+    @property
+    def has_receiver(self) -> bool:
+        return self.speed_from is not None
+
+
+def stem(file: str) -> str:
+    """The name of a trip from its file's: without folders and endings."""
+    name = PurePath(file).name
+    for ending in (".gz", ".zip"):
+        name = name.removesuffix(ending)
+    return PurePath(name).stem or name
+
+
+def records_of(
+    readings: Sequence[Reading],
+    study: Study,
+    *,
+    side: Side | None = None,
+    name: str | None = None,
+) -> list[TripRecord]:
+    """One record for each trip in one recording.
+
+    Parameters
+    ----------
+    readings
+        one file, or several that overlap in time and are one recording.
+    side
+        which period the files were filed under; None: by the date `[after] from`.
+    name
+        of the trips, `-2`, `-3` added where the recording is split; None: the first file's stem.
+    """
+    base = name or stem(readings[0].file)
+    files = tuple(reading.file for reading in readings)
+    found: list[TripRecord] = []
+    for samples, problems in join_readings(readings):
+        parts = [part for part in split_rows(samples) if part.height >= LEAST_ROWS]
+        for part in parts:
+            number = len(found) + 1
+            trip = make_trip(
+                part,
+                name=base if number == 1 else f"{base}-{number}",
+                files=files,
+                time_zone=study.time_zone,
+                gasoline=study.vehicle.fuel == "gasoline",
+                problems=problems,
+            )
+            if trip.motion.height >= LEAST_ROWS:
+                found.append(record_of(trip, study, side or _side_by_date(trip, study)))
+    return found
+
+
+def _side_by_date(trip: Trip, study: Study) -> Side:
+    if study.after is not None and study.after.start is not None:
+        return "after" if trip.start >= study.after.start else "before"
+    return "before" if study.before is not None else "after"
+
+
+def record_of(trip: Trip, study: Study, side: Side) -> TripRecord:
+    """The record of one trip's motion."""
+    comb = read_comb(trip.motion)
+    gear, unlocked = _gear_rows(trip.motion, comb, study, side)
+    steps = road_steps(trip, gear, unlocked)
+    moving = trip.motion["true_speed_mps"].fill_null(0.0) >= STOPPED_MPS
+    duration_s = trip.motion.height * trip.interval_s
+    moving_s = float(moving.sum()) * trip.interval_s
+    measured, dash = declared_sums(trip.motion, study)
+    return TripRecord(
+        name=trip.name,
+        side=side,
+        files=trip.files,
+        start=trip.start,
+        end=trip.end,
+        local_day=trip.local_day,
+        interval_s=trip.interval_s,
+        lag_s=trip.lag_s if trip.lag_found else None,
+        grid=trip.grid,
+        speed_from=trip.speed_from,
+        duration_s=duration_s,
+        moving_s=moving_s,
+        stopped_s=duration_s - moving_s,
+        true_m=float(steps["distance_m"].sum()),
+        bridged_m=float(steps["bridged_m"].sum()),
+        indicated_m=_total(steps["indicated_m"]),
+        indicated_s=float((trip.motion["indicated_speed_mps"].fill_null(0.0) > 0).sum())
+        * trip.interval_s,
+        liters=_total(steps["fuel_l"]),
+        idle_liters=_total(steps["fuel_stopped_l"]),
+        ambient_temperature_c=_mean(trip.motion.filter(moving), "ambient_temperature_c"),
+        counter=counted(trip.motion),
+        coverage=trip.coverage,
+        blocks=factor_blocks(trip.motion),
+        by_speed=speed_bins(trip.motion),
+        comb=comb,
+        stretches=tuple(Stretch(*row) for row in measured),
+        shown=tuple(Shown(*row) for row in dash),
+        steps=steps,
+        problems=trip.problems,
+    )
+
+
+def _total(column: pl.Series) -> float | None:
+    return float(column.sum()) if column.count() else None
+
+
+def _mean(frame: pl.DataFrame, name: str) -> float | None:
+    if name not in frame.columns:
+        return None
+    mean = frame[name].mean()
+    return float(mean) if isinstance(mean, float) else None
+
+
+def expected_shift(study: Study, side: Side) -> float | None:
+    """ln(axle turns per metre) that the declared axle ratio and tire give, or None."""
+    per_km = declared_revolutions_per_km(study.before if side == "before" else study.after)
+    if per_km is None or study.vehicle.axle_ratio is None:
+        return None
+    return float(np.log(study.vehicle.axle_ratio * per_km / 1000))
+
+
+def declared_revolutions_per_km(period: Period | None) -> float | None:
+    """The published figure of a period's drive tire, else that of its size, else None."""
+    if period is None:
+        return None
+    if period.revolutions_per_km is not None:
+        return period.revolutions_per_km
+    try:
+        return parse_size(period.drive_tire).revolutions_per_km
+    except ValueError:
+        return None
+
+
+def _gear_rows(
+    motion: pl.DataFrame, comb: Comb, study: Study, side: Side
+) -> tuple[pl.Series | None, pl.Series | None]:
+    """Gear in mesh and whether nothing is in mesh, row by row, as the engine's turns show."""
+    if "engine_speed_rpm" not in motion.columns:
+        return None, None
+    engine = comb.teeth.filter(pl.col("source") == "engine")
+    if engine.height == 0:
+        return None, None
+    places = engine["place"].to_numpy()
+    distance = engine["distance_m"].to_numpy()
+    ratios = np.log(np.array(study.vehicle.gear_ratios)) if study.vehicle.gear_ratios else None
+    fit = (
+        fit_shift(places, distance, ratios, expected_shift(study, side))
+        if ratios is not None
+        else None
+    )
+    teeth = places if fit is None or ratios is None or fit[1] < 0.5 else ratios + fit[0]
+    ratio = log_turns(motion, "engine_speed_rpm")
+    off = np.abs(ratio[:, None] - teeth[None, :])
+    nearest = off.argmin(axis=1)
+    speed = motion["true_speed_mps"].fill_null(0.0).to_numpy()
+    allowed = np.maximum(0.012, 0.15 / np.maximum(speed, 1.0))
+    with np.errstate(invalid="ignore"):
+        mesh = off[np.arange(len(off)), nearest] < allowed
+        loose = np.isfinite(ratio) & ~mesh
+    if "lockup_engaged" in motion.columns:
+        loose |= (motion["lockup_engaged"].fill_null(1.0) == 0).to_numpy() & (speed > STOPPED_MPS)
+    labelled = teeth is not places
+    gear = pl.Series(np.where(mesh, nearest + 1.0, np.nan), nan_to_null=True) if labelled else None
+    return gear, pl.Series(loose)

@@ -1,0 +1,136 @@
+"""Motion -> one row for each 100 m of true road: all that later answers keep of a trip."""
+
+from __future__ import annotations
+
+import numpy as np
+import polars as pl
+
+from gearing.trips.motion import STOPPED_MPS, Trip
+
+STEP_M = 100.0
+
+_MEANS = (
+    "engine_speed_rpm", "accelerator_percent", "engine_torque_percent", "engine_load_percent",
+    "retarder_torque_percent", "ambient_temperature_c", "barometric_pressure_kpa",
+    "coolant_temperature_c", "transmission_oil_temperature_c",
+)  # fmt: skip
+# columns in order; sums and places in float64, what is only looked at in float32
+SCHEMA: dict[str, type[pl.DataType]] = {
+    "trip": pl.String,
+    "step": pl.UInt32,
+    "start_s": pl.Float64,
+    "duration_s": pl.Float64,
+    "stopped_s": pl.Float64,
+    "distance_m": pl.Float64,
+    "indicated_m": pl.Float64,
+    "bridged_m": pl.Float64,
+    "latitude_deg": pl.Float64,
+    "longitude_deg": pl.Float64,
+    "end_latitude_deg": pl.Float64,
+    "end_longitude_deg": pl.Float64,
+    "course_deg": pl.Float32,
+    "altitude_m": pl.Float64,
+    "end_altitude_m": pl.Float64,
+    "speed_mps": pl.Float32,
+    "speed_squared_m2ps2": pl.Float32,
+    "start_speed_mps": pl.Float32,
+    "end_speed_mps": pl.Float32,
+    "fuel_l": pl.Float64,
+    "fuel_stopped_l": pl.Float64,
+    **dict.fromkeys(_MEANS, pl.Float32),
+    "unlocked_s": pl.Float32,
+    "gear": pl.Float32,
+    "regeneration_s": pl.Float32,
+}
+
+
+def road_steps(
+    trip: Trip, gear: pl.Series | None = None, unlocked: pl.Series | None = None
+) -> pl.DataFrame:
+    """One row each ~100 m of true road, null where a channel is missing; columns of `SCHEMA`.
+
+    A step takes in the standing before it moves on. Sums are null where nothing of the step
+    was measured. `gear` and `unlocked` come row by row with the trip's motion.
+    """
+    motion = trip.motion
+    if motion.height == 0:
+        return pl.DataFrame(schema=SCHEMA)
+    way = motion["true_step_m"].fill_null(0.0).cum_sum().to_numpy()
+    # the last bit of road joins the step before it, so that no step is a stub
+    last = max(int(way[-1] / STEP_M) - 1, 0)
+    number = np.minimum(((way - 1e-9) / STEP_M).astype(np.int64), last)
+    added = {"step": pl.Series(np.maximum(number, 0)).cast(pl.UInt32)}
+    if gear is not None:
+        added["gear_row"] = gear
+    elif "gear" in motion.columns:
+        added["gear_row"] = motion["gear"]
+    if unlocked is not None:
+        added["unlocked_row"] = unlocked
+    frame = motion.with_columns(**added)
+    steps = frame.lazy().group_by("step", maintain_order=True).agg(*_aggregates(frame)).collect()
+    missing = [
+        pl.lit(None, dtype=dtype).alias(name)
+        for name, dtype in SCHEMA.items()
+        if name not in steps.columns and name != "trip"
+    ]
+    return steps.with_columns(pl.lit(trip.name).alias("trip"), *missing).select(
+        pl.col(name).cast(dtype) for name, dtype in SCHEMA.items()
+    )
+
+
+def _aggregates(frame: pl.DataFrame) -> list[pl.Expr]:
+    have = set(frame.columns)
+    way, dt, speed = pl.col("true_step_m"), pl.col("dt_s"), pl.col("true_speed_mps")
+    stopped = speed < STOPPED_MPS
+    found = [
+        (pl.col("time").first().dt.epoch("us") * 1e-6).alias("start_s"),
+        dt.sum().alias("duration_s"),
+        dt.filter(stopped).sum().alias("stopped_s"),
+        way.sum().alias("distance_m"),
+        _sum("indicated_step_m").alias("indicated_m"),
+        way.filter(pl.col("bridged")).sum().alias("bridged_m"),
+        speed.filter(~stopped).mean().alias("speed_mps"),
+        ((speed**2 * way).sum() / way.sum()).fill_nan(None).alias("speed_squared_m2ps2"),
+        speed.first().alias("start_speed_mps"),
+        speed.last().alias("end_speed_mps"),
+        pl.col("altitude_m").first(),
+        pl.col("altitude_m").last().alias("end_altitude_m"),
+    ]
+    if {"latitude_deg", "longitude_deg"} <= have:
+        for name in ("latitude_deg", "longitude_deg"):
+            found += [
+                pl.col(name).drop_nulls().first().alias(name),
+                pl.col(name).drop_nulls().last().alias(f"end_{name}"),
+            ]
+        found.append(_course().alias("course_deg"))
+    if "fuel_step_l" in have:
+        found.append(_sum("fuel_step_l").alias("fuel_l"))
+        found.append(
+            pl.when(pl.col("fuel_step_l").count() > 0)
+            .then(pl.col("fuel_step_l").filter(stopped).sum())
+            .alias("fuel_stopped_l")
+        )
+    found += [pl.col(name).mean() for name in _MEANS if name in have]
+    if "unlocked_row" in have:
+        found.append(dt.filter(pl.col("unlocked_row")).sum().alias("unlocked_s"))
+    elif "lockup_engaged" in have:
+        found.append(dt.filter(pl.col("lockup_engaged") == 0).sum().alias("unlocked_s"))
+    if "gear_row" in have:
+        found.append(pl.col("gear_row").drop_nulls().mode().first().alias("gear"))
+    if "regeneration_active" in have:
+        found.append(dt.filter(pl.col("regeneration_active") > 0).sum().alias("regeneration_s"))
+    return found
+
+
+def _sum(name: str) -> pl.Expr:
+    """Sum over what was measured, drawn up for rows that were not; null where none was."""
+    value = pl.col(name)
+    return pl.when(value.count() > 0).then(value.mean() * pl.len())
+
+
+def _course() -> pl.Expr:
+    """Direction from the step's first to its last position, clockwise from north in degrees."""
+    latitude, longitude = pl.col("latitude_deg").drop_nulls(), pl.col("longitude_deg").drop_nulls()
+    north = latitude.last() - latitude.first()
+    east = (longitude.last() - longitude.first()) * (latitude.first().radians()).cos()
+    return (pl.arctan2(east, north).degrees() + 360.0) % 360.0

@@ -1,0 +1,186 @@
+"""Sums over a trip's motion that later answers rest on."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+import numpy as np
+import polars as pl
+
+from gearing.study.model import Study
+
+BLOCK_S = 300.0
+SLOWEST_MPS = 3.0
+HARDEST_MPS2 = 0.8
+POOR_HDOP = 2.0
+BIN_KMH = 5.0
+
+
+@dataclass(frozen=True, slots=True)
+class Counted:
+    """The running count of distance against true road between its first and last step.
+
+    `step_m` is the count's resolution; `first_m`, `last_m` the readings at the trip's ends.
+    """
+
+    first_m: float
+    last_m: float
+    step_m: float
+    counted_m: float
+    true_m: float
+    blind_m: float  # of true_m, bridged
+
+
+def _steady_rows() -> pl.Expr:
+    """Rows fit for the odometer factor: both records there, no hard acceleration, not crawling."""
+    return (
+        ~pl.col("bridged")
+        & (pl.col("true_speed_mps") > SLOWEST_MPS)
+        & (pl.col("indicated_speed_mps") > 0)
+        & (pl.col("acceleration_mps2").abs() < HARDEST_MPS2)
+    )
+
+
+def _with_indicated(motion: pl.DataFrame) -> pl.DataFrame | None:
+    return motion if motion["indicated_speed_mps"].count() else None
+
+
+def factor_blocks(motion: pl.DataFrame) -> pl.DataFrame:
+    """Five-minute sums of what the odometer factor is found from; see `TripRecord.blocks`.
+
+    A receiver with poor HDOP counts less, by the square of how poor it is.
+    """
+    a, g, dt = pl.col("indicated_speed_mps"), pl.col("true_speed_mps"), pl.col("dt_s")
+    doubt = (
+        (POOR_HDOP / pl.max_horizontal(pl.col("hdop").fill_null(POOR_HDOP), pl.lit(POOR_HDOP))) ** 2
+        if "hdop" in motion.columns
+        else pl.lit(1.0)
+    )
+    start = motion["time"][0]
+    weight = pl.col("weight")
+    rows = motion.lazy().filter(_steady_rows()) if _with_indicated(motion) is not None else None
+    if rows is None:
+        rows = motion.lazy().head(0)
+    return (
+        rows.with_columns(
+            ((pl.col("time") - start).dt.total_microseconds() * (1e-6 / BLOCK_S))
+            .floor()
+            .cast(pl.Int32)
+            .alias("block"),
+            (dt * doubt).alias("weight"),
+        )
+        .group_by("block")
+        .agg(
+            dt.sum().alias("time_s"),
+            (g * weight).sum().alias("true_m"),
+            (a * weight).sum().alias("indicated_m"),
+            weight.sum(),
+            (weight * a).sum().alias("sum_a"),
+            (weight * g).sum().alias("sum_g"),
+            (weight * a * a).sum().alias("sum_aa"),
+            (weight * a * g).sum().alias("sum_ag"),
+            (weight * g * g).sum().alias("sum_gg"),
+        )
+        .sort("block")
+        .collect()
+    )
+
+
+def speed_bins(motion: pl.DataFrame) -> pl.DataFrame:
+    """True and indicated distance by indicated speed, in bins of 5 km/h."""
+    a = pl.col("indicated_speed_mps")
+    return (
+        motion.lazy()
+        .filter(_steady_rows())
+        .group_by((a * (3.6 / BIN_KMH) + 1e-6).floor().cast(pl.Int32).alias("bin"))
+        .agg(
+            pl.col("dt_s").sum().alias("time_s"),
+            pl.col("true_step_m").sum().alias("true_m"),
+            pl.col("indicated_step_m").sum().alias("indicated_m"),
+        )
+        .sort("bin")
+        .collect()
+    )
+
+
+def counted(motion: pl.DataFrame) -> Counted | None:
+    """The running count of distance, or None where it is missing, falls or hardly moves."""
+    if "indicated_distance_m" not in motion.columns:
+        return None
+    rows = motion.filter(pl.col("indicated_distance_m").is_not_null())
+    if rows.height < 10:
+        return None
+    count = rows["indicated_distance_m"].to_numpy()
+    rise = np.diff(count)
+    up = np.flatnonzero(rise > 1e-6)
+    if len(up) < 3 or (rise < -1e-6).any():
+        return None
+    first, last = int(up[0]) + 1, int(up[-1]) + 1
+    between = rows.slice(first, last - first)
+    return Counted(
+        first_m=float(count[0]),
+        last_m=float(count[-1]),
+        step_m=float(np.median(rise[up])),
+        counted_m=float(count[last] - count[first]),
+        true_m=float(between["true_step_m"].sum()),
+        blind_m=float(between.filter(pl.col("bridged"))["true_step_m"].sum()),
+    )
+
+
+def declared_sums(
+    motion: pl.DataFrame, study: Study
+) -> tuple[list[tuple[object, ...]], list[tuple[object, ...]]]:
+    """What the trip shows in the study's measured stretches, and at its dash readings.
+
+    Rows for `Stretch` and `Shown`, only where the trip was under way then.
+    """
+    if motion.height == 0:
+        return [], []
+    first, last = motion["time"][0], motion["time"][-1]
+    stretches = [
+        _stretch(motion, index, stretch.start, stretch.end)
+        for index, stretch in enumerate(study.measured)
+        if stretch.start <= last and stretch.end >= first
+    ]
+    shown = [
+        _moment(motion, index, reading.at)
+        for index, reading in enumerate(study.dash)
+        if first <= reading.at <= last
+    ]
+    return stretches, [row for row in shown if row is not None]
+
+
+def _stretch(
+    motion: pl.DataFrame, index: int, start: datetime, end: datetime
+) -> tuple[object, ...]:
+    rows = motion.filter(pl.col("time").is_between(start, end))
+    complete = bool(motion["time"][0] <= start and motion["time"][-1] >= end)
+    seen = rows.filter(~pl.col("bridged"))
+    indicated = rows["indicated_step_m"]
+    turns = rows["engine_speed_rpm"] if "engine_speed_rpm" in rows.columns else None
+    count = rows["indicated_distance_m"] if "indicated_distance_m" in rows.columns else None
+    blind = rows.height == 0 or seen.height < 0.98 * rows.height
+    return (
+        index,
+        None if blind else float(rows["true_step_m"].sum()),
+        float(indicated.sum()) if indicated.count() else None,
+        float(rows.filter(pl.col("indicated_speed_mps") > 0)["dt_s"].sum()),
+        _rise(count),
+        float((turns * rows["dt_s"]).sum() / 60) if turns is not None and turns.count() else None,
+        complete,
+    )
+
+
+def _rise(count: pl.Series | None) -> float | None:
+    known = count.drop_nulls() if count is not None else None
+    return float(known[-1] - known[0]) if known is not None and len(known) > 1 else None
+
+
+def _moment(motion: pl.DataFrame, index: int, at: datetime) -> tuple[object, ...] | None:
+    """Means over the five seconds around a moment: a needle is read no quicker than that."""
+    near = motion.filter((pl.col("time") - at).abs() <= pl.duration(milliseconds=2500))
+    if near.height == 0:
+        return None
+    true, indicated = near["true_speed_mps"].mean(), near["indicated_speed_mps"].mean()
+    return index, true, indicated
