@@ -1,0 +1,216 @@
+"""From engine to wheels: gears, converter, shift points, and the tables the road model reads.
+
+Sources
+-------
+[1] 40 CFR 1036.540, Table 1: gear ratios of generic automatic transmissions; their converter
+    locks from third gear on.
+[2] Torque converter: torque falls in a straight line from the stall ratio to 1 at the coupling
+    point, and the pump takes torque with the square of its speed (textbooks); stall ratios of
+    1.7 to 2.2 (from memory).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+from math import pi
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from gearing.vehicle.drivetrain import AXLE_EFFICIENCY, gear_efficiency
+from gearing.vehicle.engine import HIGH_IDLE_RATIO, radians_per_second
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from gearing.vehicle.engine import Engine
+
+    Array = NDArray[np.float64]
+
+# Shares of the way from idle to governed speed at which a driver or computer shifts under no
+# load: common practice, no source. Under full load they follow from the torque curve.
+LIGHT_UPSHIFT_SHARE = 0.50
+LIGHT_DOWNSHIFT_SHARE = 0.22
+FULL_UPSHIFT_SHARE_OF_GOVERNED = 0.95
+SHIFT_HYSTERESIS = 1.06
+STALL_SHARE_OF_GOVERNED = 0.70
+
+
+@dataclass(frozen=True, slots=True)
+class Converter:
+    """A torque converter: ratio at stall, slip at coupling, and where it locks."""
+
+    stall_ratio: float = 1.9  # [2]
+    coupling_speed_ratio: float = 0.88
+    lockup_gear: int = 3  # [1]
+    unlock_rpm: float = 1000.0
+
+
+@dataclass(frozen=True, slots=True)
+class ShiftPoints:
+    """Engine speeds [rpm] per gear at which gears change, with no load and with full load.
+
+    The speeds of a gear are shaft revolutions times its ratio, so a computer that shifts by
+    output-shaft speed keeps them when the tires change. `up[i]` leaves gear i + 1 upwards
+    (the last is never used), `down[i]` leaves it downwards (the first is never used).
+    """
+
+    up_light: tuple[float, ...]
+    up_full: tuple[float, ...]
+    down_light: tuple[float, ...]
+    down_full: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Powertrain:
+    """Engine, gears and axle, tires apart. `gear_ratios` from the lowest gear up."""
+
+    engine: Engine
+    gear_ratios: tuple[float, ...]
+    axle_ratio: float
+    shift_points: ShiftPoints
+    axle_efficiency: float = AXLE_EFFICIENCY
+    converter: Converter | None = None
+    auxiliary_w: float = 3000.0
+    shift_interruption_s: float = 0.0
+
+    @property
+    def efficiencies(self) -> tuple[float, ...]:
+        """Share of engine power that reaches the wheels, by gear."""
+        return tuple(gear_efficiency(r) * self.axle_efficiency for r in self.gear_ratios)
+
+
+@dataclass(frozen=True, slots=True)
+class ShaftTables:
+    """What the gearbox input gives and takes at each whole rpm of its own speed.
+
+    Each array has shape (2, n): row 0 for gears whose converter stays open (or all gears of a
+    clutch), row 1 for gears that lock.
+    """
+
+    full_torque_nm: Array  # at sea level
+    braking_torque_nm: Array  # engine friction and a retarder on the engine
+    engine_rpm: Array
+    passed_on: Array  # power at the gearbox input over engine power
+    output_retarder_nm: Array  # shape (n,), against output-shaft rpm
+    row_of_gear: NDArray[np.int64]
+
+
+def shaft_tables(powertrain: Powertrain) -> ShaftTables:
+    """The tables of a powertrain, up to a quarter above high idle."""
+    engine, converter = powertrain.engine, powertrain.converter
+    top = int(engine.governed_rpm * HIGH_IDLE_RATIO * 1.25)
+    rpm = np.arange(top + 1, dtype=np.float64)
+    open_torque, open_engine, open_share = (
+        _open_converter(engine, converter, rpm) if converter else _clutch(engine, rpm)
+    )
+    locked = engine.full_load_torque_nm(rpm)
+    unlock_below = converter.unlock_rpm if converter else _engaged_rpm(engine)
+    is_open = rpm < unlock_below
+    braking = engine.drag_torque_nm(np.maximum(rpm, engine.idle_rpm))
+    retarder = engine.retarder
+    on_engine = retarder is not None and not retarder.on_output_shaft
+    if retarder is not None and on_engine:
+        braking = braking + np.where(rpm > engine.idle_rpm, retarder.torque_nm(rpm), 0.0)
+    braking = braking * np.clip(rpm / engine.idle_rpm, 0, 1)
+    output = (
+        np.where(rpm > 0, retarder.torque_nm(rpm), 0.0)
+        if retarder is not None and retarder.on_output_shaft
+        else np.zeros_like(rpm)
+    )
+    gears = np.arange(1, len(powertrain.gear_ratios) + 1)
+    locks = gears >= (converter.lockup_gear if converter else 1)
+    return ShaftTables(
+        full_torque_nm=np.stack([open_torque, np.where(is_open, open_torque, locked)]),
+        braking_torque_nm=np.stack([braking, braking]),
+        engine_rpm=np.stack([open_engine, np.where(is_open, open_engine, rpm)]),
+        passed_on=np.stack([open_share, np.where(is_open, open_share, 1.0)]),
+        output_retarder_nm=output,
+        row_of_gear=locks.astype(np.int64),
+    )
+
+
+def _engaged_rpm(engine: Engine) -> float:
+    """Speed [rpm] a slipping clutch holds the engine at: between idle and lugging speed."""
+    return max(engine.idle_rpm, engine.rpm[0])
+
+
+def _clutch(engine: Engine, rpm: Array) -> tuple[Array, Array, Array]:
+    """A clutch that slips below its engagement speed: torque as of that speed, heat the rest."""
+    engaged = np.maximum(rpm, _engaged_rpm(engine))
+    torque = engine.full_load_torque_nm(engaged)
+    return torque, engaged, rpm / engaged
+
+
+def _open_converter(engine: Engine, converter: Converter, rpm: Array) -> tuple[Array, Array, Array]:
+    """Torque at the turbine, engine speed and share of power passed on, at full load.
+
+    For each turbine speed the engine's speed is the one at which its torque equals what the
+    pump takes. The pump's capacity is set so that the engine stalls at 70 % of governed
+    speed. Source [2].
+    """
+    stall_rpm = STALL_SHARE_OF_GOVERNED * engine.governed_rpm
+    capacity = engine.full_load_torque_nm(stall_rpm) / stall_rpm**2
+    engine_rpm = np.arange(
+        max(stall_rpm * 0.5, 1.0), engine.governed_rpm * HIGH_IDLE_RATIO, 1.0, dtype=np.float64
+    )
+    torque = engine.full_load_torque_nm(engine_rpm)
+    # Pump torque falls to nothing from the coupling point to equal speeds.
+    share_taken = torque / (capacity * engine_rpm**2)
+    coupling = converter.coupling_speed_ratio
+    speed_ratio = np.where(share_taken >= 1, 0.0, coupling + (1 - coupling) * (1 - share_taken))
+    turbine_rpm = engine_rpm * np.clip(speed_ratio, 0, 1)
+    # Between stall and coupling the pump takes its full torque: engine speed stays at stall.
+    found_engine = np.maximum(np.interp(rpm, turbine_rpm, engine_rpm), stall_rpm)
+    ratio = np.clip(rpm / found_engine, 0, 1)
+    multiplied = np.maximum(
+        converter.stall_ratio - (converter.stall_ratio - 1) * ratio / coupling, 1.0
+    )
+    engine_torque = engine.full_load_torque_nm(found_engine)
+    return engine_torque * multiplied, found_engine, np.clip(multiplied * ratio, 0.0, 1.0)
+
+
+def default_shift_points(engine: Engine, gear_ratios: tuple[float, ...]) -> ShiftPoints:
+    """Shift points from the torque curve, where none are known from the logs.
+
+    Under full load a gear is left downwards once the next lower gear would give more power
+    than this one, and upwards near governed speed; never so that one shift calls for the
+    other.
+    """
+    speeds = np.arange(engine.idle_rpm, engine.governed_rpm + 1, 5.0)
+    power = engine.full_load_torque_nm(speeds) * radians_per_second(speeds)
+    span = engine.governed_rpm - engine.idle_rpm
+    up_full = FULL_UPSHIFT_SHARE_OF_GOVERNED * engine.governed_rpm
+    down_full: list[float] = [0.0]
+    for lower, this in pairwise(gear_ratios):
+        step = lower / this
+        below = np.interp(speeds * step, speeds, power, right=0.0)
+        gains = speeds[below > power * 1.02]
+        wanted = float(gains.max()) if gains.size else engine.idle_rpm
+        # after the shift up from the lower gear there must be room before the shift down
+        down_full.append(min(wanted, up_full / step / SHIFT_HYSTERESIS))
+    light_down = engine.idle_rpm + LIGHT_DOWNSHIFT_SHARE * span
+    light_up = engine.idle_rpm + LIGHT_UPSHIFT_SHARE * span
+    steps = [a / b for a, b in pairwise(gear_ratios)]
+    up_light = [max(light_up, light_down * step * SHIFT_HYSTERESIS) for step in steps]
+    return ShiftPoints(
+        up_light=(*(min(u, up_full) for u in up_light), engine.governed_rpm),
+        up_full=(up_full,) * len(gear_ratios),
+        down_light=tuple(min(light_down, d) if d else 0.0 for d in down_full),
+        down_full=tuple(down_full),
+    )
+
+
+def engine_turns_per_m(
+    revolutions_per_km: float, axle_ratio: float, gear_ratios: tuple[float, ...]
+) -> Array:
+    """Engine turns a metre [1/m] by gear."""
+    return revolutions_per_km / 1000 * axle_ratio * np.asarray(gear_ratios)
+
+
+def wheel_newton_per_nm(
+    revolutions_per_km: float, axle_ratio: float, gear_ratios: tuple[float, ...]
+) -> Array:
+    """Force at the wheels for each N m at the gearbox input [1/m] by gear, losses apart."""
+    return 2 * pi * engine_turns_per_m(revolutions_per_km, axle_ratio, gear_ratios)

@@ -1,0 +1,134 @@
+"""A road as the longitudinal model drives it: short pieces of one grade, with target speeds.
+
+Distances are along the road, in m; `grade` is rise over horizontal run [-].
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Array = NDArray[np.float64]
+
+STEP_M = 25.0
+# Comfortable braking for a bend, a limit or a stop ahead: common practice, no source.
+APPROACH_DECELERATION_MPS2 = 0.5
+# Distance from a stop or the start, and the step used there.
+_FINE = ((15.0, 1.0), (60.0, 4.0), (250.0, 12.5))
+
+
+@dataclass(frozen=True, slots=True)
+class Road:
+    """`edge_m` of shape (k + 1,) bounds k pieces; the rest is by piece (k,) or by edge (k + 1,).
+
+    `limit_mps` (by edge) is what may or shall be driven there, `target_mps` (by edge) the same
+    with the slowing for limits and stops ahead; `stop_s` (by edge) how long the vehicle stands.
+    """
+
+    edge_m: Array
+    grade: Array
+    altitude_m: Array  # at the middle of each piece
+    limit_mps: Array
+    target_mps: Array
+    stop_s: Array
+
+    @property
+    def length_m(self) -> float:
+        return float(self.edge_m[-1] - self.edge_m[0])
+
+    @property
+    def step_m(self) -> Array:
+        return np.diff(self.edge_m)
+
+    def reversed(self) -> Road:
+        """The same road driven the other way."""
+        edge = (self.edge_m[-1] - self.edge_m)[::-1]
+        limit, stop = self.limit_mps[::-1], self.stop_s[::-1]
+        return Road(
+            edge_m=edge,
+            grade=-self.grade[::-1],
+            altitude_m=self.altitude_m[::-1],
+            limit_mps=limit,
+            target_mps=_approach(limit, stop, np.diff(edge)),
+            stop_s=stop,
+        )
+
+
+def make_road(
+    distance_m: Array,
+    altitude_m: Array,
+    target_mps: float | Array,
+    *,
+    stop_s: Array | None = None,
+    step_m: float = STEP_M,
+) -> Road:
+    """A road through profile points, straight in altitude between them.
+
+    `distance_m` (n,) ascending, `altitude_m` (n,), `target_mps` one speed or one a point (held
+    from a point to the next), `stop_s` (n,) standing time at each point.
+
+    Raises
+    ------
+    ValueError
+        under two points, distances that do not ascend, or a grade steeper than 45 degrees.
+    """
+    distance = np.asarray(distance_m, dtype=np.float64)
+    altitude = np.asarray(altitude_m, dtype=np.float64)
+    if distance.size < 2 or np.any(np.diff(distance) <= 0):
+        raise ValueError("a road needs at least two points whose distances ascend")
+    if not (np.all(np.isfinite(distance)) and np.all(np.isfinite(altitude))):
+        raise ValueError("a road's distances and altitudes must be numbers")
+    distance = distance - distance[0]
+    stops = np.zeros_like(distance) if stop_s is None else np.nan_to_num(np.asarray(stop_s))
+    wanted = np.broadcast_to(np.asarray(target_mps, dtype=np.float64), distance.shape)
+    edge = _edges(distance, distance[stops > 0], step_m)
+    at_edge = np.interp(edge, distance, altitude)
+    length, rise = np.diff(edge), np.diff(at_edge)
+    if np.any(np.abs(rise) >= 0.7 * length):
+        raise ValueError("a road's altitude changes faster than its distance allows")
+    piece = np.clip(np.searchsorted(distance, edge, side="right") - 1, 0, distance.size - 1)
+    here = wanted[piece]
+    # at a border the lower of the two limits holds
+    limit = np.minimum(here, np.concatenate([here[:1], here[:-1]]))
+    stop_at = np.zeros_like(edge)
+    stop_at[np.searchsorted(edge, distance[stops > 0] - 1e-6)] = stops[stops > 0]
+    return Road(
+        edge_m=edge,
+        grade=rise / np.sqrt(length**2 - rise**2),
+        altitude_m=(at_edge[1:] + at_edge[:-1]) / 2,
+        limit_mps=limit,
+        target_mps=_approach(limit, stop_at, length),
+        stop_s=stop_at,
+    )
+
+
+def _edges(distance: Array, stops: Array, step_m: float) -> Array:
+    """Piece borders: every profile point, no piece over `step_m`, finer where one moves off."""
+    wanted = [distance, np.arange(0.0, distance[-1], step_m)]
+    for start in (0.0, *stops):
+        for reach, fine in _FINE:
+            wanted.append(start + np.arange(-reach, reach, min(fine, step_m)))
+            wanted.append(np.array([start]))
+    edge = np.unique(np.concatenate(wanted))
+    edge = edge[(edge >= 0) & (edge <= distance[-1])]
+    # drop borders closer than half a metre to the one before, but never a stop or an end
+    keep = np.concatenate([[True], np.diff(edge) > 0.5])
+    keep |= np.isin(edge, stops)
+    keep[-1] = True
+    edge = edge[keep]
+    near = np.concatenate([np.diff(edge) < 1e-6, [False]])
+    return np.asarray(edge[~near], dtype=np.float64)
+
+
+def _approach(limit: Array, stop_s: Array, step: Array) -> Array:
+    """Limits lowered ahead of slower stretches and stops, at a comfortable deceleration."""
+    target = np.where(stop_s > 0, 0.0, limit)
+    for k in range(step.size - 1, -1, -1):
+        reachable = (target[k + 1] ** 2 + 2 * APPROACH_DECELERATION_MPS2 * step[k]) ** 0.5
+        target[k] = min(target[k], reachable)
+    return target
