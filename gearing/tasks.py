@@ -1,0 +1,249 @@
+"""The two pieces of work a worker does: read one file, and make the records of one recording.
+
+Each keeps its result in the store and is nothing but a look-up where that is still good.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import functools
+import hashlib
+import io
+from dataclasses import dataclass, replace
+from fnmatch import fnmatch
+from importlib import resources
+from pathlib import Path
+
+import polars as pl
+
+from gearing.logs.model import Reading
+from gearing.logs.read import read_log
+from gearing.logs.reasons import problem
+from gearing.pack import pack, unpack
+from gearing.problems import Problem, Severity
+from gearing.store import Store, digest
+from gearing.study.model import ColumnRule, Side, Study
+from gearing.trips.join import Recording, describe
+from gearing.trips.record import TripRecord, records_of
+
+MOST_READS = 2  # of a file that changes while it is read
+
+
+@functools.cache
+def code_digest(*parts: str) -> str:
+    """A digest of the sources of parts of this package: other code, other results."""
+    root = resources.files("gearing")
+    found = hashlib.blake2b(digest_size=16)
+    for part in parts:
+        entry = root / part
+        sources = [entry] if entry.is_file() else sorted(entry.iterdir(), key=lambda e: e.name)
+        for source in sources:
+            if source.is_file():
+                found.update(source.name.encode() + source.read_bytes())
+    return found.hexdigest()
+
+
+_READING = ("units.py", "quantities.py", "problems.py", "pack.py", "logs")
+_RECORDS = (*_READING, "vehicle", "statistics", "trips")
+
+
+@dataclass(frozen=True, slots=True)
+class ReadTask:
+    """One log to read: where it lies, the name shown, and what the study says of its columns."""
+
+    path: Path
+    file: str
+    rules: tuple[ColumnRule, ...]
+    time_zone: str
+    store: Path
+
+    @property
+    def own_rules(self) -> tuple[ColumnRule, ...]:
+        """The rules that concern this file."""
+        return tuple(
+            rule
+            for rule in self.rules
+            if rule.files is None
+            or fnmatch(self.file, rule.files)
+            or fnmatch(self.path.name, rule.files)
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FileReport:
+    """What is known of a file once it is read; its samples lie in the store under `samples`."""
+
+    file: str
+    samples: str | None
+    rows_read: int
+    rows_used: int
+    set_aside_rows: tuple[Problem, ...]
+    set_aside_values: tuple[Problem, ...]
+    repairs: tuple[Problem, ...]
+    questions: tuple[Problem, ...]
+    good_for: tuple[str, ...]
+    recording: Recording | None
+
+
+def read_file(task: ReadTask) -> FileReport:
+    """Read a log into the store, or find it there.
+
+    Never raises for what a file holds; a store that cannot be written raises OSError.
+    """
+    store = Store(task.store)
+    try:
+        content = store.content_key(task.path)
+    except OSError as error:
+        return _unreadable(task, error)
+    # the name shown stands in every problem
+    rules = [repr(rule) for rule in task.own_rules]
+    key = digest("file", code_digest(*_READING), content, task.file, rules, task.time_zone)
+    kept = store.get(key)
+    if kept is not None:
+        with contextlib.suppress(ValueError):
+            return unpack(FileReport, kept)
+    return _read_anew(task, store, key)
+
+
+def _read_anew(task: ReadTask, store: Store, key: str) -> FileReport:
+    for _ in range(MOST_READS):
+        try:
+            before = task.path.stat()
+            reading = read_log(task.path, rules=task.own_rules, time_zone=task.time_zone)
+            after = task.path.stat()
+        except OSError as error:
+            return _unreadable(task, error)
+        steady = (before.st_size, before.st_mtime_ns) == (after.st_size, after.st_mtime_ns)
+        if steady:
+            break
+    if reading.file != task.file:
+        reading = _named(reading, task.file)
+    samples = f"{key[:-8]}-samples" if reading.samples.height else None
+    if samples is not None:
+        store.put(samples, _parquet(reading.samples))
+    changed = () if steady else (_changed(task.file),)
+    report = FileReport(
+        file=task.file,
+        samples=samples,
+        rows_read=reading.rows_read,
+        rows_used=reading.rows_used,
+        set_aside_rows=reading.set_aside_rows,
+        set_aside_values=reading.set_aside_values,
+        repairs=reading.repairs + changed,
+        questions=reading.questions,
+        good_for=reading.good_for,
+        recording=describe(reading),
+    )
+    if steady:
+        store.put(key, pack(report))
+    return report
+
+
+def _parquet(samples: pl.DataFrame) -> bytes:
+    buffer = io.BytesIO()
+    samples.write_parquet(buffer, compression="lz4", statistics=False)
+    return buffer.getvalue()
+
+
+def _named(reading: Reading, file: str) -> Reading:
+    """The reading under the name that the report shows."""
+
+    def own(problems: tuple[Problem, ...]) -> tuple[Problem, ...]:
+        return tuple(replace(one, file=file) for one in problems)
+
+    return replace(
+        reading,
+        file=file,
+        set_aside_rows=own(reading.set_aside_rows),
+        set_aside_values=own(reading.set_aside_values),
+        repairs=own(reading.repairs),
+        questions=own(reading.questions),
+    )
+
+
+def without_samples(file: str, failure: Problem) -> FileReport:
+    """The report of a file that could not be read at all."""
+    return FileReport(
+        file=file,
+        samples=None,
+        rows_read=0,
+        rows_used=0,
+        set_aside_rows=(),
+        set_aside_values=(),
+        repairs=(failure,),
+        questions=(),
+        good_for=(),
+        recording=None,
+    )
+
+
+def _unreadable(task: ReadTask, error: OSError) -> FileReport:
+    detail = error.strerror or str(error)
+    return without_samples(task.file, problem("unreadable-file", file=task.file, detail=detail))
+
+
+def _changed(file: str) -> Problem:
+    return Problem(
+        code="changed-while-read",
+        severity=Severity.WARNING,
+        file=file,
+        message="the file changed while it was read; what stood there at the last read was used.",
+        remedy="Run again once the recorder has closed it.",
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class RecordTask:
+    """One recording: the reports of its files, and under which name and period it counts."""
+
+    reports: tuple[FileReport, ...]
+    tasks: tuple[ReadTask, ...]
+    study: Study
+    side: Side | None
+    name: str
+
+
+def make_records(task: RecordTask) -> list[TripRecord]:
+    """The trips of one recording, from samples in the store."""
+    store = Store(task.tasks[0].store)
+    study = task.study
+    # all of the study that the records can depend on
+    declared = (study.vehicle, study.before, study.after, study.measured, study.dash)
+    key = digest(
+        "records",
+        code_digest(*_RECORDS),
+        [report.samples for report in task.reports],
+        [report.file for report in task.reports],
+        repr(declared),
+        study.time_zone,
+        task.side,
+        task.name,
+    )
+    kept = store.get(key)
+    if kept is not None:
+        with contextlib.suppress(ValueError):
+            return unpack(list[TripRecord], kept)
+    readings = [
+        _with_samples(report, read) for report, read in zip(task.reports, task.tasks, strict=True)
+    ]
+    records = records_of(readings, study, side=task.side, name=task.name)
+    store.put(key, pack(records))
+    return records
+
+
+def _with_samples(report: FileReport, task: ReadTask) -> Samples:
+    """The file's samples from the store; read anew where the entry is gone or damaged."""
+    content = Store(task.store).get(report.samples) if report.samples else None
+    if content is not None:
+        with contextlib.suppress(pl.exceptions.PolarsError):
+            return Samples(report.file, pl.read_parquet(io.BytesIO(content)))
+    reading = read_log(task.path, rules=task.own_rules, time_zone=task.time_zone)
+    return Samples(report.file, reading.samples)
+
+
+@dataclass(frozen=True, slots=True)
+class Samples:
+    """Of a reading, what trips are made from."""
+
+    file: str
+    samples: pl.DataFrame
