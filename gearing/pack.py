@@ -84,7 +84,7 @@ def _built(kind: Any, value: Any, frames: list[bytes]) -> Any:
     if origin is typing.Literal:
         return value
     if kind is pl.DataFrame:
-        return pl.read_ipc(io.BytesIO(frames[value]), memory_map=False)
+        return pl.read_ipc(io.BytesIO(frames[value]))
     if origin is tuple and inner[-1:] != (Ellipsis,):
         return tuple(_built(k, v, frames) for k, v in zip(inner, value, strict=True))
     if origin in (tuple, list, frozenset):
