@@ -49,7 +49,7 @@ def unpack(kind: type[Kind], content: bytes) -> Kind:
             parts.append(rest[at : at + size])
             at += size
         built: Kind = _built(kind, json.loads(parts[0]), parts[1:])
-    except (ValueError, TypeError, KeyError, IndexError, pl.exceptions.PolarsError) as error:
+    except (ValueError, TypeError, LookupError, OSError, pl.exceptions.PolarsError) as error:
         raise ValueError(f"not a {kind}: {error}") from error
     return built
 
