@@ -1,0 +1,120 @@
+"""Engine speed by gear and road speed, against the worked example of a regulation."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from gearing.findings.gearing_table import GearingTable, as_text, gearing_table
+from gearing.problems import GearingError
+from gearing.results import plain
+from gearing.study.model import Engine, Period, Study, Vehicle
+from gearing.units import MILE_M
+
+BEFORE = Period(side="before", drive_tire="245/70R19.5", revolutions_per_km=628 / MILE_M * 1000)
+AFTER = Period(side="after", drive_tire="265/70R19.5", revolutions_per_km=608 / MILE_M * 1000)
+RATIOS = (3.51, 1.91, 1.43, 1.00, 0.74, 0.64)
+
+
+def study(before: Period | None, after: Period | None, **vehicle: object) -> Study:
+    declared: dict = {"axle_ratio": 4.88, "gear_ratios": RATIOS} | vehicle
+    return Study(
+        name="x",
+        slug="x",
+        path=Path("study.toml"),
+        before=before,
+        after=after,
+        vehicle=Vehicle(**declared),
+    )
+
+
+@pytest.fixture
+def table() -> GearingTable:
+    return gearing_table(study(BEFORE, AFTER))
+
+
+def test_worked_example_of_the_regulation() -> None:
+    # 40 CFR 1036.540(c)(3)(i): 1870 rpm at 65 mph in a top gear of 0.61 with axle ratio 4.0
+    # belongs to a tire of 0.4396 revolutions a metre
+    period = Period(side="before", drive_tire="275/80R22.5", revolutions_per_km=439.6)
+    declared = study(period, None, axle_ratio=4.0, gear_ratios=(0.61,))
+    (row,) = gearing_table(declared).gears
+    assert row.before is not None
+    assert 1000 * 65 * 1.609344 / row.before.kmh_per_1000_rpm == pytest.approx(1870, abs=0.5)
+
+
+def test_sixty_is_a_mile_a_minute(table: GearingTable) -> None:
+    top = table.gears[-1]
+    assert top.before is not None
+    at_60 = 1000 * 60 * 1.609344 / top.before.kmh_per_1000_rpm
+    assert at_60 == pytest.approx(628 * 4.88 * 0.64)
+    assert top.before.engine_revolutions_per_km == pytest.approx(628 * 4.88 * 0.64 / 1.609344)
+    assert top.before.engine_rpm[table.speeds_kmh.index(120)] == pytest.approx(
+        120 / 60 * top.before.engine_revolutions_per_km
+    )
+
+
+def test_what_restores(table: GearingTable) -> None:
+    assert table.engine_speed_change_percent == pytest.approx((608 / 628 - 1) * 100)
+    assert table.effective_axle_ratio == pytest.approx(4.88 * 608 / 628)
+    assert table.restoring_axle_ratio == pytest.approx(4.88 * 628 / 608)
+    assert table.restoring_axle_ratio is not None
+    restored = gearing_table(study(BEFORE, AFTER, axle_ratio=table.restoring_axle_ratio))
+    for old, new in zip(table.gears, restored.gears, strict=True):
+        assert old.before is not None
+        assert new.after is not None
+        assert new.after.engine_rpm == pytest.approx(old.before.engine_rpm)
+
+
+def test_basis_is_named() -> None:
+    by_size = Period(side="after", drive_tire="265/70R19.5")
+    table = gearing_table(study(BEFORE, by_size))
+    assert table.before is not None
+    assert table.after is not None
+    assert (table.before.basis, table.after.basis) == ("published", "size")
+    # 3.05 x 866.3 mm a turn
+    assert table.after.revolutions_per_km == pytest.approx(1e6 / (3.05 * 866.3))
+    (warning,) = table.warnings
+    assert warning.code == "mixed-basis"
+    assert "Give revolutions_per_mile in [after] too." in warning.text
+    assert gearing_table(study(BEFORE, AFTER)).warnings == ()
+
+
+def test_text(table: GearingTable) -> None:
+    lines = as_text(table, "us").splitlines()
+    assert lines[0] == "Before  245/70R19.5, 628 revolutions per mile (published)"
+    head = next(line for line in lines if line.startswith("gear"))
+    column = head.split().index("60") - head.split().index("10")
+    sixth = next(line for line in lines if line.startswith("6 "))
+    assert sixth.split()[4 + column] == "1961"  # 628 x 4.88 x 0.64
+    assert "The axle ratio of 4.88 now acts as 4.72; an axle ratio of 5.04 would" in "\n".join(
+        lines
+    )
+    assert "km/h" in as_text(table, "metric")
+    assert "mph" not in as_text(table, "metric")
+
+
+def test_text_leaves_out_what_the_engine_cannot_turn() -> None:
+    engine = Engine(rpm=(800, 2400), torque_nm=(800, 900), governed_rpm=2500)
+    text = as_text(gearing_table(study(BEFORE, AFTER, engine=engine)), "us")
+    first = next(line for line in text.splitlines() if line.startswith("1 "))
+    assert first.split()[4:] == ["1793"] + ["-"] * 9  # 628 x 4.88 x 3.51 / 6 at 10 mph
+    assert "- is above the governed 2500 rpm." in text
+
+
+def test_one_period_alone() -> None:
+    table = gearing_table(study(None, AFTER))
+    assert table.restoring_axle_ratio is None
+    text = as_text(table, "us")
+    assert "Declare both [before] and [after]" in text
+    assert "before" not in text.splitlines()[6]
+    assert plain(table)["before"] is None
+
+
+def test_what_is_missing_is_named() -> None:
+    with pytest.raises(GearingError) as caught:
+        gearing_table(study(BEFORE, AFTER, axle_ratio=None, gear_ratios=()))
+    words = [problem.sentence() for problem in caught.value.problems]
+    assert "needs axle_ratio in [vehicle]. Add axle_ratio = 4.88" in words[0]
+    assert "needs gear_ratios in [vehicle]." in words[1]
