@@ -2,38 +2,22 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
 
+from gearing.logs.headings import (
+    COMPANION_UNITS,
+    ROLES,
+    channel_named,
+    dimensions_of,
+    short_name,
+)
 from gearing.quantities import QUANTITIES
 from gearing.study.model import ColumnRule
 from gearing.study.section import Section, nearest, show
 from gearing.units import find_unit
 
-# Channels of companion files alone, with their unit.
-COMPANION_CHANNELS = {
-    "wind_speed_mps": "m/s",
-    "wind_from_deg": "deg",
-    "volume_l": "L",
-    "full": "-",
-    "missed": "-",
-    "price": "-",
-    "other_l": "L",
-    "distance_m": "m",
-    "speed_limit_mps": "m/s",
-    "stop_s": "s",
-}
 IGNORED = "ignore"  # what a rule says of a column to be left alone
-_UNIT_ENDING = re.compile(r"_(mps|m|deg|rpm|lph|l|gps|percent|nm|c|kpa|h|s)$")
-
-
-def _names() -> dict[str, str]:
-    """Every name a channel goes by in a study, with and without its unit, to its full name."""
-    full = [*QUANTITIES, *COMPANION_CHANNELS]
-    return {_UNIT_ENDING.sub("", name): name for name in full} | {name: name for name in full}
-
-
-CHANNEL_NAMES = _names()
+_NAMES = [*map(short_name, QUANTITIES), *map(short_name, COMPANION_UNITS), *ROLES]
 
 
 def read_columns(section: Section | None) -> tuple[ColumnRule, ...]:
@@ -81,31 +65,32 @@ def _rule(entry: Section, heading: str) -> ColumnRule | None:
 
 def _channel(section: Section, key: str, text: str) -> str | None:
     folded = text.strip().lower().replace(" ", "_").replace("-", "_")
-    if folded == IGNORED or folded in CHANNEL_NAMES:
-        return CHANNEL_NAMES.get(folded, IGNORED)
-    close = nearest(text, CHANNEL_NAMES)
-    known = ", ".join(sorted({_UNIT_ENDING.sub("", name) for name in QUANTITIES}))
+    channel = IGNORED if folded == IGNORED else channel_named(folded)
+    if channel is not None:
+        return channel
+    close = nearest(text, _NAMES)
+    known = ", ".join(sorted(map(short_name, QUANTITIES)))
     section.fault(
         "study-choice",
         key,
         f"= {show(text)} is not a channel.",
-        f'Did you mean "{_UNIT_ENDING.sub("", close)}"?' if close else f"Channels are: {known}.",
+        f'Did you mean "{close}"?' if close else f"Channels are: {known}.",
     )
     return None
 
 
 def _check_unit(entry: Section, channel: str, text: str) -> bool:
-    if channel == "time":
+    if channel in ROLES:
         return True  # the clock's own words, such as "day first", are the reader's to judge
-    quantity = QUANTITIES.get(channel)
-    own = find_unit(quantity.unit if quantity else COMPANION_CHANNELS[channel])
-    dimensions = (quantity.dimensions if quantity else ()) or ((own.dimension,) if own else ())
+    dimensions = dimensions_of(channel)
     if find_unit(text, dimensions) is not None:
         return True
+    quantity = QUANTITIES.get(channel)
     entry.fault(
         "study-unit",
         "unit",
         f"= {show(text)} is not a unit of {' or '.join(dimensions)}.",
-        f'The program keeps {channel} in "{own.name if own else "-"}".',
+        f'The program keeps {short_name(channel)} in "'
+        f'{quantity.unit if quantity else COMPANION_UNITS[channel]}".',
     )
     return False
