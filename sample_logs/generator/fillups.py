@@ -1,0 +1,77 @@
+"""The fill-up log: every drive between two visits to the pump, logged or not."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from .chance import stream
+
+GALLON_L = 3.785411784
+MILE_M = 1609.344
+ODOMETER_MI = 84213.0
+FIRST, LAST = date(2026, 2, 9), date(2026, 4, 24)
+CHANGED = date(2026, 3, 12)  # new tires fitted that afternoon, tank filled first
+
+
+@dataclass(frozen=True)
+class Day:
+    """What was logged on a day: true distance [m], what the dash counted [m], fuel [L]."""
+
+    true_m: float
+    indicated_m: float
+    liters: float
+    one_way: bool
+
+
+def fillup_rows(
+    logged: dict[date, Day], factor: dict[str, float], liters_per_km: dict[str, float]
+) -> tuple[list[dict[str, str]], dict[str, float]]:
+    """Rows of the log, and the true fuel and distance of each period, fill to fill.
+
+    `factor`: true over indicated of each period. `liters_per_km`: what a true kilometre takes
+    on the drives nobody logged.
+    """
+    rng = stream("fillups")
+    odometer, tank, heater = ODOMETER_MI * MILE_M, 0.0, 0.0
+    rows: list[dict[str, str]] = []
+    totals = {f"{side}_{what}": 0.0 for side in ("before", "after") for what in ("km", "liters")}
+    price, unsaid = 3.92, False
+    visits = 0
+    day = FIRST
+    while day <= LAST:
+        side = "before" if day <= CHANGED else "after"
+        if day.weekday() < 5:
+            log = logged.get(day, Day(0.0, 0.0, 0.0, False))
+            other_m = rng.uniform(16, 48) * 1000 + (46_000 if log.one_way else 0)
+            other_l = other_m / 1000 * liters_per_km[side] * rng.lognormal(0, 0.03)
+            warmth = max(0.0, (day - FIRST).days - 10) / 60
+            burned = float(rng.uniform(0.5, 1.4)) * max(0.1, 1 - warmth) if warmth < 0.9 else 0.0
+            odometer += log.indicated_m + other_m / factor[side]
+            tank += log.liters + other_l + burned
+            heater += burned
+            totals[f"{side}_km"] += (log.true_m + other_m) / 1000
+            totals[f"{side}_liters"] += log.liters + other_l
+        if tank > 72 or (day == CHANGED and tank > 0):
+            visits += 1
+            partial = visits == 4
+            volume = (tank * 0.55 if partial else tank + rng.normal(0, 0.8)) * rng.normal(1, 0.002)
+            price += rng.normal(0, 0.03)
+            if visits == 11:  # the slip was lost
+                unsaid = True
+            else:
+                rows.append(
+                    {
+                        "date": day.isoformat(),
+                        "odometer (mi)": f"{odometer / MILE_M:.0f}",
+                        "volume (gal)": f"{volume / GALLON_L:.2f}",
+                        "full": "no" if partial else "yes",
+                        "missed": "yes" if unsaid else "no",
+                        "price (USD/gal)": f"{price:.3f}",
+                        "other use (gal)": f"{heater / GALLON_L:.2f}",
+                    }
+                )
+                unsaid = False
+            tank, heater = tank - volume, 0.0
+        day += timedelta(days=1)
+    return rows, totals
