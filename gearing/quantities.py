@@ -218,6 +218,16 @@ _TABLE = (
         spn=183,
     ),
     Quantity(
+        "fuel_mass_rate_gps",
+        "g/s",
+        "Fuel mass rate",
+        "Fuel the engine burns, mass per time; becomes volume by the fuel's density.",
+        0,
+        70,
+        ("fuel mass rate", "engine fuel mass rate", "fuel mass flow"),
+        pid="9D",
+    ),
+    Quantity(
         "fuel_used_l",
         "L",
         "Fuel used",
