@@ -105,5 +105,5 @@ def test_agreement_by_chance_narrows_nothing() -> None:
     ],
 )
 def test_what_cannot_be_fitted(values: list, errors: list, design: list) -> None:
-    with pytest.raises(ValueError, match="need|must|depend"):
+    with pytest.raises(ValueError, match=r"need|must|depend"):
         mixed_effects(values, errors, design)
