@@ -1,0 +1,261 @@
+"""The run: which files, in parallel, taken up where an earlier run left off, merged, written."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+from collections.abc import Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any, Literal
+
+from gearing import outputs
+from gearing.conclusion import Conclusion, conclude
+from gearing.problems import Problem, Severity
+from gearing.progress import Progress
+from gearing.report.page import render
+from gearing.report.tables import csv_safe
+from gearing.store import Store, digest, open_store
+from gearing.study import load_study
+from gearing.study.files import log_files
+from gearing.study.model import Side, Study
+from gearing.tasks import (
+    FileReport,
+    ReadTask,
+    RecordTask,
+    code_digest,
+    make_records,
+    read_file,
+    without_samples,
+)
+from gearing.trips.join import Groups, group_recordings
+from gearing.trips.record import TripRecord, stem
+from gearing.workers import Died, Workers, cluster, local
+
+CACHE = ".gearing-cache"
+SMALL_BYTES = 20_000_000  # less than this in all is read sooner than workers start
+_ALL_CODE = (
+    "batch.py",
+    "conclusion.py",
+    "results.py",
+    "findings",
+    "findings/fuel",
+    "report",
+    "study",
+)
+
+Units = Literal["us", "metric"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Options:
+    """What the command line adds to a study."""
+
+    out: Path | None = None
+    jobs: int | None = None
+    units: Units | None = None
+    seed: int | None = None
+    keep: bool = True
+    share: bool = False
+    cluster: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outcome:
+    results: dict[str, Any]
+    folder: Path
+    units: Units
+    unchanged: bool
+
+    @property
+    def answered(self) -> bool:
+        """At least one of the three questions has an answer; "cannot tell yet" is one."""
+        return bool(self.results["answered"])
+
+
+def run_study(path: Path, options: Options, progress: Progress) -> Outcome:
+    """Run one study file and write its output folder.
+
+    Raises
+    ------
+    GearingError
+        the study file, the output folder or the disk is not fit.
+    """
+    study = _with_options(load_study(path), options)
+    folder = options.out or Path("reports") / study.slug
+    outputs.claim_folder(folder, study.name)
+    with (
+        outputs.locked(folder),
+        open_store(study.folder / CACHE, keep=options.keep) as store,
+    ):
+        outputs.remove_leavings(folder)
+        tasks, sides = _read_tasks(study, store)
+        run_id = _run_id(study, tasks, store, options)
+        done = outputs.finished_results(folder, run_id) if options.keep else None
+        if done is not None:
+            return Outcome(results=done, folder=folder, units=study.units, unchanged=True)
+        with _workers(options, tasks) as workers:
+            reports = _read_all(tasks, workers, progress)
+            groups, records = _record_all(study, tasks, sides, reports, workers, progress)
+        progress.step("Finding the answers")
+        conclusion = conclude(study, reports, groups, records)
+        progress.step("Writing the report")
+        results = _write(folder, study, run_id, conclusion, options)
+    return Outcome(results=results, folder=folder, units=study.units, unchanged=False)
+
+
+def _with_options(study: Study, options: Options) -> Study:
+    return replace(
+        study,
+        units=options.units or study.units,
+        seed=study.seed if options.seed is None else options.seed,
+    )
+
+
+def _read_tasks(study: Study, store: Store) -> tuple[list[ReadTask], list[Side | None]]:
+    tasks, sides = [], []
+    for path, side in log_files(study):
+        with contextlib.suppress(OSError):
+            path = path.resolve()
+        shown = path
+        with contextlib.suppress(ValueError):
+            shown = path.relative_to(study.folder.resolve())
+        tasks.append(
+            ReadTask(path, shown.as_posix(), study.columns, study.time_zone, store.folder.resolve())
+        )
+        sides.append(side)
+    return tasks, sides
+
+
+def _run_id(study: Study, tasks: Sequence[ReadTask], store: Store, options: Options) -> str:
+    """A digest of all the answers rest on: same inputs, same id."""
+    companions = [study.fillups, study.weather, *(route.profile for route in study.routes)]
+    paths = [task.path for task in tasks] + [path for path in companions if path is not None]
+
+    def key(path: Path) -> str:
+        try:
+            return store.content_key(path)
+        except OSError as error:
+            return f"unreadable: {error.strerror}"
+
+    with ThreadPoolExecutor(max_workers=os.cpu_count()) as threads:
+        keys = list(threads.map(key, paths))
+    names = [task.file for task in tasks]
+    declared = repr(replace(study, path=Path(study.path.name)))
+    return digest(code_digest(*_ALL_CODE), declared, names, keys, options.share)[:32]
+
+
+@contextlib.contextmanager
+def _workers(options: Options, tasks: Sequence[ReadTask]) -> Iterator[Workers]:
+    if options.cluster is not None:
+        with cluster(options.cluster) as workers:
+            yield workers
+        return
+    yield local(options.jobs or _fitting_jobs(tasks))
+
+
+def _fitting_jobs(tasks: Sequence[ReadTask]) -> int:
+    total = 0
+    for task in tasks:
+        with contextlib.suppress(OSError):
+            total += task.path.stat().st_size
+    return 1 if total < SMALL_BYTES else max(1, min(os.cpu_count() or 1, len(tasks)))
+
+
+def _read_all(tasks: Sequence[ReadTask], workers: Workers, progress: Progress) -> list[FileReport]:
+    done = rows = 0
+
+    def tell(report: FileReport) -> None:
+        nonlocal done, rows
+        done, rows = done + 1, rows + report.rows_read
+        progress.step("Reading", done, len(tasks), rows)
+
+    found = workers.run(read_file, tasks, tell)
+    return [
+        without_samples(task.file, _killer(task.file, one)) if isinstance(one, Died) else one
+        for task, one in zip(tasks, found, strict=True)
+    ]
+
+
+def _killer(file: str, died: Died) -> Problem:
+    return Problem(
+        code="killed-the-reader",
+        severity=Severity.ERROR,
+        file=file,
+        message=f"the process that read this file died, twice ({died.why}); it was set aside.",
+        remedy="Look whether the file is far larger than the others, or give fewer --jobs.",
+    )
+
+
+def _record_all(
+    study: Study,
+    tasks: Sequence[ReadTask],
+    sides: Sequence[Side | None],
+    reports: list[FileReport],
+    workers: Workers,
+    progress: Progress,
+) -> tuple[Groups, list[TripRecord]]:
+    """Join what is one recording, and make the trips of each."""
+    groups = group_recordings([r.recording for r in reports if r.recording is not None])
+    place = {report.file: index for index, report in enumerate(reports)}
+    names = _names(groups)
+    work = [
+        RecordTask(
+            tuple(reports[place[file]] for file in group),
+            tuple(tasks[place[file]] for file in group),
+            study,
+            sides[place[group[0]]],
+            names[group],
+        )
+        for group in groups.groups
+    ]
+    done = 0
+
+    def tell(_: list[TripRecord]) -> None:
+        nonlocal done
+        done += 1
+        progress.step("Measuring trips", done, len(work))
+
+    records: list[TripRecord] = []
+    for task, found in zip(work, workers.run(make_records, work, tell), strict=True):
+        if isinstance(found, Died):
+            for report in task.reports:
+                lost = without_samples(report.file, _killer(report.file, found))
+                reports[place[report.file]] = lost
+        else:
+            records += found
+    return groups, sorted(records, key=lambda record: (record.start, record.name))
+
+
+def _names(groups: Groups) -> dict[tuple[str, ...], str]:
+    """A name for each recording: its first file's stem, with the folder where stems repeat."""
+    stems = [stem(group[0]) for group in groups.groups]
+    names: dict[tuple[str, ...], str] = {}
+    taken: set[str] = set()
+    for group, short in zip(groups.groups, stems, strict=True):
+        name = short
+        if stems.count(short) > 1:
+            parent = Path(group[0]).parent.name
+            name = f"{parent}/{short}" if parent else short
+        if name in taken:
+            name = group[0]
+        taken.add(name)
+        names[group] = name
+    return names
+
+
+def _write(
+    folder: Path, study: Study, run_id: str, conclusion: Conclusion, options: Options
+) -> dict[str, Any]:
+    results = conclusion.results(study, run_id)
+    frames = conclusion.frames
+    page = render(results, frames, share=options.share)
+    contents = {"report.html": page.encode()}
+    for name in ("trips", "segments", "routes"):
+        contents[f"{name}.parquet"] = outputs.parquet_bytes(frames[name], run_id)
+    for name in ("trips", "set_aside"):
+        flat = csv_safe(conclusion.flat(name))
+        contents[f"{name}.csv"] = outputs.csv_bytes(flat, run_id)
+    outputs.write_run(folder, contents, results)
+    return results
