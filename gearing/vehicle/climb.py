@@ -96,8 +96,10 @@ class Holding:
 
     def _in_range(self, rpm: Array, gear: int) -> NDArray[np.bool_]:
         engine = self.powertrain.engine
-        opens = self.powertrain.converter is not None and self.tables.row_of_gear[gear] == 0
-        lowest = 0.0 if opens else max(engine.idle_rpm, engine.rpm[0])
+        converter = self.powertrain.converter
+        lowest = max(engine.idle_rpm, engine.rpm[0])
+        if converter is not None:
+            lowest = 0.0 if self.tables.row_of_gear[gear] == 0 else converter.unlock_rpm
         # a hair's breadth over governed speed is still governed speed
         return (rpm >= lowest * (1 - 1e-9)) & (rpm <= engine.governed_rpm * (1 + 1e-9))
 
@@ -113,16 +115,24 @@ class Holding:
         return np.where(self._in_range(rpm, gear), force, np.nan)
 
     def grade_held(self, speed_mps: Array | float, gear: int) -> Array:
-        """Steepest upgrade [-] a gear holds at a speed; nan where it cannot run there."""
+        """Steepest upgrade [-] a gear holds at a speed; nan where it cannot run there.
+
+        With the converter locked in gears that lock. Grip is not looked at.
+        """
         speed = np.broadcast_to(np.asarray(speed_mps, dtype=np.float64), self.turns.shape)
         force = self.effort_n(speed, gear) - self.load.air_n(speed)
-        return steady_grade(force, self.load.weight_n, self.load.rolling)
+        return self._grade(force, self.load.rolling)
+
+    def _grade(self, force_n: Array, rolling: Array) -> Array:
+        """Steady grade; a force near or above the weight has no grade, so it is cut there."""
+        weight = self.load.weight_n
+        return steady_grade(np.minimum(force_n, 0.95 * weight), weight, rolling)
 
     def downgrade_held(self, speed_mps: Array | float, gear: int) -> Array:
         """Steepest downgrade [-], positive, a gear holds at a speed without service brakes."""
         speed = np.broadcast_to(np.asarray(speed_mps, dtype=np.float64), self.turns.shape)
         force = self.braking_n(speed, gear) + self.load.air_n(speed)
-        return steady_grade(force, self.load.weight_n, -self.load.rolling)
+        return self._grade(force, -self.load.rolling)
 
     def gradeability(self, gear: int, points: int = 120) -> tuple[Array, Array]:
         """Steepest upgrade [-] a gear can hold at any speed, and that speed [m/s]."""
@@ -146,10 +156,7 @@ class Holding:
         torque = self.tables.full_torque_nm[self.tables.row_of_gear[0], 0]
         force = torque * self.load.torque_factor * 2 * pi * self.turns
         force = force * powertrain.gear_ratios[0] * powertrain.efficiencies[0]
-        share = force / self.load.weight_n
-        # more effort than weight: no grade stops it but the tires' grip
-        grip = np.minimum(share, 0.95) * self.load.weight_n
-        return steady_grade(grip, self.load.weight_n, self.load.rolling)
+        return self._grade(force, self.load.rolling)
 
     def climbing_speed(self, grade: float, points: int = 240) -> tuple[Array, NDArray[np.int64]]:
         """Highest steady speed [m/s] on a grade and its gear; nan and -1 where none holds it."""

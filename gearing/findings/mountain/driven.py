@@ -1,0 +1,309 @@
+"""One route, one way, one set of tires: the road model's histories turned into figures."""
+
+from __future__ import annotations
+
+import itertools
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from gearing.findings.mountain.result import (
+    Descent,
+    GradeSection,
+    RouteSide,
+    SectionSide,
+    Spread,
+)
+from gearing.vehicle.longitudinal import FULL_LOAD_SHARE
+from gearing.vehicle.powertrain import shaft_tables
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from gearing.findings.mountain.sections import Stretch
+    from gearing.vehicle.climb import Holding
+    from gearing.vehicle.longitudinal import Run
+    from gearing.vehicle.powertrain import Powertrain
+    from gearing.vehicle.road import Road
+
+    Array = NDArray[np.float64]
+    History = NDArray[np.float32]
+
+JOULE_PER_KWH = 3.6e6
+HUNT_WITHIN_S = 60.0
+STEEP_DESCENT_M = 500.0
+START_M = 50.0
+
+
+@dataclass(frozen=True, slots=True)
+class Driven:
+    """The lanes of one side and way: histories of shape (k, n), n draws, the first central."""
+
+    powertrain: Powertrain
+    road: Road
+    speed_mps: History
+    gear: NDArray[np.int8]
+    engine_rpm: History
+    load: History
+    service_brake_n: History
+    duration_s: History
+    fuel_l: History
+    seconds: Array
+    liters: Array
+    full_load_s: Array
+    stalled: NDArray[np.bool_]
+    engine_brake_j: Array
+    service_brake_j: Array
+
+    @classmethod
+    def of(cls, run: Run, place: slice, powertrain: Powertrain, road: Road) -> Driven:
+        return cls(
+            powertrain=powertrain,
+            road=road,
+            speed_mps=run.speed_mps[:, place],
+            gear=run.gear[:, place],
+            engine_rpm=run.engine_rpm[:, place],
+            load=run.load[:, place],
+            service_brake_n=run.service_brake_n[:, place],
+            duration_s=run.duration_s[:, place],
+            fuel_l=run.fuel_l[:, place],
+            seconds=run.seconds[place],
+            liters=run.liters[place],
+            full_load_s=run.full_load_s[place],
+            stalled=run.stalled[place],
+            engine_brake_j=run.engine_brake_j[place],
+            service_brake_j=run.service_brake_j[place],
+        )
+
+    @property
+    def under_way(self) -> NDArray[np.bool_]:
+        """Pieces (k, n) driven freely: not moving off, not slowing for what lies ahead."""
+        target = self.road.target_mps[1:, None]
+        free = np.isclose(target, self.road.limit_mps[1:, None])
+        reached = self.speed_mps >= 0.97 * target
+        losing = np.diff(self.speed_mps, axis=0, prepend=self.speed_mps[:1]) < 0
+        settled = free & (reached | (losing & (self.load >= FULL_LOAD_SHARE)))
+        # from where it has once settled, until the next stop
+        section = np.cumsum(self.road.stop_s[1:] > 0)
+        out = np.zeros_like(settled)
+        for part in np.unique(section):
+            rows = section == part
+            out[rows] = np.maximum.accumulate(settled[rows], axis=0)
+        return out & free
+
+    def lowest(self, first: int, last: int) -> tuple[Array, NDArray[np.int64]]:
+        """Lowest speed [m/s] sustained from piece `first` to `last` by draw, and the piece.
+
+        Where full load sets the speed that counts; else the lowest driven freely.
+        """
+        rows = slice(first, last + 1)
+        speed, free = self.speed_mps[rows], self.under_way[rows]
+        at_full = free & (self.load[rows] >= FULL_LOAD_SHARE)
+        counted = np.where(at_full.any(axis=0), at_full, free)
+        counted = np.where(counted.any(axis=0), counted, True)
+        speeds = np.where(counted, speed, np.inf)
+        piece = np.argmin(speeds, axis=0)
+        found = speeds[piece, np.arange(speed.shape[1])].astype(np.float64)
+        return found, piece + first
+
+    def downshifts(self, first: int, last: int) -> NDArray[np.int64]:
+        """Changes to a lower gear under drive, by draw."""
+        gear, load = self.gear[first : last + 1], self.load[first : last + 1]
+        lower = (np.diff(gear, axis=0) < 0) & (load[1:] > 0)
+        counted: NDArray[np.int64] = lower.sum(axis=0)
+        return counted
+
+    def hunting(self, first: int, last: int) -> int:
+        """Times the central draw comes back to a gear it left under a minute before."""
+        gear, load = self.gear[first : last + 1, 0], self.load[first : last + 1, 0]
+        clock = np.cumsum(self.duration_s[first : last + 1, 0])
+        changes = np.flatnonzero(np.diff(gear) != 0)
+        count = 0
+        for one, two in itertools.pairwise(changes):
+            back = gear[two + 1] == gear[one]
+            driving = load[one : two + 2].min() >= 0
+            if back and driving and clock[two] - clock[one] < HUNT_WITHIN_S:
+                count += 1
+        return count
+
+    def margin_percent(self, piece: int) -> float | None:
+        """How far the central draw's engine speed lies above the full-load downshift there."""
+        gear = int(self.gear[piece, 0])
+        point = self.powertrain.shift_points.down_full[gear - 1]
+        if gear == 1 or point <= 0 or not np.isfinite(point):
+            return None
+        return float((self.engine_rpm[piece, 0] / point - 1) * 100)
+
+
+def route_side(
+    driven: Driven, climbs: tuple[Stretch, ...], descending: Holding, starting: Holding
+) -> RouteSide:
+    """The figures of one side one way; what gears hold at the steepest places down and up."""
+    last = driven.load.shape[0] - 1
+    lowest, piece = _lowest_on(driven, climbs)
+    at = int(piece[0])
+    downshifts = driven.downshifts(0, last)
+    brake = driven.service_brake_j / JOULE_PER_KWH
+    figures = {
+        "minutes": driven.seconds / 60,
+        "liters": driven.liters,
+        "lowest_speed_kmh": lowest * 3.6,
+        "downshifts": downshifts.astype(np.float64),
+        "minutes_at_full_load": driven.full_load_s / 60,
+        "brake_kwh": brake,
+    }
+    return RouteSide(
+        minutes=float(figures["minutes"][0]),
+        liters=float(driven.liters[0]),
+        lowest_speed_kmh=float(figures["lowest_speed_kmh"][0]),
+        lowest_at_km=float(driven.road.edge_m[at + 1] / 1000),
+        gear_at_lowest=int(driven.gear[at, 0]),
+        engine_rpm_at_lowest=float(driven.engine_rpm[at, 0]),
+        downshifts=int(downshifts[0]),
+        minutes_at_full_load=float(figures["minutes_at_full_load"][0]),
+        margin_before_downshift_percent=driven.margin_percent(at),
+        hunting=driven.hunting(0, last),
+        starts_on_steepest=bool(starts(driven, starting)[0]),
+        descent=descent(driven, descending),
+        spread={name: spread(values) for name, values in figures.items()},
+    )
+
+
+def _lowest_on(driven: Driven, climbs: tuple[Stretch, ...]) -> tuple[Array, NDArray[np.int64]]:
+    """Lowest speed on any climb, or on the whole road where it has none."""
+    if not climbs:
+        return driven.lowest(0, driven.load.shape[0] - 1)
+    found = [driven.lowest(one.first, one.last) for one in climbs]
+    speeds = np.stack([speed for speed, _ in found])
+    pieces = np.stack([piece for _, piece in found])
+    which = np.argmin(speeds, axis=0)
+    lane = np.arange(speeds.shape[1])
+    return speeds[which, lane], pieces[which, lane]
+
+
+def spread(values: Array) -> Spread:
+    low, high = np.percentile(values, [2.5, 97.5])
+    return Spread(float(low), float(high))
+
+
+def steepest(road: Road, length_m: float, sign: int) -> tuple[float, int]:
+    """Steepest mean grade [-] over a length, up (sign 1) or down (-1), and its middle piece."""
+    step = road.step_m
+    sine = road.grade / np.sqrt(1 + road.grade**2)
+    height = np.concatenate([[0.0], np.cumsum(sine * step)])
+    window = min(length_m, road.length_m)
+    starts_at = road.edge_m[road.edge_m <= road.edge_m[-1] - window + 1e-6]
+    ends = np.interp(starts_at + window, road.edge_m, height)
+    rise = (ends - height[: starts_at.size]) / window
+    best = int(np.argmax(sign * rise))
+    middle = int(np.searchsorted(road.edge_m, starts_at[best] + window / 2)) - 1
+    along = float(rise[best])
+    grade: float = along / (1 - along**2) ** 0.5
+    return grade, min(max(middle, 0), step.size - 1)
+
+
+def starts(driven: Driven, holding: Holding) -> NDArray[np.bool_]:
+    """By draw, whether the lowest gear can set off on the steepest 50 m."""
+    grade, _ = steepest(driven.road, START_M, 1)
+    able: NDArray[np.bool_] = holding.startability() >= grade
+    return able
+
+
+def falls_below_lugging(driven: Driven) -> NDArray[np.bool_]:
+    """By draw, whether it stands still, or lugs in its lowest gear with the converter locked."""
+    tables = shaft_tables(driven.powertrain)
+    if driven.powertrain.converter is not None and tables.row_of_gear[0] == 0:
+        return driven.stalled
+    lugging = (
+        (driven.gear == 1)
+        & (driven.load >= FULL_LOAD_SHARE)
+        & (driven.engine_rpm < driven.powertrain.engine.lugging_rpm)
+        & driven.under_way
+    )
+    below: NDArray[np.bool_] = driven.stalled | lugging.any(axis=0)
+    return below
+
+
+def holds_descent(driven: Driven, holding: Holding) -> NDArray[np.bool_]:
+    """By draw, whether any gear holds the steepest 500 m down at or under governed speed."""
+    grade, _ = steepest(driven.road, STEEP_DESCENT_M, -1)
+    held = np.zeros(driven.seconds.shape, dtype=np.bool_)
+    for gear in range(len(driven.powertrain.gear_ratios)):
+        held |= np.isfinite(holding.held_speed_down(-grade, gear))
+    return held | (grade >= 0)
+
+
+def descent(driven: Driven, holding: Holding) -> Descent | None:
+    """What holds the steepest 500 m down; None where the road never falls by 1.5 %."""
+    grade, piece = steepest(driven.road, STEEP_DESCENT_M, -1)
+    if grade > -0.015:
+        return None
+    gear, held = gear_for_descent(
+        holding, driven.powertrain, -grade, float(driven.road.target_mps[piece])
+    )
+    service = float(driven.service_brake_j[0])
+    engine = float(driven.engine_brake_j[0])
+    total = service + engine
+    return Descent(
+        gear=gear,
+        held_speed_kmh=None if held is None else held * 3.6,
+        brake_kwh=service / JOULE_PER_KWH,
+        brake_share=service / total if total > 0 else 0.0,
+        steepest_percent=-grade * 100,
+        engine_and_retarder_kwh=engine / JOULE_PER_KWH,
+    )
+
+
+def gear_for_descent(
+    holding: Holding, powertrain: Powertrain, downgrade: float, wanted_mps: float
+) -> tuple[int | None, float | None]:
+    """The highest gear (from 1) that holds a downgrade at or under a speed, and what it holds.
+
+    Where none does: the lowest gear that can be driven at that speed, and None.
+    """
+    lowest_usable = None
+    for gear in reversed(range(len(powertrain.gear_ratios))):
+        held = float(holding.held_speed_down(downgrade, gear)[0])
+        if np.isfinite(held) and held <= wanted_mps:
+            return gear + 1, held
+        if float(holding.rpm(wanted_mps, gear)[0]) <= powertrain.engine.governed_rpm:
+            lowest_usable = gear + 1
+    return lowest_usable, None
+
+
+def section_side(driven: Driven, stretch: Stretch) -> SectionSide:
+    """The central draw's figures on one grade section."""
+    first, last = stretch.first, stretch.last
+    rows = slice(first, last + 1)
+    lowest, piece = driven.lowest(first, last)
+    at = int(piece[0])
+    seconds = driven.duration_s[rows, 0]
+    full = driven.load[rows, 0] >= FULL_LOAD_SHARE
+    brake = (driven.service_brake_n[rows, 0] * driven.road.step_m[rows]).sum() / JOULE_PER_KWH
+    return SectionSide(
+        lowest_speed_kmh=float(lowest[0] * 3.6),
+        gear=int(driven.gear[at, 0]),
+        engine_rpm=float(driven.engine_rpm[at, 0]),
+        full_load_share=float((seconds * full).sum() / seconds.sum()),
+        downshifts=int(driven.downshifts(first, last)[0]),
+        minutes=float(seconds.sum() / 60),
+        liters=float(driven.fuel_l[rows, 0].sum()),
+        margin_before_downshift_percent=driven.margin_percent(at) if stretch.climbs else None,
+        hunting=driven.hunting(first, last),
+        brake_kwh=float(brake),
+    )
+
+
+def grade_section(
+    road: Road, stretch: Stretch, before: Driven | None, after: Driven | None
+) -> GradeSection:
+    return GradeSection(
+        from_km=float(road.edge_m[stretch.first] / 1000),
+        to_km=float(road.edge_m[stretch.last + 1] / 1000),
+        mean_grade_percent=stretch.mean_grade * 100,
+        steepest_grade_percent=stretch.steepest * 100,
+        rise_m=stretch.rise_m,
+        before=None if before is None else section_side(before, stretch),
+        after=None if after is None else section_side(after, stretch),
+    )

@@ -1,0 +1,244 @@
+"""What the road model is fed: declared, measured from the logs, or assumed; and its draws.
+
+Defaults and their ranges, where neither study nor logs say:
+
+- drag area by mass: 3.4, 5.4 and 6.86 m2 at 7,257, 11,408 and 19,051 kg, the generic vehicles
+  of 40 CFR part 1037 (from memory), give or take 25 %.
+- rolling resistance 0.0065 (0.005 to 0.0085): "Heavy Vehicle Tire Rolling Resistance
+  Information" (NREL ADVISOR, 2002) has 0.0047 to 0.0074 for truck tires; 40 CFR part 1037
+  takes 0.0077 for vocational vehicles.
+- its temperature coefficient 0.005 a kelvin (0.002 to 0.009).
+- temperature of the standard atmosphere, give or take 12 K; wind along the road, give or take
+  3.5 m/s at the vehicle (common practice, no source).
+- declared mass, give or take 2 %; declared torque, 4 %; engine friction, a third less to two
+  fifths more (common practice, no source).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from gearing.findings.mountain.result import Parameter
+from gearing.vehicle.curve import interpolate
+from gearing.vehicle.engine import (
+    ASPIRATED_DERATE_ABOVE_M,
+    PERCENT_PER_KM_PER_3_PERCENT_PER_1000_FT,
+    TURBO_DERATE_ABOVE_M,
+    Engine,
+    Retarder,
+    WillansLine,
+    default_idle_rpm,
+    default_inertia_kgm2,
+    default_willans,
+)
+from gearing.vehicle.powertrain import Converter, Powertrain, ShiftPoints, default_shift_points
+from gearing.vehicle.road_load import rotating_mass_kg
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from gearing.study.model import Study, Vehicle
+
+    Array = NDArray[np.float64]
+
+_NORMAL_95 = 1.959963984540054
+_DRAG_AREA_BY_MASS = ((7257.0, 11408.0, 19051.0), (3.4, 5.4, 6.86))
+AUTOMATED_SHIFT_S = 0.8  # drive interrupted in a shift without a converter; common practice
+
+LABELS = {
+    "mass_kg": ("weight", "kg"),
+    "drag_area_m2": ("drag area", "m^2"),
+    "rolling_at_25c": ("rolling resistance at 25 degC", "-"),
+    "rolling_per_k": ("its change with temperature", "1/K"),
+    "temperature_c": ("air temperature at sea level", "degC"),
+    "headwind_mps": ("wind along the road", "m/s"),
+    "torque_factor": ("engine torque against the declared curve", "-"),
+    "drag_factor": ("engine friction against the usual", "-"),
+    "l_per_kwh": ("fuel for a kWh more at the engine", "L/kWh"),
+    "l_per_h_per_krpm": ("fuel to turn the engine, per 1,000 rpm", "L/h"),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Inputs:
+    """A powertrain and what is not known for sure about its use, by parameter name."""
+
+    powertrain: Powertrain
+    parameters: dict[str, Parameter]
+    tires: int
+    other_assumptions: tuple[str, ...]
+
+    @property
+    def rotating_kg(self) -> float:
+        return rotating_mass_kg(self.tires)
+
+    def central(self, name: str) -> float:
+        return self.parameters[name].value
+
+    def draw(self, name: str, standard_normal: Array) -> Array:
+        """A parameter's value at standard normal deviates, kept within 1.5 times its range."""
+        one = self.parameters[name]
+        spread = np.where(standard_normal > 0, one.high - one.value, one.value - one.low)
+        deviate = np.clip(standard_normal, -1.5 * _NORMAL_95, 1.5 * _NORMAL_95)
+        drawn: Array = one.value + spread * deviate / _NORMAL_95
+        return drawn
+
+
+def missing(study: Study) -> str | None:
+    """What the study must still say before any route can be judged, in words; None if nothing."""
+    vehicle = study.vehicle
+    wanted = [
+        (vehicle.engine is None, "a torque curve under [vehicle.engine]"),
+        (not vehicle.gear_ratios, "gear_ratios under [vehicle]"),
+        (vehicle.axle_ratio is None, "axle_ratio under [vehicle]"),
+        (vehicle.mass_kg is None, "mass under [vehicle]"),
+    ]
+    parts = [words for lacks, words in wanted if lacks]
+    if not parts:
+        return None
+    listed = parts[0] if len(parts) == 1 else ", ".join(parts[:-1]) + " and " + parts[-1]
+    return f"the study does not give {listed}"
+
+
+def make_inputs(study: Study, learned: dict[str, Parameter], shifts: ShiftPoints | None) -> Inputs:
+    """Inputs from the study, from what the logs showed (`learned`), else from the defaults.
+
+    Raises
+    ------
+    ValueError
+        the study lacks something `missing` names.
+    """
+    reason = missing(study)
+    vehicle = study.vehicle
+    if reason or vehicle.engine is None or vehicle.axle_ratio is None or vehicle.mass_kg is None:
+        raise ValueError(reason)
+    peak = max(vehicle.engine.torque_nm)
+    parameters = _defaults(vehicle, vehicle.mass_kg, peak)
+    parameters.update({name: one for name, one in learned.items() if name in LABELS})
+    willans = WillansLine(parameters["l_per_kwh"].value, parameters["l_per_h_per_krpm"].value)
+    engine = _engine(vehicle, willans)
+    converter = Converter() if vehicle.converter else None
+    points = shifts or default_shift_points(engine, vehicle.gear_ratios)
+    powertrain = Powertrain(
+        engine=engine,
+        gear_ratios=vehicle.gear_ratios,
+        axle_ratio=vehicle.axle_ratio,
+        shift_points=points,
+        converter=converter,
+        shift_interruption_s=0.0 if converter else AUTOMATED_SHIFT_S,
+    )
+    return Inputs(powertrain, parameters, _tires(study), _assumptions(vehicle, engine, shifts))
+
+
+def _engine(vehicle: Vehicle, willans: WillansLine) -> Engine:
+    declared = vehicle.engine
+    assert declared is not None
+    peak = max(declared.torque_nm)
+    aspirated = vehicle.fuel == "gasoline"
+    above = ASPIRATED_DERATE_ABOVE_M if aspirated else TURBO_DERATE_ABOVE_M
+    retarder = declared.retarder
+    idle = declared.idle_rpm or default_idle_rpm(declared.rpm[0])
+    return Engine(
+        rpm=declared.rpm,
+        torque_nm=declared.torque_nm,
+        governed_rpm=declared.governed_rpm or declared.rpm[-1],
+        idle_rpm=idle,
+        willans=willans,
+        derate_above_m=above if declared.derate_above_m is None else declared.derate_above_m,
+        derate_percent_per_km=(
+            PERCENT_PER_KM_PER_3_PERCENT_PER_1000_FT
+            if declared.derate_percent_per_km is None
+            else declared.derate_percent_per_km
+        ),
+        inertia_kgm2=default_inertia_kgm2(peak),
+        retarder=None
+        if retarder is None
+        else Retarder(retarder.rpm, retarder.power_w, retarder.shaft == "output shaft"),
+    )
+
+
+def _defaults(vehicle: Vehicle, mass_kg: float, peak_nm: float) -> dict[str, Parameter]:
+    drag = interpolate(mass_kg, *_DRAG_AREA_BY_MASS)
+    willans = default_willans(peak_nm)
+    found = {
+        "mass_kg": (mass_kg, 0.98 * mass_kg, 1.02 * mass_kg, "declared"),
+        "drag_area_m2": (drag, 0.75 * drag, 1.25 * drag, ""),
+        "rolling_at_25c": (0.0065, 0.005, 0.0085, ""),
+        "rolling_per_k": (0.005, 0.002, 0.009, ""),
+        "temperature_c": (15.0, 3.0, 27.0, ""),
+        "headwind_mps": (0.0, -3.5, 3.5, ""),
+        "torque_factor": (1.0, 0.96, 1.04, "declared"),
+        "drag_factor": (1.0, 0.67, 1.4, ""),
+        "l_per_kwh": (willans.l_per_kwh, 0.93 * willans.l_per_kwh, 1.1 * willans.l_per_kwh, ""),
+        "l_per_h_per_krpm": (
+            willans.l_per_h_per_krpm,
+            0.6 * willans.l_per_h_per_krpm,
+            1.5 * willans.l_per_h_per_krpm,
+            "",
+        ),
+    }
+    if vehicle.drag_area_m2 is not None:
+        area = vehicle.drag_area_m2
+        found["drag_area_m2"] = (area, 0.93 * area, 1.07 * area, "declared")
+    if vehicle.rolling_resistance is not None:
+        rolling = vehicle.rolling_resistance
+        found["rolling_at_25c"] = (rolling, 0.88 * rolling, 1.12 * rolling, "declared")
+    if vehicle.rolling_temperature_per_k is not None:
+        per_k = vehicle.rolling_temperature_per_k
+        found["rolling_per_k"] = (per_k, min(0.002, per_k), max(0.009, per_k), "declared")
+    return {name: parameter(name, *figures) for name, figures in found.items()}
+
+
+def parameter(name: str, value: float, low: float, high: float, source: str) -> Parameter:
+    """A parameter by its known name; no source means it is assumed."""
+    label, unit = LABELS[name]
+    return Parameter(
+        name=name,
+        label=label,
+        unit=unit,
+        value=value,
+        low=low,
+        high=high,
+        source=source or "assumed",
+        assumed=not source,
+    )
+
+
+def with_temperature(inputs: Inputs, altitude_m: float, celsius: float, spread_k: float) -> Inputs:
+    """The same inputs at the temperature the logs show near an altitude [m]."""
+    at_sea = celsius + 0.0065 * altitude_m
+    one = parameter("temperature_c", at_sea, at_sea - spread_k, at_sea + spread_k, "from the logs")
+    return replace(inputs, parameters={**inputs.parameters, "temperature_c": one})
+
+
+def _tires(study: Study) -> int:
+    """Tires on the road: six with duals on the drive axle, four with singles."""
+    fitment = next((p.fitment for p in (study.after, study.before) if p and p.fitment), "dual")
+    return 6 if fitment == "dual" else 4
+
+
+def _assumptions(vehicle: Vehicle, engine: Engine, shifts: ShiftPoints | None) -> tuple[str, ...]:
+    declared = vehicle.engine
+    assert declared is not None
+    said = []
+    if declared.governed_rpm is None:
+        said.append(f"governed speed {engine.governed_rpm:.0f} rpm, the torque curve's last point")
+    if declared.idle_rpm is None:
+        said.append(f"idle speed {engine.idle_rpm:.0f} rpm")
+    if declared.derate_above_m is None or declared.derate_percent_per_km is None:
+        said.append(
+            f"torque falls by {engine.derate_percent_per_km:.1f} % a km above "
+            f"{engine.derate_above_m:.0f} m of altitude"
+        )
+    if vehicle.converter is None:
+        said.append("no torque converter")
+    elif vehicle.converter:
+        said.append("a torque converter of stall ratio 1.9 that locks from third gear on")
+    if declared.retarder is None:
+        said.append("no retarder: engine friction and the service brakes alone")
+    if shifts is None:
+        said.append("shift points from the torque curve")
+    return tuple(said)

@@ -1,0 +1,117 @@
+"""From inputs to lanes: the same draws of vehicle and weather on each set of tires."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from gearing.vehicle.atmosphere import density_at_altitude_kgpm3
+from gearing.vehicle.climb import Holding, Load
+from gearing.vehicle.longitudinal import Lanes
+from gearing.vehicle.road_load import rolling_coefficient
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from gearing.findings.mountain.inputs import Inputs
+    from gearing.statistics.estimate import Estimate
+    from gearing.study.model import Side
+
+    Array = NDArray[np.float64]
+
+DRAWN = (
+    "mass_kg", "rolling_at_25c", "rolling_per_k", "drag_area_m2", "headwind_mps",
+    "temperature_c", "torque_factor", "drag_factor",
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Draws:
+    """Values of shape (n,) by parameter, the first all central; turns a km by side."""
+
+    inputs: Inputs
+    values: dict[str, Array]
+    revolutions_per_km: dict[Side, Array]
+    seed: int
+
+    @property
+    def count(self) -> int:
+        return int(self.values["mass_kg"].size)
+
+    @property
+    def sides(self) -> tuple[Side, ...]:
+        return tuple(self.revolutions_per_km)
+
+
+def make_draws(
+    inputs: Inputs, revolutions_per_km: dict[Side, Estimate], count: int, seed: int
+) -> Draws:
+    """`count` draws besides the central one. Both sides share vehicle and weather."""
+    rng = np.random.default_rng(seed)
+
+    def deviates() -> Array:
+        return np.concatenate([[0.0], rng.standard_normal(count)])
+
+    values = {name: inputs.draw(name, deviates()) for name in DRAWN}
+    turns = {side: _revolutions(one, deviates()) for side, one in revolutions_per_km.items()}
+    return Draws(inputs, values, turns, seed)
+
+
+def _revolutions(estimate: Estimate, deviates: Array) -> Array:
+    assert estimate.value is not None
+    low = estimate.value if estimate.low is None else estimate.low
+    high = estimate.value if estimate.high is None else estimate.high
+    drawn: Array = estimate.value + deviates * (high - low) / 2 / 1.96
+    return drawn
+
+
+def road_lanes(draws: Draws) -> tuple[Lanes, dict[tuple[Side, int], slice]]:
+    """Lanes of all sides both ways (road 0 as named, road 1 the other way), and their places.
+
+    The wind blows along the road: what is ahead one way is behind the other.
+    """
+    places: dict[tuple[Side, int], slice] = {}
+    parts: list[tuple[Side, int]] = [(side, way) for side in draws.sides for way in (0, 1)]
+    for number, part in enumerate(parts):
+        places[part] = slice(number * draws.count, (number + 1) * draws.count)
+
+    def repeated(name: str) -> Array:
+        return np.tile(draws.values[name], len(parts))
+
+    sign = np.concatenate([np.full(draws.count, 1.0 - 2.0 * way) for _, way in parts])
+    return (
+        Lanes(
+            mass_kg=repeated("mass_kg"),
+            rolling_at_25c=repeated("rolling_at_25c"),
+            rolling_per_k=repeated("rolling_per_k"),
+            drag_area_m2=repeated("drag_area_m2"),
+            headwind_mps=repeated("headwind_mps") * sign,
+            temperature_c=repeated("temperature_c"),
+            revolutions_per_km=np.concatenate([draws.revolutions_per_km[s] for s, _ in parts]),
+            torque_factor=repeated("torque_factor"),
+            drag_factor=repeated("drag_factor"),
+            road=np.concatenate([np.full(draws.count, way) for _, way in parts]),
+            rotating_kg=draws.inputs.rotating_kg,
+        ),
+        places,
+    )
+
+
+def holding(draws: Draws, side: Side, altitude_m: float, *, headwind: bool = False) -> Holding:
+    """What each gear holds at an altitude [m] for all draws of a side; still air unless asked."""
+    values = draws.values
+    celsius = values["temperature_c"] - 0.0065 * altitude_m
+    left = draws.inputs.powertrain.engine.altitude_factor(altitude_m)
+    load = Load(
+        mass_kg=values["mass_kg"],
+        rolling=rolling_coefficient(values["rolling_at_25c"], celsius, values["rolling_per_k"]),
+        drag_area_m2=values["drag_area_m2"],
+        density_kgpm3=density_at_altitude_kgpm3(np.full(draws.count, altitude_m), celsius),
+        revolutions_per_km=draws.revolutions_per_km[side],
+        torque_factor=values["torque_factor"] * left,
+        drag_factor=values["drag_factor"],
+        headwind_mps=values["headwind_mps"] if headwind else np.zeros(draws.count),
+    )
+    return Holding(draws.inputs.powertrain, load)

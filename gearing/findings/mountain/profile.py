@@ -1,0 +1,186 @@
+"""The route's altitude against distance: several passes averaged, false grades taken out.
+
+Source: Commission Regulation (EU) 2016/646, Appendix 7b, later (EU) 2017/1151 Annex IIIA
+Appendix 10 (its steps from memory): the grade at a place is the rise over the 200 m to either
+side, the altitude is built up anew from it, and both are done a second time.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    import polars as pl
+    from numpy.typing import NDArray
+
+    Array = NDArray[np.float64]
+
+SPACING_M = 10.0
+WINDOW_M = 200.0
+# Above this the noise of neighbouring points makes false grades that matter on a climb.
+NOISY_GRADE = 0.007
+NOISE_SPACING_M = 60.0  # points further apart are a drawn profile, not a recording
+
+
+@dataclass(frozen=True, slots=True)
+class Profile:
+    """Altitude against distance along the road, with what the file says of limits and stops.
+
+    Arrays of shape (n,): `limit_mps` is nan where none is given, `stop_s` zero.
+    """
+
+    distance_m: Array
+    altitude_m: Array
+    limit_mps: Array
+    stop_s: Array
+    handling: str
+
+    @property
+    def climb_m(self) -> float:
+        return float(np.maximum(np.diff(self.altitude_m), 0).sum())
+
+
+def read_passes(passes: Sequence[pl.DataFrame]) -> Profile:
+    """One profile from one or several recorded passes of the same road.
+
+    Each frame has `distance_m` and `altitude_m`, and may have `speed_limit_mps` and `stop_s`.
+    Several passes are laid over each other by their share of the way, each shifted to the
+    common height, and the median is taken.
+
+    Raises
+    ------
+    ValueError
+        no pass with at least two places of known altitude.
+    """
+    usable = [one for one in map(_clean, passes) if one is not None]
+    if not usable:
+        raise ValueError("the profile has no two places with distance and altitude")
+    if len(usable) == 1:
+        profile, words = usable[0], "as given"
+    else:
+        profile = _average(usable)
+        words = f"median of {len(usable)} passes"
+    if _is_noisy(profile):
+        profile = _smooth(profile)
+        words += ", smoothed over 200 m to either side twice"
+    return Profile(profile.distance_m, profile.altitude_m, profile.limit_mps, profile.stop_s, words)
+
+
+def _clean(frame: pl.DataFrame) -> Profile | None:
+    names = frame.columns
+    if "distance_m" not in names or "altitude_m" not in names:
+        return None
+    kept = frame.filter(
+        frame["distance_m"].is_not_null()
+        & frame["distance_m"].is_finite()
+        & frame["altitude_m"].is_not_null()
+        & frame["altitude_m"].is_finite()
+    )
+    distance = kept["distance_m"].to_numpy().astype(np.float64)
+    forward = np.concatenate([[True], np.diff(np.maximum.accumulate(distance)) > 0])[
+        : distance.size
+    ]
+    if distance.size < 2 or forward.sum() < 2:
+        return None
+    distance = distance[forward]
+
+    def column(name: str, missing: float) -> Array:
+        if name not in names:
+            return np.full(distance.size, missing)
+        values = kept[name].to_numpy().astype(np.float64)[forward]
+        return np.where(np.isfinite(values), values, missing)
+
+    altitude = kept["altitude_m"].to_numpy().astype(np.float64)[forward]
+    stops = column("stop_s", 0.0)
+    return Profile(distance - distance[0], altitude, column("speed_limit_mps", np.nan), stops, "")
+
+
+def _average(passes: Sequence[Profile]) -> Profile:
+    """The median altitude of passes, on the first one's road at the median length."""
+    length = float(np.median([one.distance_m[-1] for one in passes]))
+    alike = [one for one in passes if abs(one.distance_m[-1] / length - 1) < 0.05]
+    places = np.arange(0.0, length + SPACING_M / 2, SPACING_M)
+    heights = np.stack(
+        [np.interp(places / length, p.distance_m / p.distance_m[-1], p.altitude_m) for p in alike]
+    )
+    middle = np.median(heights.mean(axis=1))
+    level = heights - heights.mean(axis=1, keepdims=True) + middle
+    first = alike[0]
+    nearest = np.searchsorted(first.distance_m / first.distance_m[-1], places / length)
+    nearest = np.clip(nearest, 0, first.distance_m.size - 1)
+    stops = np.zeros_like(places)
+    standing = first.stop_s > 0
+    at = np.rint(first.distance_m[standing] / first.distance_m[-1] * length / SPACING_M)
+    stops[np.clip(at.astype(np.int64), 0, places.size - 1)] = first.stop_s[standing]
+    return Profile(places, np.median(level, axis=0), first.limit_mps[nearest], stops, "")
+
+
+def _is_noisy(profile: Profile) -> bool:
+    """Whether neighbouring points differ by more than a road can: false grades."""
+    distance, altitude = profile.distance_m, profile.altitude_m
+    if distance.size < 5:
+        return False
+    span = distance[2:] - distance[:-2]
+    close = span < 2 * NOISE_SPACING_M
+    if close.sum() < 5:
+        return False
+    share = (distance[1:-1] - distance[:-2]) / span
+    between = altitude[:-2] + share * (altitude[2:] - altitude[:-2])
+    off = np.abs(altitude[1:-1] - between)[close]
+    return bool(np.mean(off / (span[close] / 2)) > NOISY_GRADE)
+
+
+def _smooth(profile: Profile) -> Profile:
+    """Both rounds of the regulation's procedure, on an even grid."""
+    length = profile.distance_m[-1]
+    count = max(round(length / SPACING_M), 2)
+    places = np.linspace(0.0, length, count + 1)
+    spacing = places[1] - places[0]
+    altitude = _by_cells(profile, places, spacing)
+    reach = min(round(WINDOW_M / spacing), count // 2)
+    for _ in range(2):
+        low = np.maximum(np.arange(count + 1) - reach, 0)
+        high = np.minimum(np.arange(count + 1) + reach, count)
+        grade = (altitude[high] - altitude[low]) / ((high - low) * spacing)
+        rise = (grade[1:] + grade[:-1]) / 2 * spacing
+        rebuilt = np.concatenate([[0.0], np.cumsum(rise)])
+        altitude = rebuilt - rebuilt.mean() + altitude.mean()
+    nearest = np.clip(
+        np.searchsorted(profile.distance_m, places, side="right") - 1,
+        0,
+        profile.distance_m.size - 1,
+    )
+    stops = np.zeros_like(places)
+    standing = profile.stop_s > 0
+    at = np.rint(profile.distance_m[standing] / spacing).astype(np.int64)
+    stops[np.clip(at, 0, count)] = profile.stop_s[standing]
+    return Profile(places, altitude, profile.limit_mps[nearest], stops, "")
+
+
+def _by_cells(profile: Profile, places: Array, spacing: float) -> Array:
+    """Mean altitude near each place; straight between neighbours where none was recorded."""
+    cell = np.rint(profile.distance_m / spacing).astype(np.int64)
+    cell = np.clip(cell, 0, places.size - 1)
+    count = np.bincount(cell, minlength=places.size)
+    total = np.bincount(cell, weights=profile.altitude_m, minlength=places.size)
+    known = count > 0
+    return np.interp(places, places[known], total[known] / count[known])
+
+
+def grade_over(distance_m: Array, altitude_m: Array, window_m: float) -> tuple[Array, Array]:
+    """Mean grade over every window of a length [m]: starts of the windows, and rise over run."""
+    length = float(distance_m[-1] - distance_m[0])
+    window = min(window_m, length)
+    starts = np.union1d(
+        distance_m[distance_m <= distance_m[-1] - window],
+        np.maximum(distance_m - window, distance_m[0]),
+    )
+    rise = np.interp(starts + window, distance_m, altitude_m) - np.interp(
+        starts, distance_m, altitude_m
+    )
+    return starts, rise / window

@@ -1,0 +1,229 @@
+"""The mountain answer as frozen dataclasses: field names are the keys of `results.json`.
+
+Speeds in km/h, grades in percent, energies in kWh. A `spread` gives the 95 % range of a figure
+over the draws of what is not known for sure; the figure itself is the median draw's.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Literal
+
+if TYPE_CHECKING:
+    import polars as pl
+
+    from gearing.findings.sides import BySide
+    from gearing.problems import StudyWarning
+    from gearing.statistics.estimate import Estimate
+
+Verdict = Literal["suits", "suits with care", "does not suit", "cannot tell yet"]
+
+
+@dataclass(frozen=True, slots=True)
+class Spread:
+    """95 % range over the draws."""
+
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Descent:
+    """What gears and retarder do on the way down, and what is left to the service brakes.
+
+    `gear` is the highest that holds the route's steepest 500 m of descent at or under the
+    speed wanted there without service brakes, else the lowest that can be driven there;
+    `held_speed_kmh` what it holds, None where it does not hold the grade under governed
+    speed. `brake_share` is the service brakes' part of all braking.
+    """
+
+    gear: int | None
+    held_speed_kmh: float | None
+    brake_kwh: float
+    brake_share: float
+    steepest_percent: float
+    engine_and_retarder_kwh: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RouteSide:
+    """One route on one set of tires, one way."""
+
+    minutes: float
+    liters: float
+    lowest_speed_kmh: float
+    lowest_at_km: float
+    gear_at_lowest: int
+    engine_rpm_at_lowest: float
+    downshifts: int
+    minutes_at_full_load: float
+    margin_before_downshift_percent: float | None
+    hunting: int
+    starts_on_steepest: bool
+    descent: Descent | None
+    spread: dict[str, Spread]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SectionSide:
+    """One grade section on one set of tires."""
+
+    lowest_speed_kmh: float
+    gear: int
+    engine_rpm: float
+    full_load_share: float
+    downshifts: int
+    minutes: float
+    liters: float
+    margin_before_downshift_percent: float | None
+    hunting: int
+    brake_kwh: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GradeSection:
+    """A stretch that climbs or falls throughout."""
+
+    from_km: float
+    to_km: float
+    mean_grade_percent: float
+    steepest_grade_percent: float
+    rise_m: float
+    before: SectionSide | None
+    after: SectionSide | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RouteWay:
+    """One route one way."""
+
+    before: RouteSide | None
+    after: RouteSide | None
+    verdict: Verdict
+    verdict_why: str | None
+    care: tuple[str, ...]
+    sections: tuple[GradeSection, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Route:
+    """A named route both ways; `verdict` and sides are those of the way named in the study."""
+
+    name: str
+    before: RouteSide | None
+    after: RouteSide | None
+    verdict: Verdict
+    verdict_why: str | None = None
+    care: tuple[str, ...] = ()
+    sections: tuple[GradeSection, ...] = ()
+    reversed: RouteWay | None = None
+    length_km: float | None = None
+    climb_m: float | None = None
+    elevation: str = ""  # how the profile's altitude was handled
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GearHolds:
+    """What one gear holds on one set of tires. None where the gear cannot run at a speed."""
+
+    gradeability_percent: Estimate
+    at_kmh: float
+    engine_rpm: float
+    up_percent: dict[str, float | None]  # by speed, "80" km/h
+    down_percent: dict[str, float | None]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GearGrades:
+    """Steepest grades a gear holds, before and after."""
+
+    gear: int
+    ratio: float
+    before: GearHolds | None
+    after: GearHolds | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cruise:
+    """Level road at one speed in top gear, on one set of tires."""
+
+    speed_kmh: float
+    gear: int
+    engine_rpm: float
+    load_percent: float
+    below_peak_torque: bool
+    lugging: bool
+    headwind_for_downshift_kmh: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Parameter:
+    """One input of the road model: its figure, where it is from, and whether it is assumed."""
+
+    name: str
+    label: str
+    unit: str
+    value: float
+    low: float
+    high: float
+    source: str
+    assumed: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClimbSide:
+    """All passes of one logged climb on one set of tires."""
+
+    passes: int
+    lowest_speed_kmh: float
+    full_load_share: float | None
+    peak_coolant_c: float | None
+    peak_transmission_oil_c: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoggedClimb:
+    """A climb found in the logs, the same hill in every pass."""
+
+    name: str
+    length_km: float
+    rise_m: float
+    mean_grade_percent: float
+    before: ClimbSide | None
+    after: ClimbSide | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ModelCheck:
+    """The road model against the logs: speed at the end of stretches driven at full load."""
+
+    stretches: int
+    km: float
+    bias_kmh: float | None
+    rms_kmh: float | None
+    median_absolute_percent: float | None
+    why: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MountainFinding:
+    """The third question's answer. `frame` has a row each piece of each route, for
+    `routes.parquet`: route, direction, distance_m, altitude_m, and for each side speed_mps,
+    gear, engine_rpm, load (share of full load, negative where the engine brakes)."""
+
+    routes: tuple[Route, ...]
+    routes_why: str | None
+    startability_percent: BySide[Estimate]
+    gears: tuple[GearGrades, ...]
+    gears_why: str | None
+    cruise: BySide[tuple[Cruise, ...]]
+    lugging_rpm: float | None
+    peak_torque_rpm: tuple[float, float] | None
+    parameters: tuple[Parameter, ...]
+    assumed: tuple[str, ...]
+    climbs: tuple[LoggedClimb, ...]
+    model_check: ModelCheck
+    draws: int
+    seed: int
+    warnings: tuple[StudyWarning, ...]
+    frame: pl.DataFrame = field(repr=False)

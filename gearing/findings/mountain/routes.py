@@ -1,0 +1,236 @@
+"""One named route, both ways, both sets of tires: driven, measured, judged."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import polars as pl
+
+from gearing.findings.mountain.driven import (
+    STEEP_DESCENT_M,
+    Driven,
+    falls_below_lugging,
+    grade_section,
+    holds_descent,
+    route_side,
+    starts,
+    steepest,
+)
+from gearing.findings.mountain.lanes import Draws, holding, road_lanes
+from gearing.findings.mountain.profile import Profile, read_passes
+from gearing.findings.mountain.result import Route, RouteSide, RouteWay
+from gearing.findings.mountain.sections import altitude_at_edges, find_stretches
+from gearing.findings.mountain.verdict import Evidence, judge
+from gearing.vehicle.longitudinal import drive
+from gearing.vehicle.road import Road, make_road
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from gearing.findings.mountain.sections import Stretch
+    from gearing.study.model import Side
+    from gearing.vehicle.climb import Holding
+
+FRAME_STEP_M = 50.0
+WAYS = ("forward", "reversed")
+ONE_SIDE_WHY = "the new tires' revolutions per distance are not known"
+# a limit of walking pace or less is a slip or a mark of a stop
+LOWEST_LIMIT_MPS = 2.0
+
+_SIDE_COLUMNS = {
+    "speed_mps": pl.Float64,
+    "gear": pl.Int32,
+    "engine_rpm": pl.Float64,
+    "load": pl.Float64,
+}
+FRAME_SCHEMA: dict[str, type[pl.DataType]] = {
+    "route": pl.String,
+    "direction": pl.String,
+    "distance_m": pl.Float64,
+    "altitude_m": pl.Float64,
+    **{f"{side}_{n}": t for side in ("before", "after") for n, t in _SIDE_COLUMNS.items()},
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """One way of a route with the lanes that drove it, by side."""
+
+    road: Road
+    driven: dict[Side, Driven]
+    climbs: tuple[Stretch, ...]
+    stretches: tuple[Stretch, ...]
+
+
+def unjudged(name: str, why: str) -> Route:
+    """A route that cannot be judged, with the reason."""
+    return Route(
+        name=name,
+        before=None,
+        after=None,
+        verdict="cannot tell yet",
+        verdict_why=why,
+        reversed=RouteWay(
+            before=None, after=None, verdict="cannot tell yet", verdict_why=why, care=()
+        ),
+    )
+
+
+def judge_route(
+    name: str,
+    passes: Sequence[pl.DataFrame],
+    target_mps: float,
+    draws: Draws,
+    *,
+    reverse: bool = False,
+) -> tuple[Route, pl.DataFrame]:
+    """A route driven both ways on both sets of tires; the frame has columns `FRAME_SCHEMA`.
+
+    `reverse` names the other way first.
+    """
+    try:
+        profile = read_passes(passes)
+        road = road_of(profile, target_mps)
+    except ValueError as error:
+        return unjudged(name, str(error)), pl.DataFrame(schema=FRAME_SCHEMA)
+    forward = road.reversed() if reverse else road
+    ways = _drive_both(draws, forward)
+    named, other = (_judge_way(draws, way) for way in ways)
+    route = Route(
+        name=name,
+        before=named.before,
+        after=named.after,
+        verdict=named.verdict,
+        verdict_why=named.verdict_why,
+        care=named.care,
+        sections=named.sections,
+        reversed=other,
+        length_km=road.length_m / 1000,
+        climb_m=float(np.maximum(np.diff(altitude_at_edges(forward)), 0).sum()),
+        elevation=profile.handling,
+    )
+    directions = WAYS[::-1] if reverse else WAYS
+    frames = [_frame(name, d, way) for d, way in zip(directions, ways, strict=True)]
+    return route, pl.concat(frames)
+
+
+def road_of(profile: Profile, target_mps: float) -> Road:
+    """The road at the wanted speed, or the posted limit where that is lower."""
+    limit = np.where(
+        np.isfinite(profile.limit_mps) & (profile.limit_mps >= LOWEST_LIMIT_MPS),
+        np.minimum(profile.limit_mps, target_mps),
+        target_mps,
+    )
+    return make_road(profile.distance_m, profile.altitude_m, limit, stop_s=profile.stop_s)
+
+
+def _drive_both(draws: Draws, road: Road) -> tuple[Way, Way]:
+    roads = (road, road.reversed())
+    lanes, places = road_lanes(draws)
+    powertrain = draws.inputs.powertrain
+    run = drive(powertrain, lanes, roads)
+
+    def way(number: int) -> Way:
+        one = roads[number]
+        driven = {
+            side: Driven.of(run, places[side, number], powertrain, one) for side in draws.sides
+        }
+        stretches = find_stretches(one)
+        return Way(one, driven, tuple(s for s in stretches if s.climbs), stretches)
+
+    return way(0), way(1)
+
+
+def _judge_way(draws: Draws, way: Way) -> RouteWay:
+    held = {side: _holding_at(draws, side, way.road, -1) for side in draws.sides}
+    starting = {side: _holding_at(draws, side, way.road, 1) for side in draws.sides}
+    sides: dict[Side, RouteSide] = {
+        side: route_side(driven, way.climbs, held[side], starting[side])
+        for side, driven in way.driven.items()
+    }
+    sections = tuple(
+        grade_section(way.road, one, way.driven.get("before"), way.driven.get("after"))
+        for one in way.stretches
+    )
+    if "after" not in sides:
+        return RouteWay(
+            before=sides.get("before"),
+            after=None,
+            verdict="cannot tell yet",
+            verdict_why=ONE_SIDE_WHY,
+            care=(),
+            sections=sections,
+        )
+    verdict, care = judge(_evidence(way, sides, held, starting))
+    return RouteWay(
+        before=sides.get("before"),
+        after=sides["after"],
+        verdict=verdict,
+        verdict_why="; ".join(care) or None,
+        care=care,
+        sections=sections,
+    )
+
+
+def _holding_at(draws: Draws, side: Side, road: Road, sign: int) -> Holding:
+    """What the gears hold at the altitude of the steepest place up (1) or down (-1)."""
+    _, piece = steepest(road, STEEP_DESCENT_M, sign)
+    return holding(draws, side, float(road.altitude_m[piece]))
+
+
+def _evidence(
+    way: Way,
+    sides: dict[Side, RouteSide],
+    held: dict[Side, Holding],
+    starting: dict[Side, Holding],
+) -> Evidence:
+    after, before = way.driven["after"], way.driven.get("before")
+    loses = ~holds_descent(after, held["after"])
+    falls = None
+    if before is not None:
+        loses &= holds_descent(before, held["before"])
+        falls = max(
+            (
+                float(before.lowest(s.first, s.last)[0][0] - after.lowest(s.first, s.last)[0][0])
+                * 3.6
+                for s in way.climbs
+            ),
+            default=0.0,
+        )
+    return Evidence(
+        cannot_start=~starts(after, starting["after"]),
+        below_lugging=falls_below_lugging(after),
+        loses_descent=loses,
+        lowest_falls_kmh=falls,
+        brake_before_kwh=_brake_kwh(sides.get("before")),
+        brake_after_kwh=_brake_kwh(sides["after"]) or 0.0,
+    )
+
+
+def _brake_kwh(side: RouteSide | None) -> float | None:
+    if side is None:
+        return None
+    return side.descent.brake_kwh if side.descent is not None else 0.0
+
+
+def _frame(name: str, direction: str, way: Way) -> pl.DataFrame:
+    """Every 50 m or so of one way: the central draw on each set of tires."""
+    edge = way.road.edge_m
+    wanted = np.arange(0.0, edge[-1] + FRAME_STEP_M / 2, FRAME_STEP_M)
+    piece = np.unique(np.clip(np.searchsorted(edge, wanted) - 1, 0, edge.size - 2))
+    columns: dict[str, object] = {
+        "route": [name] * piece.size,
+        "direction": [direction] * piece.size,
+        "distance_m": edge[1:][piece],
+        "altitude_m": altitude_at_edges(way.road)[1:][piece],
+    }
+    for side in ("before", "after"):
+        driven = way.driven.get(side)
+        for column in _SIDE_COLUMNS:
+            values = None if driven is None else getattr(driven, column)[piece, 0]
+            columns[f"{side}_{column}"] = [None] * piece.size if values is None else values
+    return pl.DataFrame(columns, schema_overrides=None).select(
+        pl.col(column).cast(dtype) for column, dtype in FRAME_SCHEMA.items()
+    )
