@@ -11,7 +11,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 from gearing.problems import GearingError, Problem, Severity
 from gearing.study.section import show
@@ -154,11 +154,7 @@ def look_into(look: Look) -> Seen:
 
     step = max(1, -(-len(look.logs) // READ_AT_MOST))
     readings = [read_log(path) for path in look.logs[::step]]
-    spans = sorted(
-        (reading.samples["time"].min(), reading.samples["time"].max())
-        for reading in readings
-        if reading.samples.height
-    )
+    spans = sorted(map(_span, (reading for reading in readings if reading.samples.height)))
     unread = tuple(
         (reading.file, reading.failures[0].message)
         for reading in readings
@@ -175,6 +171,11 @@ def look_into(look: Look) -> Seen:
         questions=_questions(readings),
         us=any(column.unit in ("mph", "mi") for r in readings for column in r.columns),
     )
+
+
+def _span(reading: Reading) -> tuple[datetime, datetime]:
+    times = reading.samples["time"]
+    return cast("datetime", times.min()), cast("datetime", times.max())
 
 
 def _longest_pause(
@@ -242,7 +243,7 @@ def study_text(look: Look, seen: Seen, study: Path) -> str:
     parts = [
         *_head(look, seen),
         *_top(look, seen, study),
-        *_vehicle(),
+        *_vehicle(us=seen.us),
         *_periods(look, seen, study),
         *_columns(seen),
         *_rest(look, study),
@@ -275,7 +276,7 @@ def _safe(text: str) -> str:
 
 
 def _top(look: Look, seen: Seen, study: Path) -> list[str]:
-    name = look.folder.resolve().name or "my vehicle"
+    name = _safe(look.folder.resolve().name).strip() or "my vehicle"
     lines = [
         f"name = {quoted(name)}",
         f'units = "{"us" if seen.us else "metric"}"  # what the report is written in: us, metric',
@@ -287,7 +288,8 @@ def _top(look: Look, seen: Seen, study: Path) -> list[str]:
     ):
         mark, value = ("", quoted(_relative(path, study))) if path else ("# ", f'"{key}.csv"')
         lines.append(f"{mark}{key} = {value}  # {what}")
-    lines.append('# private_radius = "0.5 mi"  # trip ends are blurred in the report')
+    radius = quoted("0.5 mi" if seen.us else "800 m")
+    lines.append(f"# private_radius = {radius}  # trip ends are blurred in the report")
     if not look.sides:
         lines.append(f"logs = {_list(patterns(look.logs, look.folder, study))}")
     return [*lines, ""]
@@ -297,21 +299,22 @@ def _list(texts: Iterable[str]) -> str:
     return "[" + ", ".join(map(quoted, texts)) + "]"
 
 
-def _vehicle() -> list[str]:
+def _vehicle(*, us: bool) -> list[str]:
+    mass = "26500 lb" if us else "12000 kg"
+    low, high = ("600 lbf*ft", "900 lbf*ft") if us else ("800 N*m", "1200 N*m")
     return [
         "[vehicle]",
         "# for the effective axle ratio and the gears:",
         "# axle_ratio = 4.88",
         "# gear_ratios = [3.51, 1.91, 1.43, 1.00, 0.74, 0.64]",
         "# for fuel:",
-        '# mass = "26500 lb"  # as weighed, laden',
+        f"# mass = {quoted(mass)}  # as weighed, laden",
         '# fuel = "diesel"  # diesel, gasoline',
         "# which turns the speed of the vehicle's computer counts:",
         '# speed_source = "output shaft"  # output shaft, drive wheels, front wheels, unknown',
         "# for the mountain routes:",
         "# [vehicle.engine]",
-        "# torque_curve = { rpm = [800, 1600, 2400], "
-        'torque = ["600 lbf*ft", "900 lbf*ft", "600 lbf*ft"] }',
+        f"# torque_curve = {{ rpm = [800, 1600, 2400], torque = {_list((low, high, low))} }}",
         "# governed_rpm = 2500",
         "",
     ]
@@ -319,11 +322,13 @@ def _vehicle() -> list[str]:
 
 def _periods(look: Look, seen: Seen, study: Path) -> list[str]:
     lines = []
+    turns = "revolutions_per_mile = 628" if seen.us else "revolutions_per_km = 390"
+    pressure, tread = ("95 psi", "6/32 in") if seen.us else ("655 kPa", "5 mm")
     for side in SIDES:
         lines += [
             f"[{side}]",
             f'drive_tire = {BLANK}  # FILL IN, as on the sidewall: "245/70R19.5"',
-            "# revolutions_per_mile = 628  # the maker's published figure; better than the size",
+            f"# {turns}  # the maker's published figure; better than the size",
         ]
         if look.sides:
             logs = look.sides[side]
@@ -331,7 +336,8 @@ def _periods(look: Look, seen: Seen, study: Path) -> list[str]:
             lines.append(f"logs = {_list(patterns(logs, folder, study))}")
         elif side == "after":
             lines += _split(seen)
-        lines += ['# pressure = "95 psi"', '# tread = "6/32 in"', '# fitment = "dual"', ""]
+        lines += [f"# pressure = {quoted(pressure)}", f"# tread = {quoted(tread)}"]
+        lines += ['# fitment = "dual"  # single, dual, wide-base single', ""]
     return lines
 
 

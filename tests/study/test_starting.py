@@ -1,0 +1,185 @@
+"""A starting study written from a folder of logs, filled in and loaded again."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from gearing.problems import GearingError
+from gearing.study import load_study, log_files
+from gearing.study.starting import write_starting_study
+
+DAY = datetime(2026, 1, 5, 9, tzinfo=UTC)
+
+
+def log_text(day: int, heading: str = "Vehicle Speed (mph)") -> str:
+    rows = [f"Time,Latitude,Longitude,GPS Speed (km/h),{heading},Engine RPM"]
+    for second in range(120):
+        moment = DAY + timedelta(days=day, seconds=second)
+        speed = 40 + 20 * abs(60 - second) / 60
+        rows.append(
+            f"{moment:%Y-%m-%dT%H:%M:%SZ},{40 + second * 1e-4:.5f},-105.00000,{speed:.1f},"
+            f"{speed * 0.6:.0f},{1200 + 10 * second}"
+        )
+    return "\n".join(rows) + "\n"
+
+
+def write_log(path: Path, day: int, **how: str) -> None:
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_text(log_text(day, **how))
+
+
+@pytest.fixture
+def split(tmp_path: Path) -> Path:
+    """Logs in folders before and after, with companions beside them."""
+    for day, name in enumerate(["before/a.csv", "before/b.CSV", "before/deep/c.csv"]):
+        write_log(tmp_path / "bus" / name, day)
+    write_log(tmp_path / "bus" / "after" / "d.csv", 40)
+    write_log(tmp_path / "bus" / "routes" / "old_toll_road.csv", 50)
+    (tmp_path / "bus" / "fillups.csv").write_text("date,odometer (mi),volume (gal)\n")
+    (tmp_path / "bus" / "Weather.csv").write_text("time,wind speed (m/s)\n")
+    (tmp_path / "bus" / "notes.pdf").write_text("x")
+    return tmp_path / "bus"
+
+
+def fill_in(path: Path, **answers: str) -> None:
+    text = path.read_text()
+    for size in ("245/70R19.5", "265/70R19.5"):
+        text = text.replace('drive_tire = "?"', f'drive_tire = "{size}"', 1)
+    for key, value in answers.items():
+        text = text.replace(f'{key} = "?"', f"{key} = {value}", 1)
+    path.write_text(text)
+
+
+def test_folders_before_and_after(split: Path) -> None:
+    path = split / "study.toml"
+    lines = write_starting_study(path, split)
+    assert lines[0] == f"Wrote {path}."
+    numbers = [int(line.split()[-1][:-1]) for line in lines if "Fill in drive_tire" in line]
+    text = path.read_text().splitlines()
+    assert [text[number - 1].split("  #")[0] for number in numbers] == ['drive_tire = "?"'] * 2
+    with pytest.raises(GearingError) as caught:
+        load_study(path)
+    assert [p.code for p in caught.value.problems] == ["study-size", "study-size"]
+    assert [p.first_line for p in caught.value.problems] == numbers
+    fill_in(path)
+    study = load_study(path)
+    assert study.name == "bus"
+    assert study.units == "us"  # the logs are in miles an hour
+    assert study.fillups == split / "fillups.csv"
+    assert study.weather == split / "Weather.csv"
+    found = [(found.relative_to(split).as_posix(), side) for found, side in log_files(study)]
+    assert found == [
+        ("after/d.csv", "after"),
+        ("before/a.csv", "before"),
+        ("before/b.CSV", "before"),
+        ("before/deep/c.csv", "before"),
+    ]
+    assert '# profile = "routes/old_toll_road.csv"' in path.read_text()
+
+
+def test_one_folder_split_by_date(tmp_path: Path) -> None:
+    for number, day in enumerate([0, 1, 2, 30, 31]):
+        write_log(tmp_path / "logs" / f"{number}.csv", day)
+    path = tmp_path / "study.toml"
+    lines = write_starting_study(path, tmp_path / "logs")
+    assert sum(line.startswith("Fill in ") for line in lines) == 3
+    text = path.read_text()
+    assert "# 5 logs found, 2026-01-05 to 2026-02-05 (UTC)." in text
+    assert "(the longest pause between logs: 2026-01-07 to 2026-02-04)" in text
+    assert "# Good for speed: 5 of 5." in text
+    assert "# Not good for fuel; missing: " in text
+    fill_in(path, **{"from": "2026-02-01"})
+    study = load_study(path)
+    assert [found.name for found, _ in log_files(study)] == [f"{n}.csv" for n in range(5)]
+    assert study.after is not None
+    assert study.after.start == datetime(2026, 2, 1, tzinfo=UTC)
+
+
+def test_every_commented_line_is_sound_once_uncommented(split: Path) -> None:
+    path = split / "study.toml"
+    write_starting_study(path, split)
+    fill_in(path)
+    lines = path.read_text().splitlines()
+    text = "\n".join(
+        line[2:] if line.startswith("# ") and (" = " in line or line.startswith("# [")) else line
+        for line in lines
+    )
+    assert text.count("\n# ") < len(lines) / 3
+    path.write_text(text)
+    study = load_study(path)
+    assert study.vehicle.engine is not None
+    assert study.claim is not None
+    assert [route.name for route in study.routes] == ["Old Toll Road"]
+
+
+def test_questions_become_lines_to_choose_from(tmp_path: Path) -> None:
+    write_log(tmp_path / "logs" / "a.csv", 0, heading="Temperature")
+    path = tmp_path / "study.toml"
+    lines = write_starting_study(path, tmp_path / "logs")
+    assert any("left in doubt: see [columns] in it." in line for line in lines)
+    text = path.read_text()
+    choices = [line for line in text.splitlines() if line.startswith('# "Temperature" = {')]
+    assert choices
+    text = text.replace(choices[0], choices[0].removeprefix("# "), 1)
+    path.write_text(text)
+    fill_in(path, **{"from": "2026-02-01"})
+    (rule,) = load_study(path).columns
+    assert (rule.heading, rule.channel) == ("Temperature", "ambient_temperature_c")
+
+
+def test_what_exists_is_left_alone(split: Path) -> None:
+    path = split / "study.toml"
+    path.write_text("mine")
+    with pytest.raises(GearingError, match="this file exists and is left as it is"):
+        write_starting_study(path, split)
+    assert path.read_text() == "mine"
+
+
+def test_no_such_folder(tmp_path: Path) -> None:
+    with pytest.raises(GearingError, match="this is not a folder"):
+        write_starting_study(tmp_path / "study.toml", tmp_path / "none")
+
+
+def test_a_folder_without_logs(tmp_path: Path) -> None:
+    (tmp_path / "picture.png").write_bytes(b"x")
+    with pytest.raises(GearingError, match=r"no logs in this folder\. Logs end in \.csv"):
+        write_starting_study(tmp_path / "study.toml", tmp_path)
+    assert not (tmp_path / "study.toml").exists()
+
+
+def test_no_place_to_write(split: Path) -> None:
+    with pytest.raises(GearingError, match="cannot be written: No such file"):
+        write_starting_study(split / "nowhere" / "study.toml", split)
+
+
+def test_logs_that_cannot_be_read_are_named(tmp_path: Path) -> None:
+    (tmp_path / "bad.csv").write_bytes(b"")
+    write_log(tmp_path / "good.csv", 0)
+    lines = write_starting_study(tmp_path / "study.toml", tmp_path)
+    assert "Could not be read: bad.csv" in lines
+    assert '# Could not be read: "bad.csv": ' in (tmp_path / "study.toml").read_text()
+
+
+def test_hostile_names(tmp_path: Path) -> None:
+    folder = tmp_path / 'x]["\n[after]\\'
+    write_log(folder / "before" / 'a"[1]\n#.csv', 0)
+    write_log(folder / "after" / "*.csv", 40)
+    path = tmp_path / "study.toml"
+    write_starting_study(path, folder)
+    fill_in(path)
+    study = load_study(path)
+    assert study.name == 'x][" [after]\\'
+    assert [side for _, side in log_files(study)] == ["after", "before"]
+
+
+def test_very_many_folders_become_one_pattern(tmp_path: Path) -> None:
+    for number in range(20):
+        write_log(tmp_path / "logs" / str(number) / "trip.csv", number)
+    path = tmp_path / "study.toml"
+    write_starting_study(path, tmp_path / "logs")
+    assert 'logs = ["logs/**/*.csv"]' in path.read_text()
+    fill_in(path, **{"from": "2026-01-10"})
+    assert len(log_files(load_study(path))) == 20
