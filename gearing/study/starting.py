@@ -13,13 +13,13 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, cast
 
+from gearing.logs.endings import PLAIN, is_log
 from gearing.problems import GearingError, Problem, Severity
 from gearing.study.section import show
 
 if TYPE_CHECKING:
     from gearing.logs.model import Reading
 
-LOG_SUFFIXES = (".csv", ".tsv", ".txt", ".log", ".gpx", ".nmea")
 PACKED = (".gz", ".zip")
 PATTERNS_AT_MOST = 12
 READ_AT_MOST = 200  # logs looked into, evenly spread; more would only be slower
@@ -95,11 +95,11 @@ def _error(path: Path, message: str, remedy: str = "") -> GearingError:
 
 def log_suffix(path: Path) -> str:
     """The ending of a log's name, packing included, as written; empty where it is no log."""
-    stem, ending = os.path.splitext(path.name)  # noqa: PTH122
-    if ending.lower() in PACKED:
-        inner = os.path.splitext(stem)[1]  # noqa: PTH122
-        return inner + ending if inner.lower() in LOG_SUFFIXES or ending.lower() == ".zip" else ""
-    return ending if ending.lower() in LOG_SUFFIXES else ""
+    if not is_log(path):
+        return ""
+    packed = path.suffix if path.suffix.lower() in PACKED else ""
+    inner = Path(path.name.removesuffix(packed)).suffix
+    return (inner if inner.lower() in PLAIN else "") + packed
 
 
 def look_at(folder: Path, study: Path) -> Look:
@@ -127,7 +127,7 @@ def look_at(folder: Path, study: Path) -> Look:
         raise _error(
             folder,
             "there are no logs in this folder.",
-            f"Logs end in {', '.join(LOG_SUFFIXES)}, or these packed as .gz or .zip.",
+            f"Logs end in {', '.join(PLAIN)}, or these packed as .gz or .zip.",
         )
     sides = {side: _under(logs, folder, side) for side in SIDES}
     return Look(
