@@ -74,6 +74,7 @@ _UNITS = (
         spellings=("imperial gallon", "imperial gallons", "uk gal", "gal uk", "gal imp"),
     ),
     Unit("L/h", "volume rate", 1.0, spellings=("l/h", "lph", "l/hr", "liters/hour", "l/std")),
+    Unit("L/s", "volume rate", 3600.0, spellings=("l/s", "l/sec")),
     Unit("mL/s", "volume rate", 3.6, spellings=("ml/s",)),
     Unit("gal/h", "volume rate", GALLON_L, spellings=("gph", "gal/hr", "gallons/hour")),
     Unit("g/s", "mass rate", 1.0, spellings=("gps", "g/sec", "grams/second")),

@@ -1,0 +1,325 @@
+"""Which column is which channel, in which unit: by rule, heading, units row, standard, evidence.
+
+What stays open becomes a question with the lines to add; it never blocks the other columns.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from dataclasses import dataclass, replace
+from pathlib import PurePath
+
+import polars as pl
+
+from gearing.logs.headings import (
+    ROLES,
+    Match,
+    channel_named,
+    dimensions_of,
+    fold,
+    recognise,
+    short_name,
+    unit_for,
+)
+from gearing.logs.ledger import Ledger
+from gearing.study.model import ColumnRule
+from gearing.units import BY_NAME, find_unit
+
+TIME_ROLES = ("time", "date", "elapsed")
+# What an open heading could be, first the likelier
+_OPEN_CHANNELS = {
+    "speed": ("indicated_speed_mps", "gps_speed_mps"),
+    "temperature": ("ambient_temperature_c", "coolant_temperature_c"),
+    "distance": ("indicated_distance_m",),
+}
+_LIKELY_UNIT = {
+    "speed": "km/h",
+    "temperature": "degC",
+    "length": "km",
+    "volume rate": "L/h",
+    "volume": "L",
+    "mass rate": "g/s",
+    "pressure": "kPa",
+    "time": "s",
+    "rotation": "rpm",
+}
+_ENGINE = ("engine_speed_rpm", "engine_load_percent", "mass_air_flow_gps", "fuel_rate_lph")
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """One column of the file on its way to a channel. `target` is a channel or role, or None."""
+
+    index: int
+    heading: str
+    target: str | None
+    how: str
+    unit: str | None = None
+    unit_how: str = ""
+    unit_text: str = ""  # as written, where no unit of ours was found in it
+    is_open: bool = False
+    rule: ColumnRule | None = None
+
+    @property
+    def column(self) -> str:
+        return f"c{self.index}"
+
+
+@dataclass(frozen=True, slots=True)
+class Assignment:
+    """`times` and `channels` are used; `unused` says of each other column why not (`how`)."""
+
+    times: tuple[Candidate, ...]
+    channels: dict[str, Candidate]
+    unused: tuple[Candidate, ...]
+
+
+def rule_line(heading: str, channel: str, unit: str | None) -> str:
+    """One line for the study's [columns]."""
+    name = short_name(channel) if channel not in ROLES else channel
+    tail = f', unit = "{unit}"' if unit else ""
+    return f'{json.dumps(heading, ensure_ascii=False)} = {{ channel = "{name}"{tail} }}'
+
+
+def candidates(
+    headings: tuple[str, ...],
+    units: tuple[str, ...],
+    rules: tuple[ColumnRule, ...],
+    file: str,
+    companion: bool = False,
+) -> list[Candidate]:
+    """Each heading on its own: by the study's rule, else by what it names."""
+    return [
+        _candidate(i, heading, units[i] if i < len(units) else "", rules, file, companion)
+        for i, heading in enumerate(headings)
+    ]
+
+
+def _candidate(
+    index: int,
+    heading: str,
+    unit_row: str,
+    rules: tuple[ColumnRule, ...],
+    file: str,
+    companion: bool,
+) -> Candidate:
+    bare = re.sub(r" #\d+$", "", heading)
+    match = recognise(bare, companion) if bare else None
+    rule = find_rule(heading, rules, file)
+    if rule is not None:
+        return _by_rule(index, heading, unit_row, rule, match)
+    if match is None:
+        unit = _any_unit(bare, unit_row)
+        how = "no name" if not heading else "not a channel the program knows"
+        return Candidate(index, heading, None, how, unit.name if unit else None)
+    unit_name, unit_how, text = match.unit, "heading" if match.unit else "", match.unit_text
+    if unit_name is None and unit_row:
+        found = unit_for(match.target, unit_row)
+        if found is not None:
+            unit_name, unit_how = found.name, "units row"
+        text = text or unit_row
+    return Candidate(
+        index, heading, match.target, match.how, unit_name, unit_how, text, match.is_open
+    )
+
+
+def _any_unit(bare: str, unit_row: str) -> object | None:
+    inside = re.search(r"[\[(<]([^\[\]()<>]*)[\])>]\s*$", bare)
+    if inside and (unit := find_unit(inside[1])) is not None:
+        return unit
+    return find_unit(unit_row.strip("[]() ")) if unit_row else None
+
+
+def find_rule(heading: str, rules: tuple[ColumnRule, ...], file: str) -> ColumnRule | None:
+    """The study's rule for this heading of this file: exactly as written, else but for case."""
+    mine = [r for r in rules if r.files is None or _matches(file, r.files)]
+    for rule in mine:
+        if rule.heading == heading:
+            return rule
+    folded = " ".join(heading.lower().split())
+    for rule in mine:
+        if " ".join(rule.heading.lower().split()) == folded:
+            return rule
+    return None
+
+
+def _matches(file: str, pattern: str) -> bool:
+    path = PurePath(file)
+    return path.match(pattern) or path.match(PurePath(pattern).name)
+
+
+def _by_rule(
+    index: int, heading: str, unit_row: str, rule: ColumnRule, match: Match | None
+) -> Candidate:
+    if rule.channel is None:
+        return Candidate(index, heading, None, "left alone by the study", rule=rule)
+    target = channel_named(rule.channel)
+    if target is None:
+        return Candidate(index, heading, None, f"the study names no channel: {rule.channel}")
+    if target in TIME_ROLES:
+        unit = match.unit if match else None
+        return Candidate(index, heading, target, "study", unit, "heading", rule=rule)
+    written = rule.unit or (match.unit if match else None)
+    if written is None:
+        inside = re.search(r"[\[(<]([^\[\]()<>]*)[\])>]\s*$", heading)
+        written = inside[1] if inside else unit_row
+    unit = unit_for(target, written) if written else None
+    return Candidate(
+        index,
+        heading,
+        target,
+        "study",
+        unit.name if unit else None,
+        "study" if rule.unit else "heading",
+        written or "",
+        rule=rule,
+    )
+
+
+def assign(found: list[Candidate], frame: pl.DataFrame, ledger: Ledger) -> Assignment:
+    """Settle which column serves each channel; ask where more than one could."""
+    times = tuple(c for c in found if c.target in TIME_ROLES and _filled(frame, c))
+    unused = [c for c in found if c.target is None or c.target in ("parameter", "value", "unit")]
+    unused += [
+        replace(c, how="empty")
+        for c in found
+        if c.target is not None and c.target in TIME_ROLES and c not in times
+    ]
+    named: dict[str, list[Candidate]] = {}
+    opened: list[Candidate] = []
+    for c in found:
+        if c.target is None or c.target in ROLES:
+            continue
+        if not _filled(frame, c):
+            unused.append(replace(c, how="empty"))
+        elif c.is_open:
+            opened.append(c)
+        else:
+            target = "indicated_distance_m" if c.target == "trip_distance" else c.target
+            if target == "fuel_rate_lph" and c.unit and BY_NAME[c.unit].dimension == "mass rate":
+                target = "fuel_mass_rate_gps"
+            named.setdefault(target, []).append(replace(c, target=target))
+    channels: dict[str, Candidate] = {}
+    for target, several in named.items():
+        chosen, left = _choose(target, several, frame, ledger)
+        unused += left
+        if chosen is not None:
+            channels[target] = chosen
+    asked = {target for target in named if target not in channels}
+    for c in opened:
+        settled = _settle_open(c, channels, asked, opened, ledger)
+        if settled.target is None:
+            unused.append(settled)
+        else:
+            channels[settled.target] = settled
+    return Assignment(times, channels, tuple(unused))
+
+
+def _filled(frame: pl.DataFrame, c: Candidate) -> bool:
+    return frame[c.column].null_count() < frame.height
+
+
+def _choose(
+    target: str, several: list[Candidate], frame: pl.DataFrame, ledger: Ledger
+) -> tuple[Candidate | None, list[Candidate]]:
+    if len(several) == 1:
+        return several[0], []
+    ruled = [c for c in several if c.rule is not None]
+    if len(ruled) == 1:
+        return ruled[0], [
+            replace(c, target=None, how=f"the study gives this channel to {ruled[0].heading!r}")
+            for c in several
+            if c is not ruled[0]
+        ]
+    first = several[0]
+    if all(
+        c.unit == first.unit and frame[c.column].equals(frame[first.column]) for c in several[1:]
+    ):
+        ledger.repair("same-values-twice", 1, column=first.heading)
+        return first, [
+            replace(c, target=None, how=f"the same values as {first.heading!r}")
+            for c in several[1:]
+        ]
+    names = " and ".join(repr(c.heading) for c in several)
+    ledger.ask(
+        "which-column",
+        f"{names} could each be the {short_name(target).replace('_', ' ')}",
+        [rule_line(c.heading, target, c.unit) for c in several],
+        first.heading,
+    )
+    return None, [replace(c, target=None, how="question: which column") for c in several]
+
+
+def _settle_open(
+    c: Candidate,
+    channels: dict[str, Candidate],
+    asked: set[str],
+    opened: list[Candidate],
+    ledger: Ledger,
+) -> Candidate:
+    """A heading such as 'Speed' alone, by what else the file names; else a question."""
+    group = c.target or ""
+    choices = [t for t in _OPEN_CHANNELS[group] if t not in channels and t not in asked]
+    alike = [o for o in opened if o.target == group]
+    if not choices:
+        return replace(c, target=None, how="the channel is given by another column")
+    has_engine = any(name in channels for name in _ENGINE)
+    has_receiver = any(n in channels for n in ("latitude_deg", "gps_speed_mps"))
+    if group == "speed" and len(alike) == 1:
+        # with an engine computer in the log, and the receiver's speed (if there is a receiver)
+        # under a name of its own, a plain 'speed' is the vehicle's
+        if has_engine and ("gps_speed_mps" in channels or not has_receiver):
+            return replace(c, target="indicated_speed_mps", how="words, beside engine channels")
+        if "indicated_speed_mps" in channels and not has_receiver:
+            return replace(c, target=None, how="the indicated speed is given by another column")
+    ledger.ask(
+        "which-channel",
+        f"{c.heading!r} does not say what measured it" if group == "speed" else repr(c.heading),
+        [rule_line(c.heading, t, c.unit or _LIKELY_UNIT[dimensions_of(t)[0]]) for t in choices]
+        + [rule_line(c.heading, "ignore", None)],
+        c.heading,
+    )
+    return replace(c, target=None, how="question: which channel")
+
+
+def ask_unit(c: Candidate, target: str, units: tuple[str, ...], seen: str, ledger: Ledger) -> None:
+    """The question for a unit that neither heading nor values settle."""
+    ledger.ask(
+        "which-unit",
+        f"{c.heading!r} {seen}",
+        [rule_line(c.heading, target, unit) for unit in units],
+        c.heading,
+    )
+
+
+def wanted_names(assignment: Assignment, numeric: set[int], ledger: Ledger) -> None:
+    """Ask about unknown headings whose unit fits a channel the file lacks."""
+    have = set(assignment.channels)
+    lacking = [t for t in ("indicated_speed_mps", "engine_speed_rpm") if t not in have]
+    if not have & {"gps_speed_mps", "latitude_deg"}:
+        lacking.append("gps_speed_mps")
+    if not have & {"fuel_rate_lph", "fuel_used_l", "mass_air_flow_gps", "fuel_mass_rate_gps"}:
+        lacking += ["fuel_rate_lph", "fuel_mass_rate_gps"]
+    for target in lacking:
+        fitting = [
+            c
+            for c in assignment.unused
+            if c.how.startswith("not a channel")
+            and c.index in numeric
+            and c.unit
+            and BY_NAME[c.unit].dimension in dimensions_of(target)
+        ]
+        if fitting and not any(q.column == fitting[0].heading for q in ledger.questions):
+            ledger.ask(
+                "which-name",
+                f"{', '.join(repr(c.heading) for c in fitting[:6])} could be the "
+                f"{short_name(target).replace('_', ' ')}",
+                [rule_line(c.heading, target, c.unit) for c in fitting[:6]],
+                fitting[0].heading,
+            )
+
+
+def folded_known(headings: tuple[str, ...]) -> int:
+    """How many of these headings name something."""
+    return sum(1 for h in headings if fold(h) and recognise(h) is not None)

@@ -1,0 +1,229 @@
+"""The channels of a table as numbers in the program's units; doubtful cells to the ledger."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+import polars as pl
+
+from gearing.logs.assign import Assignment, Candidate, ask_unit
+from gearing.logs.evidence import speed_from_positions, speed_unit, unit_by_size
+from gearing.logs.headings import STANDARD_UNITS, dimensions_of, unit_for
+from gearing.logs.ledger import Ledger, Lines
+from gearing.logs.moments import Moments
+from gearing.logs.values import (
+    Numbers,
+    in_unit,
+    not_available,
+    out_of_range,
+    to_degrees,
+    to_flags,
+    to_gears,
+    to_numbers,
+    whole_steps,
+)
+from gearing.quantities import QUANTITIES
+from gearing.units import BY_NAME, convert
+
+_FLAGS = ("lockup_engaged", "shift_in_process", "regeneration_active")
+_PLAIN = ("deg", "rpm", "%", "-", "h")
+_SPEEDS = ("gps_speed_mps", "indicated_speed_mps")
+_UNITS_TO_ASK = {
+    "speed": ("km/h", "mph", "m/s"),
+    "length": ("m", "ft", "km", "mi"),
+    "temperature": ("degC", "degF"),
+    "volume rate": ("L/h", "gal/h"),
+    "volume": ("L", "gal"),
+    "mass rate": ("g/s", "kg/h"),
+    "pressure": ("kPa", "psi"),
+    "torque": ("N*m", "lbf*ft"),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Channel:
+    """One channel: `values` in its own unit, `unit` the one it was written in."""
+
+    heading: str
+    values: pl.Series
+    unit: str
+    how: str
+    step: float | None = None
+
+
+def read_channels(
+    assignment: Assignment,
+    frame: pl.DataFrame,
+    lines: Lines,
+    moments: Moments,
+    decimal: str,
+    ledger: Ledger,
+) -> tuple[dict[str, Channel], dict[int, str]]:
+    """Channels by name, and for columns left out after all the reason by column index.
+
+    Positions come first: the unit of a speed that names none is settled by them.
+    """
+    done: dict[str, Channel] = {}
+    left: dict[int, str] = {}
+    true_speed: pl.Series | None = None
+    order = sorted(assignment.channels, key=lambda n: (n not in _POSITION, n != "gps_speed_mps"))
+    for name in order:
+        candidate = assignment.channels[name]
+        cells = frame[candidate.column]
+        numbers = _numbers(name, cells, decimal)
+        if name in _POSITION and _partial(candidate, numbers, cells):
+            left[candidate.index] = "the degrees are missing"
+            ledger.set_aside_values(
+                "partial-position", candidate.heading, lines[cells.is_not_null().to_numpy()]
+            )
+            continue
+        if name in _SPEEDS and true_speed is None:
+            true_speed = _true_speed(done, moments)
+        unit, how = _unit(name, candidate, numbers, true_speed, ledger)
+        if unit is None:
+            left[candidate.index] = how
+            if how.startswith("wrong"):
+                given = lines[cells.is_not_null().to_numpy()]
+                ledger.set_aside_values(
+                    "wrong-dimension", candidate.heading, given, detail=f"{candidate.unit}"
+                )
+            continue
+        done[name] = _channel(name, candidate, numbers, cells, unit, how, lines, ledger)
+        if name == "gps_speed_mps":
+            true_speed = done[name].values
+    return done, left
+
+
+_POSITION = ("latitude_deg", "longitude_deg")
+
+
+def _numbers(name: str, cells: pl.Series, decimal: str) -> Numbers:
+    if name in _FLAGS:
+        return to_flags(cells)
+    if name == "gear":
+        return to_gears(cells, decimal)
+    if name in _POSITION:
+        return to_degrees(cells, decimal)
+    return to_numbers(cells, decimal)
+
+
+def _partial(candidate: Candidate, numbers: Numbers, cells: pl.Series) -> bool:
+    """Positions written as minutes and seconds without their degrees: `31:23.9` under a unit of
+    degrees, minutes and seconds."""
+    if ":" not in candidate.unit_text:
+        return False
+    parts = candidate.unit_text.count(":") + 1
+    given = cells.drop_nulls().head(200)
+    short = given.str.count_matches(":", literal=True) + 1 < parts
+    return len(given) > 0 and int(short.sum()) * 2 > len(given)
+
+
+def _true_speed(done: dict[str, Channel], moments: Moments) -> pl.Series | None:
+    if not all(name in done for name in _POSITION) or moments.relative_s is None:
+        return None
+    return speed_from_positions(
+        moments.relative_s,
+        done["latitude_deg"].values.to_numpy(),
+        done["longitude_deg"].values.to_numpy(),
+    )
+
+
+def _unit(
+    name: str,
+    candidate: Candidate,
+    numbers: Numbers,
+    true_speed: pl.Series | None,
+    ledger: Ledger,
+) -> tuple[str | None, str]:
+    """The unit a column is written in and how it is known; None with the reason."""
+    own = QUANTITIES[name].unit
+    allowed = dimensions_of(name)
+    if candidate.unit is not None:
+        if BY_NAME[candidate.unit].dimension in allowed:
+            how = candidate.how
+            if candidate.unit_how:
+                how += f", unit from the {candidate.unit_how}"
+            return candidate.unit, how
+        if not (own in _PLAIN and candidate.unit in ("-", "%")):
+            return None, f"wrong unit: {candidate.unit} is no unit of {QUANTITIES[name].label}"
+    if numbers.unit is not None and (unit := unit_for(name, numbers.unit)) is not None:
+        if unit.dimension in allowed:
+            ledger.repair("unit-in-cell", 1, unit.name, candidate.heading)
+            return unit.name, f"{candidate.how}, unit from the cells"
+        return None, f"wrong unit: {unit.name} is no unit of {QUANTITIES[name].label}"
+    if own in _PLAIN:
+        return own, candidate.how
+    if candidate.how.startswith(("SPN", "PID")):
+        return STANDARD_UNITS.get(name, own), f"{candidate.how}, unit by the standard"
+    if name in _SPEEDS:
+        found = speed_unit(numbers.values, true_speed, name == "gps_speed_mps")
+        against = "unit settled against the positions or GPS speed"
+    else:
+        found = unit_by_size(name, numbers.values)
+        against = "unit settled by the size of the values"
+    if found is not None:
+        return found, f"{candidate.how}, {against}"
+    _ask(name, candidate, numbers, allowed[0], ledger)
+    return None, "question: which unit"
+
+
+def _ask(name: str, candidate: Candidate, numbers: Numbers, dimension: str, ledger: Ledger) -> None:
+    low, high = numbers.values.min(), numbers.values.max()
+    seen = f"runs from {low:g} to {high:g}" if isinstance(low, float) else "has no number"
+    units = _UNITS_TO_ASK.get(dimension, (QUANTITIES[name].unit,))
+    if name == "altitude_m":
+        units = ("m", "ft")
+    if name == "indicated_distance_m":
+        units = ("km", "mi", "m")
+    ask_unit(candidate, name, units, seen, ledger)
+
+
+def _channel(
+    name: str,
+    candidate: Candidate,
+    numbers: Numbers,
+    cells: pl.Series,
+    unit: str,
+    how: str,
+    lines: Lines,
+    ledger: Ledger,
+) -> Channel:
+    quantity = QUANTITIES[name]
+    raw = numbers.values
+    values = in_unit(raw, unit, quantity.unit)
+    heading = candidate.heading
+    _aside("unreadable-value", numbers.bad, cells, heading, lines, ledger)
+    if numbers.thousands:
+        ledger.repair("thousands-separator", numbers.thousands, column=heading)
+    outside = out_of_range(values, quantity)
+    if outside.any() or quantity.codes or name in _WIDE:
+        code = not_available(raw, values, quantity)
+        outside = outside & ~code
+        _aside("not-available-code", code, cells, heading, lines, ledger)
+        _aside("out-of-range", outside, cells, heading, lines, ledger)
+        wrong = code | outside
+        if wrong.any():
+            values = values.set(wrong, None)
+            raw = raw.set(wrong, None)
+    step = None
+    if name in _SPEEDS and whole_steps(raw):
+        step = float(convert(1.0, unit, quantity.unit))
+        how += f", whole {unit}"
+    return Channel(heading, values, unit, how, step)
+
+
+# Counters whose range is so wide that codes lie inside it
+_WIDE = ("indicated_distance_m", "fuel_used_l", "engine_hours_h", "altitude_m", "reference_torque_nm")
+
+
+def _aside(
+    code: str, mask: pl.Series, cells: pl.Series, heading: str, lines: Lines, ledger: Ledger
+) -> None:
+    if not mask.any():
+        return
+    value = cells.filter(mask).head(1).to_list()[0]
+    ledger.set_aside_values(code, heading, np.asarray(lines)[mask.to_numpy()], str(value))
+
+
+__all__ = ["Channel", "read_channels", "replace"]

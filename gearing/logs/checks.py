@@ -1,0 +1,146 @@
+"""Values that look fine one by one and are not: null island, position spikes, stuck channels."""
+
+from __future__ import annotations
+
+import numpy as np
+import polars as pl
+
+from gearing.logs.ledger import Ledger
+
+DEGREE_M = 111_320.0  # of latitude, near enough to tell a spike
+NULL_ISLAND_DEG = 0.01
+MOST_SPEED_MPS = 90.0  # between two fixes
+SPIKE_M = 200.0  # a jump shorter than this is noise, not a spike
+STUCK_S = 60.0
+STUCK_ROWS = 20
+# What must have moved meanwhile, and by how much, to call a channel stuck
+_MOVES = {"gps_speed_mps": 5.0, "indicated_speed_mps": 5.0, "engine_speed_rpm": 400.0}
+_MAY_STICK = (
+    "indicated_speed_mps",
+    "gps_speed_mps",
+    "engine_speed_rpm",
+    "output_shaft_rpm",
+    "fuel_rate_lph",
+    "mass_air_flow_gps",
+)
+
+
+def check_samples(samples: pl.DataFrame, headings: dict[str, str], ledger: Ledger) -> pl.DataFrame:
+    """Set aside what cannot be; `headings` gives each channel's heading for the ledger."""
+    if "latitude_deg" in samples.columns or "longitude_deg" in samples.columns:
+        samples = _positions(samples, headings, ledger)
+    return _stuck(samples, headings, ledger)
+
+
+def _positions(samples: pl.DataFrame, headings: dict[str, str], ledger: Ledger) -> pl.DataFrame:
+    names = ("latitude_deg", "longitude_deg")
+    for here, other in (names, names[::-1]):
+        if here in samples.columns:
+            lonely = samples[here].is_not_null()
+            if other in samples.columns:
+                lonely &= samples[other].is_null()
+            samples = _without(samples, lonely, (here,), "half-position", headings, ledger)
+    if not all(name in samples.columns for name in names):
+        return samples
+    zero = (samples[names[0]].abs() < NULL_ISLAND_DEG) & (samples[names[1]].abs() < NULL_ISLAND_DEG)
+    samples = _without(samples, zero, names, "null-island", headings, ledger)
+    for _ in range(3):  # a spike of several rows goes from its edges inward
+        found = _spikes(samples)
+        if not found.any():
+            break
+        samples = _without(samples, found, names, "position-spike", headings, ledger)
+    return samples
+
+
+def _without(
+    samples: pl.DataFrame,
+    mask: pl.Series,
+    names: tuple[str, ...],
+    code: str,
+    headings: dict[str, str],
+    ledger: Ledger,
+) -> pl.DataFrame:
+    mask = mask.fill_null(False)
+    if not mask.any():
+        return samples
+    lines = samples["line"].filter(mask).to_numpy()
+    for name in names:
+        first = samples[name].filter(mask).item(0)
+        ledger.set_aside_values(code, headings.get(name, name), lines, f"{first:.6g}")
+    return samples.with_columns(
+        pl.when(~mask).then(pl.col(name)).alias(name) for name in names
+    )
+
+
+def _spikes(samples: pl.DataFrame) -> pl.Series:
+    """Fixes far from both neighbours while the neighbours are near each other."""
+    found = np.zeros(samples.height, np.bool_)
+    have = samples["latitude_deg"].is_not_null().to_numpy()
+    index = np.flatnonzero(have)
+    if len(index) < 3:
+        return pl.Series(found)
+    lat = samples["latitude_deg"].to_numpy()[index]
+    lon = samples["longitude_deg"].to_numpy()[index]
+    seconds = samples["time"].cast(pl.Int64).to_numpy()[index] / 1e6
+
+    def gap(k: int) -> tuple[np.ndarray, np.ndarray]:
+        north = lat[k:] - lat[:-k]
+        east = (lon[k:] - lon[:-k]) * np.cos(np.radians(lat[k:]))
+        return np.hypot(north, east) * DEGREE_M, np.maximum(seconds[k:] - seconds[:-k], 0.1)
+
+    near, near_s = gap(1)
+    far, far_s = gap(2)
+    jump = (near > SPIKE_M) & (near / near_s > MOST_SPEED_MPS)
+    middle = jump[:-1] & jump[1:] & (far / far_s < MOST_SPEED_MPS)
+    spike = np.zeros(len(index), np.bool_)
+    spike[1:-1] = middle
+    # the first and last fix have one neighbour only: the one after next judges
+    spike[0] = jump[0] and not jump[1]
+    spike[-1] = jump[-1] and not jump[-2]
+    # two jumps away and back with rows between: the shorter side is the spike
+    found[index[spike]] = True
+    return pl.Series(found)
+
+
+def _stuck(samples: pl.DataFrame, headings: dict[str, str], ledger: Ledger) -> pl.DataFrame:
+    seconds = samples["time"].cast(pl.Int64).to_numpy() / 1e6
+    for name in _MAY_STICK:
+        others = [o for o in _MOVES if o != name and o in samples.columns]
+        if name not in samples.columns or not others:
+            continue
+        column = samples[name]
+        index = np.flatnonzero(column.is_not_null().to_numpy())
+        if len(index) < STUCK_ROWS:
+            continue
+        value = column.to_numpy()[index]
+        edges = np.flatnonzero(np.diff(value)) + 1
+        begins = np.concatenate(([0], edges))
+        ends = np.concatenate((edges, [len(index)])) - 1
+        long = (ends - begins + 1 >= STUCK_ROWS) & (
+            seconds[index[ends]] - seconds[index[begins]] >= STUCK_S
+        )
+        mask = np.zeros(samples.height, np.bool_)
+        for begin, end in zip(index[begins[long]], index[ends[long]], strict=True):
+            if _others_moved(samples, others, int(begin), int(end), float(column[int(begin)])):
+                mask[begin + 1 : end + 1] = True  # the first of the run was true once
+        mask &= column.is_not_null().to_numpy()
+        samples = _without(samples, pl.Series(mask), (name,), "stuck", headings, ledger)
+    return samples
+
+
+def _others_moved(
+    samples: pl.DataFrame, others: list[str], begin: int, end: int, value: float
+) -> bool:
+    """Another channel varied over the run by more than steady driving does."""
+    for other in others:
+        run = samples[other].slice(begin, end - begin + 1).drop_nulls()
+        if len(run) < STUCK_ROWS // 2:
+            continue
+        low, high = run.quantile(0.02), run.quantile(0.98)
+        if low is None or high is None:
+            continue
+        if value == 0.0 and other == "engine_speed_rpm":
+            continue  # standing still with the engine revving is no fault
+        if high - low > _MOVES[other]:
+            return True
+    return False

@@ -1,0 +1,427 @@
+"""When each row was taken: from the text of the time columns to UTC, or a question.
+
+Forms read: ISO 8601 with and without zone; dates in any order of day, month and year, with
+month names; epoch seconds, milliseconds, microseconds and nanoseconds; date and time of day in
+two columns; time of day alone; elapsed time. Day-first or month-first is decided by the whole
+column; where it stays open it is asked.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, timedelta
+from zoneinfo import ZoneInfo
+
+import polars as pl
+
+from gearing.logs.headings import fold
+
+# Instants before and after which no log of a vehicle can be: the epoch forms are told by size
+_EPOCH_LOW, _EPOCH_HIGH = 3.0e8, 4.2e9  # 1979 to 2103, seconds
+_EPOCH_SCALES = ((1.0, "s"), (1e3, "ms"), (1e6, "us"), (1e9, "ns"))
+_TIME = (
+    r"(?:^|[\sT,;@-])\s*(\d{1,2})[:hH.](\d{2})(?:[:m.](\d{2}(?:[.,]\d+)?))?s?"
+    r"\s*([AaPp]\.?\s?[Mm]\.?)?\s*(Z|z|UTC|GMT|[+-]\d{2}:?\d{2}|[+-]\d{2})?\s*$"
+)
+_YMD = r"^\s*(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})"
+_YMD_PLAIN = r"^\s*(\d{4})(\d{2})(\d{2})"
+_XYZ = r"^\s*(?:[^\d\W]{2,10}\.?,?\s+)?(\d{1,2})[-/. ]{1,2}(\d{1,2}|[^\d\W]{3,10})\.?[-/. ,]{1,2}(\d{4}|\d{2})"
+_MONTH_FIRST_NAMED = r"^\s*(?:[^\d\W]{2,10}\.?,?\s+)?([^\d\W]{3,10})\.?\s+(\d{1,2}),?\s+(\d{4})"
+_MONTHS = {
+    1: "jan january januar janvier janv enero ene janner",
+    2: "feb february februar fevrier fevr fev febrero",
+    3: "mar march marz mrz mars marzo maerz",
+    4: "apr april avril avr abril abr",
+    5: "may mai mayo",
+    6: "jun june juni juin junio",
+    7: "jul july juli juillet juil julio",
+    8: "aug august aout agosto ago",
+    9: "sep sept september septembre septiembre",
+    10: "oct october oktober okt octobre octubre",
+    11: "nov november novembre noviembre",
+    12: "dec december dezember dez decembre diciembre dic",
+}
+MONTH_NUMBERS = {name: number for number, names in _MONTHS.items() for name in names.split()}
+
+
+@dataclass(frozen=True, slots=True)
+class Stamps:
+    """A column of time as read. `us` is microseconds since 1970 as written (no zone applied).
+
+    `kind` is instant | date | time of day | elapsed | unknown; `zoned` says `us` is UTC already.
+    `order` is "" or the date order still open.
+    """
+
+    us: pl.Series  # Int64, null where unreadable
+    kind: str
+    zoned: bool
+    form: str
+    open_order: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class TimeRule:
+    """What the study says of a time column's form, as written under [columns] as its unit."""
+
+    unit: str | None = None  # s, ms, us, min, h
+    day_first: bool | None = None
+    elapsed: bool = False
+    since: datetime | None = None
+    weeks: int = 0
+
+
+def parse_time_rule(text: str | None) -> TimeRule:
+    """The form a study gives: "s", "ms", "dd/mm/yyyy", "day first", "s since 2026-03-01 08:00"."""
+    if not text:
+        return TimeRule()
+    low = text.strip().lower()
+    since = re.search(r"\bsince\s+(\S.*)$", low)
+    start = _datetime_in(since[1]) if since else None
+    unit = re.match(r"^(?:elapsed\s+)?(ns|us|ms|s|sec|seconds?|min|minutes?|h|hours?)\b", low)
+    names = {"sec": "s", "second": "s", "seconds": "s", "minute": "min", "minutes": "min"}
+    names |= {"hour": "h", "hours": "h"}
+    day_first = None
+    if re.search(r"day[ -]first|^d{1,2}\W+m", low):
+        day_first = True
+    elif re.search(r"month[ -]first|^m{1,2}\W+d", low):
+        day_first = False
+    weeks = re.search(r"\+\s*(\d+)\s*weeks", low)
+    return TimeRule(
+        names.get(unit[1], unit[1]) if unit else None,
+        day_first,
+        "elapsed" in low or since is not None,
+        start,
+        int(weeks[1]) if weeks else 0,
+    )
+
+
+def _datetime_in(text: str) -> datetime | None:
+    found = re.search(
+        r"(\d{4})-?(\d{2})-?(\d{2})(?:[T_ ]+(\d{1,2})[:h._-]?(\d{2})(?:[:m._-]?(\d{2}))?)?"
+        r"\s*(z|utc)?",
+        text,
+        re.IGNORECASE,
+    )
+    if not found:
+        return None
+    parts = [int(g) if g else 0 for g in found.groups()[:6]]
+    try:
+        moment = datetime(*parts)  # type: ignore[arg-type] # noqa: DTZ001 # local until known
+    except ValueError:
+        return None
+    return moment.replace(tzinfo=UTC) if found[7] else moment
+
+
+def read_stamps(cells: pl.Series, rule: TimeRule, unit: str | None, decimal: str) -> Stamps:
+    """One column of time, its form decided by the column as a whole."""
+    text = cells.str.strip_chars() if _padded(cells) else cells
+    fast = _iso_fast(text)
+    if fast is not None:
+        return fast
+    number = text.str.replace(",", ".", literal=True) if decimal == "," else text
+    value = number.cast(pl.Float64, strict=False)
+    given = int(text.is_not_null().sum())
+    if given == 0:
+        return Stamps(_no_time(len(cells)), "unknown", False, "empty")
+    if value.is_not_null().sum() * 2 > given:
+        compact = text.str.contains(r"^20\d{6}$|^20\d{12}$")
+        if not (compact.sum() * 2 > given):
+            return _numeric(number, value, rule, unit)
+    return _textual(text, rule)
+
+
+def _padded(cells: pl.Series) -> bool:
+    head = cells.head(50).drop_nulls()
+    return bool((head.str.len_bytes() != head.str.strip_chars().str.len_bytes()).any())
+
+
+def _no_time(length: int) -> pl.Series:
+    return pl.repeat(None, length, dtype=pl.Int64, eager=True)
+
+
+_ISO_FORMS = (
+    ("%Y-%m-%dT%H:%M:%SZ", True),
+    ("%Y-%m-%dT%H:%M:%S", False),
+    ("%Y-%m-%d %H:%M:%S", False),
+    ("%Y-%m-%dT%H:%M:%S%.3fZ", True),
+    ("%Y-%m-%d %H:%M:%S%.3f", False),
+    ("%Y-%m-%dT%H:%M:%S%.3f", False),
+)
+
+
+def _iso_fast(text: pl.Series) -> Stamps | None:
+    """The plain ISO forms all through the column, by the fast parser; None where any differs."""
+    head = text.head(20).drop_nulls()
+    if len(head) == 0:
+        return None
+    for form, zoned in _ISO_FORMS:
+        trial = head.str.to_datetime(form, strict=False, time_unit="us", cache=False)
+        if trial.null_count():
+            continue
+        read = text.str.to_datetime(form, strict=False, time_unit="us", cache=False)
+        if read.null_count() == text.null_count():
+            return Stamps(read.cast(pl.Int64), "instant", zoned, "ISO 8601")
+    return None
+
+
+def _numeric(text: pl.Series, value: pl.Series, rule: TimeRule, unit: str | None) -> Stamps:
+    middle = _float(value.filter(value > 0).median())
+    if not rule.elapsed and middle is not None:
+        for scale, name in _EPOCH_SCALES:
+            if _EPOCH_LOW * scale < middle < _EPOCH_HIGH * scale:
+                return _epoch(text, value, scale, name)
+    scale_us = {"s": 1e6, "ms": 1e3, "us": 1.0, "ns": 1e-3, "min": 6e7, "h": 3.6e9}
+    known = rule.unit or (unit if unit in scale_us else None) or _elapsed_unit(value)
+    if known is None:
+        return Stamps(_no_time(len(value)), "elapsed", False, "elapsed, unit unknown")
+    us = (value * scale_us[known]).round(0)
+    us = us.set(us.abs() > 4e15, None).cast(pl.Int64, strict=False)
+    return Stamps(us, "elapsed", False, f"elapsed {known}")
+
+
+def _epoch(text: pl.Series, value: pl.Series, scale: float, name: str) -> Stamps:
+    """Epoch times by whole numbers where the text is whole: a float loses microseconds."""
+    whole = text.cast(pl.Int64, strict=False)
+    if whole.null_count() == value.null_count():
+        us = whole * int(1e6 / scale) if scale <= 1e6 else whole // 1000
+    else:
+        us = (value * (1e6 / scale)).round(0).cast(pl.Int64, strict=False)
+    inside = (us > int(_EPOCH_LOW * 1e6)) & (us < int(_EPOCH_HIGH * 1e6))
+    us = us.set(~inside.fill_null(False), None)
+    return Stamps(us, "instant", True, f"epoch {name}")
+
+
+def _elapsed_unit(value: pl.Series) -> str | None:
+    """Seconds or milliseconds, by the step between rows; None where both are possible."""
+    steps = value.drop_nulls().diff().drop_nulls()
+    step = _float(steps.filter(steps > 0).median())
+    if step is None:
+        return None
+    whole = bool((steps == steps.round(0)).all())
+    if step <= 15:
+        return "s"
+    return "ms" if whole and step >= 50 else None
+
+
+def _float(value: object) -> float | None:
+    return float(value) if isinstance(value, int | float) else None
+
+
+def _textual(text: pl.Series, rule: TimeRule) -> Stamps:
+    given = int(text.is_not_null().sum())
+    clock, zone_us, zoned = _time_of_day(text)
+    days, order_open, form = _days(text, rule)
+    dated, timed = int(days.is_not_null().sum()), int(clock.is_not_null().sum())
+    if dated * 2 > given and timed * 2 > given:
+        us = days.cast(pl.Int64) * 86_400_000_000 + clock
+        if zoned:
+            us = us - zone_us
+        return Stamps(us, "instant", zoned, form, order_open)
+    if dated * 2 > given:
+        return Stamps(days.cast(pl.Int64) * 86_400_000_000, "date", False, form, order_open)
+    if timed * 2 > given:
+        first = clock.drop_nulls().head(1).to_list()
+        elapsed = rule.elapsed or (bool(first) and first[0] < 1_000_000)
+        kind = "elapsed" if elapsed else "time of day"
+        return Stamps(clock - zone_us if zoned else clock, kind, zoned, kind)
+    return Stamps(_no_time(len(text)), "unknown", False, "unknown")
+
+
+def _time_of_day(text: pl.Series) -> tuple[pl.Series, pl.Series, bool]:
+    """Microseconds since midnight, the zone's offset, and whether the column gives zones."""
+    parts = text.str.extract_groups(_TIME)
+    hour, minute = (parts.struct.field(str(i)).cast(pl.Int64, strict=False) for i in (1, 2))
+    second = (
+        parts.struct.field("3").str.replace(",", ".", literal=True).cast(pl.Float64, strict=False)
+    ).fill_null(0.0)
+    half = parts.struct.field("4").str.to_lowercase().str.slice(0, 1)
+    hour = pl.select(
+        pl.when(half == "p")
+        .then(hour % 12 + 12)
+        .when(half == "a")
+        .then(hour % 12)
+        .otherwise(hour)
+    ).to_series()
+    us = hour * 3_600_000_000 + minute * 60_000_000 + (second * 1e6).round(0).cast(pl.Int64)
+    fine = (minute < 60) & (second < 61) & (hour < 48)
+    us = us.set(~fine.fill_null(False), None)
+    zone = parts.struct.field("5")
+    zoned = int(zone.is_not_null().sum()) * 2 > int(us.is_not_null().sum())
+    if not zoned:
+        return us, _no_time(len(text)).fill_null(0), False
+    offset = zone.str.extract_groups(r"^([+-])(\d{2}):?(\d{2})?$")
+    minutes = offset.struct.field("2").cast(pl.Int64, strict=False) * 60 + offset.struct.field(
+        "3"
+    ).cast(pl.Int64, strict=False).fill_null(0)
+    sign = pl.select(
+        pl.when(offset.struct.field("1") == "-").then(-1).otherwise(1)
+    ).to_series()
+    return us, (minutes * sign * 60_000_000).fill_null(0), True
+
+
+def _days(text: pl.Series, rule: TimeRule) -> tuple[pl.Series, bool, str]:
+    """Days since 1970 of the date in each cell, whether the order stays open, and the form."""
+    unique = text.str.replace(r"[T\s]+\d{1,2}[:hH].*$", "").alias("d")
+    counted = unique.drop_nulls().value_counts(sort=True)
+    keys = counted["d"]
+    days, order_open, form = _days_of(keys, counted["count"], rule)
+    if len(keys) == 0:
+        return pl.repeat(None, len(text), dtype=pl.Int32, eager=True), False, form
+    table = pl.DataFrame({"d": keys, "n": days})
+    joined = unique.to_frame("d").join(table, on="d", how="left", maintain_order="left")
+    return joined["n"], order_open, form
+
+
+def _days_of(keys: pl.Series, weight: pl.Series, rule: TimeRule) -> tuple[pl.Series, bool, str]:
+    found = _civil(keys, _YMD, (1, 2, 3))
+    if _most(found, weight):
+        return found, False, "ISO 8601"
+    found = _civil(keys, _YMD_PLAIN, (1, 2, 3))
+    if _most(found, weight):
+        return found, False, "ISO 8601 without separators"
+    found = _civil(keys, _MONTH_FIRST_NAMED, (3, 1, 2))
+    if _most(found, weight):
+        return found, False, "month name"
+    parts = keys.str.extract_groups(_XYZ)
+    middle = parts.struct.field("2")
+    first = parts.struct.field("1").cast(pl.Int64, strict=False)
+    second = middle.cast(pl.Int64, strict=False)
+    if middle.str.contains(r"\pL").fill_null(False).any():
+        return _civil(keys, _XYZ, (3, 2, 1)), False, "month name"
+    day_first, order_open = _order(keys, weight, first, second, rule)
+    form = "day first" if day_first else "month first"
+    return _civil(keys, _XYZ, (3, 2, 1) if day_first else (3, 1, 2)), order_open, form
+
+
+def _most(found: pl.Series, weight: pl.Series) -> bool:
+    return int(weight.filter(found.is_not_null()).sum()) * 2 > int(weight.sum())
+
+
+def _order(
+    keys: pl.Series, weight: pl.Series, first: pl.Series, second: pl.Series, rule: TimeRule
+) -> tuple[bool, bool]:
+    """Day first or not, and whether that stays open. `weight` is how many rows have each date:
+    most rows decide, not one damaged cell."""
+    if rule.day_first is not None:
+        return rule.day_first, False
+    over_first = int(weight.filter(first.is_between(13, 31).fill_null(False)).sum())
+    over_second = int(weight.filter(second.is_between(13, 31).fill_null(False)).sum())
+    if over_first > over_second:
+        return True, False
+    if over_second > over_first:
+        return False, False
+    same = (first == second).fill_null(True)
+    if bool(same.all()):
+        return True, False
+    # a point between the numbers is written day first, everywhere it is written at all
+    dotted = keys.str.contains(r"^\s*\d{1,2}\.\d{1,2}\.\d")
+    if dotted.sum() * 2 > len(keys):
+        return True, False
+    varied_first, varied_second = first.n_unique(), second.n_unique()
+    if len(keys) > 2 and varied_first == 1 and varied_second > 2:
+        return False, False  # one month, several days
+    if len(keys) > 2 and varied_second == 1 and varied_first > 2:
+        return True, False
+    return True, True
+
+
+def _civil(keys: pl.Series, pattern: str, order: tuple[int, int, int]) -> pl.Series:
+    """Days since 1970 from the year, month and day groups; null where there is no such day."""
+    parts = keys.str.extract_groups(pattern)
+    year = parts.struct.field(str(order[0])).cast(pl.Int64, strict=False)
+    month_text = parts.struct.field(str(order[1]))
+    day = parts.struct.field(str(order[2])).cast(pl.Int64, strict=False)
+    months = [_month(m) for m in month_text.to_list()]
+    days = [
+        _day_number(y, m, d)
+        for y, m, d in zip(year.to_list(), months, day.to_list(), strict=True)
+    ]
+    return pl.Series("n", days, dtype=pl.Int32)
+
+
+def _month(text: str | None) -> int | None:
+    if text is None:
+        return None
+    return int(text) if text.isdigit() else MONTH_NUMBERS.get(fold(text))
+
+
+def _day_number(year: int | None, month: int | None, day: int | None) -> int | None:
+    if year is None or month is None or day is None:
+        return None
+    if year < 100:
+        year += 2000 if year < 80 else 1900
+    try:
+        return (date(year, month, day) - date(1970, 1, 1)).days
+    except ValueError:
+        return None
+
+
+def find_start(text: str) -> tuple[datetime | None, bool]:
+    """A date, with time of day where there is one, in a preamble line or a file name.
+
+    Returns the local moment and whether the time of day is known.
+    """
+    found = _datetime_in(text)
+    if found is not None and 1979 < found.year < 2100:
+        known = bool(re.search(r"\d{4}-?\d{2}-?\d{2}[T_ -]+\d{1,2}[:h._-]?\d{2}", text))
+        if not known:
+            clock = re.search(r"\b(\d{1,2}):(\d{2})(?::(\d{2}))?\b", text)
+            if clock and int(clock[1]) < 24 and int(clock[2]) < 60:
+                seconds = int(clock[1]) * 3600 + int(clock[2]) * 60 + int(clock[3] or 0)
+                return found + timedelta(seconds=seconds), True
+        return found, known
+    key = re.search(r"\b(\d{1,2})[./_-](\d{1,2}|[^\W\d]{3,9})[./_-](\d{4})(?!\d)", text)
+    if key is None:
+        key = re.search(r"(?<!\d)(\d{1,2})[._-](\d{1,2})[._-](\d{4})(?!\d)", text)
+    if key is None:
+        return None, False
+    first, second, year = key[1], key[2], int(key[3])
+    number = _day_in(first, second, year, "." in key[0])
+    if number is None:
+        return None, False
+    moment = datetime(1970, 1, 1) + timedelta(days=number)  # noqa: DTZ001 # local until known
+    clock = re.search(r"\b(\d{1,2}):(\d{2})(?::(\d{2}))?\b", text)
+    if clock and int(clock[1]) < 24 and int(clock[2]) < 60:
+        seconds = int(clock[1]) * 3600 + int(clock[2]) * 60 + int(clock[3] or 0)
+        return moment + timedelta(seconds=seconds), True
+    return moment, False
+
+
+def _day_in(first: str, second: str, year: int, dotted: bool) -> int | None:
+    if not second.isdigit():
+        return _day_number(year, _month(second), int(first))
+    if int(second) > 12:
+        return _day_number(year, int(first), int(second))
+    if int(first) > 12 or dotted or first == second:
+        return _day_number(year, int(second), int(first))
+    return None  # open: not taken on a guess
+
+
+def to_utc(us: pl.Series, time_zone: str) -> tuple[pl.Series, int, int]:
+    """Local microseconds as UTC, with the counts of rows told apart by order in the hour that
+    comes twice, and of local times that do not exist (then the whole column is read at the
+    offset before the change: the recorder's clock was not switched).
+    """
+    if time_zone == "UTC":
+        return us, 0, 0
+    local = us.cast(pl.Datetime("us"))
+    early = local.dt.replace_time_zone(time_zone, ambiguous="earliest", non_existent="null")
+    gaps = int(early.null_count() - local.null_count())
+    if gaps:
+        first = local.drop_nulls().min()
+        assert isinstance(first, datetime)
+        offset = first.replace(tzinfo=ZoneInfo(time_zone)).utcoffset() or timedelta()
+        return us - int(offset.total_seconds() * 1e6), 0, gaps
+    late = local.dt.replace_time_zone(time_zone, ambiguous="latest", non_existent="null")
+    early_us = early.dt.convert_time_zone("UTC").cast(pl.Int64)
+    late_us = late.dt.convert_time_zone("UTC").cast(pl.Int64)
+    twice = (early_us != late_us).fill_null(False)
+    count = int(twice.sum())
+    if count == 0:
+        return early_us, 0, 0
+    # within the doubled hour, rows behind a jump back are the second pass
+    back = (us.diff() < -1_800_000_000).fill_null(False) & twice
+    passed = back.cast(pl.Int8).cum_sum() > 0
+    mixed = pl.select(pl.when(twice & passed).then(late_us).otherwise(early_us)).to_series()
+    return mixed, count, 0

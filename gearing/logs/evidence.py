@@ -1,0 +1,93 @@
+"""The unit of a column that names none, where the values leave one possibility.
+
+A speed is held against the positions of the same file, a temperature or a pressure against
+what its channel can be. Where two units remain possible the answer is None: a question.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import polars as pl
+
+from gearing.units import BY_NAME
+
+DEGREE_M = 111_320.0
+WINDOW_S = 20.0
+MOVING_MPS = 5.0
+LEAST_WINDOWS = 20
+# Receivers agree with their own positions; a vehicle's computer may be off by its tires
+RECEIVER_SHARE, BUS_SHARE = 0.06, 0.12
+RECEIVER_UNITS = ("m/s", "km/h", "mph", "kn")
+BUS_UNITS = ("m/s", "km/h", "mph")
+
+
+def speed_unit(raw: pl.Series, true_mps: pl.Series | None, receiver: bool) -> str | None:
+    """The unit in which `raw` fits a speed known from elsewhere in the file."""
+    if true_mps is None:
+        return None
+    both = pl.DataFrame({"r": raw, "t": true_mps}).drop_nulls().filter(pl.col("t") > MOVING_MPS)
+    if both.height < LEAST_WINDOWS:
+        return None
+    ratio = both.select((pl.col("r") / pl.col("t")).median()).item()
+    if ratio is None or ratio <= 0:
+        return None
+    share = RECEIVER_SHARE if receiver else BUS_SHARE
+    fits = [
+        name
+        for name in (RECEIVER_UNITS if receiver else BUS_UNITS)
+        if abs(ratio * BY_NAME[name].factor - 1) < share
+    ]
+    return fits[0] if len(fits) == 1 else None
+
+
+def speed_from_positions(
+    seconds: np.ndarray, latitude: np.ndarray, longitude: np.ndarray
+) -> pl.Series:
+    """Speed over ground [m/s] between fixes some 20 s apart, at each row; null where unknown.
+
+    Good to a few percent, which is enough to tell units apart and nothing else.
+    """
+    out = np.full(len(seconds), np.nan)
+    have = np.flatnonzero(np.isfinite(latitude) & np.isfinite(longitude) & np.isfinite(seconds))
+    if len(have) >= 3:
+        t, lat, lon = seconds[have], latitude[have], longitude[have]
+        order = np.argsort(t, kind="stable")
+        have, t, lat, lon = have[order], t[order], lat[order], lon[order]
+        left = np.clip(np.searchsorted(t, t - WINDOW_S / 2), 0, len(t) - 1)
+        right = np.clip(np.searchsorted(t, t + WINDOW_S / 2), 0, len(t) - 1)
+        span = t[right] - t[left]
+        north = lat[right] - lat[left]
+        east = (lon[right] - lon[left]) * np.cos(np.radians(lat))
+        fine = (span > WINDOW_S / 4) & (span < 3 * WINDOW_S)
+        speed = np.hypot(north, east) * DEGREE_M / np.where(fine, span, np.nan)
+        out[have] = speed
+    return pl.Series(out).fill_nan(None)
+
+
+def unit_by_size(channel: str, raw: pl.Series) -> str | None:
+    """The unit in which the values can be what the channel is, where only one serves."""
+    given = raw.drop_nulls()
+    if len(given) < 5:
+        return None
+    middle, low, high = given.median(), given.min(), given.max()
+    if not all(isinstance(v, int | float) for v in (middle, low, high)):
+        return None
+    middle, low, high = float(middle), float(low), float(high)  # type: ignore[arg-type]
+    if channel in ("coolant_temperature_c", "transmission_oil_temperature_c"):
+        # a warm engine: 60 to 115 degC is 140 to 239 degF is 333 to 388 K
+        for unit, bottom, top in (("degC", 55, 118), ("degF", 140, 245), ("K", 325, 392)):
+            if bottom < middle < top:
+                return unit
+    if channel == "ambient_temperature_c":
+        if 230 < low and high < 330:
+            return "K"
+        if 62 < middle < 125:
+            return "degF"  # no air is 62 degC warm
+        if low < -25 and middle < 0:
+            return "degC" if low > -50 else None
+    if channel == "barometric_pressure_kpa":
+        sizes = (("kPa", 55, 106), ("hPa", 550, 1060), ("inHg", 16, 31.5), ("psi", 8, 15.5))
+        for unit, bottom, top in sizes:
+            if bottom < middle < top:
+                return unit
+    return None

@@ -1,0 +1,339 @@
+"""What a heading names: channel or role, and the unit written with it.
+
+Driven by the one table of quantities, the standards' numbers (SAE J1979 PID, SAE J1939 SPN)
+and the words of `headings.toml`. Nothing is matched by position or on a guess: what a heading
+leaves open stays open (`open` is then the group of meanings) and becomes a question.
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+import unicodedata
+from dataclasses import dataclass
+from functools import lru_cache
+from importlib import resources
+
+from gearing.quantities import QUANTITIES
+from gearing.units import BY_NAME, Unit, find_unit
+
+# SPNs besides the table's own that carry the same channel, with the unit SAE J1939-71 scales to
+_MORE_SPNS = {917: "indicated_distance_m", 918: "trip_distance", 244: "trip_distance"}
+_MORE_PIDS = {"9D": "fuel_mass_rate_gps"}
+# The unit a standard's number implies
+STANDARD_UNITS = {
+    "indicated_speed_mps": "km/h",
+    "gps_speed_mps": "km/h",
+    "indicated_distance_m": "km",
+    "trip_distance": "km",
+}
+# Roles that are no channels: the clock, and the parts of a long table
+ROLES = ("time", "date", "elapsed", "parameter", "value", "unit")
+# Quantities whose unit goes without saying
+PLAIN = ("deg", "rpm", "%", "-", "h")
+# Companions' own quantities: name -> unit
+COMPANION_UNITS = {
+    "wind_speed_mps": "m/s",
+    "wind_from_deg": "deg",
+    "volume_l": "L",
+    "full": "-",
+    "missed": "-",
+    "price": "-",
+    "other_l": "L",
+    "distance_m": "m",
+    "speed_limit_mps": "m/s",
+    "stop_s": "s",
+    "grade_percent": "%",
+}
+_UNIT_ENDINGS = tuple(
+    sorted(
+        {"mps", "kmh", "kph", "mph", "rpm", "deg", "kpa", "lph", "gph", "percent", "pct"}
+        | {"c", "f", "k", "m", "km", "mi", "ft", "l", "gal", "psi", "nm", "s", "ms", "us", "gps"}
+        | {"kn", "kts", "knots", "miles", "feet", "meters", "metres", "bar", "hpa", "inhg", "h"}
+        | {"km h", "m s", "l h", "gal h", "g s", "km per h", "mi h", "degc", "degf", "deg c"}
+        | {"deg f", "kg h", "g h", "liters", "litres", "gallons", "mbar", "1 min", "u min"}
+        | {"miles per hour", "sec", "seconds", "min", "celsius", "fahrenheit", "tr min"}
+    )
+)
+_PHRASE_UNITS = {
+    "km h": "km/h",
+    "m s": "m/s",
+    "l h": "L/h",
+    "gal h": "gal/h",
+    "g s": "g/s",
+    "gps": "g/s",
+    "km per h": "km/h",
+    "mi h": "mph",
+    "miles per hour": "mph",
+    "kg h": "kg/h",
+    "g h": "g/h",
+    "1 min": "rpm",
+    "u min": "rpm",
+    "tr min": "rpm",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Match:
+    """What a heading names. `target` is a channel, a role, or the name of an open group."""
+
+    target: str
+    how: str
+    unit: str | None = None  # name of the unit found in the heading
+    unit_text: str = ""  # what stood where the unit stands, known or not
+    source: str = ""  # receiver | bus | other | ""
+    is_open: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class _Words:
+    sources: dict[str, str]
+    log: dict[str, str]
+    open: dict[str, str]
+    companion: dict[str, str]
+
+
+@lru_cache(maxsize=1)
+def _words() -> _Words:
+    text = resources.files("gearing.logs").joinpath("headings.toml").read_text("utf-8")
+    table = tomllib.loads(text)
+    log: dict[str, str] = {}
+    for name, quantity in QUANTITIES.items():
+        for words in (*quantity.headings, quantity.label):
+            log.setdefault(fold(words), name)
+    for group in ("roles", "words"):
+        for name, languages in table[group].items():
+            for words in languages.values():
+                for word in words:
+                    if group == "roles":
+                        log[fold(word)] = name
+                    else:
+                        log.setdefault(fold(word), name)
+    log["date"] = "date"
+    opened = _flat(table["open"])
+    for word in opened:
+        log.pop(word, None)
+    return _Words(
+        {word: source for source, words in table["sources"].items() for word in words},
+        log,
+        opened,
+        _flat(table["companion"]),
+    )
+
+
+def _flat(groups: dict[str, dict[str, list[str]]]) -> dict[str, str]:
+    return {
+        fold(word): name
+        for name, languages in groups.items()
+        for words in languages.values()
+        for word in words
+    }
+
+
+def fold(text: str) -> str:
+    """Lower case, camel case parted, accents and punctuation taken off."""
+    text = re.sub(r"(?<=[a-zà-ÿ0-9])(?=[A-Z][a-z])|(?<=[a-z])(?=[A-Z])", " ", text)
+    text = text.replace("ß", "ss")
+    text = unicodedata.normalize("NFKD", text)
+    text = "".join(c for c in text if not unicodedata.combining(c)).lower()
+    return " ".join(re.findall(r"[a-z0-9]+", text))
+
+
+@lru_cache(maxsize=4096)
+def recognise(heading: str, companion: bool = False) -> Match | None:
+    """What the heading names, or None. `companion` adds the companion files' words."""
+    bare, unit_text = _split_unit(heading)
+    unit = find_unit(unit_text) if unit_text else None
+    named = (
+        _by_standard(heading)
+        or _by_own_name(heading)
+        or _by_words(bare, companion)
+        or _by_first_row(bare, companion)
+    )
+    if named is None:
+        return None
+    if unit_text and unit is None and named.unit is None:
+        more = fold(unit_text)
+        source = _words().sources.get(more, named.source)
+        return Match(named.target, named.how, None, unit_text, source, named.is_open)
+    if unit is not None:
+        found = unit_for(named.target, unit_text) or unit
+        return Match(
+            named.target, named.how, found.name, unit_text, named.source, named.is_open
+        )
+    if named.unit is None and (word := find_unit(bare, dimensions_of(named.target))) is not None:
+        # the heading is the unit itself: 'Gallons', 'Rpm'
+        return Match(named.target, named.how, word.name, bare, named.source, named.is_open)
+    return named
+
+
+def unit_for(target: str, text: str) -> Unit | None:
+    """The unit `text` means for a channel; tells '°' (angle) from '°C' by what is asked."""
+    text = text.strip().strip("[](){}<>").strip()
+    if not text:
+        return None
+    return find_unit(text, dimensions_of(target)) or find_unit(text)
+
+
+def dimensions_of(target: str) -> tuple[str, ...]:
+    """The dimensions of units a channel may be written in."""
+    if target in QUANTITIES:
+        quantity = QUANTITIES[target]
+        own = (BY_NAME[quantity.unit].dimension,)
+        return (*own, *quantity.dimensions)
+    if target in COMPANION_UNITS:
+        return (BY_NAME[COMPANION_UNITS[target]].dimension,)
+    return {
+        "speed": ("speed",),
+        "temperature": ("temperature",),
+        "distance": ("length",),
+        "trip_distance": ("length",),
+        "time": ("time",),
+        "elapsed": ("time",),
+    }.get(target, ())
+
+
+def _split_unit(heading: str) -> tuple[str, str]:
+    """The heading without its unit, and the unit: what stands in the last brackets, or behind
+    a comma or a slash with blanks."""
+    text = heading.strip()
+    brackets = list(re.finditer(r"[\[(<{]\s*([^\[\](){}<>]*)\s*[\])>}]", text))
+    for match in reversed(brackets):
+        inside = match[1].strip()
+        outside = text[: match.start()] + " " + text[match.end() :]
+        if inside == "" or find_unit(inside) is not None:
+            return outside, inside or "-"
+    if brackets and _words().sources.get(fold(brackets[-1][1])) is None:
+        inside = brackets[-1][1].strip()
+        outside = text[: brackets[-1].start()] + " " + text[brackets[-1].end() :]
+        if outside.strip() and not re.search(r"(?i)\b(?:spn|pid)\b", inside):
+            return outside, inside
+    for mark in (",", ";", " in ", " / "):
+        before, found, after = text.rpartition(mark)
+        if not (found and before.strip() and after.strip()):
+            continue
+        if find_unit(after) is not None and fold(after) not in _words().sources:
+            return before, after.strip()
+    return text, ""
+
+
+def _by_standard(heading: str) -> Match | None:
+    spn = re.search(r"(?i)\bspn[\s_:#.-]*0*(\d{1,6})\b", heading)
+    if spn:
+        number = int(spn[1])
+        for name, quantity in QUANTITIES.items():
+            if quantity.spn == number:
+                return Match(name, f"SPN {number}", source=_source_of(name))
+        if number in _MORE_SPNS:
+            return Match(_MORE_SPNS[number], f"SPN {number}", source="bus")
+        return None
+    pid = re.search(r"(?i)\bpid[\s_:#.-]*(?:0x|01[\s_-]?)?([0-9a-f]{2})\b", heading)
+    if pid:
+        number_hex = pid[1].upper()
+        for name, quantity in QUANTITIES.items():
+            if quantity.pid == number_hex:
+                return Match(name, f"PID {number_hex}", source="bus")
+        if number_hex in _MORE_PIDS:
+            return Match(_MORE_PIDS[number_hex], f"PID {number_hex}", source="bus")
+    return None
+
+
+def _source_of(name: str) -> str:
+    return QUANTITIES[name].source if name in QUANTITIES else ""
+
+
+def _by_own_name(heading: str) -> Match | None:
+    name = heading.strip()
+    if name in QUANTITIES and name != "time":
+        return Match(name, "own name", QUANTITIES[name].unit, source=QUANTITIES[name].source)
+    return None
+
+
+def _by_words(bare: str, companion: bool) -> Match | None:
+    tokens = fold(bare).split()
+    if not tokens:
+        return None
+    found = _look_up(tokens, companion)
+    if found:
+        return found
+    text = " ".join(tokens)
+    for ending in sorted(_UNIT_ENDINGS, key=len, reverse=True):
+        if text.endswith(" " + ending):
+            rest = text[: -len(ending) - 1].split()
+            found = _look_up(rest, companion)
+            if found:
+                spelled = _PHRASE_UNITS.get(ending, ending)
+                unit = unit_for(found.target, spelled)
+                if unit is not None and (
+                    not dimensions_of(found.target)
+                    or unit.dimension in dimensions_of(found.target)
+                ):
+                    return Match(
+                        found.target, found.how, unit.name, ending, found.source, found.is_open
+                    )
+    return None
+
+
+def _by_first_row(bare: str, companion: bool) -> Match | None:
+    """Of stacked heading rows the first, where it names a role and the others say nothing."""
+    first, stacked, _ = bare.partition(" / ")
+    named = _by_words(first, companion) if stacked else None
+    return named if named is not None and named.target in ROLES else None
+
+
+def _look_up(tokens: list[str], companion: bool) -> Match | None:
+    words = _words()
+    text = " ".join(tokens)
+    if companion and text in words.companion:
+        return Match(words.companion[text], "words")
+    if text in words.log:
+        name = words.log[text]
+        return Match(name, "words", source=_source_in(tokens) or _source_of(name))
+    if text in words.open:
+        return Match(words.open[text], "words", is_open=True)
+    core = [token for token in tokens if token not in words.sources]
+    source = _source_in(tokens)
+    text = " ".join(core)
+    if not source or not core:
+        return None
+    if text in words.open:
+        group = words.open[text]
+        if group == "speed" and source in ("receiver", "bus"):
+            target = "gps_speed_mps" if source == "receiver" else "indicated_speed_mps"
+            return Match(target, "words", source=source)
+        if group == "speed" and source == "other":
+            return None
+        return Match(group, "words", source=source, is_open=True)
+    name = words.log.get(text, "")
+    if name == "indicated_speed_mps" and source == "receiver":
+        name = "gps_speed_mps"
+    if not name or source == "other":
+        return None
+    return Match(name, "words", source=source)
+
+
+def _source_in(tokens: list[str]) -> str:
+    for token in tokens:
+        source = _words().sources.get(token)
+        if source:
+            return source
+    return ""
+
+
+def short_name(channel: str) -> str:
+    """The channel without its unit, as the study's [columns] writes it."""
+    for ending in ("_mps", "_rpm", "_deg", "_m", "_lph", "_gps", "_l", "_percent", "_c", "_kpa"):
+        if channel.endswith(ending) and channel != "gps":
+            return channel[: -len(ending)]
+    return channel.removesuffix("_nm").removesuffix("_h")
+
+
+def channel_named(text: str) -> str | None:
+    """The channel a [columns] entry names, with or without its unit; None if there is none."""
+    folded = text.strip()
+    if folded in QUANTITIES or folded in COMPANION_UNITS:
+        return folded
+    for name in (*QUANTITIES, *COMPANION_UNITS):
+        if short_name(name) == folded:
+            return name
+    return folded if folded in ROLES else None

@@ -1,0 +1,236 @@
+"""Where a table's headings stand, what parts its fields, and which lines are no records yet."""
+
+from __future__ import annotations
+
+import csv
+import re
+from dataclasses import dataclass
+
+from gearing.logs.headings import Match, recognise
+from gearing.units import find_unit
+
+DELIMITERS = (",", ";", "\t", "|")
+MOST_BLOCK = 6  # heading rows stacked on one another
+_FIRST_LOOK = 400  # lines; ten times as many where these hold no headings
+_NUMBER = re.compile(r"^[-+]?(\d+([.,]\d*)?|[.,]\d+)([eE][-+]?\d+)?$")
+_DATE_OR_TIME = re.compile(r"^['\"]?\d{1,4}[-/.:]\s?\d{1,2}[-/.:]\d{1,4}")
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """How a table is laid out. Indices count lines from 0 within the text given."""
+
+    delimiter: str
+    headings: tuple[str, ...]  # stacked rows joined, repeats numbered
+    units: tuple[str, ...]  # of the units row; "" where there is none
+    named: int  # headings up to the last that is not blank
+    heading_index: int
+    units_index: int | None
+    data_index: int  # first line after the heading block
+    data_offset: int  # its byte
+    block: tuple[bytes, ...]  # the heading block's lines, stripped
+    preamble: tuple[str, ...]
+
+
+def clean_field(text: str) -> str:
+    return text.strip().strip('"').strip()
+
+
+def split_fields(line: str, delimiter: str) -> list[str]:
+    """The fields of one line, quotes and blanks around them taken off."""
+    if '"' not in line:
+        return [field.strip() for field in line.split(delimiter)]
+    try:
+        return [clean_field(f) for f in next(csv.reader([line], delimiter=delimiter), [])]
+    except csv.Error:
+        return [clean_field(f) for f in line.split(delimiter)]
+
+
+def find_layout(data: bytes) -> Layout | None:
+    """The heading block of the first table in `data` (UTF-8, LF), or None."""
+    look = _FIRST_LOOK
+    while True:
+        lines = _first_lines(data, look)
+        found = _best_heading(lines)
+        if found is not None and (found[2] >= 2 or len(lines) < look):
+            break
+        if len(lines) < look:
+            break
+        look *= 10
+        if look > _FIRST_LOOK * 1000:
+            break
+    if found is None:
+        found = _unknown_heading(lines[:2000])
+    if found is None:
+        return None
+    index, delimiter, _ = found
+    return _block(data, lines, index, delimiter)
+
+
+def _first_lines(data: bytes, count: int) -> list[str]:
+    end = -1
+    # find the end of the last line wanted without splitting the rest
+    for _ in range(count):
+        end = data.find(b"\n", end + 1)
+        if end < 0:
+            end = len(data)
+            break
+    return data[:end].decode("utf-8", errors="replace").split("\n")
+
+
+def _best_heading(lines: list[str]) -> tuple[int, str, int] | None:
+    """Line, delimiter and count of known names of the line that names most quantities."""
+    best: tuple[int, str, int] | None = None
+    for index, line in enumerate(lines):
+        if not _may_be_heading(line):
+            continue
+        for delimiter in DELIMITERS:
+            if delimiter not in line:
+                continue
+            fields = split_fields(line.removeprefix("#"), delimiter)
+            if sum(map(_is_value, fields)) > 0.3 * len(fields):
+                continue
+            known = len({m.target for f in fields if f and (m := _known(f))})
+            if known and (best is None or known > best[2]):
+                best = (index, delimiter, known)
+    return best
+
+
+def _known(field: str) -> Match | None:
+    return recognise(field, True) if len(field) < 200 else None
+
+
+def _may_be_heading(line: str) -> bool:
+    """Enough letters to be words; a line of numbers is not looked at further."""
+    if len(line) > 100_000:
+        return False
+    letters = sum(map(str.isalpha, line[:2000]))
+    digits = sum(map(str.isdigit, line[:2000]))
+    return letters > digits
+
+
+def _is_value(field: str) -> bool:
+    """A number, a date or a time: what stands in a record."""
+    return bool(_NUMBER.match(field) or _DATE_OR_TIME.match(field))
+
+
+def _unknown_heading(lines: list[str]) -> tuple[int, str, int] | None:
+    """A row of words over rows of values with as many fields, where no name is known."""
+    for index, line in enumerate(lines[:-1]):
+        for delimiter in DELIMITERS:
+            fields = split_fields(line, delimiter)
+            if len(fields) < 2 or any(map(_is_value, fields)):
+                continue
+            below = [split_fields(other, delimiter) for other in lines[index + 1 : index + 6]]
+            alike = [f for f in below if len(f) == len(fields) and sum(map(_is_value, f)) * 2 >= len(f)]
+            if len(alike) >= min(2, len(below)) and alike:
+                return index, delimiter, 0
+    return None
+
+
+def _block(data: bytes, lines: list[str], index: int, delimiter: str) -> Layout:
+    top = split_fields(lines[index].removeprefix("#"), delimiter)
+    rows, units, units_index = [top], [""] * len(top), None
+    above = _row_above(lines, index, delimiter, top)
+    if above is not None:
+        rows.insert(0, above)
+    at = index + 1
+    while at < len(lines) and at - index < MOST_BLOCK:
+        fields = split_fields(lines[at].removeprefix("#"), delimiter)
+        kind = _kind(fields, len(top))
+        if kind == "units" and units_index is None:
+            units, units_index = (fields + [""] * len(top))[: len(top)], at
+        elif kind == "words":
+            rows.append((fields + [""] * len(top))[: len(top)])
+        elif kind != "blank" or not _more_block_below(lines, at, delimiter, len(top)):
+            break
+        at += 1
+    headings = _joined(rows)
+    named = max((i for i, h in enumerate(headings) if h), default=0) + 1
+    offset = _offset_of_line(data, at)
+    return Layout(
+        delimiter,
+        _numbered(headings),
+        tuple(units),
+        named,
+        index,
+        units_index,
+        at,
+        offset,
+        tuple(b for line in lines[index:at] if len(b := line.strip().encode()) > 1),
+        tuple(lines[:index]),
+    )
+
+
+def _kind(fields: list[str], width: int) -> str:
+    """What a line below the headings is: units, words (a further heading row), blank, record."""
+    filled = [f for f in fields if f]
+    if not filled:
+        return "blank"
+    if len(fields) < width / 2 or len(fields) > width + 1:
+        return "record"
+    if any(map(_is_value, filled)):
+        return "record"
+    units = sum(_is_unit(f) for f in filled)
+    if units * 2 >= len(filled):
+        return "units"
+    has_digit = sum(any(c.isdigit() for c in f) for f in filled)
+    if len(filled) >= max(2, width / 2) and has_digit * 2 < len(filled) and len(filled) > 1:
+        return "words"
+    return "record"
+
+
+def _is_unit(field: str) -> bool:
+    bare = field.strip("[](){}<> ")
+    return bool(
+        find_unit(bare) is not None
+        or (field[:1] in "[(" and field[-1:] in "])")
+        or re.fullmatch(r"(?i)(iso ?8601|utc|[dmyhs:./ -]{6,}|°|deg|-|bool|text|string)", bare)
+    )
+
+
+def _more_block_below(lines: list[str], at: int, delimiter: str, width: int) -> bool:
+    return any(
+        _kind(split_fields(line, delimiter), width) == "units" for line in lines[at + 1 : at + 2]
+    )
+
+
+def _row_above(lines: list[str], index: int, delimiter: str, top: list[str]) -> list[str] | None:
+    """A group row over the headings (GPS, GPS, ECU ...), where repeats below need one."""
+    named = [f for f in top if f]
+    if index == 0 or len(set(named)) == len(named):
+        return None
+    fields = split_fields(lines[index - 1], delimiter)
+    filled = [f for f in fields if f]
+    if len(fields) != len(top) or len(filled) < 2 or any(map(_is_value, filled)):
+        return None
+    carried, last = [], ""
+    for field in fields:  # a blank cell continues the group to its left
+        last = field or last
+        carried.append(last)
+    return carried
+
+
+def _joined(rows: list[list[str]]) -> list[str]:
+    width = len(rows[0])
+    return [" / ".join(part for row in rows if (part := row[i])) for i in range(width)]
+
+
+def _numbered(headings: list[str]) -> tuple[str, ...]:
+    seen: dict[str, int] = {}
+    out = []
+    for heading in headings:
+        seen[heading] = seen.get(heading, 0) + 1
+        repeated = heading and seen[heading] > 1
+        out.append(f"{heading} #{seen[heading]}" if repeated else heading)
+    return tuple(out)
+
+
+def _offset_of_line(data: bytes, index: int) -> int:
+    at = 0
+    for _ in range(index):
+        found = data.find(b"\n", at)
+        if found < 0:
+            return len(data)
+        at = found + 1
+    return at

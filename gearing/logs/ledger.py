@@ -1,0 +1,76 @@
+"""The ledger of one file: rows and values set aside, repairs, questions; nothing is lost."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from gearing.logs.reasons import problem
+from gearing.problems import Problem
+
+MOST_RUNS = 40  # more runs of one like case than this are told as one
+
+Lines = npt.NDArray[Any]
+
+
+@dataclass(slots=True)
+class Ledger:
+    """Collects while a file is read; `file` is the name shown."""
+
+    file: str
+    rows: list[Problem] = field(default_factory=list)
+    values: list[Problem] = field(default_factory=list)
+    repairs: list[Problem] = field(default_factory=list)
+    questions: list[Problem] = field(default_factory=list)
+
+    def set_aside_rows(self, code: str, lines: Lines, value: str = "", detail: str = "") -> None:
+        self.rows += _runs(code, self.file, "", lines, value, detail)
+
+    def set_aside_values(
+        self, code: str, column: str, lines: Lines, value: str = "", detail: str = ""
+    ) -> None:
+        self.values += _runs(code, self.file, column, lines, value, detail)
+
+    def repair(self, code: str, count: int = 1, detail: str = "", column: str = "") -> None:
+        if count:
+            self.repairs.append(
+                problem(code, file=self.file, count=count, detail=detail, column=column)
+            )
+
+    def ask(self, code: str, detail: str, lines_to_add: list[str], column: str = "") -> None:
+        """A question; the remedy shows the `[columns]` lines, one of which answers it."""
+        which = "Add this line" if len(lines_to_add) == 1 else "Add one of these lines"
+        remedy = f"{which} under [columns] in the study:\n" + "\n".join(lines_to_add)
+        self.questions.append(
+            problem(code, file=self.file, detail=detail, remedy=remedy, column=column)
+        )
+
+    @property
+    def count_rows(self) -> int:
+        return sum(p.count for p in self.rows)
+
+
+def _runs(
+    code: str, file: str, column: str, lines: Lines, value: str, detail: str
+) -> list[Problem]:
+    """Like cases in neighbouring lines as one problem each, or all as one where they are many."""
+    if len(lines) == 0:
+        return []
+    lines = np.sort(np.asarray(lines, dtype=np.int64))
+    breaks = np.flatnonzero(np.diff(lines) > 1) + 1
+    parts = np.split(lines, breaks) if len(breaks) < MOST_RUNS else [lines]
+    return [
+        problem(
+            code,
+            file=file,
+            column=column,
+            lines=(int(part[0]), int(part[-1])),
+            count=len(part),
+            value=value,
+            detail=detail,
+        )
+        for part in parts
+    ]

@@ -1,0 +1,60 @@
+"""Long tables, one value a row (time, parameter, value, unit), as sparse wide ones."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import polars as pl
+
+from gearing.logs.assign import Candidate, candidates
+from gearing.logs.ledger import Ledger, Lines
+from gearing.study.model import ColumnRule
+
+
+def is_long(found: list[Candidate]) -> bool:
+    """A column names the parameter and another carries its value."""
+    targets = [c.target for c in found]
+    return "parameter" in targets and "value" in targets
+
+
+def widen(
+    frame: pl.DataFrame,
+    lines: Lines,
+    found: list[Candidate],
+    rules: tuple[ColumnRule, ...],
+    file: str,
+    ledger: Ledger,
+) -> tuple[pl.DataFrame, Lines, list[Candidate]]:
+    """The same rows with one column a known parameter; the others' rows go to the ledger."""
+    at = {c.target: c.column for c in reversed(found) if c.target}
+    name = frame[at["parameter"]].str.strip_chars().fill_null("")
+    unit = frame[at["unit"]] if "unit" in at else None
+    names = name.unique(maintain_order=True).to_list()
+    units = tuple(_unit_of(name, unit, n) for n in names)
+    width = frame.width
+    parameters = [
+        replace(c, index=width + i)
+        for i, c in enumerate(candidates(tuple(names), units, rules, file))
+    ]
+    kept = [c for c in parameters if c.target is not None and c.target not in ("parameter",)]
+    known = name.is_in([c.heading for c in kept])
+    if not known.all():
+        aside = ~known
+        sample = name.filter(aside).head(1).to_list()[0]
+        ledger.set_aside_rows("unknown-parameter", np.asarray(lines)[aside.to_numpy()], sample)
+    value = frame[at["value"]]
+    wide = frame.with_columns(
+        pl.select(pl.when(name == c.heading).then(value)).to_series().alias(c.column) for c in kept
+    ).filter(known)
+    clock = [c for c in found if c.target in ("time", "date", "elapsed")]
+    missing = [c for c in parameters if c not in kept]
+    wide = wide.with_columns(pl.lit(None, pl.String).alias(c.column) for c in missing)
+    return wide, np.asarray(lines)[known.to_numpy()], [*clock, *parameters]
+
+
+def _unit_of(name: pl.Series, unit: pl.Series | None, parameter: str) -> str:
+    if unit is None:
+        return ""
+    given = unit.filter(name == parameter).drop_nulls()
+    return str(given.mode().sort().to_list()[0]) if len(given) else ""

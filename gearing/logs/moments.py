@@ -1,0 +1,308 @@
+"""The moment of each row in UTC: the time columns put together, starts and zones found."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
+
+import numpy as np
+import polars as pl
+
+from gearing.logs.assign import Candidate, rule_line
+from gearing.logs.clock import Stamps, TimeRule, find_start, parse_time_rule, read_stamps, to_utc
+from gearing.logs.ledger import Ledger, Lines
+from gearing.logs.order import DAY, WEEKS_1024
+
+if TYPE_CHECKING:
+    from gearing.logs.samples import Context
+
+
+@dataclass(frozen=True, slots=True)
+class Moments:
+    """`us` is microseconds since 1970 UTC for each row, null where it has none; None where no
+    row can be given a moment. `relative_s` serves checks of units even then."""
+
+    us: pl.Series | None
+    relative_s: np.ndarray | None
+    form: str
+
+
+def read_moments(
+    frame: pl.DataFrame,
+    lines: Lines,
+    times: tuple[Candidate, ...],
+    others: tuple[Candidate, ...],
+    decimal: str,
+    preamble: tuple[str, ...],
+    context: Context,
+    day_is_enough: bool = False,
+) -> Moments:
+    """The clock of a table; rows without a readable time go to the ledger.
+
+    `day_is_enough`: a date alone is taken (a fill-up log), at noon.
+    """
+    ledger = context.ledger
+    if frame.height == 0:
+        return Moments(pl.Series("us", [], dtype=pl.Int64), None, "")
+    rules = {
+        c.index: parse_time_rule(c.rule.unit if c.rule else _form_in(c)) for c in times
+    }
+    read = [
+        (c, read_stamps(frame[c.column], rules[c.index], _time_unit(c), decimal)) for c in times
+    ]
+    chosen = _choose(read, ledger)
+    if chosen is None:
+        _ask_time(frame, times, others, decimal, ledger)
+        return Moments(None, None, "")
+    candidate, stamps, rule = chosen[0], chosen[1], rules[chosen[0].index]
+    if stamps.open_order:
+        _ask_order(candidate, frame, ledger)
+        return Moments(None, None, stamps.form)
+    if stamps.kind == "date" and day_is_enough:
+        stamps = Stamps(stamps.us + DAY // 2, "instant", False, stamps.form)
+    us = _instants(candidate, stamps, rule, preamble, context)
+    relative = stamps.us.to_numpy() / 1e6
+    if us is None:
+        return Moments(None, relative, stamps.form)
+    if rule.weeks:
+        us = us + rule.weeks * 7 * DAY
+    us = _rolled_over(us, preamble, context)
+    cells = frame[candidate.column]
+    missing = us.is_null()
+    if missing.any():
+        blank = missing & cells.is_null()
+        _aside("no-time", blank, cells, lines, ledger)
+        _aside("unreadable-time", missing & ~blank, cells, lines, ledger)
+    return Moments(us, us.cast(pl.Float64).to_numpy() / 1e6, stamps.form)
+
+
+def _aside(code: str, mask: pl.Series, cells: pl.Series, lines: Lines, ledger: Ledger) -> None:
+    if mask.any():
+        value = cells.filter(mask).head(1).to_list()[0]
+        ledger.set_aside_rows(code, lines[mask.to_numpy()], value or "")
+
+
+def _time_unit(c: Candidate) -> str | None:
+    return c.unit if c.unit in ("s", "ms", "us", "min", "h") else None
+
+
+def _form_in(c: Candidate) -> str | None:
+    """A date form written in the heading or the units row: 'Date [dd.mm.yyyy]'."""
+    text = c.unit_text.strip("[]() ").lower()
+    if text.startswith(("dd", "mm/d", "mm-d", "mm.d")):
+        return text
+    return "elapsed" if c.target == "elapsed" else None
+
+
+def _choose(
+    read: list[tuple[Candidate, Stamps]], ledger: Ledger
+) -> tuple[Candidate, Stamps] | None:
+    """The column, or the pair of date and time of day, that tells the most."""
+    useful = [(c, s) for c, s in read if s.kind != "unknown" and s.us.null_count() < len(s.us)]
+    instants = [x for x in useful if x[1].kind == "instant"]
+    if instants:
+        ruled = [x for x in instants if x[0].rule is not None]
+        # one that states its zone, or counts from 1970, needs nothing else to be right
+        best = ruled or [x for x in instants if x[1].zoned] or instants
+        if len(instants) > 1:
+            names = " and ".join(repr(c.heading) for c, _ in instants)
+            ledger.repair("two-clocks", 1, f"{names}; {best[0][0].heading!r} is used")
+        return best[0]
+    dates = [x for x in useful if x[1].kind == "date"]
+    clocks = [x for x in useful if x[1].kind == "time of day"]
+    # a log that starts at midnight looks like elapsed time; a date beside it says otherwise
+    clocks += [x for x in useful if dates and x[1].form == "elapsed" and x not in clocks]
+    if dates and clocks:
+        (c, day), (_, clock) = dates[0], clocks[0]
+        both = day.us + clock.us
+        named = clocks[0][0] if not day.open_order else c
+        stamps = Stamps(both, "instant", clock.zoned, f"date ({day.form}) and time", day.open_order)
+        return named, stamps
+    elapsed = [x for x in useful if x[1].kind == "elapsed"]
+    for kind in (clocks, elapsed, dates):
+        if kind:
+            return kind[0]
+    unknown = [x for x in read if x[1].kind == "elapsed"]
+    return unknown[0] if unknown else None
+
+
+def _instants(
+    c: Candidate, stamps: Stamps, rule: TimeRule, preamble: tuple[str, ...], context: Context
+) -> pl.Series | None:
+    ledger = context.ledger
+    if stamps.kind == "instant":
+        if stamps.zoned:
+            return stamps.us
+        return _local_to_utc(stamps.us, context)
+    if stamps.kind == "elapsed" and stamps.us.null_count() == len(stamps.us):
+        ledger.ask(
+            "which-unit",
+            f"{c.heading!r} counts time, in seconds or milliseconds",
+            [rule_line(c.heading, "time", u) for u in ("s", "ms")],
+            c.heading,
+        )
+        return None
+    start = _start(c, rule, preamble, context, stamps.kind)
+    if start is None:
+        return None
+    if stamps.kind == "date":
+        ledger.ask(
+            "which-time",
+            f"{c.heading!r} gives the day alone, no column is known to be the time of day",
+            ['"..." = { channel = "time" }'],
+            c.heading,
+        )
+        return None
+    if stamps.kind == "time of day":
+        return _on_days(stamps, start, context)
+    return stamps.us + _us(start, context.time_zone)
+
+
+def _us(moment: datetime, time_zone: str) -> int:
+    if moment.tzinfo is None:
+        moment = moment.replace(tzinfo=ZoneInfo(time_zone))
+    return round(moment.astimezone(UTC).timestamp() * 1e6)
+
+
+def _on_days(stamps: Stamps, start: datetime, context: Context) -> pl.Series:
+    """A time of day on the day of the start, carried on past midnight."""
+    midnight = datetime(start.year, start.month, start.day)  # noqa: DTZ001 # local
+    passed = (stamps.us.diff() < -DAY // 2).fill_null(False).cast(pl.Int64).cum_sum()
+    context.ledger.repair("midnight", int(passed.max() or 0))  # type: ignore[call-overload]
+    us = stamps.us + passed * DAY + int((midnight - datetime(1970, 1, 1)).total_seconds()) * 1_000_000  # noqa: DTZ001,E501
+    return us if stamps.zoned else _local_to_utc(us, context)
+
+
+def _local_to_utc(us: pl.Series, context: Context) -> pl.Series:
+    out, twice, gaps = to_utc(us, context.time_zone)
+    context.ledger.repair("summer-time", twice)
+    context.ledger.repair("clock-not-switched", gaps)
+    return out
+
+
+def _start(
+    c: Candidate, rule: TimeRule, preamble: tuple[str, ...], context: Context, kind: str
+) -> datetime | None:
+    """When the elapsed time began: the study's word, the preamble, the file's name."""
+    ledger = context.ledger
+    if rule.since is not None:
+        return rule.since
+    if context.start is not None:
+        ledger.repair("start-from-study", 1)
+        return context.start
+    found = _best_start(preamble)
+    code = "start-from-preamble"
+    if found[0] is None:
+        found, code = find_start(context.name), "start-from-name"
+    moment, known = found
+    if moment is not None:
+        ledger.repair(code, 1, moment.isoformat(" "))
+        if not known and kind == "elapsed":
+            ledger.repair("start-of-day-assumed", 1)
+        return moment
+    unit = c.unit or "s"
+    what = (
+        "gives the time of day alone" if kind == "time of day" else "counts from a start not given"
+    )
+    ledger.ask(
+        "which-start",
+        f"{c.heading!r} {what}; put the date and time at the head of the file's name "
+        "(2026-03-01_0815.csv), or",
+        [
+            rule_line(c.heading, "time", f"{unit} since 2026-03-01 08:15")[:-2]
+            + f', files = "{ledger.file}" }}'
+        ],
+        c.heading,
+    )
+    return None
+
+
+def _best_start(preamble: tuple[str, ...]) -> tuple[datetime | None, bool]:
+    """The preamble's line that reads like a start; a date and a time on two lines are joined."""
+    date_only: datetime | None = None
+    clock = None
+    for line in preamble:
+        moment, known = find_start(line)
+        if moment is not None and known:
+            return moment, True
+        if moment is not None and date_only is None:
+            date_only = moment
+        elif moment is None and clock is None and (":" in line):
+            clock = _clock_in(line)
+    if date_only is not None and clock is not None:
+        return date_only.replace(hour=clock[0], minute=clock[1], second=clock[2]), True
+    return date_only, False
+
+
+def _clock_in(line: str) -> tuple[int, int, int] | None:
+    import re
+
+    found = re.search(r"(?i)(?:time|start|zeit|beginn|heure|hora).*?\b(\d{1,2}):(\d{2})(?::(\d{2}))?\b", line)
+    if not found or int(found[1]) > 23 or int(found[2]) > 59:
+        return None
+    return int(found[1]), int(found[2]), int(found[3] or 0)
+
+
+def _rolled_over(us: pl.Series, preamble: tuple[str, ...], context: Context) -> pl.Series:
+    """Dates 1024 weeks before the day the file's name or preamble gives are moved to it."""
+    first = us.drop_nulls().head(1).to_list()
+    if not first:
+        return us
+    for text in (context.name, *preamble[:50]):
+        moment, _ = find_start(text)
+        if moment is None:
+            continue
+        away = round(moment.replace(tzinfo=UTC).timestamp() * 1e6) - int(first[0])
+        if abs(away - WEEKS_1024) < 2 * DAY:
+            context.ledger.repair("week-rollover", len(us) - us.null_count())
+            return us + WEEKS_1024
+    return us
+
+
+def _ask_order(c: Candidate, frame: pl.DataFrame, ledger: Ledger) -> None:
+    value = frame[c.column].drop_nulls().head(1).to_list()
+    ledger.ask(
+        "which-date-order",
+        f"{c.heading!r} has {value[0] if value else ''!r}",
+        [
+            rule_line(c.heading, "time", "day first"),
+            rule_line(c.heading, "time", "month first"),
+        ],
+        c.heading,
+    )
+
+
+def _ask_time(
+    frame: pl.DataFrame,
+    times: tuple[Candidate, ...],
+    others: tuple[Candidate, ...],
+    decimal: str,
+    ledger: Ledger,
+) -> None:
+    rising = [c for c in others if c.column in frame.columns and _rises(frame[c.column], decimal)]
+    what = (
+        f"{', '.join(repr(c.heading) for c in times)} cannot be read as a time"
+        if times
+        else "name the one that counts or dates the rows"
+    )
+    lines = [rule_line(c.heading, "time", _rising_unit(frame[c.column])) for c in rising[:6]]
+    lines = lines or ['"heading" = { channel = "time" }']
+    ledger.ask("which-time", what, lines)
+
+
+def _rises(cells: pl.Series, decimal: str) -> bool:
+    """Never falls and mostly rises: a column that may be the time."""
+    head = cells.drop_nulls().head(2000)
+    if decimal == ",":
+        head = head.str.replace(",", ".", literal=True)
+    steps = head.cast(pl.Float64, strict=False).diff().drop_nulls()
+    if len(steps) < 2:
+        return bool(head.str.contains(r"\d:\d\d").any())
+    return bool((steps >= 0).all()) and int((steps > 0).sum()) * 2 > len(steps)
+
+
+def _rising_unit(cells: pl.Series) -> str | None:
+    text = cells.drop_nulls().head(1).to_list()
+    return None if text and ":" in text[0] else "s"

@@ -1,0 +1,168 @@
+"""Rows in order of time: strays, clocks set while recording, week rollover, repeats."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import polars as pl
+
+from gearing.logs.ledger import Ledger
+
+Ints = npt.NDArray[np.int64]
+Mask = npt.NDArray[np.bool_]
+
+SECOND = 1_000_000
+DAY = 86_400 * SECOND
+WEEKS_1024 = 1024 * 7 * DAY
+ERA = 300 * DAY  # a jump of this length within one log is a clock's doing
+MOST_STRAYS = 0.2  # a smaller part of the file than this, in another era, is set aside
+MOST_JUMPS = 50  # jumps back beyond this many are plain disorder
+SET_BACK = 2 * SECOND
+
+
+def put_right(us: Ints, lines: Ints, ledger: Ledger) -> tuple[Ints, Mask]:
+    """Times in file order, clock settings undone, and which rows to keep.
+
+    `us` is microseconds since 1970, in the order of the file, none missing.
+    """
+    keep = np.ones(len(us), np.bool_)
+    if len(us) < 3:
+        return us, keep
+    steps = np.diff(us)
+    if steps.min() >= 0 and steps.max() < 3600 * SECOND:
+        return us, keep
+    us = us.copy()
+    keep &= ~_strays(us, lines, ledger)
+    us, aside = _one_era(us, keep, lines, ledger)
+    keep &= ~aside
+    kept = np.flatnonzero(keep)
+    us[kept] = _undo_set_back(us[kept], ledger)
+    return us, keep
+
+
+def _typical(us: Ints) -> int:
+    steps = np.diff(us)
+    steps = steps[steps > 0]
+    return int(np.median(steps)) if len(steps) else SECOND
+
+
+def _strays(us: Ints, lines: Ints, ledger: Ledger) -> Mask:
+    """Single rows whose time leaves that of both neighbours, which agree with each other."""
+    limit = max(60 * SECOND, 20 * _typical(us))
+    step = np.diff(us)
+    found = np.zeros(len(us), np.bool_)
+    across = np.abs(us[2:] - us[:-2])
+    found[1:-1] = (np.abs(step[:-1]) > limit) & (np.abs(step[1:]) > limit) & (across < limit)
+    # a jump up and, rows later, down again is no stray: only where the two undo each other
+    found[1:-1] &= np.sign(step[:-1]) != np.sign(step[1:])
+    _aside("stray-time", found, lines, ledger)
+    return found
+
+
+def _aside(code: str, found: Mask, lines: Ints, ledger: Ledger) -> None:
+    if found.any():
+        ledger.set_aside_rows(code, lines[found])
+
+
+def _one_era(us: Ints, keep: Mask, lines: Ints, ledger: Ledger) -> tuple[Ints, Mask]:
+    """Stretches parted by jumps of most of a year: the longest holds, the others are mended."""
+    aside = np.zeros(len(us), np.bool_)
+    index = np.flatnonzero(keep)
+    jumps = np.flatnonzero(np.abs(np.diff(us[index])) > ERA)
+    if len(jumps) == 0:
+        return us, aside
+    parts = np.split(index, jumps + 1)
+    main = max(parts, key=len)
+    centre = int(np.median(us[main]))
+    for part in parts:
+        away = int(np.median(us[part])) - centre
+        if abs(away) < ERA:
+            continue
+        if abs(abs(away) - WEEKS_1024) < 2 * DAY:
+            continue
+        if len(part) <= MOST_STRAYS * len(index):
+            aside[part] = True
+        else:
+            us[part] = _beside(us[part], us[main], part[0] < main[0])
+            ledger.repair("clock-set", len(part))
+    _aside("clock-not-set", aside, lines, ledger)
+    _roll_over(us, parts, ledger)
+    return us, aside
+
+
+def _roll_over(us: Ints, parts: list[npt.NDArray[Any]], ledger: Ledger) -> None:
+    """Parts 1024 weeks behind the latest are moved to it."""
+    latest = max(int(np.median(us[part])) for part in parts)
+    moved = 0
+    for part in parts:
+        if abs(latest - int(np.median(us[part])) - WEEKS_1024) < 2 * DAY:
+            us[part] += WEEKS_1024
+            moved += len(part)
+    ledger.repair("week-rollover", moved)
+
+
+def _beside(part: Ints, main: Ints, before: bool) -> Ints:
+    """`part` moved to lie one step before (or behind) `main`."""
+    step = _typical(main)
+    if before:
+        return np.asarray(part - part[-1] + main[0] - step)
+    return np.asarray(part - part[0] + main[-1] + step)
+
+
+def _undo_set_back(us: Ints, ledger: Ledger) -> Ints:
+    """A clock set back while recording: the shorter side is moved so that time runs on.
+
+    Rows merely written late (the time soon jumps forward to where it was) and stretches that
+    overlap no other rows are only put in order.
+    """
+    step = np.diff(us)
+    jumps = np.flatnonzero(step < -SET_BACK) + 1
+    if len(jumps) == 0 or len(jumps) > MOST_JUMPS:
+        return us
+    typical = _typical(us)
+    us = us.copy()
+    for at in jumps.tolist():
+        back = int(us[at - 1] - us[at])
+        if back <= SET_BACK:
+            continue
+        top = int(us[:at].max())
+        later = np.flatnonzero(us[at:] > top)
+        end = at + int(later[0]) if len(later) else len(us)
+        if end - at <= 5 or (end < len(us) and us[end] - us[end - 1] > 5 * typical + SECOND):
+            continue  # rows written late
+        if not ((us[:at] >= us[at]) & (us[:at] <= us[end - 1])).any():
+            continue  # stretches filed in another order
+        if _repeats(us[:at], us[at:end]):
+            continue  # the same rows once more
+        if at < len(us) / 2:
+            us[:at] -= back + typical
+            ledger.repair("clock-set", at)
+        else:
+            us[at:] += back + typical
+            ledger.repair("clock-set", len(us) - at)
+    return us
+
+
+def _repeats(earlier: Ints, later: Ints) -> bool:
+    return bool(np.isin(later, earlier).mean() > 0.9)
+
+
+def sort_rows(samples: pl.DataFrame, ledger: Ledger) -> pl.DataFrame:
+    """Rows in ascending time; the same time with the same values is used once."""
+    if not samples["time"].is_sorted():
+        late = int((samples["time"].diff().dt.total_microseconds() < 0).sum())
+        ledger.repair("out-of-order", late)
+        samples = samples.sort("time", maintain_order=True)
+    same = samples["time"].diff().dt.total_microseconds() == 0
+    if not same.any():
+        return samples
+    channels = [c for c in samples.columns if c != "line"]
+    near = (same | same.shift(-1)).fill_null(False)
+    held = samples.filter(near)
+    again = held.filter(~held.select(pl.struct(channels).is_first_distinct()).to_series())
+    if again.height == 0:
+        return samples
+    ledger.set_aside_rows("repeated-row", again["line"].to_numpy())
+    return samples.filter(~pl.col("line").is_in(again["line"].implode()))

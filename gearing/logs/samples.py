@@ -1,0 +1,193 @@
+"""A table of strings to samples: the clock, the numbers, the units, the checks."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import datetime
+from pathlib import Path
+
+import polars as pl
+
+from gearing.logs.assign import Assignment, Candidate, assign, candidates, wanted_names
+from gearing.logs.channels import Channel, read_channels
+from gearing.logs.checks import check_samples
+from gearing.logs.decimal import decimal_sign
+from gearing.logs.ledger import Ledger, Lines
+from gearing.logs.longform import is_long, widen
+from gearing.logs.model import Column, empty_samples
+from gearing.logs.moments import Moments, read_moments
+from gearing.logs.order import put_right, sort_rows
+from gearing.logs.table import Table
+from gearing.quantities import QUANTITIES
+from gearing.study.model import ColumnRule
+
+
+@dataclass(frozen=True, slots=True)
+class Context:
+    """What is the same for all of one file."""
+
+    path: Path
+    rules: tuple[ColumnRule, ...]
+    time_zone: str
+    start: datetime | None
+    ledger: Ledger
+    name: str  # of the file itself, inside an archive
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Part:
+    """The samples of one stretch of a file under one row of headings."""
+
+    samples: pl.DataFrame
+    rows: int
+    columns: tuple[Column, ...]
+    kind: str
+    delimiter: str = ""
+    decimal: str = "."
+    heading_line: int | None = None
+    units_line: int | None = None
+    time_form: str = ""
+
+
+def read_part(table: Table, rows: int, context: Context, first_line: int = 1) -> Part:
+    """Samples of one table; every row that does not become one goes to the ledger."""
+    ledger = context.ledger
+    layout = table.layout
+    decimal = decimal_sign(table.frame, layout.delimiter)
+    headings, units, frame, lines = layout.headings, layout.units, table.frame, table.lines
+    found = candidates(headings, units, context.rules, str(context.path))
+    kind = "table"
+    if is_long(found):
+        kind = "long table"
+        frame, lines, found = widen(frame, lines, found, context.rules, str(context.path), ledger)
+    assignment = assign(found, frame, ledger)
+    moments = read_moments(
+        frame, lines, assignment.times, assignment.unused, decimal, layout.preamble, context
+    )
+    part = Part(
+        samples=empty_samples(),
+        rows=rows,
+        columns=(),
+        kind=kind,
+        delimiter=layout.delimiter,
+        decimal=decimal,
+        heading_line=layout.heading_index + first_line,
+        units_line=None if layout.units_index is None else layout.units_index + first_line,
+        time_form=moments.form,
+    )
+    channels, left = read_channels(assignment, frame, lines, moments, decimal, ledger)
+    wanted_names(assignment, _numeric(assignment, frame, decimal), ledger)
+    columns = _columns(found, assignment, channels, left, frame)
+    if moments.us is None:
+        ledger.set_aside_rows("time-unknown", lines)
+        return replace(part, columns=columns)
+    samples = _samples(channels, moments, lines, table.cut_line, ledger)
+    samples = check_samples(samples, {n: c.heading for n, c in channels.items()}, ledger)
+    if kind == "table" and _sparse(samples):
+        part = replace(part, kind="sparse table")
+    return replace(part, samples=samples, columns=columns)
+
+
+def _numeric(assignment: Assignment, frame: pl.DataFrame, decimal: str) -> set[int]:
+    """Unused columns that carry numbers."""
+    out = set()
+    for c in assignment.unused:
+        head = frame[c.column].drop_nulls().head(200)
+        if decimal == ",":
+            head = head.str.replace(",", ".", literal=True)
+        if len(head) and head.cast(pl.Float64, strict=False).null_count() * 2 < len(head):
+            out.add(c.index)
+    return out
+
+
+def _samples(
+    channels: dict[str, Channel],
+    moments: Moments,
+    lines: Lines,
+    cut_line: int | None,
+    ledger: Ledger,
+) -> pl.DataFrame:
+    """Rows with a time and a value, in order of time."""
+    assert moments.us is not None
+    frame = pl.DataFrame(
+        {"line": pl.Series(lines, dtype=pl.UInt32), "us": moments.us}
+        | {name: channels[name].values for name in QUANTITIES if name in channels}
+    )
+    names = [c for c in frame.columns if c not in ("line", "us")]
+    timed = frame["us"].is_not_null()
+    if not timed.all():
+        frame = frame.filter(timed)
+    if names:
+        empty = frame.select(pl.all_horizontal(pl.col(names).is_null())).to_series()
+    else:
+        empty = pl.repeat(True, frame.height, dtype=pl.Boolean, eager=True)
+    if empty.any():
+        ledger.set_aside_rows("no-values", frame["line"].filter(empty).to_numpy())
+        frame = frame.filter(~empty)
+    us, keep = put_right(frame["us"].to_numpy(), frame["line"].to_numpy(), ledger)
+    frame = frame.with_columns(
+        pl.Series("us", us).cast(pl.Datetime("us")).dt.replace_time_zone("UTC").alias("time")
+    ).select("time", "line", *names)
+    if not keep.all():
+        frame = frame.filter(pl.Series(keep))
+    return sort_rows(frame, ledger)
+
+
+def _sparse(samples: pl.DataFrame) -> bool:
+    """One or two values a row: the recorder polls one parameter after another."""
+    names = [c for c in samples.columns if c not in ("time", "line")]
+    if len(names) < 3 or samples.height == 0:
+        return False
+    filled = sum(samples.height - samples[n].null_count() for n in names)
+    return filled / samples.height < 0.6 * len(names) and filled / samples.height < 3
+
+
+def _columns(
+    found: list[Candidate],
+    assignment: Assignment,
+    channels: dict[str, Channel],
+    left: dict[int, str],
+    frame: pl.DataFrame,
+) -> tuple[Column, ...]:
+    """How each heading was read, in the order of the file."""
+    used = {c.index: (name, c) for name, c in assignment.channels.items()}
+    unused = {c.index: c for c in assignment.unused}
+    times = {c.index: c for c in assignment.times}
+    out = []
+    height = max(frame.height, 1)
+    for c in found:
+        filled = 1 - frame[c.column].null_count() / height if c.column in frame.columns else 0.0
+        if c.index in times:
+            out.append(Column(heading=c.heading, channel="time", unit=c.unit, how=c.how, filled=filled))
+        elif c.index in used and used[c.index][0] in channels:
+            name, _ = used[c.index]
+            channel = channels[name]
+            low, high = channel.values.min(), channel.values.max()
+            out.append(
+                Column(
+                    heading=c.heading,
+                    channel=name,
+                    unit=channel.unit,
+                    how=channel.how,
+                    filled=1 - channel.values.null_count() / height,
+                    low=float(low) if isinstance(low, int | float) else None,
+                    high=float(high) if isinstance(high, int | float) else None,
+                    step=channel.step,
+                )
+            )
+        else:
+            how = left.get(c.index) or (unused[c.index].how if c.index in unused else c.how)
+            out.append(Column(heading=c.heading, channel=None, unit=c.unit, how=how, filled=filled))
+    return tuple(out)
+
+
+def join_parts(parts: list[Part], ledger: Ledger) -> pl.DataFrame:
+    """The samples of all parts of a file as one frame, channels in the order of the table."""
+    if len(parts) == 1:
+        return parts[0].samples
+    frame = pl.concat([p.samples for p in parts], how="diagonal")
+    names = ["time", "line", *(n for n in QUANTITIES if n in frame.columns and n != "time")]
+    return sort_rows(frame.select(names), ledger)
+
+
+__all__ = ["Context", "Part", "join_parts", "read_part"]

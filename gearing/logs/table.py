@@ -1,0 +1,293 @@
+"""From clean text to a frame of strings: find the headings, split the rows, count every one.
+
+polars' own reading of a damaged CSV harms in silence (a cut record becomes a plausible number,
+one odd cell turns a column to text). So the number of fields of every line is counted first,
+only whole rows are handed to the parser, all as strings, and the others go to the ledger.
+"""
+
+from __future__ import annotations
+
+import csv
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import polars as pl
+
+from gearing.logs.layout import Layout, clean_field, find_layout
+from gearing.logs.ledger import Ledger
+from gearing.logs.text import FileFault
+
+Ints = npt.NDArray[np.int64]
+Mask = npt.NDArray[np.bool_]
+
+# Where more rows than this share lack trailing fields it is the recorder's habit, not damage
+SHORT_HABIT = 0.2
+MOST_FOOTER_LINES = 30
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """The rows of one stretch of a file under one row of headings.
+
+    `frame` has one String column a heading, named `c0`, `c1` ...; `lines` the 1-based source
+    line of each row. `cut_line` is the line of a last record without line end, or None.
+    """
+
+    layout: Layout
+    frame: pl.DataFrame
+    lines: Ints
+    cut_line: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class _Span:
+    """Where each line of the data lies in the buffer."""
+
+    buffer: npt.NDArray[np.uint8]
+    starts: Ints
+    ends: Ints  # exclusive, without the line end
+    first_line: int  # 1-based source line of the first
+
+
+def read_table(data: bytes, ledger: Ledger, first_line: int = 1) -> tuple[Table, int]:
+    """The first table in `data`, and the count of rows met (used or set aside) under it.
+
+    `first_line` is the source line `data` begins at.
+
+    Raises
+    ------
+    FileFault
+        no row of headings is found.
+    """
+    layout = find_layout(data)
+    if layout is None:
+        raise FileFault("no-headings", f"it begins with {_head(data)!r}")
+    before = layout.heading_index
+    if before:
+        ledger.repair("preamble", before)
+    span = _span(data, layout.data_offset, first_line + layout.data_index)
+    return _rows_of(data, layout, span, ledger)
+
+
+def _head(data: bytes) -> str:
+    return data[:60].decode("utf-8", errors="replace").split("\n", 1)[0]
+
+
+def _span(data: bytes, offset: int, first_line: int) -> _Span:
+    buffer = np.frombuffer(data, np.uint8)[offset:]
+    feeds = np.flatnonzero(buffer == 10).astype(np.int64)
+    starts = np.concatenate((np.zeros(1, np.int64), feeds + 1))
+    ends = np.concatenate((feeds, np.full(1, len(buffer), np.int64)))
+    if len(starts) and starts[-1] >= len(buffer):  # nothing behind the last line end
+        starts, ends = starts[:-1], ends[:-1]
+    return _Span(buffer, starts, ends, first_line)
+
+
+def _rows_of(data: bytes, layout: Layout, span: _Span, ledger: Ledger) -> tuple[Table, int]:
+    counts, odd = _field_counts(span, ord(layout.delimiter))
+    lines = np.arange(len(span.starts), dtype=np.int64) + span.first_line
+    cut_line = int(lines[-1]) if len(lines) and not data.endswith(b"\n") else None
+    keep = np.ones(len(lines), np.bool_)
+    apart = _repeated_headings(data, layout, span)  # no rows: counted apart
+    if apart.any():
+        ledger.repair("repeated-heading", int(apart.sum()))
+    wanted = len(layout.headings) - 1
+    least = layout.named - 1
+    irregular = ((counts != wanted) | odd) & ~apart
+    if irregular.any():
+        apart |= _without_record(span, layout, irregular & ~apart, ledger)
+        irregular &= ~apart
+        keep &= ~_set_aside_irregular(
+            span, layout, counts, odd, irregular, lines, cut_line, least, ledger
+        )
+    keep &= ~apart
+    rows = int((~apart).sum())
+    frame = _parse(data, layout, span, keep)
+    if cut_line is not None and not keep[-1]:
+        cut_line = None
+    return Table(layout, frame, lines[keep], cut_line), rows
+
+
+def _field_counts(span: _Span, delimiter: int) -> tuple[Ints, Mask]:
+    """Delimiters of each line, those inside quotes not counted; and where quotes do not pair."""
+    buffer = span.buffer
+    marks = np.flatnonzero(buffer == delimiter)
+    odd = np.zeros(len(span.starts), np.bool_)
+    quotes = np.flatnonzero(buffer == 34)
+    if len(quotes):
+        line_of_quote = np.searchsorted(span.starts, quotes, side="right") - 1
+        per_line = np.bincount(line_of_quote, minlength=len(span.starts))
+        odd = per_line % 2 == 1
+        before_line = np.cumsum(per_line) - per_line
+        line_of_mark = np.searchsorted(span.starts, marks, side="right") - 1
+        inside = (np.searchsorted(quotes, marks) - before_line[line_of_mark]) % 2 == 1
+        line_of_mark = line_of_mark[~inside]
+        return np.bincount(line_of_mark, minlength=len(span.starts)).astype(np.int64), odd
+    upto = np.searchsorted(marks, span.ends)
+    counts = np.diff(upto, prepend=0).astype(np.int64)
+    return counts, odd
+
+
+def _line(span: _Span, index: int) -> bytes:
+    return span.buffer[span.starts[index] : span.ends[index]].tobytes()
+
+
+def _repeated_headings(data: bytes, layout: Layout, span: _Span) -> Mask:
+    """Lines equal to one of the heading block's own, written again where a recorder restarted."""
+    found = np.zeros(len(span.starts), np.bool_)
+    offset = layout.data_offset
+    for heading in layout.block:
+        at = data.find(heading, offset)
+        while at >= 0:
+            index = int(np.searchsorted(span.starts, at - offset, side="right")) - 1
+            if 0 <= index < len(found) and _line(span, index).strip() == heading:
+                found[index] = True
+            at = data.find(heading, at + len(heading))
+    return found
+
+
+def _without_record(span: _Span, layout: Layout, irregular: Mask, ledger: Ledger) -> Mask:
+    """Lines that are no records: blank ones and comments."""
+    index = np.flatnonzero(irregular)
+    visible = _visible_bytes(span, index)
+    blank = np.zeros(len(irregular), np.bool_)
+    blank[index[visible == 0]] = True
+    comment = np.zeros(len(irregular), np.bool_)
+    rest = index[visible > 0]
+    first = span.buffer[span.starts[rest]]
+    if not layout.block[0].startswith(b"#"):
+        comment[rest[first == ord("#")]] = True
+    slashes = rest[first == ord("/")]
+    comment[[i for i in slashes.tolist() if _line(span, i).startswith(b"//")]] = True
+    ledger.repair("blank-line", int(blank.sum()))
+    ledger.repair("comment", int(comment.sum()))
+    return blank | comment
+
+
+def _visible_bytes(span: _Span, index: Ints) -> Ints:
+    """How many bytes of each of these lines are more than white space."""
+    if len(index) == 0:
+        return np.zeros(0, np.int64)
+    shown = np.concatenate(([0], np.cumsum(span.buffer > 32, dtype=np.int64)))
+    return np.asarray(shown[span.ends[index]] - shown[span.starts[index]])
+
+
+def _set_aside_irregular(
+    span: _Span,
+    layout: Layout,
+    counts: Ints,
+    odd: Mask,
+    irregular: Mask,
+    lines: Ints,
+    cut_line: int | None,
+    least: int,
+    ledger: Ledger,
+) -> Mask:
+    """Rows with another number of fields than there are headings: which cannot be used."""
+    wanted = len(layout.headings) - 1
+    aside = np.zeros(len(lines), np.bool_)
+
+    def put(code: str, mask: Mask) -> None:
+        index = np.flatnonzero(mask)
+        if len(index):
+            sample = _line(span, int(index[0])).decode("utf-8", errors="replace")
+            detail = f"{int(counts[index[0]]) + 1} fields where {wanted + 1} are named"
+            ledger.set_aside_rows(code, lines[index], sample, detail)
+            aside[index] = True
+
+    put("broken-quotes", irregular & odd)
+    left = irregular & ~odd
+    long = left & (counts > wanted)
+    long &= ~_only_blank_behind(span, layout, counts, long)
+    put("long-row", long)
+    short = left & (counts < least)
+    if cut_line is not None and short[-1]:
+        last = np.zeros(len(lines), np.bool_)
+        last[-1] = True
+        put("cut-record", last)
+        short &= ~last
+    footer = _footer(short, counts, layout)
+    put("footer-line", footer)
+    short &= ~footer
+    whole = max(len(lines) - int(aside.sum()), 1)
+    if wanted > 1 and short.sum() > SHORT_HABIT * whole and (counts[short] > 0).all():
+        ledger.repair("trailing-blanks", int(short.sum()))
+    else:
+        put("short-row", short)
+    return aside
+
+
+def _only_blank_behind(span: _Span, layout: Layout, counts: Ints, long: Mask) -> Mask:
+    """Long rows whose surplus is blank: a delimiter at the end of each row."""
+    wanted = len(layout.headings) - 1
+    index = np.flatnonzero(long)
+    found = np.zeros(len(long), np.bool_)
+    one = index[counts[index] == wanted + 1]
+    found[one] = span.buffer[span.ends[one] - 1] == ord(layout.delimiter)
+    for i in index[counts[index] > wanted + 1][:10000].tolist():
+        tail = _line(span, i).decode("utf-8", errors="replace")
+        found[i] = not "".join(tail.split(layout.delimiter)[wanted + 1 :]).strip()
+    return found
+
+
+def _footer(short: Mask, counts: Ints, layout: Layout) -> Mask:
+    """The run of short lines that closes the file, where a whole row stands above it."""
+    found = np.zeros(len(short), np.bool_)
+    last_whole = np.flatnonzero(~short)
+    if len(last_whole) == 0 or len(layout.headings) < 3:
+        return found
+    begin = int(last_whole[-1]) + 1
+    tail = counts[begin:]
+    if 0 < len(tail) <= MOST_FOOTER_LINES and (tail <= len(layout.headings) / 2).all():
+        found[begin:] = True
+    return found
+
+
+def _parse(data: bytes, layout: Layout, span: _Span, keep: Mask) -> pl.DataFrame:
+    names = [f"c{i}" for i in range(len(layout.headings))]
+    schema: dict[str, Any] = dict.fromkeys(names, pl.String)
+    height = int(keep.sum())
+    if height == 0:
+        return pl.DataFrame(schema=schema)
+    if keep.all():
+        body = data[layout.data_offset :]
+    else:
+        lengths = np.diff(np.append(span.starts, len(span.buffer)))
+        body = span.buffer[: int(lengths.sum())][np.repeat(keep, lengths)].tobytes()
+    quoted = b'"' in body
+    try:
+        frame = pl.read_csv(
+            body,
+            has_header=False,
+            separator=layout.delimiter,
+            quote_char='"' if quoted else None,
+            schema=schema,
+            truncate_ragged_lines=True,
+        )
+    except pl.exceptions.PolarsError:
+        frame = None
+    if frame is None or frame.height != height or (quoted and _strange_quotes(body, layout)):
+        frame = _parse_by_line(body, layout, names)
+    return frame
+
+
+def _strange_quotes(body: bytes, layout: Layout) -> bool:
+    """A quote in mid-field, which the fast parser and the standard's readers take differently."""
+    buffer = np.frombuffer(body, np.uint8)
+    quotes = np.flatnonzero(buffer == 34)
+    before = np.where(quotes > 0, buffer[quotes - 1], 10)
+    opening = np.arange(len(quotes)) % 2 == 0
+    fine = np.isin(before[opening], (10, 34, ord(layout.delimiter)))
+    return not bool(fine.all())
+
+
+def _parse_by_line(body: bytes, layout: Layout, names: list[str]) -> pl.DataFrame:
+    """Line by line with the standard library: for the few files the fast parser refuses."""
+    width = len(names)
+    rows = []
+    for line in body.decode("utf-8", errors="replace").removesuffix("\n").split("\n"):
+        fields = next(csv.reader([line], delimiter=layout.delimiter), [])
+        rows.append([clean_field(f) or None for f in (fields + [""] * width)[:width]])
+    return pl.DataFrame(rows, schema=dict.fromkeys(names, pl.String), orient="row")

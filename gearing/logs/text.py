@@ -1,0 +1,219 @@
+"""From the file's bytes to clean UTF-8 text with LF line ends: unpack, decode, mend."""
+
+from __future__ import annotations
+
+import gzip
+import io
+import zipfile
+import zlib
+from dataclasses import dataclass
+from pathlib import Path
+
+MOST_BYTES = 4 << 30  # no log is larger unpacked
+FREE_BYTES = 64 << 20  # up to here any ratio of packing is believed
+MOST_RATIO = 100  # text logs pack 5 to 30 times
+_BLOCK = 1 << 20
+
+
+class FileFault(Exception):
+    """The file as a whole cannot be read: a code of the catalogue and a detail."""
+
+    def __init__(self, code: str, detail: str = "") -> None:
+        super().__init__(code, detail)
+        self.code = code
+        self.detail = detail
+
+
+@dataclass(frozen=True, slots=True)
+class Text:
+    """The file as text. `repairs` are (code, count) of what was mended on the way."""
+
+    data: bytes  # UTF-8, LF
+    encoding: str
+    compression: str
+    line_end: str
+    repairs: tuple[tuple[str, int], ...]
+    name: str  # of the file itself, or of the one inside an archive
+
+
+def load_text(path: Path) -> Text:
+    """Read, unpack and decode `path`.
+
+    Raises
+    ------
+    FileFault
+        the file cannot be opened, unpacked or is no text.
+    """
+    try:
+        raw = path.read_bytes()
+    except OSError as error:
+        raise FileFault("unreadable-file", error.strerror or str(error)) from None
+    raw, compression, name = _unpack(raw, path.name)
+    if not raw.strip(b"\0 \t\r\n"):
+        raise FileFault("empty-file")
+    data, encoding, repairs = _decode(raw)
+    data, line_end, more = _mend(data)
+    if not data.strip():
+        raise FileFault("empty-file")
+    _refuse_binary(data)
+    return Text(data, encoding, compression, line_end, (*repairs, *more), name)
+
+
+def _unpack(raw: bytes, name: str) -> tuple[bytes, str, str]:
+    if raw[:2] == b"\x1f\x8b":
+        inner = name[:-3] if name.lower().endswith(".gz") else name
+        try:
+            with gzip.GzipFile(fileobj=io.BytesIO(raw)) as stream:
+                return _bounded(stream, len(raw)), "gzip", inner
+        except (OSError, EOFError, zlib.error):
+            return _rescue_gzip(raw), "gzip", inner
+    if raw[:4] == b"PK\x03\x04" or raw[:4] == b"PK\x05\x06":
+        return _unzip(raw)
+    return raw, "", name
+
+
+def _unzip(raw: bytes) -> tuple[bytes, str, str]:
+    try:
+        with zipfile.ZipFile(io.BytesIO(raw)) as archive:
+            members = [m for m in archive.infolist() if not m.is_dir()]
+            if any(m.filename.startswith(("xl/", "content.xml")) for m in members):
+                raise FileFault("spreadsheet")
+            members = [
+                m
+                for m in members
+                if not m.filename.startswith("__MACOSX/")
+                and not m.filename.rsplit("/", 1)[-1].startswith(".")
+            ]
+            if not members:
+                raise FileFault("empty-file")
+            if len(members) > 1:
+                raise FileFault("several-in-archive", f"{len(members)} files")
+            with archive.open(members[0]) as stream:
+                inner = members[0].filename.rsplit("/", 1)[-1]
+                return _bounded(stream, members[0].compress_size), "zip", inner
+    except (zipfile.BadZipFile, zlib.error, EOFError, RuntimeError, NotImplementedError) as error:
+        raise FileFault("damaged-archive", str(error)) from None
+    except (OSError, ValueError, UnicodeDecodeError, OverflowError) as error:
+        raise FileFault("damaged-archive", str(error)) from None
+
+
+def _most(packed: int) -> int:
+    return min(MOST_BYTES, max(FREE_BYTES, MOST_RATIO * packed))
+
+
+def _bounded(stream: io.BufferedIOBase | gzip.GzipFile | object, packed: int) -> bytes:
+    most = _most(packed)
+    parts: list[bytes] = []
+    size = 0
+    while part := stream.read(_BLOCK):  # type: ignore[attr-defined]
+        size += len(part)
+        if size > most:
+            raise FileFault("too-large-unpacked", f"over {most >> 20} MB from {packed} bytes")
+        parts.append(part)
+    return b"".join(parts)
+
+
+def _rescue_gzip(raw: bytes) -> bytes:
+    """What a cut or damaged gzip file still gives; a recorder that lost power leaves one."""
+    unpacker = zlib.decompressobj(wbits=31)
+    most = _most(len(raw))
+    parts: list[bytes] = []
+    size = 0
+    source = memoryview(raw)
+    try:
+        for at in range(0, len(raw), 1 << 16):
+            piece: bytes = bytes(source[at : at + (1 << 16)])
+            while piece:
+                part = unpacker.decompress(piece, _BLOCK)
+                size += len(part)
+                if size > most:
+                    raise FileFault("too-large-unpacked", f"over {most >> 20} MB")
+                parts.append(part)
+                piece = unpacker.unconsumed_tail
+    except zlib.error:
+        pass
+    if not size:
+        raise FileFault("damaged-archive", "nothing can be unpacked")
+    return b"".join(parts)
+
+
+def _decode(raw: bytes) -> tuple[bytes, str, list[tuple[str, int]]]:
+    if raw.startswith(b"\xef\xbb\xbf"):
+        raw = raw[3:]
+        bom = " with byte order mark"
+    elif raw.startswith((b"\xff\xfe", b"\xfe\xff")):
+        name = "utf-16-le" if raw[0] == 0xFF else "utf-16-be"
+        return _utf16(raw[2:], name)
+    else:
+        bom = ""
+        name = _utf16_without_mark(raw)
+        if name:
+            return _utf16(raw, name)
+    if raw.isascii():
+        return raw, "UTF-8" + bom, []
+    try:
+        raw.decode("utf-8")
+    except UnicodeDecodeError:
+        pass
+    else:
+        return raw, "UTF-8" + bom, []
+    replaced = raw.decode("utf-8", errors="replace")
+    bad = replaced.count("\ufffd")
+    good = len(replaced) - bad - sum(map(len, _ascii_parts(raw)))
+    if bom or good > bad:
+        return replaced.encode(), "UTF-8" + bom, [("undecodable-bytes", bad)]
+    text = raw.decode("cp1252", errors="replace")
+    repairs = [("decoded-as-cp1252", 1)]
+    if bad := text.count("\ufffd"):
+        repairs.append(("undecodable-bytes", bad))
+    return text.encode(), "cp1252", repairs
+
+
+def _ascii_parts(raw: bytes) -> list[bytes]:
+    return [raw.translate(None, bytes(range(128, 256)))]
+
+
+def _utf16_without_mark(raw: bytes) -> str:
+    """UTF-16 shows in zero bytes at every other place; mere damage does not."""
+    head = raw[:4096]
+    if len(head) < 16:
+        return ""
+    even, odd = head[0::2].count(0), head[1::2].count(0)
+    half = len(head) // 2
+    if odd > 0.7 * half and even < 0.1 * half:
+        return "utf-16-le"
+    if even > 0.7 * half and odd < 0.1 * half:
+        return "utf-16-be"
+    return ""
+
+
+def _utf16(raw: bytes, name: str) -> tuple[bytes, str, list[tuple[str, int]]]:
+    text = raw.decode(name, errors="replace")
+    bad = text.count("\ufffd")
+    return (
+        text.encode("utf-8", errors="replace"),
+        name.upper(),
+        [("undecodable-bytes", bad)] if bad else [],
+    )
+
+
+def _mend(data: bytes) -> tuple[bytes, str, list[tuple[str, int]]]:
+    repairs: list[tuple[str, int]] = []
+    if nuls := data.count(b"\0"):
+        data = data.replace(b"\0", b"")
+        repairs.append(("nul-bytes", nuls))
+    line_end = "LF"
+    if b"\r" in data:
+        pairs, returns, feeds = data.count(b"\r\n"), data.count(b"\r"), data.count(b"\n")
+        data = data.replace(b"\r\n", b"\n").replace(b"\r", b"\n")
+        line_end = "CRLF" if pairs == returns == feeds else "CR" if not feeds else "mixed"
+        if line_end == "mixed":
+            repairs.append(("line-ends", returns + feeds - pairs))
+    return data, line_end, repairs
+
+
+def _refuse_binary(data: bytes) -> None:
+    head = data[:65536]
+    odd = len(head.translate(None, bytes(range(32, 256)) + b"\t\n\x0b\x0c"))
+    if odd > 0.05 * len(head):
+        raise FileFault("not-text")

@@ -1,0 +1,198 @@
+"""From strings to numbers: null markers, decimal comma, units in cells, codes, plausible range."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import polars as pl
+
+from gearing.quantities import Quantity
+from gearing.units import convert, find_unit
+
+# What recorders write where there is no value; compared in lower case, blanks taken off
+NULL_MARKERS = (
+    "", "-", "--", "---", "----", ".", "..", "?", "*", "#", "n/a", "na", "n.a.", "#n/a", "#na",
+    "nan", "null", "none", "nil", "nodata", "no data", "no_data", "no value", "unavailable",
+    "not available", "invalid", "unknown", "undefined", "missing", "err", "error", "#value!",
+    "#div/0!", "inf", "-inf", "+inf", "infinity", "-infinity", "n.v.", "k.a.", "k. a.", "keine",
+    "ungultig", "ungültig", "nv", "n.d.", "nd", "s/d", "s.d.", "sin datos", "no disponible",
+    "indisponible", "non disponible", "no fix", "out of range", "timeout", "stopped", "\\n",
+)  # fmt: skip
+# Numbers that recorders write for "no value", whatever the unit
+SENTINELS = (
+    1e10, -1e10, 1e9, -1e9, 1e30, 1e20, -1e20, 9.9e37, 1e37, 3.4028234663852886e38,
+    -999.0, -9999.0, -99999.0, -999999.0, -999.25, -9999.0, 9999.0, 99999.0, 999999.0, 9999999.0,
+    65535.0, 65534.0, 32767.0, -32768.0, 2147483647.0, -2147483648.0, 4294967295.0, 4294967294.0,
+    4211081215.0,
+)  # fmt: skip
+_TRUE = ("true", "on", "yes", "active", "engaged", "locked", "1", "ja", "ein", "oui", "si", "sí",
+         "vrai", "an", "aktiv", "actif", "activo", "y", "j", "full", "voll", "plein", "x")  # fmt: skip
+_FALSE = ("false", "off", "no", "inactive", "not engaged", "disengaged", "unlocked", "0", "nein",
+          "aus", "non", "faux", "inaktiv", "inactif", "inactivo", "not active", "n", "partial",
+          "teil")  # fmt: skip
+_NEUTRAL = ("n", "neutral", "leerlauf", "p", "park", "point mort")
+_REVERSE = ("r", "reverse", "rev", "ruckwarts", "rückwärts", "marche arriere")
+_THOUSANDS = r"^[-+]?\d{1,3}(?:[,' \u00a0\u202f]\d{3})+(?:\.\d+)?$"
+_THOUSANDS_COMMA = r"^[-+]?\d{1,3}(?:[.' \u00a0\u202f]\d{3})+(?:,\d+)?$"
+
+
+@dataclass(frozen=True, slots=True)
+class Numbers:
+    """A column as numbers: `values` Float64, `bad` the cells that carry text but no number."""
+
+    values: pl.Series
+    bad: pl.Series
+    unit: str | None = None  # written in the cells behind the numbers
+    thousands: int = 0
+
+
+def to_numbers(cells: pl.Series, decimal: str) -> Numbers:
+    """Cast strings; what is neither number nor null marker is marked bad."""
+    blank = cells.null_count()
+    text = cells.str.replace(",", ".", literal=True) if decimal == "," else cells
+    values = text.cast(pl.Float64, strict=False)
+    none = pl.repeat(False, len(cells), dtype=pl.Boolean, eager=True)
+    if values.null_count() == blank:
+        return Numbers(_finite(values), none)
+    return _second_try(cells, values, decimal)
+
+
+def _finite(values: pl.Series) -> pl.Series:
+    if values.is_finite().all():
+        return values
+    return values.set(~values.is_finite(), None)
+
+
+def _second_try(cells: pl.Series, values: pl.Series, decimal: str) -> Numbers:
+    """The cells the plain cast refused: blanks around, markers, units, thousands."""
+    failed = (values.is_null() & cells.is_not_null()).arg_true()
+    text = cells.gather(failed).str.strip_chars().str.strip_chars('"').str.strip_chars()
+    text = text.str.strip_prefix("'")
+    low = text.str.to_lowercase()
+    marker = low.is_in(NULL_MARKERS)
+    grouped = text.str.contains(_THOUSANDS_COMMA if decimal == "," else _THOUSANDS)
+    # apostrophes and blanks are dropped anywhere, the other sign only where it groups by three
+    plain = pl.select(
+        pl.when(grouped)
+        .then(text.str.replace_all(r"[.' \u00a0\u202f]" if decimal == "," else r"[,' \u00a0\u202f]", ""))
+        .otherwise(text)
+    ).to_series()
+    if decimal == ",":
+        plain = plain.str.replace(",", ".", literal=True)
+    got = plain.cast(pl.Float64, strict=False)
+    unit = None
+    rest = (got.is_null() & ~marker).arg_true()
+    if len(rest):
+        parts = plain.gather(rest).str.extract_groups(r"^([-+]?[\d.]+(?:[eE][-+]?\d+)?)\s*(\D.*)$")
+        number = parts.struct.field("1").cast(pl.Float64, strict=False)
+        unit = _unit_of(parts.struct.field("2"), len(cells) - cells.null_count())
+        if unit is not None:
+            fits = parts.struct.field("2").is_in([unit])
+            got = got.scatter(rest, pl.select(pl.when(fits).then(number)).to_series())
+    values = _finite(values.scatter(failed, got))
+    bad = np.zeros(len(cells), np.bool_)
+    bad[failed.to_numpy()] = (got.is_null() & ~marker).to_numpy()
+    return Numbers(values, pl.Series(bad), unit, int((grouped & ~marker & got.is_not_null()).sum()))
+
+
+def _unit_of(endings: pl.Series, filled: int) -> str | None:
+    """The unit behind the numbers, where most cells carry the same known one."""
+    counted = endings.drop_nulls().value_counts(sort=True)
+    if counted.height == 0:
+        return None
+    ending, count = counted.row(0)
+    if count * 2 < filled or find_unit(ending) is None:
+        return None
+    return str(ending)
+
+
+def to_flags(cells: pl.Series) -> Numbers:
+    """On and off in words or numbers as 1 and 0."""
+    low = cells.str.strip_chars().str.to_lowercase()
+    number = cells.str.strip_chars().cast(pl.Float64, strict=False)
+    values = pl.select(
+        pl.when(low.is_in(_TRUE)).then(1.0).when(low.is_in(_FALSE)).then(0.0).otherwise(number)
+    ).to_series()
+    bad = cells.is_not_null() & values.is_null() & ~low.is_in(NULL_MARKERS)
+    return Numbers(values, bad)
+
+
+def to_gears(cells: pl.Series, decimal: str) -> Numbers:
+    """Gears as numbers; neutral and park 0, reverse -1; D1, 3rd and the like by their digit."""
+    plain = to_numbers(cells, decimal)
+    if not plain.bad.any():
+        return plain
+    low = cells.str.strip_chars().str.to_lowercase()
+    digit = low.str.extract(r"^(?:d|m|s|gear|gang)?\s*(\d{1,2})(?:st|nd|rd|th)?$").cast(pl.Float64)
+    values = pl.select(
+        pl.when(plain.values.is_not_null())
+        .then(plain.values)
+        .when(low.is_in(_NEUTRAL))
+        .then(0.0)
+        .when(low.is_in(_REVERSE))
+        .then(-1.0)
+        .otherwise(digit)
+    ).to_series()
+    bad = cells.is_not_null() & values.is_null() & ~low.is_in(NULL_MARKERS)
+    return Numbers(values, bad)
+
+
+def to_degrees(cells: pl.Series, decimal: str) -> Numbers:
+    """Latitude or longitude: decimal, with hemisphere letter, or degrees, minutes, seconds."""
+    plain = to_numbers(cells, decimal)
+    if not plain.bad.any():
+        return plain
+    text = cells.str.strip_chars().str.to_uppercase().str.replace(",", ".", literal=True)
+    sign = pl.select(
+        pl.when(text.str.contains(r"[SW]") | text.str.starts_with("-")).then(-1.0).otherwise(1.0)
+    ).to_series()
+    bare = text.str.replace_all(r"[NSEWO+\-]", "").str.strip_chars()
+    parts = bare.str.extract_groups(
+        r"""^(\d{1,3}(?:\.\d*)?)\s*[°:\sº]?\s*(?:(\d{1,2}(?:\.\d*)?)\s*['′:\s]?\s*)?(?:(\d{1,2}(?:\.\d*)?)\s*["″']*)?$"""
+    )
+    degrees, minutes, seconds = (
+        parts.struct.field(str(i)).cast(pl.Float64, strict=False) for i in (1, 2, 3)
+    )
+    angle = degrees + minutes.fill_null(0) / 60 + seconds.fill_null(0) / 3600
+    values = pl.select(
+        pl.when(plain.values.is_not_null()).then(plain.values).otherwise(sign * angle)
+    ).to_series()
+    bad = cells.is_not_null() & values.is_null() & plain.bad
+    return Numbers(values, bad)
+
+
+def not_available(raw: pl.Series, values: pl.Series, quantity: Quantity) -> pl.Series:
+    """Where a number is a code for 'not available': the quantity's own or a general one.
+
+    `raw` is as written, `values` in the quantity's unit.
+    """
+    found = raw.is_in(SENTINELS)
+    for code in quantity.codes:
+        found = found | ((values - code).abs() < 1e-6 * max(1.0, abs(code)))
+    return found.fill_null(False)
+
+
+def out_of_range(values: pl.Series, quantity: Quantity) -> pl.Series:
+    """Where a value lies outside the quantity's plausible range."""
+    found = pl.repeat(False, len(values), dtype=pl.Boolean, eager=True)
+    if quantity.low is not None:
+        found = found | (values < quantity.low - 1e-9 * max(1.0, abs(quantity.low)))
+    if quantity.high is not None:
+        found = found | (values > quantity.high * (1 + 1e-9))
+    return found.fill_null(False)
+
+
+def in_unit(values: pl.Series, source: str, target: str) -> pl.Series:
+    """Values converted between two named units."""
+    if source == target:
+        return values
+    return values.to_frame("v").select(convert(pl.col("v"), source, target)).to_series()
+
+
+def whole_steps(raw: pl.Series) -> bool:
+    """True where every number as written is whole and they vary: a rounded channel."""
+    given = raw.drop_nulls()
+    if len(given) < 20:
+        return False
+    return bool((given == given.round(0)).all()) and given.n_unique() > 3
