@@ -23,6 +23,7 @@ _MAY_STICK = (
     "fuel_rate_lph",
     "mass_air_flow_gps",
 )
+_ZERO_IS_TRUE = ("fuel_rate_lph",)  # overrun burns nothing, down a whole mountain
 
 
 def check_samples(samples: pl.DataFrame, headings: dict[str, str], ledger: Ledger) -> pl.DataFrame:
@@ -124,6 +125,8 @@ def _stuck(samples: pl.DataFrame, headings: dict[str, str], ledger: Ledger) -> p
             if _others_moved(samples, others, int(begin), int(end), float(column[int(begin)])):
                 mask[begin + 1 : end + 1] = True  # the first of the run was true once
         mask &= column.is_not_null().to_numpy()
+        if name in _ZERO_IS_TRUE:
+            mask &= (column != 0.0).fill_null(False).to_numpy()
         samples = _without(samples, pl.Series(mask), (name,), "stuck", headings, ledger)
     return samples
 
