@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import os
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
@@ -101,7 +102,7 @@ def run_study(path: Path, options: Options, progress: Progress) -> Outcome:
         progress.step("Finding the answers")
         conclusion = conclude(study, reports, groups, records)
         progress.step("Writing the report")
-        results = _write(folder, study, run_id, conclusion, options)
+        results = _write(folder, run_id, conclusion, options)
     return Outcome(results=results, folder=folder, units=study.units, unchanged=False)
 
 
@@ -231,11 +232,12 @@ def _record_all(
 def _names(groups: Groups) -> dict[tuple[str, ...], str]:
     """A name for each recording: its first file's stem, with the folder where stems repeat."""
     stems = [stem(group[0]) for group in groups.groups]
+    repeats = Counter(stems)
     names: dict[tuple[str, ...], str] = {}
     taken: set[str] = set()
     for group, short in zip(groups.groups, stems, strict=True):
         name = short
-        if stems.count(short) > 1:
+        if repeats[short] > 1:
             parent = Path(group[0]).parent.name
             name = f"{parent}/{short}" if parent else short
         if name in taken:
@@ -245,10 +247,8 @@ def _names(groups: Groups) -> dict[tuple[str, ...], str]:
     return names
 
 
-def _write(
-    folder: Path, study: Study, run_id: str, conclusion: Conclusion, options: Options
-) -> dict[str, Any]:
-    results = conclusion.results(study, run_id)
+def _write(folder: Path, run_id: str, conclusion: Conclusion, options: Options) -> dict[str, Any]:
+    results = conclusion.results(run_id)
     frames = conclusion.frames
     page = render(results, frames, share=options.share)
     contents = {"report.html": page.encode()}

@@ -1,0 +1,343 @@
+"""From reports and records to the findings, and from these to `results.json` and the tables."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import polars as pl
+
+from gearing import __version__
+from gearing.findings.final_drive import FinalDriveFinding, find_final_drive
+from gearing.findings.fuel import FuelFinding, find_fuel
+from gearing.findings.mountain import MountainFinding, find_mountain
+from gearing.findings.speed import SpeedFinding, find_speed
+from gearing.findings.trip_figures import TripFigures, trip_figures
+from gearing.logs.companions import Companion, read_fillups, read_profile, read_weather
+from gearing.problems import Problem, Severity, StudyWarning
+from gearing.results import SCHEMA, plain
+from gearing.study.model import Study
+from gearing.tasks import FileReport
+from gearing.trips.join import Groups
+from gearing.trips.record import TripRecord
+
+SET_ASIDE = {
+    "file": pl.String,
+    "column": pl.String,
+    "first_line": pl.Int64,
+    "last_line": pl.Int64,
+    "count": pl.Int64,
+    "value": pl.String,
+    "reason": pl.String,
+    "message": pl.String,
+    "what": pl.String,
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InputCount:
+    """`input` of results.json. Read = used + set aside, always."""
+
+    files: int
+    rows_read: int
+    rows_used: int
+    rows_set_aside: int
+    reasons: dict[str, int]  # of rows
+    values_set_aside: dict[str, int]
+    repairs: dict[str, int]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Conclusion:
+    """All findings of a run, and the tables that go with them."""
+
+    study: Study
+    speed: SpeedFinding
+    final_drive: FinalDriveFinding
+    fuel: FuelFinding
+    mountain: MountainFinding
+    figures: TripFigures
+    input: InputCount
+    problems: tuple[Problem, ...]  # questions, companions, joins: what the reader should act on
+    warnings: tuple[StudyWarning, ...]
+    set_aside: pl.DataFrame
+
+    @property
+    def frames(self) -> dict[str, pl.DataFrame]:
+        """The tables written as Parquet, by name."""
+        return {
+            "trips": self.figures.trips,
+            "segments": self.fuel.segments,
+            "routes": self.mountain.frame,
+        }
+
+    def flat(self, name: str) -> pl.DataFrame:
+        """A table as CSV can hold it: lists as text."""
+        frame = self.set_aside if name == "set_aside" else self.frames[name]
+        lists = [column for column, kind in frame.schema.items() if kind == pl.List(pl.String)]
+        return frame.with_columns(pl.col(column).list.join("; ") for column in lists)
+
+    def results(self, run_id: str) -> dict[str, Any]:
+        """`results.json`, but for the digests of the other files."""
+        final_drive = plain(self.final_drive)
+        gears = final_drive.pop("gears")
+        mountain = plain(self.mountain)
+        routes = mountain.pop("routes")
+        parts = (self.speed, self.final_drive, self.fuel, self.mountain)
+        return {
+            "schema": SCHEMA,
+            "study": self.study.name,
+            "program": "gearing",
+            "version": __version__,
+            "seed": self.study.seed,
+            "run_id": run_id,
+            "units": self.study.units,
+            "answered": _answered(*parts),
+            "input": plain(self.input),
+            "declared": _declared(self.study),
+            "speed": _without(plain(self.speed), "warnings"),
+            "final_drive": _without(final_drive, "warnings"),
+            "gears": gears,
+            "fuel": _without(plain(self.fuel), "warnings"),
+            "routes": routes,
+            "mountain": _without(mountain, "warnings"),
+            "warnings": plain(self.warnings),
+            "questions": _grouped(self.problems, {Severity.QUESTION}),
+            "notes": _grouped(self.problems, {Severity.ERROR, Severity.WARNING, Severity.NOTE}),
+            "trips": [_trip(row) for row in self.figures.trips.iter_rows(named=True)],
+        }
+
+
+def conclude(
+    study: Study,
+    reports: Sequence[FileReport],
+    groups: Groups,
+    records: Sequence[TripRecord],
+) -> Conclusion:
+    """All findings, in the order they rest on one another."""
+    companions = _Companions.read(study)
+    figures = trip_figures(study, records)
+    speed = find_speed(study, records, figures)
+    steps = _steps(records)
+    fuel = find_fuel(
+        study,
+        figures.trips,
+        steps,
+        odometer=speed.odometer_factor,
+        fillups=companions.fillups,
+        weather=companions.weather,
+    )
+    mountain = find_mountain(
+        study,
+        profiles=companions.profiles,
+        revolutions_per_km=speed.revolutions_per_km,
+        steps=steps,
+        trips=figures.trips,
+        seed=study.seed,
+    )
+    final_drive = find_final_drive(study, figures)
+    reports = _with_duplicates(reports, groups)
+    found = (speed, final_drive, fuel, mountain)
+    return Conclusion(
+        study=study,
+        speed=speed,
+        final_drive=final_drive,
+        fuel=fuel,
+        mountain=mountain,
+        figures=figures,
+        input=_count(reports),
+        problems=(
+            *(p for report in reports for p in (*report.questions, *report.repairs)),
+            *_without_trips(reports, records),
+            *companions.problems,
+            *(p for record in records for p in record.problems),
+        ),
+        warnings=tuple(warning for one in found for warning in one.warnings),
+        set_aside=_set_aside(reports),
+    )
+
+
+def _steps(records: Sequence[TripRecord]) -> pl.DataFrame:
+    frames = [record.steps for record in records]
+    return pl.concat(frames, how="diagonal_relaxed") if frames else pl.DataFrame()
+
+
+@dataclass(frozen=True, slots=True)
+class _Companions:
+    """The files a study names besides its logs."""
+
+    fillups: pl.DataFrame | None
+    weather: pl.DataFrame | None
+    profiles: dict[str, pl.DataFrame]
+    problems: tuple[Problem, ...]
+
+    @classmethod
+    def read(cls, study: Study) -> _Companions:
+        zone, rules = study.time_zone, study.columns
+        fillups = read_fillups(study.fillups, zone, rules) if study.fillups else None
+        weather = read_weather(study.weather, zone, rules) if study.weather else None
+        profiles = {route.name: read_profile(route.profile, zone, rules) for route in study.routes}
+        read: list[Companion] = [one for one in (fillups, weather) if one is not None]
+        return cls(
+            fillups.frame if fillups else None,
+            weather.frame if weather else None,
+            {name: one.frame for name, one in profiles.items() if one.frame.height},
+            tuple(p for one in (*read, *profiles.values()) for p in one.problems),
+        )
+
+
+def _with_duplicates(reports: Sequence[FileReport], groups: Groups) -> list[FileReport]:
+    """A file that shows what another shows is read, and set aside whole."""
+    twins = dict(groups.duplicates)
+    return [
+        replace(
+            report,
+            rows_used=0,
+            set_aside_rows=(
+                *report.set_aside_rows,
+                Problem(
+                    code="duplicate",
+                    severity=Severity.WARNING,
+                    file=report.file,
+                    count=report.rows_used,
+                    message=f"shows the same drive as {twins[report.file]}, which was used.",
+                    remedy="Take one of the two off the list of logs.",
+                ),
+            ),
+        )
+        if report.file in twins
+        else report
+        for report in reports
+    ]
+
+
+def _without_trips(
+    reports: Sequence[FileReport], records: Sequence[TripRecord]
+) -> tuple[Problem, ...]:
+    """Files whose samples made no trip, so that nothing of them shows in the answers."""
+    shown = {file for record in records for file in record.files}
+    return tuple(
+        Problem(
+            code="no-trip",
+            severity=Severity.WARNING,
+            file=report.file,
+            message="was read but gave no trip: too few samples in which anything moves.",
+            remedy="`gearing inspect` shows what it holds.",
+        )
+        for report in reports
+        if report.rows_used and report.file not in shown
+    )
+
+
+def _count(reports: Sequence[FileReport]) -> InputCount:
+    rows, values, repairs = Counter[str](), Counter[str](), Counter[str]()
+    for report in reports:
+        for problem in report.set_aside_rows:
+            rows[problem.code] += problem.count
+        for problem in report.set_aside_values:
+            values[problem.code] += problem.count
+        for problem in report.repairs:
+            repairs[problem.code] += problem.count
+    return InputCount(
+        files=len(reports),
+        rows_read=sum(report.rows_read for report in reports),
+        rows_used=sum(report.rows_used for report in reports),
+        rows_set_aside=rows.total(),
+        reasons=dict(sorted(rows.items())),
+        values_set_aside=dict(sorted(values.items())),
+        repairs=dict(sorted(repairs.items())),
+    )
+
+
+def _set_aside(reports: Sequence[FileReport]) -> pl.DataFrame:
+    rows = [
+        (
+            p.file,
+            p.column,
+            p.first_line,
+            p.last_line,
+            p.count,
+            p.value,
+            p.code,
+            p.message,
+            what,
+        )
+        for report in reports
+        for what, problems in (("row", report.set_aside_rows), ("value", report.set_aside_values))
+        for p in problems
+    ]
+    return pl.DataFrame(rows, schema=SET_ASIDE, orient="row")
+
+
+def _without(part: dict[str, Any], key: str) -> dict[str, Any]:
+    return {name: value for name, value in part.items() if name != key}
+
+
+def _grouped(problems: Sequence[Problem], severities: set[Severity]) -> list[dict[str, Any]]:
+    """Like problems of many files as one, with how many files and the first of them."""
+    groups: dict[tuple[str, str, str], list[Problem]] = {}
+    for one in problems:
+        if one.severity in severities:
+            groups.setdefault((one.code, one.column, one.remedy), []).append(one)
+    return [
+        {
+            "code": code,
+            "severity": str(like[0].severity),
+            "column": column,
+            "message": like[0].message,
+            "remedy": remedy,
+            "file": like[0].file,
+            "files": len({one.file for one in like}),
+            "count": sum(one.count for one in like),
+        }
+        for (code, column, remedy), like in groups.items()
+    ]
+
+
+def _trip(row: dict[str, Any]) -> dict[str, Any]:
+    indicated = row["indicated_m"]
+    return {
+        "name": row["trip"],
+        "period": row["side"],
+        "start": row["start"].isoformat(),
+        "true_km": row["true_m"] / 1000,
+        "indicated_km": None if indicated is None else indicated / 1000,
+        "liters": row["liters"],
+        "odometer_factor": row["odometer_factor"],
+        "final_drive": row["final_drive"],
+        "flags": list(row["flags"] or ()),
+    }
+
+
+def _declared(study: Study) -> dict[str, Any]:
+    """What the study says, for the page to repeat; paths are left out."""
+    periods = {
+        side: None if period is None else _without(plain(period), "logs")
+        for side, period in (("before", study.before), ("after", study.after))
+    }
+    return {
+        "vehicle": plain(study.vehicle),
+        **periods,
+        "claim": plain(study.claim),
+        "money": plain(study.money),
+        "time_zone": study.time_zone,
+        "private_radius_m": study.private_radius_m,
+        "routes": [route.name for route in study.routes],
+    }
+
+
+def _answered(
+    speed: SpeedFinding,
+    final_drive: FinalDriveFinding,
+    fuel: FuelFinding,
+    mountain: MountainFinding,
+) -> bool:
+    """At least one of the three questions has an answer."""
+    estimates = (
+        speed.odometer_factor.before,
+        speed.odometer_factor.after,
+        final_drive.change_percent,
+    )
+    return any(one.known for one in estimates) or fuel.verdict is not None or bool(mountain.routes)

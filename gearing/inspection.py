@@ -1,0 +1,87 @@
+"""`gearing inspect`: how each log would be read, before any study exists."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from gearing.logs.describe import as_text, describe
+from gearing.logs.endings import LOG_ENDINGS, is_log
+from gearing.logs.read import read_log
+from gearing.logs.model import Reading
+from gearing.problems import GearingError, Problem, Severity
+from gearing.study import load_study
+from gearing.study.model import ColumnRule
+from gearing.tasks import ReadTask
+
+
+@dataclass(frozen=True, slots=True)
+class Reader:
+    """What a study says of reading logs."""
+
+    rules: tuple[ColumnRule, ...] = ()
+    time_zone: str = "UTC"
+    folder: Path | None = None
+
+
+def inspect_files(paths: Sequence[Path], study: Path | None, *, as_json: bool) -> str:
+    """The description of each log, as text or as a JSON list.
+
+    Raises
+    ------
+    GearingError
+        a path that is not there, a folder without logs, a study file that is not fit.
+    """
+    reader = Reader()
+    if study is not None:
+        declared = load_study(study, logs_needed=False)
+        reader = Reader(declared.columns, declared.time_zone, declared.folder)
+    readings = [_read(path, reader) for path in _expanded(paths)]
+    if as_json:
+        return json.dumps([describe(one) for one in readings], ensure_ascii=False, indent=1)
+    return "\n\n".join(as_text(one) for one in readings)
+
+
+def _read(path: Path, reader: Reader) -> Reading:
+    name = path.name
+    if reader.folder is not None and path.resolve().is_relative_to(reader.folder.resolve()):
+        name = path.resolve().relative_to(reader.folder.resolve()).as_posix()
+    task = ReadTask(path, name, reader.rules, reader.time_zone, path)
+    return read_log(path, rules=task.own_rules, time_zone=reader.time_zone)
+
+
+def _expanded(paths: Sequence[Path]) -> Iterator[Path]:
+    """Files as they are; of folders, every log in them and below."""
+    problems = [_missing(path) for path in paths if not path.exists()]
+    if problems:
+        raise GearingError(tuple(problems))
+    for path in paths:
+        if not path.is_dir():
+            yield path
+            continue
+        inside = [one for one in sorted(path.rglob("*")) if one.is_file() and is_log(one)]
+        if not inside:
+            raise GearingError((_no_logs(path),))
+        yield from inside
+
+
+def _missing(path: Path) -> Problem:
+    return Problem(
+        code="no-such-file",
+        severity=Severity.ERROR,
+        file=str(path),
+        message="is not there.",
+        remedy="Check the name; a folder may be named too.",
+    )
+
+
+def _no_logs(path: Path) -> Problem:
+    return Problem(
+        code="no-logs",
+        severity=Severity.ERROR,
+        file=str(path),
+        message=f"holds no logs; looked for {', '.join(LOG_ENDINGS)}.",
+        remedy="Name the files themselves if they end otherwise.",
+    )
