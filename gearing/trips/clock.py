@@ -7,6 +7,8 @@ samples, and nothing is invented across a hole wider than the channel's own habi
 
 from __future__ import annotations
 
+import itertools
+
 import numpy as np
 import polars as pl
 
@@ -39,7 +41,7 @@ def split_rows(samples: pl.DataFrame, gap_s: float = SPLIT_GAP_S) -> list[pl.Dat
     time_s = seconds(samples)
     cuts = np.flatnonzero(np.diff(time_s) > gap_s) + 1
     edges = [0, *cuts.tolist(), samples.height]
-    return [samples.slice(a, b - a) for a, b in zip(edges[:-1], edges[1:], strict=True)]
+    return [samples.slice(a, b - a) for a, b in itertools.pairwise(edges)]
 
 
 def own_interval_s(time_s: Array) -> float:

@@ -43,8 +43,9 @@ class Comb:
 
     `teeth` has a row per tooth: `source` ("engine", "shaft", "geared": engine over the reported
     gear ratio), `place` (log turns per m), `error` (standard error), `distance_m`, `time_s`, and
-    means for wheel creep: `force` (specific driving force in m/s2), `force_square` (its
-    variance) and `force_place` (its covariance with the log ratio).
+    means for wheel creep: `force` (specific driving force without acceleration, m/s2) and, of
+    the part that grade gives, `force_square` (variance) and `force_place` (covariance with the
+    log ratio); acceleration stays out, for a tenth of a second between two records looks alike.
     `histogram`: `bin` (of width BIN from LOWEST), `time_s`, `distance_m` of all driven rows
     with engine speed, steady or not.
     """
@@ -58,13 +59,21 @@ def read_comb(motion: pl.DataFrame) -> Comb:
     ratios = _log_ratios(motion)
     if not ratios:
         return Comb(pl.DataFrame(schema=TOOTH_SCHEMA), _histogram(None, motion))
-    force = _specific_force(motion)
+    climbing = 9.81 * np.nan_to_num(_numbers(motion, "grade"))
+    force = climbing + 0.07 + 2.5e-4 * _numbers(motion, "true_speed_mps") ** 2
     distance = _numbers(motion, "true_step_m")
     time_s = motion["time"].dt.epoch("us").to_numpy() * 1e-6
     teeth = []
     for source, ratio in ratios.items():
         steady = _steady(motion, ratio)
-        teeth += _teeth(source, ratio[steady], distance[steady], time_s[steady], force[steady])
+        teeth += _teeth(
+            source,
+            ratio[steady],
+            distance[steady],
+            time_s[steady],
+            np.stack((force[steady], climbing[steady])),
+            float(motion["dt_s"][0]),
+        )
     return Comb(
         pl.DataFrame(teeth, schema=TOOTH_SCHEMA, orient="row"),
         _histogram(ratios.get("engine"), motion),
@@ -86,7 +95,7 @@ def _numbers(motion: pl.DataFrame, name: str) -> Array:
 
 
 def _log_ratios(motion: pl.DataFrame) -> dict[str, Array]:
-    found = {}
+    found: dict[str, Array] = {}
     if "engine_speed_rpm" in motion.columns:
         found["engine"] = log_turns(motion, "engine_speed_rpm")
         if "gear_ratio" in motion.columns:
@@ -111,21 +120,13 @@ def _steady(motion: pl.DataFrame, ratio: Array) -> Mask:
     return calm
 
 
-def _specific_force(motion: pl.DataFrame) -> Array:
-    """Driving force per mass in m/s2, coarse: what makes driven wheels creep."""
-    speed = _numbers(motion, "true_speed_mps")
-    grade = np.nan_to_num(_numbers(motion, "grade"))
-    acceleration = np.nan_to_num(_numbers(motion, "acceleration_mps2"))
-    return acceleration + 9.81 * grade + 0.07 + 2.5e-4 * speed**2
-
-
 def _teeth(
-    source: str, ratio: Array, distance: Array, time_s: Array, force: Array
+    source: str, ratio: Array, distance: Array, time_s: Array, force: Array, interval_s: float
 ) -> list[tuple[object, ...]]:
     if len(ratio) < 20:
         return []
     total = float(distance.sum())
-    found = []
+    found: list[tuple[object, ...]] = []
     for rough in _peaks(ratio, distance):
         near = _settle(ratio, distance, rough)
         if near is None:
@@ -134,11 +135,11 @@ def _teeth(
         way = float(distance[rows].sum())
         if way < max(LEAST_SHARE * total, 200.0):
             continue
-        mean_force = float(np.average(force[rows], weights=distance[rows]))
-        off = force[rows] - mean_force
+        mean_force, mean_climb = np.average(force[:, rows], weights=distance[rows], axis=1)
+        off = force[1, rows] - mean_climb
         found.append((
             source, place, _block_error(ratio[rows] - place, distance[rows], time_s[rows]),
-            way, way / max(float(np.mean(distance[rows])), 1e-9), mean_force,
+            way, float(np.count_nonzero(rows)) * interval_s, float(mean_force),
             float(np.average(off**2, weights=distance[rows])),
             float(np.average(off * (ratio[rows] - place), weights=distance[rows])),
         ))  # fmt: skip
@@ -188,7 +189,8 @@ def _block_error(residual: Array, distance: Array, time_s: Array) -> float:
         # too short for blocks: rows, with the persistence of a minute
         spread = float(np.sqrt(np.average(residual**2, weights=distance)))
         return max(spread / np.sqrt(max(len(residual) / 60.0, 1.0)), FLOOR)
-    return max(float(np.sqrt((moment**2).sum() * count / (count - 1)) / weight.sum()), FLOOR)
+    spread = np.sqrt(float((moment**2).sum()) * count / (count - 1)) / float(weight.sum())
+    return max(float(spread), FLOOR)
 
 
 def _histogram(ratio: Array | None, motion: pl.DataFrame) -> pl.DataFrame:

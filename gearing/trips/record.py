@@ -26,35 +26,22 @@ from gearing.trips.join import join_readings
 from gearing.trips.motion import STOPPED_MPS, Trip, make_trip
 from gearing.trips.rounding import Grid
 from gearing.trips.steps import road_steps
-from gearing.trips.sums import Counted, counted, declared_sums, factor_blocks, speed_bins
+from gearing.trips.sums import (
+    Counted,
+    Shown,
+    Stretch,
+    counted,
+    declared_sums,
+    driveline_sums,
+    factor_blocks,
+    speed_bins,
+)
 from gearing.vehicle.tire import parse_size
 
 if TYPE_CHECKING:
     from gearing.logs.model import Reading
 
 LEAST_ROWS = 30
-
-
-@dataclass(frozen=True, slots=True)
-class Stretch:
-    """Sums of one trip inside a stretch the study declares (`[[measured]]`, by its place there)."""
-
-    index: int
-    true_m: float | None
-    indicated_m: float | None
-    indicated_s: float  # seconds moving with indicated speed: what an undone rounding adds to
-    counter_m: float | None
-    engine_turns: float | None
-    complete: bool  # the trip covers the whole stretch
-
-
-@dataclass(frozen=True, slots=True)
-class Shown:
-    """True and logged speed at a moment a dash reading was taken (`[[dash]]`, by its place)."""
-
-    index: int
-    true_mps: float | None
-    indicated_mps: float | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,9 +51,12 @@ class TripRecord:
     `indicated_m` and the sums in `blocks` and `by_speed` are of the logged channel as it is,
     rounding still in; `indicated_s` is the time it was above zero, so that an undone rounding of
     q m/s adds q x `indicated_s`.
-    `blocks`: rows of five minutes fit for the odometer factor: `block`, `time_s`, `true_m`,
+    `blocks`: rows of five minutes fit for the odometer factor: `block`, `time_s`,
+    `changes` (of the indicated speed from row to row), `true_m`,
     `indicated_m`, `weight` (of the sums that follow), `sum_a`, `sum_g`, `sum_aa`, `sum_ag`,
     `sum_gg` (a indicated, g true, m/s).
+    `driveline`: the same sums a tooth of the comb, with engine speed times the tooth's own metres
+    a turn in the place of g: `tooth`, `count`, `sum_a` ...
     `by_speed`: `bin` of 5 km/h indicated, `time_s`, `true_m`, `indicated_m`.
     """
 
@@ -95,6 +85,7 @@ class TripRecord:
     blocks: pl.DataFrame
     by_speed: pl.DataFrame
     comb: Comb
+    driveline: pl.DataFrame
     stretches: tuple[Stretch, ...]
     shown: tuple[Shown, ...]
     steps: pl.DataFrame
@@ -165,7 +156,8 @@ def record_of(trip: Trip, study: Study, side: Side) -> TripRecord:
     moving = trip.motion["true_speed_mps"].fill_null(0.0) >= STOPPED_MPS
     duration_s = trip.motion.height * trip.interval_s
     moving_s = float(moving.sum()) * trip.interval_s
-    measured, dash = declared_sums(trip.motion, study)
+    stretches, shown = declared_sums(trip.motion, study)
+    engine = comb.teeth.filter(pl.col("source") == "engine")["place"].to_numpy()
     return TripRecord(
         name=trip.name,
         side=side,
@@ -193,8 +185,9 @@ def record_of(trip: Trip, study: Study, side: Side) -> TripRecord:
         blocks=factor_blocks(trip.motion),
         by_speed=speed_bins(trip.motion),
         comb=comb,
-        stretches=tuple(Stretch(*row) for row in measured),
-        shown=tuple(Shown(*row) for row in dash),
+        driveline=driveline_sums(trip.motion, engine),
+        stretches=stretches,
+        shown=shown,
         steps=steps,
         problems=trip.problems,
     )

@@ -16,6 +16,8 @@ HARDEST_MPS2 = 0.8
 POOR_HDOP = 2.0
 BIN_KMH = 5.0
 
+Array = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
+
 
 @dataclass(frozen=True, slots=True)
 class Counted:
@@ -30,6 +32,28 @@ class Counted:
     counted_m: float
     true_m: float
     blind_m: float  # of true_m, bridged
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """Sums of one trip inside a stretch the study declares (`[[measured]]`, by its place there)."""
+
+    index: int
+    true_m: float | None
+    indicated_m: float | None
+    indicated_s: float  # seconds moving with indicated speed: what an undone rounding adds to
+    counter_m: float | None
+    engine_turns: float | None
+    complete: bool  # the trip covers the whole stretch
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """True and logged speed at a moment a dash reading was taken (`[[dash]]`, by its place)."""
+
+    index: int
+    true_mps: float | None
+    indicated_mps: float | None
 
 
 def _steady_rows() -> pl.Expr:
@@ -73,6 +97,7 @@ def factor_blocks(motion: pl.DataFrame) -> pl.DataFrame:
         .group_by("block")
         .agg(
             dt.sum().alias("time_s"),
+            (a.diff().abs() > 0.05).sum().alias("changes"),
             (g * weight).sum().alias("true_m"),
             (a * weight).sum().alias("indicated_m"),
             weight.sum(),
@@ -104,6 +129,32 @@ def speed_bins(motion: pl.DataFrame) -> pl.DataFrame:
     )
 
 
+def driveline_sums(motion: pl.DataFrame, places: Array) -> pl.DataFrame:
+    """Engine speed against indicated speed in each tooth of the comb; see `TripRecord.driveline`.
+
+    Both sit on one shaft where speed is taken there, so what is left between them when a gear
+    holds is the rounding of the indicated speed alone: no tire, no receiver.
+    """
+    schema = {"tooth": pl.Int32, "count": pl.Float64} | dict.fromkeys(
+        ("sum_a", "sum_g", "sum_aa", "sum_ag", "sum_gg"), pl.Float64
+    )
+    if not len(places) or not motion["indicated_speed_mps"].count():
+        return pl.DataFrame(schema=schema)
+    rows = motion.filter(_steady_rows() & (pl.col("engine_speed_rpm") > 0))
+    a = rows["indicated_speed_mps"].to_numpy()
+    turns = rows["engine_speed_rpm"].to_numpy() / 60
+    speed = rows["true_speed_mps"].to_numpy()
+    found = []
+    for tooth, place in enumerate(places.tolist()):
+        # the tooth's own speed stands in for true speed: turns over turns a metre
+        g = turns * np.exp(-place)
+        mesh = np.abs(g / speed - 1) < np.maximum(0.012, 0.2 / speed)
+        x, y = a[mesh], g[mesh]
+        if len(x) >= 60:
+            found.append((tooth, float(len(x)), x.sum(), y.sum(), x @ x, x @ y, y @ y))
+    return pl.DataFrame(found, schema=schema, orient="row")
+
+
 def counted(motion: pl.DataFrame) -> Counted | None:
     """The running count of distance, or None where it is missing, falls or hardly moves."""
     if "indicated_distance_m" not in motion.columns:
@@ -130,13 +181,11 @@ def counted(motion: pl.DataFrame) -> Counted | None:
 
 def declared_sums(
     motion: pl.DataFrame, study: Study
-) -> tuple[list[tuple[object, ...]], list[tuple[object, ...]]]:
-    """What the trip shows in the study's measured stretches, and at its dash readings.
-
-    Rows for `Stretch` and `Shown`, only where the trip was under way then.
-    """
+) -> tuple[tuple[Stretch, ...], tuple[Shown, ...]]:
+    """What the trip shows in the study's measured stretches, and at its dash readings, where it
+    was under way then."""
     if motion.height == 0:
-        return [], []
+        return (), ()
     first, last = motion["time"][0], motion["time"][-1]
     stretches = [
         _stretch(motion, index, stretch.start, stretch.end)
@@ -148,12 +197,10 @@ def declared_sums(
         for index, reading in enumerate(study.dash)
         if first <= reading.at <= last
     ]
-    return stretches, [row for row in shown if row is not None]
+    return tuple(stretches), tuple(row for row in shown if row is not None)
 
 
-def _stretch(
-    motion: pl.DataFrame, index: int, start: datetime, end: datetime
-) -> tuple[object, ...]:
+def _stretch(motion: pl.DataFrame, index: int, start: datetime, end: datetime) -> Stretch:
     rows = motion.filter(pl.col("time").is_between(start, end))
     complete = bool(motion["time"][0] <= start and motion["time"][-1] >= end)
     seen = rows.filter(~pl.col("bridged"))
@@ -161,7 +208,7 @@ def _stretch(
     turns = rows["engine_speed_rpm"] if "engine_speed_rpm" in rows.columns else None
     count = rows["indicated_distance_m"] if "indicated_distance_m" in rows.columns else None
     blind = rows.height == 0 or seen.height < 0.98 * rows.height
-    return (
+    return Stretch(
         index,
         None if blind else float(rows["true_step_m"].sum()),
         float(indicated.sum()) if indicated.count() else None,
@@ -177,10 +224,14 @@ def _rise(count: pl.Series | None) -> float | None:
     return float(known[-1] - known[0]) if known is not None and len(known) > 1 else None
 
 
-def _moment(motion: pl.DataFrame, index: int, at: datetime) -> tuple[object, ...] | None:
+def _moment(motion: pl.DataFrame, index: int, at: datetime) -> Shown | None:
     """Means over the five seconds around a moment: a needle is read no quicker than that."""
     near = motion.filter((pl.col("time") - at).abs() <= pl.duration(milliseconds=2500))
     if near.height == 0:
         return None
-    true, indicated = near["true_speed_mps"].mean(), near["indicated_speed_mps"].mean()
-    return index, true, indicated
+    return Shown(index, _mean(near["true_speed_mps"]), _mean(near["indicated_speed_mps"]))
+
+
+def _mean(column: pl.Series) -> float | None:
+    mean = column.mean()
+    return float(mean) if isinstance(mean, float) else None

@@ -1,0 +1,408 @@
+"""Which trips belong where they were filed, and when within a period something changed.
+
+Two figures a trip carry the evidence: its odometer factor and the shift of its comb. A trip is
+misfiled only if it fits the other period's figures and most of its own period does not. Steps
+inside a period are dated to the trip. What is found is told and kept out, never moved.
+"""
+
+from __future__ import annotations
+
+import itertools
+from dataclasses import dataclass, field
+from datetime import datetime
+
+import numpy as np
+import polars as pl
+
+from gearing.findings.sides import SIDES
+from gearing.problems import StudyWarning
+from gearing.statistics.change_points import Course, find_course
+from gearing.statistics.robust import median_deviation
+
+Array = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
+
+# deviation from trip to trip no study is below: warm and cold tires, load (common practice)
+FLOOR = {"factor": 7e-4, "shift": 5e-4}
+LARGEST_FLOOR = 4e-3
+# periods closer than this are not told apart trip by trip
+LEAST_APART = 0.006
+EVIDENCE = 14.0
+FITS_OTHER = 4.0
+LEAST_STEP = 0.004
+APART_LEAST = 0.01
+
+
+@dataclass(frozen=True, slots=True)
+class ChangePoint:
+    """Something changed inside a period: from trip `trip` on. `kind`: "computer reprogrammed",
+    "turns changed" (axle or tires), "swapped earlier", "swapped later". Sizes in percent."""
+
+    kind: str
+    side: str
+    trip: str
+    at: datetime
+    trips: tuple[str, ...]
+    factor_percent: float | None
+    turns_percent: float | None
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Drift:
+    side: str
+    figure: str
+    percent_per_month: float
+    error: float
+
+
+@dataclass(frozen=True, slots=True)
+class Verdicts:
+    """`out`: trips kept out of all pooled figures; `factor_out`, `final_drive_out` of one."""
+
+    flags: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    out: frozenset[str] = frozenset()
+    factor_out: frozenset[str] = frozenset()
+    final_drive_out: frozenset[str] = frozenset()
+    misfiled: tuple[str, ...] = ()
+    change_points: tuple[ChangePoint, ...] = ()
+    drifts: tuple[Drift, ...] = ()
+    slopes: dict[tuple[str, str], float] = field(default_factory=dict)
+    tire_change_seen: bool | None = None
+    warnings: tuple[StudyWarning, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class _Series:
+    """One figure of all trips: log values, errors, NaN where a trip has none."""
+
+    name: str
+    value: Array
+    error: Array
+
+
+def judge_trips(table: pl.DataFrame) -> Verdicts:
+    """Verdicts on the trips of `table` (in order of start)."""
+    series = _series(table)
+    side = np.array(table["side"].to_list())
+    names = table["trip"].to_list()
+    between = {s.name: _between(s, side) for s in series}
+    misfiled = _misfiled(series, side, between)
+    courses: dict[tuple[str, str], tuple[Course, np.ndarray]] = {
+        (one, s.name): _course(s, np.flatnonzero((side == one) & ~misfiled), table, between[s.name])
+        for s in series
+        for one in SIDES
+    }
+    return _tell(table, series, side, names, misfiled, courses, between)
+
+
+def _series(table: pl.DataFrame) -> list[_Series]:
+    factor = table["odometer_factor"].fill_null(np.nan).to_numpy()
+    factor_error = table["odometer_factor_se"].fill_null(np.nan).to_numpy()
+    shift = table["shift"].fill_null(np.nan).to_numpy()
+    shift_error = table["shift_se"].fill_null(np.nan).to_numpy()
+    return [
+        _Series("factor", np.log(factor), factor_error),
+        _Series("shift", shift, shift_error),
+    ]
+
+
+def _between(series: _Series, side: np.ndarray) -> float:
+    """Deviation from trip to trip beyond the trips' own errors, wild trips not counted."""
+    rest, own = [], []
+    for one in SIDES:
+        rows = (side == one) & np.isfinite(series.value)
+        if np.count_nonzero(rows) >= 3:
+            values = series.value[rows]
+            # neighbours, so that a step or a drift inside the period does not count
+            rest.append(np.diff(values) / np.sqrt(2))
+            own.append(series.error[rows])
+    if not rest:
+        return 2 * FLOOR[series.name]
+    spread = median_deviation(np.concatenate([*rest, *(-r for r in rest)]))
+    excess = spread**2 - float(np.median(np.concatenate(own))) ** 2
+    return float(np.clip(np.sqrt(max(excess, 0.0)), FLOOR[series.name], LARGEST_FLOOR))
+
+
+def _centres(
+    series: _Series, side: np.ndarray, i: int, sd: Array
+) -> tuple[tuple[float, float] | None, tuple[float, float] | None]:
+    """Middle of trip i's own period without it, and of the other, each with its error."""
+    found: list[tuple[float, float] | None] = []
+    for own in (True, False):
+        rows = np.isfinite(series.value) & ((side == side[i]) == own)
+        rows[i] = False
+        count = np.count_nonzero(rows)
+        if count == 0:
+            found.append(None)
+            continue
+        error = 1.2533 * float(np.median(sd[rows])) / np.sqrt(count)
+        found.append((float(np.median(series.value[rows])), error))
+    return found[0], found[1]
+
+
+def _misfiled(series: list[_Series], side: np.ndarray, between: dict[str, float]) -> np.ndarray:
+    """Trips whose figures together speak for the other period and against their own."""
+    out = np.zeros(len(side), dtype=bool)
+    for i in range(len(side)):
+        gain, fits, told = 0.0, True, False
+        for one in series:
+            if not np.isfinite(one.value[i]):
+                continue
+            sd = np.sqrt(one.error**2 + between[one.name] ** 2)
+            own, other = _centres(one, side, i, sd)
+            if own is None or other is None:
+                continue
+            same_side = np.isfinite(one.value) & (side == side[i])
+            if np.count_nonzero(same_side) < 3 or abs(own[0] - other[0]) < LEAST_APART:
+                continue
+            told = True
+            to_own = (one.value[i] - own[0]) ** 2 / (sd[i] ** 2 + own[1] ** 2)
+            to_other = (one.value[i] - other[0]) ** 2 / (sd[i] ** 2 + other[1] ** 2)
+            gain += to_own - to_other
+            fits &= to_other < FITS_OTHER**2
+        out[i] = told and fits and gain > EVIDENCE
+    return out
+
+
+def _course(
+    series: _Series, rows: np.ndarray, table: pl.DataFrame, between: float
+) -> tuple[Course, np.ndarray]:
+    known = rows[np.isfinite(series.value[rows])]
+    months = table["start"].dt.epoch("s").to_numpy()[known] / (30.44 * 86400)
+    course = find_course(
+        series.value[known],
+        series.error[known],
+        months,
+        least_step=LEAST_STEP,
+        floor=max(FLOOR[series.name], 0.7 * between),
+    )
+    return course, known
+
+
+def _tell(
+    table: pl.DataFrame,
+    series: list[_Series],
+    side: np.ndarray,
+    names: list[str],
+    misfiled: np.ndarray,
+    courses: dict[tuple[str, str], tuple[Course, np.ndarray]],
+    between: dict[str, float],
+) -> Verdicts:
+    flags: dict[str, list[str]] = {}
+    out: set[str] = set()
+    figure_out: dict[str, set[str]] = {"factor": set(), "shift": set()}
+    warnings: list[StudyWarning] = []
+    points: list[ChangePoint] = []
+    drifts: list[Drift] = []
+    slopes: dict[tuple[str, str], float] = {}
+    for i in np.flatnonzero(misfiled):
+        flags.setdefault(names[i], []).append("misfiled")
+        out.add(names[i])
+    points += _swaps(table, side, names, misfiled)
+    for (one, figure), (course, rows) in courses.items():
+        for i in course.apart:
+            name = names[rows[i]]
+            flags.setdefault(name, []).append(f"{_WORD[figure]}-apart")
+            figure_out[figure].add(name)
+        if course.slope and course.slope_error and not course.steps:
+            drifts.append(Drift(one, figure, 100 * course.slope, 100 * course.slope_error))
+            slopes[(one, figure)] = course.slope
+        kept = _longest_run(course, rows, table)
+        for i in rows:
+            if i not in kept:
+                figure_out[figure].add(names[i])
+                flags.setdefault(names[i], []).append(f"{_WORD[figure]}-other-level")
+    points += _steps(table, names, courses)
+    seen = _change_seen(series, side, misfiled, between)
+    warnings += _warnings(names, misfiled, side, points, flags, seen)
+    return Verdicts(
+        {name: tuple(dict.fromkeys(f)) for name, f in flags.items()},
+        frozenset(out),
+        frozenset(figure_out["factor"]),
+        frozenset(figure_out["shift"]),
+        tuple(names[i] for i in np.flatnonzero(misfiled)),
+        tuple(sorted(points, key=lambda p: p.at)),
+        tuple(drifts),
+        slopes,
+        seen,
+        tuple(warnings),
+    )
+
+
+_WORD = {"factor": "odometer-factor", "shift": "engine-turns"}
+
+
+def _longest_run(course: Course, rows: np.ndarray, table: pl.DataFrame) -> set[int]:
+    """Rows of the level most road was driven on; all where there is no step."""
+    if not course.steps:
+        return set(rows.tolist())
+    edges = [0, *(step.index for step in course.steps), len(rows)]
+    way = table["true_m"].to_numpy()
+    runs = [rows[a:b] for a, b in itertools.pairwise(edges)]
+    best = max(runs, key=lambda run: float(way[run].sum()))
+    return set(best.tolist())
+
+
+def _swaps(
+    table: pl.DataFrame, side: np.ndarray, names: list[str], misfiled: np.ndarray
+) -> list[ChangePoint]:
+    """Misfiled trips that stand next to the declared change: it was made at another time."""
+    found = []
+    start = table["start"].to_list()
+    before, after = np.flatnonzero(side == "before"), np.flatnonzero(side == "after")
+    if len(before) == 0 or len(after) == 0 or before.max() > after.min():
+        return []
+    late = _leading_run(misfiled[after])
+    early = _leading_run(misfiled[before][::-1])
+    for kind, rows, turn in (
+        ("swapped later", after[:late], after[min(late, len(after) - 1)]),
+        ("swapped earlier", before[len(before) - early :], before[len(before) - early]
+         if early else 0),
+    ):  # fmt: skip
+        if len(rows) < 2:
+            continue
+        trips = tuple(names[i] for i in rows)
+        when = start[turn]
+        text = (
+            f"The tires seem to have been {kind} than declared: {len(rows)} trips next to the "
+            f"change carry the other period's figures; the change lies before trip "
+            f"{names[turn]} of {when:%Y-%m-%d}."
+        )
+        found.append(
+            ChangePoint(kind, str(side[rows[0]]), names[turn], when, trips, None, None, text)
+        )
+    return found
+
+
+def _leading_run(flags: np.ndarray) -> int:
+    return int(np.argmin(flags)) if not flags.all() else len(flags)
+
+
+def _steps(
+    table: pl.DataFrame,
+    names: list[str],
+    courses: dict[tuple[str, str], tuple[Course, np.ndarray]],
+) -> list[ChangePoint]:
+    """Steps inside a period, those of both figures at one trip told as one."""
+    found = []
+    start = table["start"].to_list()
+    for one in SIDES:
+        factor = _dated(courses[(one, "factor")])
+        shift = _dated(courses[(one, "shift")])
+        for row in sorted({*factor, *shift}):
+            near = [r for r in shift if abs(r - row) <= 1]
+            if row in shift and any(abs(r - row) <= 1 and r != row for r in factor):
+                continue  # told with the factor's step
+            size = factor.get(row)
+            turns = shift[near[0]] if near else None
+            kind = "computer reprogrammed" if turns is None else "turns changed"
+            found.append(
+                ChangePoint(
+                    kind, one, names[row], start[row],
+                    tuple(names[i] for i in courses[(one, "factor" if size else "shift")][1]
+                          if i >= row),
+                    None if size is None else 100 * float(np.expm1(size)),
+                    None if turns is None else 100 * float(np.expm1(turns)),
+                    _step_text(kind, names[row], start[row], size, turns),
+                )
+            )  # fmt: skip
+    return found
+
+
+def _dated(course: tuple[Course, np.ndarray]) -> dict[int, float]:
+    return {int(course[1][step.index]): step.size for step in course[0].steps}
+
+
+def _step_text(
+    kind: str, trip: str, when: datetime, factor: float | None, turns: float | None
+) -> str:
+    head = f"From trip {trip} of {when:%Y-%m-%d} on"
+    if kind == "computer reprogrammed" and factor is not None:
+        return (
+            f"{head} the odometer factor differs by {100 * np.expm1(factor):+.2f} % while the "
+            "engine's turns a distance do not, so far as they are known: that is what a "
+            "reprogrammed computer does."
+        )
+    by = f"{100 * np.expm1(turns or 0.0):+.2f} %"
+    if factor is None:
+        return (
+            f"{head} the engine's turns a distance differ by {by} while the odometer factor does "
+            "not: another axle ratio or tire with the computer set to match."
+        )
+    return (
+        f"{head} both the odometer factor ({100 * np.expm1(factor):+.2f} %) and the engine's turns "
+        f"a distance ({by}) differ: other tires or another axle ratio."
+    )
+
+
+def _change_seen(
+    series: list[_Series], side: np.ndarray, misfiled: np.ndarray, between: dict[str, float]
+) -> bool | None:
+    """Whether any figure differs between the periods; None where one period is missing."""
+    known = False
+    for one in series:
+        groups = [one.value[(side == s) & ~misfiled & np.isfinite(one.value)] for s in SIDES]
+        if min(len(g) for g in groups) < 2:
+            continue
+        known = True
+        gap = abs(float(np.median(groups[0]) - np.median(groups[1])))
+        noise = between[one.name] * np.sqrt(sum(1.57 / len(g) for g in groups))
+        if gap > max(0.003, 4 * float(noise)):
+            return True
+    return False if known else None
+
+
+def _warnings(
+    names: list[str],
+    misfiled: np.ndarray,
+    side: np.ndarray,
+    points: list[ChangePoint],
+    flags: dict[str, list[str]],
+    seen: bool | None,
+) -> list[StudyWarning]:
+    found = []
+    told = {trip for p in points if p.kind.startswith("swapped") for trip in p.trips}
+    for i in np.flatnonzero(misfiled):
+        if names[i] in told:
+            continue
+        other = "after" if side[i] == "before" else "before"
+        found.append(
+            StudyWarning(
+                "misfiled",
+                f"Trip {names[i]} is filed under {side[i]} but its figures are those of the "
+                f"{other} period and not of its own. It is kept out; move its file if you agree.",
+                (names[i],),
+            )
+        )
+    found += [
+        StudyWarning(_CODE[p.kind], p.text, p.trips if len(p.trips) <= 20 else (p.trip,))
+        for p in points
+    ]
+    apart = tuple(name for name, f in flags.items() if any(x.endswith("-apart") for x in f))
+    if apart:
+        found.append(
+            StudyWarning(
+                "trip-apart",
+                f"{len(apart)} trips show figures that fit neither period; they are kept out of "
+                "the pooled figures.",
+                apart,
+            )
+        )
+    if seen is False:
+        found.append(
+            StudyWarning(
+                "no-tire-change-seen",
+                "Neither the odometer factor nor the engine's turns a distance differ between the "
+                "periods: either the tires turn alike or the logs are not what the study says. "
+                "Every trip is kept.",
+            )
+        )
+    return found
+
+
+_CODE = {
+    "computer reprogrammed": "computer-reprogrammed",
+    "turns changed": "turns-changed",
+    "swapped earlier": "tires-swapped-earlier",
+    "swapped later": "tires-swapped-later",
+}

@@ -1,0 +1,170 @@
+"""Whether the logged speed was cut or rounded to whole units, from all trips together.
+
+`indicated = true / k + q`: a value cut to the whole unit hides half a unit on average, a
+rounded one nothing. Three witnesses can tell: engine speed in gear, which sits on the same
+shaft and knows no tire; a running count of distance; and true speed over a range of speeds,
+which a tire that grows with speed can mislead.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import polars as pl
+
+from gearing.trips.record import TripRecord
+from gearing.units import KMH_MPS
+
+Array = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
+
+# what each witness may be wrong by beyond chance, as a share of one unit: rows of engine speed
+# and of bus speed are not taken at one instant; a tire grows and creeps with speed
+DRIVELINE_DOUBT = 0.04
+RECEIVER_DOUBT = 0.15
+COUNT_DOUBT_RELATIVE = 5e-4
+DECIDED = np.log(200.0)
+LEAST_ROWS = 200.0
+
+
+@dataclass(frozen=True, slots=True)
+class Rounding:
+    """How the logged speed was rounded: `kind` "cut", "rounded", "none" or "cut or rounded".
+
+    `hidden_mps` is what to add to a moving logged speed; `low_mps`, `high_mps` the two ends
+    where it could not be told. `seen_share` is the share of a unit the witnesses show.
+    """
+
+    kind: str
+    unit: str | None
+    hidden_mps: float
+    low_mps: float
+    high_mps: float
+    seen_share: float | None = None
+    witness: str | None = None
+
+    @property
+    def settled(self) -> bool:
+        return self.low_mps == self.high_mps
+
+
+NONE = Rounding("none", None, 0.0, 0.0, 0.0)
+
+
+@dataclass(frozen=True, slots=True)
+class _Witness:
+    name: str
+    share: float
+    error: float
+
+
+def settle_rounding(records: Sequence[TripRecord]) -> Rounding:
+    """The rounding common to `records`: the grid most of them have, and which way."""
+    gridded = [r for r in records if r.grid.unit is not None]
+    if not gridded or 2 * len(gridded) < sum(r.indicated_m is not None for r in records):
+        return NONE
+    units = [r.grid.unit for r in gridded]
+    unit = max(set(units), key=units.count)
+    same = [r for r in gridded if r.grid.unit == unit]
+    step = same[0].grid.step_mps
+    witnesses = [
+        w
+        for w in (_driveline(same, step), _count(same, step), _receiver(same, step))
+        if w is not None
+    ]
+    odds = sum(_odds(w) for w in witnesses)
+    best = min(witnesses, key=lambda w: w.error, default=None)
+    share = best.share if best else None
+    name = best.name if best else None
+    if odds > DECIDED:
+        return Rounding("cut", unit, step / 2, step / 2, step / 2, share, name)
+    if odds < -DECIDED:
+        return Rounding("rounded", unit, 0.0, 0.0, 0.0, share, name)
+    likely = 1 / (1 + np.exp(-odds))
+    return Rounding("cut or rounded", unit, float(likely) * step / 2, 0.0, step / 2, share, name)
+
+
+def _odds(witness: _Witness) -> float:
+    """Log odds of cut against rounded, no witness trusted beyond 1 in 10^6."""
+    cut = ((witness.share - 0.5) / witness.error) ** 2
+    rounded = (witness.share / witness.error) ** 2
+    # one that fits neither says little, whichever it is nearer to
+    fits = np.exp(-0.5 * max(min(cut, rounded) - 4.0, 0.0))
+    return float(np.clip(0.5 * (rounded - cut) * fits, -14.0, 14.0))
+
+
+def _driveline(records: list[TripRecord], step: float) -> _Witness | None:
+    """Intercept of engine speed on indicated speed, tooth by tooth."""
+    sums = pl.concat([r.driveline for r in records]).filter(pl.col("count") >= LEAST_ROWS)
+    if sums.height == 0:
+        return None
+    n, a, g, aa, ag, gg = (
+        sums[c].to_numpy() for c in ("count", "sum_a", "sum_g", "sum_aa", "sum_ag", "sum_gg")
+    )
+    share, error = _intercepts(n, a, g, aa, ag, gg, step)
+    return _pool("engine speed in gear", share, error, DRIVELINE_DOUBT)
+
+
+def _receiver(records: list[TripRecord], step: float) -> _Witness | None:
+    """Intercept of true on indicated speed, trip by trip."""
+    names = ("weight", "sum_a", "sum_g", "sum_aa", "sum_ag", "sum_gg")
+    rows = [r.blocks.select(names).sum() for r in records if r.blocks.height]
+    if not rows:
+        return None
+    sums = pl.concat(rows).filter(pl.col("weight") >= LEAST_ROWS)
+    if sums.height == 0:
+        return None
+    n, a, g, aa, ag, gg = (sums[c].to_numpy() for c in names)
+    share, error = _intercepts(n, a, g, aa, ag, gg, step)
+    return _pool("true speed over a range of speeds", share, error, RECEIVER_DOUBT)
+
+
+def _intercepts(
+    n: Array, a: Array, g: Array, aa: Array, ag: Array, gg: Array, step: float
+) -> tuple[Array, Array]:
+    """Hidden share of a unit from each least-squares line g = k (a + q), with its error.
+
+    Rows a second apart tell much the same, so ten of them count as one.
+    """
+    mean_a, mean_g = a / n, g / n
+    var_a = np.maximum(aa / n - mean_a**2, 1e-9)
+    cov = ag / n - mean_a * mean_g
+    slope = cov / var_a
+    rest = np.maximum(gg / n - mean_g**2 - slope * cov, (0.05 * step) ** 2)
+    hidden = mean_g / slope - mean_a
+    error = np.sqrt(rest / (n / 10) * (1 + mean_a**2 / var_a)) / slope
+    return hidden / step, error / step
+
+
+def _pool(name: str, share: Array, error: Array, doubt: float) -> _Witness | None:
+    good = np.isfinite(share) & np.isfinite(error) & (error < 2.0) & (np.abs(share) < 3.0)
+    if not good.any():
+        return None
+    weight = 1 / (error[good] ** 2 + doubt**2)
+    mean = float((weight * share[good]).sum() / weight.sum())
+    spread = float((weight * (share[good] - mean) ** 2).sum() / max(len(weight) - 1, 1))
+    own = np.sqrt(max(spread, 1.0) / weight.sum())
+    return _Witness(name, mean, float(np.hypot(own, doubt)))
+
+
+def _count(records: list[TripRecord], step: float) -> _Witness | None:
+    """Distance counted against indicated speed summed over the whole of each trip."""
+    share, error = [], []
+    for record in records:
+        count = record.counter
+        if count is None or count.counted_m < 20_000 or record.indicated_m is None:
+            continue
+        if abs(count.true_m - record.true_m) > 2_000 or record.indicated_s < 600:
+            continue
+        scaled = record.indicated_m * count.true_m / max(record.true_m, 1.0)
+        moving_s = record.indicated_s * count.true_m / max(record.true_m, 1.0)
+        share.append((count.counted_m - scaled) / moving_s / step)
+        error.append(np.hypot(0.5 * count.step_m, COUNT_DOUBT_RELATIVE * scaled) / moving_s / step)
+    if not share:
+        return None
+    return _pool("distance count", np.array(share), np.array(error), COUNT_DOUBT_RELATIVE * 100)
+
+
+def hidden_kmh(rounding: Rounding) -> float:
+    return rounding.hidden_mps / KMH_MPS

@@ -1,0 +1,219 @@
+"""Per trip: its odometer factor and what its engine turns say of the gearing.
+
+    trip_figures(study, records) -> TripFigures
+
+is made once from all records; `find_speed` and `find_final_drive` answer from it. Trips whose
+figures belong to the other period, or to none, are named and kept out of what is pooled; they
+are never moved.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import polars as pl
+
+from gearing.findings.comb_fit import CombFit, fit_combs
+from gearing.findings.outliers import Verdicts, judge_trips
+from gearing.findings.rounding import Rounding, settle_rounding
+from gearing.findings.sides import BySide, by_side
+from gearing.problems import StudyWarning
+from gearing.study.model import Study
+from gearing.trips.record import TripRecord
+
+# the best a trip's factor is trusted to: receivers' speed scale, warm or cold tires
+FACTOR_FLOOR = 3e-4
+SHORT_FLOOR = 1.5e-3
+LEAST_FACTOR_M = 1_500.0
+LEAST_BLOCKS = 3
+
+SCHEMA: dict[str, pl.DataType | type[pl.DataType]] = {
+    "trip": pl.String,
+    "side": pl.String,
+    "start": pl.Datetime("us", "UTC"),
+    "end": pl.Datetime("us", "UTC"),
+    "local_day": pl.Date,
+    "duration_s": pl.Float64,
+    "moving_s": pl.Float64,
+    "stopped_s": pl.Float64,
+    "true_m": pl.Float64,
+    "indicated_m": pl.Float64,
+    "liters": pl.Float64,
+    "idle_liters": pl.Float64,
+    "odometer_factor": pl.Float64,
+    "odometer_factor_se": pl.Float64,
+    "odometer_factor_cut": pl.Float64,
+    "odometer_factor_rounded": pl.Float64,
+    "final_drive": pl.Float64,
+    "final_drive_se": pl.Float64,
+    "shift": pl.Float64,
+    "shift_se": pl.Float64,
+    "lag_s": pl.Float64,
+    "ambient_temperature_c": pl.Float64,
+    "bridged_m": pl.Float64,
+    "measured_by_receiver": pl.Boolean,
+    "flags": pl.List(pl.String),
+    "used": pl.Boolean,
+    "factor_used": pl.Boolean,
+    "final_drive_used": pl.Boolean,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class TripFigures:
+    """`trips`: one row a trip in order of start, columns of `SCHEMA`.
+
+    `odometer_factor` has the rounding undone; `_cut` and `_rounded` are what it would be either
+    way; `_se` is relative. `final_drive` is the declared axle ratio as this trip's engine felt
+    it, or engine turns a metre in the highest gear where no ratio is declared; `shift` is the
+    log it comes from, `shift_se` its error. `used` false: kept out of every pooled figure;
+    `factor_used` and `final_drive_used` of that one alone.
+    """
+
+    trips: pl.DataFrame
+    rounding: BySide[Rounding]
+    comb: CombFit
+    verdicts: Verdicts
+    histograms: dict[str, pl.DataFrame]
+    warnings: tuple[StudyWarning, ...]
+
+
+def trip_figures(study: Study, records: Sequence[TripRecord]) -> TripFigures:
+    """Figures of all trips, and which are fit to be pooled."""
+    ordered = sorted(records, key=lambda r: (r.start, r.name))
+    rounding = _roundings(ordered)
+    comb = fit_combs(study, ordered)
+    rows = [_row(record, rounding.of(record.side), comb) for record in ordered]
+    table = pl.DataFrame(rows, schema=SCHEMA, orient="row")
+    verdicts = judge_trips(table)
+    trips = _with_verdicts(table, verdicts, comb, study)
+    return TripFigures(trips, rounding, comb, verdicts, _histograms(ordered), verdicts.warnings)
+
+
+def _histograms(records: list[TripRecord]) -> dict[str, pl.DataFrame]:
+    """Engine turns a metre by trip, for the share of each gear."""
+    return {record.name: record.comb.histogram for record in records}
+
+
+def _roundings(records: list[TripRecord]) -> BySide[Rounding]:
+    """By side, but one recorder rounds one way: where a side cannot tell the other's will do."""
+    whole = settle_rounding(records)
+    sides = by_side(lambda s: settle_rounding([r for r in records if r.side == s]))
+
+    def choose(own: Rounding) -> Rounding:
+        if own.settled or own.unit != whole.unit:
+            return own
+        return whole
+
+    return sides.map(choose)
+
+
+def raw_factor(record: TripRecord, hidden_mps: float) -> tuple[float, float] | None:
+    """True over indicated distance with `hidden_mps` undone, and its relative standard error."""
+    blocks = record.blocks
+    if blocks.height == 0 or not record.has_receiver:
+        return None
+    true = blocks["true_m"].to_numpy()
+    indicated = blocks["indicated_m"].to_numpy() + hidden_mps * blocks["weight"].to_numpy()
+    if true.sum() < LEAST_FACTOR_M:
+        return None
+    factor = float(true.sum() / indicated.sum())
+    return factor, _relative_error(record, true, indicated, factor)
+
+
+def _relative_error(
+    record: TripRecord, true: np.ndarray, indicated: np.ndarray, factor: float
+) -> float:
+    residual = true - factor * indicated
+    count = len(residual)
+    if count >= LEAST_BLOCKS:
+        spread = np.sqrt((residual**2).sum() * count / (count - 1)) / true.sum()
+    else:
+        spread = SHORT_FLOOR
+    return float(np.sqrt(spread**2 + FACTOR_FLOOR**2 + _unseen_phase(record) ** 2))
+
+
+def _unseen_phase(record: TripRecord) -> float:
+    """Relative error left by whole units at a speed that hardly changed.
+
+    A whole unit is met anywhere with equal chance (variance of a uniform step); each two
+    changes of the logged value are one fresh look at it.
+    """
+    if record.grid.unit is None:
+        return 0.0
+    changes = float(record.blocks["changes"].sum())
+    seconds = float(record.blocks["weight"].sum())
+    mean = float(record.blocks["indicated_m"].sum()) / max(seconds, 1.0)
+    return float(record.grid.step_mps / np.sqrt(12.0) / max(mean, 3.0) / np.sqrt(1 + changes / 2))
+
+
+def _row(record: TripRecord, rounding: Rounding, comb: CombFit) -> tuple[object, ...]:
+    hidden = rounding.hidden_mps
+    found = raw_factor(record, hidden)
+    factor, error = found if found else (None, None)
+    ends = [raw_factor(record, q) for q in (rounding.high_mps, rounding.low_mps)]
+    indicated = (
+        None if record.indicated_m is None else record.indicated_m + hidden * record.indicated_s
+    )
+    shift = comb.shifts.get(record.name)
+    return (
+        record.name, record.side, record.start, record.end, record.local_day,
+        record.duration_s, record.moving_s, record.stopped_s, record.true_m, indicated,
+        record.liters, record.idle_liters, factor, error,
+        ends[0][0] if ends[0] else None, ends[1][0] if ends[1] else None,
+        None, None, shift.value if shift else None, shift.error if shift else None,
+        record.lag_s, record.ambient_temperature_c, record.bridged_m, record.has_receiver,
+        [], True, found is not None, shift is not None,
+    )  # fmt: skip
+
+
+def _with_verdicts(
+    table: pl.DataFrame, verdicts: Verdicts, comb: CombFit, study: Study
+) -> pl.DataFrame:
+    names = table["trip"].to_list()
+    reference = _reference(table, verdicts)
+    ratio = study.vehicle.axle_ratio
+    if ratio is None or reference is None:
+        scale = float(np.exp(min(comb.teeth, default=0.0)))
+    else:
+        scale = ratio / float(np.exp(reference))
+    flags = [list(verdicts.flags.get(name, ())) for name in names]
+    return table.with_columns(
+        (pl.col("shift").exp() * scale).alias("final_drive"),
+        (pl.col("shift_se") * pl.col("shift").exp() * scale).alias("final_drive_se"),
+        pl.Series("flags", flags, dtype=pl.List(pl.String)),
+        pl.Series("used", [name not in verdicts.out for name in names]),
+        pl.col("factor_used") & pl.Series([name not in verdicts.factor_out for name in names]),
+        pl.col("final_drive_used")
+        & pl.Series([name not in verdicts.final_drive_out for name in names]),
+    )
+
+
+def _reference(table: pl.DataFrame, verdicts: Verdicts) -> float | None:
+    """The shift the declared axle ratio stands for: the old tires', else the only ones'."""
+    kept = table.filter(
+        ~pl.col("trip").is_in([*verdicts.out, *verdicts.final_drive_out])
+        & pl.col("shift").is_not_null()
+    )
+    for side in ("before", "after"):
+        middle = kept.filter(pl.col("side") == side)["shift"].median()
+        if isinstance(middle, float):
+            return middle
+    return None
+
+
+def road_steps_of(records: Sequence[TripRecord], figures: TripFigures) -> pl.DataFrame:
+    """All trips' road steps in one frame, `indicated_m` with the rounding undone, `side` added."""
+    frames = []
+    for record in sorted(records, key=lambda r: (r.start, r.name)):
+        hidden = figures.rounding.of(record.side).hidden_mps
+        moving = pl.col("duration_s") - pl.col("stopped_s")
+        frames.append(
+            record.steps.with_columns(
+                pl.col("indicated_m") + hidden * moving,
+                pl.lit(record.side).alias("side"),
+            )
+        )
+    return pl.concat(frames) if frames else pl.DataFrame()
