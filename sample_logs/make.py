@@ -64,12 +64,11 @@ def days_of(jobs: list[Job], driven: dict[str, Drive]) -> dict[date, fillups.Day
     out: dict[date, fillups.Day] = {}
     for job in jobs:
         d, day = driven[job.plan.name], job.plan.start.date()
-        old = out.get(day, fillups.Day(0.0, 0.0, 0.0, False))
+        old = out.get(day, fillups.Day(0.0, 0.0, 0.0))
         out[day] = fillups.Day(
             old.true_m + d.true_m,
             old.indicated_m + d.indicated_m,
             old.liters + d.liters,
-            not old.one_way,
         )
     return out
 

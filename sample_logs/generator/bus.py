@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from itertools import pairwise
 
 AXLE = 4.88
 RATIOS = (3.51, 1.91, 1.43, 1.00, 0.74, 0.64)
@@ -16,6 +17,7 @@ ENGINE_INERTIA = 1.3
 DRAG_AREA_M2 = 5.8
 CREEP_N = 2.1e6  # tractive force at which the driving tires would creep by their whole speed
 PROGRAMMED_CIRCUMFERENCE_M = 1609.344 / 628  # what the engine computer was given long ago
+NEEDLE_OVER_COMPUTER = 1.012  # the needle stands this much above what the computer counts
 IDLE_RPM, GOVERNED_RPM = 700.0, 2500.0
 REFERENCE_TORQUE = 1050.0  # what 100 % stands for
 DISPLACEMENT_M3 = 6.7e-3
@@ -54,7 +56,7 @@ class Tire:
 
 
 OLD = Tire("245/70R19.5", 2.5560, 1.5e-5, 0.00760)
-NEW = Tire("265/70R19.5", 2.6480, 2.5e-5, 0.00668)
+NEW = Tire("265/70R19.5", 2.6480, 2.5e-5, 0.00660)
 ROLLING_PER_K = 0.0046  # fall of rolling resistance with the air's temperature
 
 
@@ -65,7 +67,7 @@ def _table(points: tuple[tuple[float, float], ...]) -> list[float]:
         if rpm <= points[0][0]:
             out.append(points[0][1])
             continue
-        for (x0, y0), (x1, y1) in zip(points, points[1:], strict=False):
+        for (x0, y0), (x1, y1) in pairwise(points):
             if x0 < rpm <= x1:
                 out.append(y0 + (y1 - y0) * (rpm - x0) / (x1 - x0))
                 break

@@ -11,6 +11,8 @@ GALLON_L = 3.785411784
 MILE_M = 1609.344
 ODOMETER_MI = 84213.0
 FIRST, LAST = date(2026, 2, 9), date(2026, 4, 24)
+# drove home without the recorder
+WITHOUT_RECORDER = (date(2026, 2, 26), date(2026, 3, 4), date(2026, 4, 15))
 CHANGED = date(2026, 3, 12)  # new tires fitted that afternoon, tank filled first
 
 
@@ -21,7 +23,6 @@ class Day:
     true_m: float
     indicated_m: float
     liters: float
-    one_way: bool
 
 
 def fillup_rows(
@@ -42,8 +43,8 @@ def fillup_rows(
     while day <= LAST:
         side = "before" if day <= CHANGED else "after"
         if day.weekday() < 5:
-            log = logged.get(day, Day(0.0, 0.0, 0.0, False))
-            other_m = rng.uniform(16, 48) * 1000 + (46_000 if log.one_way else 0)
+            log = logged.get(day, Day(0.0, 0.0, 0.0))
+            other_m = rng.uniform(16, 48) * 1000 + (46_000 if day in WITHOUT_RECORDER else 0)
             other_l = other_m / 1000 * liters_per_km[side] * rng.lognormal(0, 0.03)
             warmth = max(0.0, (day - FIRST).days - 10) / 60
             burned = float(rng.uniform(0.5, 1.4)) * max(0.1, 1 - warmth) if warmth < 0.9 else 0.0

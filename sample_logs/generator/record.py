@@ -11,7 +11,8 @@ import numpy as np
 
 from . import bus
 from .chance import Floats, stream, wandering
-from .drive import DT, Drive
+from .drive import Drive
+from .driver import DT
 from .roads import STEP_M
 
 LOCAL = ZoneInfo("America/Denver")
@@ -69,7 +70,7 @@ def sample(drive: Drive, recording: Recording) -> Sampled:
     shaft = on_bus("engine_rpm") * math.pi / 30
     columns["retarder_percent"] = -on_bus("retarder_w") / shaft / bus.REFERENCE_TORQUE * 100
     columns["air_c"] = columns["air_c"] + 1.2 + wandering(rng, n, sd=0.4, length=90)
-    columns |= _receiver(drive, recording, rng, sky_at)
+    columns |= _receiver(drive, rng, sky_at)
     for first, last in recording.blind:
         dark = (clock >= first) & (clock < last)
         for name in ("latitude", "longitude", "altitude_m", "gps_mps", "course", "hdop"):
@@ -77,9 +78,7 @@ def sample(drive: Drive, recording: Recording) -> Sampled:
     return Sampled(drive.plan.start, clock, columns)
 
 
-def _receiver(
-    drive: Drive, recording: Recording, rng: np.random.Generator, sky_at: Floats
-) -> dict[str, Floats]:
+def _receiver(drive: Drive, rng: np.random.Generator, sky_at: Floats) -> dict[str, Floats]:
     a, road, n = drive.arrays, drive.plan.road, len(sky_at)
     along = np.interp(sky_at, a["time_s"], a["along_m"])
     speed = np.interp(sky_at, a["time_s"], a["speed_mps"])
@@ -169,10 +168,10 @@ def dialect_b(s: Sampled) -> list[str]:
         "Outside temperature": _cells(_stepped(c["air_c"], 0.5), 1),
         "Atmospheric pressure": _cells(np.rint(c["air_kpa"] * 10), 0),
     }
-    units = "dd.mm.yyyy hh:mm:ss ° ° m m/s ° - km/h 1/min l/h % °C °C hPa".split()
+    units = "dd.mm.yyyy;hh:mm:ss;°;°;m;m/s;°;-;km/h;1/min;l/h;%;°C;°C;hPa"
     decimal_comma = {k: [cell.replace(".", ",") for cell in v] for k, v in table.items()}
     decimal_comma["Date"] = table["Date"]
-    return _lines(decimal_comma, ";", [";".join(units)])
+    return _lines(decimal_comma, ";", [units])
 
 
 def dialect_c(s: Sampled) -> list[str]:

@@ -8,7 +8,8 @@ from typing import Any
 import numpy as np
 
 from . import bus
-from .drive import DT, Drive
+from .drive import Drive
+from .driver import DT
 from .plans import CUT_SHORT, MISFILED, Job
 
 
@@ -140,6 +141,7 @@ def make_truth(
             },
             "programmed_circumference_m": round(bus.PROGRAMMED_CIRCUMFERENCE_M, 6),
             "creep_stiffness_n": bus.CREEP_N,
+            "needle_over_computer": bus.NEEDLE_OVER_COMPUTER,
             "speed_channel": "whole km/h are cut, not rounded",
         },
         "periods": {
