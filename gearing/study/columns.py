@@ -13,7 +13,8 @@ from gearing.logs.headings import (
 )
 from gearing.quantities import QUANTITIES
 from gearing.study.model import ColumnRule
-from gearing.study.section import Section, nearest, show
+from gearing.study.section import Section
+from gearing.study.words import nearest, show
 from gearing.units import find_unit
 
 IGNORED = "ignore"  # what a rule says of a column to be left alone

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -135,8 +135,8 @@ _STRING = re.compile(
 def key_lines(text: str) -> dict[tuple[Key, ...], int]:
     """The line of each key and table of a TOML text that is known to be sound.
 
-    A path is the keys from the top, with the index of an array's table among them. Keys inside
-    an inline table or array are not listed: theirs is the line of the key they belong to.
+    A path is the keys from the top, with the index of an array's entry among them. Keys inside
+    an inline table are not listed: theirs is the line of the key or entry they belong to.
     """
     lines: dict[tuple[Key, ...], int] = {}
     counts: dict[tuple[Key, ...], int] = {}
@@ -164,6 +164,11 @@ def key_lines(text: str) -> dict[tuple[Key, ...], int]:
                 where = (*where, part)
                 lines.setdefault(where, line)
             at = _end_of_value(text, end + 1)
+            entry_line, seen = line, start
+            for number, entry in enumerate(_entries(text, end + 1, at)):
+                entry_line += text.count("\n", seen, entry)
+                seen = entry
+                lines.setdefault((*where, number), entry_line)
     return lines
 
 
@@ -200,6 +205,28 @@ def _find(text: str, at: int, wanted: str) -> int:
         quoted = _STRING.match(text, at)
         at = quoted.end() if quoted else at + 1
     return at
+
+
+def _entries(text: str, at: int, end: int) -> Iterator[int]:
+    """Where each entry of an array begins; nothing if the value from `at` to `end` is none."""
+    depth, fresh = 0, False
+    while at < end:
+        quoted = _STRING.match(text, at)
+        character = text[at]
+        if depth == 0 and character not in " \t[":
+            return
+        if depth == 1 and fresh and character not in " \t\n#,]":
+            yield at
+            fresh = False
+        if quoted:
+            at = quoted.end()
+            continue
+        if character == "#":
+            at = _end_of_line(text, at)
+            continue
+        depth += (character in "[{") - (character in "]}")
+        fresh = fresh or (depth == 1 and character in "[,")
+        at += 1
 
 
 def _end_of_value(text: str, at: int) -> int:

@@ -7,7 +7,8 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from gearing.study.section import Section, nearest, show
+from gearing.study.section import Section
+from gearing.study.words import nearest, show
 
 if TYPE_CHECKING:
     from gearing.study.model import Side, Study

@@ -24,8 +24,9 @@ from gearing.study.records import (
     read_money,
     read_routes,
 )
-from gearing.study.section import Faults, Section, nearest, show
+from gearing.study.section import Faults, Section
 from gearing.study.vehicle import read_period, read_vehicle
+from gearing.study.words import nearest, show
 
 LONGEST_SLUG = 60
 _RESERVED = re.compile(r"(con|prn|aux|nul|com\d|lpt\d)$")  # names no Windows file may have

@@ -7,7 +7,8 @@ from datetime import datetime
 
 from gearing.study.files import find_file
 from gearing.study.model import Claim, DashReading, Load, Measured, Money, Route
-from gearing.study.section import Section, show
+from gearing.study.section import Section
+from gearing.study.words import show
 from gearing.units import BY_NAME, convert, find_unit
 
 CURRENCIES = {"$": "USD", "€": "EUR", "£": "GBP"}

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, time, timedelta, timezone
-from difflib import get_close_matches
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
@@ -16,6 +15,7 @@ from gearing.units import BY_NAME, parse_quantity
 
 if TYPE_CHECKING:
     from gearing.study.document import Document, Key
+from gearing.study.words import kind, nearest, show
 
 
 @dataclass(slots=True)
@@ -42,43 +42,6 @@ class Faults:
 
     def in_order(self) -> tuple[Problem, ...]:
         return tuple(sorted(self.found, key=lambda problem: problem.first_line or 0))
-
-
-def show(value: object) -> str:
-    """A value as it stands in the file, short and safe to print."""
-    if isinstance(value, bool):
-        return "true" if value else "false"
-    if isinstance(value, str):
-        text = "".join(c if c.isprintable() else f"\\u{ord(c):04x}" for c in value)
-        return f'"{text[:60]}..."' if len(text) > 60 else f'"{text}"'
-    if isinstance(value, datetime | date | time):
-        return value.isoformat()
-    text = str(value)
-    return text if len(text) <= 60 else text[:60] + "..."
-
-
-def kind(value: object) -> str:
-    """What a value is, in words."""
-    kinds: tuple[tuple[type, str], ...] = (
-        (bool, "true or false"),
-        (int, "a number"),
-        (float, "a number"),
-        (str, "text"),
-        (datetime, "a moment"),
-        (date, "a date"),
-        (time, "a time of day"),
-        (list, "a list"),
-        (dict, "a table"),
-    )
-    return next((words for python, words in kinds if isinstance(value, python)), "something else")
-
-
-def nearest(word: str, known: Iterable[str]) -> str | None:
-    """The known word most like another, or None where none is much like it."""
-    by_folded = {name.lower().replace("_", " ").replace("-", " "): name for name in known}
-    folded = word.lower().replace("_", " ").replace("-", " ")
-    close = get_close_matches(folded, by_folded, n=1, cutoff=0.6)
-    return by_folded[close[0]] if close else None
 
 
 @dataclass(slots=True)
@@ -342,7 +305,8 @@ class Section:
         )
         return None
 
-    def _child(self, values: Mapping[str, object], *where: Key) -> Section:
+    def inside(self, values: Mapping[str, object], *where: Key) -> Section:
+        """A table inside this one, to be closed with it."""
         child = Section(self.faults, values, (*self.where, *where), self.zone)
         self.children.append(child)
         return child
@@ -355,7 +319,7 @@ class Section:
         if not isinstance(value, dict):
             self._wrong_kind(key, value, "a table", "{ ... }")
             return None
-        return self._child(value, key)
+        return self.inside(value, key)
 
     def parts(self, key: str) -> list[Section]:
         """The tables of a list of tables; a single table counts as a list of one."""
@@ -363,7 +327,7 @@ class Section:
         if value is None:
             return []
         if isinstance(value, dict):
-            return [self._child(value, key)]
+            return [self.inside(value, key)]
         if not isinstance(value, list) or not all(isinstance(entry, dict) for entry in value):
             self.fault(
                 "study-type",
@@ -372,7 +336,7 @@ class Section:
                 f"Start each with a line [[{key}]]",
             )
             return []
-        return [self._child(entry, key, number) for number, entry in enumerate(value)]
+        return [self.inside(entry, key, number) for number, entry in enumerate(value)]
 
     def require(self, key: str, example: str, reason: str = "") -> None:
         """Note that a key is missing, unless it is there."""

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, cast
 
 from gearing.logs.endings import PLAIN, is_log
 from gearing.problems import GearingError, Problem, Severity
-from gearing.study.section import show
+from gearing.study.words import show
 
 if TYPE_CHECKING:
     from gearing.logs.model import Reading
