@@ -71,12 +71,13 @@ class Retarder:
     on_output_shaft: bool = False
 
     def torque_nm(self, rpm: Number) -> Number:
-        """Braking torque [N m] on its own shaft; below the first point its torque is held."""
+        """Braking torque [N m] on its own shaft: straight from nothing at standstill to the
+        first point, as after it from point to point."""
         torque = tuple(
             power / radians_per_second(speed)
             for speed, power in zip(self.rpm, self.power_w, strict=True)
         )
-        return interpolate(rpm, self.rpm, torque)
+        return interpolate(rpm, (0.0, *self.rpm), (0.0, *torque))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
