@@ -15,8 +15,9 @@ from gearing.findings.fuel import FuelFinding, find_fuel
 from gearing.findings.mountain import MountainFinding, find_mountain
 from gearing.findings.speed import SpeedFinding, find_speed
 from gearing.findings.trip_figures import TripFigures, trip_figures
-from gearing.logs.companions import Companion, read_fillups, read_profile, read_weather
+from gearing.logs.companions import Companion, read_fillups, read_weather
 from gearing.problems import Problem, Severity, StudyWarning
+from gearing.profiles import read_route
 from gearing.results import SCHEMA, plain
 from gearing.study.model import Study
 from gearing.tasks import FileReport
@@ -132,7 +133,7 @@ def conclude(
     mountain = find_mountain(
         study,
         profiles=companions.profiles,
-        revolutions_per_km=speed.revolutions_per_km,
+        revolutions_per_km=speed.revolutions_per_km.map(lambda turns: turns.estimate),
         steps=steps,
         trips=figures.trips,
         seed=study.seed,
@@ -178,7 +179,7 @@ class _Companions:
         zone, rules = study.time_zone, study.columns
         fillups = read_fillups(study.fillups, zone, rules) if study.fillups else None
         weather = read_weather(study.weather, zone, rules) if study.weather else None
-        profiles = {route.name: read_profile(route.profile, zone, rules) for route in study.routes}
+        profiles = {route.name: read_route(route.profile, zone, rules) for route in study.routes}
         read: list[Companion] = [one for one in (fillups, weather) if one is not None]
         return cls(
             fillups.frame if fillups else None,

@@ -1,0 +1,79 @@
+"""A route's profile from whatever the owner has: a table, a GPX track, or a recorded trip."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import polars as pl
+
+from gearing.logs.companions import Companion, read_profile
+from gearing.logs.read import read_log
+from gearing.logs.reasons import problem
+from gearing.study.model import ColumnRule
+from gearing.trips.clock import split_rows
+from gearing.trips.geodesy import steps_m
+from gearing.trips.motion import make_trip
+
+LEAST_POINTS = 3
+
+
+def read_route(path: Path, time_zone: str, rules: tuple[ColumnRule, ...] = ()) -> Companion:
+    """`distance_m` from the start and `altitude_m`; of a table also limits and stops.
+
+    Points of a GPX track need no times. Of a recorded trip the longest drive is taken. Where
+    nothing gives a profile the frame is empty and the problems say why.
+    """
+    if path.name.lower().endswith(".gpx"):
+        return _from_gpx(path)
+    table = read_profile(path, rules)
+    if table.frame.height:
+        return table
+    driven = _from_trip(path, time_zone, rules)
+    return table if driven is None else driven
+
+
+def _from_gpx(path: Path) -> Companion:
+    import gpxpy
+    from gpxpy.gpx import GPXException
+
+    try:
+        track = gpxpy.parse(path.read_text(encoding="utf-8-sig", errors="replace"))
+    except OSError as error:
+        return _nothing("unreadable-file", path, error.strerror or str(error))
+    except (GPXException, ValueError) as error:
+        return _nothing("damaged-xml", path, str(error))
+    points = [p for t in track.tracks for s in t.segments for p in s.points]
+    points = points or [p for route in track.routes for p in route.points]
+    known = [p for p in points if p.elevation is not None]
+    if len(known) < LEAST_POINTS:
+        return _nothing("no-values", path, "no track points with an elevation")
+    north, east = steps_m(
+        np.array([p.latitude for p in known]), np.array([p.longitude for p in known])
+    )
+    along = np.concatenate(([0.0], np.cumsum(np.hypot(north, east))))
+    altitude = np.array([float(p.elevation or 0.0) for p in known])
+    return Companion(_profile(along, altitude), ())
+
+
+def _from_trip(path: Path, time_zone: str, rules: tuple[ColumnRule, ...]) -> Companion | None:
+    samples = read_log(path, rules=rules, time_zone=time_zone).samples
+    if not {"altitude_m", "latitude_deg", "longitude_deg"} <= set(samples.columns):
+        return None
+    longest = max(split_rows(samples), key=lambda part: part.height)
+    motion = make_trip(longest, name=path.stem, files=(path.name,), time_zone=time_zone).motion
+    driven = motion.filter(pl.col("altitude_m").is_not_null())
+    if driven.height < LEAST_POINTS:
+        return None
+    along = motion["true_step_m"].fill_null(0.0).cum_sum()
+    return Companion(_profile(along.to_numpy(), motion["altitude_m"].to_numpy()), ())
+
+
+def _profile(distance_m: np.ndarray, altitude_m: np.ndarray) -> pl.DataFrame:  # type: ignore[type-arg]
+    frame = pl.DataFrame({"distance_m": distance_m, "altitude_m": altitude_m}, nan_to_null=True)
+    return frame.drop_nulls().unique("distance_m", keep="first", maintain_order=True)
+
+
+def _nothing(code: str, path: Path, detail: str) -> Companion:
+    empty = pl.DataFrame(schema={"distance_m": pl.Float64, "altitude_m": pl.Float64})
+    return Companion(empty, (problem(code, file=path.name, detail=detail),))
