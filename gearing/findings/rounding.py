@@ -26,6 +26,7 @@ RECEIVER_DOUBT = 0.15
 COUNT_DOUBT_RELATIVE = 5e-4
 DECIDED = np.log(200.0)
 LEAST_ROWS = 200.0
+NOISE_MPS = 0.08
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +71,11 @@ def settle_rounding(records: Sequence[TripRecord]) -> Rounding:
     step = same[0].grid.step_mps
     witnesses = [
         w
-        for w in (_driveline(same, step), _count(same, step), _receiver(same, step))
+        for w in (
+            _line(same, step, pl.col("tooth") >= 0, "engine speed in gear", DRIVELINE_DOUBT),
+            _count(same, step),
+            _line(same, step, pl.col("tooth") < 0, "true speed", RECEIVER_DOUBT),
+        )
         if w is not None
     ]
     odds = sum(_odds(w) for w in witnesses)
@@ -94,47 +99,42 @@ def _odds(witness: _Witness) -> float:
     return float(np.clip(0.5 * (rounded - cut) * fits, -14.0, 14.0))
 
 
-def _driveline(records: list[TripRecord], step: float) -> _Witness | None:
-    """Intercept of engine speed on indicated speed, tooth by tooth."""
-    sums = pl.concat([r.driveline for r in records]).filter(pl.col("count") >= LEAST_ROWS)
+def _line(
+    records: list[TripRecord], step: float, wanted: pl.Expr, name: str, doubt: float
+) -> _Witness | None:
+    """Intercepts of lines on indicated speed, trip by trip, tooth by tooth."""
+    sums = pl.concat([r.lines for r in records]).filter(wanted & (pl.col("count") >= LEAST_ROWS))
     if sums.height == 0:
         return None
     n, a, g, aa, ag, gg = (
         sums[c].to_numpy() for c in ("count", "sum_a", "sum_g", "sum_aa", "sum_ag", "sum_gg")
     )
     share, error = _intercepts(n, a, g, aa, ag, gg, step)
-    return _pool("engine speed in gear", share, error, DRIVELINE_DOUBT)
-
-
-def _receiver(records: list[TripRecord], step: float) -> _Witness | None:
-    """Intercept of true on indicated speed, trip by trip."""
-    names = ("weight", "sum_a", "sum_g", "sum_aa", "sum_ag", "sum_gg")
-    rows = [r.blocks.select(names).sum() for r in records if r.blocks.height]
-    if not rows:
-        return None
-    sums = pl.concat(rows).filter(pl.col("weight") >= LEAST_ROWS)
-    if sums.height == 0:
-        return None
-    n, a, g, aa, ag, gg = (sums[c].to_numpy() for c in names)
-    share, error = _intercepts(n, a, g, aa, ag, gg, step)
-    return _pool("true speed over a range of speeds", share, error, RECEIVER_DOUBT)
+    return _pool(name, share, error, doubt)
 
 
 def _intercepts(
     n: Array, a: Array, g: Array, aa: Array, ag: Array, gg: Array, step: float
 ) -> tuple[Array, Array]:
-    """Hidden share of a unit from each least-squares line g = k (a + q), with its error.
+    """Hidden share of a unit from each line g = k (a + q), with its error.
 
-    Rows a second apart tell much the same, so ten of them count as one.
+    Least squares would tilt the line wherever the two are not taken at one instant, for speed
+    returns to its mean; so the slope is the ratio of the two spreads, which does not mind, with
+    the spread that whole units add (a uniform step's) taken off. Rows a second apart tell much
+    the same, so ten of them count as one.
     """
     mean_a, mean_g = a / n, g / n
-    var_a = np.maximum(aa / n - mean_a**2, 1e-9)
-    cov = ag / n - mean_a * mean_g
-    slope = cov / var_a
-    rest = np.maximum(gg / n - mean_g**2 - slope * cov, (0.05 * step) ** 2)
+    seen = aa / n - mean_a**2
+    var_a = np.maximum(seen - step**2 / 12, 0.25 * seen)
+    var_g = np.maximum(gg / n - mean_g**2, 1e-9)
+    slope = np.sqrt(var_g / var_a)
+    rest = var_g + slope**2 * seen - 2 * slope * (ag / n - mean_a * mean_g)
+    rest = np.maximum(rest, (0.05 * step) ** 2)
     hidden = mean_g / slope - mean_a
     error = np.sqrt(rest / (n / 10) * (1 + mean_a**2 / var_a)) / slope
-    return hidden / step, error / step
+    # spread of a receiver's own noise, unknown, tilts the line in its turn
+    tilt = 0.5 * NOISE_MPS**2 / var_a * mean_a
+    return hidden / step, np.hypot(error, tilt) / step
 
 
 def _pool(name: str, share: Array, error: Array, doubt: float) -> _Witness | None:

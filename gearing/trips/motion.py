@@ -18,9 +18,10 @@ from gearing.trips.clock import clock_interval_s, on_clock, seconds
 from gearing.trips.grade import smooth_altitude
 from gearing.trips.lag import Lag, find_lag
 from gearing.trips.receiver import Receiver, read_receiver
-from gearing.trips.rounding import FINE, Grid, find_grid
+from gearing.trips.rounding import Grid, find_grid
 
 Array = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
+Mask = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
 
 RECEIVER_CHANNELS = ("latitude_deg", "longitude_deg", "altitude_m", "gps_course_deg", "hdop")
 NOT_CARRIED = frozenset({"time", "line", "gps_speed_mps", *RECEIVER_CHANNELS})
@@ -36,7 +37,10 @@ class Trip:
 
     `lag_s` is by how much the receiver trails the bus. `grid` is what the indicated speed was
     rounded to, `factor` true over indicated distance of this trip, raw (None without both).
-    `coverage` holds seconds by name: gps, bus, engine, both, bridged, untold.
+    `coverage` holds seconds by name: gps, bus, engine, both, bridged, untold. `logged_mps` are
+    the indicated speeds as logged, at `logged_s` (epoch, receiver's clock), and `logged_rpm` the
+    engine speed logged nearest to each: drawn onto the even clock they would lose what they
+    were rounded to, and a part of their spread.
     """
 
     name: str
@@ -53,6 +57,9 @@ class Trip:
     problems: tuple[Problem, ...]
     coverage: dict[str, float]
     motion: pl.DataFrame
+    logged_s: Array
+    logged_mps: Array
+    logged_rpm: Array
 
 
 def make_trip(
@@ -78,7 +85,13 @@ def make_trip(
     first = np.floor(time_s[0] / interval_s) * interval_s
     clock_s = first + interval_s * np.arange(int((time_s[-1] - first) / interval_s) + 1)
     receiver = read_receiver(samples, clock_s, interval_s, files[0])
-    raw_bus, grid = _indicated(samples, clock_s, interval_s)
+    logged_s, logged = _logged(samples)
+    grid = find_grid(logged)
+    raw_bus = (
+        on_clock(logged_s, logged, clock_s, interval_s, "indicated_speed_mps")
+        if len(logged)
+        else None
+    )
     lag = (
         find_lag(receiver.speed_mps, raw_bus, interval_s)
         if raw_bus is not None and receiver.source is not None
@@ -106,6 +119,9 @@ def make_trip(
         problems=(*problems, *receiver.problems, *_doubts(lag, receiver, raw_bus, files[0])),
         coverage=coverage,
         motion=frame,
+        logged_s=logged_s + lag.seconds,
+        logged_mps=logged,
+        logged_rpm=_nearest(samples, "engine_speed_rpm", logged_s, interval_s),
     )
 
 
@@ -114,15 +130,22 @@ def _column(samples: pl.DataFrame, name: str) -> tuple[Array, Array]:
     return seconds(known), known[name].to_numpy()
 
 
-def _indicated(
-    samples: pl.DataFrame, clock_s: Array, interval_s: float
-) -> tuple[Array | None, Grid]:
+def _logged(samples: pl.DataFrame) -> tuple[Array, Array]:
+    """Indicated speed as logged, empty where there is too little of it."""
     if "indicated_speed_mps" not in samples.columns:
-        return None, FINE
+        return np.empty(0), np.empty(0)
     time_s, values = _column(samples, "indicated_speed_mps")
-    if len(values) < 10:
-        return None, FINE
-    return on_clock(time_s, values, clock_s, interval_s, "indicated_speed_mps"), find_grid(values)
+    return (time_s, values) if len(values) >= 10 else (np.empty(0), np.empty(0))
+
+
+def _nearest(samples: pl.DataFrame, name: str, at_s: Array, interval_s: float) -> Array:
+    """The channel's own sample nearest to each moment, NaN where none is within an interval."""
+    if name not in samples.columns or samples[name].count() < 2:
+        return np.full(len(at_s), np.nan)
+    time_s, values = _column(samples, name)
+    right = np.clip(np.searchsorted(time_s, at_s), 1, len(time_s) - 1)
+    index = np.where(at_s - time_s[right - 1] < time_s[right] - at_s, right - 1, right)
+    return np.where(np.abs(time_s[index] - at_s) < 0.6 * interval_s, values[index], np.nan)
 
 
 def _bus_channels(samples: pl.DataFrame, bus_clock_s: Array, interval_s: float) -> dict[str, Array]:
@@ -200,7 +223,7 @@ def _acceleration(speed: Array, interval_s: float) -> Array:
 
 
 def _coverage(
-    interval_s: float, known: Array, indicated: Array, channels: dict[str, Array], bridged: Array
+    interval_s: float, known: Mask, indicated: Array, channels: dict[str, Array], bridged: Mask
 ) -> dict[str, float]:
     bus = np.isfinite(indicated)
     engine = np.isfinite(channels.get("engine_speed_rpm", np.full(len(bus), np.nan)))

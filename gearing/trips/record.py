@@ -32,8 +32,8 @@ from gearing.trips.sums import (
     Stretch,
     counted,
     declared_sums,
-    driveline_sums,
     factor_blocks,
+    rounding_lines,
     speed_bins,
 )
 from gearing.vehicle.tire import parse_size
@@ -51,12 +51,12 @@ class TripRecord:
     `indicated_m` and the sums in `blocks` and `by_speed` are of the logged channel as it is,
     rounding still in; `indicated_s` is the time it was above zero, so that an undone rounding of
     q m/s adds q x `indicated_s`.
-    `blocks`: rows of five minutes fit for the odometer factor: `block`, `time_s`,
-    `changes` (of the indicated speed from row to row), `true_m`,
-    `indicated_m`, `weight` (of the sums that follow), `sum_a`, `sum_g`, `sum_aa`, `sum_ag`,
-    `sum_gg` (a indicated, g true, m/s).
-    `driveline`: the same sums a tooth of the comb, with engine speed times the tooth's own metres
-    a turn in the place of g: `tooth`, `count`, `sum_a` ...
+    `blocks`: rows of five minutes fit for the odometer factor: `block`, `time_s`, `changes` (of
+    the indicated speed from row to row), `true_m`, `indicated_m`, `weight` (seconds, less where
+    HDOP is poor; the distances are weighted alike).
+    `lines`: sums for lines on indicated speed a (m/s, as logged): `tooth` (-1 the receiver, else
+    the engine in that tooth of the comb), `count`, `sum_a`, `sum_g`, `sum_aa`, `sum_ag`,
+    `sum_gg`, g being true speed or engine speed times the tooth's metres a turn.
     `by_speed`: `bin` of 5 km/h indicated, `time_s`, `true_m`, `indicated_m`.
     """
 
@@ -85,7 +85,7 @@ class TripRecord:
     blocks: pl.DataFrame
     by_speed: pl.DataFrame
     comb: Comb
-    driveline: pl.DataFrame
+    lines: pl.DataFrame
     stretches: tuple[Stretch, ...]
     shown: tuple[Shown, ...]
     steps: pl.DataFrame
@@ -185,7 +185,7 @@ def record_of(trip: Trip, study: Study, side: Side) -> TripRecord:
         blocks=factor_blocks(trip.motion),
         by_speed=speed_bins(trip.motion),
         comb=comb,
-        driveline=driveline_sums(trip.motion, engine),
+        lines=rounding_lines(trip, engine),
         stretches=stretches,
         shown=shown,
         steps=steps,

@@ -46,3 +46,9 @@ def find_grid(indicated_mps: Array) -> Grid:
         shares.append(float(np.mean(np.abs(whole - np.round(whole)) < NEAR)))
     best = int(np.argmax(shares))
     return Grid(*GRIDS[best]) if shares[best] > LEAST_SHARE else FINE
+
+
+def on_grid(indicated_mps: Array, grid: Grid) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:
+    """Which values stand on the grid: a recorder's drawn-in ones do not and tell nothing."""
+    whole = indicated_mps / grid.step_mps
+    return np.asarray(np.abs(whole - np.round(whole)) < NEAR)

@@ -9,6 +9,8 @@ import numpy as np
 import polars as pl
 
 from gearing.study.model import Study
+from gearing.trips.motion import Trip
+from gearing.trips.rounding import on_grid
 
 BLOCK_S = 300.0
 SLOWEST_MPS = 3.0
@@ -101,11 +103,6 @@ def factor_blocks(motion: pl.DataFrame) -> pl.DataFrame:
             (g * weight).sum().alias("true_m"),
             (a * weight).sum().alias("indicated_m"),
             weight.sum(),
-            (weight * a).sum().alias("sum_a"),
-            (weight * g).sum().alias("sum_g"),
-            (weight * a * a).sum().alias("sum_aa"),
-            (weight * a * g).sum().alias("sum_ag"),
-            (weight * g * g).sum().alias("sum_gg"),
         )
         .sort("block")
         .collect()
@@ -129,30 +126,56 @@ def speed_bins(motion: pl.DataFrame) -> pl.DataFrame:
     )
 
 
-def driveline_sums(motion: pl.DataFrame, places: Array) -> pl.DataFrame:
-    """Engine speed against indicated speed in each tooth of the comb; see `TripRecord.driveline`.
+LINE_SCHEMA = {"tooth": pl.Int32, "count": pl.Float64} | dict.fromkeys(
+    ("sum_a", "sum_g", "sum_aa", "sum_ag", "sum_gg"), pl.Float64
+)
+RECEIVER = -1  # stands for the receiver in the place of a tooth
+LINE_SLOWEST_MPS = 8.0
+LEAST_ON_LINE = 60
 
-    Both sit on one shaft where speed is taken there, so what is left between them when a gear
-    holds is the rounding of the indicated speed alone: no tire, no receiver.
+
+def rounding_lines(trip: Trip, places: Array) -> pl.DataFrame:
+    """Sums for the lines of true speed, and of engine speed in each gear, on indicated speed.
+
+    Only values on the grid count, at their own moments. Engine and bus speed both sit on one
+    shaft where speed is taken there, so what is left between them while a gear holds is the
+    rounding alone: no tire, no receiver. See `TripRecord.lines`.
     """
-    schema = {"tooth": pl.Int32, "count": pl.Float64} | dict.fromkeys(
-        ("sum_a", "sum_g", "sum_aa", "sum_ag", "sum_gg"), pl.Float64
-    )
-    if not len(places) or not motion["indicated_speed_mps"].count():
-        return pl.DataFrame(schema=schema)
-    rows = motion.filter(_steady_rows() & (pl.col("engine_speed_rpm") > 0))
-    a = rows["indicated_speed_mps"].to_numpy()
-    turns = rows["engine_speed_rpm"].to_numpy() / 60
-    speed = rows["true_speed_mps"].to_numpy()
-    found = []
-    for tooth, place in enumerate(places.tolist()):
-        # the tooth's own speed stands in for true speed: turns over turns a metre
-        g = turns * np.exp(-place)
-        mesh = np.abs(g / speed - 1) < np.maximum(0.012, 0.2 / speed)
-        x, y = a[mesh], g[mesh]
-        if len(x) >= 60:
-            found.append((tooth, float(len(x)), x.sum(), y.sum(), x @ x, x @ y, y @ y))
-    return pl.DataFrame(found, schema=schema, orient="row")
+    if trip.grid.unit is None:
+        return pl.DataFrame(schema=LINE_SCHEMA)
+    use = on_grid(trip.logged_mps, trip.grid) & (trip.logged_mps > LINE_SLOWEST_MPS)
+    motion = trip.motion.filter(~pl.col("bridged"))
+    if motion.height < LEAST_ON_LINE:
+        return pl.DataFrame(schema=LINE_SCHEMA)
+    at, a = trip.logged_s[use], trip.logged_mps[use]
+    clock = motion["time"].dt.epoch("us").to_numpy() * 1e-6
+    right = np.clip(np.searchsorted(clock, at), 1, len(clock) - 1)
+    told = clock[right] - clock[right - 1] < 1.5 * trip.interval_s
+
+    def at_moments(name: str) -> Array:
+        values = motion[name].fill_null(np.nan).to_numpy()
+        return np.asarray(np.interp(at, clock, values))
+
+    told &= np.abs(at_moments("acceleration_mps2")) < HARDEST_MPS2
+    speed = at_moments("true_speed_mps")
+    rows = [_line(RECEIVER, a[told], speed[told])]
+    if len(places) and "engine_speed_rpm" in motion.columns:
+        turns = trip.logged_rpm[use] / 60
+        for tooth, place in enumerate(places.tolist()):
+            # the tooth's own speed in the place of true speed: turns over turns a metre
+            g = turns * np.exp(-place)
+            with np.errstate(invalid="ignore"):
+                mesh = told & (np.abs(g / speed - 1) < 0.02)
+            rows.append(_line(tooth, a[mesh], g[mesh]))
+    return pl.DataFrame([row for row in rows if row], schema=LINE_SCHEMA, orient="row")
+
+
+def _line(tooth: int, a: Array, g: Array) -> tuple[float, ...] | None:
+    known = np.isfinite(g)
+    x, y = a[known], g[known]
+    if len(x) < LEAST_ON_LINE:
+        return None
+    return tooth, float(len(x)), float(x.sum()), float(y.sum()), *map(float, (x @ x, x @ y, y @ y))
 
 
 def counted(motion: pl.DataFrame) -> Counted | None:
