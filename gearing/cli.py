@@ -94,6 +94,11 @@ def main() -> None:
 @click.option("--jobs", type=click.IntRange(min=1), help="Processes to use.  [default: all cores]")
 @_UNITS
 @click.option("--seed", type=click.IntRange(min=0), help="Seed, over the study's own.")
+@click.option(
+    "--cluster",
+    metavar="ADDRESS",
+    help="Run on the workers of this dask.distributed scheduler.",
+)
 @click.option("--no-cache", is_flag=True, help="Read every log anew and keep nothing for later.")
 @click.option(
     "--share",
@@ -109,6 +114,7 @@ def run(
     jobs: int | None,
     units: str | None,
     seed: int | None,
+    cluster: str | None,
     no_cache: bool,
     share: bool,
     form: str,
@@ -119,7 +125,9 @@ def run(
     from gearing.progress import Progress
     from gearing.report.words import three_answers
 
-    options = Options(out=out, jobs=jobs, units=units, seed=seed, keep=not no_cache, share=share)
+    options = Options(
+        out=out, jobs=jobs, units=units, seed=seed, keep=not no_cache, share=share, cluster=cluster
+    )
     with Progress(quiet=quiet) as progress:
         outcome = run_study(study_file, options, progress)
     if form == "json":
@@ -203,7 +211,7 @@ def gears(study_file: Path, units: str | None, form: str) -> None:
     from gearing.results import dumps, plain
     from gearing.study import load_study
 
-    study = load_study(study_file)
+    study = load_study(study_file, logs_needed=False)
     table = gearing_table(study)
     if form == "json":
         click.echo(dumps(plain(table)), nl=False)
@@ -225,12 +233,12 @@ def mountain(
     study_file: Path, reverse: bool, units: str | None, seed: int | None, form: str
 ) -> None:
     """The mountain routes alone, as declared, without any logs."""
-    from gearing.batch import mountain_alone
+    from gearing.conclusion import mountain_alone
     from gearing.report.words import route_lines
     from gearing.results import dumps, plain
     from gearing.study import load_study
 
-    study = load_study(study_file)
+    study = load_study(study_file, logs_needed=False)
     finding = mountain_alone(study, reverse=reverse, seed=seed)
     if form == "json":
         click.echo(dumps(plain(finding)), nl=False)

@@ -160,6 +160,20 @@ def conclude(
     )
 
 
+def mountain_alone(study: Study, *, reverse: bool, seed: int | None) -> MountainFinding:
+    """The routes from what is declared, without any logs."""
+    companions = _Companions.read(study)
+    bare = trip_figures(study, ())
+    turns = find_speed(study, (), bare).revolutions_per_km
+    return find_mountain(
+        study,
+        profiles=companions.profiles,
+        revolutions_per_km=turns.map(lambda one: one.estimate),
+        seed=study.seed if seed is None else seed,
+        reverse=reverse,
+    )
+
+
 def _steps(records: Sequence[TripRecord]) -> pl.DataFrame:
     frames = [record.steps for record in records]
     return pl.concat(frames, how="diagonal_relaxed") if frames else pl.DataFrame()

@@ -18,6 +18,8 @@ from dataclasses import dataclass
 from multiprocessing.connection import wait as wait_for
 from typing import Generic, TypeVar
 
+from gearing.problems import GearingError, Problem, Severity
+
 Task = TypeVar("Task")
 Result = TypeVar("Result")
 
@@ -183,16 +185,28 @@ def cluster(address: str) -> Iterator[Workers]:
 
     Raises
     ------
-    ImportError
-        the optional package is not installed.
-    OSError
-        no scheduler answers at the address.
+    GearingError
+        the optional package is not installed, or no scheduler answers at the address.
     """
-    from distributed import Client
-
-    with Client(  # type: ignore[no-untyped-call]
-        address, timeout="10s", set_as_default=False
-    ) as client:
+    try:
+        from distributed import Client
+    except ImportError as error:
+        raise _refused(
+            "cluster-not-installed",
+            "--cluster needs the package distributed, which is not installed.",
+            'Install it with: python -m pip install "gearing[cluster]"',
+        ) from error
+    try:
+        client = Client(  # type: ignore[no-untyped-call]
+            address, timeout="10s", set_as_default=False
+        )
+    except (OSError, ValueError) as error:
+        raise _refused(
+            "cluster-not-there",
+            f"no scheduler answers at {address}: {error}",
+            "Start one with: dask scheduler",
+        ) from error
+    with client:
         width = max(1, len(client.nthreads()))
 
         @contextlib.contextmanager
@@ -201,3 +215,9 @@ def cluster(address: str) -> Iterator[Workers]:
             yield client.get_executor(pure=False)
 
         yield Workers(executor, width)
+
+
+def _refused(code: str, message: str, remedy: str) -> GearingError:
+    return GearingError(
+        (Problem(code=code, severity=Severity.ERROR, message=message, remedy=remedy),)
+    )
