@@ -106,6 +106,9 @@ class Display:
     def temperature(self, c: float) -> float:
         return convert(c, "degC", "degF") if self.us else c
 
+    def weight(self, kg: float) -> float:
+        return convert(kg, "kg", "lb") if self.us else kg
+
     def revolutions(self, per_km: float) -> float:
         return convert(per_km, "1/km", "1/mi") if self.us else per_km
 

@@ -74,3 +74,18 @@ def listed(names: Iterable[str]) -> str:
     if len(every) < 2:
         return "".join(every)
     return f"{', '.join(every[:-1])} and {every[-1]}"
+
+
+def percent_of(share: float | None) -> str:
+    """A share of one as whole percent; a dash where it is not known."""
+    return "-" if share is None else f"{digits(100 * share, 0)} %"
+
+
+def with_interval(shown: Estimate, places: int, unit: str = "") -> str:
+    """`1.0461 (1.0450 to 1.0472)`; the value alone where there is no interval."""
+    if shown.value is None:
+        return "not known"
+    value = f"{digits(shown.value, places)}{unit}"
+    if shown.low is None or shown.high is None or shown.low == shown.high:
+        return value
+    return f"{value} ({digits(shown.low, places)} to {digits(shown.high, places)})"

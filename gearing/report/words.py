@@ -19,6 +19,7 @@ from gearing.report.phrases import (
     listed,
 )
 from gearing.report.reading import branch, dig, estimate, number, rows, text, why
+from gearing.report.translate import translated
 
 if TYPE_CHECKING:
     from gearing.statistics.estimate import Estimate
@@ -30,9 +31,10 @@ QUESTIONS = ("Speed and distance", "Fuel", "Mountain")
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """One of the three questions answered: `headline` is the answer, the rest supports it."""
+    """One of the three questions answered: `short` in a few words, `headline` in a sentence."""
 
     question: str
+    short: str  # a few words that hold the truth on their own
     headline: str
     certainty: str = ""
     next_step: str = ""
@@ -50,6 +52,7 @@ def three_answers(results: Results, units: System = "metric") -> tuple[str, str,
 
 def answers(results: Results, units: System = "metric") -> tuple[Answer, Answer, Answer]:
     display = Display(units)
+    results = translated(results, display)
     return (
         speed_answer(results, display),
         fuel_answer(results, display),
@@ -66,7 +69,8 @@ def speed_answer(results: Results, display: Display) -> Answer:
     before = estimate(results, "speed", "odometer_factor", "before")
     shown, tires = (after, "On the new tires") if after.known else (before, "On these tires")
     if not shown.known:
-        return Answer(question, f"Cannot tell yet: {_clause(after.why)}.", settled=False)
+        open_answer = f"Cannot tell yet: {_clause(after.why)}."
+        return Answer(question, "Cannot tell yet", open_answer, settled=False)
     assert shown.value is not None
     example = display.round_speed
     headline = (
@@ -79,7 +83,19 @@ def speed_answer(results: Results, display: Display) -> Answer:
     if after.known and before.known:
         assert before.value is not None
         certainty += f" Before the change: {digits(before.value, 4)}{_brackets(before, 4)}."
-    return Answer(question, headline, certainty, _speed_next(results, display, shown))
+    short = _capital(farther_phrase(shown)) + _percent_ends(shown)
+    return Answer(question, short, headline, certainty, _speed_next(results, display, shown))
+
+
+def _percent_ends(factor: Estimate) -> str:
+    """The interval of the factor as percent off what is shown, unsigned where it can be."""
+    if factor.low is None or factor.high is None or factor.low == factor.high:
+        return ""
+    ends = [100 * (end - 1) for end in (factor.low, factor.high)]
+    if ends[0] < 0 < ends[1]:
+        return f" ({digits(-ends[0], 1)} % less to {digits(ends[1], 1)} % more)"
+    low, high = sorted(map(abs, ends))
+    return f" ({digits(low, 1)} to {digits(high, 1)} %)"
 
 
 def _brackets(shown: Estimate, places: int, unit: str = "") -> str:
@@ -138,6 +154,7 @@ def fuel_answer(results: Results, display: Display) -> Answer:
     if verdict not in _VERDICTS:
         return Answer(
             question,
+            "Not answered",
             f"Not answered: {_clause(why(results, 'fuel', 'verdict'))}.",
             _dash_sentence(results, display, basis),
             _fuel_next(results, display, verdict),
@@ -162,11 +179,27 @@ def fuel_answer(results: Results, display: Display) -> Answer:
     )
     return Answer(
         question,
+        _fuel_short(verdict, shown, display),
         headline,
         " ".join(part for part in certainty if part),
         _fuel_next(results, display, verdict),
         settled,
     )
+
+
+def _fuel_short(verdict: str, shown: Estimate, display: Display) -> str:
+    words = verdict.capitalize()
+    if not shown.known:
+        return words
+    interval = change_interval_phrase(display.fuel_change(shown)).removeprefix("95 % interval ")
+    if verdict == "cannot tell yet":
+        return f"{words}: {interval}" if interval else words
+    change = display.fuel_change(shown).value
+    assert change is not None
+    found = f"{words}: {display.fuel_word} {level_phrase(change)}"
+    if " lower to " not in interval:  # both ends on one side, as the words before already say
+        interval = interval.removesuffix(" higher").removesuffix(" lower")
+    return f"{found} ({interval})" if interval else found
 
 
 _BASES = {
@@ -257,7 +290,28 @@ def mountain_answer(results: Results, display: Display) -> Answer:
         gearing = f"The effective axle ratio is not known: {reason}."
         if not routes or not settled:
             gearing = f"Cannot tell yet: {reason}."
-    return Answer(question, gearing, certainty, _mountain_next(results, routes), settled)
+    short = _mountain_short(results, routes) if settled else "Cannot tell yet"
+    return Answer(question, short, gearing, certainty, _mountain_next(results, routes), settled)
+
+
+_WORST_FIRST = ("does not suit", "suits with care", "cannot tell yet", "suits")
+
+
+def _mountain_short(results: Results, routes: list[Any]) -> str:
+    """The engine's change of speed and the worst verdict of any route."""
+    change = estimate(results, "final_drive", "change_percent").value
+    engine = ""
+    if change is not None:
+        engine = f"Engine {digits(abs(change), 1)} % {'slower' if change < 0 else 'faster'}"
+    for verdict in _WORST_FIRST:
+        names = [
+            text(route.get("name")) for route in routes if text(route.get("verdict")) == verdict
+        ]
+        if names:
+            where = names[0] if len(names) == 1 else f"{len(names)} routes"
+            told = f"{where}: {verdict}"
+            return f"{engine}; {told}" if engine else told
+    return engine or "No route judged"
 
 
 def _gearing_sentence(results: Results) -> str:
@@ -305,6 +359,7 @@ def route_sentence(route: Any, display: Display) -> str:
 def route_lines(mountain: Results, units: System = "metric") -> list[str]:
     """The mountain routes alone, one line each way, and what is missing."""
     display = Display(units)
+    mountain = translated(mountain, display)
     lines = []
     for route in rows(mountain, "routes"):
         lines.append(route_sentence(route, display))
@@ -352,15 +407,26 @@ def _mountain_next(results: Results, routes: list[Any]) -> str:
             f"An axle ratio of {digits(restoring.value, 2)} would bring the old gearing back."
         )
     careful = [
-        text(route.get("name"))
+        (text(route.get("name")), cares)
         for route in routes
         if text(route.get("verdict")) in ("suits with care", "does not suit")
+        and (cares := care(route))
     ]
-    if careful:
-        parts.append(
-            f"Next: read what to mind on {listed(careful)} in the report before the next drive."
-        )
+    parts.extend(f"Mind on {name}: {cares}." for name, cares in careful[:2])
+    if len(careful) > 2:
+        parts.append(f"What to mind on {len(careful) - 2} more routes is in the report.")
     return " ".join(parts)
+
+
+def care(route: Any) -> str:
+    """What to mind on a route, or what fails there, in one clause."""
+    found = route.get("care")
+    items = [_clause(item) for item in found if text(item)] if isinstance(found, list) else []
+    return "; ".join(items)
+
+
+def _capital(phrase: str) -> str:
+    return phrase[:1].upper() + phrase[1:]
 
 
 def _clause(reason: str | None) -> str:

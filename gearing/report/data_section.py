@@ -1,0 +1,179 @@
+"""What was done and assumed, what the data covered, and what was set aside."""
+
+from __future__ import annotations
+
+import polars as pl
+
+from gearing.report.chart import SIDES
+from gearing.report.data_charts import cover_chart, temperature_chart
+from gearing.report.display import Display, digits
+from gearing.report.reading import Tree, branch, dig, number, rows, text
+from gearing.report.section import Section
+from gearing.report.tables import Table, table
+
+_TRIPS_SHOWN = 120
+
+
+def data_section(results: Tree, frames: dict[str, pl.DataFrame], display: Display) -> Section:
+    trips = frames.get("trips")
+    charts = (cover_chart(trips, display), temperature_chart(trips, display))
+    tables = (
+        _cover_table(trips, display),
+        _assumed_table(results),
+        _trip_table(results, display),
+    )
+    return Section(
+        key="done",
+        title="What was done and assumed",
+        lead=(
+            "True speed and distance come from the GPS receiver, on the ellipsoid and along the "
+            "slope; the delay between receiver and vehicle was measured trip by trip and taken "
+            "out. Each interval rests on whole days of driving, not on seconds, since the seconds "
+            "of a day share its weather, load and fuel.",
+            "What the tires themselves change, such as engine speed and gear, is never put right: "
+            "that would take away the effect in question.",
+        ),
+        charts=tuple(chart for chart in charts if chart is not None),
+        tables=tuple(t for t in tables if t.rows),
+    )
+
+
+def _cover_table(trips: pl.DataFrame | None, display: Display) -> Table:
+    needed = {"side", "true_m", "local_day"}
+    if trips is None or not needed <= set(trips.columns):
+        return table("What the logs covered", (), ())
+    cells = []
+    for side, tires in SIDES.items():
+        part = trips.filter(pl.col("side").cast(pl.String) == side)
+        if part.is_empty():
+            continue
+        cells.append(
+            (
+                tires,
+                digits(part.height, 0),
+                digits(part["local_day"].n_unique(), 0),
+                digits(display.distance(float(part["true_m"].sum()) / 1000), 0),
+                _total(part, "moving_s", 1 / 3600, 0),
+                _total(part, "liters", display.volume(1.0), 0),
+                _range(part, display),
+            )
+        )
+    return table(
+        "What the logs covered",
+        (
+            "Tires",
+            "Trips",
+            "Days",
+            f"True {display.distance_word}",
+            "Hours moving",
+            f"Fuel [{display.volume_unit}]",
+            f"Outside [{display.temperature_unit}]",
+        ),
+        cells,
+    )
+
+
+def _total(part: pl.DataFrame, column: str, factor: float, places: int) -> str:
+    if column not in part.columns or part[column].null_count() == part.height:
+        return "not logged"
+    return digits(float(part[column].sum()) * factor, places)
+
+
+def _range(part: pl.DataFrame, display: Display) -> str:
+    column = "ambient_temperature_c"
+    if column not in part.columns or part[column].null_count() == part.height:
+        return "not logged"
+    low, high = (float(part[column].min()), float(part[column].max()))  # type: ignore[arg-type]
+    return f"{digits(display.temperature(low), 0)} to {digits(display.temperature(high), 0)}"
+
+
+def _assumed_table(results: Tree) -> Table:
+    """What was declared, estimated or assumed, wherever a finding lists it."""
+    cells = []
+    for where in ((), ("speed",), ("final_drive",), ("fuel",), ("mountain",)):
+        for row in rows(results, *where, "assumed"):
+            name = text(row.get("text")) or text(row.get("what")) or text(row.get("name"))
+            value = row.get("value")
+            shown = text(value) or (digits(v, 4) if (v := number(value)) is not None else "")
+            cells.append((name, shown, text(row.get("source")) or text(row.get("basis"))))
+    return table("What was assumed", ("What", "Value", "Why"), cells, words=3)
+
+
+def _trip_table(results: Tree, display: Display) -> Table:
+    cells = []
+    found = rows(results, "trips")
+    for trip in found[:_TRIPS_SHOWN]:
+        true, indicated = number(trip.get("true_km")), number(trip.get("indicated_km"))
+        flags = trip.get("flags")
+        liters = number(trip.get("liters"))
+        cells.append(
+            (
+                text(trip.get("name")),
+                SIDES.get(text(trip.get("period")), text(trip.get("period"))),
+                text(trip.get("start"))[:10],
+                ", ".join(map(str, flags)) if isinstance(flags, list) else "",
+                _plain(None if true is None else display.distance(true), 1),
+                _plain(None if indicated is None else display.distance(indicated), 1),
+                _plain(None if liters is None else display.volume(liters), 1),
+                _plain(number(trip.get("odometer_factor")), 4),
+                _plain(number(trip.get("final_drive")), 3),
+            )
+        )
+    more = len(found) - len(cells)
+    return table(
+        "Trips",
+        (
+            "Trip",
+            "Tires",
+            "Day",
+            "Flags",
+            f"True [{display.distance_unit}]",
+            f"Indicated [{display.distance_unit}]",
+            f"Fuel [{display.volume_unit}]",
+            "Odometer factor",
+            "Effective axle ratio",
+        ),
+        cells,
+        words=4,
+        note=f"{more:,} more trips are in trips.csv beside this page." if more > 0 else "",
+    )
+
+
+def _plain(value: float | None, places: int) -> str:
+    return "-" if value is None else digits(value, places)
+
+
+def set_aside_section(results: Tree, frames: dict[str, pl.DataFrame]) -> Section:
+    read = number(dig(results, "input", "rows_read"))
+    used = number(dig(results, "input", "rows_used"))
+    aside = number(dig(results, "input", "rows_set_aside"))
+    lead = "Nothing is dropped without a reason. set_aside.csv beside this page lists each case."
+    if read is not None and used is not None and aside is not None:
+        lead = (
+            f"Of {read:,.0f} rows read, {used:,.0f} were used and {aside:,.0f} set aside. " + lead
+        )
+    reasons = branch(results, "input", "reasons")
+    cells = [
+        (str(code).replace("-", " "), digits(count, 0))
+        for code, value in sorted(reasons.items(), key=lambda item: -(number(item[1]) or 0))
+        if (count := number(value)) is not None
+    ]
+    tables = [table("Why rows were set aside", ("Reason", "Rows"), cells)]
+    tables.append(_set_aside_table(frames.get("set_aside")))
+    return Section(
+        key="set-aside",
+        title="What was set aside",
+        lead=(lead,),
+        tables=tuple(t for t in tables if t.rows),
+    )
+
+
+def _set_aside_table(frame: pl.DataFrame | None) -> Table:
+    if frame is None or frame.is_empty():
+        return table("Cases", (), ())
+    wanted = [c for c in ("file", "column", "first_line", "count", "reason") if c in frame.columns]
+    cells = [
+        tuple("" if value is None else str(value) for value in row)
+        for row in frame.select(wanted).head(200).iter_rows()
+    ]
+    return table("Cases", [name.replace("_", " ").capitalize() for name in wanted], cells, words=5)

@@ -1,0 +1,139 @@
+"""The chart and the table of the fuel change as each way of working it out gives it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import altair as alt
+import polars as pl
+
+from gearing.report.chart import Chart, across, data, finish
+from gearing.report.display import Display, signed
+from gearing.report.reading import Tree, estimate
+from gearing.report.tables import Table, table
+from gearing.report.words import claimed_percent
+
+ESTIMATES = {
+    "indicated": "Dash alone",
+    "true_distance": "True distance",
+    "fillups": "Fill-ups",
+    "matched": "Same roads",
+    "adjusted": "All alike",
+}
+MEANINGS = {
+    "indicated": "per indicated distance: what the dash says",
+    "true_distance": "per true distance, as driven, nothing else put right",
+    "fillups": "from the fill-up log alone, odometer put right",
+    "matched": "on the same roads in the same direction",
+    "adjusted": "at the same road work, speed, weather and load",
+}
+
+
+_READING = (
+    "Each bar is a 95 % interval, its square the best estimate. A bar across the zero line leaves "
+    "open whether anything changed. The lowest and thickest one decides: it has put right "
+    "distance, road, speed, weather and load."
+)
+
+
+def _sense(display: Display) -> str:
+    better = "right is better" if display.us else "left is better"
+    return f"Change of {display.fuel_word} [%], {better}"
+
+
+def estimates_chart(results: Tree, display: Display) -> Chart | None:
+    """Every way of working out the fuel change, with its interval, against the claim."""
+    out: list[dict[str, Any]] = []
+    for key, label in ESTIMATES.items():
+        shown = display.fuel_change(estimate(results, "fuel", "change_percent", key))
+        if shown.value is not None:
+            out.append(
+                {
+                    "way": label,
+                    "meaning": MEANINGS[key],
+                    "change": shown.value,
+                    "low": shown.low if shown.low is not None else shown.value,
+                    "high": shown.high if shown.high is not None else shown.value,
+                    "decides": key == "adjusted",
+                }
+            )
+    if not out:
+        return None
+    frame = pl.DataFrame(out)
+    y = alt.Y(
+        "way:N",
+        sort=list(ESTIMATES.values()),
+        axis=alt.Axis(title=None, labelLimit=120, grid=False, ticks=False, labelColor="var(--ink)"),
+        scale=alt.Scale(domain=[row["way"] for row in out]),
+    )
+    x = alt.X("change:Q", axis=across(_sense(display)))
+    base = alt.Chart(data(frame))
+    weight = alt.condition("datum.decides", alt.value(3.5), alt.value(2))
+    bars = base.mark_rule(color="var(--after)").encode(
+        x=alt.X("low:Q", axis=across(_sense(display))), x2="high:Q", y=y, strokeWidth=weight
+    )
+    dots = base.mark_point(
+        filled=True, shape="square", size=90, opacity=1, color="var(--after)"
+    ).encode(
+        x=x,
+        y=y,
+        tooltip=[
+            alt.Tooltip("way:N", title="Figure"),
+            alt.Tooltip("meaning:N", title="That is"),
+            alt.Tooltip("change:Q", title="Change [%]", format="+.1f"),
+            alt.Tooltip("low:Q", title="From", format="+.1f"),
+            alt.Tooltip("high:Q", title="To", format="+.1f"),
+        ],
+    )
+    zero = alt.Chart(data(pl.DataFrame({"at": [0.0]}))).mark_rule().encode(x="at:Q")
+    claim_layers = _claim_layers(results, display)
+    layers = alt.layer(zero, *claim_layers, bars, dots)
+    return Chart(
+        key="estimates",
+        title="The fuel change, worked out in every way there is",
+        reading=_READING + (" The dotted line is the claim." if claim_layers else ""),
+        alt="Interval chart: "
+        + "; ".join(
+            f"{row['way']} {signed(row['change'])} %, from {signed(row['low'])} "
+            f"to {signed(row['high'])} %"
+            for row in out
+        )
+        + ".",
+        table=estimates_table(results, display),
+        panels=(finish(layers, "", 44 * len(out) + 20),),
+        sides=False,
+    )
+
+
+def _claim_layers(results: Tree, display: Display) -> tuple[alt.Chart, ...]:
+    claim = claimed_percent(dict(results))
+    if claim is None:
+        return ()
+    at = display.fuel_change_percent(claim)
+    base = alt.Chart(data(pl.DataFrame({"at": [at], "text": [f"claim {signed(at)} %"]})))
+    return (
+        base.mark_rule(strokeDash=[2, 3], strokeWidth=2.5, color="var(--ink)").encode(x="at:Q"),
+        base.mark_text(dy=-6, baseline="bottom").encode(x="at:Q", y=alt.value(0), text="text:N"),
+    )
+
+
+def estimates_table(results: Tree, display: Display) -> Table:
+    cells = []
+    for key, label in ESTIMATES.items():
+        shown = display.fuel_change(estimate(results, "fuel", "change_percent", key))
+        if shown.value is None:
+            cells.append((label, MEANINGS[key], "not known", "", ""))
+            continue
+        interval = (
+            f"{signed(shown.low)} to {signed(shown.high)}"
+            if shown.low is not None and shown.high is not None
+            else "not known"
+        )
+        count = str(shown.n) if shown.n is not None else "not known"
+        cells.append((label, MEANINGS[key], f"{signed(shown.value)}", interval, count))
+    return table(
+        f"Change of {display.fuel_word}, new tires against old",
+        ("Figure", "What it is", "Change [%]", "95 % interval [%]", "Days"),
+        cells,
+        words=2,
+    )

@@ -1,0 +1,224 @@
+"""The section of the second question: fuel."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+from gearing.report.chart import SIDES
+from gearing.report.display import Display, digits, rough, signed
+from gearing.report.driving_chart import driving_chart
+from gearing.report.estimates_chart import ESTIMATES, estimates_chart, estimates_table
+from gearing.report.parts_chart import parts_chart
+from gearing.report.phrases import with_interval
+from gearing.report.reading import Tree, branch, dig, estimate, number, rows, text
+from gearing.report.road_chart import road_chart
+from gearing.report.section import Section
+from gearing.report.tables import Table, table
+
+if TYPE_CHECKING:
+    import polars as pl
+
+
+def fuel_section(results: Tree, frames: dict[str, pl.DataFrame], display: Display) -> Section:
+    charts = (
+        estimates_chart(results, display),
+        parts_chart(results, display),
+        road_chart(frames.get("segments"), display),
+        driving_chart(results, display),
+    )
+    known = [k for k in ESTIMATES if estimate(results, "fuel", "change_percent", k).known]
+    tables = (
+        *((estimates_table(results, display),) if known else ()),
+        _sides_table(results, display),
+        _worth_table(results),
+        _physics_table(results),
+        _apart_table(results, display),
+    )
+    return Section(
+        key="fuel",
+        title="Fuel",
+        lead=(
+            "The dash divides fuel by a distance it counts wrong, and no two drives are alike. So "
+            "the change is worked out step by step: first the distance is put right, then the "
+            "road, then speed, weather and load.",
+        ),
+        charts=tuple(chart for chart in charts if chart is not None),
+        tables=tuple(t for t in tables if t.rows),
+        remarks=_remarks(results, display),
+        missing=_missing(results),
+    )
+
+
+def _remarks(results: Tree, display: Display) -> tuple[str, ...]:
+    out = []
+    smallest = number(dig(results, "fuel", "smallest_detectable_percent"))
+    if smallest is not None:
+        out.append(
+            f"The smallest detectable change with what was driven is {digits(smallest, 1)} %."
+        )
+    more = number(dig(results, "fuel", "more_driving_km"))
+    if more is not None and more > 0:
+        out.append(
+            f"About {rough(display.distance(more))} more true {display.distance_word} on the new "
+            "tires would bring it down to half the claim, or 2 % where nothing is claimed."
+        )
+    expected = display.fuel_change(estimate(results, "fuel", "expected_percent"))
+    if expected.value is not None:
+        out.append(
+            "Fewer engine revolutions alone would be expected to change "
+            f"{display.fuel_word} by {signed(expected.value)} %"
+            + (
+                f" ({signed(expected.low)} to {signed(expected.high)} %)."
+                if expected.low is not None and expected.high is not None
+                else "."
+            )
+        )
+    out.append(text(dig(results, "fuel", "disagreement")))
+    out.append(text(dig(results, "fuel", "weather_used")))
+    out.append(text(dig(results, "fuel", "plan", "text")))
+    chance = number(dig(results, "fuel", "chance", "p"))
+    if chance is not None:
+        out.append(
+            "If days are dealt to the two sets of tires at random, in blocks, they differ as much "
+            f"in {digits(100 * chance, 1)} % of the deals."
+        )
+    return tuple(remark for remark in out if remark)
+
+
+def _sides_table(results: Tree, display: Display) -> Table:
+    cells = []
+    for side, tires in SIDES.items():
+        amount = branch(results, "fuel", "sides", side)
+        idle = branch(results, "fuel", "idle", side)
+        scale = estimate(results, "fuel", "engine_computer_scale", side)
+        if not amount or not number(amount.get("days")):
+            continue
+        used = number(amount.get("liters_per_100km"))
+        warmth, pace = (
+            number(amount.get("mean_temperature_c")),
+            number(amount.get("mean_speed_kmh")),
+        )
+        share = number(idle.get("fuel_share_percent"))
+        fuel = None if used is None else display.fuel(used)
+        cells.append(
+            (
+                tires,
+                _plain(number(amount.get("days")), 0),
+                _plain(_in(display.distance, number(amount.get("true_km"))), 0),
+                _plain(fuel, 1),
+                _plain(_in(display.temperature, warmth), 0),
+                _plain(_in(display.speed, pace), 0),
+                "-" if share is None else f"{digits(share, 1)} %",
+                with_interval(scale, 3) if scale.known else "-",
+            )
+        )
+    return table(
+        "What was compared",
+        (
+            "Tires",
+            "Days",
+            f"True {display.distance_word}",
+            f"{display.fuel_word.capitalize()} [{display.fuel_unit}]",
+            f"Outside [{display.temperature_unit}]",
+            f"Mean speed [{display.speed_unit}]",
+            "Fuel standing still",
+            "Fuel bought over fuel counted",
+        ),
+        cells,
+    )
+
+
+def _worth_table(results: Tree) -> Table:
+    worth = branch(results, "fuel", "worth")
+    currency = text(worth.get("currency"))
+    cells = []
+    for key, name, places in (
+        ("saving_per_year", f"Saved a year [{currency}]", 0),
+        ("years_to_pay", "Years until it has paid", 1),
+        ("co2_kg_per_year", "CO2 saved a year [kg]", 0),
+    ):
+        shown = estimate(worth, key)
+        if shown.known or text(dig(worth, key, "why")):
+            told = with_interval(shown, places) if shown.known else f"not known: {shown.why}"
+            cells.append((name, told))
+    return table("What it is worth", ("", "Figure (95 % interval)"), cells, words=2)
+
+
+_PHYSICS = {
+    "rolling": "Rolling resistance",
+    "rolling_per_k": "How it falls with warmth",
+    "drag_area": "Drag area",
+    "mass": "Weight",
+    "overhead": "Power to turn engine and auxiliaries",
+    "overhead_with_distance": "Its share that goes with distance",
+    "bend": "Bend of the fuel line",
+    "wind_share": "Share of station wind at the vehicle",
+    "wind_from_east": "Wind the periods differ by, from the east",
+    "wind_from_north": "Wind the periods differ by, from the north",
+    "wind_square": "Gustiness the periods differ by",
+}
+
+
+def _physics_table(results: Tree) -> Table:
+    cells = []
+    for row in rows(results, "fuel", "physics"):
+        value, points = number(row.get("value")), number(row.get("points"))
+        name = text(row.get("name"))
+        source = {"study": "declared", "default": "assumed"}.get(text(row.get("source")), "")
+        learned = number(row.get("learned"))
+        unit = text(row.get("unit"))
+        cells.append(
+            (
+                _PHYSICS.get(name, name.replace("_", " ")),
+                source,
+                "-" if value is None else f"{value:.3g}{'' if unit in ('', '-') else ' ' + unit}",
+                "-" if points is None else f"± {digits(abs(points), 2)}",
+                "-" if learned is None else f"{digits(100 * learned, 0)} %",
+            )
+        )
+    return table(
+        "What physics knows only within a range, and what that does to the answer",
+        (
+            "What",
+            "From",
+            "Taken as",
+            "One step off moves the answer by [points]",
+            "Narrowed by the logs",
+        ),
+        cells,
+        words=2,
+    )
+
+
+def _apart_table(results: Tree, display: Display) -> Table:
+    found = branch(results, "fuel", "set_apart_km")
+    cells = [
+        (str(reason).replace("_", " ").replace("-", " "), digits(display.distance(km), 0))
+        for reason, value in found.items()
+        if (km := number(value)) is not None and km > 0
+    ]
+    return table(
+        "Driving left out of the fuel comparison",
+        ("Why", f"True {display.distance_word}"),
+        cells,
+    )
+
+
+def _in(convert: Callable[[float], float], value: float | None) -> float | None:
+    return None if value is None else convert(value)
+
+
+def _plain(value: float | None, places: int) -> str:
+    return "-" if value is None else digits(value, places)
+
+
+def _missing(results: Tree) -> tuple[str, ...]:
+    reasons: dict[str, list[str]] = {}
+    for key, label in ESTIMATES.items():
+        shown = estimate(results, "fuel", "change_percent", key)
+        if not shown.known:
+            reasons.setdefault(shown.why or "", []).append(label)
+    if len(reasons) == 1 and len(ESTIMATES) == len(next(iter(reasons.values()))):
+        return (f"No fuel figure could be worked out: {next(iter(reasons))}.",)
+    return tuple(f"{', '.join(labels)}: {reason}." for reason, labels in reasons.items())

@@ -1,0 +1,109 @@
+"""The section of the third question: the mountain, and the gearing behind it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from gearing.report.display import Display
+from gearing.report.gear_charts import engine_chart, gear_table, ratio_chart
+from gearing.report.grade_chart import grade_chart, held_table, start_table
+from gearing.report.mountain_charts import route_charts
+from gearing.report.phrases import count_phrase, with_interval
+from gearing.report.reading import Tree, dig, estimate, rows, text, why
+from gearing.report.route_tables import (
+    check_remark,
+    climb_table,
+    cruise_table,
+    descent_table,
+    grade_table,
+    input_table,
+    logged_climb_table,
+    verdict_table,
+)
+from gearing.report.section import Section
+from gearing.report.tables import Table, table
+
+if TYPE_CHECKING:
+    import polars as pl
+
+
+def mountain_section(results: Tree, frames: dict[str, pl.DataFrame], display: Display) -> Section:
+    charts = (
+        ratio_chart(results, frames.get("trips")),
+        engine_chart(results, display),
+        grade_chart(results, display),
+        *route_charts(frames.get("routes"), display),
+    )
+    tables = (
+        _ratio_table(results),
+        gear_table(results, display),
+        verdict_table(results),
+        climb_table(results, display),
+        descent_table(results, display),
+        grade_table(results, display),
+        start_table(results),
+        held_table(results, display),
+        cruise_table(results, display),
+        logged_climb_table(results, display),
+        input_table(results),
+    )
+    return Section(
+        key="mountain",
+        title="Mountain",
+        lead=(
+            "A taller tire works like a taller axle: it calms the engine on the flat, can cost a "
+            "gear uphill, and takes from the engine's braking downhill. The routes below are the "
+            "same drive worked out on both sets of tires.",
+        ),
+        charts=tuple(chart for chart in charts if chart is not None),
+        tables=tuple(t for t in tables if t.rows),
+        remarks=(
+            *filter(None, (check_remark(results, display), _assumed(results))),
+            "Posted limits, grade signs and the maker's data come first. Brake temperatures are "
+            "not worked out, and no speed is recommended.",
+        ),
+        missing=_missing(results),
+    )
+
+
+def _ratio_table(results: Tree) -> Table:
+    names = {
+        "Effective axle ratio, old tires": ("effective", "before"),
+        "Effective axle ratio, new tires": ("effective", "after"),
+        "Engine speed at the same true speed and gear [% change]": ("change_percent",),
+        "Axle ratio that brings the old gearing back": ("restoring_axle_ratio",),
+    }
+    cells = []
+    for name, keys in names.items():
+        shown = estimate(results, "final_drive", *keys)
+        if shown.known:
+            places = 1 if keys == ("change_percent",) else 2
+            cells.append((name, with_interval(shown, places), count_phrase(shown) or "declared"))
+    return table("The gearing", ("", "Figure (95 % interval)", "From"), cells)
+
+
+def _assumed(results: Tree) -> str:
+    found = dig(results, "mountain", "assumed")
+    items = [text(item) for item in found if text(item)] if isinstance(found, list) else []
+    return f"Assumed for the road model: {'; '.join(items)}." if items else ""
+
+
+def _missing(results: Tree) -> tuple[str, ...]:
+    out = []
+    for name, keys in {
+        "Effective axle ratio": ("effective", "after"),
+        "Restoring axle ratio": ("restoring_axle_ratio",),
+    }.items():
+        shown = estimate(results, "final_drive", *keys)
+        if not shown.known:
+            out.append(f"{name}: {shown.why}.")
+    routes = rows(results, "routes")
+    if not routes:
+        reason = text(dig(results, "routes_why")) or "the study names no [[route]]"
+        out.append(f"Routes: {reason}.")
+    out.extend(
+        f"{text(route.get('name'))}: {why(route, 'verdict')}."
+        for route in routes
+        if text(route.get("verdict")) in ("", "cannot tell yet")
+    )
+    return tuple(out)

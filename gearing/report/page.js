@@ -1,0 +1,23 @@
+"use strict";
+// Draws each chart in place of its still picture; without script the still picture stays.
+(async () => {
+  const specs = JSON.parse(document.getElementById("specs").textContent);
+  const options = {
+    actions: false,
+    renderer: "svg",
+    defaultStyle: false,
+    tooltip: { disableDefaultStyle: true },
+  };
+  for (const [id, spec] of Object.entries(specs)) {
+    const place = document.getElementById(id);
+    try {
+      await window.vegaEmbed(place, spec, options);
+      place.parentElement.classList.add("drawn");
+    } catch (error) {
+      place.replaceChildren();
+      console.error(id, error);
+    }
+    await new Promise((done) => setTimeout(done, 0)); // let the page breathe between charts
+  }
+  document.documentElement.dataset.charts = "drawn";
+})();

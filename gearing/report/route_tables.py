@@ -1,0 +1,272 @@
+"""Tables of the mountain: up, down, grade by grade, level cruise, logged climbs, the inputs."""
+
+from __future__ import annotations
+
+from gearing.report.chart import SIDES
+from gearing.report.display import Display, digits, signed
+from gearing.report.phrases import percent_of
+from gearing.report.reading import Tree, branch, dig, number, rows, text
+from gearing.report.tables import Table, table
+from gearing.report.words import care
+
+
+def ways(results: Tree) -> list[tuple[str, Tree]]:
+    """Every route and its reverse, named."""
+    out: list[tuple[str, Tree]] = []
+    for route in rows(results, "routes"):
+        name = text(route.get("name")) or "Route"
+        out.append((name, route))
+        back = branch(route, "reversed")
+        if back:
+            out.append((f"{name}, the other way", back))
+    return out
+
+
+def verdict_table(results: Tree) -> Table:
+    cells = [
+        (name, text(route.get("verdict")) or "cannot tell yet", care(route) or "-")
+        for name, route in ways(results)
+    ]
+    return table("Does the new gearing suit?", ("Route", "Verdict", "What to mind"), cells, words=3)
+
+
+def climb_table(results: Tree, display: Display) -> Table:
+    cells = []
+    for name, route in ways(results):
+        for side, tires in SIDES.items():
+            drive = branch(route, side)
+            if not drive:
+                continue
+            lowest, liters = number(drive.get("lowest_speed_kmh")), number(drive.get("liters"))
+            cells.append(
+                (
+                    name,
+                    tires,
+                    plain(number(drive.get("minutes")), 1),
+                    plain(None if liters is None else display.volume(liters), 1),
+                    plain(None if lowest is None else display.speed(lowest), 0),
+                    plain(number(drive.get("gear_at_lowest")), 0),
+                    plain(number(drive.get("engine_rpm_at_lowest")), 0),
+                    plain(number(drive.get("downshifts")), 0),
+                    plain(number(drive.get("minutes_at_full_load")), 1),
+                    plain(number(drive.get("margin_before_downshift_percent")), 0),
+                )
+            )
+    return table(
+        "Up the routes",
+        (
+            "Route",
+            "Tires",
+            "Minutes",
+            f"Fuel [{display.volume_unit}]",
+            f"Slowest [{display.speed_unit}]",
+            "in gear",
+            "at engine [rpm]",
+            "Downshifts",
+            "Minutes at full load",
+            "Room before the next downshift [%]",
+        ),
+        cells,
+        words=2,
+    )
+
+
+def descent_table(results: Tree, display: Display) -> Table:
+    cells = []
+    for name, route in ways(results):
+        for side, tires in SIDES.items():
+            down = branch(route, side, "descent")
+            if not down:
+                continue
+            held = number(down.get("held_speed_kmh"))
+            cells.append(
+                (
+                    name,
+                    tires,
+                    plain(number(down.get("steepest_percent")), 1),
+                    plain(number(down.get("gear")), 0),
+                    "none holds" if held is None else digits(display.speed(held), 0),
+                    plain(number(down.get("brake_kwh")), 1),
+                    percent_of(number(down.get("brake_share"))),
+                )
+            )
+    return table(
+        "Down the routes",
+        (
+            "Route",
+            "Tires",
+            "Steepest 500 m [%]",
+            "Gear",
+            f"Speed held there [{display.speed_unit}]",
+            "Work of the service brakes [kWh]",
+            "Their share",
+        ),
+        cells,
+        words=2,
+        note=(
+            "What engine and retarder do not hold back falls to the service brakes. The gear is "
+            "the highest that holds the steepest stretch at or under the speed wanted there."
+        ),
+    )
+
+
+def grade_table(results: Tree, display: Display) -> Table:
+    """Grade by grade along every route."""
+    cells = []
+    for name, route in ways(results):
+        for part in rows(route, "sections"):
+            where = [number(part.get(key)) for key in ("from_km", "to_km")]
+            for side, tires in SIDES.items():
+                drive = branch(part, side)
+                if not drive or None in where:
+                    continue
+                lowest = number(drive.get("lowest_speed_kmh"))
+                cells.append(
+                    (
+                        name,
+                        " to ".join(digits(display.distance(km or 0.0), 1) for km in where),
+                        tires,
+                        signed(number(part.get("mean_grade_percent")) or 0.0, 1),
+                        plain(None if lowest is None else display.speed(lowest), 0),
+                        plain(number(drive.get("gear")), 0),
+                        plain(number(drive.get("engine_rpm")), 0),
+                        percent_of(number(drive.get("full_load_share"))),
+                        plain(number(drive.get("brake_kwh")), 1),
+                    )
+                )
+    return table(
+        "Grade by grade",
+        (
+            "Route",
+            f"From, to [{display.distance_unit}]",
+            "Tires",
+            "Mean grade [%]",
+            f"Slowest [{display.speed_unit}]",
+            "Gear",
+            "Engine [rpm]",
+            "Time at full load",
+            "Brakes [kWh]",
+        ),
+        cells,
+        words=3,
+        limit=80,
+    )
+
+
+def cruise_table(results: Tree, display: Display) -> Table:
+    cells = []
+    for side, tires in SIDES.items():
+        for row in rows(results, "mountain", "cruise", side):
+            kmh, wind = number(row.get("speed_kmh")), number(row.get("headwind_for_downshift_kmh"))
+            remark = (
+                "lugging"
+                if row.get("lugging") is True
+                else ("below peak torque" if row.get("below_peak_torque") is True else "-")
+            )
+            cells.append(
+                (
+                    plain(None if kmh is None else display.speed(kmh), 0),
+                    tires,
+                    remark,
+                    plain(number(row.get("gear")), 0),
+                    plain(number(row.get("engine_rpm")), 0),
+                    plain(number(row.get("load_percent")), 0),
+                    "none found" if wind is None else digits(display.speed(wind), 0),
+                )
+            )
+    cells.sort(key=lambda cell: float(cell[0]) if cell[0] != "-" else 0.0)
+    return table(
+        "Level cruise in the highest gear",
+        (
+            f"Speed [{display.speed_unit}]",
+            "Tires",
+            "Remark",
+            "Gear",
+            "Engine [rpm]",
+            "Load [%]",
+            f"Headwind that costs a gear [{display.speed_unit}]",
+        ),
+        cells,
+        words=3,
+    )
+
+
+def logged_climb_table(results: Tree, display: Display) -> Table:
+    cells = []
+    for row in rows(results, "mountain", "climbs"):
+        for side, tires in SIDES.items():
+            seen = branch(row, side)
+            if not seen:
+                continue
+            lowest = number(seen.get("lowest_speed_kmh"))
+            warmth = [
+                number(seen.get(f"peak_{what}_c")) for what in ("coolant", "transmission_oil")
+            ]
+            cells.append(
+                (
+                    text(row.get("name")),
+                    tires,
+                    plain(number(seen.get("passes")), 0),
+                    plain(number(row.get("mean_grade_percent")), 1),
+                    plain(None if lowest is None else display.speed(lowest), 0),
+                    percent_of(number(seen.get("full_load_share"))),
+                    *(plain(None if c is None else display.temperature(c), 0) for c in warmth),
+                )
+            )
+    return table(
+        "Climbs found in the logs",
+        (
+            "Climb",
+            "Tires",
+            "Passes",
+            "Mean grade [%]",
+            f"Slowest [{display.speed_unit}]",
+            "At full load",
+            f"Highest coolant [{display.temperature_unit}]",
+            f"Highest transmission oil [{display.temperature_unit}]",
+        ),
+        cells,
+        words=2,
+    )
+
+
+def input_table(results: Tree) -> Table:
+    """What the road model rests on."""
+    cells = []
+    for row in rows(results, "mountain", "parameters"):
+        value, low, high = (number(row.get(key)) for key in ("value", "low", "high"))
+        unit = text(row.get("unit"))
+        cells.append(
+            (
+                text(row.get("label")) or text(row.get("name")),
+                "assumed" if row.get("assumed") is True else text(row.get("source")),
+                "" if unit == "-" else unit,
+                "-" if value is None else f"{value:.4g}",
+                "-" if low is None or high is None else f"{low:.4g} to {high:.4g}",
+            )
+        )
+    return table(
+        "What the road model rests on",
+        ("What", "From", "Unit", "Value", "Range"),
+        cells,
+        words=3,
+    )
+
+
+def check_remark(results: Tree, display: Display) -> str:
+    """Whether the road model agrees with the logs."""
+    check = branch(results, "mountain", "model_check")
+    stretches, bias = number(check.get("stretches")), number(check.get("bias_kmh"))
+    rms = number(dig(check, "rms_kmh"))
+    if not stretches or bias is None or rms is None:
+        return ""
+    unit = display.speed_unit
+    return (
+        f"The road model against the logs: over {digits(stretches, 0)} stretches driven at full "
+        f"load its speed is off by {signed(display.speed(bias), 1)} {unit} on the mean and "
+        f"{digits(display.speed(rms), 1)} {unit} root mean square."
+    )
+
+
+def plain(value: float | None, places: int) -> str:
+    return "-" if value is None else digits(value, places)

@@ -1,0 +1,21 @@
+"""One section of the page: what is said first, then charts, then tables, then remarks."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from gearing.report.chart import Chart
+    from gearing.report.tables import Table
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    key: str
+    title: str
+    lead: tuple[str, ...] = ()
+    charts: tuple[Chart, ...] = ()
+    tables: tuple[Table, ...] = ()
+    remarks: tuple[str, ...] = ()
+    missing: tuple[str, ...] = ()  # what could not be worked out, and what to add

@@ -1,0 +1,32 @@
+"""The sections of the page, in the order they are read."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from gearing.report.data_section import data_section, set_aside_section
+from gearing.report.fuel_section import fuel_section
+from gearing.report.mountain_section import mountain_section
+from gearing.report.speed_section import speed_section
+from gearing.report.warnings_section import warnings_section
+
+if TYPE_CHECKING:
+    import polars as pl
+
+    from gearing.report.display import Display
+    from gearing.report.reading import Tree
+    from gearing.report.section import Section
+
+
+def sections(
+    results: Tree, frames: dict[str, pl.DataFrame], display: Display
+) -> tuple[Section, ...]:
+    """Speed, fuel, mountain, warnings, what was done, what was set aside."""
+    return (
+        speed_section(results, frames, display),
+        fuel_section(results, frames, display),
+        mountain_section(results, frames, display),
+        warnings_section(results),
+        data_section(results, frames, display),
+        set_aside_section(results, frames),
+    )

@@ -1,0 +1,69 @@
+"""Tables: those of the page, and CSV cells that no spreadsheet takes for a formula."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import polars as pl
+
+Cell = str | float | int | None
+
+_STARTS_A_FORMULA = r"^[=+\-@\t\r]"
+_IS_A_NUMBER = r"^[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?$"
+
+
+def csv_safe(frame: pl.DataFrame) -> pl.DataFrame:
+    """The frame with every text that would start a formula led by an apostrophe.
+
+    What a spreadsheet takes for a formula begins with `=`, `+`, `-`, `@`, a tab or a carriage
+    return (common practice, no source). Texts that are plain numbers stay as they are. Lists are
+    joined with `; ` first, since a CSV has no lists.
+    """
+    lists = [name for name, kind in frame.schema.items() if isinstance(kind, pl.List)]
+    frame = frame.with_columns(
+        pl.col(name).cast(pl.List(pl.String)).list.join("; ") for name in lists
+    )
+    texts = [name for name, kind in frame.schema.items() if kind in (pl.String, pl.Categorical)]
+    return frame.with_columns(_safe(pl.col(name).cast(pl.String)).alias(name) for name in texts)
+
+
+def _safe(cell: pl.Expr) -> pl.Expr:
+    risky = cell.str.contains(_STARTS_A_FORMULA) & ~cell.str.contains(_IS_A_NUMBER)
+    return pl.when(risky).then(pl.lit("'") + cell).otherwise(cell)
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A table as shown: cells are finished text; `figures` says which columns are numbers."""
+
+    caption: str
+    head: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    figures: frozenset[int] = frozenset()
+    note: str = ""
+
+
+def table(
+    caption: str,
+    head: Sequence[str],
+    rows: Sequence[Sequence[str]],
+    *,
+    words: int = 1,
+    note: str = "",
+    limit: int = 400,
+) -> Table:
+    """A table whose first `words` columns are words and all others figures.
+
+    Rows beyond `limit` are left out, and the note says how many.
+    """
+    left_out = len(rows) - limit
+    if left_out > 0:
+        note = f"{note} {left_out:,} more rows are in the files beside this page.".strip()
+    return Table(
+        caption,
+        tuple(head),
+        tuple(tuple(row) for row in rows[:limit]),
+        frozenset(range(words, len(head))),
+        note,
+    )

@@ -1,0 +1,33 @@
+"""Warnings: what the reader of the answers must know."""
+
+from __future__ import annotations
+
+from gearing.report.reading import Tree, rows, text
+from gearing.report.section import Section
+from gearing.report.tables import table
+
+_SHOWN_TRIPS = 12
+
+
+def warnings_section(results: Tree) -> Section:
+    found = rows(results, "warnings")
+    cells = [(text(row.get("text")), _trips(row), text(row.get("code"))) for row in found]
+    return Section(
+        key="warnings",
+        title="Warnings",
+        lead=(
+            "What was seen in these logs that touches the answers."
+            if found
+            else "Nothing was seen in these logs that would touch the answers.",
+        ),
+        tables=(table("Warnings", ("What was seen", "Trips", "Code"), cells, words=3),)
+        if found
+        else (),
+    )
+
+
+def _trips(row: Tree) -> str:
+    trips = row.get("trips")
+    names = [str(trip) for trip in trips] if isinstance(trips, list) else []
+    more = len(names) - _SHOWN_TRIPS
+    return ", ".join(names[:_SHOWN_TRIPS]) + (f" and {more} more" if more > 0 else "")

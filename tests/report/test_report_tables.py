@@ -1,0 +1,56 @@
+"""CSV cells that no spreadsheet takes for a formula, and sentences in the reader's units."""
+
+from __future__ import annotations
+
+import io
+
+import polars as pl
+import pytest
+
+from gearing.report.display import Display
+from gearing.report.tables import csv_safe, table
+from gearing.report.translate import in_reader_units, translated
+
+
+@pytest.mark.parametrize("start", ["=", "+", "-", "@", "\t", "\r"])
+def test_no_cell_starts_a_formula(start: str) -> None:
+    frame = pl.DataFrame({"file": [f"{start}cmd|' /C calc'!A0", "plain"], "count": [-1, 2]})
+    safe = csv_safe(frame)
+    assert safe["file"].to_list() == [f"'{start}cmd|' /C calc'!A0", "plain"]
+    assert safe["count"].to_list() == [-1, 2]
+
+
+def test_numbers_written_as_text_stay_numbers() -> None:
+    values = ["-1.5", "+3", "-.5e3", "1e9", "-12-3", "- 4", None, ""]
+    safe = csv_safe(pl.DataFrame({"value": values}))["value"].to_list()
+    assert safe == ["-1.5", "+3", "-.5e3", "1e9", "'-12-3", "'- 4", None, ""]
+
+
+def test_lists_are_joined_before_they_are_made_safe() -> None:
+    frame = pl.DataFrame({"flags": [["=1+1", "misfiled"], []]})
+    safe = csv_safe(frame)
+    assert safe["flags"].to_list() == ["'=1+1; misfiled", ""]
+    assert pl.read_csv(io.BytesIO(safe.write_csv().encode())).height == 2
+
+
+def test_a_long_table_says_what_it_left_out() -> None:
+    shown = table("x", ("a",), [(str(i),) for i in range(500)], limit=400)
+    assert len(shown.rows) == 400
+    assert "100 more rows" in shown.note
+
+
+def test_sentences_of_the_findings_turn_into_us_units() -> None:
+    us = Display("us")
+    assert in_reader_units("falls by 8 km/h", us) == "falls by 5 mph"
+    assert in_reader_units("at -40 to 100 degC", us) == "at -40 to 212 °F"
+    assert in_reader_units("1,609 m of road, 1.6 km", us) == "5,279 ft of road, 1.0 mi"
+    # standards and rules keep their figures
+    assert in_reader_units("49 CFR 393.82, 245/70R19.5", us) == "49 CFR 393.82, 245/70R19.5"
+    assert in_reader_units("at 12 degC", Display("metric")) == "at 12 °C"
+    tree = {"trips": ["8 km"], "name": "8 km/h", "text": "8 km/h", "routes": [{"care": ["8 km/h"]}]}
+    assert translated(tree, us) == {
+        "trips": ["8 km"],
+        "name": "8 km/h",
+        "text": "5 mph",
+        "routes": [{"care": ["5 mph"]}],
+    }
