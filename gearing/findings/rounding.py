@@ -14,8 +14,8 @@ from dataclasses import dataclass
 import numpy as np
 import polars as pl
 
+from gearing.findings.sides import SIDES, BySide, by_side
 from gearing.trips.record import TripRecord
-from gearing.units import KMH_MPS
 
 Array = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
 
@@ -60,15 +60,45 @@ class _Witness:
     error: float
 
 
-def settle_rounding(records: Sequence[TripRecord]) -> Rounding:
-    """The rounding common to `records`: the grid most of them have, and which way."""
-    gridded = [r for r in records if r.grid.unit is not None]
-    if not gridded or 2 * len(gridded) < sum(r.indicated_m is not None for r in records):
+@dataclass(frozen=True, slots=True)
+class Roundings:
+    """Rounding of each trip by name, and of most trips of each side."""
+
+    trips: dict[str, Rounding]
+    sides: BySide[Rounding]
+
+    def of(self, side: str) -> Rounding:
+        return self.sides.of(side)
+
+    def settled(self, side: str) -> bool:
+        return self.sides.of(side).settled
+
+
+def settle_roundings(records: Sequence[TripRecord]) -> Roundings:
+    """By side and unit, for each recorder rounds its own way; where one side's trips cannot
+    tell, both sides' of that unit together do."""
+    units = {r.grid.unit for r in records} - {None}
+    whole = {unit: settle_rounding([r for r in records if r.grid.unit == unit]) for unit in units}
+    trips: dict[str, Rounding] = {}
+    for side in SIDES:
+        for unit in units:
+            some = [r for r in records if r.grid.unit == unit and r.side == side]
+            own = settle_rounding(some)
+            trips |= dict.fromkeys((r.name for r in some), own if own.settled else whole[unit])
+
+    def main(side: str) -> Rounding:
+        """The widest that any trip of the side has: one unsettled leaves the side so."""
+        found = [trips.get(r.name, NONE) for r in records if r.side == side]
+        return max(found, key=lambda q: (q.high_mps - q.low_mps, q.hidden_mps), default=NONE)
+
+    return Roundings(trips, by_side(main))
+
+
+def settle_rounding(same: Sequence[TripRecord]) -> Rounding:
+    """Which way trips logged on one grid were rounded."""
+    if not same:
         return NONE
-    units = [r.grid.unit for r in gridded]
-    unit = max(set(units), key=units.count)
-    same = [r for r in gridded if r.grid.unit == unit]
-    step = same[0].grid.step_mps
+    unit, step = same[0].grid.unit, same[0].grid.step_mps
     witnesses = [
         w
         for w in (
@@ -100,7 +130,7 @@ def _odds(witness: _Witness) -> float:
 
 
 def _line(
-    records: list[TripRecord], step: float, wanted: pl.Expr, name: str, doubt: float
+    records: Sequence[TripRecord], step: float, wanted: pl.Expr, name: str, doubt: float
 ) -> _Witness | None:
     """Intercepts of lines on indicated speed, trip by trip, tooth by tooth."""
     sums = pl.concat([r.lines for r in records]).filter(wanted & (pl.col("count") >= LEAST_ROWS))
@@ -148,7 +178,7 @@ def _pool(name: str, share: Array, error: Array, doubt: float) -> _Witness | Non
     return _Witness(name, mean, float(np.hypot(own, doubt)))
 
 
-def _count(records: list[TripRecord], step: float) -> _Witness | None:
+def _count(records: Sequence[TripRecord], step: float) -> _Witness | None:
     """Distance counted against indicated speed summed over the whole of each trip."""
     share, error = [], []
     for record in records:
@@ -164,7 +194,3 @@ def _count(records: list[TripRecord], step: float) -> _Witness | None:
     if not share:
         return None
     return _pool("distance count", np.array(share), np.array(error), COUNT_DOUBT_RELATIVE * 100)
-
-
-def hidden_kmh(rounding: Rounding) -> float:
-    return rounding.hidden_mps / KMH_MPS

@@ -17,8 +17,7 @@ import polars as pl
 
 from gearing.findings.comb_fit import CombFit, fit_combs
 from gearing.findings.outliers import Verdicts, judge_trips
-from gearing.findings.rounding import Rounding, settle_rounding
-from gearing.findings.sides import BySide, by_side
+from gearing.findings.rounding import NONE, Rounding, Roundings, settle_roundings
 from gearing.problems import StudyWarning
 from gearing.study.model import Study
 from gearing.trips.record import TripRecord
@@ -73,7 +72,7 @@ class TripFigures:
     """
 
     trips: pl.DataFrame
-    rounding: BySide[Rounding]
+    rounding: Roundings
     comb: CombFit
     verdicts: Verdicts
     histograms: dict[str, pl.DataFrame]
@@ -83,9 +82,9 @@ class TripFigures:
 def trip_figures(study: Study, records: Sequence[TripRecord]) -> TripFigures:
     """Figures of all trips, and which are fit to be pooled."""
     ordered = sorted(records, key=lambda r: (r.start, r.name))
-    rounding = _roundings(ordered)
+    rounding = settle_roundings(ordered)
     comb = fit_combs(study, ordered)
-    rows = [_row(record, rounding.of(record.side), comb) for record in ordered]
+    rows = [_row(record, rounding.trips.get(record.name, NONE), comb) for record in ordered]
     table = pl.DataFrame(rows, schema=SCHEMA, orient="row")
     verdicts = judge_trips(table)
     trips = _with_verdicts(table, verdicts, comb, study)
@@ -95,19 +94,6 @@ def trip_figures(study: Study, records: Sequence[TripRecord]) -> TripFigures:
 def _histograms(records: list[TripRecord]) -> dict[str, pl.DataFrame]:
     """Engine turns a metre by trip, for the share of each gear."""
     return {record.name: record.comb.histogram for record in records}
-
-
-def _roundings(records: list[TripRecord]) -> BySide[Rounding]:
-    """By side, but one recorder rounds one way: where a side cannot tell the other's will do."""
-    whole = settle_rounding(records)
-    sides = by_side(lambda s: settle_rounding([r for r in records if r.side == s]))
-
-    def choose(own: Rounding) -> Rounding:
-        if own.settled or own.unit != whole.unit:
-            return own
-        return whole
-
-    return sides.map(choose)
 
 
 def raw_factor(record: TripRecord, hidden_mps: float) -> tuple[float, float] | None:
@@ -208,7 +194,7 @@ def road_steps_of(records: Sequence[TripRecord], figures: TripFigures) -> pl.Dat
     """All trips' road steps in one frame, `indicated_m` with the rounding undone, `side` added."""
     frames = []
     for record in sorted(records, key=lambda r: (r.start, r.name)):
-        hidden = figures.rounding.of(record.side).hidden_mps
+        hidden = figures.rounding.trips.get(record.name, NONE).hidden_mps
         moving = pl.col("duration_s") - pl.col("stopped_s")
         frames.append(
             record.steps.with_columns(

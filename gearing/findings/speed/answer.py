@@ -47,7 +47,7 @@ def find_speed(study: Study, records: Sequence[TripRecord], figures: TripFigures
     turns = by_side(lambda side: tire_turns(study, figures, side))
     return SpeedFinding(
         odometer_factor=factor,
-        rounding=figures.rounding,
+        rounding=figures.rounding.sides,
         table=_table(study, factor),
         revolutions_per_km=turns,
         programmed_revolutions_per_km=programmed(study, factor, turns),
