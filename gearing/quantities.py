@@ -107,7 +107,7 @@ _TABLE = (
         "HDOP",
         "Horizontal dilution of precision: how well the satellites stand; small is good.",
         0,
-        50,
+        100,
         ("hdop", "gps hdop", "horizontal dilution of precision"),
         source="receiver",
     ),

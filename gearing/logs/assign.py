@@ -24,7 +24,7 @@ from gearing.logs.headings import (
 )
 from gearing.logs.ledger import Ledger
 from gearing.study.model import ColumnRule
-from gearing.units import BY_NAME, find_unit
+from gearing.units import BY_NAME, Unit, find_unit
 
 TIME_ROLES = ("time", "date", "elapsed")
 # What an open heading could be, first the likelier
@@ -44,6 +44,9 @@ _LIKELY_UNIT = {
     "time": "s",
     "rotation": "rpm",
 }
+_FUEL = ("fuel_rate_lph", "fuel_mass_rate_gps")
+# Many columns carry g/s or L/h; only those that say so may be fuel
+_FUEL_WORDS = {"fuel", "fc", "kraftstoff", "verbrauch", "carburant", "combustible", "consumption"}
 _ENGINE = ("engine_speed_rpm", "engine_load_percent", "mass_air_flow_gps", "fuel_rate_lph")
 
 
@@ -124,7 +127,7 @@ def _candidate(
     )
 
 
-def _any_unit(bare: str, unit_row: str) -> object | None:
+def _any_unit(bare: str, unit_row: str) -> Unit | None:
     inside = re.search(r"[\[(<]([^\[\]()<>]*)[\])>]\s*$", bare)
     if inside and (unit := find_unit(inside[1])) is not None:
         return unit
@@ -158,8 +161,8 @@ def _by_rule(
     if target is None:
         return Candidate(index, heading, None, f"the study names no channel: {rule.channel}")
     if target in TIME_ROLES:
-        unit = match.unit if match else None
-        return Candidate(index, heading, target, "study", unit, "heading", rule=rule)
+        in_heading = match.unit if match else None
+        return Candidate(index, heading, target, "study", in_heading, "heading", rule=rule)
     written = rule.unit or (match.unit if match else None)
     if written is None:
         inside = re.search(r"[\[(<]([^\[\]()<>]*)[\])>]\s*$", heading)
@@ -307,6 +310,7 @@ def wanted_names(assignment: Assignment, numeric: set[int], ledger: Ledger) -> N
             for c in assignment.unused
             if c.how.startswith("not a channel")
             and c.index in numeric
+            and (target not in _FUEL or set(fold(c.heading).split()) & _FUEL_WORDS)
             and c.unit
             and BY_NAME[c.unit].dimension in dimensions_of(target)
         ]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 import polars as pl
@@ -28,6 +28,7 @@ from gearing.units import BY_NAME, convert
 
 _FLAGS = ("lockup_engaged", "shift_in_process", "regeneration_active")
 _PLAIN = ("deg", "rpm", "%", "-", "h")
+SMALL_SPEED_MPS = 0.5
 _SPEEDS = ("gps_speed_mps", "indicated_speed_mps")
 _UNITS_TO_ASK = {
     "speed": ("km/h", "mph", "m/s"),
@@ -72,7 +73,7 @@ def read_channels(
         candidate = assignment.channels[name]
         cells = frame[candidate.column]
         numbers = _numbers(name, cells, decimal)
-        if name in _POSITION and _partial(candidate, numbers, cells):
+        if name in _POSITION and _partial(candidate, cells):
             left[candidate.index] = "the degrees are missing"
             ledger.set_aside_values(
                 "partial-position", candidate.heading, lines[cells.is_not_null().to_numpy()]
@@ -108,7 +109,7 @@ def _numbers(name: str, cells: pl.Series, decimal: str) -> Numbers:
     return to_numbers(cells, decimal)
 
 
-def _partial(candidate: Candidate, numbers: Numbers, cells: pl.Series) -> bool:
+def _partial(candidate: Candidate, cells: pl.Series) -> bool:
     """Positions written as minutes and seconds without their degrees: `31:23.9` under a unit of
     degrees, minutes and seconds."""
     if ":" not in candidate.unit_text:
@@ -168,9 +169,14 @@ def _unit(
     return None, "question: which unit"
 
 
+def seen_range(values: pl.Series) -> str:
+    """What a question says of a column's values."""
+    given = values.drop_nulls().to_numpy()
+    return f"runs from {given.min():g} to {given.max():g}" if len(given) else "has no number"
+
+
 def _ask(name: str, candidate: Candidate, numbers: Numbers, dimension: str, ledger: Ledger) -> None:
-    low, high = numbers.values.min(), numbers.values.max()
-    seen = f"runs from {low:g} to {high:g}" if isinstance(low, float) else "has no number"
+    seen = seen_range(numbers.values)
     units = _UNITS_TO_ASK.get(dimension, (QUANTITIES[name].unit,))
     if name == "altitude_m":
         units = ("m", "ft")
@@ -196,6 +202,8 @@ def _channel(
     _aside("unreadable-value", numbers.bad, cells, heading, lines, ledger)
     if numbers.thousands:
         ledger.repair("thousands-separator", numbers.thousands, column=heading)
+    if name in _SPEEDS:
+        values = _above_zero(values, heading, ledger)
     outside = out_of_range(values, quantity)
     if outside.any() or quantity.codes or name in _WIDE:
         code = not_available(raw, values, quantity)
@@ -213,8 +221,23 @@ def _channel(
     return Channel(heading, values, unit, how, step)
 
 
+def _above_zero(values: pl.Series, heading: str, ledger: Ledger) -> pl.Series:
+    """A speed a little below zero is a standing vehicle and a sensor's noise."""
+    below = ((values < 0) & (values > -SMALL_SPEED_MPS)).fill_null(False)
+    if not below.any():
+        return values
+    ledger.repair("small-negative-speed", int(below.sum()), column=heading)
+    return values.set(below, 0.0)
+
+
 # Counters whose range is so wide that codes lie inside it
-_WIDE = ("indicated_distance_m", "fuel_used_l", "engine_hours_h", "altitude_m", "reference_torque_nm")
+_WIDE = (
+    "indicated_distance_m",
+    "fuel_used_l",
+    "engine_hours_h",
+    "altitude_m",
+    "reference_torque_nm",
+)
 
 
 def _aside(
@@ -226,4 +249,20 @@ def _aside(
     ledger.set_aside_values(code, heading, np.asarray(lines)[mask.to_numpy()], str(value))
 
 
-__all__ = ["Channel", "read_channels", "replace"]
+def set_aside_doubtful(
+    samples: pl.DataFrame, headings: dict[str, str], ledger: Ledger
+) -> pl.DataFrame:
+    """Codes and values out of range of channels that come as numbers (GPX, NMEA)."""
+    for name in samples.columns:
+        if name in ("time", "line"):
+            continue
+        values, quantity = samples[name], QUANTITIES[name]
+        code = not_available(values, values, quantity)
+        outside = out_of_range(values, quantity) & ~code
+        cells, lines = values.cast(pl.String), samples["line"].to_numpy()
+        _aside("not-available-code", code, cells, headings.get(name, name), lines, ledger)
+        _aside("out-of-range", outside, cells, headings.get(name, name), lines, ledger)
+        wrong = code | outside
+        if wrong.any():
+            samples = samples.with_columns(values.set(wrong, None).alias(name))
+    return samples

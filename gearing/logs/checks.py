@@ -68,9 +68,7 @@ def _without(
     for name in names:
         first = samples[name].filter(mask).item(0)
         ledger.set_aside_values(code, headings.get(name, name), lines, f"{first:.6g}")
-    return samples.with_columns(
-        pl.when(~mask).then(pl.col(name)).alias(name) for name in names
-    )
+    return samples.with_columns(pl.when(~mask).then(pl.col(name)).alias(name) for name in names)
 
 
 def _spikes(samples: pl.DataFrame) -> pl.Series:

@@ -26,8 +26,9 @@ _TIME = (
 )
 _YMD = r"^\s*(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})"
 _YMD_PLAIN = r"^\s*(\d{4})(\d{2})(\d{2})"
-_XYZ = r"^\s*(?:[^\d\W]{2,10}\.?,?\s+)?(\d{1,2})[-/. ]{1,2}(\d{1,2}|[^\d\W]{3,10})\.?[-/. ,]{1,2}(\d{4}|\d{2})"
-_MONTH_FIRST_NAMED = r"^\s*(?:[^\d\W]{2,10}\.?,?\s+)?([^\d\W]{3,10})\.?\s+(\d{1,2}),?\s+(\d{4})"
+_WEEKDAY = r"^\s*(?:[^\d\W]{2,10}\.?,?\s+)?"
+_XYZ = _WEEKDAY + r"(\d{1,2})[-/. ]{1,2}(\d{1,2}|[^\d\W]{3,10})\.?[-/. ,]{1,2}(\d{4}|\d{2})"
+_MONTH_FIRST_NAMED = _WEEKDAY + r"([^\d\W]{3,10})\.?\s+(\d{1,2}),?\s+(\d{4})"
 _MONTHS = {
     1: "jan january januar janvier janv enero ene janner",
     2: "feb february februar fevrier fevr fev febrero",
@@ -237,11 +238,7 @@ def _time_of_day(text: pl.Series) -> tuple[pl.Series, pl.Series, bool]:
     ).fill_null(0.0)
     half = parts.struct.field("4").str.to_lowercase().str.slice(0, 1)
     hour = pl.select(
-        pl.when(half == "p")
-        .then(hour % 12 + 12)
-        .when(half == "a")
-        .then(hour % 12)
-        .otherwise(hour)
+        pl.when(half == "p").then(hour % 12 + 12).when(half == "a").then(hour % 12).otherwise(hour)
     ).to_series()
     us = hour * 3_600_000_000 + minute * 60_000_000 + (second * 1e6).round(0).cast(pl.Int64)
     fine = (minute < 60) & (second < 61) & (hour < 48)
@@ -254,9 +251,7 @@ def _time_of_day(text: pl.Series) -> tuple[pl.Series, pl.Series, bool]:
     minutes = offset.struct.field("2").cast(pl.Int64, strict=False) * 60 + offset.struct.field(
         "3"
     ).cast(pl.Int64, strict=False).fill_null(0)
-    sign = pl.select(
-        pl.when(offset.struct.field("1") == "-").then(-1).otherwise(1)
-    ).to_series()
+    sign = pl.select(pl.when(offset.struct.field("1") == "-").then(-1).otherwise(1)).to_series()
     return us, (minutes * sign * 60_000_000).fill_null(0), True
 
 
@@ -334,8 +329,7 @@ def _civil(keys: pl.Series, pattern: str, order: tuple[int, int, int]) -> pl.Ser
     day = parts.struct.field(str(order[2])).cast(pl.Int64, strict=False)
     months = [_month(m) for m in month_text.to_list()]
     days = [
-        _day_number(y, m, d)
-        for y, m, d in zip(year.to_list(), months, day.to_list(), strict=True)
+        _day_number(y, m, d) for y, m, d in zip(year.to_list(), months, day.to_list(), strict=True)
     ]
     return pl.Series("n", days, dtype=pl.Int32)
 

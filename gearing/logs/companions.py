@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import polars as pl
 
-from gearing.logs.assign import Candidate, assign, ask_unit, candidates
+from gearing.logs.assign import Candidate, ask_unit, assign, candidates
+from gearing.logs.channels import seen_range
 from gearing.logs.decimal import decimal_sign
 from gearing.logs.headings import COMPANION_UNITS, dimensions_of
 from gearing.logs.ledger import Ledger
 from gearing.logs.moments import read_moments
+from gearing.logs.reasons import problem
 from gearing.logs.samples import Context
-from gearing.logs.table import Table, read_table
-from gearing.logs.text import FileFault, load_text
+from gearing.logs.table import Table, read_tables
+from gearing.logs.text import LogFileError, load_text
 from gearing.logs.values import in_unit, to_flags, to_numbers
 from gearing.problems import Problem
 from gearing.quantities import QUANTITIES
@@ -64,7 +66,8 @@ def read_weather(path: Path, time_zone: str, rules: tuple[ColumnRule, ...] = ())
     frame = _timed(read, _WEATHER)
     names = [n for n in _WEATHER if n in frame.columns]
     frame = frame.filter(pl.any_horizontal(pl.col(names).is_not_null()))
-    return Companion(frame.sort("time").unique("time", keep="first", maintain_order=True), _told(read))
+    frame = frame.sort("time").unique("time", keep="first", maintain_order=True)
+    return Companion(frame, _told(read))
 
 
 def read_fillups(path: Path, time_zone: str, rules: tuple[ColumnRule, ...] = ()) -> Companion:
@@ -124,17 +127,20 @@ def _no_rows(names: tuple[str, ...], *, timed: bool) -> pl.DataFrame:
 
 
 def _read(
-    path: Path, time_zone: str, rules: tuple[ColumnRule, ...], names: tuple[str, ...], *, timed: bool
+    path: Path,
+    time_zone: str,
+    rules: tuple[ColumnRule, ...],
+    names: tuple[str, ...],
+    *,
+    timed: bool,
 ) -> _Read | Companion:
     ledger = Ledger(path.name)
     try:
         text = load_text(path)
         for code, count in text.repairs:
             ledger.repair(code, count)
-        table, _ = read_table(text.data, ledger)
-    except FileFault as fault:
-        from gearing.logs.reasons import problem
-
+        table = read_tables(text.data, ledger)[0]
+    except LogFileError as fault:
         found = problem(fault.code, file=path.name, detail=fault.detail)
         return Companion(_no_rows(names, timed=timed), (found,))
     decimal = decimal_sign(table.frame, table.layout.delimiter)
@@ -171,8 +177,6 @@ def _read(
 
 def _as_companion(c: Candidate, names: tuple[str, ...]) -> Candidate:
     """Open headings mean what the companion has: a weather file's temperature is the air's."""
-    from dataclasses import replace
-
     means = {"temperature": "ambient_temperature_c", "distance": "distance_m"}
     if c.target == "distance_m" and "indicated_distance_m" in names:
         return replace(c, target="indicated_distance_m", is_open=False)
@@ -198,9 +202,8 @@ def _values(
         unit = own
     else:
         dimension = dimensions_of(name)[0]
-        low, high = numbers.values.min(), numbers.values.max()
-        seen = f"runs from {low:g} to {high:g}" if isinstance(low, float) else "has no number"
-        ask_unit(c, name, _UNITS_TO_ASK.get(dimension, (own,)), seen, ledger)
+        units = _UNITS_TO_ASK.get(dimension, (own,))
+        ask_unit(c, name, units, seen_range(numbers.values), ledger)
         return None
     if numbers.bad.any():
         lines = table.lines[numbers.bad.to_numpy()]

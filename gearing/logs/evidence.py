@@ -69,17 +69,14 @@ def unit_by_size(channel: str, raw: pl.Series) -> str | None:
     given = raw.drop_nulls()
     if len(given) < 5:
         return None
-    middle, low, high = given.median(), given.min(), given.max()
-    if not all(isinstance(v, int | float) for v in (middle, low, high)):
-        return None
-    middle, low, high = float(middle), float(low), float(high)  # type: ignore[arg-type]
+    low, middle, high = np.quantile(given.to_numpy(), (0.0, 0.5, 1.0)).tolist()
     if channel in ("coolant_temperature_c", "transmission_oil_temperature_c"):
         # a warm engine: 60 to 115 degC is 140 to 239 degF is 333 to 388 K
-        for unit, bottom, top in (("degC", 55, 118), ("degF", 140, 245), ("K", 325, 392)):
-            if bottom < middle < top:
+        for unit, least, most in (("degC", 55, 118), ("degF", 140, 245), ("K", 325, 392)):
+            if least < middle < most:
                 return unit
     if channel == "ambient_temperature_c":
-        if 230 < low and high < 330:
+        if low > 230 and high < 330:
             return "K"
         if 62 < middle < 125:
             return "degF"  # no air is 62 degC warm

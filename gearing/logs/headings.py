@@ -158,9 +158,7 @@ def recognise(heading: str, companion: bool = False) -> Match | None:
         return Match(named.target, named.how, None, unit_text, source, named.is_open)
     if unit is not None:
         found = unit_for(named.target, unit_text) or unit
-        return Match(
-            named.target, named.how, found.name, unit_text, named.source, named.is_open
-        )
+        return Match(named.target, named.how, found.name, unit_text, named.source, named.is_open)
     if named.unit is None and (word := find_unit(bare, dimensions_of(named.target))) is not None:
         # the heading is the unit itself: 'Gallons', 'Rpm'
         return Match(named.target, named.how, word.name, bare, named.source, named.is_open)
@@ -265,8 +263,7 @@ def _by_words(bare: str, companion: bool) -> Match | None:
                 spelled = _PHRASE_UNITS.get(ending, ending)
                 unit = unit_for(found.target, spelled)
                 if unit is not None and (
-                    not dimensions_of(found.target)
-                    or unit.dimension in dimensions_of(found.target)
+                    not dimensions_of(found.target) or unit.dimension in dimensions_of(found.target)
                 ):
                     return Match(
                         found.target, found.how, unit.name, ending, found.source, found.is_open

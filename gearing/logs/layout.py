@@ -96,6 +96,16 @@ def _best_heading(lines: list[str]) -> tuple[int, str, int] | None:
     return best
 
 
+def is_heading(line: bytes, delimiter: str) -> bool:
+    """A line in mid-file that names at least two quantities and carries no value."""
+    if len(line) > 20_000:
+        return False
+    fields = [f for f in split_fields(line.decode("utf-8", errors="replace"), delimiter) if f]
+    if len(fields) < 2 or any(map(_is_value, fields)):
+        return False
+    return len({m.target for f in fields if (m := _known(f))}) >= max(2, len(fields) / 3)
+
+
 def _known(field: str) -> Match | None:
     return recognise(field, True) if len(field) < 200 else None
 
@@ -122,7 +132,7 @@ def _unknown_heading(lines: list[str]) -> tuple[int, str, int] | None:
             if len(fields) < 2 or any(map(_is_value, fields)):
                 continue
             below = [split_fields(other, delimiter) for other in lines[index + 1 : index + 6]]
-            alike = [f for f in below if len(f) == len(fields) and sum(map(_is_value, f)) * 2 >= len(f)]
+            alike = [f for f in below if len(f) == len(fields) <= 2 * sum(map(_is_value, f))]
             if len(alike) >= min(2, len(below)) and alike:
                 return index, delimiter, 0
     return None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
@@ -46,9 +47,7 @@ def read_moments(
     ledger = context.ledger
     if frame.height == 0:
         return Moments(pl.Series("us", [], dtype=pl.Int64), None, "")
-    rules = {
-        c.index: parse_time_rule(c.rule.unit if c.rule else _form_in(c)) for c in times
-    }
+    rules = {c.index: parse_time_rule(c.rule.unit if c.rule else _form_in(c)) for c in times}
     read = [
         (c, read_stamps(frame[c.column], rules[c.index], _time_unit(c), decimal)) for c in times
     ]
@@ -170,8 +169,9 @@ def _on_days(stamps: Stamps, start: datetime, context: Context) -> pl.Series:
     """A time of day on the day of the start, carried on past midnight."""
     midnight = datetime(start.year, start.month, start.day)  # noqa: DTZ001 # local
     passed = (stamps.us.diff() < -DAY // 2).fill_null(False).cast(pl.Int64).cum_sum()
-    context.ledger.repair("midnight", int(passed.max() or 0))  # type: ignore[call-overload]
-    us = stamps.us + passed * DAY + int((midnight - datetime(1970, 1, 1)).total_seconds()) * 1_000_000  # noqa: DTZ001,E501
+    context.ledger.repair("midnight", int(passed.tail(1).sum()))
+    day = (midnight - datetime(1970, 1, 1)).days  # noqa: DTZ001
+    us = stamps.us + (passed + day) * DAY
     return us if stamps.zoned else _local_to_utc(us, context)
 
 
@@ -237,9 +237,9 @@ def _best_start(preamble: tuple[str, ...]) -> tuple[datetime | None, bool]:
 
 
 def _clock_in(line: str) -> tuple[int, int, int] | None:
-    import re
-
-    found = re.search(r"(?i)(?:time|start|zeit|beginn|heure|hora).*?\b(\d{1,2}):(\d{2})(?::(\d{2}))?\b", line)
+    found = re.search(
+        r"(?i)(?:time|start|zeit|beginn|heure|hora).*?\b(\d{1,2}):(\d{2})(?::(\d{2}))?\b", line
+    )
     if not found or int(found[1]) > 23 or int(found[2]) > 59:
         return None
     return int(found[1]), int(found[2]), int(found[3] or 0)

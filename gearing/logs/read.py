@@ -6,11 +6,14 @@ from datetime import datetime
 from pathlib import Path
 
 from gearing.logs.answers import what_it_is_good_for
+from gearing.logs.gpx import is_gpx, read_gpx
 from gearing.logs.ledger import Ledger
-from gearing.logs.model import Column, Dialect, Reading, empty_samples
+from gearing.logs.model import Dialect, Reading, empty_samples
+from gearing.logs.nmea import is_nmea, read_nmea
+from gearing.logs.reasons import problem
 from gearing.logs.samples import Context, Part, join_parts, read_part
-from gearing.logs.table import read_table
-from gearing.logs.text import FileFault, Text, load_text
+from gearing.logs.table import read_tables
+from gearing.logs.text import LogFileError, Text, load_text
 from gearing.study.model import ColumnRule
 
 
@@ -30,8 +33,8 @@ def read_log(
     ledger = Ledger(path.name)
     try:
         text = load_text(path)
-    except FileFault as fault:
-        return _nothing(fault, ledger, 0, Dialect(kind="unknown"))
+    except LogFileError as fault:
+        return _nothing(fault, ledger, b"", Dialect(kind="unknown"))
     for code, count in text.repairs:
         ledger.repair(code, count)
     context = Context(path, rules, time_zone, start, ledger, text.name)
@@ -47,12 +50,15 @@ def _read_text(text: Text, context: Context) -> Reading:
         line_end=text.line_end,
     )
     try:
-        table, rows = read_table(text.data, ledger)
-    except FileFault as fault:
-        lines = sum(1 for line in text.data.split(b"\n") if line.strip())
-        return _nothing(fault, ledger, lines, dialect)
-    part = read_part(table, rows, context)
-    return _reading([part], dialect, context)
+        if is_gpx(text.data):
+            parts = [read_gpx(text.data, context)]
+        elif is_nmea(text.data):
+            parts = [read_nmea(text.data, context)]
+        else:
+            parts = [read_part(table, context) for table in read_tables(text.data, ledger)]
+    except LogFileError as fault:
+        return _nothing(fault, ledger, text.data, dialect)
+    return _reading(parts, dialect, context)
 
 
 def _reading(parts: list[Part], dialect: Dialect, context: Context) -> Reading:
@@ -71,7 +77,7 @@ def _reading(parts: list[Part], dialect: Dialect, context: Context) -> Reading:
         set_aside_values=tuple(ledger.values),
         repairs=tuple(ledger.repairs),
         questions=tuple(ledger.questions),
-        columns=_with_ranges(columns, samples),
+        columns=columns,
         dialect=Dialect(
             kind=first.kind,
             encoding=dialect.encoding,
@@ -88,14 +94,10 @@ def _reading(parts: list[Part], dialect: Dialect, context: Context) -> Reading:
     )
 
 
-def _with_ranges(columns: tuple[Column, ...], samples: object) -> tuple[Column, ...]:
-    return columns
-
-
-def _nothing(fault: FileFault, ledger: Ledger, rows: int, dialect: Dialect) -> Reading:
+def _nothing(fault: LogFileError, ledger: Ledger, data: bytes, dialect: Dialect) -> Reading:
     """A reading of a file that cannot be used: every line of it set aside, with the reason."""
-    from gearing.logs.reasons import problem
-
+    rows = max(sum(1 for line in data.split(b"\n") if line.strip()), 1)
+    ledger.rows.clear()
     ledger.rows.append(problem(fault.code, file=ledger.file, detail=fault.detail, count=rows))
     good_for, missing = what_it_is_good_for(())
     return Reading(

@@ -49,7 +49,7 @@ class Part:
     time_form: str = ""
 
 
-def read_part(table: Table, rows: int, context: Context, first_line: int = 1) -> Part:
+def read_part(table: Table, context: Context) -> Part:
     """Samples of one table; every row that does not become one goes to the ledger."""
     ledger = context.ledger
     layout = table.layout
@@ -66,13 +66,13 @@ def read_part(table: Table, rows: int, context: Context, first_line: int = 1) ->
     )
     part = Part(
         samples=empty_samples(),
-        rows=rows,
+        rows=table.rows,
         columns=(),
         kind=kind,
         delimiter=layout.delimiter,
         decimal=decimal,
-        heading_line=layout.heading_index + first_line,
-        units_line=None if layout.units_index is None else layout.units_index + first_line,
+        heading_line=layout.heading_index + table.first_line,
+        units_line=None if layout.units_index is None else layout.units_index + table.first_line,
         time_form=moments.form,
     )
     channels, left = read_channels(assignment, frame, lines, moments, decimal, ledger)
@@ -81,7 +81,9 @@ def read_part(table: Table, rows: int, context: Context, first_line: int = 1) ->
     if moments.us is None:
         ledger.set_aside_rows("time-unknown", lines)
         return replace(part, columns=columns)
-    samples = _samples(channels, moments, lines, table.cut_line, ledger)
+    if table.cut_line is not None:
+        channels = _doubt_last(channels, found, frame, lines, ledger)
+    samples = _samples(channels, moments, lines, ledger)
     samples = check_samples(samples, {n: c.heading for n, c in channels.items()}, ledger)
     if kind == "table" and _sparse(samples):
         part = replace(part, kind="sparse table")
@@ -104,7 +106,6 @@ def _samples(
     channels: dict[str, Channel],
     moments: Moments,
     lines: Lines,
-    cut_line: int | None,
     ledger: Ledger,
 ) -> pl.DataFrame:
     """Rows with a time and a value, in order of time."""
@@ -133,6 +134,34 @@ def _samples(
     return sort_rows(frame, ledger)
 
 
+def _doubt_last(
+    channels: dict[str, Channel],
+    found: list[Candidate],
+    frame: pl.DataFrame,
+    lines: Lines,
+    ledger: Ledger,
+) -> dict[str, Channel]:
+    """The last value of a file without a final line end may be cut; it is set aside unless it
+    has the form of those above it: as many decimals, and within their range."""
+    heading = found[-1].heading
+    name = next((n for n, c in channels.items() if c.heading == heading), None)
+    if name is None or frame.height < 2:
+        return channels
+    cells = frame[found[-1].column].tail(50)
+    decimals = cells.str.extract(r"[.,](\d*)$").str.len_chars().fill_null(0)
+    channel = channels[name]
+    values = channel.values.tail(50)
+    last, above = values[-1], values[:-1].drop_nulls().to_numpy()
+    if last is None:
+        return channels
+    alike = len(above) > 0 and decimals[-1] >= int(decimals[:-1].to_numpy().min())
+    if alike and above.min() <= last <= above.max():
+        return channels
+    ledger.set_aside_values("maybe-cut", heading, lines[-1:], str(cells[-1]))
+    kept = channel.values.set(pl.Series(lines == lines[-1]), None)
+    return channels | {name: replace(channel, values=kept)}
+
+
 def _sparse(samples: pl.DataFrame) -> bool:
     """One or two values a row: the recorder polls one parameter after another."""
     names = [c for c in samples.columns if c not in ("time", "line")]
@@ -158,7 +187,10 @@ def _columns(
     for c in found:
         filled = 1 - frame[c.column].null_count() / height if c.column in frame.columns else 0.0
         if c.index in times:
-            out.append(Column(heading=c.heading, channel="time", unit=c.unit, how=c.how, filled=filled))
+            how = c.how
+            out.append(
+                Column(heading=c.heading, channel="time", unit=c.unit, how=how, filled=filled)
+            )
         elif c.index in used and used[c.index][0] in channels:
             name, _ = used[c.index]
             channel = channels[name]

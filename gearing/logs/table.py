@@ -15,9 +15,9 @@ import numpy as np
 import numpy.typing as npt
 import polars as pl
 
-from gearing.logs.layout import Layout, clean_field, find_layout
+from gearing.logs.layout import Layout, clean_field, find_layout, is_heading
 from gearing.logs.ledger import Ledger
-from gearing.logs.text import FileFault
+from gearing.logs.text import LogFileError
 
 Ints = npt.NDArray[np.int64]
 Mask = npt.NDArray[np.bool_]
@@ -25,6 +25,7 @@ Mask = npt.NDArray[np.bool_]
 # Where more rows than this share lack trailing fields it is the recorder's habit, not damage
 SHORT_HABIT = 0.2
 MOST_FOOTER_LINES = 30
+MOST_LETTER_LINES = 2000  # more than these begin with a letter: then records do
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +40,8 @@ class Table:
     frame: pl.DataFrame
     lines: Ints
     cut_line: int | None
+    rows: int  # met under the headings, used or set aside
+    first_line: int  # source line the layout's indices count from
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,24 +54,51 @@ class _Span:
     first_line: int  # 1-based source line of the first
 
 
-def read_table(data: bytes, ledger: Ledger, first_line: int = 1) -> tuple[Table, int]:
-    """The first table in `data`, and the count of rows met (used or set aside) under it.
-
-    `first_line` is the source line `data` begins at.
+def read_tables(data: bytes, ledger: Ledger) -> list[Table]:
+    """The tables in `data`, one after another: a recorder that restarts with other channels
+    writes other headings, and what follows them is read by them.
 
     Raises
     ------
-    FileFault
+    LogFileError
         no row of headings is found.
     """
-    layout = find_layout(data)
-    if layout is None:
-        raise FileFault("no-headings", f"it begins with {_head(data)!r}")
-    before = layout.heading_index
-    if before:
-        ledger.repair("preamble", before)
-    span = _span(data, layout.data_offset, first_line + layout.data_index)
-    return _rows_of(data, layout, span, ledger)
+    tables: list[Table] = []
+    first_line = 1
+    while True:
+        layout = find_layout(data)
+        if layout is None:
+            raise LogFileError("no-headings", f"it begins with {_head(data)!r}")
+        ledger.repair("preamble", layout.heading_index)
+        span = _span(data, layout.data_offset, first_line + layout.data_index)
+        end = _other_headings(span, layout)
+        if end is None:
+            tables.append(_rows_of(data, layout, span, ledger))
+            return tables
+        ledger.repair("new-headings")
+        at = layout.data_offset + int(span.starts[end])
+        first = data[:at]
+        span = _span(first, layout.data_offset, first_line + layout.data_index)
+        tables.append(_rows_of(first, layout, span, ledger))
+        first_line += layout.data_index + end
+        data = data[at:]
+
+
+def _other_headings(span: _Span, layout: Layout) -> int | None:
+    """Index of a line below that names other headings, or None.
+
+    Records begin with a number or a time; only the few lines that begin with a letter are read.
+    """
+    first = span.buffer[span.starts] if len(span.starts) else span.buffer
+    letter = ((first | 32) >= ord("a")) & ((first | 32) <= ord("z")) | (first == ord('"'))
+    index = np.flatnonzero(letter)
+    if len(index) > MOST_LETTER_LINES:
+        return None
+    for i in index.tolist():
+        line = _line(span, i)
+        if line.strip() not in layout.block and is_heading(line, layout.delimiter):
+            return i
+    return None
 
 
 def _head(data: bytes) -> str:
@@ -85,7 +115,7 @@ def _span(data: bytes, offset: int, first_line: int) -> _Span:
     return _Span(buffer, starts, ends, first_line)
 
 
-def _rows_of(data: bytes, layout: Layout, span: _Span, ledger: Ledger) -> tuple[Table, int]:
+def _rows_of(data: bytes, layout: Layout, span: _Span, ledger: Ledger) -> Table:
     counts, odd = _field_counts(span, ord(layout.delimiter))
     lines = np.arange(len(span.starts), dtype=np.int64) + span.first_line
     cut_line = int(lines[-1]) if len(lines) and not data.endswith(b"\n") else None
@@ -107,7 +137,7 @@ def _rows_of(data: bytes, layout: Layout, span: _Span, ledger: Ledger) -> tuple[
     frame = _parse(data, layout, span, keep)
     if cut_line is not None and not keep[-1]:
         cut_line = None
-    return Table(layout, frame, lines[keep], cut_line), rows
+    return Table(layout, frame, lines[keep], cut_line, rows, span.first_line - layout.data_index)
 
 
 def _field_counts(span: _Span, delimiter: int) -> tuple[Ints, Mask]:

@@ -8,6 +8,7 @@ import zipfile
 import zlib
 from dataclasses import dataclass
 from pathlib import Path
+from typing import IO
 
 MOST_BYTES = 4 << 30  # no log is larger unpacked
 FREE_BYTES = 64 << 20  # up to here any ratio of packing is believed
@@ -15,7 +16,7 @@ MOST_RATIO = 100  # text logs pack 5 to 30 times
 _BLOCK = 1 << 20
 
 
-class FileFault(Exception):
+class LogFileError(Exception):
     """The file as a whole cannot be read: a code of the catalogue and a detail."""
 
     def __init__(self, code: str, detail: str = "") -> None:
@@ -41,20 +42,20 @@ def load_text(path: Path) -> Text:
 
     Raises
     ------
-    FileFault
+    LogFileError
         the file cannot be opened, unpacked or is no text.
     """
     try:
         raw = path.read_bytes()
     except OSError as error:
-        raise FileFault("unreadable-file", error.strerror or str(error)) from None
+        raise LogFileError("unreadable-file", error.strerror or str(error)) from None
     raw, compression, name = _unpack(raw, path.name)
     if not raw.strip(b"\0 \t\r\n"):
-        raise FileFault("empty-file")
+        raise LogFileError("empty-file")
     data, encoding, repairs = _decode(raw)
     data, line_end, more = _mend(data)
     if not data.strip():
-        raise FileFault("empty-file")
+        raise LogFileError("empty-file")
     _refuse_binary(data)
     return Text(data, encoding, compression, line_end, (*repairs, *more), name)
 
@@ -77,7 +78,7 @@ def _unzip(raw: bytes) -> tuple[bytes, str, str]:
         with zipfile.ZipFile(io.BytesIO(raw)) as archive:
             members = [m for m in archive.infolist() if not m.is_dir()]
             if any(m.filename.startswith(("xl/", "content.xml")) for m in members):
-                raise FileFault("spreadsheet")
+                raise LogFileError("spreadsheet")
             members = [
                 m
                 for m in members
@@ -85,30 +86,30 @@ def _unzip(raw: bytes) -> tuple[bytes, str, str]:
                 and not m.filename.rsplit("/", 1)[-1].startswith(".")
             ]
             if not members:
-                raise FileFault("empty-file")
+                raise LogFileError("empty-file")
             if len(members) > 1:
-                raise FileFault("several-in-archive", f"{len(members)} files")
+                raise LogFileError("several-in-archive", f"{len(members)} files")
             with archive.open(members[0]) as stream:
                 inner = members[0].filename.rsplit("/", 1)[-1]
                 return _bounded(stream, members[0].compress_size), "zip", inner
     except (zipfile.BadZipFile, zlib.error, EOFError, RuntimeError, NotImplementedError) as error:
-        raise FileFault("damaged-archive", str(error)) from None
+        raise LogFileError("damaged-archive", str(error)) from None
     except (OSError, ValueError, UnicodeDecodeError, OverflowError) as error:
-        raise FileFault("damaged-archive", str(error)) from None
+        raise LogFileError("damaged-archive", str(error)) from None
 
 
 def _most(packed: int) -> int:
     return min(MOST_BYTES, max(FREE_BYTES, MOST_RATIO * packed))
 
 
-def _bounded(stream: io.BufferedIOBase | gzip.GzipFile | object, packed: int) -> bytes:
+def _bounded(stream: IO[bytes] | gzip.GzipFile, packed: int) -> bytes:
     most = _most(packed)
     parts: list[bytes] = []
     size = 0
-    while part := stream.read(_BLOCK):  # type: ignore[attr-defined]
+    while part := stream.read(_BLOCK):
         size += len(part)
         if size > most:
-            raise FileFault("too-large-unpacked", f"over {most >> 20} MB from {packed} bytes")
+            raise LogFileError("too-large-unpacked", f"over {most >> 20} MB from {packed} bytes")
         parts.append(part)
     return b"".join(parts)
 
@@ -127,13 +128,13 @@ def _rescue_gzip(raw: bytes) -> bytes:
                 part = unpacker.decompress(piece, _BLOCK)
                 size += len(part)
                 if size > most:
-                    raise FileFault("too-large-unpacked", f"over {most >> 20} MB")
+                    raise LogFileError("too-large-unpacked", f"over {most >> 20} MB")
                 parts.append(part)
                 piece = unpacker.unconsumed_tail
     except zlib.error:
         pass
     if not size:
-        raise FileFault("damaged-archive", "nothing can be unpacked")
+        raise LogFileError("damaged-archive", "nothing can be unpacked")
     return b"".join(parts)
 
 
@@ -216,4 +217,4 @@ def _refuse_binary(data: bytes) -> None:
     head = data[:65536]
     odd = len(head.translate(None, bytes(range(32, 256)) + b"\t\n\x0b\x0c"))
     if odd > 0.05 * len(head):
-        raise FileFault("not-text")
+        raise LogFileError("not-text")

@@ -27,12 +27,14 @@ SENTINELS = (
     4211081215.0,
 )  # fmt: skip
 _TRUE = ("true", "on", "yes", "active", "engaged", "locked", "1", "ja", "ein", "oui", "si", "sí",
-         "vrai", "an", "aktiv", "actif", "activo", "y", "j", "full", "voll", "plein", "x")  # fmt: skip
+         "vrai", "an", "aktiv", "actif", "activo", "y", "j", "full", "voll", "plein",
+         "x")  # fmt: skip
 _FALSE = ("false", "off", "no", "inactive", "not engaged", "disengaged", "unlocked", "0", "nein",
           "aus", "non", "faux", "inaktiv", "inactif", "inactivo", "not active", "n", "partial",
           "teil")  # fmt: skip
 _NEUTRAL = ("n", "neutral", "leerlauf", "p", "park", "point mort")
 _REVERSE = ("r", "reverse", "rev", "ruckwarts", "rückwärts", "marche arriere")
+_GROUP, _GROUP_COMMA = r"[,' \u00a0\u202f]", r"[.' \u00a0\u202f]"
 _THOUSANDS = r"^[-+]?\d{1,3}(?:[,' \u00a0\u202f]\d{3})+(?:\.\d+)?$"
 _THOUSANDS_COMMA = r"^[-+]?\d{1,3}(?:[.' \u00a0\u202f]\d{3})+(?:,\d+)?$"
 
@@ -75,7 +77,7 @@ def _second_try(cells: pl.Series, values: pl.Series, decimal: str) -> Numbers:
     # apostrophes and blanks are dropped anywhere, the other sign only where it groups by three
     plain = pl.select(
         pl.when(grouped)
-        .then(text.str.replace_all(r"[.' \u00a0\u202f]" if decimal == "," else r"[,' \u00a0\u202f]", ""))
+        .then(text.str.replace_all(_GROUP_COMMA if decimal == "," else _GROUP, ""))
         .otherwise(text)
     ).to_series()
     if decimal == ",":

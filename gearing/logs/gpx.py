@@ -1,0 +1,152 @@
+"""GPX 1.0 and 1.1 tracks as samples of the receiver."""
+
+from __future__ import annotations
+
+import re
+from datetime import UTC
+from typing import Any
+
+import numpy as np
+import polars as pl
+
+from gearing.logs.channels import set_aside_doubtful
+from gearing.logs.checks import check_samples
+from gearing.logs.model import Column, empty_samples
+from gearing.logs.order import put_right, sort_rows
+from gearing.logs.samples import Context, Part
+from gearing.logs.text import LogFileError
+
+_CHANNELS = {
+    "latitude_deg": "trkpt lat",
+    "longitude_deg": "trkpt lon",
+    "altitude_m": "ele",
+    "gps_speed_mps": "speed",
+    "gps_course_deg": "course",
+    "hdop": "hdop",
+}
+_UNITS = {"gps_speed_mps": "m/s", "altitude_m": "m", "hdop": "-"}
+
+
+def is_gpx(data: bytes) -> bool:
+    head = data[:4096].lstrip()
+    return head.startswith(b"<") and b"<gpx" in head
+
+
+def read_gpx(data: bytes, context: Context) -> Part:
+    """One sample a track point; a cut file gives its whole points.
+
+    Raises
+    ------
+    LogFileError
+        no GPX that can be read.
+    """
+    starts = [m.start() for m in re.finditer(rb"<trkpt\b", data)]
+    lines = np.searchsorted(
+        np.flatnonzero(np.frombuffer(data, np.uint8) == 10), np.array(starts, np.int64)
+    )
+    lines = np.asarray(lines + 1, dtype=np.int64)
+    points = _points(data, context)
+    rows = len(starts)
+    if rows == 0:
+        raise LogFileError("empty-file", "the track holds no points")
+    if len(points) < rows:  # beyond the last whole point
+        context.ledger.set_aside_rows("cut-record", lines[len(points) :])
+    lines = lines[: len(points)]
+    frame = pl.DataFrame(
+        points,
+        schema={"us": pl.Int64} | dict.fromkeys(_CHANNELS, pl.Float64),
+        orient="row",
+    ).with_columns(pl.Series("line", lines, dtype=pl.UInt32))
+    timeless = frame["us"].is_null()
+    if timeless.any():
+        context.ledger.set_aside_rows("no-time", frame["line"].filter(timeless).to_numpy())
+        frame = frame.filter(~timeless)
+    return _part(_samples(frame, context), rows)
+
+
+def _points(data: bytes, context: Context) -> list[tuple[Any, ...]]:
+    import gpxpy
+
+    text = data.decode("utf-8", errors="replace")
+    if re.search(r"<!(?:DOCTYPE|ENTITY)", text[:100_000]):
+        raise LogFileError("damaged-xml", "it declares entities, which a track never needs")
+    try:
+        track = gpxpy.parse(text)
+    except Exception as first:  # the parser passes on whatever its XML library raises
+        end = text.rfind("</trkpt>")
+        if end < 0:
+            raise LogFileError("damaged-xml", str(first)[:120]) from None
+        try:
+            track = gpxpy.parse(text[: end + 8] + "</trkseg></trk></gpx>")
+        except Exception as second:
+            raise LogFileError("damaged-xml", str(second)[:120]) from None
+        context.ledger.repair("salvaged-xml")
+    return [_point(p) for t in track.tracks for s in t.segments for p in s.points]
+
+
+def _point(point: Any) -> tuple[Any, ...]:
+    us = None
+    if point.time is not None:
+        moment = point.time
+        if moment.tzinfo is None:
+            moment = moment.replace(tzinfo=UTC)  # GPX times are UTC by the standard
+        us = round(moment.timestamp() * 1e6)
+    speed = point.speed if point.speed is not None else _extension(point, "speed")
+    course = point.course if point.course is not None else _extension(point, "course")
+    return (
+        us,
+        point.latitude,
+        point.longitude,
+        point.elevation,
+        speed,
+        course,
+        point.horizontal_dilution,
+    )
+
+
+def _extension(point: Any, name: str) -> float | None:
+    for element in point.extensions:
+        for part in element.iter():
+            if str(part.tag).rsplit("}", 1)[-1].lower() == name and part.text:
+                try:
+                    return float(part.text)
+                except ValueError:
+                    return None
+    return None
+
+
+def _samples(frame: pl.DataFrame, context: Context) -> pl.DataFrame:
+    ledger = context.ledger
+    names = [n for n in _CHANNELS if frame[n].null_count() < frame.height]
+    if frame.height == 0:
+        return empty_samples()
+    us, keep = put_right(frame["us"].to_numpy(), frame["line"].to_numpy(), ledger)
+    samples = (
+        frame.with_columns(
+            pl.Series("time", us).cast(pl.Datetime("us")).dt.replace_time_zone("UTC")
+        )
+        .filter(pl.Series(keep))
+        .select("time", "line", *names)
+    )
+    samples = set_aside_doubtful(samples, _CHANNELS, ledger)
+    return check_samples(sort_rows(samples, ledger), _CHANNELS, ledger)
+
+
+def _part(samples: pl.DataFrame, rows: int) -> Part:
+    def number(value: object) -> float | None:
+        return float(value) if isinstance(value, int | float) else None
+
+    columns = tuple(
+        Column(
+            heading=words,
+            channel=name,
+            unit=_UNITS.get(name, "deg"),
+            how="GPX",
+            filled=1 - samples[name].null_count() / max(samples.height, 1),
+            low=number(samples[name].min()),
+            high=number(samples[name].max()),
+        )
+        for name, words in _CHANNELS.items()
+        if name in samples.columns
+    )
+    return Part(samples=samples, rows=rows, columns=columns, kind="GPX", time_form="ISO 8601")
