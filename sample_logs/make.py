@@ -10,6 +10,7 @@ import json
 import sys
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 sys.path.insert(0, str(Path(__file__).resolve().parent))
 
@@ -73,41 +74,51 @@ def days_of(jobs: list[Job], driven: dict[str, Drive]) -> dict[date, fillups.Day
     return out
 
 
-def make(folder: Path) -> None:
-    jobs, sky = make_jobs(), weather.make_weather()
-    wider = bus.NEW.circumference_m / bus.OLD.circumference_m
-    driven, on_old, at_old_speed, cut = {}, {}, {}, {}
+def write_logs(folder: Path, jobs: list[Job], driven: dict[str, Drive]) -> dict[str, Any]:
+    """All trips' files; returns where the cut one ends."""
+    cut: dict[str, Any] = {}
     for job in jobs:
         name = job.plan.name
-        driven[name] = as_driven(job, sky)
-        if job.side == "after":
-            # the same trip at the same true speeds on the worn set, and on the new one at the
-            # speeds a true dash would have led to
-            on_old[name] = drive(job.plan, bus.OLD, sky, done=7, dash=1 / wider)
-            at_old_speed[name] = drive(job.plan, bus.NEW, sky, dash=wider)
         content = log_bytes(job, driven[name])
         if name == CUT_SHORT:
-            text = content.decode().split("\n")
-            cut = {"file": f"{job.folder}/{name}.csv", "line": len(text), "ends_in": text[-1]}
+            lines = content.decode().split("\n")
+            cut = {"file": f"{job.folder}/{name}.csv", "line": len(lines), "ends_in": lines[-1]}
         path = folder / job.folder / f"{name}.csv"
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_bytes(content)
-        print(f"{path.name}: {driven[name].true_m / 1000:.1f} km", file=sys.stderr)
-    write_profiles(folder / "routes")
-    weather.station_file(sky).write_csv(folder / "weather.csv")
-    factors = {
-        side: truth.pooled([driven[j.plan.name] for j in jobs if j.side == side])["odometer_factor"]
+    return cut
+
+
+def write_fillups(folder: Path, jobs: list[Job], driven: dict[str, Drive]) -> dict[str, float]:
+    """The fill-up log; returns true fuel and distance of the periods."""
+    pooled = {
+        side: truth.pooled([driven[j.plan.name] for j in jobs if j.side == side])
         for side in ("before", "after")
     }
-    # short local runs take about what the long ones do, and what the tires change with them
-    old = truth.pooled([driven[j.plan.name] for j in jobs if j.side == "before"])
-    new = truth.pooled([driven[j.plan.name] for j in jobs if j.side == "after"])
-    per_km = {
-        "before": old["liters_per_100km"] / 100,
-        "after": new["liters_per_100km"] / 100,
-    }
-    rows, fill = fillups.fillup_rows(days_of(jobs, driven), factors, per_km)
+    rows, fill = fillups.fillup_rows(
+        days_of(jobs, driven),
+        {side: figures["odometer_factor"] for side, figures in pooled.items()},
+        # short local runs take about what the long ones do, on the same tires
+        {side: figures["liters_per_100km"] / 100 for side, figures in pooled.items()},
+    )
     pl.DataFrame(rows).write_csv(folder / "fillups.csv")
+    return fill
+
+
+def make(folder: Path) -> None:
+    """All files of the study but study.toml and README.md, under `folder`."""
+    jobs, sky = make_jobs(), weather.make_weather()
+    driven = {job.plan.name: as_driven(job, sky) for job in jobs}
+    after = [job.plan for job in jobs if job.side == "after"]
+    wider = bus.NEW.circumference_m / bus.OLD.circumference_m
+    # the same trips at the same true speeds on the worn set, and on the new one at the speeds
+    # the old dash led to
+    on_old = {p.name: drive(p, bus.OLD, sky, done=7, dash=1 / wider) for p in after}
+    at_old_speed = {p.name: drive(p, bus.NEW, sky, dash=wider) for p in after}
+    cut = write_logs(folder, jobs, driven)
+    write_profiles(folder / "routes")
+    weather.station_file(sky).write_csv(folder / "weather.csv")
+    fill = write_fillups(folder, jobs, driven)
     figures = truth.make_truth(jobs, driven, on_old, at_old_speed, fill, cut)
     (folder / "truth.json").write_text(json.dumps(figures, indent=1) + "\n")
 

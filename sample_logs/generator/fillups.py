@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+import numpy as np
+
 from .chance import stream
 
 GALLON_L = 3.785411784
@@ -14,6 +16,7 @@ FIRST, LAST = date(2026, 2, 9), date(2026, 4, 24)
 # drove home without the recorder
 WITHOUT_RECORDER = (date(2026, 2, 26), date(2026, 3, 4), date(2026, 4, 15))
 CHANGED = date(2026, 3, 12)  # new tires fitted that afternoon, tank filled first
+PARTIAL, LOST_SLIP = 4, 11  # which visit to the pump
 
 
 @dataclass(frozen=True)
@@ -28,7 +31,7 @@ class Day:
 def fillup_rows(
     logged: dict[date, Day], factor: dict[str, float], liters_per_km: dict[str, float]
 ) -> tuple[list[dict[str, str]], dict[str, float]]:
-    """Rows of the log, and the true fuel and distance of each period, fill to fill.
+    """Rows of the log, and the true fuel and distance of each period.
 
     `factor`: true over indicated of each period. `liters_per_km`: what a true kilometre takes
     on the drives nobody logged.
@@ -37,42 +40,58 @@ def fillup_rows(
     odometer, tank, heater = ODOMETER_MI * MILE_M, 0.0, 0.0
     rows: list[dict[str, str]] = []
     totals = {f"{side}_{what}": 0.0 for side in ("before", "after") for what in ("km", "liters")}
-    price, unsaid = 3.92, False
-    visits = 0
-    day = FIRST
-    while day <= LAST:
+    price, unsaid, visits = 3.92, False, 0
+    for day in (FIRST + timedelta(days=i) for i in range((LAST - FIRST).days + 1)):
         side = "before" if day <= CHANGED else "after"
         if day.weekday() < 5:
             log = logged.get(day, Day(0.0, 0.0, 0.0))
-            other_m = rng.uniform(16, 48) * 1000 + (46_000 if day in WITHOUT_RECORDER else 0)
-            other_l = other_m / 1000 * liters_per_km[side] * rng.lognormal(0, 0.03)
-            warmth = max(0.0, (day - FIRST).days - 10) / 60
-            burned = float(rng.uniform(0.5, 1.4)) * max(0.1, 1 - warmth) if warmth < 0.9 else 0.0
+            other_m, other_l, burned = _unlogged(rng, day, liters_per_km[side])
             odometer += log.indicated_m + other_m / factor[side]
             tank += log.liters + other_l + burned
             heater += burned
             totals[f"{side}_km"] += (log.true_m + other_m) / 1000
             totals[f"{side}_liters"] += log.liters + other_l
-        if tank > 72 or (day == CHANGED and tank > 0):
-            visits += 1
-            partial = visits == 4
-            volume = (tank * 0.55 if partial else tank + rng.normal(0, 0.8)) * rng.normal(1, 0.002)
-            price += rng.normal(0, 0.03)
-            if visits == 11:  # the slip was lost
-                unsaid = True
-            else:
-                rows.append(
-                    {
-                        "date": day.isoformat(),
-                        "odometer (mi)": f"{odometer / MILE_M:.0f}",
-                        "volume (gal)": f"{volume / GALLON_L:.2f}",
-                        "full": "no" if partial else "yes",
-                        "missed": "yes" if unsaid else "no",
-                        "price (USD/gal)": f"{price:.3f}",
-                        "other use (gal)": f"{heater / GALLON_L:.2f}",
-                    }
-                )
-                unsaid = False
-            tank, heater = tank - volume, 0.0
-        day += timedelta(days=1)
+        if tank <= 72 and day != CHANGED:
+            continue
+        visits += 1
+        partial, lost = visits == PARTIAL, visits == LOST_SLIP
+        volume = tank * 0.55 if partial else tank + rng.normal(0, 0.8)
+        volume *= rng.normal(1, 0.002)
+        price += rng.normal(0, 0.03)
+        if not lost:
+            rows.append(_row(day, odometer, volume, heater, price, full=not partial, missed=unsaid))
+        unsaid = lost
+        tank, heater = tank - volume, 0.0
     return rows, totals
+
+
+def _unlogged(
+    rng: np.random.Generator, day: date, liters_per_km: float
+) -> tuple[float, float, float]:
+    """Distance [m] and fuel [L] of the day's other driving, and what the heater burned [L]."""
+    metres = rng.uniform(16, 48) * 1000 + (46_000 if day in WITHOUT_RECORDER else 0)
+    liters = metres / 1000 * liters_per_km * rng.lognormal(0, 0.03)
+    spring = max(0.0, (day - FIRST).days - 10) / 60
+    burned = float(rng.uniform(0.5, 1.4)) * max(0.1, 1 - spring) if spring < 0.9 else 0.0
+    return metres, liters, burned
+
+
+def _row(
+    day: date,
+    odometer_m: float,
+    volume_l: float,
+    heater_l: float,
+    price: float,
+    *,
+    full: bool,
+    missed: bool,
+) -> dict[str, str]:
+    return {
+        "date": day.isoformat(),
+        "odometer (mi)": f"{odometer_m / MILE_M:.0f}",
+        "volume (gal)": f"{volume_l / GALLON_L:.2f}",
+        "full": "yes" if full else "no",
+        "missed": "yes" if missed else "no",
+        "price (USD/gal)": f"{price:.3f}",
+        "other use (gal)": f"{heater_l / GALLON_L:.2f}",
+    }

@@ -50,7 +50,8 @@ def sample(drive: Drive, recording: Recording) -> Sampled:
     sky_at = np.clip(clock - recording.lag_s, 0, a["time_s"][-1])
 
     def on_bus(name: str) -> Floats:
-        return np.interp(bus_at, a["time_s"], a[name])
+        values: Floats = np.interp(bus_at, a["time_s"], a[name])
+        return values
 
     columns = {
         name: on_bus(name)

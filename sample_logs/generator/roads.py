@@ -130,7 +130,7 @@ def build(
     return Road(
         name=name,
         slug=slug,
-        distance_m=np.arange(n) * STEP_M,
+        distance_m=np.arange(n, dtype=np.float64) * STEP_M,
         altitude_m=altitude,
         grade=grade,
         course_deg=course % 360.0,

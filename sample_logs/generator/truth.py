@@ -62,6 +62,66 @@ def trip_truth(job: Job, d: Drive) -> dict[str, Any]:
     }
 
 
+def _final_drive(trips: list[dict[str, Any]]) -> dict[str, Any]:
+    """What the engine feels of the tires, each period weighted by distance."""
+    shaft: dict[str, float] = {}
+    for side in ("before", "after"):
+        of = [t for t in trips if t["tires"] == side]
+        turned = sum(t["shaft_revolutions_per_km"] * t["true_km"] for t in of)
+        shaft[side] = turned / sum(t["true_km"] for t in of)
+    ratio = shaft["after"] / shaft["before"]
+    return {
+        "effective": {"before": bus.AXLE, "after": round(bus.AXLE * ratio, 5)},
+        "change_percent": round(100 * (ratio - 1), 4),
+        "restoring_axle_ratio": round(bus.AXLE / ratio, 5),
+    }
+
+
+def _fuel_changes(
+    driven: dict[str, Drive],
+    on_old: dict[str, Drive],
+    at_old_speed: dict[str, Drive],
+    before: dict[str, float],
+    fill: dict[str, float],
+) -> dict[str, float]:
+    after, redriven = pooled([driven[n] for n in on_old]), pooled(list(on_old.values()))
+    slower = pooled(list(at_old_speed.values()))
+    shown, burned = "liters_per_100_indicated_km", "liters_per_100km"
+    logs = [
+        math.log(driven[n].liters / driven[n].true_m * on_old[n].true_m / on_old[n].liters)
+        for n in on_old
+    ]
+    filled = {side: fill[f"{side}_liters"] / fill[f"{side}_km"] for side in ("before", "after")}
+    changes = {
+        "indicated": percent(after[shown], before[shown]),
+        "true_distance": percent(after[burned], before[burned]),
+        "adjusted": percent(after[burned], redriven[burned]),
+        "adjusted_mean_of_trips": 100 * (math.exp(sum(logs) / len(logs)) - 1),
+        "of_driving_faster": percent(after[burned], slower[burned]),
+        "fillups": percent(filled["after"], filled["before"]),
+    }
+    return {name: round(value, 4) for name, value in changes.items()}
+
+
+def _vehicle() -> dict[str, Any]:
+    return {
+        "mass_kg": bus.MASS_KG,
+        "drag_area_m2": bus.DRAG_AREA_M2,
+        "axle_ratio": bus.AXLE,
+        "gear_ratios": list(bus.RATIOS),
+        "rolling_resistance_at_20c": {"before": bus.OLD.rolling, "after": bus.NEW.rolling},
+        "rolling_temperature_per_k": bus.ROLLING_PER_K,
+        "circumference_m": {
+            "before": bus.OLD.circumference_m,
+            "after": bus.NEW.circumference_m,
+        },
+        "programmed_circumference_m": round(bus.PROGRAMMED_CIRCUMFERENCE_M, 6),
+        "creep_stiffness_n": bus.CREEP_N,
+        "needle_over_computer": bus.NEEDLE_OVER_COMPUTER,
+        "speed_channel": "whole km/h are cut, not rounded",
+    }
+
+
 def make_truth(
     jobs: list[Job],
     driven: dict[str, Drive],
@@ -70,85 +130,35 @@ def make_truth(
     fill: dict[str, float],
     cut: dict[str, Any],
 ) -> dict[str, Any]:
+    """The content of truth.json, keys named as in results.json where they mean the same.
+
+    `on_old`: the after-trips again on the before tires; `at_old_speed`: on their own tires at
+    the true speeds the before tires' dash would have led to. `fill`: true fuel and distance
+    between the first and the last fill; `cut`: where the cut file ends.
+    """
     sides = {
-        side: [driven[j.plan.name] for j in jobs if j.side == side] for side in ("before", "after")
+        side: pooled([driven[j.plan.name] for j in jobs if j.side == side])
+        for side in ("before", "after")
     }
-    before, after = pooled(sides["before"]), pooled(sides["after"])
-    redriven, slower = pooled(list(on_old.values())), pooled(list(at_old_speed.values()))
     trips = {j.plan.name: trip_truth(j, driven[j.plan.name]) for j in jobs}
 
-    def shaft(side: str) -> float:
-        rows = [t for t in trips.values() if t["tires"] == side]
-        return sum(t["shaft_revolutions_per_km"] * t["true_km"] for t in rows) / sum(
-            t["true_km"] for t in rows
-        )
+    def of_sides(name: str, digits: int) -> dict[str, float]:
+        return {side: round(figures[name], digits) for side, figures in sides.items()}
 
-    change = percent(shaft("after"), shaft("before"))
-    logs = [
-        math.log(driven[n].liters / driven[n].true_m * on_old[n].true_m / on_old[n].liters)
-        for n in on_old
-    ]
+    def rounded(figures: dict[str, float]) -> dict[str, float]:
+        return {name: round(value, 4) for name, value in figures.items()}
+
     return {
-        "odometer_factor": {
-            "before": round(before["odometer_factor"], 6),
-            "after": round(after["odometer_factor"], 6),
-        },
-        "revolutions_per_km": {
-            "before": round(before["revolutions_per_km"], 4),
-            "after": round(after["revolutions_per_km"], 4),
-        },
-        "final_drive": {
-            "effective": {"before": bus.AXLE, "after": round(bus.AXLE * (1 + change / 100), 5)},
-            "change_percent": round(change, 4),
-            "restoring_axle_ratio": round(bus.AXLE / (1 + change / 100), 5),
-        },
-        "fuel_change_percent": {
-            "indicated": round(
-                percent(
-                    after["liters_per_100_indicated_km"], before["liters_per_100_indicated_km"]
-                ),
-                4,
-            ),
-            "true_distance": round(
-                percent(after["liters_per_100km"], before["liters_per_100km"]), 4
-            ),
-            "adjusted": round(percent(after["liters_per_100km"], redriven["liters_per_100km"]), 4),
-            "adjusted_mean_of_trips": round(100 * (math.exp(sum(logs) / len(logs)) - 1), 4),
-            "of_driving_faster": round(
-                percent(after["liters_per_100km"], slower["liters_per_100km"]), 4
-            ),
-            "fillups": round(
-                percent(
-                    fill["after_liters"] / fill["after_km"],
-                    fill["before_liters"] / fill["before_km"],
-                ),
-                4,
-            ),
-        },
+        "odometer_factor": of_sides("odometer_factor", 6),
+        "revolutions_per_km": of_sides("revolutions_per_km", 4),
+        "final_drive": _final_drive(list(trips.values())),
+        "fuel_change_percent": _fuel_changes(driven, on_old, at_old_speed, sides["before"], fill),
         "fuel_rate_scale": bus.FUEL_RATE_SCALE,
         "misfiled": [MISFILED],
         "cut_short": {"trip": CUT_SHORT, **cut},
-        "vehicle": {
-            "mass_kg": bus.MASS_KG,
-            "drag_area_m2": bus.DRAG_AREA_M2,
-            "axle_ratio": bus.AXLE,
-            "gear_ratios": list(bus.RATIOS),
-            "rolling_resistance_at_20c": {"before": bus.OLD.rolling, "after": bus.NEW.rolling},
-            "rolling_temperature_per_k": bus.ROLLING_PER_K,
-            "circumference_m": {
-                "before": bus.OLD.circumference_m,
-                "after": bus.NEW.circumference_m,
-            },
-            "programmed_circumference_m": round(bus.PROGRAMMED_CIRCUMFERENCE_M, 6),
-            "creep_stiffness_n": bus.CREEP_N,
-            "needle_over_computer": bus.NEEDLE_OVER_COMPUTER,
-            "speed_channel": "whole km/h are cut, not rounded",
-        },
-        "periods": {
-            side: {k: round(v, 4) for k, v in figures.items()}
-            for side, figures in (("before", before), ("after", after))
-        },
-        "after_trips_on_the_before_tires": {k: round(v, 4) for k, v in redriven.items()},
-        "after_trips_at_the_before_speeds": {k: round(v, 4) for k, v in slower.items()},
+        "vehicle": _vehicle(),
+        "periods": {side: rounded(figures) for side, figures in sides.items()},
+        "after_trips_on_the_before_tires": rounded(pooled(list(on_old.values()))),
+        "after_trips_at_the_before_speeds": rounded(pooled(list(at_old_speed.values()))),
         "trips": trips,
     }
