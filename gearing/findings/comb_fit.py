@@ -187,8 +187,8 @@ def _solve(
     if len(value) == 0:
         return CombFit(None)
     weight = 1 / (error**2 + FLOOR**2 + (0.002 * np.exp(-distance / 5_000)) ** 2)
-    offset = np.zeros(len(teeth))
-    level = np.zeros(len(seen))
+    offset: Array = np.zeros(len(teeth))
+    level: Array = np.zeros(len(seen))
     good = np.ones(len(value), dtype=bool)
     for turn in range(60):
         w = weight * good

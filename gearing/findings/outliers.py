@@ -195,7 +195,7 @@ def _tell(
     points: list[ChangePoint] = []
     drifts: list[Drift] = []
     slopes: dict[tuple[str, str], float] = {}
-    for i in np.flatnonzero(misfiled):
+    for i in np.flatnonzero(misfiled).tolist():
         flags.setdefault(names[i], []).append("misfiled")
         out.add(names[i])
     points += _swaps(table, side, names, misfiled)

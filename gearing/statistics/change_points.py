@@ -116,7 +116,7 @@ def _design(n: int, time: Array, places: list[int], sloped: bool) -> Array:
 
 def _solve(design: Array, y: Array, weight: Array) -> tuple[Array, Array]:
     normal = design.T @ (design * weight[:, None])
-    covariance = np.linalg.pinv(normal)
+    covariance = np.asarray(np.linalg.pinv(normal), dtype=np.float64)
     return covariance @ (design.T @ (weight * y)), covariance
 
 

@@ -74,7 +74,7 @@ def drop_held(time_s: Array, values: Array, other: Array) -> tuple[Array, Array]
         return time_s, values
     moving = np.abs(np.diff(other)) > 0
     repeated = np.diff(values) == 0
-    share = np.count_nonzero(repeated & moving) / max(np.count_nonzero(moving), 1)
+    share = float(np.sum(repeated & moving)) / max(float(np.sum(moving)), 1.0)
     distinct = len(np.unique(values))
     if share < 0.6 or distinct < 20:
         return time_s, values

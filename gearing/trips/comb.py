@@ -187,8 +187,8 @@ def _block_error(residual: Array, distance: Array, time_s: Array) -> float:
     count = np.count_nonzero(weight)
     if count < 3:
         # too short for blocks: rows, with the persistence of a minute
-        spread = float(np.sqrt(np.average(residual**2, weights=distance)))
-        return max(spread / np.sqrt(max(len(residual) / 60.0, 1.0)), FLOOR)
+        rough = np.sqrt(np.average(residual**2, weights=distance))
+        return max(float(rough / np.sqrt(max(len(residual) / 60.0, 1.0))), FLOOR)
     spread = np.sqrt(float((moment**2).sum()) * count / (count - 1)) / float(weight.sum())
     return max(float(spread), FLOOR)
 

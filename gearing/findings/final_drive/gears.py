@@ -71,7 +71,7 @@ def _teeth(study: Study, comb: CombFit) -> Array | None:
         return np.array(comb.teeth)
     if not study.vehicle.gear_ratios:
         return None
-    return np.log(np.array(study.vehicle.gear_ratios))
+    return np.asarray(np.log(np.array(study.vehicle.gear_ratios)))
 
 
 def _use(figures: TripFigures, side: str, teeth: Array, pooled: PooledLog | None) -> list[GearUse]:

@@ -70,7 +70,7 @@ def _table(study: Study, factor: BySide[Estimate]) -> tuple[SpeedRow, ...]:
         value = factor.of(side).value
         return None if value is None else speed * value
 
-    return tuple(SpeedRow(v, by_side(lambda side, v=v: true(v, side))) for v in speeds)
+    return tuple(SpeedRow(v, BySide(true(v, "before"), true(v, "after"))) for v in speeds)
 
 
 def _warnings(figures: TripFigures, factor: BySide[Estimate]) -> list[StudyWarning]:
