@@ -8,6 +8,7 @@ from __future__ import annotations
 import json
 import re
 from dataclasses import dataclass, replace
+from fnmatch import fnmatch
 from pathlib import PurePath
 
 import polars as pl
@@ -149,7 +150,7 @@ def find_rule(heading: str, rules: tuple[ColumnRule, ...], file: str) -> ColumnR
 
 def _matches(file: str, pattern: str) -> bool:
     path = PurePath(file)
-    return path.match(pattern) or path.match(PurePath(pattern).name)
+    return path.match(pattern) or fnmatch(path.as_posix(), f"*/{pattern}")
 
 
 def _by_rule(

@@ -1,0 +1,184 @@
+"""How a log was read, for `gearing inspect`: as plain data and as a table for the terminal."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from typing import Any
+
+from gearing.logs.model import Column, Reading
+from gearing.logs.reasons import REASONS
+from gearing.problems import Problem
+from gearing.quantities import QUANTITIES
+
+_DELIMITER_WORDS = {",": "comma", ";": "semicolon", "\t": "tab", "|": "pipe"}
+_WIDE = 44  # a heading longer than this is shortened in the table
+
+
+def describe(reading: Reading) -> dict[str, Any]:
+    """Everything `gearing inspect --format json` prints of one file; plain types only.
+
+    `rows_read` = `rows_used` + `rows_set_aside`. Values of columns are in the channel's unit.
+    """
+    aside = sum(p.count for p in reading.set_aside_rows)
+    return {
+        "file": reading.file,
+        "kind": reading.dialect.kind,
+        "dialect": asdict(reading.dialect),
+        "start": _moment(reading, 0),
+        "end": _moment(reading, -1),
+        "rows_read": reading.rows_read,
+        "rows_used": reading.rows_used,
+        "rows_set_aside": aside,
+        "set_aside_rows": [_case(p) for p in reading.set_aside_rows],
+        "set_aside_values": [_case(p) for p in reading.set_aside_values],
+        "repairs": [_case(p) for p in reading.repairs],
+        "questions": [_case(p) | {"remedy": p.remedy} for p in reading.questions],
+        "columns": [_column(c) for c in reading.columns],
+        "good_for": list(reading.good_for),
+        "missing": {answer: list(what) for answer, what in reading.missing.items()},
+    }
+
+
+def _moment(reading: Reading, index: int) -> str | None:
+    if reading.samples.height == 0:
+        return None
+    return str(reading.samples["time"].dt.to_string("iso:strict")[index])
+
+
+def _case(p: Problem) -> dict[str, Any]:
+    return {
+        "code": p.code,
+        "message": p.message,
+        "column": p.column,
+        "first_line": p.first_line,
+        "last_line": p.last_line,
+        "count": p.count,
+        "value": p.value,
+    }
+
+
+def _column(c: Column) -> dict[str, Any]:
+    own = QUANTITIES[c.channel].unit if c.channel in QUANTITIES else None
+    return asdict(c) | {"values_in": own}
+
+
+def as_text(reading: Reading) -> str:
+    """The same as plain text: what was read, as what, and what to do about the rest."""
+    blocks = [_head(reading), _columns_table(reading.columns)]
+    if reading.questions:
+        blocks.append(_questions(reading.questions))
+    blocks.append(_ledger("Set aside, rows", reading.set_aside_rows))
+    blocks.append(_ledger("Set aside, single values", reading.set_aside_values))
+    blocks.append(_ledger("Repaired or passed over", reading.repairs))
+    blocks.append(_answers(reading))
+    return "\n\n".join(block for block in blocks if block)
+
+
+def _head(reading: Reading) -> str:
+    d = reading.dialect
+    written = [d.kind, d.encoding, d.compression]
+    if d.delimiter:
+        written.append(f"fields parted by {_DELIMITER_WORDS.get(d.delimiter, repr(d.delimiter))}")
+        written.append("decimal comma" if d.decimal == "," else "decimal point")
+    if d.heading_line:
+        written.append(f"headings in line {d.heading_line}")
+    if d.units_line:
+        written.append(f"units in line {d.units_line}")
+    if d.time_form:
+        written.append(f"time: {d.time_form}")
+    aside = sum(p.count for p in reading.set_aside_rows)
+    lines = [
+        _plain(reading.file),
+        "  " + ", ".join(part for part in written if part),
+        f"  {reading.rows_read:,} rows read: {reading.rows_used:,} used, {aside:,} set aside",
+    ]
+    if reading.samples.height:
+        lines.append(f"  from {_moment(reading, 0)} to {_moment(reading, -1)}")
+    return "\n".join(lines)
+
+
+def _columns_table(columns: tuple[Column, ...]) -> str:
+    if not columns:
+        return ""
+    rows = [("heading", "read as", "unit", "filled", "from", "to", "how it was told")]
+    for c in columns:
+        unit = QUANTITIES[c.channel].unit if c.channel in QUANTITIES else ""
+        shown = "" if unit == "-" else f" {unit}"
+        timed = c.channel == "time"
+        rows.append(
+            (
+                _short(c.heading),
+                c.channel or "not used",
+                c.unit or "",
+                f"{c.filled:.0%}",
+                "" if timed or c.low is None else f"{c.low:.6g}{shown}",
+                "" if timed or c.high is None else f"{c.high:.6g}{shown}",
+                c.how,
+            )
+        )
+    return _aligned(rows)
+
+
+def _aligned(rows: list[tuple[str, ...]]) -> str:
+    widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
+    lines = []
+    for row in rows:
+        cells = [cell.ljust(width) for cell, width in zip(row, widths, strict=True)]
+        lines.append("  " + "  ".join(cells).rstrip())
+    lines.insert(1, "  " + "  ".join("-" * width for width in widths))
+    return "\n".join(lines)
+
+
+def _questions(questions: tuple[Problem, ...]) -> str:
+    lines = ["Questions"]
+    for p in questions:
+        lines.append(f"  {_plain(p.message)}")
+        lines += [f"    {_plain(line)}" for line in p.remedy.split("\n")]
+    return "\n".join(lines)
+
+
+def _ledger(title: str, problems: tuple[Problem, ...]) -> str:
+    """One line a code and column, with how many, where and a value."""
+    if not problems:
+        return ""
+    groups: dict[tuple[str, str], list[Problem]] = {}
+    for p in problems:
+        groups.setdefault((p.code, p.column), []).append(p)
+    lines = [title]
+    for (code, column), cases in groups.items():
+        count = sum(p.count for p in cases)
+        known = REASONS.get(code)
+        text = cases[0].message if len(cases) == 1 or known is None else f"{known.title}."
+        where = _where(cases)
+        at = f" in {column!r}" if column else ""
+        value = f" ({_plain(cases[0].value)[:40]!r})" if cases[0].value else ""
+        lines.append(f"  {count:>7,}  {code}{at}: {_plain(text)}{where}{value}")
+    return "\n".join(lines)
+
+
+def _where(cases: list[Problem]) -> str:
+    first = [p.first_line for p in cases if p.first_line is not None]
+    last = [p.last_line for p in cases if p.last_line is not None]
+    if not first:
+        return ""
+    low, high = min(first), max(last or first)
+    return f" Line {low}." if low == high else f" Lines {low} to {high}."
+
+
+def _answers(reading: Reading) -> str:
+    lines = []
+    if reading.good_for:
+        lines.append(f"Good for: {', '.join(reading.good_for)}")
+    for answer, lacking in reading.missing.items():
+        lines.append(f"Not for {answer}: it lacks {' and '.join(lacking)}")
+    return "\n".join(lines)
+
+
+def _short(heading: str) -> str:
+    text = _plain(heading)
+    return text if len(text) <= _WIDE else text[: _WIDE - 3] + "..."
+
+
+def _plain(text: str) -> str:
+    """Without control characters: a file's words must not steer the terminal."""
+    return "".join(c if c.isprintable() else " " for c in text)
