@@ -13,6 +13,7 @@ from typing import Any, Literal
 
 from gearing import outputs
 from gearing.conclusion import Conclusion, conclude
+from gearing.pieces import pieces_of
 from gearing.problems import Problem, Severity
 from gearing.progress import Progress
 from gearing.report.page import render
@@ -98,6 +99,10 @@ def run_study(path: Path, options: Options, progress: Progress) -> Outcome:
             return Outcome(results=done, folder=folder, units=study.units, unchanged=True)
         with _workers(options, tasks) as workers:
             reports = _read_all(tasks, workers, progress)
+            mixed = {task.path for task, one in zip(tasks, reports, strict=True) if _mixed(one)}
+            if mixed:
+                tasks, sides = _whole_again(tasks, sides, mixed)
+                reports = _read_all(tasks, workers, progress)
             groups, records = _record_all(study, tasks, sides, reports, workers, progress)
         progress.step("Finding the answers")
         conclusion = conclude(study, reports, groups, records)
@@ -115,18 +120,32 @@ def _with_options(study: Study, options: Options) -> Study:
 
 
 def _read_tasks(study: Study, store: Store) -> tuple[list[ReadTask], list[Side | None]]:
-    tasks, sides = [], []
+    """One task a log, or one for each piece of a large one, and the period each is filed under."""
+    tasks: list[ReadTask] = []
+    sides: list[Side | None] = []
     for path, side in log_files(study):
         with contextlib.suppress(OSError):
             path = path.resolve()
         shown = path
         with contextlib.suppress(ValueError):
             shown = path.relative_to(study.folder.resolve())
-        tasks.append(
-            ReadTask(path, shown.as_posix(), study.columns, study.time_zone, store.folder.resolve())
+        whole = ReadTask(
+            path, shown.as_posix(), study.columns, study.time_zone, store.folder.resolve()
         )
-        sides.append(side)
+        parts = _in_pieces(whole)
+        tasks += parts
+        sides += [side] * len(parts)
     return tasks, sides
+
+
+def _in_pieces(whole: ReadTask) -> list[ReadTask]:
+    try:
+        pieces = pieces_of(whole.path, whole.own_rules, whole.time_zone)
+    except OSError:
+        pieces = []  # reading it will tell
+    return [replace(whole, file=whole.file + piece.label, piece=piece) for piece in pieces] or [
+        whole
+    ]
 
 
 def _run_id(study: Study, tasks: Sequence[ReadTask], store: Store, options: Options) -> str:
@@ -145,6 +164,22 @@ def _run_id(study: Study, tasks: Sequence[ReadTask], store: Store, options: Opti
     names = [task.file for task in tasks]
     declared = repr(replace(study, path=Path(study.path.name)))
     return digest(code_digest(*_ALL_CODE), declared, names, keys, options.share)[:32]
+
+
+def _mixed(report: FileReport) -> bool:
+    """A part in which other headings begin: the parts behind it were read under the wrong ones."""
+    return report.file != report.log and any(p.code == "new-headings" for p in report.repairs)
+
+
+def _whole_again(
+    tasks: Sequence[ReadTask], sides: Sequence[Side | None], paths: set[Path]
+) -> tuple[list[ReadTask], list[Side | None]]:
+    """The same work with these files in one piece."""
+    wholes: dict[str, tuple[ReadTask, Side | None]] = {}
+    for task, side in zip(tasks, sides, strict=True):
+        mended = replace(task, file=task.log, piece=None) if task.path in paths else task
+        wholes[mended.file] = (mended, side)
+    return [task for task, _ in wholes.values()], [side for _, side in wholes.values()]
 
 
 @contextlib.contextmanager
@@ -174,7 +209,9 @@ def _read_all(tasks: Sequence[ReadTask], workers: Workers, progress: Progress) -
 
     found = workers.run(read_file, tasks, tell)
     return [
-        without_samples(task.file, _killer(task.file, one)) if isinstance(one, Died) else one
+        without_samples(task.log, task.file, _killer(task.file, one))
+        if isinstance(one, Died)
+        else one
         for task, one in zip(tasks, found, strict=True)
     ]
 
@@ -222,7 +259,7 @@ def _record_all(
     for task, found in zip(work, workers.run(make_records, work, tell), strict=True):
         if isinstance(found, Died):
             for report in task.reports:
-                lost = without_samples(report.file, _killer(report.file, found))
+                lost = without_samples(report.log, report.file, _killer(report.file, found))
                 reports[place[report.file]] = lost
         else:
             records += found

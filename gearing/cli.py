@@ -10,7 +10,7 @@ import json
 import sys
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 import click
 
@@ -22,6 +22,8 @@ EXIT_USAGE = 2
 EXIT_FAULT = 3  # ours, not the user's
 
 _STUDY = click.argument("study_file", metavar="STUDY.toml", type=click.Path(path_type=Path))
+Units = Literal["us", "metric"]
+
 _FORMAT = click.option(
     "--format",
     "form",
@@ -112,7 +114,7 @@ def run(
     study_file: Path,
     out: Path | None,
     jobs: int | None,
-    units: str | None,
+    units: Units | None,
     seed: int | None,
     cluster: str | None,
     no_cache: bool,
@@ -164,12 +166,13 @@ def inspect(
     files: tuple[Path, ...], columns_from: Path | None, study_out: Path | None, form: str
 ) -> None:
     """Show how each log would be read, what it is good for and what is missing."""
-    from gearing.inspection import inspect_files, start_study
+    from gearing.inspection import inspect_files
+    from gearing.study.starting import write_starting_study
 
     if study_out is not None:
         if len(files) != 1:
             raise click.UsageError("--write-study takes one folder of logs.")
-        click.echo("\n".join(start_study(study_out, files[0])))
+        click.echo("\n".join(write_starting_study(study_out, files[0])))
         return
     if not files:
         raise click.UsageError("Name one or more log files, or a folder of them.")
@@ -185,7 +188,7 @@ def inspect(
 @_UNITS
 @_FORMAT
 @_guarded
-def tires(old: str, new: str, units: str | None, form: str) -> None:
+def tires(old: str, new: str, units: Units | None, form: str) -> None:
     """Two tire sizes side by side, by size arithmetic."""
     from gearing.findings.sizes import as_text, compare_sizes
     from gearing.results import dumps, plain
@@ -205,7 +208,7 @@ def tires(old: str, new: str, units: str | None, form: str) -> None:
 @_UNITS
 @_FORMAT
 @_guarded
-def gears(study_file: Path, units: str | None, form: str) -> None:
+def gears(study_file: Path, units: Units | None, form: str) -> None:
     """Engine speed by gear and road speed, before and after, as declared."""
     from gearing.findings.gearing_table import as_text, gearing_table
     from gearing.results import dumps, plain
@@ -230,7 +233,7 @@ def gears(study_file: Path, units: str | None, form: str) -> None:
 @_FORMAT
 @_guarded
 def mountain(
-    study_file: Path, reverse: bool, units: str | None, seed: int | None, form: str
+    study_file: Path, reverse: bool, units: Units | None, seed: int | None, form: str
 ) -> None:
     """The mountain routes alone, as declared, without any logs."""
     from gearing.conclusion import mountain_alone

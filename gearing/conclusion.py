@@ -256,7 +256,7 @@ def _count(reports: Sequence[FileReport]) -> InputCount:
         for problem in report.repairs:
             repairs[problem.code] += problem.count
     return InputCount(
-        files=len(reports),
+        files=len({report.log for report in reports}),
         rows_read=sum(report.rows_read for report in reports),
         rows_used=sum(report.rows_used for report in reports),
         rows_set_aside=rows.total(),

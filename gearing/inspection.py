@@ -9,8 +9,8 @@ from pathlib import Path
 
 from gearing.logs.describe import as_text, describe
 from gearing.logs.endings import LOG_ENDINGS, is_log
-from gearing.logs.read import read_log
 from gearing.logs.model import Reading
+from gearing.logs.read import read_log
 from gearing.problems import GearingError, Problem, Severity
 from gearing.study import load_study
 from gearing.study.model import ColumnRule

@@ -20,6 +20,7 @@ from gearing.logs.model import Reading
 from gearing.logs.read import read_log
 from gearing.logs.reasons import problem
 from gearing.pack import pack, unpack
+from gearing.pieces import Piece, piece_file
 from gearing.problems import Problem, Severity
 from gearing.store import Store, digest
 from gearing.study.model import ColumnRule, Side, Study
@@ -56,6 +57,12 @@ class ReadTask:
     rules: tuple[ColumnRule, ...]
     time_zone: str
     store: Path
+    piece: Piece | None = None
+
+    @property
+    def log(self) -> str:
+        """The whole log's name, where this task is a part of it."""
+        return self.file if self.piece is None else self.file.removesuffix(self.piece.label)
 
     @property
     def own_rules(self) -> tuple[ColumnRule, ...]:
@@ -64,7 +71,7 @@ class ReadTask:
             rule
             for rule in self.rules
             if rule.files is None
-            or fnmatch(self.file, rule.files)
+            or fnmatch(self.log, rule.files)
             or fnmatch(self.path.name, rule.files)
         )
 
@@ -73,6 +80,7 @@ class ReadTask:
 class FileReport:
     """What is known of a file once it is read; its samples lie in the store under `samples`."""
 
+    log: str  # the whole log's name; `file` may be a part of it
     file: str
     samples: str | None
     rows_read: int
@@ -97,7 +105,9 @@ def read_file(task: ReadTask) -> FileReport:
         return _unreadable(task, error)
     # the name shown stands in every problem
     rules = [repr(rule) for rule in task.own_rules]
-    key = digest("file", code_digest(*_READING), content, task.file, rules, task.time_zone)
+    key = digest(
+        "file", code_digest(*_READING), content, task.file, rules, task.time_zone, repr(task.piece)
+    )
     kept = store.get(key)
     if kept is not None:
         with contextlib.suppress(ValueError):
@@ -109,20 +119,19 @@ def _read_anew(task: ReadTask, store: Store, key: str) -> FileReport:
     for _ in range(MOST_READS):
         try:
             before = task.path.stat()
-            reading = read_log(task.path, rules=task.own_rules, time_zone=task.time_zone)
+            reading = read_task(task)
             after = task.path.stat()
         except OSError as error:
             return _unreadable(task, error)
         steady = (before.st_size, before.st_mtime_ns) == (after.st_size, after.st_mtime_ns)
         if steady:
             break
-    if reading.file != task.file:
-        reading = _named(reading, task.file)
     samples = f"{key[:-8]}-samples" if reading.samples.height else None
     if samples is not None:
         store.put(samples, _parquet(reading.samples))
     changed = () if steady else (_changed(task.file),)
     report = FileReport(
+        log=task.log,
         file=task.file,
         samples=samples,
         rows_read=reading.rows_read,
@@ -139,17 +148,31 @@ def _read_anew(task: ReadTask, store: Store, key: str) -> FileReport:
     return report
 
 
-def _parquet(samples: pl.DataFrame) -> bytes:
-    buffer = io.BytesIO()
-    samples.write_parquet(buffer, compression="lz4", statistics=False)
-    return buffer.getvalue()
+def read_task(task: ReadTask) -> Reading:
+    """The file, or the piece of it, under the name that the report shows.
+
+    Raises
+    ------
+    OSError
+        the piece cannot be cut out.
+    """
+    if task.piece is None:
+        reading = read_log(task.path, rules=task.own_rules, time_zone=task.time_zone)
+        return reading if reading.file == task.file else _named(reading, task.file)
+    with piece_file(task.path, task.piece) as own:
+        reading = read_log(own, rules=task.own_rules, time_zone=task.time_zone)
+    return _named(reading, task.file, task.piece)
 
 
-def _named(reading: Reading, file: str) -> Reading:
-    """The reading under the name that the report shows."""
+def _named(reading: Reading, file: str, piece: Piece | None = None) -> Reading:
+    def line(number: int | None) -> int | None:
+        return number if number is None or piece is None else piece.line(number)
 
     def own(problems: tuple[Problem, ...]) -> tuple[Problem, ...]:
-        return tuple(replace(one, file=file) for one in problems)
+        return tuple(
+            replace(one, file=file, first_line=line(one.first_line), last_line=line(one.last_line))
+            for one in problems
+        )
 
     return replace(
         reading,
@@ -161,9 +184,16 @@ def _named(reading: Reading, file: str) -> Reading:
     )
 
 
-def without_samples(file: str, failure: Problem) -> FileReport:
+def _parquet(samples: pl.DataFrame) -> bytes:
+    buffer = io.BytesIO()
+    samples.write_parquet(buffer, compression="lz4", statistics=False)
+    return buffer.getvalue()
+
+
+def without_samples(log: str, file: str, failure: Problem) -> FileReport:
     """The report of a file that could not be read at all."""
     return FileReport(
+        log=log,
         file=file,
         samples=None,
         rows_read=0,
@@ -179,7 +209,9 @@ def without_samples(file: str, failure: Problem) -> FileReport:
 
 def _unreadable(task: ReadTask, error: OSError) -> FileReport:
     detail = error.strerror or str(error)
-    return without_samples(task.file, problem("unreadable-file", file=task.file, detail=detail))
+    return without_samples(
+        task.log, task.file, problem("unreadable-file", file=task.file, detail=detail)
+    )
 
 
 def _changed(file: str) -> Problem:
@@ -237,8 +269,7 @@ def _with_samples(report: FileReport, task: ReadTask) -> Samples:
     if content is not None:
         with contextlib.suppress(pl.exceptions.PolarsError):
             return Samples(report.file, pl.read_parquet(io.BytesIO(content)))
-    reading = read_log(task.path, rules=task.own_rules, time_zone=task.time_zone)
-    return Samples(report.file, reading.samples)
+    return Samples(report.file, read_task(task).samples)
 
 
 @dataclass(frozen=True, slots=True)

@@ -44,7 +44,7 @@ class Workers:
         self,
         function: Callable[[Task], Result],
         tasks: Sequence[Task],
-        on_done: Callable[[Result], None] = lambda _: None,
+        on_done: Callable[[Result], object] = lambda _: None,
     ) -> list[Result | Died]:
         """`function` of each task, in the order of the tasks.
 
@@ -67,7 +67,7 @@ class _Round(Generic[Task, Result]):
         self,
         function: Callable[[Task], Result],
         tasks: Sequence[Task],
-        on_done: Callable[[Result], None],
+        on_done: Callable[[Result], object],
         make: Callable[[int], contextlib.AbstractContextManager[Executor]],
         width: int,
     ) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import Protocol
 
 import polars as pl
 
@@ -71,6 +72,16 @@ class Reading:
     def failures(self) -> tuple[Problem, ...]:
         """Why the file as a whole could not be used; empty where it was."""
         return tuple(p for p in self.set_aside_rows if p.severity == "error")
+
+
+class Sampled(Protocol):
+    """Of a reading, what trips are made from."""
+
+    @property
+    def file(self) -> str: ...
+
+    @property
+    def samples(self) -> pl.DataFrame: ...
 
 
 def empty_samples() -> pl.DataFrame:

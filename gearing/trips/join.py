@@ -26,7 +26,7 @@ from gearing.trips.geodesy import steps_m
 from gearing.trips.lag import find_lag
 
 if TYPE_CHECKING:
-    from gearing.logs.model import Reading
+    from gearing.logs.model import Sampled
 
 Array = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
 
@@ -67,7 +67,7 @@ class Groups:
     duplicates: tuple[tuple[str, str], ...]
 
 
-def describe(reading: Reading) -> Recording | None:
+def describe(reading: Sampled) -> Recording | None:
     """The short description of a file, None where it gave no samples."""
     samples = reading.samples
     if samples.height < 2:
@@ -172,7 +172,7 @@ def _same_kind(one: Recording, group: list[Recording]) -> bool:
 
 
 def join_readings(
-    readings: Sequence[Reading],
+    readings: Sequence[Sampled],
 ) -> list[tuple[pl.DataFrame, tuple[Problem, ...]]]:
     """Samples of one recording. Where a file cannot be laid onto the first it stays by itself."""
     usable = [reading for reading in readings if reading.samples.height]

@@ -39,7 +39,7 @@ from gearing.trips.sums import (
 from gearing.vehicle.tire import parse_size
 
 if TYPE_CHECKING:
-    from gearing.logs.model import Reading
+    from gearing.logs.model import Sampled
 
 LEAST_ROWS = 30
 
@@ -105,7 +105,7 @@ def stem(file: str) -> str:
 
 
 def records_of(
-    readings: Sequence[Reading],
+    readings: Sequence[Sampled],
     study: Study,
     *,
     side: Side | None = None,
