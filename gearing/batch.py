@@ -256,7 +256,8 @@ def _record_all(
         progress.step("Measuring trips", done, len(work))
 
     records: list[TripRecord] = []
-    for task, found in zip(work, workers.run(make_records, work, tell), strict=True):
+    made = workers.run(make_records, work, tell)
+    for task, found in zip(work, made, strict=True):
         if isinstance(found, Died):
             for report in task.reports:
                 lost = without_samples(report.log, report.file, _killer(report.file, found))

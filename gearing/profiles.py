@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import polars as pl
@@ -14,6 +15,8 @@ from gearing.study.model import ColumnRule
 from gearing.trips.clock import split_rows
 from gearing.trips.geodesy import steps_m
 from gearing.trips.motion import make_trip
+
+Array = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
 
 LEAST_POINTS = 3
 
@@ -43,7 +46,7 @@ def _from_gpx(path: Path) -> Companion:
         return _nothing("unreadable-file", path, error.strerror or str(error))
     except (GPXException, ValueError) as error:
         return _nothing("damaged-xml", path, str(error))
-    points = [p for t in track.tracks for s in t.segments for p in s.points]
+    points: list[Any] = [p for t in track.tracks for s in t.segments for p in s.points]
     points = points or [p for route in track.routes for p in route.points]
     known = [p for p in points if p.elevation is not None]
     if len(known) < LEAST_POINTS:
@@ -69,7 +72,7 @@ def _from_trip(path: Path, time_zone: str, rules: tuple[ColumnRule, ...]) -> Com
     return Companion(_profile(along.to_numpy(), motion["altitude_m"].to_numpy()), ())
 
 
-def _profile(distance_m: np.ndarray, altitude_m: np.ndarray) -> pl.DataFrame:  # type: ignore[type-arg]
+def _profile(distance_m: Array, altitude_m: Array) -> pl.DataFrame:
     frame = pl.DataFrame({"distance_m": distance_m, "altitude_m": altitude_m}, nan_to_null=True)
     return frame.drop_nulls().unique("distance_m", keep="first", maintain_order=True)
 

@@ -16,7 +16,7 @@ from concurrent.futures import FIRST_COMPLETED, Executor, Future, ProcessPoolExe
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass
 from multiprocessing.connection import wait as wait_for
-from typing import Generic, TypeVar
+from typing import Any, Generic, TypeVar
 
 from gearing.problems import GearingError, Problem, Severity
 
@@ -197,7 +197,7 @@ def cluster(address: str) -> Iterator[Workers]:
             'Install it with: python -m pip install "gearing[cluster]"',
         ) from error
     try:
-        client = Client(  # type: ignore[no-untyped-call]
+        client: Any = Client(  # type: ignore[no-untyped-call]
             address, timeout="10s", set_as_default=False
         )
     except (OSError, ValueError) as error:
