@@ -16,7 +16,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parent))
 
 import numpy as np
 import polars as pl
-from generator import bus, fillups, roads, truth, weather
+from generator import bus, calm, fillups, roads, truth, weather
 from generator.drive import Drive, drive
 from generator.plans import CUT_SHORT, Job, make_jobs
 from generator.record import file_bytes
@@ -120,6 +120,8 @@ def make(folder: Path) -> None:
     weather.station_file(sky).write_csv(folder / "weather.csv")
     fill = write_fillups(folder, jobs, driven)
     figures = truth.make_truth(jobs, driven, on_old, at_old_speed, fill, cut)
+    # only the first profile tells speed limits
+    figures["routes"] = calm.make_routes(((roads.ollerby(), True), (roads.quill(), False)))
     (folder / "truth.json").write_text(json.dumps(figures, indent=1) + "\n")
 
 
