@@ -1,0 +1,91 @@
+"""The same answer on a cluster, to the last digit, though a worker dies in mid-run."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import subprocess
+import sys
+import threading
+import time
+from pathlib import Path
+from typing import Any
+
+import pytest
+from log_maker import write_logs
+
+pytest.importorskip("distributed", reason="the extra 'cluster' is not installed")
+
+
+def _results(study: Path, out: Path, *options: str) -> dict[str, Any]:
+    command = [sys.executable, "-m", "gearing", "run", str(study), "--out", str(out), "--quiet"]
+    done = subprocess.run([*command, *options], capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
+    found: dict[str, Any] = json.loads((out / "results.json").read_text("utf-8"))
+    return found
+
+
+@pytest.fixture
+def scheduler(tmp_path: Path) -> Any:
+    contact = tmp_path / "scheduler.json"
+    options = ["--scheduler-file", str(contact), "--no-dashboard"]
+    quiet = {"stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
+    head = subprocess.Popen(
+        [sys.executable, "-m", "distributed.cli.dask_scheduler", "--port", "0", *options], **quiet
+    )
+    workers = [
+        subprocess.Popen(
+            [sys.executable, "-m", "distributed.cli.dask_worker", "--nthreads", "1", *options]
+            + ["--local-directory", str(tmp_path / f"worker{number}"), "--no-nanny"],
+            **quiet,
+        )
+        for number in range(2)
+    ]
+    deadline = time.monotonic() + 60
+    while not contact.exists() and time.monotonic() < deadline:
+        time.sleep(0.1)
+    yield json.loads(contact.read_text("utf-8"))["address"], workers
+    for process in (*workers, head):
+        process.kill()
+        process.wait()
+
+
+def test_a_cluster_that_loses_a_worker_gives_the_same_results(
+    scheduler: tuple[str, list[subprocess.Popen[bytes]]], tmp_path: Path
+) -> None:
+    address, workers = scheduler
+    study = write_logs(tmp_path / "study", 24, 4000)
+    local = _results(study, tmp_path / "local", "--no-cache", "--jobs", "1")
+
+    store = study.parent / ".gearing-cache"
+    killed = threading.Event()
+
+    def kill_in_mid_run() -> None:
+        deadline = time.monotonic() + 60
+        while time.monotonic() < deadline:
+            if sum(1 for path in store.rglob("*") if path.is_file()) > 40:
+                os.kill(workers[0].pid, signal.SIGKILL)
+                killed.set()
+                return
+            time.sleep(0.01)
+
+    killer = threading.Thread(target=kill_in_mid_run)
+    killer.start()
+    remote = _results(study, tmp_path / "remote", "--cluster", address)
+    killer.join()
+    assert killed.is_set(), "the run was over before a worker could be killed"
+    assert {k: v for k, v in remote.items() if k != "files"} == {
+        k: v for k, v in local.items() if k != "files"
+    }
+
+
+def test_no_scheduler_is_told_in_words(tmp_path: Path) -> None:
+    study = write_logs(tmp_path / "study", 2, 300)
+    command = [sys.executable, "-m", "gearing", "run", str(study), "--cluster", "127.0.0.1:9"]
+    done = subprocess.run(
+        [*command, "--out", str(tmp_path / "out")], capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 2
+    assert "no scheduler answers at 127.0.0.1:9" in done.stderr
+    assert "dask scheduler" in done.stderr
