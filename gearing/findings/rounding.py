@@ -25,7 +25,7 @@ DRIVELINE_DOUBT = 0.04
 RECEIVER_DOUBT = 0.15
 COUNT_DOUBT_RELATIVE = 5e-4
 DECIDED = np.log(200.0)
-LEAST_ROWS = 200.0
+LEAST_ROWS = 60.0
 NOISE_MPS = 0.08
 
 
@@ -136,22 +136,23 @@ def _line(
     sums = pl.concat([r.lines for r in records]).filter(wanted & (pl.col("count") >= LEAST_ROWS))
     if sums.height == 0:
         return None
-    n, a, g, aa, ag, gg = (
-        sums[c].to_numpy() for c in ("count", "sum_a", "sum_g", "sum_aa", "sum_ag", "sum_gg")
+    n, own, a, g, aa, ag, gg = (
+        sums[c].to_numpy()
+        for c in ("count", "independent", "sum_a", "sum_g", "sum_aa", "sum_ag", "sum_gg")
     )
-    share, error = _intercepts(n, a, g, aa, ag, gg, step)
+    share, error = _intercepts(n, own, a, g, aa, ag, gg, step)
     return _pool(name, share, error, doubt)
 
 
 def _intercepts(
-    n: Array, a: Array, g: Array, aa: Array, ag: Array, gg: Array, step: float
+    n: Array, own: Array, a: Array, g: Array, aa: Array, ag: Array, gg: Array, step: float
 ) -> tuple[Array, Array]:
     """Hidden share of a unit from each line g = k (a + q), with its error.
 
     Least squares would tilt the line wherever the two are not taken at one instant, for speed
     returns to its mean; so the slope is the ratio of the two spreads, which does not mind, with
-    the spread that whole units add (a uniform step's) taken off. Rows a second apart tell much
-    the same, so ten of them count as one.
+    the spread that whole units add (a uniform step's) taken off. `own` is how many of the n rows
+    tell something of their own.
     """
     mean_a, mean_g = a / n, g / n
     seen = aa / n - mean_a**2
@@ -161,7 +162,7 @@ def _intercepts(
     rest = var_g + slope**2 * seen - 2 * slope * (ag / n - mean_a * mean_g)
     rest = np.maximum(rest, (0.05 * step) ** 2)
     hidden = mean_g / slope - mean_a
-    error = np.sqrt(rest / (n / 10) * (1 + mean_a**2 / var_a)) / slope
+    error = np.sqrt(rest / own * (1 + mean_a**2 / var_a)) / slope
     # spread of a receiver's own noise, unknown, tilts the line in its turn
     tilt = 0.5 * NOISE_MPS**2 / var_a * mean_a
     return hidden / step, np.hypot(error, tilt) / step
