@@ -17,14 +17,12 @@ _TRIPS_SHOWN = 120
 def data_section(results: Tree, frames: dict[str, pl.DataFrame], display: Display) -> Section:
     trips = frames.get("trips")
     charts = (cover_chart(trips, display), temperature_chart(trips, display))
-    tables = (
-        _cover_table(trips, display),
-        _assumed_table(results),
-        _trip_table(results, display),
-    )
+    tables = (_cover_table(trips, display), _assumed_table(results))
+    more = (_trip_table(results, display), _notes_table(results))
     return Section(
         key="done",
         title="What was done and assumed",
+        short="What was done",
         lead=(
             "True speed and distance come from the GPS receiver, on the ellipsoid and along the "
             "slope; the delay between receiver and vehicle was measured trip by trip and taken "
@@ -35,6 +33,7 @@ def data_section(results: Tree, frames: dict[str, pl.DataFrame], display: Displa
         ),
         charts=tuple(chart for chart in charts if chart is not None),
         tables=tuple(t for t in tables if t.rows),
+        more=tuple(t for t in more if t.rows),
     )
 
 
@@ -143,6 +142,20 @@ def _plain(value: float | None, places: int) -> str:
     return "-" if value is None else digits(value, places)
 
 
+def _notes_table(results: Tree) -> Table:
+    """What was repaired or passed over while reading, like cases as one."""
+    cells = [
+        (
+            f"{text(row.get('message'))} {text(row.get('remedy'))}".strip(),
+            text(row.get("file")),
+            digits(number(row.get("files")) or 1, 0),
+            digits(number(row.get("count")) or 1, 0),
+        )
+        for row in rows(results, "notes")
+    ]
+    return table("Notes from reading", ("What", "First file", "Files", "Times"), cells, words=2)
+
+
 def set_aside_section(results: Tree, frames: dict[str, pl.DataFrame]) -> Section:
     read = number(dig(results, "input", "rows_read"))
     used = number(dig(results, "input", "rows_used"))
@@ -163,6 +176,7 @@ def set_aside_section(results: Tree, frames: dict[str, pl.DataFrame]) -> Section
     return Section(
         key="set-aside",
         title="What was set aside",
+        short="Set aside",
         lead=(lead,),
         tables=tuple(t for t in tables if t.rows),
     )

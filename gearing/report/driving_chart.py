@@ -37,9 +37,11 @@ def driving_chart(results: Tree, display: Display) -> Chart | None:
                 "end": done + display.distance(more),
             }
         )
+    old = "datum.tires == 'Old tires'"
+    paint = alt.condition(old, alt.value("var(--before)"), alt.value("var(--after)"))
     bars = (
         alt.Chart(data(pl.DataFrame(out)))
-        .mark_bar(height={"band": 0.55}, stroke="var(--after)", strokeWidth=1.5)
+        .mark_bar(height={"band": 0.55}, strokeWidth=1.5)
         .encode(
             x=alt.X("start:Q", axis=across(f"True distance [{unit}]")),
             x2="end:Q",
@@ -52,7 +54,8 @@ def driving_chart(results: Tree, display: Display) -> Chart | None:
             strokeDash=alt.condition(
                 "datum.state == 'driven'", alt.value([1, 0]), alt.value([4, 3])
             ),
-            fill=alt.value("var(--after)"),
+            fill=paint,
+            stroke=paint,
             tooltip=[
                 alt.Tooltip("tires:N", title="Tires"),
                 alt.Tooltip("state:N", title="Distance"),

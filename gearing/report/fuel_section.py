@@ -32,12 +32,12 @@ def fuel_section(results: Tree, frames: dict[str, pl.DataFrame], display: Displa
         *((estimates_table(results, display),) if known else ()),
         _sides_table(results, display),
         _worth_table(results),
-        _physics_table(results),
-        _apart_table(results, display),
     )
+    more = (_physics_table(results), _apart_table(results, display))
     return Section(
         key="fuel",
         title="Fuel",
+        short="Fuel",
         lead=(
             "The dash divides fuel by a distance it counts wrong, and no two drives are alike. So "
             "the change is worked out step by step: first the distance is put right, then the "
@@ -45,6 +45,7 @@ def fuel_section(results: Tree, frames: dict[str, pl.DataFrame], display: Displa
         ),
         charts=tuple(chart for chart in charts if chart is not None),
         tables=tuple(t for t in tables if t.rows),
+        more=tuple(t for t in more if t.rows),
         remarks=_remarks(results, display),
         missing=_missing(results),
     )
@@ -147,7 +148,7 @@ def _worth_table(results: Tree) -> Table:
 
 _PHYSICS = {
     "rolling": "Rolling resistance",
-    "rolling_per_k": "How it falls with warmth",
+    "rolling_per_k": "Rolling resistance, fall with warmth",
     "drag_area": "Drag area",
     "mass": "Weight",
     "overhead": "Power to turn engine and auxiliaries",

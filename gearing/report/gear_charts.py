@@ -27,42 +27,55 @@ def ratio_chart(results: Tree, trips: pl.DataFrame | None) -> Chart | None:
         alt.Tooltip("trip:N", title="Trip"),
         alt.Tooltip("tires:N", title="Filed under"),
         alt.Tooltip("day_text:N", title="Day"),
-        alt.Tooltip("ratio:Q", title="Effective axle ratio", format=".3f"),
+        alt.Tooltip("ratio:Q", title=_ratio_name(results), format=".3f"),
         alt.Tooltip("left_out:N", title="Left out"),
     ]
-    base = alt.Chart(data(frame.filter(pl.col("left_out") == "")))
-    points = base.mark_point(size=60, strokeWidth=2).encode(
-        x=x, y=y, color=colour(), shape=marker(), tooltip=tooltip
-    )
-    whiskers = base.mark_rule(strokeWidth=1.5, opacity=0.7).encode(
-        x=x, y=alt.Y("low:Q"), y2="high:Q", color=colour()
-    )
-    crosses = (
-        alt.Chart(data(frame.filter(pl.col("left_out") != "")))
-        .mark_point(shape="cross", angle=45, size=110, filled=True, color="var(--ink)")
-        .encode(x=x, y=y, tooltip=tooltip)
-    )
-    layers = alt.layer(*_pooled_lines(results), whiskers, points, crosses)
+    layers = list(_pooled_lines(results))
+    kept = frame.filter(pl.col("left_out") == "")
+    if not kept.is_empty():
+        base = alt.Chart(data(kept))
+        layers += [
+            base.mark_rule(strokeWidth=1.5, opacity=0.7).encode(
+                x=x, y=alt.Y("low:Q"), y2="high:Q", color=colour()
+            ),
+            base.mark_point(size=60, strokeWidth=2, opacity=1).encode(
+                x=x, y=y, color=colour(), shape=marker(), tooltip=tooltip
+            ),
+        ]
+    out = frame.filter(pl.col("left_out") != "")
+    if not out.is_empty():
+        crosses = alt.Chart(data(out)).mark_point(
+            shape="cross", angle=45, size=110, filled=True, opacity=1, color="var(--ink)"
+        )
+        layers.append(crosses.encode(x=x, y=y, tooltip=tooltip))
     changes = _change_points(results)
     if not changes.is_empty():
-        layers = alt.layer(
-            layers,
-            alt.Chart(data(changes))
-            .mark_rule(strokeDash=[2, 3], strokeWidth=2, color="var(--ink)")
-            .encode(x="day:T", tooltip=[alt.Tooltip("text:N", title="Change")]),
+        upright = alt.Chart(data(changes)).mark_rule(
+            strokeDash=[2, 3], strokeWidth=2, color="var(--ink)"
         )
+        layers.append(upright.encode(x="day:T", tooltip=[alt.Tooltip("text:N", title="Change")]))
+    name = _ratio_name(results)
     return Chart(
         key="ratio",
-        title="Effective axle ratio, trip by trip",
+        title=f"{name}, trip by trip",
         reading=(
             "Each mark is one trip, its bar the 95 % interval; the long lines are the figures "
-            "used. A trip that lies with the other tires' marks was filed under the wrong tires. A cross "
-            "is a trip left out. A dotted upright line is a day on which something changed."
+            "used. A trip that lies with the other tires' marks was filed under the wrong tires. A "
+            "cross is a trip left out. A dotted upright line is a day on which something changed."
         ),
         alt=_ratio_alt(results, frame),
-        table=_ratio_table(frame),
-        panels=(finish(layers, "Effective axle ratio", 260),),
+        table=_ratio_table(frame, name),
+        panels=(finish(alt.layer(*layers), name, 260),),
     )
+
+
+def _ratio_name(results: Tree) -> str:
+    """What the trips' figure is: without a declared axle ratio, turns for a distance."""
+    if estimate(results, "final_drive", "effective", "before").known:
+        return "Effective axle ratio"
+    if estimate(results, "final_drive", "effective", "after").known:
+        return "Effective axle ratio"
+    return "Turns per meter, highest gear"
 
 
 def _trip_ratios(trips: pl.DataFrame | None) -> pl.DataFrame:
@@ -75,7 +88,10 @@ def _trip_ratios(trips: pl.DataFrame | None) -> pl.DataFrame:
     if known.height > _DRAWN_TRIPS:
         known = _by_week(known)
     se = pl.col("final_drive_se") if "final_drive_se" in known.columns else pl.lit(None)
-    used = pl.col("used") if "used" in known.columns else pl.lit(True)
+    used = pl.lit(True)
+    for column in ("used", "final_drive_used"):
+        if column in known.columns:
+            used = used & pl.col(column).fill_null(False)
     flags = (
         pl.col("flags").cast(pl.List(pl.String)).list.join(", ")
         if "flags" in known.columns
@@ -133,10 +149,10 @@ def _pooled(results: Tree) -> pl.DataFrame:
 
 def _change_points(results: Tree) -> pl.DataFrame:
     out = []
-    for part in ("final_drive", "speed"):
+    for part in ("speed", "final_drive"):
         for row in rows(results, part, "change_points"):
             day = next(
-                (text(row.get(key)) for key in ("day", "local_day", "at", "start") if row.get(key)),
+                (text(row.get(key)) for key in ("at", "day") if row.get(key)),
                 "",
             )
             if day:
@@ -158,10 +174,10 @@ def _ratio_alt(results: Tree, frame: pl.DataFrame) -> str:
     return f"Dot chart in time: {'; '.join(parts)}; {out} left out."
 
 
-def _ratio_table(frame: pl.DataFrame) -> Table:
+def _ratio_table(frame: pl.DataFrame, name: str) -> Table:
     return table(
-        "Effective axle ratio by trip",
-        ("Trip", "Filed under", "Day", "Left out", "Effective axle ratio"),
+        f"{name} by trip",
+        ("Trip", "Filed under", "Day", "Left out", name),
         [
             (
                 row["trip"],

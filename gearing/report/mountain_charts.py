@@ -136,7 +136,10 @@ def _side_panel(
     if shown.is_empty():
         return None
     step = column == "gear"
-    axis = alt.Axis(title=None, tickCount=4, tickMinStep=1, format="d" if step else "")
+    axis = alt.Axis(title=None, tickCount=4)
+    if step:
+        gears = sorted({round(gear) for gear in shown["value"]})
+        axis = alt.Axis(title=None, values=list(range(gears[0], gears[-1] + 1)), format="d")
     lines = (
         alt.Chart(data(shown))
         .mark_line(strokeWidth=2, interpolate="step-after" if step else "linear")

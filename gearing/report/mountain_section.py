@@ -40,16 +40,19 @@ def mountain_section(results: Tree, frames: dict[str, pl.DataFrame], display: Di
         verdict_table(results),
         climb_table(results, display),
         descent_table(results, display),
+        logged_climb_table(results, display),
+    )
+    more = (
         grade_table(results, display),
         start_table(results),
         held_table(results, display),
         cruise_table(results, display),
-        logged_climb_table(results, display),
         input_table(results),
     )
     return Section(
         key="mountain",
         title="Mountain",
+        short="Mountain",
         lead=(
             "A taller tire works like a taller axle: it calms the engine on the flat, can cost a "
             "gear uphill, and takes from the engine's braking downhill. The routes below are the "
@@ -57,6 +60,7 @@ def mountain_section(results: Tree, frames: dict[str, pl.DataFrame], display: Di
         ),
         charts=tuple(chart for chart in charts if chart is not None),
         tables=tuple(t for t in tables if t.rows),
+        more=tuple(t for t in more if t.rows),
         remarks=(
             *filter(None, (check_remark(results, display), _assumed(results))),
             "Posted limits, grade signs and the maker's data come first. Brake temperatures are "

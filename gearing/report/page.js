@@ -1,4 +1,12 @@
 "use strict";
+// On paper the folded tables stand open.
+const folded = () => document.querySelectorAll("details.more:not([open])");
+addEventListener("beforeprint", () => folded().forEach((one) => { one.open = true; one.dataset.closed = ""; }));
+addEventListener("afterprint", () => document.querySelectorAll("details[data-closed]").forEach((one) => {
+  one.open = false;
+  delete one.dataset.closed;
+}));
+
 // Draws each chart in place of its still picture; without script the still picture stays.
 (async () => {
   const specs = JSON.parse(document.getElementById("specs").textContent);

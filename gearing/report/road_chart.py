@@ -66,6 +66,7 @@ def road_chart(segments: pl.DataFrame | None, display: Display) -> Chart | None:
             limit=60,
         ),
         panels=(finish(alt.layer(diagonal, marks), f"New tires [{unit}]", 320),),
+        sides=False,
     )
 
 

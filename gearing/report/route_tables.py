@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from gearing.report.chart import SIDES
 from gearing.report.display import Display, digits, signed
 from gearing.report.phrases import percent_of
@@ -241,8 +243,10 @@ def input_table(results: Tree) -> Table:
                 text(row.get("label")) or text(row.get("name")),
                 "assumed" if row.get("assumed") is True else text(row.get("source")),
                 "" if unit == "-" else unit,
-                "-" if value is None else f"{value:.4g}",
-                "-" if low is None or high is None else f"{low:.4g} to {high:.4g}",
+                "-" if value is None else digits(value, _places(value)),
+                "-"
+                if low is None or high is None or value is None
+                else f"{digits(low, _places(value))} to {digits(high, _places(value))}",
             )
         )
     return table(
@@ -270,3 +274,8 @@ def check_remark(results: Tree, display: Display) -> str:
 
 def plain(value: float | None, places: int) -> str:
     return "-" if value is None else digits(value, places)
+
+
+def _places(value: float) -> int:
+    """Decimals that show three figures of a value."""
+    return 0 if abs(value) >= 100 or value == 0 else max(0, 2 - math.floor(math.log10(abs(value))))

@@ -14,8 +14,10 @@ if TYPE_CHECKING:
 class Section:
     key: str
     title: str
+    short: str  # its name in the page's list of contents
     lead: tuple[str, ...] = ()
     charts: tuple[Chart, ...] = ()
     tables: tuple[Table, ...] = ()
+    more: tuple[Table, ...] = ()  # folded away on the screen, open in print
     remarks: tuple[str, ...] = ()
     missing: tuple[str, ...] = ()  # what could not be worked out, and what to add

@@ -49,7 +49,10 @@ def _new_names(results: Results) -> dict[str, str]:
 
 def _cleaned(value: Any, known: re.Pattern[str] | None, names: dict[str, str]) -> Any:
     if isinstance(value, dict):
-        return {key: _cleaned(item, known, names) for key, item in value.items()}
+        return {
+            key: "" if key == "file" else _cleaned(item, known, names)
+            for key, item in value.items()
+        }
     if isinstance(value, list | tuple):
         return [_cleaned(item, known, names) for item in value]
     if not isinstance(value, str):

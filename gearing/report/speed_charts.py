@@ -12,25 +12,17 @@ from gearing.report.display import Display, digits, signed
 from gearing.report.reading import Tree, dig, estimate, number, rows
 from gearing.report.tables import Table, table
 
-_MPH = (20.0, 30.0, 40.0, 50.0, 55.0, 60.0, 65.0, 70.0)
-
 
 def _speeds(results: Tree, display: Display) -> list[tuple[float, dict[str, float | None]]]:
-    """Round indicated speeds with the true ones of each side, all in the reader's unit.
+    """Indicated speeds with the true ones of each side, all in the reader's unit."""
 
-    The results have them at round km/h; at round mph they follow from the odometer factor.
-    """
-    listed = [
-        (kmh, {side: number(dig(row, "true_kmh", side)) for side in SIDES})
-        for row in rows(results, "speed", "table")
-        if (kmh := number(row.get("indicated_kmh"))) is not None
-    ]
-    if not display.us or not listed:
-        return listed
-    factors = {s: estimate(results, "speed", "odometer_factor", s).value for s in SIDES}
+    def shown(kmh: float | None) -> float | None:
+        return None if kmh is None else display.speed(kmh)
+
     return [
-        (mph, {side: f * mph if f is not None else None for side, f in factors.items()})
-        for mph in _MPH
+        (indicated, {side: shown(number(dig(row, "true_kmh", side))) for side in SIDES})
+        for row in rows(results, "speed", "table")
+        if (indicated := shown(number(row.get("indicated_kmh")))) is not None
     ]
 
 

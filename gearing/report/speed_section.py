@@ -24,6 +24,7 @@ def speed_section(results: Tree, frames: dict[str, pl.DataFrame], display: Displ
     return Section(
         key="speed",
         title="Speed and distance",
+        short="Speed",
         lead=(
             "The computer counts turns and multiplies by what it was told about the tires. With "
             "other tires it counts true to its old setting and false to the road. The odometer "
@@ -56,8 +57,9 @@ def _factor_table(results: Tree, display: Display) -> Table:
     unit = display.revolutions_unit
     return table(
         "The figures",
-        ("Tires", "Odometer factor", "From", f"{unit.capitalize()}", "Found by"),
+        ("Tires", "Odometer factor", "From", unit.capitalize(), "Found by"),
         cells,
+        figures=(1, 3),
         note=_programming_note(results, display),
     )
 
@@ -79,45 +81,76 @@ _MEETS = {True: "yes", False: "no"}
 
 
 def _rules_table(results: Tree, display: Display) -> Table:
-    cells = []
+    cells, reasons = [], []
     for row in rows(results, "speed", "rules"):
         meets = row.get("meets")
-        known = _MEETS.get(meets) if isinstance(meets, bool) else None
         reason = text(row.get("why")) or text(row.get("meets_why"))
+        if meets is None and reason and reason not in reasons:
+            reasons.append(reason)
         cells.append(
             (
-                text(row.get("rule")) or text(row.get("name")),
-                SIDES.get(text(row.get("period")) or text(row.get("side")), ""),
-                _figure(row.get("limit"), display),
-                _figure(row.get("figure"), display),
-                known or (f"cannot tell: {reason}" if reason else "cannot tell"),
+                text(row.get("rule")),
+                SIDES.get(text(row.get("period")), ""),
+                _at(row, display),
+                _limits(row, display),
+                _shown_less_true(row, display),
+                text(row.get("basis")),
+                _MEETS.get(meets, "cannot tell") if isinstance(meets, bool) else "cannot tell",
             )
         )
     unit = display.speed_unit
+    note = "49 CFR 393.82 binds commercial vehicles only."
+    if reasons:
+        note = f"Cannot tell: {'; '.join(reasons)}. {note}"
     return table(
-        "The rules for speedometers",
-        ("Rule", "Tires", "Limit", f"Shown less true [{unit}]", "Met"),
+        f"The rules for speedometers: shown less true speed [{unit}]",
+        ("Rule", "Tires", f"At true [{unit}]", "Allowed", "Found", "From", "Met"),
         cells,
-        words=5,
-        note=(
-            "Bus speed is not the needle: most needles are set to show a little more. 49 CFR "
-            "393.82 binds commercial vehicles only."
-        ),
+        figures=(2, 3, 4),
+        note=note,
     )
 
 
-def _figure(value: object, display: Display) -> str:
-    figure = number(value)
+def _at(row: Tree, display: Display) -> str:
+    kmh = number(row.get("at_kmh"))
+    return "" if kmh is None else digits(display.speed(kmh), 0)
+
+
+def _limits(row: Tree, display: Display) -> str:
+    low, high = number(row.get("limit_low_kmh")), number(row.get("limit_high_kmh"))
+    if low is None or high is None:
+        return text(row.get("limit"))
+    return f"{signed(display.speed(low), 1)} to {signed(display.speed(high), 1)}"
+
+
+def _shown_less_true(row: Tree, display: Display) -> str:
+    figure = number(row.get("figure"))
+    low, high = number(row.get("figure_low")), number(row.get("figure_high"))
     if figure is None:
-        return text(value)
-    return signed(display.speed(figure), 1)
+        return "not known"
+    found = signed(display.speed(figure), 1)
+    if low is None or high is None:
+        return found
+    return f"{found} ({signed(display.speed(low), 1)} to {signed(display.speed(high), 1)})"
 
 
 def _explanations(results: Tree) -> tuple[str, ...]:
+    """Every explanation that fits, what changed when, and drifts in time."""
     found = dig(results, "speed", "explanations")
-    if not isinstance(found, list):
-        return ()
-    return tuple(text(item) if isinstance(item, str) else text(dig(item, "text")) for item in found)
+    told = [
+        text(item) if isinstance(item, str) else text(dig(item, "text"))
+        for item in (found if isinstance(found, list) else [])
+    ]
+    told += [text(row.get("text")) for row in rows(results, "speed", "change_points")]
+    for row in rows(results, "speed", "drifts"):
+        drift = number(row.get("percent_per_month"))
+        tires = SIDES.get(text(row.get("side")), "")
+        if drift is not None and abs(drift) >= 0.05:
+            told.append(
+                f"On the {tires} the {text(row.get('figure')).replace('_', ' ')} drifts by "
+                f"{signed(drift, 2)} % a month, as wear or warmth would make it."
+            )
+    return tuple(one for one in told if one)
 
 
 def _missing(results: Tree) -> tuple[str, ...]:

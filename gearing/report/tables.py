@@ -50,10 +50,11 @@ def table(
     rows: Sequence[Sequence[str]],
     *,
     words: int = 1,
+    figures: Sequence[int] | None = None,
     note: str = "",
     limit: int = 400,
 ) -> Table:
-    """A table whose first `words` columns are words and all others figures.
+    """A table whose first `words` columns are words and all others figures, or `figures` alone.
 
     Rows beyond `limit` are left out, and the note says how many.
     """
@@ -64,6 +65,6 @@ def table(
         caption,
         tuple(head),
         tuple(tuple(row) for row in rows[:limit]),
-        frozenset(range(words, len(head))),
+        frozenset(range(words, len(head)) if figures is None else figures),
         note,
     )

@@ -12,17 +12,24 @@ _SHOWN_TRIPS = 12
 def warnings_section(results: Tree) -> Section:
     found = rows(results, "warnings")
     cells = [(text(row.get("text")), _trips(row), text(row.get("code"))) for row in found]
+    asked = [
+        (text(row.get("message")), text(row.get("remedy")), text(row.get("file")))
+        for row in rows(results, "questions")
+    ]
+    tables = (
+        table("Warnings", ("What was seen", "Trips", "Code"), cells, words=3),
+        table("Questions to you", ("What is not clear", "What to do", "File"), asked, words=3),
+    )
     return Section(
         key="warnings",
         title="Warnings",
+        short="Warnings",
         lead=(
             "What was seen in these logs that touches the answers."
             if found
             else "Nothing was seen in these logs that would touch the answers.",
         ),
-        tables=(table("Warnings", ("What was seen", "Trips", "Code"), cells, words=3),)
-        if found
-        else (),
+        tables=tuple(t for t in tables if t.rows),
     )
 
 

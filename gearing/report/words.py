@@ -106,11 +106,11 @@ def _brackets(shown: Estimate, places: int, unit: str = "") -> str:
 
 
 def _speed_next(results: Results, display: Display, shown: Estimate) -> str:
-    broken = [
-        f"{text(row.get('rule')) or text(row.get('name'))} ({_period(row)})"
+    broken = dict.fromkeys(
+        f"{text(row.get('rule'))} ({_period(row)})"
         for row in rows(results, "speed", "rules")
         if row.get("meets") is False
-    ]
+    )
     rules = f" Outside {listed(broken)}." if broken else ""
     now = number(dig(results, "speed", "programmed_revolutions_per_km", "now"))
     should_be = number(dig(results, "speed", "programmed_revolutions_per_km", "should_be"))
@@ -130,7 +130,7 @@ def _speed_next(results: Results, display: Display, shown: Estimate) -> str:
 
 
 def _period(row: Any) -> str:
-    period = text(row.get("period")) or text(row.get("side"))
+    period = text(row.get("period"))
     return {"after": "new tires", "before": "old tires"}.get(period, period or "either period")
 
 
@@ -188,7 +188,7 @@ def fuel_answer(results: Results, display: Display) -> Answer:
 
 
 def _fuel_short(verdict: str, shown: Estimate, display: Display) -> str:
-    words = verdict.capitalize()
+    words = "Claim supported" if verdict == "supported" else verdict.capitalize()
     if not shown.known:
         return words
     interval = change_interval_phrase(display.fuel_change(shown)).removeprefix("95 % interval ")
