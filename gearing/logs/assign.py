@@ -34,16 +34,10 @@ _OPEN_CHANNELS = {
     "temperature": ("ambient_temperature_c", "coolant_temperature_c"),
     "distance": ("indicated_distance_m",),
 }
-_LIKELY_UNIT = {
-    "speed": "km/h",
-    "temperature": "degC",
-    "length": "km",
-    "volume rate": "L/h",
-    "volume": "L",
-    "mass rate": "g/s",
-    "pressure": "kPa",
-    "time": "s",
-    "rotation": "rpm",
+_LIKELY_UNITS = {
+    "speed": ("km/h", "mph"),
+    "temperature": ("degC", "degF"),
+    "length": ("km", "mi"),
 }
 _FUEL = ("fuel_rate_lph", "fuel_mass_rate_gps")
 # Many columns carry g/s or L/h; only those that say so may be fuel
@@ -280,7 +274,11 @@ def _settle_open(
     ledger.ask(
         "which-channel",
         f"{c.heading!r} does not say what measured it" if group == "speed" else repr(c.heading),
-        [rule_line(c.heading, t, c.unit or _LIKELY_UNIT[dimensions_of(t)[0]]) for t in choices]
+        [
+            rule_line(c.heading, t, unit)
+            for t in choices
+            for unit in ((c.unit,) if c.unit else _LIKELY_UNITS[dimensions_of(t)[0]])
+        ]
         + [rule_line(c.heading, "ignore", None)],
         c.heading,
     )

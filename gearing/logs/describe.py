@@ -42,7 +42,7 @@ def describe(reading: Reading) -> dict[str, Any]:
 def _moment(reading: Reading, index: int) -> str | None:
     if reading.samples.height == 0:
         return None
-    return str(reading.samples["time"].dt.to_string("iso:strict")[index])
+    return str(reading.samples["time"].dt.to_string("%Y-%m-%dT%H:%M:%SZ")[index])
 
 
 def _case(p: Problem) -> dict[str, Any]:
@@ -100,7 +100,9 @@ def _head(reading: Reading) -> str:
 def _columns_table(columns: tuple[Column, ...]) -> str:
     if not columns:
         return ""
-    rows = [("heading", "read as", "unit", "filled", "from", "to", "how it was told")]
+    rows: list[tuple[str, ...]] = [
+        ("heading", "read as", "unit", "filled", "from", "to", "how it was told")
+    ]
     for c in columns:
         unit = QUANTITIES[c.channel].unit if c.channel in QUANTITIES else ""
         shown = "" if unit == "-" else f" {unit}"

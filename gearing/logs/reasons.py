@@ -166,7 +166,7 @@ def problem(
 ) -> Problem:
     """One case of `code`, its message made of the catalogue's title and `detail`."""
     reason = REASONS[code]
-    message = f"{reason.title}: {detail}" if detail else f"{reason.title}."
+    message = f"{reason.title}: {detail}." if detail else f"{reason.title}."
     return Problem(
         code=code,
         severity=reason.severity,

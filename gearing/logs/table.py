@@ -8,14 +8,14 @@ only whole rows are handed to the parser, all as strings, and the others go to t
 from __future__ import annotations
 
 import csv
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 import polars as pl
 
-from gearing.logs.layout import Layout, clean_field, find_layout, is_heading
+from gearing.logs.layout import Layout, clean_field, find_layout, is_heading, split_fields
 from gearing.logs.ledger import Ledger
 from gearing.logs.text import LogFileError
 
@@ -25,6 +25,8 @@ Mask = npt.NDArray[np.bool_]
 # Where more rows than this share lack trailing fields it is the recorder's habit, not damage
 SHORT_HABIT = 0.2
 MOST_FOOTER_LINES = 30
+MOST_LINES_JOINED = 5
+MOST_ODD_LINES = 1000
 MOST_LETTER_LINES = 2000  # more than these begin with a letter: then records do
 
 
@@ -48,10 +50,11 @@ class Table:
 class _Span:
     """Where each line of the data lies in the buffer."""
 
+    data: bytes
     buffer: npt.NDArray[np.uint8]
     starts: Ints
     ends: Ints  # exclusive, without the line end
-    first_line: int  # 1-based source line of the first
+    lines: Ints  # 1-based source line of each
 
 
 def read_tables(data: bytes, ledger: Ledger) -> list[Table]:
@@ -70,16 +73,15 @@ def read_tables(data: bytes, ledger: Ledger) -> list[Table]:
         if layout is None:
             raise LogFileError("no-headings", f"it begins with {_head(data)!r}")
         ledger.repair("preamble", layout.heading_index)
-        span = _span(data, layout.data_offset, first_line + layout.data_index)
+        span = _span(data[layout.data_offset :], first_line + layout.data_index)
         end = _other_headings(span, layout)
         if end is None:
-            tables.append(_rows_of(data, layout, span, ledger))
+            tables.append(_rows_of(span, layout, first_line, ledger))
             return tables
         ledger.repair("new-headings")
         at = layout.data_offset + int(span.starts[end])
-        first = data[:at]
-        span = _span(first, layout.data_offset, first_line + layout.data_index)
-        tables.append(_rows_of(first, layout, span, ledger))
+        above = _span(data[layout.data_offset : at], first_line + layout.data_index)
+        tables.append(_rows_of(above, layout, first_line, ledger))
         first_line += layout.data_index + end
         data = data[at:]
 
@@ -105,22 +107,26 @@ def _head(data: bytes) -> str:
     return data[:60].decode("utf-8", errors="replace").split("\n", 1)[0]
 
 
-def _span(data: bytes, offset: int, first_line: int) -> _Span:
-    buffer = np.frombuffer(data, np.uint8)[offset:]
+def _span(data: bytes, first_line: int) -> _Span:
+    buffer = np.frombuffer(data, np.uint8)
     feeds = np.flatnonzero(buffer == 10).astype(np.int64)
     starts = np.concatenate((np.zeros(1, np.int64), feeds + 1))
     ends = np.concatenate((feeds, np.full(1, len(buffer), np.int64)))
     if len(starts) and starts[-1] >= len(buffer):  # nothing behind the last line end
         starts, ends = starts[:-1], ends[:-1]
-    return _Span(buffer, starts, ends, first_line)
+    lines = np.arange(len(starts), dtype=np.int64) + first_line
+    return _Span(data, buffer, starts, ends, lines)
 
 
-def _rows_of(data: bytes, layout: Layout, span: _Span, ledger: Ledger) -> Table:
+def _rows_of(span: _Span, layout: Layout, first_line: int, ledger: Ledger) -> Table:
     counts, odd = _field_counts(span, ord(layout.delimiter))
-    lines = np.arange(len(span.starts), dtype=np.int64) + span.first_line
-    cut_line = int(lines[-1]) if len(lines) and not data.endswith(b"\n") else None
+    if odd.any():
+        span = _join_quoted(span, layout, np.flatnonzero(odd).tolist(), ledger)
+        counts, odd = _field_counts(span, ord(layout.delimiter))
+    lines = span.lines
+    cut_line = int(lines[-1]) if len(lines) and not span.data.endswith(b"\n") else None
     keep = np.ones(len(lines), np.bool_)
-    apart = _repeated_headings(data, layout, span)  # no rows: counted apart
+    apart = _repeated_headings(layout, span)  # no rows: counted apart
     if apart.any():
         ledger.repair("repeated-heading", int(apart.sum()))
     wanted = len(layout.headings) - 1
@@ -134,10 +140,33 @@ def _rows_of(data: bytes, layout: Layout, span: _Span, ledger: Ledger) -> Table:
         )
     keep &= ~apart
     rows = int((~apart).sum())
-    frame = _parse(data, layout, span, keep)
+    frame = _parse(layout, span, keep)
     if cut_line is not None and not keep[-1]:
         cut_line = None
-    return Table(layout, frame, lines[keep], cut_line, rows, span.first_line - layout.data_index)
+    return Table(layout, frame, lines[keep], cut_line, rows, first_line)
+
+
+def _join_quoted(span: _Span, layout: Layout, odd: list[int], ledger: Ledger) -> _Span:
+    """Lines that a line end inside a quoted field parts, joined where that makes a whole row."""
+    patched = bytearray(span.data)
+    gone: list[int] = []
+    i = 0
+    while i + 1 < min(len(odd), MOST_ODD_LINES):
+        first, last = odd[i], odd[i + 1]
+        text = span.data[span.starts[first] : span.ends[last]].decode("utf-8", errors="replace")
+        fields = split_fields(text.replace("\n", " "), layout.delimiter)
+        if last - first > MOST_LINES_JOINED or len(fields) != len(layout.headings):
+            i += 1
+            continue
+        for at in range(first, last):
+            patched[span.ends[at]] = ord(" ")
+            gone.append(at + 1)
+        i += 2
+    if not gone:
+        return span
+    ledger.repair("joined-lines", len(gone))
+    joined = _span(bytes(patched), 1)
+    return replace(joined, lines=np.delete(span.lines, gone))
 
 
 def _field_counts(span: _Span, delimiter: int) -> tuple[Ints, Mask]:
@@ -164,17 +193,16 @@ def _line(span: _Span, index: int) -> bytes:
     return span.buffer[span.starts[index] : span.ends[index]].tobytes()
 
 
-def _repeated_headings(data: bytes, layout: Layout, span: _Span) -> Mask:
+def _repeated_headings(layout: Layout, span: _Span) -> Mask:
     """Lines equal to one of the heading block's own, written again where a recorder restarted."""
     found = np.zeros(len(span.starts), np.bool_)
-    offset = layout.data_offset
     for heading in layout.block:
-        at = data.find(heading, offset)
+        at = span.data.find(heading)
         while at >= 0:
-            index = int(np.searchsorted(span.starts, at - offset, side="right")) - 1
+            index = int(np.searchsorted(span.starts, at, side="right")) - 1
             if 0 <= index < len(found) and _line(span, index).strip() == heading:
                 found[index] = True
-            at = data.find(heading, at + len(heading))
+            at = span.data.find(heading, at + len(heading))
     return found
 
 
@@ -275,14 +303,14 @@ def _footer(short: Mask, counts: Ints, layout: Layout) -> Mask:
     return found
 
 
-def _parse(data: bytes, layout: Layout, span: _Span, keep: Mask) -> pl.DataFrame:
+def _parse(layout: Layout, span: _Span, keep: Mask) -> pl.DataFrame:
     names = [f"c{i}" for i in range(len(layout.headings))]
     schema: dict[str, Any] = dict.fromkeys(names, pl.String)
     height = int(keep.sum())
     if height == 0:
         return pl.DataFrame(schema=schema)
     if keep.all():
-        body = data[layout.data_offset :]
+        body = span.data
     else:
         lengths = np.diff(np.append(span.starts, len(span.buffer)))
         body = span.buffer[: int(lengths.sum())][np.repeat(keep, lengths)].tobytes()
