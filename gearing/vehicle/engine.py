@@ -15,7 +15,7 @@ Sources
     wide (common practice).
 [4] Fuel as a Willans line: fuel rate is linear in power at a speed, the intercept being
     friction, which is proportional to speed (textbooks on combustion engines). The defaults
-    are 0.222 L/kWh and 0.6 L/h a 1,000 rpm for each 1,000 N m of peak torque (common
+    are 0.222 L/kWh and 1.3 L/h a 1,000 rpm for each 1,000 N m of peak torque (common
     practice, no source).
 """
 
@@ -37,7 +37,7 @@ ASPIRATED_DERATE_ABOVE_M = 500 * FOOT_M  # [2]
 DRAG_AT_STANDSTILL = 0.045  # [3] of peak torque
 DRAG_PER_1000_RPM = 0.035  # [3]
 WILLANS_L_PER_KWH = 0.222  # [4]
-WILLANS_L_PER_H_PER_KRPM_PER_KNM = 0.6  # [4]
+WILLANS_L_PER_H_PER_KRPM_PER_KNM = 1.3  # [4]
 LUGGING_TORQUE_SHARE = 0.85  # common practice, no source
 MIN_ALTITUDE_FACTOR = 0.3
 HIGH_IDLE_RATIO = 1.08  # from governed speed to no fuel at all; common practice, no source
@@ -73,7 +73,7 @@ class Retarder:
     def torque_nm(self, rpm: Number) -> Number:
         """Braking torque [N m] on its own shaft: straight from nothing at standstill to the
         first point, as after it from point to point."""
-        torque = tuple(
+        torque: tuple[float, ...] = tuple(
             power / radians_per_second(speed)
             for speed, power in zip(self.rpm, self.power_w, strict=True)
         )
@@ -107,10 +107,8 @@ class Engine:
 
     @property
     def peak_power_w(self) -> float:
-        return max(
-            torque * radians_per_second(speed)
-            for speed, torque in zip(self.rpm, self.torque_nm, strict=True)
-        )
+        points = zip(self.rpm, self.torque_nm, strict=True)
+        return max(radians_per_second(rpm) * torque for rpm, torque in points)
 
     @property
     def lugging_rpm(self) -> float:

@@ -175,8 +175,8 @@ def _defaults(vehicle: Vehicle, mass_kg: float, peak_nm: float) -> dict[str, Par
         "l_per_kwh": (willans.l_per_kwh, 0.93 * willans.l_per_kwh, 1.1 * willans.l_per_kwh, ""),
         "l_per_h_per_krpm": (
             willans.l_per_h_per_krpm,
-            0.6 * willans.l_per_h_per_krpm,
-            1.5 * willans.l_per_h_per_krpm,
+            0.4 * willans.l_per_h_per_krpm,
+            2.0 * willans.l_per_h_per_krpm,
             "",
         ),
     }
