@@ -43,7 +43,9 @@ class Shift:
 class CombFit:
     """`source`: "shaft", "geared", "engine" or None. `teeth`: log place of each gear relative to
     the shift, lowest gear first; `ratios` the declared ones, else None. `creep` per m/s2 of
-    specific driving force. `explained` the share of distance on some tooth."""
+    specific driving force. `explained` the share of distance on some tooth.
+    `gear_moves`: by how much each tooth (from 0) moved from before to after against the trips'
+    common shift, in logs."""
 
     source: str | None
     shifts: dict[str, Shift] = field(default_factory=dict)
@@ -52,6 +54,7 @@ class CombFit:
     creep: float = 0.0
     explained: float = 0.0
     ratios_fit: bool | None = None
+    gear_moves: dict[int, float] = field(default_factory=dict)
 
     @property
     def absolute(self) -> bool:
@@ -62,6 +65,7 @@ class CombFit:
 @dataclass(frozen=True, slots=True)
 class _Seen:
     name: str
+    side: str
     expected: float | None
     place: Array
     error: Array
@@ -106,7 +110,10 @@ def _seen(record: TripRecord, source: str, study: Study) -> _Seen | None:
         return None
     columns = ("place", "error", "distance_m", "force", "force_square", "force_place")
     return _Seen(
-        record.name, expected_shift(study, record.side), *(rows[c].to_numpy() for c in columns)
+        record.name,
+        record.side,
+        expected_shift(study, record.side),
+        *(rows[c].to_numpy() for c in columns),
     )
 
 
@@ -212,7 +219,21 @@ def _solve(
         creep,
         float(distance[good].sum()) / max(total, 1e-9),
         ratios_fit,
+        _gear_moves(seen, trip, tooth, weight * good, value - level[trip] - offset[tooth]),
     )
+
+
+def _gear_moves(
+    seen: list[_Seen], trip: np.ndarray, tooth: np.ndarray, weight: Array, rest: Array
+) -> dict[int, float]:
+    side = np.array([one.side == "after" for one in seen])[trip]
+    moves = {}
+    for k in np.unique(tooth).tolist():
+        rows = [(tooth == k) & (side == after) & (weight > 0) for after in (False, True)]
+        if all(np.count_nonzero(r) >= 2 for r in rows):
+            means = [float(np.average(rest[r], weights=weight[r])) for r in rows]
+            moves[k] = means[1] - means[0]
+    return moves
 
 
 def _means(group: np.ndarray, weight: Array, value: Array, size: int) -> Array:

@@ -70,8 +70,9 @@ class Roundings:
     def of(self, side: str) -> Rounding:
         return self.sides.of(side)
 
-    def settled(self, side: str) -> bool:
-        return self.sides.of(side).settled
+    def hidden_mps(self, trip: str) -> float:
+        """What to add to a trip's moving logged speeds."""
+        return self.trips.get(trip, NONE).hidden_mps
 
 
 def settle_roundings(records: Sequence[TripRecord]) -> Roundings:

@@ -21,6 +21,7 @@ from gearing.findings.rounding import NONE, Rounding, Roundings, settle_rounding
 from gearing.problems import StudyWarning
 from gearing.study.model import Study
 from gearing.trips.record import TripRecord
+from gearing.trips.steps import SCHEMA as SCHEMA_OF_STEPS
 
 # the best a trip's factor is trusted to: receivers' speed scale, warm or cold tires
 FACTOR_FLOOR = 3e-4
@@ -87,6 +88,7 @@ def trip_figures(study: Study, records: Sequence[TripRecord]) -> TripFigures:
     rows = [_row(record, rounding.trips.get(record.name, NONE), comb) for record in ordered]
     table = pl.DataFrame(rows, schema=SCHEMA, orient="row")
     verdicts = judge_trips(table)
+    table = _without_receiver(table, verdicts)
     trips = _with_verdicts(table, verdicts, comb, study)
     return TripFigures(trips, rounding, comb, verdicts, _histograms(ordered), verdicts.warnings)
 
@@ -165,7 +167,10 @@ def _with_verdicts(
         scale = float(np.exp(min(comb.teeth, default=0.0)))
     else:
         scale = ratio / float(np.exp(reference))
-    flags = [list(verdicts.flags.get(name, ())) for name in names]
+    blind = dict(table.select("trip", "measured_by_receiver").iter_rows())
+    flags = [
+        [*verdicts.flags.get(name, ()), *([] if blind[name] else ["no-receiver"])] for name in names
+    ]
     return table.with_columns(
         (pl.col("shift").exp() * scale).alias("final_drive"),
         (pl.col("shift_se") * pl.col("shift").exp() * scale).alias("final_drive_se"),
@@ -174,6 +179,18 @@ def _with_verdicts(
         pl.col("factor_used") & pl.Series([name not in verdicts.factor_out for name in names]),
         pl.col("final_drive_used")
         & pl.Series([name not in verdicts.final_drive_out for name in names]),
+    )
+
+
+def _without_receiver(table: pl.DataFrame, verdicts: Verdicts) -> pl.DataFrame:
+    """Trips without a receiver: true distance from indicated by the period's factor, or unknown."""
+    kept = ~pl.col("trip").is_in([*verdicts.out, *verdicts.factor_out])
+    factor = pl.col("odometer_factor").filter(kept).median().over("side")
+    return table.with_columns(
+        pl.when(pl.col("measured_by_receiver"))
+        .then(pl.col("true_m"))
+        .otherwise(pl.col("indicated_m") * factor)
+        .alias("true_m")
     )
 
 
@@ -191,15 +208,34 @@ def _reference(table: pl.DataFrame, verdicts: Verdicts) -> float | None:
 
 
 def road_steps_of(records: Sequence[TripRecord], figures: TripFigures) -> pl.DataFrame:
-    """All trips' road steps in one frame, `indicated_m` with the rounding undone, `side` added."""
+    """All trips' road steps in one frame, `side` added.
+
+    `indicated_m` has the rounding undone; where a trip had no receiver its distances and speeds
+    are indicated ones times the period's factor.
+    """
     frames = []
+    known = figures.trips.filter(~pl.col("measured_by_receiver"))
+    scale = dict(
+        known.select("trip", pl.col("true_m") / pl.col("indicated_m")).drop_nulls().iter_rows()
+    )
     for record in sorted(records, key=lambda r: (r.start, r.name)):
-        hidden = figures.rounding.trips.get(record.name, NONE).hidden_mps
+        hidden = figures.rounding.hidden_mps(record.name)
         moving = pl.col("duration_s") - pl.col("stopped_s")
         frames.append(
             record.steps.with_columns(
                 pl.col("indicated_m") + hidden * moving,
+                *_scaled(scale.get(record.name)),
                 pl.lit(record.side).alias("side"),
             )
         )
     return pl.concat(frames) if frames else pl.DataFrame()
+
+
+def _scaled(factor: float | None) -> list[pl.Expr]:
+    if factor is None:
+        return []
+    speeds = ("speed_mps", "start_speed_mps", "end_speed_mps", "distance_m", "bridged_m")
+    return [
+        *((pl.col(name) * factor).cast(SCHEMA_OF_STEPS[name]) for name in speeds),
+        (pl.col("speed_squared_m2ps2") * factor**2).cast(pl.Float32),
+    ]

@@ -5,18 +5,26 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from gearing.findings.final_drive import FinalDriveFinding, find_final_drive, pooled_shift
 from gearing.findings.outliers import ChangePoint, Drift
 from gearing.findings.rounding import Rounding
 from gearing.findings.sides import BySide, by_side
-from gearing.findings.speed.factor import ADVICE, odometer_factor
-from gearing.findings.speed.rules import Rule, rule_rows
+from gearing.findings.speed.circumference import CircumferenceRow, circumference_rows
+from gearing.findings.speed.dependence import SpeedDependence, speed_dependence
+from gearing.findings.speed.explanations import Reconciled, reconcile
+from gearing.findings.speed.factor import ADVICE, odometer_factor, pooled_factor
+from gearing.findings.speed.measured import MeasuredDistances, measured_distances
+from gearing.findings.speed.needle import NeedleRow, needle_rows
+from gearing.findings.speed.odometer import Month, Odometer, distance_by_month, odometer
+from gearing.findings.speed.programming import ToProgram, to_program
+from gearing.findings.speed.rules import Rule, needle_ratio, rule_rows
 from gearing.findings.speed.turns import Programmed, Turns, programmed, tire_turns
 from gearing.findings.trip_figures import TripFigures
 from gearing.problems import StudyWarning
 from gearing.statistics.estimate import Estimate
 from gearing.study.model import Study
 from gearing.trips.record import TripRecord
-from gearing.units import KMH_MPS, MILE_M
+from gearing.units import MILE_M
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,29 +37,63 @@ class SpeedRow:
 
 @dataclass(frozen=True, slots=True)
 class SpeedFinding:
+    """The speed answer; every part that cannot be told says why in its own `why`."""
+
     odometer_factor: BySide[Estimate]
     rounding: BySide[Rounding]
+    per_speed: BySide[SpeedDependence]
     table: tuple[SpeedRow, ...]
+    odometer: Odometer
     revolutions_per_km: BySide[Turns]
     programmed_revolutions_per_km: Programmed
+    to_program: ToProgram
+    circumferences: tuple[CircumferenceRow, ...]
+    reconciled: Reconciled
     rules: tuple[Rule, ...]
+    needle_ratio: BySide[Estimate]
+    needle: tuple[NeedleRow, ...]
+    measured: MeasuredDistances
+    distance_by_month: tuple[Month, ...]
     misfiled: tuple[str, ...]
     change_points: tuple[ChangePoint, ...]
     drifts: tuple[Drift, ...]
     warnings: tuple[StudyWarning, ...]
 
 
-def find_speed(study: Study, records: Sequence[TripRecord], figures: TripFigures) -> SpeedFinding:
-    """The speed answer; what cannot be told says why."""
+def find_speed(
+    study: Study,
+    records: Sequence[TripRecord],
+    figures: TripFigures,
+    final: FinalDriveFinding | None = None,
+) -> SpeedFinding:
+    """The speed answer from the trips' records and figures."""
+    final = final if final is not None else find_final_drive(study, figures)
     factor = by_side(lambda side: odometer_factor(study, figures, side))
     turns = by_side(lambda side: tire_turns(study, figures, side))
+    needle = by_side(lambda side: needle_ratio(study, records, side))
+    bends = by_side(lambda side: speed_dependence(records, figures, side))
+    setting = programmed(study, factor, turns)
     return SpeedFinding(
         odometer_factor=factor,
         rounding=figures.rounding.sides,
-        table=_table(study, factor),
+        per_speed=bends,
+        table=_table(study, factor, bends),
+        odometer=odometer(study, records, factor),
         revolutions_per_km=turns,
-        programmed_revolutions_per_km=programmed(study, factor, turns),
-        rules=rule_rows(study, records, factor),
+        programmed_revolutions_per_km=setting,
+        to_program=to_program(study, setting),
+        circumferences=circumference_rows(study, turns),
+        reconciled=reconcile(
+            study,
+            by_side(lambda side: pooled_factor(figures, side)),
+            by_side(lambda side: pooled_shift(figures, side)),
+            figures.comb,
+        ),
+        rules=rule_rows(study, needle, factor),
+        needle_ratio=needle,
+        needle=needle_rows(study, records, factor, needle, final),
+        measured=measured_distances(study, records, figures),
+        distance_by_month=distance_by_month(figures),
         misfiled=figures.verdicts.misfiled,
         change_points=figures.verdicts.change_points,
         drifts=figures.verdicts.drifts,
@@ -59,7 +101,9 @@ def find_speed(study: Study, records: Sequence[TripRecord], figures: TripFigures
     )
 
 
-def _table(study: Study, factor: BySide[Estimate]) -> tuple[SpeedRow, ...]:
+def _table(
+    study: Study, factor: BySide[Estimate], bends: BySide[SpeedDependence]
+) -> tuple[SpeedRow, ...]:
     """Every 10 km/h, or every 5 mph for readers who have miles."""
     if study.units == "us":
         speeds = [5 * i * MILE_M / 1000 for i in range(4, 17)]
@@ -67,8 +111,12 @@ def _table(study: Study, factor: BySide[Estimate]) -> tuple[SpeedRow, ...]:
         speeds = [10.0 * i for i in range(3, 13)]
 
     def true(speed: float, side: str) -> float | None:
-        value = factor.of(side).value
-        return None if value is None else speed * value
+        value, bend = factor.of(side).value, bends.of(side)
+        if value is None:
+            return None
+        if bend.there and bend.about_kmh is not None and bend.percent_per_10_kmh.value is not None:
+            value *= 1 + bend.percent_per_10_kmh.value / 100 * (speed - bend.about_kmh) / 10
+        return speed * value
 
     return tuple(SpeedRow(v, BySide(true(v, "before"), true(v, "after"))) for v in speeds)
 
@@ -80,7 +128,3 @@ def _warnings(figures: TripFigures, factor: BySide[Estimate]) -> list[StudyWarni
         if not rounding.settled and factor.of(side).known:
             found.append(StudyWarning("rounding-unsettled", f"Period {side}: {ADVICE}."))
     return found
-
-
-def kmh(speed_mps: float) -> float:
-    return speed_mps / KMH_MPS

@@ -89,14 +89,14 @@ def needle_ratio(study: Study, records: Sequence[TripRecord], side: str) -> Esti
 
 
 def rule_rows(
-    study: Study, records: Sequence[TripRecord], factor: BySide[Estimate]
+    study: Study, needles: BySide[Estimate], factor: BySide[Estimate]
 ) -> tuple[Rule, ...]:
     """Every rule in every period the study has."""
     rows: list[Rule] = []
     for side in SIDES:
         if (study.before if side == "before" else study.after) is None:
             continue
-        needle = needle_ratio(study, records, side)
+        needle = needles.of(side)
         shown = needle if needle.known else factor.of(side).map(lambda k: 1 / k)
         rows.append(
             _row(

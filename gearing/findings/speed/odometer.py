@@ -1,0 +1,117 @@
+"""What the odometer shows, what is true since the change, and distance by month."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import polars as pl
+
+from gearing.findings.sides import BySide
+from gearing.findings.trip_figures import TripFigures
+from gearing.statistics.estimate import Estimate, unknown
+from gearing.study.model import Study
+from gearing.trips.record import TripRecord
+
+SERVICE_KM = 10_000.0
+
+
+@dataclass(frozen=True, slots=True)
+class Odometer:
+    """Since the change: `shown_km` the odometer advanced, `true_km` it went; `overshoot_km` true
+    less shown. `service_true_km`: true distance when the odometer has advanced 10,000 km."""
+
+    shown_at_change_km: float | None
+    shown_now_km: float | None
+    shown_km: float | None
+    true_km: Estimate
+    overshoot_km: Estimate
+    service_true_km: Estimate
+    source: str | None
+    why: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Month:
+    """True and indicated distance of one local month; `estimated_km` of the true distance is
+    from indicated distance times the period's factor, where there was no receiver."""
+
+    month: str
+    side: str
+    trips: int
+    true_km: float
+    indicated_km: float | None
+    estimated_km: float
+
+
+def odometer(study: Study, records: Sequence[TripRecord], factor: BySide[Estimate]) -> Odometer:
+    """The odometer since the tires were changed, from its logged count or declared readings."""
+    after = factor.after
+    service = after.map(lambda k: SERVICE_KM * k)
+    readings, source = _readings(study, records)
+    if len(readings) < 2:
+        why = (
+            "the odometer is not known at two moments after the change: log the distance count "
+            "(parameter A6, SPN 245 or 917) or declare two [[dash]] readings with odometer"
+        )
+        return Odometer(None, None, None, unknown(why), unknown(why), service, None, why)
+    first, last = readings[0][1], readings[-1][1]
+    shown = (last - first) / 1000
+    if not after.known:
+        true = unknown(after.why or "the odometer factor after the change is not known")
+        return Odometer(first / 1000, last / 1000, shown, true, true, service, source)
+    return Odometer(
+        first / 1000,
+        last / 1000,
+        shown,
+        after.map(lambda k: k * shown),
+        after.map(lambda k: (k - 1) * shown),
+        service,
+        source,
+    )
+
+
+def _readings(study: Study, records: Sequence[TripRecord]) -> tuple[list[tuple[float, float]], str]:
+    """Moments and odometer readings (m) after the change, in order."""
+    counted: list[tuple[float, float]] = []
+    for record in records:
+        if record.side == "after" and record.counter is not None:
+            counted.append((record.start.timestamp(), record.counter.first_m))
+            counted.append((record.end.timestamp(), record.counter.last_m))
+    counted.sort()
+    rising = all(b[1] >= a[1] for a, b in itertools.pairwise(counted))
+    starts = [r.start for r in records if r.side == "after"]
+    dash = sorted(
+        (reading.at.timestamp(), reading.odometer_m)
+        for reading in study.dash
+        if reading.odometer_m is not None and starts and reading.at >= min(starts)
+    )
+    if len(dash) >= 2:
+        return dash, "declared readings"
+    return (counted if rising else []), "logged count"
+
+
+def distance_by_month(figures: TripFigures) -> tuple[Month, ...]:
+    """For service and records: every trip counts, misfiled or not, by its local month."""
+    if figures.trips.height == 0:
+        return ()
+    rows = (
+        figures.trips.with_columns(pl.col("local_day").dt.strftime("%Y-%m").alias("month"))
+        .group_by("month", "side")
+        .agg(
+            pl.len().alias("trips"),
+            (pl.col("true_m").sum() / 1000).alias("true_km"),
+            (pl.col("indicated_m").sum() / 1000).alias("indicated_km"),
+            pl.col("indicated_m").count().alias("counted"),
+            (pl.col("true_m").filter(~pl.col("measured_by_receiver")).sum() / 1000).alias("guess"),
+        )
+        .sort("month", "side", descending=[False, True])
+    )
+    return tuple(
+        Month(
+            row["month"], row["side"], row["trips"], row["true_km"],
+            row["indicated_km"] if row["counted"] else None, row["guess"],
+        )
+        for row in rows.iter_rows(named=True)
+    )  # fmt: skip
