@@ -6,11 +6,15 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
+from gearing.findings.mountain.check import compare
+from gearing.findings.mountain.climbs import logged_climbs
 from gearing.findings.mountain.holds import NO_TIRES, cruise, gear_grades, startability
 from gearing.findings.mountain.inputs import Inputs, make_inputs, missing, with_temperature
 from gearing.findings.mountain.lanes import make_draws
+from gearing.findings.mountain.learned import learn
 from gearing.findings.mountain.result import ModelCheck, MountainFinding, Route
 from gearing.findings.mountain.routes import FRAME_SCHEMA, judge_route, unjudged
+from gearing.findings.mountain.shifts import see_shifts
 from gearing.findings.sides import BySide
 from gearing.statistics.estimate import Estimate, unknown
 
@@ -62,10 +66,13 @@ def find_mountain(
     reason = missing(study) or (None if known else NO_TIRES)
     if reason is not None:
         return _cannot_tell(study, reason, seed, draws)
-    inputs = make_inputs(study, {}, None)
-    weather = _logged_weather(trips, steps)
-    if weather is not None:
-        inputs = with_temperature(inputs, *weather)
+    sides = _usable_trips(trips, known)
+    turns = {side: one.value for side, one in known.items() if one.value is not None}
+
+    def inputs_from(some: pl.DataFrame | None) -> Inputs:
+        return _inputs(study, steps, some, turns)
+
+    inputs = inputs_from(sides)
     drawn = make_draws(inputs, known, draws, seed)
     judged = [
         _route(name, target, profiles, drawn, reverse)
@@ -83,8 +90,8 @@ def find_mountain(
         peak_torque_rpm=engine.peak_torque_rpm,
         parameters=tuple(inputs.parameters.values()),
         assumed=_assumed(inputs),
-        climbs=(),
-        model_check=_no_check("no logs were given"),
+        climbs=logged_climbs(steps, sides),
+        model_check=compare(steps, sides, inputs_from, turns),
         draws=draws,
         seed=seed,
         warnings=(),
@@ -101,6 +108,31 @@ def _known_sides(revolutions: BySide[Estimate]) -> dict[Side, Estimate]:
     if revolutions.after.known:
         sides["after"] = revolutions.after
     return sides
+
+
+def _usable_trips(trips: pl.DataFrame | None, known: dict[Side, Estimate]) -> pl.DataFrame | None:
+    """`trip`, `side` and temperature of the trips that count, on tires that are known."""
+    if trips is None or trips.height == 0:
+        return None
+    kept = trips.filter(pl.col("side").is_in(list(known)))
+    return kept.filter(pl.col("used")) if "used" in kept.columns else kept
+
+
+def _inputs(
+    study: Study,
+    steps: pl.DataFrame | None,
+    sides: pl.DataFrame | None,
+    turns: dict[Side, float],
+) -> Inputs:
+    """Declared or assumed, then what the logs of these trips add."""
+    usual = make_inputs(study, {}, None)
+    weather = _logged_weather(sides, steps)
+    if weather is not None:
+        usual = with_temperature(usual, *weather)
+    learned = learn(steps, sides, usual, turns)
+    seen = see_shifts(steps, sides, usual.powertrain, turns)
+    inputs = make_inputs(study, learned.parameters, None if seen is None else seen.points)
+    return inputs if weather is None else with_temperature(inputs, *weather)
 
 
 def _cannot_tell(study: Study, reason: str, seed: int, draws: int) -> MountainFinding:
