@@ -84,8 +84,19 @@ def run_study(path: Path, options: Options, progress: Progress) -> Outcome:
     GearingError
         the study file, the output folder or the disk is not fit.
     """
-    study = _with_options(load_study(path), options)
-    folder = options.out or Path("reports") / study.slug
+    study = load_study(path)
+    return run_loaded(study, options.out or Path("reports") / study.slug, options, progress)
+
+
+def run_loaded(study: Study, folder: Path, options: Options, progress: Progress) -> Outcome:
+    """Run a study that is read already, into `folder`.
+
+    Raises
+    ------
+    GearingError
+        the output folder or the disk is not fit.
+    """
+    study = _with_options(study, options)
     outputs.claim_folder(folder, study.name)
     with (
         outputs.locked(folder),

@@ -122,24 +122,45 @@ def run(
     form: str,
     quiet: bool,
 ) -> None:
-    """Answer the three questions from a study file and its logs, and write the report."""
+    """Answer the three questions from a study file and its logs, and write the report.
+
+    A fleet file, which names many studies, runs them all and compares the vehicles.
+    """
     from gearing.batch import Options, run_study
     from gearing.progress import Progress
     from gearing.report.words import three_answers
+    from gearing.study.fleet import is_fleet
 
     options = Options(
-        out=out, jobs=jobs, units=units, seed=seed, keep=not no_cache, share=share, cluster=cluster
+        out=out,
+        jobs=jobs,
+        units=units,
+        seed=seed,
+        keep=not no_cache,
+        share=share,
+        cluster=cluster,
     )
+    fleet = is_fleet(study_file)
     with Progress(quiet=quiet) as progress:
-        outcome = run_study(study_file, options, progress)
+        if fleet:
+            from gearing.fleet import run_fleet
+
+            outcome = run_fleet(study_file, options, progress)
+        else:
+            outcome = run_study(study_file, options, progress)
     if form == "json":
         click.echo(json.dumps(outcome.results, ensure_ascii=False, indent=1))
     elif not quiet:
-        for number, answer in enumerate(three_answers(outcome.results, outcome.units), start=1):
-            click.echo(f"{number}. {answer}")
+        if fleet:
+            from gearing.report.fleet_page import fleet_answer
+
+            click.echo(fleet_answer(outcome.results, outcome.units))
+        else:
+            for number, answer in enumerate(three_answers(outcome.results, outcome.units), 1):
+                click.echo(f"{number}. {answer}")
         if outcome.unchanged:
             click.echo("Nothing has changed since the last run.")
-        click.echo(f"Report: {outcome.folder / 'report.html'}")
+        click.echo(f"Report: {outcome.folder / ('fleet.html' if fleet else 'report.html')}")
     if not outcome.answered:
         sys.exit(EXIT_NO_ANSWER)
 

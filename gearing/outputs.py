@@ -25,6 +25,7 @@ MARKER = ".gearing-run.json"
 RESULTS = "results.json"
 TABLES = ("trips.parquet", "segments.parquet", "routes.parquet")
 FILES = ("report.html", *TABLES, "trips.csv", "set_aside.csv", RESULTS)
+FLEET_FILES = ("fleet.html", "fleet.json")
 _RUN_ID_KEY = b"gearing_run_id"
 
 
@@ -63,7 +64,7 @@ def claim_folder(folder: Path, study_name: str) -> None:
         message = f"holds the output of another study, {owner!r}."
         raise _refuse("output-of-another-study", folder, message, other)
     if owner is None:
-        foreign = [name for name in FILES if (folder / name).exists()]
+        foreign = [name for name in (*FILES, *FLEET_FILES) if (folder / name).exists()]
         if foreign:
             message = f"holds {foreign[0]}, which this program did not write."
             raise _refuse("output-not-ours", folder, message, other)
@@ -119,7 +120,7 @@ def write_whole(path: Path, content: bytes) -> None:
 
 def remove_leavings(folder: Path) -> None:
     """Take away half-written files of runs that were killed."""
-    for name in (*FILES, MARKER):
+    for name in (*FILES, *FLEET_FILES, MARKER):
         for part in folder.glob(f".{name}.*.part"):
             with contextlib.suppress(OSError):
                 part.unlink()

@@ -36,8 +36,11 @@ def scheduler(tmp_path: Path) -> Any:
     )
     workers = [
         subprocess.Popen(
-            [sys.executable, "-m", "distributed.cli.dask_worker", "--nthreads", "1", *options]
-            + ["--local-directory", str(tmp_path / f"worker{number}"), "--no-nanny"],
+            [
+                *(sys.executable, "-m", "distributed.cli.dask_worker", "--nthreads", "1"),
+                *("--no-nanny", "--local-directory", str(tmp_path / f"worker{number}")),
+                *options,
+            ],
             **quiet,
         )
         for number in range(2)
