@@ -98,6 +98,12 @@ TERMS = (
     ),
 )
 
+
+def terms() -> tuple[Term, ...]:
+    """All terms in the order of the alphabet."""
+    return tuple(sorted(TERMS, key=lambda term: term.name.lower()))
+
+
 _PATTERN = re.compile(
     "|".join(
         rf"\b{re.escape(spelling)}\b" if spelling[0].isalpha() else re.escape(spelling)

@@ -32,7 +32,6 @@ class Head:
     facts: tuple[str, ...]
     wheels: tuple[Wheel, ...]
     caption: str
-    run: tuple[tuple[str, str], ...]
 
 
 def head(results: Tree, frames: dict[str, pl.DataFrame], display: Display) -> Head:
@@ -42,21 +41,12 @@ def head(results: Tree, frames: dict[str, pl.DataFrame], display: Display) -> He
         facts=_facts(results, frames, display),
         wheels=_wheels(results),
         caption=_caption(results, display),
-        run=tuple(
-            (label, str(results[key]))
-            for key, label in (("version", "gearing"), ("seed", "seed"), ("run_id", "run"))
-            if isinstance(results.get(key), str | int)
-        ),
     )
 
 
 def tire(results: Tree, side: str) -> str:
     """The drive tire of a side as declared."""
-    for keys in (("declared", side, "drive_tire"), ("study_file", side, "drive_tire")):
-        found = text(dig(results, *keys))
-        if found:
-            return found
-    return ""
+    return text(dig(results, "declared", side, "drive_tire"))
 
 
 def _facts(results: Tree, frames: dict[str, pl.DataFrame], display: Display) -> tuple[str, ...]:

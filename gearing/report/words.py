@@ -225,9 +225,7 @@ def claimed_percent(results: Results) -> float | None:
     """The claimed change of consumption [%], where the study makes a claim."""
     for keys in (
         ("fuel", "claim_percent"),
-        ("fuel", "claim", "consumption_change_percent"),
         ("declared", "claim", "consumption_change_percent"),
-        ("claim", "consumption_change_percent"),
     ):
         found = number(dig(results, *keys))
         if found is not None:

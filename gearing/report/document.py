@@ -1,0 +1,92 @@
+"""One HTML file from a template and its charts: styles, scripts and policy, nothing outside."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+from collections.abc import Sequence
+from importlib import resources
+from typing import Any
+
+from jinja2 import Environment, FunctionLoader, StrictUndefined
+from jinja2.utils import htmlsafe_json_dumps
+from markupsafe import Markup
+
+from gearing.report.chart import Chart, still
+from gearing.report.glossary import glossed
+from gearing.report.typography import unbroken
+
+
+def document(template: str, charts: Sequence[Chart], **context: Any) -> str:
+    """The template filled in; the drawing library is in it only where there are charts."""
+    bundle = _bundle() if charts else ""
+    starter = _file("page.js")
+    return (
+        _environment()
+        .get_template(template)
+        .render(
+            policy=_policy(bundle, starter),
+            style=Markup(_file("page.css")),
+            bundle=Markup(bundle),
+            starter=Markup(starter),
+            specs=htmlsafe_json_dumps(
+                {_panel_id(c, i): spec for c in charts for i, spec in enumerate(c.panels)}
+            ),
+            **context,
+        )
+    )
+
+
+def _panel_id(chart: Chart, index: int) -> str:
+    return f"live-{chart.key}-{index}"
+
+
+def _stills(chart: Chart) -> list[tuple[str, Markup]]:
+    """Each panel's id and still picture."""
+    return [
+        (_panel_id(chart, index), Markup(still(spec, f"{chart.key}{index}")))
+        for index, spec in enumerate(chart.panels)
+    ]
+
+
+def _bundle() -> str:
+    """The drawing library, with nothing in it that would end a script element early."""
+    import vl_convert
+
+    script = str(vl_convert.javascript_bundle())  # type: ignore[call-arg]
+    return script.replace("</script", "<\\/script")
+
+
+def _file(name: str) -> str:
+    return resources.files("gearing.report").joinpath(name).read_text(encoding="utf-8")
+
+
+def _policy(*scripts: str) -> str:
+    """The content security policy: our own scripts by digest, no network, nothing else.
+
+    The drawing library compiles its expressions, hence `unsafe-eval`; handlers and scripts that
+    slipped in as text would still not run.
+    """
+    digests = " ".join(
+        f"'sha256-{base64.b64encode(hashlib.sha256(s.encode()).digest()).decode()}'"
+        for s in scripts
+        if s
+    )
+    return (
+        f"default-src 'none'; script-src {digests} 'unsafe-eval'; style-src 'unsafe-inline'; "
+        "img-src data:; base-uri 'none'; form-action 'none'"
+    )
+
+
+def _environment() -> Environment:
+    environment = Environment(
+        loader=FunctionLoader(_file),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.filters["glossed"] = lambda text: unbroken(glossed(text))
+    environment.filters["unbroken"] = unbroken
+    environment.globals["stills"] = _stills
+    return environment
