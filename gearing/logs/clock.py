@@ -20,6 +20,7 @@ from gearing.logs.headings import fold
 # Instants before and after which no log of a vehicle can be: the epoch forms are told by size
 _EPOCH_LOW, _EPOCH_HIGH = 3.0e8, 4.2e9  # 1979 to 2103, seconds
 _EPOCH_SCALES = ((1.0, "s"), (1e3, "ms"), (1e6, "us"), (1e9, "ns"))
+_TIME_BASIC = r"T(\d{2})(\d{2})(\d{2}(?:[.,]\d+)?)?()(Z|z|[+-]\d{2}:?\d{2})?\s*$"
 _TIME = (
     r"(?:^|[\sT,;@-])\s*(\d{1,2})[:hH.](\d{2})(?:[:m.](\d{2}(?:[.,]\d+)?))?s?"
     r"\s*([AaPp]\.?\s?[Mm]\.?)?\s*(Z|z|UTC|GMT|[+-]\d{2}:?\d{2}|[+-]\d{2})?\s*$"
@@ -231,7 +232,8 @@ def _textual(text: pl.Series, rule: TimeRule) -> Stamps:
 
 def _time_of_day(text: pl.Series) -> tuple[pl.Series, pl.Series, bool]:
     """Microseconds since midnight, the zone's offset, and whether the column gives zones."""
-    parts = text.str.extract_groups(_TIME)
+    basic = text.head(20).str.contains(r"^\s*\d{8}T\d{4}").any()
+    parts = text.str.extract_groups(_TIME_BASIC if basic else _TIME)
     hour, minute = (parts.struct.field(str(i)).cast(pl.Int64, strict=False) for i in (1, 2))
     second = (
         parts.struct.field("3").str.replace(",", ".", literal=True).cast(pl.Float64, strict=False)
@@ -257,7 +259,7 @@ def _time_of_day(text: pl.Series) -> tuple[pl.Series, pl.Series, bool]:
 
 def _days(text: pl.Series, rule: TimeRule) -> tuple[pl.Series, bool, str]:
     """Days since 1970 of the date in each cell, whether the order stays open, and the form."""
-    unique = text.str.replace(r"[T\s]+\d{1,2}[:hH].*$", "").alias("d")
+    unique = text.str.replace(r"[T\s]+\d{1,2}[:hH].*$|T\d{4}.*$", "").alias("d")
     counted = unique.drop_nulls().value_counts(sort=True)
     keys = counted["d"]
     days, order_open, form = _days_of(keys, counted["count"], rule)

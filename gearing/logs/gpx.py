@@ -120,7 +120,7 @@ def _samples(frame: pl.DataFrame, context: Context) -> pl.DataFrame:
     names = [n for n in _CHANNELS if frame[n].null_count() < frame.height]
     if frame.height == 0:
         return empty_samples()
-    us, keep = put_right(frame["us"].to_numpy(), frame["line"].to_numpy(), ledger)
+    us, keep = put_right(frame["us"].to_numpy(), frame, ledger)
     samples = (
         frame.with_columns(
             pl.Series("time", us).cast(pl.Datetime("us")).dt.replace_time_zone("UTC")

@@ -272,10 +272,13 @@ def _by_words(bare: str, companion: bool) -> Match | None:
 
 
 def _by_first_row(bare: str, companion: bool) -> Match | None:
-    """Of stacked heading rows the first, where it names a role and the others say nothing."""
-    first, stacked, _ = bare.partition(" / ")
-    named = _by_words(first, companion) if stacked else None
-    return named if named is not None and named.target in ROLES else None
+    """Of stacked heading rows the one that names a role, where the others say nothing."""
+    rows = bare.split(" / ")
+    for row in rows if len(rows) > 1 else ():
+        named = _by_words(row, companion)
+        if named is not None and named.target in ROLES:
+            return named
+    return None
 
 
 def _look_up(tokens: list[str], companion: bool) -> Match | None:
@@ -307,6 +310,11 @@ def _look_up(tokens: list[str], companion: bool) -> Match | None:
     if not name or source == "other":
         return None
     return Match(name, "words", source=source)
+
+
+def is_source(text: str) -> bool:
+    """Whether the text says who measured, such as 'GPS' or 'OBD'."""
+    return fold(text) in _words().sources
 
 
 def _source_in(tokens: list[str]) -> str:

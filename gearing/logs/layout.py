@@ -6,7 +6,7 @@ import csv
 import re
 from dataclasses import dataclass
 
-from gearing.logs.headings import Match, recognise
+from gearing.logs.headings import Match, is_source, recognise
 from gearing.units import find_unit
 
 DELIMITERS = (",", ";", "\t", "|")
@@ -192,6 +192,8 @@ def _kind(fields: list[str], width: int) -> str:
 
 def _is_unit(field: str) -> bool:
     bare = field.strip("[](){}<> ")
+    if is_source(bare):  # 'GPS' names the receiver here, not grams per second
+        return False
     return bool(
         find_unit(bare) is not None
         or (field[:1] in "[(" and field[-1:] in "])")

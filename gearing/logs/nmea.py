@@ -240,7 +240,7 @@ def _moments(epochs: pl.DataFrame, context: Context) -> pl.Series | None:
 def _samples(epochs: pl.DataFrame, us: pl.Series, context: Context) -> pl.DataFrame:
     ledger = context.ledger
     names = [n for n in _CHANNELS if epochs[n].null_count() < epochs.height]
-    kept, keep = put_right(us.to_numpy(), epochs["line"].to_numpy(), ledger)
+    kept, keep = put_right(us.to_numpy(), epochs.select("line", *names), ledger)
     frame = epochs.with_columns(
         pl.Series("time", kept).cast(pl.Datetime("us")).dt.replace_time_zone("UTC")
     ).filter(pl.Series(keep))

@@ -22,11 +22,13 @@ MOST_JUMPS = 50  # jumps back beyond this many are plain disorder
 SET_BACK = 2 * SECOND
 
 
-def put_right(us: Ints, lines: Ints, ledger: Ledger) -> tuple[Ints, Mask]:
+def put_right(us: Ints, samples: pl.DataFrame, ledger: Ledger) -> tuple[Ints, Mask]:
     """Times in file order, clock settings undone, and which rows to keep.
 
-    `us` is microseconds since 1970, in the order of the file, none missing.
+    `us` is microseconds since 1970, in the order of the file, none missing; `samples` are the
+    rows they belong to, with `line` and the channels.
     """
+    lines = samples["line"].to_numpy()
     keep = np.ones(len(us), np.bool_)
     if len(us) < 3:
         return us, keep
@@ -38,7 +40,7 @@ def put_right(us: Ints, lines: Ints, ledger: Ledger) -> tuple[Ints, Mask]:
     us, aside = _one_era(us, keep, lines, ledger)
     keep &= ~aside
     kept = np.flatnonzero(keep)
-    us[kept] = _undo_set_back(us[kept], ledger)
+    us[kept] = _undo_set_back(us[kept], samples.filter(pl.Series(keep)), ledger)
     return us, keep
 
 
@@ -111,7 +113,7 @@ def _beside(part: Ints, main: Ints, before: bool) -> Ints:
     return np.asarray(part - part[0] + main[-1] + step)
 
 
-def _undo_set_back(us: Ints, ledger: Ledger) -> Ints:
+def _undo_set_back(us: Ints, samples: pl.DataFrame, ledger: Ledger) -> Ints:
     """A clock set back while recording: the shorter side is moved so that time runs on.
 
     Rows merely written late (the time soon jumps forward to where it was) and stretches that
@@ -132,9 +134,10 @@ def _undo_set_back(us: Ints, ledger: Ledger) -> Ints:
         end = at + int(later[0]) if len(later) else len(us)
         if end - at <= 5 or (end < len(us) and us[end] - us[end - 1] > 5 * typical + SECOND):
             continue  # rows written late
-        if not ((us[:at] >= us[at]) & (us[:at] <= us[end - 1])).any():
+        overlaps = bool(((us[:at] >= us[at]) & (us[:at] <= us[end - 1])).any())
+        if not overlaps and not _whole_hours(back, typical):
             continue  # stretches filed in another order
-        if _repeats(us[:at], us[at:end]):
+        if _repeats(us, samples, at, end):
             continue  # the same rows once more
         if at < len(us) / 2:
             us[:at] -= back + typical
@@ -145,8 +148,17 @@ def _undo_set_back(us: Ints, ledger: Ledger) -> Ints:
     return us
 
 
-def _repeats(earlier: Ints, later: Ints) -> bool:
-    return bool(np.isin(later, earlier).mean() > 0.9)
+def _whole_hours(back: int, typical: int) -> bool:
+    """A jump back of whole hours is a zone or a summer time set while recording."""
+    away = (back + typical) % (3600 * SECOND)
+    return min(away, 3600 * SECOND - away) <= 2 * SECOND
+
+
+def _repeats(us: Ints, samples: pl.DataFrame, at: int, end: int) -> bool:
+    """Whether nearly all rows from `at` to `end` stand above already, time and values alike."""
+    names = [n for n in samples.columns if n not in ("line", "us", "time")]
+    marks = samples.select(names).with_columns(us=pl.Series(us)).hash_rows().to_numpy()
+    return bool(np.isin(marks[at:end], marks[:at]).mean() > 0.9)
 
 
 def sort_rows(samples: pl.DataFrame, ledger: Ledger) -> pl.DataFrame:

@@ -131,6 +131,7 @@ _REPAIRS = (
     Reason("clock-not-switched", _N, "local times that do not exist: read as standard time", ""),
     Reason("two-clocks", _N, "two columns give the time; one is used", ""),
     Reason("same-values-twice", _N, "two columns carry the same values; the first is used", ""),
+    Reason("paired-position", _N, "latitude and longitude in rows of their own were paired"),
     Reason("small-negative-speed", _N, "speeds a little below zero were taken as standing"),
     Reason("salvaged-xml", _N, "the XML is cut off; its whole points were read", ""),
 )

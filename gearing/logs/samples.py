@@ -17,6 +17,7 @@ from gearing.logs.longform import is_long, widen
 from gearing.logs.model import Column, empty_samples
 from gearing.logs.moments import Moments, read_moments
 from gearing.logs.order import put_right, sort_rows
+from gearing.logs.polled import one_row_a_time, pair_positions
 from gearing.logs.table import Table
 from gearing.quantities import QUANTITIES
 from gearing.study.model import ColumnRule
@@ -84,6 +85,9 @@ def read_part(table: Table, context: Context) -> Part:
     if table.cut_line is not None:
         channels = _doubt_last(channels, found, frame, lines, ledger)
     samples = _samples(channels, moments, lines, ledger)
+    if kind == "long table":
+        samples = one_row_a_time(samples)
+    samples = pair_positions(samples, ledger)
     samples = check_samples(samples, {n: c.heading for n, c in channels.items()}, ledger)
     if kind == "table" and _sparse(samples):
         part = replace(part, kind="sparse table")
@@ -125,7 +129,7 @@ def _samples(
     if empty.any():
         ledger.set_aside_rows("no-values", frame["line"].filter(empty).to_numpy())
         frame = frame.filter(~empty)
-    us, keep = put_right(frame["us"].to_numpy(), frame["line"].to_numpy(), ledger)
+    us, keep = put_right(frame["us"].to_numpy(), frame, ledger)
     frame = frame.with_columns(
         pl.Series("us", us).cast(pl.Datetime("us")).dt.replace_time_zone("UTC").alias("time")
     ).select("time", "line", *names)

@@ -216,5 +216,5 @@ def _mend(data: bytes) -> tuple[bytes, str, list[tuple[str, int]]]:
 def _refuse_binary(data: bytes) -> None:
     head = data[:65536]
     odd = len(head.translate(None, bytes(range(32, 256)) + b"\t\n\x0b\x0c"))
-    if odd > 0.05 * len(head):
+    if odd > 0.02 * len(head):
         raise LogFileError("not-text")

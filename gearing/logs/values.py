@@ -142,8 +142,9 @@ def to_gears(cells: pl.Series, decimal: str) -> Numbers:
 
 def to_degrees(cells: pl.Series, decimal: str) -> Numbers:
     """Latitude or longitude: decimal, with hemisphere letter, or degrees, minutes, seconds."""
-    plain = to_numbers(cells, decimal)
-    if not plain.bad.any():
+    sided = cells.str.contains(r"[NSEWOnsewo]\s*\"?$|^\s*\"?[NSEWOnsewo]")
+    plain = to_numbers(cells.set(sided.fill_null(False), None), decimal)
+    if not plain.bad.any() and not sided.any():
         return plain
     text = cells.str.strip_chars().str.to_uppercase().str.replace(",", ".", literal=True)
     sign = pl.select(
@@ -160,7 +161,8 @@ def to_degrees(cells: pl.Series, decimal: str) -> Numbers:
     values = pl.select(
         pl.when(plain.values.is_not_null()).then(plain.values).otherwise(sign * angle)
     ).to_series()
-    bad = cells.is_not_null() & values.is_null() & plain.bad
+    low = cells.str.strip_chars().str.to_lowercase()
+    bad = cells.is_not_null() & values.is_null() & ~low.is_in(NULL_MARKERS)
     return Numbers(values, bad)
 
 
