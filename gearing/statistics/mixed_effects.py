@@ -50,10 +50,13 @@ class MixedEffects:
         return Estimate(self.coefficients[column], low, high, self.n, method)
 
 
-def mixed_effects(values: ArrayLike, errors: ArrayLike, design: ArrayLike) -> MixedEffects:
+def mixed_effects(
+    values: ArrayLike, errors: ArrayLike, design: ArrayLike, *, least_scale: float = 1.0
+) -> MixedEffects:
     """Regress `values` with standard `errors` on the columns of `design` (units x columns).
 
-    The factor of [2] never falls below one, so that agreement by chance narrows nothing.
+    The factor of [2] never falls below `least_scale`: with 1 agreement by chance narrows
+    nothing; with 0 the spread of the units alone makes the interval, and `errors` only weigh.
 
     Raises
     ------
@@ -71,7 +74,7 @@ def mixed_effects(values: ArrayLike, errors: ArrayLike, design: ArrayLike) -> Mi
     degrees = len(y) - x.shape[1]
     between = _between(y, s**2, x, degrees)
     beta, covariance, squares = weighted_fit(y, 1 / (s**2 + between), x)
-    scale = max(1.0, squares / degrees)
+    scale = max(least_scale, squares / degrees)
     q = weighted_fit(y, 1 / s**2, x)[2]
     return MixedEffects(
         coefficients=tuple(map(float, beta)),

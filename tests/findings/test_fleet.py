@@ -1,0 +1,279 @@
+"""Vehicles pooled and read against controls: arithmetic, words, and simulated fleets."""
+
+from __future__ import annotations
+
+import math
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+import statsmodels.api as sm
+from scipy import stats
+
+from gearing.findings.fleet import (
+    VehicleFigures,
+    judge,
+    log_change,
+    pool,
+    tempered,
+    vehicle_figures,
+)
+from gearing.results import plain
+from gearing.statistics.estimate import Estimate, unknown
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "simulation"))
+
+from fleet_study import run
+from fleet_world import CELLS
+
+
+def vehicle(
+    name: str,
+    value: float | None,
+    half: float = 2.0,
+    *,
+    control: bool = False,
+    days: int = 30,
+    **more: object,
+) -> VehicleFigures:
+    """One vehicle; `half` is the interval's half width in hundredths of the logarithm."""
+    change = unknown("it has no fuel data")
+    if value is not None:
+        log = math.log1p(value / 100)
+        low, high = (100 * math.expm1(log + sign * half / 100) for sign in (-1, 1))
+        change = Estimate(value, low, high, days, "t")
+    return VehicleFigures(
+        name=name,
+        role="control" if control else "changed",
+        change_percent=change,
+        basis="adjusted",
+        final_drive_change_percent=unknown("-"),
+        odometer_factor_after=unknown("-"),
+        **more,
+    )
+
+
+CHANGED = [vehicle(f"bus {i}", value) for i, value in enumerate([-4.0, -2.5, -3.1, -3.4, -2.0])]
+CONTROLS = [vehicle(f"van {i}", v, control=True) for i, v in enumerate([1.2, 0.4, 0.9])]
+
+
+def test_alike_vehicles_make_students_t() -> None:
+    """With the same errors and days for all, the weights are equal and the answer is the textbook
+    one: one sample, and two samples of one variance (Student 1908)."""
+    finding = pool("f", [*CHANGED, *CONTROLS])
+    logs = [
+        np.log1p(np.array([v.change_percent.value for v in g]) / 100) for g in (CHANGED, CONTROLS)
+    ]
+    one = stats.ttest_1samp(logs[0], 0).confidence_interval(0.95)
+    assert finding.fuel.pooled.low == pytest.approx(100 * math.expm1(one.low), rel=1e-9)
+    assert finding.fuel.pooled.high == pytest.approx(100 * math.expm1(one.high), rel=1e-9)
+    two = stats.ttest_ind(logs[0], logs[1]).confidence_interval(0.95)
+    assert finding.fuel.difference.low == pytest.approx(100 * math.expm1(two.low), rel=1e-9)
+    assert finding.fuel.difference.high == pytest.approx(100 * math.expm1(two.high), rel=1e-9)
+    assert finding.fuel.answer == finding.fuel.difference
+    assert finding.fuel.difference.n == 8
+
+
+def test_unlike_vehicles_are_weighed_as_weighted_least_squares_does() -> None:
+    vehicles = [
+        vehicle("a", -2.2, 1.0, days=60),
+        vehicle("b", -2.0, 3.0, days=12),
+        vehicle("c", -2.4, 2.0, days=20),
+        vehicle("d", 0.5, 1.5, days=40, control=True),
+        vehicle("e", 0.7, 2.5, days=10, control=True),
+    ]
+    finding = pool("f", vehicles)
+    figures = [log_change(v) for v in vehicles]
+    errors = tempered([own for _, own, _ in figures], [60, 12, 20, 40, 10])
+    between = 0.0  # these agree within their errors
+    x = sm.add_constant(np.array([1.0, 1, 1, 0, 0]))
+    weights = 1 / (np.array(errors) ** 2 + between)
+    other = sm.WLS([value for value, _, _ in figures], x, weights=weights).fit()
+    assert finding.fuel.difference.value == pytest.approx(
+        100 * math.expm1(other.params[1]), rel=1e-6
+    )
+    low, high = other.conf_int()[1]
+    assert finding.fuel.difference.low == pytest.approx(100 * math.expm1(low), rel=1e-6)
+    assert finding.fuel.difference.high == pytest.approx(100 * math.expm1(high), rel=1e-6)
+
+
+def test_weights_add_up() -> None:
+    finding = pool("f", [*CHANGED, *CONTROLS, vehicle("bus 9", None)])
+    weights = {v.name: v.weight for v in finding.vehicles}
+    assert sum(w for w in weights.values() if w is not None) == pytest.approx(1)
+    assert weights["van 0"] is None
+    assert weights["bus 9"] is None
+
+
+def test_interval_of_an_estimate_comes_back_as_its_error() -> None:
+    # t quantile 0.975 at 28 degrees of freedom is 2.048 (any table of Student's t)
+    value, own, shared = log_change(vehicle("a", 0.0, 2.0))
+    assert value == 0
+    assert own == pytest.approx(0.02 / 2.048, rel=3e-4)
+    assert shared == 0
+
+
+def test_what_vehicles_share_is_not_narrowed_by_their_number() -> None:
+    alone = pool("f", [vehicle(f"{i}", -3.0 + 0.1 * (i % 3), 3.0) for i in range(30)])
+    sharing = pool(
+        "f", [vehicle(f"{i}", -3.0 + 0.1 * (i % 3), 3.0, shared_points=1.0) for i in range(30)]
+    )
+    assert alone.fuel.pooled.high - alone.fuel.pooled.low < 0.2
+    # 1.96 standard deviations of one point each way
+    width = sharing.fuel.pooled.high - sharing.fuel.pooled.low
+    assert width == pytest.approx(2 * 1.96, rel=0.03)
+
+
+def test_errors_of_few_days_are_drawn_to_their_count() -> None:
+    assert tempered([0.02] * 3, [10] * 3) == pytest.approx([0.02] * 3)
+    few = tempered([0.02, 0.02, 0.005], [10, 10, 10])
+    many = tempered([0.02, 0.02, 0.005], [400, 400, 400])
+    assert 0.005 < many[2] < few[2] < 0.02
+    assert tempered([0.02, 0.02, 50.0], [10, 10, 10])[2] < 0.06
+
+
+@pytest.mark.parametrize(
+    ("figures", "claim", "word"),
+    [
+        # the edges of each rule, margin 1
+        ((1.5, 0.01, 3.0), -4, "worse"),
+        ((1.5, 0.0, 3.0), -4, "smaller than claimed"),
+        ((0.5, 0.01, 0.9), -4, "no change"),
+        ((0.0, -1.0, 1.0), -4, "no change"),
+        ((0.0, -1.01, 1.0), -4, "smaller than claimed"),
+        ((-2.5, -3.99, -1.1), -4, "smaller than claimed"),
+        ((-3.0, -4.0, -2.0), -4, "supported"),
+        ((-3.0, -4.0, -1.99), -4, "some saving, size unsettled"),
+        ((-5.0, -5.9, -4.01), -4, "supported"),
+        ((-3.0, -5.0, -1.0), -4, "cannot tell yet"),
+        ((-3.0, -5.0, -1.01), -4, "some saving, size unsettled"),
+        ((-3.0, -9.0, 3.0), -4, "cannot tell yet"),
+        ((-3.0, -5.0, -1.01), None, "less fuel"),
+        ((-3.0, -5.0, -1.0), None, "cannot tell yet"),
+        ((2.0, 0.5, 3.5), None, "worse"),
+    ],
+)
+def test_verdict_at_its_edges(figures: tuple, claim: float | None, word: str) -> None:
+    value, low, high = figures
+    assert judge(value, low, high, claim, 1.0) == word
+
+
+def test_verdict_of_a_fleet() -> None:
+    assert pool("f", [*CHANGED, *CONTROLS], claim_percent=-4).fuel.verdict == "supported"
+    one = pool("f", CHANGED[:1], claim_percent=-4).fuel
+    assert (one.verdict, one.pooled.n) == ("cannot tell yet", 1)
+    assert one.verdict_why == "one vehicle is no fleet; its own report has its answer"
+    none = pool("f", [vehicle("a", None)]).fuel
+    assert none.verdict is None
+    assert none.verdict_why == "there are no vehicles with new tires whose fuel could be compared"
+
+
+def test_seasons_without_controls_hold_the_verdict_back() -> None:
+    seasonal = [vehicle(f"bus {i}", -3.0 - i / 10, seasons=True) for i in range(5)]
+    held = pool("f", seasonal).fuel
+    assert held.verdict == "cannot tell yet"
+    assert held.verdict_why is not None
+    assert "no control shows" in held.verdict_why
+    assert pool("f", [*seasonal, *CONTROLS]).fuel.verdict == "less fuel"
+
+
+def codes(*vehicles: VehicleFigures) -> list[str]:
+    return [warning.code for warning in pool("f", vehicles).warnings]
+
+
+def test_warnings() -> None:
+    assert codes(*CHANGED, *CONTROLS) == []
+    assert codes(*CHANGED) == ["no-controls"]
+    assert codes(*CHANGED, *CONTROLS[:2]) == ["few-controls"]
+    assert codes(*CHANGED, *CONTROLS, vehicle("bus 9", None)) == ["left-out"]
+    unlike = [vehicle(f"{i}", v, 0.5) for i, v in enumerate([-8, -1, -4, 2, -6])]
+    assert codes(*unlike, *CONTROLS) == ["vehicles-differ"]
+    summer = [vehicle(f"{i}", -3 - i / 9, temperature_change_k=12.0) for i in range(4)]
+    winter = [vehicle(f"{i}", i / 9, control=True, temperature_change_k=6.0) for i in range(3)]
+    assert codes(*summer, *winter) == ["controls-other-season"]
+
+
+def test_words_of_the_warnings() -> None:
+    finding = pool("f", [*CHANGED, vehicle("bus 9", None)])
+    left_out, no_controls = (warning.text for warning in finding.warnings)
+    assert left_out == "bus 9 is not in the fleet's figure: it has no fuel data."
+    assert no_controls.startswith("No vehicle was left as it was.")
+
+
+def test_one_vehicle_more() -> None:
+    unlike = [vehicle(f"{i}", v, 0.5) for i, v in enumerate([-8, -1, -4, 2, -6])]
+    fuel = pool("f", unlike).fuel
+    assert fuel.vehicle_low is not None
+    assert fuel.pooled.low is not None
+    assert fuel.vehicle_low < fuel.pooled.low
+    assert fuel.between_percent == pytest.approx(4.0, rel=0.25)  # their own standard deviation
+    assert fuel.heterogeneity_percent is not None
+    assert fuel.heterogeneity_percent > 95
+
+
+RESULTS = {
+    "name": "bookmobile",
+    "fuel": {
+        "change_percent": {
+            "adjusted": {"value": -3.0, "low": -5.0, "high": -1.0, "n": 24, "method": "days"},
+            "matched": {"value": -2.0, "low": -6.0, "high": 2.0, "n": 20, "method": "pairs"},
+        },
+        "verdict": "supported",
+        "physics_half_width_percent": 1.96,
+        "sides": {
+            "before": {"mean_temperature_c": 2.0},
+            "after": {"mean_temperature_c": 17.5},
+        },
+    },
+    "final_drive": {"change_percent": {"value": -3.2, "low": -3.3, "high": -3.1, "n": 20}},
+    "speed": {"odometer_factor": {"after": {"value": None, "why": "no GPS"}}},
+    "trips": [{"true_km": 40.0}, {"true_km": 60.5}, {"true_km": None}],
+    "warnings": [{"code": "seasons", "text": "", "trips": []}],
+}
+
+
+def test_figures_of_a_vehicle_from_its_results() -> None:
+    figures = vehicle_figures(RESULTS, "changed")
+    assert figures.name == "bookmobile"
+    assert figures.change_percent == Estimate(-3.0, -5.0, -1.0, 24, "days")
+    assert (figures.basis, figures.verdict, figures.seasons) == ("adjusted", "supported", True)
+    assert figures.shared_points == pytest.approx(1.0, rel=1e-4)
+    assert figures.temperature_change_k == 15.5
+    assert figures.true_km == 100.5
+    assert figures.final_drive_change_percent.value == -3.2
+    assert figures.odometer_factor_after.why == "no GPS"
+
+
+def test_matched_stands_in_for_adjusted() -> None:
+    fuel = RESULTS["fuel"] | {
+        "change_percent": RESULTS["fuel"]["change_percent"]
+        | {"adjusted": {"value": None, "why": "no temperature"}}
+    }
+    figures = vehicle_figures(RESULTS | {"fuel": fuel}, "control", name="van")
+    assert (figures.name, figures.basis, figures.change_percent.value) == ("van", "matched", -2.0)
+
+
+def test_a_vehicle_without_results() -> None:
+    figures = vehicle_figures({}, "changed", name="bus 7")
+    assert not figures.change_percent.known
+    assert figures.basis is None
+    finding = pool("f", [*CHANGED, figures])
+    assert plain(finding)["vehicles"][-1]["change_percent"]["why"] == "no fuel data"
+
+
+@pytest.mark.parametrize("cell", [CELLS[0], CELLS[5]], ids=lambda cell: cell.name)
+def test_simulated_fleets(cell) -> None:
+    """12 vehicles, 4 of them controls, with a season between the periods.
+
+    The full table is printed by tests/simulation/fleet_study.py.
+    """
+    fleets = 150
+    scores = run(cell, fleets, seed=500_001)
+    with_controls, pooled = scores["with controls"], scores["pooled"]
+    low, high = stats.binom.ppf([0.005, 0.995], fleets, 0.95) / fleets
+    assert low <= with_controls.coverage <= high
+    assert abs(with_controls.bias) < 3 * with_controls.half_width / 2 / math.sqrt(fleets)
+    # the season's two points stay in the pooled figure
+    assert pooled.bias == pytest.approx(2.0, abs=0.5)
+    assert pooled.coverage < 0.85
