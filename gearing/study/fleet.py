@@ -72,7 +72,8 @@ def load_fleet(path: Path) -> Fleet:
     top.require("studies", _EXAMPLE)
     inner: list[Problem] = []
     members = list(_members(top, inner))
-    _check_names(top, members)
+    if not inner:
+        _check_names(top, members)
     top.close({})
     problems = (*faults.in_order(), *inner)
     if problems:
@@ -189,5 +190,6 @@ def _check_names(top: Section, members: list[Member]) -> None:
                 "Give each study a name of its own.",
             )
         files.add(real)
-    if members and not any(member.role == "changed" for member in members):
+    whole = "studies" not in top.faulty and not any(child.faulty for child in top.children)
+    if members and whole and all(member.role == "control" for member in members):
         top.fault("study-conflict", "studies", "are all controls; none has changed its tires.")

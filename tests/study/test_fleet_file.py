@@ -1,0 +1,185 @@
+"""A fleet file: many studies, controls split at a date of their own, all faults at once."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+
+from gearing.problems import GearingError, Problem
+from gearing.study import log_files, side_at
+from gearing.study.fleet import is_fleet, load_fleet
+
+BUS = """\
+name = "{name}"
+units = "us"
+[before]
+drive_tire = "245/70R19.5"
+logs = ["before.csv"]
+[after]
+drive_tire = "265/70R19.5"
+logs = ["after.csv"]
+"""
+VAN = """\
+name = "{name}"
+time_zone = "America/Denver"
+logs = ["*.csv"]
+[before]
+drive_tire = "245/70R19.5"
+"""
+
+
+@pytest.fixture
+def fleet(tmp_path: Path) -> Path:
+    """Two buses with new tires and a van that kept its own."""
+    for name, text in (("bus_1", BUS), ("bus_2", BUS), ("van_1", VAN)):
+        folder = tmp_path / name
+        folder.mkdir()
+        (folder / "study.toml").write_text(text.format(name=name))
+        for log in ("before.csv", "after.csv"):
+            (folder / log).write_text("time\n")
+    return tmp_path
+
+
+def write(folder: Path, text: str) -> Path:
+    path = folder / "fleet.toml"
+    path.write_text(text)
+    return path
+
+
+def problems_of(path: Path) -> tuple[Problem, ...]:
+    with pytest.raises(GearingError) as caught:
+        load_fleet(path)
+    return caught.value.problems
+
+
+SOUND = """\
+name = "county fleet"
+studies = [
+  "bus_1/study.toml",
+  "bus_2/study.toml",
+  { study = "van_1/study.toml", role = "control", changed = 2026-03-14 },
+]
+[claim]
+economy_change_percent = 4
+"""
+
+
+def test_members(fleet: Path) -> None:
+    found = load_fleet(write(fleet, SOUND))
+    assert (found.name, found.slug, found.units) == ("county fleet", "county-fleet", "us")
+    assert [(m.study.name, m.role) for m in found.members] == [
+        ("bus_1", "changed"),
+        ("bus_2", "changed"),
+        ("van_1", "control"),
+    ]
+    assert found.claim is not None
+    # 100/104 as much fuel for a distance
+    assert found.claim.consumption_change_percent == pytest.approx(100 / 1.04 - 100)
+
+
+def test_a_control_is_split_at_its_date(fleet: Path) -> None:
+    van = load_fleet(write(fleet, SOUND)).members[2].study
+    assert van.before is not None
+    assert van.after is not None
+    assert van.before.drive_tire == van.after.drive_tire == "245/70R19.5"
+    assert [path.name for path, side in log_files(van) if side is None] == [
+        "after.csv",
+        "before.csv",
+    ]
+    # 14 March 2026 begins in Denver at 6:00 UTC
+    assert side_at(van, datetime(2026, 3, 14, 5, 59, tzinfo=UTC)) == "before"
+    assert side_at(van, datetime(2026, 3, 14, 6, 0, tzinfo=UTC)) == "after"
+
+
+def test_a_control_with_both_periods_needs_no_date(fleet: Path) -> None:
+    text = BUS.format(name="van_1").replace("265", "245")
+    (fleet / "van_1" / "study.toml").write_text(text)
+    van = load_fleet(write(fleet, SOUND.replace(", changed = 2026-03-14", ""))).members[2].study
+    assert {side for _, side in log_files(van)} == {"before", "after"}
+    again = load_fleet(write(fleet, SOUND)).members[2].study
+    assert {side for _, side in log_files(again)} == {None}
+
+
+def test_a_pattern_names_many_studies(fleet: Path) -> None:
+    text = 'name = "f"\nstudies = ["bus_*/study.toml"]\nunits = "metric"\n'
+    found = load_fleet(write(fleet, text))
+    assert [m.study.name for m in found.members] == ["bus_1", "bus_2"]
+    assert found.units == "metric"
+
+
+def test_which_file_is_a_fleet(fleet: Path) -> None:
+    assert is_fleet(write(fleet, SOUND))
+    assert not is_fleet(fleet / "bus_1" / "study.toml")
+    assert not is_fleet(fleet / "bus_1" / "before.csv")
+    assert not is_fleet(fleet / "none.toml")
+
+
+CASES = [
+    ('name = "county fleet"', "", "study-missing", "name is missing.", None),
+    ('"bus_1/study.toml"', '"bus_7/study.toml"', "study-files", "matches no file", 3),
+    ('"bus_1/study.toml"', "7", "study-type", "studies holds 7.", 2),
+    ('"bus_1/study.toml"', '"bus_2/study.toml"', "study-conflict", "twice", 2),
+    ('"bus_1/study.toml"', '"bus_1/before.csv"', "study-syntax", "looks like a log", 1),
+    ('role = "control"', 'rule = "control"', "study-unknown-key", "Did you mean role?", 5),
+    ('role = "control"', 'role = "kontrol"', "study-choice", 'Did you mean "control"?', 5),
+    ('study = "van_1/study.toml", ', "", "study-missing", "has no study", 5),
+    (", changed = 2026-03-14", "", "study-missing", "has one period only", 5),
+    ("changed = 2026-03-14", 'changed = "spring"', "study-type", "a date is wanted", 5),
+    (
+        '{ study = "van_1/study.toml", role = "control"',
+        '{ study = "bus_2/study.toml", role = "control"',
+        "study-conflict",
+        "declares two tire sizes",
+        5,
+    ),
+    (
+        '"bus_2/study.toml"',
+        '{ study = "bus_2/study.toml", changed = 2026-01-01 }',
+        "study-conflict",
+        "is for controls",
+        4,
+    ),
+    ("[claim]", "[claims]", "study-unknown-key", "Did you mean claim?", 7),
+]
+
+
+@pytest.mark.parametrize(("old", "new", "code", "words", "line"), CASES)
+def test_words(fleet: Path, old: str, new: str, code: str, words: str, line: int | None) -> None:
+    assert old in SOUND
+    found = problems_of(write(fleet, SOUND.replace(old, new, 1)))
+    matching = [p for p in found if p.code == code and words in p.sentence()]
+    assert matching, "\n".join(p.sentence() for p in found)
+    assert matching[0].first_line == line
+
+
+def test_no_studies(fleet: Path) -> None:
+    assert problems_of(write(fleet, 'name = "f"\n'))[0].message == "studies is missing."
+    (problem,) = problems_of(write(fleet, 'name = "f"\nstudies = []\n'))
+    assert problem.message == "studies is an empty list."
+
+
+def test_controls_alone(fleet: Path) -> None:
+    van = '{ study = "van_1/study.toml", role = "control", changed = 2026-03-14 }'
+    text = f'name = "f"\nstudies = [{van}]\n'
+    (problem,) = problems_of(write(fleet, text))
+    assert problem.message == "studies are all controls; none has changed its tires."
+
+
+def test_two_studies_of_one_name(fleet: Path) -> None:
+    (fleet / "bus_2" / "study.toml").write_text(BUS.format(name="Bus 1"))
+    (problem,) = problems_of(write(fleet, SOUND))
+    assert 'hold two of one name, "Bus 1"' in problem.message
+
+
+def test_faults_of_all_files_at_once(fleet: Path) -> None:
+    (fleet / "bus_1" / "study.toml").write_text(BUS.format(name="bus_1").replace("265/70", "265"))
+    (fleet / "bus_2" / "study.toml").write_text(BUS.format(name="bus_2") + "colour = 1\n")
+    found = problems_of(write(fleet, SOUND.replace('"county fleet"', "3")))
+    places = {(Path(p.file).parent.name, p.code) for p in found}
+    assert places == {
+        (fleet.name, "study-type"),
+        ("bus_1", "study-size"),
+        ("bus_2", "study-unknown-key"),
+    }
