@@ -16,8 +16,8 @@ if TYPE_CHECKING:
 NAMED_AT_MOST = 3
 
 
-def find_file(section: Section, key: str, example: str) -> Path | None:
-    """The file a key names, relative to the study file; noted where it is not there."""
+def find_file(section: Section, key: str, example: str, *, needed: bool = True) -> Path | None:
+    """The file a key names, relative to the study file; if `needed`, noted where not there."""
     text = section.text(key, example)
     if text is None:
         return None
@@ -29,6 +29,8 @@ def find_file(section: Section, key: str, example: str) -> Path | None:
         found = "is a folder" if path.is_dir() else "is not there"
     except (OSError, ValueError):
         found = "cannot be looked at"
+    if not needed:
+        return None
     section.fault(
         "study-files",
         key,

@@ -35,8 +35,8 @@ _RESERVED = re.compile(r"(con|prn|aux|nul|com\d|lpt\d)$")  # names no Windows fi
 def load_study(path: Path, *, logs_needed: bool = True) -> Study:
     """Read and check a study file. Quantities come out in SI, moments in UTC.
 
-    With `logs_needed` false the logs need not be there: enough for tables made from what is
-    declared alone.
+    With `logs_needed` false the logs, fill-ups and weather need not be there: enough for tables
+    made from what is declared alone.
 
     Raises
     ------
@@ -47,7 +47,7 @@ def load_study(path: Path, *, logs_needed: bool = True) -> Study:
     faults = Faults(document)
     top = Section(faults, document.data)
     top.zone = _zone(top)
-    study = _study(top, path)
+    study = _study(top, path, companions=logs_needed)
     _check_periods(top, logs_needed=logs_needed)
     if logs_needed:
         _check_shared(top, study)
@@ -57,7 +57,7 @@ def load_study(path: Path, *, logs_needed: bool = True) -> Study:
     return study
 
 
-def _study(top: Section, path: Path) -> Study:
+def _study(top: Section, path: Path, *, companions: bool) -> Study:
     name = top.text("name", '"bookmobile"')
     top.require("name", '"bookmobile"')
     before, after = top.part("before"), top.part("after")
@@ -70,8 +70,8 @@ def _study(top: Section, path: Path) -> Study:
         path=path,
         units=cast('Literal["us", "metric"]', units or "metric"),
         time_zone=str(top.zone) if isinstance(top.zone, ZoneInfo) else "UTC",
-        fillups=find_file(top, "fillups", '"fillups.csv"'),
-        weather=find_file(top, "weather", '"weather.csv"'),
+        fillups=find_file(top, "fillups", '"fillups.csv"', needed=companions),
+        weather=find_file(top, "weather", '"weather.csv"', needed=companions),
         private_radius_m=top.quantity("private_radius", "m", "0.5 mi", 0, 100_000) or 0.0,
         seed=1 if seed is None else seed,
         margin_percent=1.0 if margin is None else margin,

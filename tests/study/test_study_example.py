@@ -237,6 +237,8 @@ def test_tables_need_no_logs(write) -> None:
     text = MINIMAL.replace('logs = ["after/*.csv"]', 'logs = ["gone/*.csv"]')
     assert load_study(write(text), logs_needed=False).after is not None
     assert load_study(write(text.replace('logs = ["gone/*.csv"]', "")), logs_needed=False)
+    without = load_study(write('weather = "gone.csv"\n' + text), logs_needed=False)
+    assert without.weather is None
 
 
 def test_byte_order_mark_and_windows_line_ends(folder: Path) -> None:
