@@ -27,6 +27,7 @@ COUNT_DOUBT_RELATIVE = 5e-4
 DECIDED = np.log(200.0)
 LEAST_ROWS = 60.0
 NOISE_MPS = 0.08
+SAME_GEAR = 0.03
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,6 +105,7 @@ def settle_rounding(same: Sequence[TripRecord]) -> Rounding:
         w
         for w in (
             _line(same, step, pl.col("tooth") >= 0, "engine speed in gear", DRIVELINE_DOUBT),
+            _common_lines(same, step),
             _count(same, step),
             _line(same, step, pl.col("tooth") < 0, "true speed", RECEIVER_DOUBT),
         )
@@ -143,6 +145,31 @@ def _line(
     )
     share, error = _intercepts(n, own, a, g, aa, ag, gg, step)
     return _pool(name, share, error, doubt)
+
+
+def _common_lines(records: Sequence[TripRecord], step: float) -> _Witness | None:
+    """Engine speed in gear once more, all trips on one line a gear.
+
+    The driveline is the same in every trip while the computer's setting is, so trips each at
+    one speed of their own tell together what none tells alone.
+    """
+    lines = pl.concat([r.lines for r in records]).filter(pl.col("tooth") >= 0)
+    if lines.height < 2:
+        return None
+    turn = pl.col("place").exp()
+    sums = lines.with_columns(
+        pl.col("sum_g") * turn, pl.col("sum_ag") * turn, pl.col("sum_gg") * turn**2
+    ).sort(pl.col("sum_g") / pl.col("sum_a"))
+    ratio = (sums["sum_g"] / sums["sum_a"]).log()
+    gear = (ratio.diff().fill_null(0.0) > SAME_GEAR).cum_sum().alias("gear")
+    names = ("count", "independent", "sum_a", "sum_g", "sum_aa", "sum_ag", "sum_gg")
+    pooled = sums.with_columns(gear).group_by("gear").agg(pl.col(names).sum()).sort("gear")
+    pooled = pooled.filter(pl.col("count") >= LEAST_ROWS)
+    if pooled.height == 0:
+        return None
+    n, own, a, g, aa, ag, gg = (pooled[c].to_numpy() for c in names)
+    share, error = _intercepts(n, own, a, g, aa, ag, gg, step)
+    return _pool("engine speed in gear, all trips", share, error, DRIVELINE_DOUBT)
 
 
 def _intercepts(

@@ -55,9 +55,9 @@ class TripRecord:
     the indicated speed from row to row), `true_m`, `indicated_m`, `weight` (seconds, less where
     HDOP is poor; the distances are weighted alike).
     `lines`: sums for lines on indicated speed a (m/s, as logged): `tooth` (-1 the receiver, else
-    the engine in that tooth of the comb), `count`, `independent` (rows that tell
-    something of their own), `sum_a`, `sum_g`, `sum_aa`, `sum_ag`,
-    `sum_gg`, g being true speed or engine speed times the tooth's metres a turn.
+    the engine in that tooth of the comb), `place` of the tooth, `count`, `independent`
+    (rows that tell something of their own), `sum_a`, `sum_g`, `sum_aa`, `sum_ag`, `sum_gg`, g
+    being true speed or engine speed times the tooth's metres a turn.
     `by_speed`: `bin` of 5 km/h indicated, `time_s`, `true_m`, `indicated_m`.
     """
 

@@ -126,9 +126,12 @@ def speed_bins(motion: pl.DataFrame) -> pl.DataFrame:
     )
 
 
-LINE_SCHEMA = {"tooth": pl.Int32, "count": pl.Float64, "independent": pl.Float64} | dict.fromkeys(
-    ("sum_a", "sum_g", "sum_aa", "sum_ag", "sum_gg"), pl.Float64
-)
+LINE_SCHEMA = {
+    "tooth": pl.Int32,
+    "place": pl.Float64,
+    "count": pl.Float64,
+    "independent": pl.Float64,
+} | dict.fromkeys(("sum_a", "sum_g", "sum_aa", "sum_ag", "sum_gg"), pl.Float64)
 RECEIVER = -1  # stands for the receiver in the place of a tooth
 LINE_SLOWEST_MPS = 8.0
 LEAST_ON_LINE = 40
@@ -161,7 +164,7 @@ def rounding_lines(trip: Trip, places: Array) -> pl.DataFrame:
     told &= np.abs(at_moments("acceleration_mps2")) < HARDEST_MPS2
     speed = at_moments("true_speed_mps")
     each = min(1.0, trip.interval_s / PERSISTS_S)
-    rows = [_line(RECEIVER, a[told], speed[told], each)]
+    rows = [_line(RECEIVER, 0.0, a[told], speed[told], each)]
     if len(places) and "engine_speed_rpm" in motion.columns:
         turns = trip.logged_rpm[use] / 60
         for tooth, place in enumerate(places.tolist()):
@@ -169,17 +172,27 @@ def rounding_lines(trip: Trip, places: Array) -> pl.DataFrame:
             g = turns * np.exp(-place)
             with np.errstate(invalid="ignore"):
                 mesh = told & (np.abs(g / speed - 1) < 0.02)
-            rows.append(_line(tooth, a[mesh], g[mesh], each))
+            rows.append(_line(tooth, place, a[mesh], g[mesh], each))
     return pl.DataFrame([row for row in rows if row], schema=LINE_SCHEMA, orient="row")
 
 
-def _line(tooth: int, a: Array, g: Array, each: float) -> tuple[float, ...] | None:
+def _line(tooth: int, place: float, a: Array, g: Array, each: float) -> tuple[float, ...] | None:
     known = np.isfinite(g)
     x, y = a[known], g[known]
     if len(x) < LEAST_ON_LINE:
         return None
     n = float(len(x))
-    return tooth, n, n * each, float(x.sum()), float(y.sum()), *map(float, (x @ x, x @ y, y @ y))
+    # a whole unit met at a speed that holds is one look at it, however long it is held
+    looks = 1.0 + 0.5 * float(np.count_nonzero(np.diff(x)))
+    return (
+        tooth,
+        place,
+        n,
+        min(n * each, looks),
+        float(x.sum()),
+        float(y.sum()),
+        *map(float, (x @ x, x @ y, y @ y)),
+    )
 
 
 def counted(motion: pl.DataFrame) -> Counted | None:

@@ -91,8 +91,15 @@ def make_drives(
     after: int = 10,
     apart_days: float = 3.0,
     km_per_trip: float = 60.0,
+    reprogrammed_at: int | None = None,
+    reprogrammed_by: float = 1.0,
 ) -> Drives:
-    """Trips of both periods in order, one a day."""
+    """Trips of both periods in order, one a day.
+
+    From the trip `reprogrammed_at` of the after period on the computer believes in a
+    circumference `reprogrammed_by` times as large.
+    """
+    first = world
     drives: list[Drive] = []
     start = datetime(2026, 1, 5, 15, 0, tzinfo=UTC)
     expected: dict[str, float] = {}
@@ -104,6 +111,10 @@ def make_drives(
             mean_c = world.temperature_c[side == "after"]
             warm = mean_c + rng.normal(0, 5)
             chance = rng.normal(0, world.trip_spread)
+            changed = side == "after" and reprogrammed_at is not None and i >= reprogrammed_at
+            world = replace(
+                first, programmed_m=first.programmed_m * (reprogrammed_by if changed else 1.0)
+            )
             drive, plain = _drive(
                 world, rng, f"{side}-{i + 1:02d}", side, start,
                 own * worn * (1 + world.warmth_per_k * (warm - 20)) * np.exp(chance), warm,
