@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 STEP_M = 25.0
 # Comfortable braking for a bend, a limit or a stop ahead: common practice, no source.
 APPROACH_DECELERATION_MPS2 = 0.5
+UNREACHED_MPS = 60.0  # a target no heavy vehicle reaches: full load throughout
 # Distance from a stop or the start, and the step used there.
 _FINE = ((15.0, 1.0), (60.0, 4.0), (250.0, 12.5))
 
@@ -104,6 +105,27 @@ def make_road(
         limit_mps=limit,
         target_mps=_approach(limit, stop_at, length),
         stop_s=stop_at,
+    )
+
+
+def even_road(distance_m: Array, altitude_m: Array, start_mps: float, pieces: int) -> Road:
+    """A road of that many equal pieces on which only full load is wanted, from a first speed.
+
+    For stretches driven side by side: they need the same number of pieces.
+    """
+    edge = np.linspace(0.0, float(distance_m[-1] - distance_m[0]), pieces + 1)
+    height = np.interp(edge, distance_m - distance_m[0], altitude_m)
+    length, rise = np.diff(edge), np.diff(height)
+    rise = np.clip(rise, -0.5 * length, 0.5 * length)
+    wanted = np.full(edge.size, UNREACHED_MPS)
+    wanted[0] = start_mps
+    return Road(
+        edge_m=edge,
+        grade=rise / np.sqrt(length**2 - rise**2),
+        altitude_m=(height[1:] + height[:-1]) / 2,
+        limit_mps=wanted,
+        target_mps=wanted,
+        stop_s=np.zeros_like(edge),
     )
 
 

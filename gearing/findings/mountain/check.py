@@ -17,7 +17,7 @@ import polars as pl
 from gearing.findings.mountain.learned import with_true_ends
 from gearing.findings.mountain.result import ModelCheck
 from gearing.vehicle.longitudinal import Lanes, drive
-from gearing.vehicle.road import make_road
+from gearing.vehicle.road import even_road
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -33,7 +33,7 @@ FULL_LOAD_PERCENT = 96.0
 MIN_STRETCH_M = 500.0
 MIN_STRETCHES = 3
 MAX_STRETCHES = 150
-TOO_FAST_MPS = 60.0  # a target no heavy vehicle reaches: full load throughout
+PIECE_M = 25.0
 WHY_NONE = (
     "the logs hold too few stretches of 500 m at full load with engine load and altitude known"
 )
@@ -109,34 +109,42 @@ def _stretch(group: pl.DataFrame) -> Stretch:
     )
 
 
-def predict_end(stretch: Stretch, inputs: Inputs, revolutions_per_km: dict[Side, float]) -> float:
-    """Speed [m/s] at a stretch's end by the model, from its first speed at full load."""
-    wanted = np.full(stretch.distance_m.size, TOO_FAST_MPS)
-    road = make_road(stretch.distance_m, stretch.altitude_m, wanted)
-    road.target_mps[0] = stretch.speed_mps[0]
-    altitude = float(stretch.altitude_m.mean())
-    celsius = inputs.central("temperature_c") - 0.0065 * altitude
-    if stretch.temperature_c is not None and np.isfinite(stretch.temperature_c):
-        celsius = stretch.temperature_c
+def predict_ends(
+    stretches: list[Stretch], inputs: Inputs, revolutions_per_km: dict[Side, float]
+) -> Array:
+    """Speed [m/s] at each stretch's end by the model, from its first speed at full load."""
+    if not stretches:
+        return np.zeros(0)
+    pieces = int(max(one.distance_m[-1] for one in stretches) / PIECE_M) + 1
+    roads = [
+        even_road(one.distance_m, one.altitude_m, float(one.speed_mps[0]), pieces)
+        for one in stretches
+    ]
+    altitude = np.array([float(one.altitude_m.mean()) for one in stretches])
+    usual = inputs.central("temperature_c") - 0.0065 * altitude
+    logged = np.array([one.temperature_c for one in stretches], dtype=np.float64)
+    # lanes want the temperature at sea level
+    celsius = np.where(np.isfinite(logged), logged, usual) + 0.0065 * altitude
 
-    def one(value: float) -> Array:
-        return np.array([value])
+    def all_of(name: str) -> Array:
+        return np.full(len(stretches), inputs.central(name))
 
     lanes = Lanes(
-        mass_kg=one(inputs.central("mass_kg")),
-        rolling_at_25c=one(inputs.central("rolling_at_25c")),
-        rolling_per_k=one(inputs.central("rolling_per_k")),
-        drag_area_m2=one(inputs.central("drag_area_m2")),
-        headwind_mps=one(0.0),
-        temperature_c=one(celsius),
-        revolutions_per_km=one(revolutions_per_km[stretch.side]),
-        torque_factor=one(inputs.central("torque_factor")),
-        drag_factor=one(inputs.central("drag_factor")),
-        road=np.zeros(1, dtype=np.int64),
-        temperature_altitude_m=altitude,
+        mass_kg=all_of("mass_kg"),
+        rolling_at_25c=all_of("rolling_at_25c"),
+        rolling_per_k=all_of("rolling_per_k"),
+        drag_area_m2=all_of("drag_area_m2"),
+        headwind_mps=np.zeros(len(stretches)),
+        temperature_c=celsius,
+        revolutions_per_km=np.array([revolutions_per_km[one.side] for one in stretches]),
+        torque_factor=all_of("torque_factor"),
+        drag_factor=all_of("drag_factor"),
+        road=np.arange(len(stretches)),
         rotating_kg=inputs.rotating_kg,
     )
-    return float(drive(inputs.powertrain, lanes, [road]).speed_mps[-1, 0])
+    run = drive(inputs.powertrain, lanes, roads)
+    ends: Array = run.speed_mps[-1].astype(np.float64)
+    return ends
 
 
 def compare(
@@ -157,10 +165,14 @@ def compare(
     if odd.height == 0:
         return _none()
     halves = dict.fromkeys(even["trip"], 0) | dict.fromkeys(odd["trip"], 1)
-    fitted = (inputs_from(odd), inputs_from(even))
-    logged = np.array([one.speed_mps[-1] for one in stretches])
-    model = np.array(
-        [predict_end(one, fitted[halves[one.trip]], revolutions_per_km) for one in stretches]
+    # the first half by what the second shows, and the other way round
+    parts = [[one for one in stretches if halves[one.trip] == half] for half in (0, 1)]
+    logged = np.array([one.speed_mps[-1] for part in parts for one in part])
+    model = np.concatenate(
+        [
+            predict_ends(part, inputs_from(other), revolutions_per_km)
+            for part, other in zip(parts, (odd, even), strict=True)
+        ]
     )
     off = (model - logged) * 3.6
     return ModelCheck(

@@ -44,6 +44,9 @@ LEAST_LOAD_PERCENT = 15.0
 MIN_SPEED_MPS = 8.0
 WIND_SD_MPS = 2.0  # at the vehicle, by trip; common practice, no source
 EFFICIENCY_DOUBT = 0.02
+AUXILIARY_DOUBT_W = 1000.0
+# The balance itself is no better than this: a fifth of a percent of grade.
+LEAST_SPREAD_MPS2 = 0.02
 HUBER = 1.5
 ROUNDS = 8
 _Z = 1.959963984540054
@@ -164,7 +167,8 @@ class _Balance:
     """The balance of forces over the declared mass, one row a step.
 
     Unknowns, in units of the declared mass over the true one: torque factor, friction factor,
-    rolling coefficient before and after, drag area, accessory power; then two winds a trip.
+    rolling coefficient before and after, drag area, accessory power; then each gear's own
+    efficiency, and two winds a trip.
     """
 
     names = ("torque", "friction", "rolling_before", "rolling_after", "drag", "auxiliary")
@@ -192,6 +196,7 @@ class _Balance:
         self.torque = load * full
         self.friction = (load - 1) * engine.drag_torque_nm(self.rpm)
         efficiency = np.asarray(inputs.powertrain.efficiencies)[gear]
+        self.gear = gear
         self._rows(columns, 2 * pi * self.turns_per_m * efficiency, altitude, engine)
 
     def _rows(
@@ -241,11 +246,18 @@ class _Balance:
         winds[row, 2 * trip + 1] = np.where(np.isfinite(course), per_mps * np.sin(course), 0.0)
         return winds
 
+    def _gears(self) -> Array:
+        """A column a gear: what one hundredth more of its own efficiency gives."""
+        gears = np.arange(len(self.inputs.powertrain.gear_ratios))
+        given = self.rows[:, 0] + self.rows[:, 1]
+        columns: Array = np.where(self.gear[:, None] == gears, 0.01 * given[:, None], 0.0)
+        return columns
+
     def _relative_doubt(self, name: str) -> float:
         one = self.inputs.parameters[name]
         return (one.high - one.low) / 2 / _Z / one.value
 
-    def _priors(self, winds: int) -> tuple[Array, Array]:
+    def _priors(self, gears: int, winds: int) -> tuple[Array, Array]:
         central = self.inputs.central
         mass = self._relative_doubt("mass_kg")
         torque = (self._relative_doubt("torque_factor") ** 2 + EFFICIENCY_DOUBT**2) ** 0.5
@@ -262,22 +274,23 @@ class _Balance:
                 (self._relative_doubt("drag_area_m2") ** 2 + mass**2) ** 0.5
                 * central("drag_area_m2"),
             ),
-            (auxiliary, 2000.0),
+            (auxiliary, AUXILIARY_DOUBT_W),
+            *[(0.0, 100 * EFFICIENCY_DOUBT)] * gears,
             *[(0.0, WIND_SD_MPS)] * winds,
         ]
         mean, deviation = np.array(pairs).T
         return mean, deviation
 
     def solve(self) -> dict[str, Parameter]:
-        winds = self._winds()
-        mean, deviation = self._priors(winds.shape[1])
-        rows = np.column_stack([self.rows, winds])
+        gears, winds = self._gears(), self._winds()
+        mean, deviation = self._priors(gears.shape[1], winds.shape[1])
+        rows = np.column_stack([self.rows, gears, winds])
         # the prior's mean taken out, unknowns in units of their prior's deviation
         offset, scaled = self.shown - rows @ mean, rows * deviation
         answer, covariance = np.zeros(mean.size), np.eye(mean.size)
         for _ in range(ROUNDS):
             residual = offset - scaled @ answer
-            spread = max(1.4826 * float(np.median(np.abs(residual))), 1e-4)
+            spread = max(1.4826 * float(np.median(np.abs(residual))), LEAST_SPREAD_MPS2)
             weights = np.minimum(1.0, HUBER * spread / np.maximum(np.abs(residual), 1e-12))
             weights /= spread**2 * self._likeness(residual)
             information = scaled.T @ (scaled * weights[:, None]) + np.eye(mean.size)

@@ -1,6 +1,6 @@
 """Shift points as driven, from the logs: engine speed at which each gear is left.
 
-Read where one road step's gear differs by one from the next: the speed at their border times
+Read where one road step's gear differs from the next known one: the speed between them times
 the gear's turns a metre. Points are kept as speeds of the gearbox input, that is output-shaft
 speed times the gear's ratio: a computer that shifts by shaft speed keeps them on other tires,
 so the top gear then comes in later in true speed.
@@ -26,15 +26,26 @@ OVERRUN_PERCENT = 5.0
 # Across a border where speed changes faster than this its engine speed is not known well.
 MAX_SPEED_CHANGE_MPS = 1.5
 MIN_EVENTS = 6
+ALL_GEARS = 0  # a gear shifted too seldom goes by all gears together
 # The lightest shift points are the lowest seen, not the middle of all.
 LIGHT_QUANTILE = 0.15
 
-_NEEDED = ("trip", "step", "start_s", "duration_s", "start_speed_mps", "altitude_m", "gear")
+_NEEDED = (
+    "trip",
+    "step",
+    "start_s",
+    "duration_s",
+    "start_speed_mps",
+    "speed_mps",
+    "altitude_m",
+    "gear",
+)
 
 
 @dataclass(frozen=True, slots=True)
 class Seen:
-    """Shift points with the count of shifts they rest on; gears not seen keep their default."""
+    """Shift points, the count of shifts they rest on, and the gears seen often enough by
+    themselves."""
 
     points: ShiftPoints
     shifts: int
@@ -53,6 +64,7 @@ def see_shifts(
         return None
     count = len(powertrain.gear_ratios)
     old = powertrain.shift_points
+    first = powertrain.converter.lockup_gear - 1 if powertrain.converter else 1
     full, light = pl.col("load") >= FULL_PERCENT, pl.col("load") < LIGHT_PERCENT
     up, down = pl.col("change") > 0, pl.col("change") < 0
     found = {
@@ -61,13 +73,14 @@ def see_shifts(
         "down_full": _by_gear(events.filter(down, full), 0.5),
         "down_light": _by_gear(events.filter(down, light), LIGHT_QUANTILE),
     }
-    seen = sorted({gear for one in found.values() for gear in one})
-    if not seen:
+    seen = sorted({gear for one in found.values() for gear in one} - {ALL_GEARS})
+    if not any(found.values()):
         return None
 
     def merged(name: str) -> list[float]:
-        own = getattr(old, name)
-        return [found[name].get(gear + 1, own[gear]) for gear in range(count)]
+        own, all_gears = getattr(old, name), found[name].get(ALL_GEARS)
+        usual = [all_gears if all_gears and gear >= first else own[gear] for gear in range(count)]
+        return [found[name].get(gear + 1, usual[gear]) for gear in range(count)]
 
     points = _consistent(
         merged("up_light"),
@@ -103,7 +116,11 @@ def _events(
     return (
         with_true_ends(
             steps.with_columns(
-                next_gear=next_of["gear"],
+                next_gear=pl.coalesce(next_of["gear"], pl.col("gear").shift(-2).over("trip")),
+                # where the shift lies within the next step, that step's mean speed
+                border_mps=pl.when(next_of["gear"].is_null())
+                .then(pl.col("speed_mps").shift(-1).over("trip"))
+                .otherwise(next_of["start_speed_mps"]),
                 next_load=next_of["engine_load_percent"],
                 after_speed=pl.col("start_speed_mps").shift(-2).over("trip"),
             )
@@ -115,13 +132,13 @@ def _events(
             spread=(pl.col("after_speed") - pl.col("start_speed_mps")).abs(),
         )
         .filter(
-            pl.col("change").abs() == 1,
+            pl.col("change") != 0,
             pl.col("gear").is_between(1, gears),
             pl.min_horizontal(load, "next_load") > OVERRUN_PERCENT,
             pl.col("spread") < 2 * MAX_SPEED_CHANGE_MPS,
         )
         .with_columns(
-            rpm=pl.col("end_speed_mps")
+            rpm=pl.col("border_mps")
             * turns
             * (60 / 1000 * powertrain.axle_ratio)
             * pl.col("gear")
@@ -135,8 +152,10 @@ def _events(
 
 
 def _by_gear(events: pl.DataFrame, quantile: float) -> dict[int, float]:
+    """Engine speed by gear left, and under `ALL_GEARS` that of all shifts together."""
     table = (
-        events.group_by("gear")
+        pl.concat([events, events.with_columns(gear=pl.lit(ALL_GEARS, dtype=pl.Int32))])
+        .group_by("gear")
         .agg(pl.col("rpm").quantile(quantile), count=pl.len())
         .filter(pl.col("count") >= MIN_EVENTS)
     )
