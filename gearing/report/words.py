@@ -136,7 +136,7 @@ def _period(row: Any) -> str:
 
 # ---- fuel --------------------------------------------------------------------------------
 
-_VERDICTS = {
+VERDICTS = {
     "supported": "The claimed gain is supported",
     "smaller than claimed": "The gain is smaller than claimed",
     "some saving, size unsettled": "Some saving, but its size is not settled",
@@ -151,7 +151,7 @@ def fuel_answer(results: Results, display: Display) -> Answer:
     question = QUESTIONS[1]
     verdict = text(dig(results, "fuel", "verdict"))
     basis, shown = decisive(results)
-    if verdict not in _VERDICTS:
+    if verdict not in VERDICTS:
         return Answer(
             question,
             "Not answered",
@@ -160,7 +160,7 @@ def fuel_answer(results: Results, display: Display) -> Answer:
             _fuel_next(results, display, verdict),
             settled=False,
         )
-    headline = _VERDICTS[verdict]
+    headline = VERDICTS[verdict]
     settled = verdict != "cannot tell yet"
     if shown.known:
         found = change_phrase(shown, display, "is" if settled else "is best put at")

@@ -603,3 +603,53 @@ def _routes_frame(results: Results) -> pl.DataFrame:
 
 def day(index: int) -> date:
     return date(2026, 1, 5) + timedelta(days=index)
+
+
+def fleet() -> Results:
+    """Eight vehicles with new tires, three left as they were; one name is hostile."""
+    vehicles = []
+    for index in range(11):
+        role = "changed" if index < 8 else "control"
+        value = -3.4 + 0.5 * (index % 4) if role == "changed" else 0.8 - 0.4 * (index - 9)
+        vehicles.append(
+            {
+                "name": f"bus {index + 1}" if index != 5 else f"{HOSTILE} '] {CLOSER}",
+                "role": role,
+                "change_percent": estimate(value, value - 1.6, value + 1.6, 24),
+                "basis": "adjusted",
+                "verdict": "less fuel" if role == "changed" else "no change",
+                "final_drive_change_percent": estimate(-4.4, -4.6, -4.2),
+                "odometer_factor_after": estimate(1.046, 1.045, 1.047),
+                "true_km": 2400.0 + 90 * index,
+                "weight": 0.125 if role == "changed" else None,
+            }
+        )
+    return {
+        "schema": 1,
+        "fleet": "county buses",
+        "version": "0.1.0",
+        "run_id": "77aa",
+        "units": "us",
+        "studies": [
+            {"name": v["name"], "folder": f"bus-{i + 1}", "role": v["role"]}
+            for i, v in enumerate(vehicles)
+        ],
+        "name": "county buses",
+        "vehicles": vehicles,
+        "fuel": {
+            "pooled": estimate(-2.6, -3.2, -2.0, 8, "random effects over vehicles with new tires"),
+            "controls": estimate(0.4, -0.6, 1.4, 3, "random effects over controls"),
+            "difference": estimate(-3.0, -4.2, -1.8, 11, "changed against controls"),
+            "answer": estimate(-3.0, -4.2, -1.8, 11, "changed against controls"),
+            "vehicle_low": -4.1,
+            "vehicle_high": -1.1,
+            "between_percent": 0.4,
+            "heterogeneity_percent": 21.0,
+            "claim_percent": -4.0,
+            "verdict": "supported",
+            "verdict_why": None,
+        },
+        "warnings": [
+            {"code": "few-controls", "text": "Three controls are few.", "trips": []},
+        ],
+    }

@@ -1,0 +1,213 @@
+"""The fleet's page and answer: vehicle by vehicle, pooled, against those left unchanged."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from gearing.report.display import Display, System, digits, signed
+from gearing.report.document import document
+from gearing.report.fleet_chart import fleet_chart
+from gearing.report.glossary import terms
+from gearing.report.page import colophon, system
+from gearing.report.phrases import change_interval_phrase, change_phrase, with_interval
+from gearing.report.reading import Tree, branch, dig, estimate, number, rows, text, why
+from gearing.report.section import Section
+from gearing.report.tables import Table, table
+from gearing.report.translate import translated
+from gearing.report.warnings_section import warnings_section
+from gearing.report.words import VERDICTS, Answer, claim_phrase
+from gearing.statistics.estimate import Estimate
+
+Results = dict[str, Any]
+
+
+def fleet_answer(results: Results, units: System = "metric") -> str:
+    """The fleet's fuel answer in a few plain sentences."""
+    display = Display(units)
+    return _answer(translated(results, display), display).sentence()
+
+
+def render_fleet(results: Results, *, units: System | None = None) -> str:
+    """The comparison page of a fleet as HTML, from what fleet.json holds."""
+    display = Display(units or system(results))
+    results = translated(results, display)
+    chart = fleet_chart(results, display)
+    charts = () if chart is None else (chart,)
+    tables = (_vehicle_table(results, display), _pooled_table(results, display))
+    vehicles = Section(
+        key="vehicles",
+        title="Vehicle by vehicle",
+        short="Vehicles",
+        lead=(
+            "Each vehicle is compared with itself, before and after. Unchanged vehicles "
+            "show what season, fuel and roads did meanwhile; what the others changed beyond that "
+            "is the tires'.",
+        ),
+        charts=charts,
+        tables=tuple(t for t in tables if t.rows),
+        remarks=_remarks(results, display),
+    )
+    return document(
+        "fleet.html",
+        charts,
+        title=f"{_name(results)}: what the new tires did",
+        name=_name(results),
+        facts=_facts(results, display),
+        answer=_answer(results, display),
+        sections=(vehicles, warnings_section(results)),
+        reports=_reports(results),
+        terms=terms(),
+        colophon=colophon(results, display),
+    )
+
+
+def _name(results: Tree) -> str:
+    return text(results.get("fleet")) or text(results.get("name")) or "A fleet without a name"
+
+
+def _facts(results: Tree, display: Display) -> tuple[str, ...]:
+    found = rows(results, "vehicles")
+    changed = sum(row.get("role") != "control" for row in found)
+    driven = sum(number(row.get("true_km")) or 0.0 for row in found)
+    controls = len(found) - changed
+    return (
+        f"{changed} vehicle{'' if changed == 1 else 's'} with new tires",
+        f"{controls} unchanged",
+        f"{digits(display.distance(driven), 0)} true {display.distance_word}",
+    )
+
+
+def _answer(results: Tree, display: Display) -> Answer:
+    fuel = branch(results, "fuel")
+    shown = estimate(fuel, "answer")
+    verdict = text(fuel.get("verdict"))
+    if shown.value is None or verdict not in VERDICTS:
+        reason = (shown.why or why(fuel, "verdict")).rstrip(".")
+        return Answer("Fuel", "Not answered", f"Not answered: {reason}.", settled=False)
+    settled = verdict != "cannot tell yet"
+    basis = (
+        "beyond what the unchanged vehicles show"
+        if estimate(fuel, "difference").known
+        else "over all vehicles with new tires"
+    )
+    found = change_phrase(shown, display, "is" if settled else "is best put at")
+    certainty = [f"{_interval(shown, display)}; {_vehicles(shown)}." if shown.n else ""]
+    claim = number(fuel.get("claim_percent"))
+    if claim is not None:
+        certainty.append(f"The claim: {claim_phrase(claim, display)}.")
+    reason = text(fuel.get("verdict_why")).rstrip(".")
+    return Answer(
+        "Fuel",
+        VERDICTS[verdict],
+        f"{VERDICTS[verdict]}: {basis}, {found}.",
+        " ".join(part for part in certainty if part),
+        f"{reason[:1].upper()}{reason[1:]}." if reason else "",
+        settled,
+    )
+
+
+def _interval(shown: Estimate, display: Display) -> str:
+    return change_interval_phrase(display.fuel_change(shown)) or "no interval"
+
+
+def _vehicles(shown: Estimate) -> str:
+    return f"{shown.n} vehicle{'' if shown.n == 1 else 's'}"
+
+
+_ROLES = {"changed": "new tires", "control": "unchanged"}
+
+
+def _vehicle_table(results: Tree, display: Display) -> Table:
+    cells = []
+    for row in rows(results, "vehicles"):
+        weight, driven = number(row.get("weight")), number(row.get("true_km"))
+        change = display.fuel_change(estimate(row, "change_percent"))
+        cells.append(
+            (
+                text(row.get("name")),
+                _ROLES.get(text(row.get("role")), text(row.get("role"))),
+                text(row.get("verdict")) or "not answered",
+                _signed_interval(change),
+                "-" if weight is None else f"{digits(100 * weight, 0)} %",
+                "-" if driven is None else digits(display.distance(driven), 0),
+                with_interval(estimate(row, "odometer_factor_after"), 4),
+                _signed_interval(estimate(row, "final_drive_change_percent")),
+            )
+        )
+    return table(
+        "Every vehicle",
+        (
+            "Vehicle",
+            "Tires",
+            "Its own verdict",
+            f"Change of {display.fuel_word} [%]",
+            "Weight in the pooled figure",
+            f"True {display.distance_word}",
+            "Odometer factor after",
+            "Engine speed [% change]",
+        ),
+        cells,
+        words=3,
+    )
+
+
+def _pooled_table(results: Tree, display: Display) -> Table:
+    names = {
+        "pooled": "Vehicles with new tires, pooled",
+        "controls": "Unchanged vehicles, pooled",
+        "difference": "Difference of the two",
+    }
+    cells = []
+    for key, name in names.items():
+        shown = display.fuel_change(estimate(results, "fuel", key))
+        if shown.known:
+            count = str(shown.n) if shown.n is not None else "-"
+            cells.append((name, _signed_interval(shown), count))
+        else:
+            cells.append((name, f"not known: {shown.why}", "-"))
+    return table(
+        "The fleet together",
+        ("", f"Change of {display.fuel_word} [%] (95 % interval)", "Vehicles"),
+        cells,
+        words=2,
+    )
+
+
+def _remarks(results: Tree, display: Display) -> tuple[str, ...]:
+    low = number(dig(results, "fuel", "vehicle_low"))
+    high = number(dig(results, "fuel", "vehicle_high"))
+    between = number(dig(results, "fuel", "between_percent"))
+    share = number(dig(results, "fuel", "heterogeneity_percent"))
+    out = []
+    if low is not None and high is not None:
+        ends = sorted(display.fuel_change_percent(end) for end in (low, high))
+        out.append(
+            f"One more vehicle like these is to expect a change of {display.fuel_word} between "
+            f"{signed(ends[0])} and {signed(ends[1])} %."
+        )
+    if between is not None and share is not None:
+        out.append(
+            f"From vehicle to vehicle the change differs by {digits(between, 1)} points (standard "
+            f"deviation) beyond what their own days explain; that is {digits(share, 0)} % of the "
+            "spread seen."
+        )
+    return tuple(out)
+
+
+def _signed_interval(shown: Estimate) -> str:
+    if shown.value is None:
+        return "not known"
+    if shown.low is None or shown.high is None or shown.low == shown.high:
+        return signed(shown.value)
+    return f"{signed(shown.value)} ({signed(shown.low)} to {signed(shown.high)})"
+
+
+def _reports(results: Tree) -> tuple[tuple[str, str], ...]:
+    """Name and address of each vehicle's own page, beside this one."""
+    from urllib.parse import quote
+
+    return tuple(
+        (text(row.get("name")), f"./{quote(folder)}/report.html")
+        for row in rows(results, "studies")
+        if (folder := text(row.get("folder")))
+    )

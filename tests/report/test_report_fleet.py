@@ -1,0 +1,46 @@
+"""The fleet's answer and page."""
+
+from __future__ import annotations
+
+import re
+
+import fixture_results
+import pytest
+
+from gearing.report.fleet_page import fleet_answer, render_fleet
+
+
+def test_the_answer_is_in_the_readers_sense() -> None:
+    us = fleet_answer(fixture_results.fleet(), "us")
+    metric = fleet_answer(fixture_results.fleet(), "metric")
+    # 100 / 97.0 - 1 = 3.1 %
+    assert "fuel economy is 3.1 % higher" in us
+    assert "11 vehicles" in us
+    assert "fuel consumption is 3.0 % lower" in metric
+    assert "beyond what the unchanged vehicles show" in metric
+
+
+def test_without_controls_the_pooled_figure_answers() -> None:
+    results = fixture_results.fleet()
+    results["fuel"]["difference"] = fixture_results.unknown("there are no controls")
+    results["fuel"]["answer"] = results["fuel"]["pooled"]
+    results["fuel"]["verdict"] = "cannot tell yet"
+    results["fuel"]["verdict_why"] = "the seasons before and after differ"
+    answer = fleet_answer(results, "metric")
+    assert answer.startswith("Cannot tell yet")
+    assert "over all vehicles with new tires" in answer
+    assert answer.endswith("The seasons before and after differ.")
+
+
+@pytest.mark.parametrize("damage", [{}, {"vehicles": None}, {"fuel": {"answer": None}}])
+def test_a_fleet_with_gaps_still_makes_a_page(damage: dict[str, object]) -> None:
+    page = render_fleet({"fleet": "small", **damage})
+    assert "Not answered" in page
+
+
+def test_every_vehicle_is_named_as_text_and_linked_to_its_report() -> None:
+    page = render_fleet(fixture_results.fleet())
+    assert fixture_results.HOSTILE not in page
+    assert fixture_results.CLOSER not in page
+    assert len(re.findall(r'href="\./bus-\d+/report\.html"', page)) == 11
+    assert "bus 11" in page
