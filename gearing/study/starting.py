@@ -3,57 +3,25 @@
 from __future__ import annotations
 
 import glob
-import itertools
 import os
-import re
-from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, timedelta
 from pathlib import Path
-from typing import TYPE_CHECKING, cast
 
-from gearing.logs.endings import PLAIN, is_log
-from gearing.problems import GearingError, Problem, Severity
+from gearing.study.folder_look import (
+    SIDES,
+    Look,
+    Seen,
+    file_error,
+    log_suffix,
+    look_at,
+    look_into,
+    stem_of,
+)
 from gearing.study.words import show
 
-if TYPE_CHECKING:
-    from gearing.logs.model import Reading
-
-PACKED = (".gz", ".zip")
 PATTERNS_AT_MOST = 12
-READ_AT_MOST = 200  # logs looked into, evenly spread; more would only be slower
-SIDES = ("before", "after")
 BLANK = '"?"'
-_FILLUPS = re.compile(r"fill[-_ ]?ups?|refuel\w*|tankings?", re.IGNORECASE)
-_WEATHER = re.compile(r"weather\w*", re.IGNORECASE)
-
-
-@dataclass(frozen=True, slots=True)
-class Look:
-    """What a folder holds: logs with their side where subfolders tell it, and companions."""
-
-    folder: Path
-    logs: tuple[Path, ...]
-    sides: dict[str, tuple[Path, ...]]  # before and after, or empty
-    fillups: Path | None
-    weather: Path | None
-    routes: tuple[Path, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Seen:
-    """What the logs looked into hold."""
-
-    looked: int
-    unread: tuple[tuple[str, str], ...]  # file and why
-    first: datetime | None
-    last: datetime | None
-    pause: tuple[datetime, datetime] | None  # the longest without a log
-    good_for: dict[str, int]
-    missing: dict[str, tuple[str, ...]]
-    questions: tuple[Problem, ...]
-    us: bool
 
 
 def write_starting_study(path: Path, folder: Path) -> list[str]:
@@ -67,7 +35,9 @@ def write_starting_study(path: Path, folder: Path) -> list[str]:
         the file exists or cannot be written, or the folder holds no logs.
     """
     if path.exists():
-        raise _error(path, "this file exists and is left as it is.", "Name another, or move it.")
+        raise file_error(
+            path, "this file exists and is left as it is.", "Name another, or move it."
+        )
     look = look_at(folder, path)
     seen = look_into(look)
     text = study_text(look, seen, path)
@@ -75,138 +45,8 @@ def write_starting_study(path: Path, folder: Path) -> list[str]:
         with path.open("x", encoding="utf-8") as file:
             file.write(text)
     except OSError as error:
-        raise _error(path, f"cannot be written: {error.strerror}.") from None
+        raise file_error(path, f"cannot be written: {error.strerror}.") from None
     return _next_steps(path, text, seen)
-
-
-def _error(path: Path, message: str, remedy: str = "") -> GearingError:
-    return GearingError(
-        (
-            Problem(
-                code="study-files",
-                severity=Severity.ERROR,
-                file=str(path),
-                message=message,
-                remedy=remedy,
-            ),
-        )
-    )
-
-
-def log_suffix(path: Path) -> str:
-    """The ending of a log's name, packing included, as written; empty where it is no log."""
-    if not is_log(path):
-        return ""
-    packed = path.suffix if path.suffix.lower() in PACKED else ""
-    inner = Path(path.name.removesuffix(packed)).suffix
-    return (inner if inner.lower() in PLAIN else "") + packed
-
-
-def look_at(folder: Path, study: Path) -> Look:
-    """Sort the files of a folder into logs, companions and route profiles.
-
-    Raises
-    ------
-    GearingError
-        the folder is not there or holds no logs.
-    """
-    if not folder.is_dir():
-        raise _error(folder, "this is not a folder.", "Name the folder that holds the logs.")
-    files = sorted(path for path in folder.rglob("*") if path.is_file() and log_suffix(path))
-    files = [
-        path
-        for path in files
-        if not any(part.startswith(".") for part in path.relative_to(folder).parts)
-        and path.resolve() != study.resolve()
-    ]
-    fillups = next((path for path in files if _FILLUPS.fullmatch(_stem(path))), None)
-    weather = next((path for path in files if _WEATHER.fullmatch(_stem(path))), None)
-    routes = [path for path in files if path.parent.name.lower() in ("routes", "profiles")]
-    logs = [path for path in files if path not in (fillups, weather, *routes)]
-    if not logs:
-        raise _error(
-            folder,
-            "there are no logs in this folder.",
-            f"Logs end in {', '.join(PLAIN)}, or these packed as .gz or .zip.",
-        )
-    sides = {side: _under(logs, folder, side) for side in SIDES}
-    return Look(
-        folder=folder,
-        logs=tuple(logs),
-        sides=sides if all(sides.values()) else {},
-        fillups=fillups,
-        weather=weather,
-        routes=tuple(routes),
-    )
-
-
-def _stem(path: Path) -> str:
-    return path.name[: len(path.name) - len(log_suffix(path))]
-
-
-def _under(logs: Sequence[Path], folder: Path, side: str) -> tuple[Path, ...]:
-    return tuple(path for path in logs if path.relative_to(folder).parts[0].lower() == side)
-
-
-def look_into(look: Look) -> Seen:
-    """Read logs of a folder, evenly spread where there are very many."""
-    from gearing.logs.read import read_log
-
-    step = max(1, -(-len(look.logs) // READ_AT_MOST))
-    readings = [read_log(path) for path in look.logs[::step]]
-    spans = sorted(map(_span, (reading for reading in readings if reading.samples.height)))
-    unread = tuple(
-        (reading.file, reading.failures[0].message)
-        for reading in readings
-        if reading.failures and not reading.samples.height
-    )
-    return Seen(
-        looked=len(readings),
-        unread=unread,
-        first=spans[0][0] if spans else None,
-        last=max(end for _, end in spans) if spans else None,
-        pause=_longest_pause(spans),
-        good_for=Counter(part for reading in readings for part in reading.good_for),
-        missing=_missing(readings),
-        questions=_questions(readings),
-        us=any(column.unit in ("mph", "mi") for r in readings for column in r.columns),
-    )
-
-
-def _span(reading: Reading) -> tuple[datetime, datetime]:
-    times = reading.samples["time"]
-    return cast("datetime", times.min()), cast("datetime", times.max())
-
-
-def _longest_pause(
-    spans: Sequence[tuple[datetime, datetime]],
-) -> tuple[datetime, datetime] | None:
-    pauses = [
-        (after[0] - before[1], before[1], after[0])
-        for before, after in itertools.pairwise(spans)
-        if after[0] > before[1]
-    ]
-    return max(pauses)[1:] if pauses else None
-
-
-def _missing(readings: Iterable[Reading]) -> dict[str, tuple[str, ...]]:
-    """For each question no log is good for: what they lack."""
-    readings = list(readings)
-    answered = {part for reading in readings for part in reading.good_for}
-    found: dict[str, tuple[str, ...]] = {}
-    for reading in readings:
-        for part, lacks in reading.missing.items():
-            if part not in answered:
-                found.setdefault(part, tuple(lacks))
-    return found
-
-
-def _questions(readings: Iterable[Reading]) -> tuple[Problem, ...]:
-    unique: dict[tuple[str, str, str], Problem] = {}
-    for reading in readings:
-        for question in reading.questions:
-            unique.setdefault((question.code, question.column, question.remedy), question)
-    return tuple(unique.values())
 
 
 def quoted(text: str) -> str:
@@ -280,7 +120,7 @@ def _top(look: Look, seen: Seen, study: Path) -> list[str]:
     lines = [
         f"name = {quoted(name)}",
         f'units = "{"us" if seen.us else "metric"}"  # what the report is written in: us, metric',
-        '# time_zone = "America/Denver"  # where logs carry local time; else they count as UTC',
+        _time_zone(seen),
     ]
     for key, path, what in (
         ("fillups", look.fillups, "date, odometer as shown, volume"),
@@ -293,6 +133,15 @@ def _top(look: Look, seen: Seen, study: Path) -> list[str]:
     if not look.sides:
         lines.append(f"logs = {_list(patterns(look.logs, look.folder, study))}")
     return [*lines, ""]
+
+
+def _time_zone(seen: Seen) -> str:
+    if not seen.local:
+        return '# time_zone = "America/Denver"  # days are counted by it; else by UTC'
+    return (
+        '# time_zone = "America/Denver"  # name yours: '
+        f"{seen.local} of {seen.looked} logs carry times without a zone, taken for UTC"
+    )
 
 
 def _list(texts: Iterable[str]) -> str:
@@ -372,7 +221,7 @@ def _rest(look: Look, study: Path) -> list[str]:
         shown = _relative(path, study) if look.routes else path.as_posix()
         lines += [
             "# [[route]]  # a mountain road: distance and elevation, or GPX",
-            f"# name = {quoted(_stem(path).replace('_', ' ').title())}",
+            f"# name = {quoted(stem_of(path).replace('_', ' ').title())}",
             f"# profile = {quoted(shown)}",
         ]
     return lines
@@ -387,6 +236,8 @@ def _next_steps(path: Path, text: str, seen: Seen) -> list[str]:
         if f"= {BLANK}" in line and not line.startswith("#"):
             key = line.partition(" ")[0]
             lines.append(f"Fill in {key} of {table} in line {number}.")
+    if seen.local:
+        lines.append(f"Name your time_zone: {seen.local} logs carry times without a zone.")
     if seen.questions:
         count = len(seen.questions)
         lines.append(f"{count} heading{'s' * (count != 1)} left in doubt: see [columns] in it.")

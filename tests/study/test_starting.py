@@ -130,6 +130,20 @@ def test_questions_become_lines_to_choose_from(tmp_path: Path) -> None:
     assert (rule.heading, rule.channel) == ("Temperature", "ambient_temperature_c")
 
 
+def test_local_times_are_told(tmp_path: Path) -> None:
+    for day in range(3):
+        write_log(tmp_path / "logs" / f"{day}.csv", day)
+    lines = write_starting_study(tmp_path / "zoned.toml", tmp_path / "logs")
+    assert not any("time_zone" in line for line in lines)
+    for day in (3, 4):
+        path = tmp_path / "logs" / f"{day}.csv"
+        write_log(path, day, heading="Wheel-Based Vehicle Speed (km/h)")
+        path.write_text(path.read_text().replace("Z,", ","))
+    lines = write_starting_study(tmp_path / "local.toml", tmp_path / "logs")
+    assert "Name your time_zone: 2 logs carry times without a zone." in lines
+    assert "2 of 5 logs carry times without a zone" in (tmp_path / "local.toml").read_text()
+
+
 def test_what_exists_is_left_alone(split: Path) -> None:
     path = split / "study.toml"
     path.write_text("mine")

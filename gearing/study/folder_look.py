@@ -1,0 +1,203 @@
+"""What a folder of logs holds, looked at for a starting study."""
+
+from __future__ import annotations
+
+import itertools
+import re
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, cast
+
+from gearing.logs.endings import PLAIN, is_log
+from gearing.problems import GearingError, Problem, Severity
+
+if TYPE_CHECKING:
+    from gearing.logs.model import Reading
+
+PACKED = (".gz", ".zip")
+READ_AT_MOST = 200  # logs looked into, evenly spread; more would only be slower
+SIDES = ("before", "after")
+FAR_ZONE = "Asia/Tokyo"  # any zone that is not UTC, and no summer time
+_FILLUPS = re.compile(r"fill[-_ ]?ups?|refuel\w*|tankings?", re.IGNORECASE)
+_WEATHER = re.compile(r"weather\w*", re.IGNORECASE)
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """What a folder holds: logs with their side where subfolders tell it, and companions."""
+
+    folder: Path
+    logs: tuple[Path, ...]
+    sides: dict[str, tuple[Path, ...]]  # before and after, or empty
+    fillups: Path | None
+    weather: Path | None
+    routes: tuple[Path, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """What the logs looked into hold."""
+
+    looked: int
+    unread: tuple[tuple[str, str], ...]  # file and why
+    first: datetime | None
+    last: datetime | None
+    pause: tuple[datetime, datetime] | None  # the longest without a log
+    good_for: dict[str, int]
+    missing: dict[str, tuple[str, ...]]
+    questions: tuple[Problem, ...]
+    us: bool
+    local: int  # how many carry local time
+
+
+def file_error(path: Path, message: str, remedy: str = "") -> GearingError:
+    return GearingError(
+        (
+            Problem(
+                code="study-files",
+                severity=Severity.ERROR,
+                file=str(path),
+                message=message,
+                remedy=remedy,
+            ),
+        )
+    )
+
+
+def log_suffix(path: Path) -> str:
+    """The ending of a log's name, packing included, as written; empty where it is no log."""
+    if not is_log(path):
+        return ""
+    packed = path.suffix if path.suffix.lower() in PACKED else ""
+    inner = Path(path.name.removesuffix(packed)).suffix
+    return (inner if inner.lower() in PLAIN else "") + packed
+
+
+def look_at(folder: Path, study: Path) -> Look:
+    """Sort the files of a folder into logs, companions and route profiles.
+
+    Raises
+    ------
+    GearingError
+        the folder is not there or holds no logs.
+    """
+    if not folder.is_dir():
+        raise file_error(folder, "this is not a folder.", "Name the folder that holds the logs.")
+    files = sorted(path for path in folder.rglob("*") if path.is_file() and log_suffix(path))
+    files = [
+        path
+        for path in files
+        if not any(part.startswith(".") for part in path.relative_to(folder).parts)
+        and path.resolve() != study.resolve()
+    ]
+    fillups = next((path for path in files if _FILLUPS.fullmatch(stem_of(path))), None)
+    weather = next((path for path in files if _WEATHER.fullmatch(stem_of(path))), None)
+    routes = [path for path in files if path.parent.name.lower() in ("routes", "profiles")]
+    logs = [path for path in files if path not in (fillups, weather, *routes)]
+    if not logs:
+        raise file_error(
+            folder,
+            "there are no logs in this folder.",
+            f"Logs end in {', '.join(PLAIN)}, or these packed as .gz or .zip.",
+        )
+    sides = {side: _under(logs, folder, side) for side in SIDES}
+    return Look(
+        folder=folder,
+        logs=tuple(logs),
+        sides=sides if all(sides.values()) else {},
+        fillups=fillups,
+        weather=weather,
+        routes=tuple(routes),
+    )
+
+
+def stem_of(path: Path) -> str:
+    return path.name[: len(path.name) - len(log_suffix(path))]
+
+
+def _under(logs: Sequence[Path], folder: Path, side: str) -> tuple[Path, ...]:
+    return tuple(path for path in logs if path.relative_to(folder).parts[0].lower() == side)
+
+
+def look_into(look: Look) -> Seen:
+    """Read logs of a folder, evenly spread where there are very many."""
+    from gearing.logs.read import read_log
+
+    paths = look.logs[:: max(1, -(-len(look.logs) // READ_AT_MOST))]
+    readings = [read_log(path) for path in paths]
+    spans = sorted(map(_span, (reading for reading in readings if reading.samples.height)))
+    unread = tuple(
+        (reading.file, reading.failures[0].message)
+        for reading in readings
+        if reading.failures and not reading.samples.height
+    )
+    return Seen(
+        looked=len(readings),
+        unread=unread,
+        first=spans[0][0] if spans else None,
+        last=max(end for _, end in spans) if spans else None,
+        pause=_longest_pause(spans),
+        good_for=Counter(part for reading in readings for part in reading.good_for),
+        missing=_missing(readings),
+        questions=_questions(readings),
+        us=any(column.unit in ("mph", "mi") for r in readings for column in r.columns),
+        local=_count_local(paths, readings),
+    )
+
+
+def _count_local(paths: Sequence[Path], readings: Sequence[Reading]) -> int:
+    """How many logs carry local time: those that another time zone moves. One of a kind of log
+    is tried."""
+    from gearing.logs.read import read_log
+
+    kinds: dict[object, list[int]] = {}
+    for index, reading in enumerate(readings):
+        if reading.samples.height:
+            headings = tuple(column.heading for column in reading.columns)
+            kinds.setdefault((reading.dialect.time_form, headings), []).append(index)
+    count = 0
+    for members in kinds.values():
+        first = members[0]
+        moved = read_log(paths[first], time_zone=FAR_ZONE).samples
+        if moved.height and moved["time"].min() != readings[first].samples["time"].min():
+            count += len(members)
+    return count
+
+
+def _span(reading: Reading) -> tuple[datetime, datetime]:
+    times = reading.samples["time"]
+    return cast("datetime", times.min()), cast("datetime", times.max())
+
+
+def _longest_pause(
+    spans: Sequence[tuple[datetime, datetime]],
+) -> tuple[datetime, datetime] | None:
+    pauses = [
+        (after[0] - before[1], before[1], after[0])
+        for before, after in itertools.pairwise(spans)
+        if after[0] > before[1]
+    ]
+    return max(pauses)[1:] if pauses else None
+
+
+def _missing(readings: Iterable[Reading]) -> dict[str, tuple[str, ...]]:
+    """For each question no log is good for: what they lack."""
+    readings = list(readings)
+    answered = {part for reading in readings for part in reading.good_for}
+    found: dict[str, tuple[str, ...]] = {}
+    for reading in readings:
+        for part, lacks in reading.missing.items():
+            if part not in answered:
+                found.setdefault(part, tuple(lacks))
+    return found
+
+
+def _questions(readings: Iterable[Reading]) -> tuple[Problem, ...]:
+    unique: dict[tuple[str, str, str], Problem] = {}
+    for reading in readings:
+        for question in reading.questions:
+            unique.setdefault((question.code, question.column, question.remedy), question)
+    return tuple(unique.values())
