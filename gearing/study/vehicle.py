@@ -17,6 +17,7 @@ from gearing.study.model import (
     SpeedSource,
     Vehicle,
 )
+from gearing.study.tire_words import suggestion
 from gearing.units import MILE_M
 from gearing.vehicle.tire import parse_size
 
@@ -178,7 +179,13 @@ def _size(section: Section, key: str, *, published: bool) -> str | None:
         words = str(error)
         if published and "not in the table" in words:
             return text
-        section.fault("study-size", key, f": {words.replace(chr(39), chr(34))}.")
+        close = suggestion(text)
+        section.fault(
+            "study-size",
+            key,
+            f": {words.replace(chr(39), chr(34))}.",
+            f"Did you mean {close}?" if close else "",
+        )
         return None
     return text
 

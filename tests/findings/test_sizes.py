@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from gearing.findings.sizes import as_text, compare_sizes, suggestion
+from gearing.findings.sizes import as_text, compare_sizes
 from gearing.problems import GearingError
 from gearing.results import plain
+from gearing.study.tire_words import suggestion
 
 
 def test_change_of_the_sample_sizes() -> None:
