@@ -5,6 +5,8 @@ from __future__ import annotations
 from datetime import datetime
 from pathlib import Path
 
+import polars as pl
+
 from gearing.logs.answers import what_it_is_good_for
 from gearing.logs.gpx import is_gpx, read_gpx
 from gearing.logs.ledger import Ledger
@@ -38,7 +40,13 @@ def read_log(
     for code, count in text.repairs:
         ledger.repair(code, count)
     context = Context(path, rules, time_zone, start, ledger, text.name)
-    return _read_text(text, context)
+    try:
+        return _read_text(text, context)
+    except (Exception, pl.exceptions.PanicException) as error:
+        # one log must never stop a batch; tests hold that no damaged file comes here
+        fault = LogFileError("reader-fault", f"{type(error).__name__}: {error}")
+        kind = Dialect(kind="unknown", encoding=text.encoding, compression=text.compression)
+        return _nothing(fault, Ledger(path.name), text.data, kind)
 
 
 def _read_text(text: Text, context: Context) -> Reading:
