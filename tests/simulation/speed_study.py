@@ -77,12 +77,16 @@ def plain_study(seed: int, *, one_speed: bool = False) -> dict[str, float]:
     row: dict[str, float] = {"seed": seed}
     for side in SIDES:
         estimate, truth = speed.odometer_factor.of(side), drives.factor[side]
-        assert estimate.value is not None and estimate.low is not None and estimate.high is not None
+        assert estimate.value is not None
+        assert estimate.low is not None
+        assert estimate.high is not None
         row[f"{side}_error"] = 100 * (estimate.value / truth - 1)
         row[f"{side}_covered"] = float(estimate.low <= truth <= estimate.high)
         row[f"{side}_half_width"] = 50 * (estimate.high - estimate.low) / estimate.value
     change = final.change_percent
-    assert change.value is not None and change.low is not None and change.high is not None
+    assert change.value is not None
+    assert change.low is not None
+    assert change.high is not None
     row["change_error"] = change.value - drives.change_percent
     row["change_covered"] = float(change.low <= drives.change_percent <= change.high)
     row["change_half_width"] = (change.high - change.low) / 2
@@ -130,9 +134,7 @@ def reprogrammed_study(seed: int) -> dict[str, float]:
     after = int(rng.integers(6, 16))
     at = int(rng.integers(2, after - 1))
     by = float(np.exp(rng.uniform(0.015, 0.06) * rng.choice([-1, 1])))
-    drives = make_drives(
-        world, rng, before=6, after=after, reprogrammed_at=at, reprogrammed_by=by
-    )
+    drives = make_drives(world, rng, before=6, after=after, reprogrammed_at=at, reprogrammed_by=by)
     study = declared(world)
     made = records(drives, study)
     verdicts = trip_figures(study, made).verdicts
