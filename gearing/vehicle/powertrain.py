@@ -73,6 +73,7 @@ class Powertrain:
     axle_efficiency: float = AXLE_EFFICIENCY
     converter: Converter | None = None
     auxiliary_w: float = 3000.0
+    fan_w: float = 0.0  # of the engine's fan at governed speed, once it runs
     shift_interruption_s: float = 0.0
 
     @property

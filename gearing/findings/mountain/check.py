@@ -16,7 +16,8 @@ import polars as pl
 
 from gearing.findings.mountain.learned import with_true_ends
 from gearing.findings.mountain.result import ModelCheck
-from gearing.vehicle.longitudinal import Lanes, drive
+from gearing.vehicle.lanes import Lanes
+from gearing.vehicle.longitudinal import drive
 from gearing.vehicle.road import even_road
 
 if TYPE_CHECKING:

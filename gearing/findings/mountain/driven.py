@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
     from gearing.findings.mountain.sections import Stretch
     from gearing.vehicle.climb import Holding
-    from gearing.vehicle.longitudinal import Run
+    from gearing.vehicle.lanes import Run
     from gearing.vehicle.powertrain import Powertrain
     from gearing.vehicle.road import Road
 
@@ -239,9 +239,8 @@ def descent(driven: Driven, holding: Holding) -> Descent | None:
     grade, piece = steepest(driven.road, STEEP_DESCENT_M, -1)
     if grade > -0.015:
         return None
-    gear, held = gear_for_descent(
-        holding, driven.powertrain, -grade, float(driven.road.target_mps[piece])
-    )
+    by_gear = held_by_gear(holding, -grade)
+    gear, held = gear_for_descent(holding, by_gear, float(driven.road.target_mps[piece]))
     service = float(driven.service_brake_j[0])
     engine = float(driven.engine_brake_j[0])
     total = service + engine
@@ -252,23 +251,36 @@ def descent(driven: Driven, holding: Holding) -> Descent | None:
         brake_share=service / total if total > 0 else 0.0,
         steepest_percent=-grade * 100,
         engine_and_retarder_kwh=engine / JOULE_PER_KWH,
+        held_by_gear_kmh={
+            str(gear): None if speed is None else speed * 3.6 for gear, speed in by_gear.items()
+        },
     )
 
 
+def held_by_gear(holding: Holding, downgrade: float) -> dict[int, float | None]:
+    """By gear (from 1), the speed [m/s] the central draw holds on a downgrade, or None."""
+    held = {}
+    for gear in range(len(holding.powertrain.gear_ratios)):
+        speed = float(holding.held_speed_down(downgrade, gear)[0])
+        held[gear + 1] = speed if np.isfinite(speed) else None
+    return held
+
+
 def gear_for_descent(
-    holding: Holding, powertrain: Powertrain, downgrade: float, wanted_mps: float
+    holding: Holding, by_gear: dict[int, float | None], wanted_mps: float
 ) -> tuple[int | None, float | None]:
-    """The highest gear (from 1) that holds a downgrade at or under a speed, and what it holds.
+    """The highest gear that holds a downgrade at or under a speed, and what it holds.
 
     Where none does: the lowest gear that can be driven at that speed, and None.
     """
     lowest_usable = None
-    for gear in reversed(range(len(powertrain.gear_ratios))):
-        held = float(holding.held_speed_down(downgrade, gear)[0])
-        if np.isfinite(held) and held <= wanted_mps:
-            return gear + 1, held
-        if float(holding.rpm(wanted_mps, gear)[0]) <= powertrain.engine.governed_rpm:
-            lowest_usable = gear + 1
+    governed = holding.powertrain.engine.governed_rpm
+    for gear in sorted(by_gear, reverse=True):
+        held = by_gear[gear]
+        if held is not None and held <= wanted_mps:
+            return gear, held
+        if float(holding.rpm(wanted_mps, gear - 1)[0]) <= governed:
+            lowest_usable = gear
     return lowest_usable, None
 
 

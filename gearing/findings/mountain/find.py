@@ -9,14 +9,15 @@ import polars as pl
 from gearing.findings.mountain.check import compare
 from gearing.findings.mountain.climbs import logged_climbs
 from gearing.findings.mountain.holds import NO_TIRES, cruise, gear_grades, startability
-from gearing.findings.mountain.inputs import Inputs, make_inputs, missing, with_temperature
+from gearing.findings.mountain.inputs import Inputs, missing
+from gearing.findings.mountain.known import known_inputs, with_mass
 from gearing.findings.mountain.lanes import make_draws
-from gearing.findings.mountain.learned import learn
 from gearing.findings.mountain.result import ModelCheck, MountainFinding, Route
 from gearing.findings.mountain.routes import FRAME_SCHEMA, judge_route, unjudged
-from gearing.findings.mountain.shifts import see_shifts
+from gearing.findings.mountain.warn import mountain_warnings
 from gearing.findings.sides import BySide
 from gearing.statistics.estimate import Estimate, unknown
+from gearing.units import MPH_MPS
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -27,7 +28,8 @@ if TYPE_CHECKING:
     Profiles = Mapping[str, pl.DataFrame | Sequence[pl.DataFrame]]
 
 DRAWS = 200
-DEFAULT_TARGET_MPS = 55 * 0.44704
+DEFAULT_TARGET_MPS = 55 * MPH_MPS
+USUAL_SHARE = 0.85  # of the road is driven at this speed or slower
 CRUISE_KMH = (80.0, 90.0, 105.0)
 NO_ROUTES = "the study names no [[route]]"
 
@@ -63,38 +65,46 @@ def find_mountain(
     """
     seed = study.seed if seed is None else seed
     known = _known_sides(revolutions_per_km)
-    reason = missing(study) or (None if known else NO_TIRES)
+    sides = _usable_trips(study, trips, known)
+    turns = {side: one.value for side, one in known.items() if one.value is not None}
+    reason = missing(study, mass_too=False) or (None if known else NO_TIRES)
+    weighed = study if reason else with_mass(study, steps, sides, turns)
+    reason = reason or missing(weighed)
     if reason is not None:
         return _cannot_tell(study, reason, seed, draws)
-    sides = _usable_trips(trips, known)
-    turns = {side: one.value for side, one in known.items() if one.value is not None}
 
     def inputs_from(some: pl.DataFrame | None) -> Inputs:
-        return _inputs(study, steps, some, turns)
+        return known_inputs(weighed, steps, some, turns)
 
     inputs = inputs_from(sides)
     drawn = make_draws(inputs, known, draws, seed)
+    usual_target, target_words = _usual_speed(steps)
     judged = [
-        _route(name, target, profiles, drawn, reverse)
-        for name, target in ((route.name, route.target_speed_mps) for route in study.routes)
+        _route(one.name, one.target_speed_mps or usual_target, profiles, drawn, reverse)
+        for one in study.routes
     ]
+    routes = tuple(route for route, _ in judged)
+    altitude = _altitude(profiles, study)
+    check = compare(steps, sides, inputs_from, turns)
     engine = inputs.powertrain.engine
+    free = any(one.target_speed_mps is None for one in study.routes)
     return MountainFinding(
-        routes=tuple(route for route, _ in judged),
+        routes=routes,
         routes_why=None if judged else NO_ROUTES,
-        startability_percent=startability(drawn, 0.0),
-        gears=gear_grades(drawn, 0.0),
+        startability_percent=startability(drawn, altitude),
+        gears=gear_grades(drawn, altitude),
         gears_why=None,
-        cruise=cruise(drawn, _cruise_speeds(study), 0.0),
+        gears_altitude_m=altitude,
+        cruise=cruise(drawn, _cruise_speeds(study), altitude),
         lugging_rpm=engine.lugging_rpm,
         peak_torque_rpm=engine.peak_torque_rpm,
         parameters=tuple(inputs.parameters.values()),
-        assumed=_assumed(inputs),
+        assumed=_assumed(inputs) + ((target_words,) if free else ()),
         climbs=logged_climbs(steps, sides),
-        model_check=compare(steps, sides, inputs_from, turns),
+        model_check=check,
         draws=draws,
         seed=seed,
-        warnings=(),
+        warnings=mountain_warnings(study, routes, check),
         frame=pl.concat([frame for _, frame in judged])
         if judged
         else pl.DataFrame(schema=FRAME_SCHEMA),
@@ -110,29 +120,48 @@ def _known_sides(revolutions: BySide[Estimate]) -> dict[Side, Estimate]:
     return sides
 
 
-def _usable_trips(trips: pl.DataFrame | None, known: dict[Side, Estimate]) -> pl.DataFrame | None:
-    """`trip`, `side` and temperature of the trips that count, on tires that are known."""
+def _usable_trips(
+    study: Study, trips: pl.DataFrame | None, known: dict[Side, Estimate]
+) -> pl.DataFrame | None:
+    """`trip`, `side` and temperature of the trips that count, on tires that are known.
+
+    Trips under a `[[load]]` of its own are out: their weight is not the vehicle's usual one.
+    """
     if trips is None or trips.height == 0:
         return None
     kept = trips.filter(pl.col("side").is_in(list(known)))
-    return kept.filter(pl.col("used")) if "used" in kept.columns else kept
+    if "used" in kept.columns:
+        kept = kept.filter(pl.col("used"))
+    if {"start", "end"} <= set(kept.columns):
+        for load in study.loads:
+            other = (pl.col("start") < load.end) & (pl.col("end") > load.start)
+            kept = kept.filter(~other)
+    return kept
 
 
-def _inputs(
-    study: Study,
-    steps: pl.DataFrame | None,
-    sides: pl.DataFrame | None,
-    turns: dict[Side, float],
-) -> Inputs:
-    """Declared or assumed, then what the logs of these trips add."""
-    usual = make_inputs(study, {}, None)
-    weather = _logged_weather(sides, steps)
-    if weather is not None:
-        usual = with_temperature(usual, *weather)
-    learned = learn(steps, sides, usual, turns)
-    seen = see_shifts(steps, sides, usual.powertrain, turns)
-    inputs = make_inputs(study, learned.parameters, None if seen is None else seen.points)
-    return inputs if weather is None else with_temperature(inputs, *weather)
+def _usual_speed(steps: pl.DataFrame | None) -> tuple[float, str]:
+    """The speed wanted on routes that name none [m/s]: what is driven on open road, in words."""
+    if steps is not None and {"speed_mps", "distance_m"} <= set(steps.columns):
+        rows = steps.select("speed_mps", "distance_m").drop_nulls().sort("speed_mps")
+        along = rows["distance_m"].cum_sum()
+        if rows.height >= 100:
+            place = int(along.search_sorted(USUAL_SHARE * float(along[-1])))
+            speed = float(rows["speed_mps"][min(place, rows.height - 1)])
+            return speed, f"a wanted speed of {speed * 3.6:.0f} km/h, as driven on open road"
+    return DEFAULT_TARGET_MPS, f"a wanted speed of {DEFAULT_TARGET_MPS * 3.6:.0f} km/h"
+
+
+def _altitude(profiles: Profiles, study: Study) -> float:
+    """Mean altitude of the routes' profiles [m]; sea level without any."""
+    means = []
+    for route in study.routes:
+        given = profiles.get(route.name)
+        first = given if isinstance(given, pl.DataFrame) or not given else given[0]
+        if isinstance(first, pl.DataFrame) and "altitude_m" in first.columns:
+            mean = first["altitude_m"].drop_nulls().mean()
+            if isinstance(mean, float):
+                means.append(mean)
+    return sum(means) / len(means) if means else 0.0
 
 
 def _cannot_tell(study: Study, reason: str, seed: int, draws: int) -> MountainFinding:
@@ -142,6 +171,7 @@ def _cannot_tell(study: Study, reason: str, seed: int, draws: int) -> MountainFi
         startability_percent=BySide(unknown(reason), unknown(reason)),
         gears=(),
         gears_why=reason,
+        gears_altitude_m=None,
         cruise=BySide((), ()),
         lugging_rpm=None,
         peak_torque_rpm=None,
@@ -164,7 +194,7 @@ def _no_check(why: str) -> ModelCheck:
 
 def _route(
     name: str,
-    target_mps: float | None,
+    target_mps: float,
     profiles: Profiles,
     draws: Draws,
     reverse: bool,
@@ -176,29 +206,12 @@ def _route(
             pl.DataFrame(schema=FRAME_SCHEMA),
         )
     passes = [given] if isinstance(given, pl.DataFrame) else list(given)
-    return judge_route(name, passes, target_mps or DEFAULT_TARGET_MPS, draws, reverse=reverse)
+    return judge_route(name, passes, target_mps, draws, reverse=reverse)
 
 
 def _cruise_speeds(study: Study) -> tuple[float, ...]:
     wanted = {round(r.target_speed_mps * 3.6, 1) for r in study.routes if r.target_speed_mps}
     return tuple(sorted(wanted | set(CRUISE_KMH)))
-
-
-def _logged_weather(
-    trips: pl.DataFrame | None, steps: pl.DataFrame | None
-) -> tuple[float, float, float] | None:
-    """Mean altitude [m], outside temperature [degC] there and its spread over the days [K]."""
-    if trips is None or steps is None or "ambient_temperature_c" not in trips.columns:
-        return None
-    known = trips["ambient_temperature_c"].drop_nulls()
-    altitude = steps["altitude_m"].drop_nulls().mean() if "altitude_m" in steps.columns else None
-    if known.len() == 0 or not isinstance(altitude, float):
-        return None
-    mean = known.mean()
-    deviation = known.std() if known.len() > 1 else None
-    assert isinstance(mean, float)
-    spread = 2 * deviation if isinstance(deviation, float) else 0.0
-    return altitude, mean, max(spread, 5.0)
 
 
 def _assumed(inputs: Inputs) -> tuple[str, ...]:

@@ -46,6 +46,7 @@ if TYPE_CHECKING:
 
 _NORMAL_95 = 1.959963984540054
 _DRAG_AREA_BY_MASS = ((7257.0, 11408.0, 19051.0), (3.4, 5.4, 6.86))
+FAN_SHARE = 0.04  # of peak power, at governed speed; common practice, no source
 AUTOMATED_SHIFT_S = 0.8  # drive interrupted in a shift without a converter; common practice
 
 LABELS = {
@@ -87,14 +88,14 @@ class Inputs:
         return drawn
 
 
-def missing(study: Study) -> str | None:
+def missing(study: Study, *, mass_too: bool = True) -> str | None:
     """What the study must still say before any route can be judged, in words; None if nothing."""
     vehicle = study.vehicle
     wanted = [
         (vehicle.engine is None, "a torque curve under [vehicle.engine]"),
         (not vehicle.gear_ratios, "gear_ratios under [vehicle]"),
         (vehicle.axle_ratio is None, "axle_ratio under [vehicle]"),
-        (vehicle.mass_kg is None, "mass under [vehicle]"),
+        (mass_too and vehicle.mass_kg is None, "mass under [vehicle]"),
     ]
     parts = [words for lacks, words in wanted if lacks]
     if not parts:
@@ -128,6 +129,7 @@ def make_inputs(study: Study, learned: dict[str, Parameter], shifts: ShiftPoints
         axle_ratio=vehicle.axle_ratio,
         shift_points=points,
         converter=converter,
+        fan_w=FAN_SHARE * engine.peak_power_w,
         shift_interruption_s=0.0 if converter else AUTOMATED_SHIFT_S,
     )
     return Inputs(powertrain, parameters, _tires(study), _assumptions(vehicle, engine, shifts))
@@ -237,6 +239,10 @@ def _assumptions(vehicle: Vehicle, engine: Engine, shifts: ShiftPoints | None) -
         said.append("no torque converter")
     elif vehicle.converter:
         said.append("a torque converter of stall ratio 1.9 that locks from third gear on")
+    said.append(
+        f"a fan that takes {FAN_SHARE * engine.peak_power_w / 1000:.0f} kW at governed speed once "
+        "the engine has worked hard for a minute and a half"
+    )
     if declared.retarder is None:
         said.append("no retarder: engine friction and the service brakes alone")
     if shifts is None:

@@ -9,7 +9,7 @@ import numpy as np
 
 from gearing.vehicle.atmosphere import density_at_altitude_kgpm3
 from gearing.vehicle.climb import Holding, Load
-from gearing.vehicle.longitudinal import Lanes
+from gearing.vehicle.lanes import Lanes
 from gearing.vehicle.road_load import rolling_coefficient
 
 if TYPE_CHECKING:

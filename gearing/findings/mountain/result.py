@@ -43,6 +43,7 @@ class Descent:
     brake_share: float
     steepest_percent: float
     engine_and_retarder_kwh: float
+    held_by_gear_kmh: dict[str, float | None]  # by gear, None: not held under governed speed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -216,6 +217,7 @@ class MountainFinding:
     startability_percent: BySide[Estimate]
     gears: tuple[GearGrades, ...]
     gears_why: str | None
+    gears_altitude_m: float | None  # at which gears, startability and cruise are reckoned
     cruise: BySide[tuple[Cruise, ...]]
     lugging_rpm: float | None
     peak_torque_rpm: tuple[float, float] | None

@@ -1,0 +1,65 @@
+"""Many vehicles side by side, and what they did: the road model's input and output."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lanes:
+    """The vehicles, each array of shape (n,); `road` says which of the roads each drives.
+
+    `rolling_at_25c` [-] and `rolling_per_k` [1/K] as in `road_load`; `temperature_c` at
+    altitude `temperature_altitude_m`, less the standard atmosphere's 6.5 K a km above it;
+    `headwind_mps` along the way driven; `torque_factor` and `drag_factor` scale the engine's
+    full-load torque and its friction.
+    """
+
+    mass_kg: Array
+    rolling_at_25c: Array
+    rolling_per_k: Array
+    drag_area_m2: Array
+    headwind_mps: Array
+    temperature_c: Array
+    revolutions_per_km: Array
+    torque_factor: Array
+    drag_factor: Array
+    road: NDArray[np.int64]
+    temperature_altitude_m: float = 0.0
+    rotating_kg: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """What the lanes did. Histories have shape (k, n), totals (n,). Energies in J.
+
+    `speed_mps`, `gear` (from 1), `engine_rpm` and `load` (share of full load; negative where
+    the engine brakes) are those over each piece; the energies are at the wheels.
+    """
+
+    seconds: Array
+    speed_mps: NDArray[np.float32]
+    gear: NDArray[np.int8]
+    engine_rpm: NDArray[np.float32]
+    load: NDArray[np.float32]
+    service_brake_n: NDArray[np.float32]
+    duration_s: NDArray[np.float32]
+    fuel_l: NDArray[np.float32]
+    liters: Array
+    full_load_s: Array
+    stalled: NDArray[np.bool_]
+    drive_j: Array
+    engine_brake_j: Array
+    service_brake_j: Array
+    air_j: Array
+    rolling_j: Array
+    grade_j: Array
+    kinetic_j: Array
