@@ -115,7 +115,7 @@ def test_gears_and_loose_rows_are_labelled(simulated: tuple[World, list[object]]
     assert fast["unlocked_s"].sum() < 0.02 * fast["duration_s"].sum()
     # gears 1 and 2 slip their converter: the first 100 m from standing are driven in them
     starting = steps.filter((pl.col("start_speed_mps") < 0.3) & (pl.col("end_speed_mps") > 4))
-    assert starting.height > 5
+    assert starting.height >= 3
     assert (starting["unlocked_s"] > 2).mean() > 0.9
 
 
