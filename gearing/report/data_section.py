@@ -6,6 +6,7 @@ import polars as pl
 
 from gearing.report.chart import SIDES
 from gearing.report.data_charts import cover_chart, temperature_chart
+from gearing.report.declared import assumed_table, declared_table
 from gearing.report.display import Display, digits
 from gearing.report.reading import Tree, branch, dig, number, rows, text
 from gearing.report.section import Section
@@ -17,8 +18,8 @@ _TRIPS_SHOWN = 120
 def data_section(results: Tree, frames: dict[str, pl.DataFrame], display: Display) -> Section:
     trips = frames.get("trips")
     charts = (cover_chart(trips, display), temperature_chart(trips, display))
-    tables = (_cover_table(trips, display), _assumed_table(results))
-    more = (_trip_table(results, display), _notes_table(results))
+    tables = (_cover_table(trips, display), assumed_table(results))
+    more = (declared_table(results, display), _trip_table(results, display), _notes_table(results))
     return Section(
         key="done",
         title="What was done and assumed",
@@ -84,18 +85,6 @@ def _range(part: pl.DataFrame, display: Display) -> str:
         return "not logged"
     low, high = (float(part[column].min()), float(part[column].max()))  # type: ignore[arg-type]
     return f"{digits(display.temperature(low), 0)} to {digits(display.temperature(high), 0)}"
-
-
-def _assumed_table(results: Tree) -> Table:
-    """What was declared, estimated or assumed, wherever a finding lists it."""
-    cells = []
-    for where in ((), ("speed",), ("final_drive",), ("fuel",), ("mountain",)):
-        for row in rows(results, *where, "assumed"):
-            name = text(row.get("text")) or text(row.get("what")) or text(row.get("name"))
-            value = row.get("value")
-            shown = text(value) or (digits(v, 4) if (v := number(value)) is not None else "")
-            cells.append((name, shown, text(row.get("source")) or text(row.get("basis"))))
-    return table("What was assumed", ("What", "Value", "Why"), cells, words=3)
 
 
 def _trip_table(results: Tree, display: Display) -> Table:

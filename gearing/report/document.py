@@ -13,7 +13,7 @@ from jinja2.utils import htmlsafe_json_dumps
 from markupsafe import Markup
 
 from gearing.report.chart import Chart, still
-from gearing.report.glossary import glossed
+from gearing.report.glossary import channels, glossed, terms
 from gearing.report.typography import unbroken
 
 
@@ -32,6 +32,8 @@ def document(template: str, charts: Sequence[Chart], **context: Any) -> str:
             specs=htmlsafe_json_dumps(
                 {_panel_id(c, i): spec for c in charts for i, spec in enumerate(c.panels)}
             ),
+            terms=terms(),
+            channels=channels(),
             **context,
         )
     )

@@ -9,9 +9,9 @@ import polars as pl
 
 from gearing.report.chart import Chart, across, data, finish
 from gearing.report.display import Display, signed
+from gearing.report.fuel_words import claimed_percent
 from gearing.report.reading import Tree, estimate
 from gearing.report.tables import Table, table
-from gearing.report.words import claimed_percent
 
 ESTIMATES = {
     "indicated": "Dash alone",

@@ -4,18 +4,23 @@ from __future__ import annotations
 
 from typing import Any
 
+from gearing.report.answer import Answer
 from gearing.report.display import Display, System, digits, signed
 from gearing.report.document import document
 from gearing.report.fleet_chart import fleet_chart
-from gearing.report.glossary import terms
+from gearing.report.fuel_words import VERDICTS, claim_phrase
 from gearing.report.page import colophon, system
-from gearing.report.phrases import change_interval_phrase, change_phrase, with_interval
+from gearing.report.phrases import (
+    change_interval_phrase,
+    change_phrase,
+    signed_with_interval,
+    with_interval,
+)
 from gearing.report.reading import Tree, branch, dig, estimate, number, rows, text, why
 from gearing.report.section import Section
 from gearing.report.tables import Table, table
 from gearing.report.translate import translated
 from gearing.report.warnings_section import warnings_section
-from gearing.report.words import VERDICTS, Answer, claim_phrase
 from gearing.statistics.estimate import Estimate
 
 Results = dict[str, Any]
@@ -56,7 +61,6 @@ def render_fleet(results: Results, *, units: System | None = None) -> str:
         answer=_answer(results, display),
         sections=(vehicles, warnings_section(results)),
         reports=_reports(results),
-        terms=terms(),
         colophon=colophon(results, display),
     )
 
@@ -127,11 +131,11 @@ def _vehicle_table(results: Tree, display: Display) -> Table:
                 text(row.get("name")),
                 _ROLES.get(text(row.get("role")), text(row.get("role"))),
                 text(row.get("verdict")) or "not answered",
-                _signed_interval(change),
+                signed_with_interval(change),
                 "-" if weight is None else f"{digits(100 * weight, 0)} %",
                 "-" if driven is None else digits(display.distance(driven), 0),
                 with_interval(estimate(row, "odometer_factor_after"), 4),
-                _signed_interval(estimate(row, "final_drive_change_percent")),
+                signed_with_interval(estimate(row, "final_drive_change_percent")),
             )
         )
     return table(
@@ -162,7 +166,7 @@ def _pooled_table(results: Tree, display: Display) -> Table:
         shown = display.fuel_change(estimate(results, "fuel", key))
         if shown.known:
             count = str(shown.n) if shown.n is not None else "-"
-            cells.append((name, _signed_interval(shown), count))
+            cells.append((name, signed_with_interval(shown), count))
         else:
             cells.append((name, f"not known: {shown.why}", "-"))
     return table(
@@ -192,14 +196,6 @@ def _remarks(results: Tree, display: Display) -> tuple[str, ...]:
             "spread seen."
         )
     return tuple(out)
-
-
-def _signed_interval(shown: Estimate) -> str:
-    if shown.value is None:
-        return "not known"
-    if shown.low is None or shown.high is None or shown.low == shown.high:
-        return signed(shown.value)
-    return f"{signed(shown.value)} ({signed(shown.low)} to {signed(shown.high)})"
 
 
 def _reports(results: Tree) -> tuple[tuple[str, str], ...]:

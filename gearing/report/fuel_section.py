@@ -11,7 +11,8 @@ from gearing.report.driving_chart import driving_chart
 from gearing.report.estimates_chart import ESTIMATES, estimates_chart, estimates_table
 from gearing.report.parts_chart import parts_chart
 from gearing.report.phrases import with_interval
-from gearing.report.reading import Tree, branch, dig, estimate, number, rows, text
+from gearing.report.physics import physics_table
+from gearing.report.reading import Tree, branch, dig, estimate, number, text
 from gearing.report.road_chart import road_chart
 from gearing.report.section import Section
 from gearing.report.tables import Table, table
@@ -33,7 +34,7 @@ def fuel_section(results: Tree, frames: dict[str, pl.DataFrame], display: Displa
         _sides_table(results, display),
         _worth_table(results),
     )
-    more = (_physics_table(results), _apart_table(results, display))
+    more = (physics_table(results), _apart_table(results, display))
     return Section(
         key="fuel",
         title="Fuel",
@@ -144,52 +145,6 @@ def _worth_table(results: Tree) -> Table:
             told = with_interval(shown, places) if shown.known else f"not known: {shown.why}"
             cells.append((name, told))
     return table("What it is worth", ("", "Figure (95 % interval)"), cells, words=2)
-
-
-_PHYSICS = {
-    "rolling": "Rolling resistance",
-    "rolling_per_k": "Rolling resistance, fall with warmth",
-    "drag_area": "Drag area",
-    "mass": "Weight",
-    "overhead": "Power to turn engine and auxiliaries",
-    "overhead_with_distance": "Its share that goes with distance",
-    "bend": "Bend of the fuel line",
-    "wind_share": "Share of station wind at the vehicle",
-    "wind_from_east": "Wind the periods differ by, from the east",
-    "wind_from_north": "Wind the periods differ by, from the north",
-    "wind_square": "Gustiness the periods differ by",
-}
-
-
-def _physics_table(results: Tree) -> Table:
-    cells = []
-    for row in rows(results, "fuel", "physics"):
-        value, points = number(row.get("value")), number(row.get("points"))
-        name = text(row.get("name"))
-        source = {"study": "declared", "default": "assumed"}.get(text(row.get("source")), "")
-        learned = number(row.get("learned"))
-        unit = text(row.get("unit"))
-        cells.append(
-            (
-                _PHYSICS.get(name, name.replace("_", " ")),
-                source,
-                "-" if value is None else f"{value:.3g}{'' if unit in ('', '-') else ' ' + unit}",
-                "-" if points is None else f"± {digits(abs(points), 2)}",
-                "-" if learned is None else f"{digits(100 * learned, 0)} %",
-            )
-        )
-    return table(
-        "What physics knows only within a range, and what that does to the answer",
-        (
-            "What",
-            "From",
-            "Taken as",
-            "One step off moves the answer by [points]",
-            "Narrowed by the logs",
-        ),
-        cells,
-        words=2,
-    )
 
 
 def _apart_table(results: Tree, display: Display) -> Table:

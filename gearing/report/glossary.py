@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from markupsafe import Markup, escape
 
 from gearing.quantities import QUANTITIES
+from gearing.report.tables import Table, table
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,13 +91,46 @@ TERMS = (
     Term("lugging", "Pulling hard at an engine speed below what the engine likes."),
     Term(
         "filter regeneration",
-        QUANTITIES["regeneration_active"].meaning,
+        "Burning the exhaust filter clean on the road, which takes fuel of its own.",
+        ("regeneration",),
+    ),
+    Term(
+        "draws",
+        "Runs of the road model, each with weight, drag, wind and temperature picked from what "
+        "they may be; the share of draws in which something happens is how likely it is.",
     ),
     Term(
         "smallest detectable change",
         "The smallest change these drives would have shown four times out of five.",
     ),
 )
+
+
+def channels() -> Table:
+    """What the logs may carry, from the one table of quantities."""
+    rows = [
+        (
+            quantity.label,
+            quantity.meaning,
+            "" if quantity.unit == "-" else quantity.unit,
+            "; ".join(
+                part
+                for part in (
+                    f"PID {quantity.pid}" if quantity.pid else "",
+                    f"SPN {quantity.spn}" if quantity.spn else "",
+                )
+                if part
+            ),
+        )
+        for quantity in QUANTITIES.values()
+    ]
+    return table(
+        "What logs may carry",
+        ("Channel", "Meaning", "Unit", "Standard"),
+        rows,
+        words=4,
+        note="PID: SAE J1979 parameter. SPN: SAE J1939 suspect parameter number.",
+    )
 
 
 def terms() -> tuple[Term, ...]:

@@ -129,7 +129,7 @@ def _side_panel(
             distance=pl.col("distance_m") / 1000 * display.distance(1.0),
             value=pl.col(f"{side}_{column}") * factor,
         ).drop_nulls()
-        for side, tires in SIDES.items()
+        for side, tires in reversed(SIDES.items())  # the dashed line lies on top
         if f"{side}_{column}" in frame.columns
     ]
     shown = pl.concat(parts) if parts else pl.DataFrame()

@@ -8,7 +8,7 @@ from gearing.report.display import Display
 from gearing.report.gear_charts import engine_chart, gear_table, ratio_chart
 from gearing.report.grade_chart import grade_chart, held_table, start_table
 from gearing.report.mountain_charts import route_charts
-from gearing.report.phrases import count_phrase, with_interval
+from gearing.report.phrases import count_phrase, signed_with_interval, with_interval
 from gearing.report.reading import Tree, dig, estimate, rows, text, why
 from gearing.report.route_tables import (
     check_remark,
@@ -62,7 +62,7 @@ def mountain_section(results: Tree, frames: dict[str, pl.DataFrame], display: Di
         tables=tuple(t for t in tables if t.rows),
         more=tuple(t for t in more if t.rows),
         remarks=(
-            *filter(None, (check_remark(results, display), _assumed(results))),
+            *filter(None, (check_remark(results, display),)),
             "Posted limits, grade signs and the maker's data come first. Brake temperatures are "
             "not worked out, and no speed is recommended.",
         ),
@@ -81,15 +81,10 @@ def _ratio_table(results: Tree) -> Table:
     for name, keys in names.items():
         shown = estimate(results, "final_drive", *keys)
         if shown.known:
-            places = 1 if keys == ("change_percent",) else 2
-            cells.append((name, with_interval(shown, places), count_phrase(shown) or "declared"))
-    return table("The gearing", ("", "Figure (95 % interval)", "From"), cells)
-
-
-def _assumed(results: Tree) -> str:
-    found = dig(results, "mountain", "assumed")
-    items = [text(item) for item in found if text(item)] if isinstance(found, list) else []
-    return f"Assumed for the road model: {'; '.join(items)}." if items else ""
+            changed = keys == ("change_percent",)
+            figure = signed_with_interval(shown) if changed else with_interval(shown, 2)
+            cells.append((name, figure, count_phrase(shown) or "declared"))
+    return table("The gearing", ("", "Figure (95 % interval)", "From"), cells, figures=(1,))
 
 
 def _missing(results: Tree) -> tuple[str, ...]:

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Any
 from gearing.report.cautions import CAUTIONS
 from gearing.report.display import Display, System
 from gearing.report.document import document
-from gearing.report.glossary import terms
 from gearing.report.head import head
 from gearing.report.reading import dig
 from gearing.report.sections import sections
@@ -48,7 +47,6 @@ def render(
         answers=answers(results, display.system),
         sections=parts,
         cautions=CAUTIONS,
-        terms=terms(),
         colophon=colophon(results, display, share=share),
     )
 

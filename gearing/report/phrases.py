@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
-from gearing.report.display import Display, digits
+from gearing.report.display import Display, digits, signed
 
 if TYPE_CHECKING:
     from gearing.statistics.estimate import Estimate
@@ -86,6 +86,36 @@ def with_interval(shown: Estimate, places: int, unit: str = "") -> str:
     if shown.value is None:
         return "not known"
     value = f"{digits(shown.value, places)}{unit}"
+    if shown.low is None or shown.high is None:
+        return value
+    low, high = digits(shown.low, places), digits(shown.high, places)
+    # an interval narrower than what is shown says nothing more
+    return value if low == high else f"{value} ({low} to {high})"
+
+
+def signed_with_interval(shown: Estimate, places: int = 1) -> str:
+    """`+1.2 (-0.3 to +2.7)` with proper minus signs."""
+    if shown.value is None:
+        return "not known"
+    value = signed(shown.value, places)
     if shown.low is None or shown.high is None or shown.low == shown.high:
         return value
-    return f"{value} ({digits(shown.low, places)} to {digits(shown.high, places)})"
+    return f"{value} ({signed(shown.low, places)} to {signed(shown.high, places)})"
+
+
+def capital(phrase: str) -> str:
+    return phrase[:1].upper() + phrase[1:]
+
+
+def clause(reason: str | None) -> str:
+    """A reason as the middle of a sentence: no full stop, no capital."""
+    plain = (reason or "no reason was given").strip().rstrip(".")
+    second = plain[1:2]
+    return plain if second.isupper() else plain[:1].lower() + plain[1:]
+
+
+def brackets(shown: Estimate, places: int, unit: str = "") -> str:
+    interval = interval_phrase(shown, places, unit)
+    if not interval:
+        return ""
+    return f" ({'; '.join(part for part in (interval, count_phrase(shown)) if part)})"

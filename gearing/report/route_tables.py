@@ -6,29 +6,14 @@ import math
 
 from gearing.report.chart import SIDES
 from gearing.report.display import Display, digits, signed
+from gearing.report.mountain_words import care, verdict, ways
 from gearing.report.phrases import percent_of
 from gearing.report.reading import Tree, branch, dig, number, rows, text
 from gearing.report.tables import Table, table
-from gearing.report.words import care
-
-
-def ways(results: Tree) -> list[tuple[str, Tree]]:
-    """Every route and its reverse, named."""
-    out: list[tuple[str, Tree]] = []
-    for route in rows(results, "routes"):
-        name = text(route.get("name")) or "Route"
-        out.append((name, route))
-        back = branch(route, "reversed")
-        if back:
-            out.append((f"{name}, the other way", back))
-    return out
 
 
 def verdict_table(results: Tree) -> Table:
-    cells = [
-        (name, text(route.get("verdict")) or "cannot tell yet", care(route) or "-")
-        for name, route in ways(results)
-    ]
+    cells = [(name, verdict(route), care(route) or "-") for name, route in ways(results)]
     return table("Does the new gearing suit?", ("Route", "Verdict", "What to mind"), cells, words=3)
 
 
@@ -46,7 +31,7 @@ def climb_table(results: Tree, display: Display) -> Table:
                     tires,
                     plain(number(drive.get("minutes")), 1),
                     plain(None if liters is None else display.volume(liters), 1),
-                    plain(None if lowest is None else display.speed(lowest), 0),
+                    _with_spread(lowest, branch(drive, "spread", "lowest_speed_kmh"), display),
                     plain(number(drive.get("gear_at_lowest")), 0),
                     plain(number(drive.get("engine_rpm_at_lowest")), 0),
                     plain(number(drive.get("downshifts")), 0),
@@ -71,6 +56,17 @@ def climb_table(results: Tree, display: Display) -> Table:
         cells,
         words=2,
     )
+
+
+def _with_spread(kmh: float | None, spread: Tree, display: Display) -> str:
+    """A speed with the 95 % range over what is not known for sure."""
+    low, high = number(spread.get("low")), number(spread.get("high"))
+    if kmh is None:
+        return "-"
+    shown = digits(display.speed(kmh), 0)
+    if low is None or high is None:
+        return shown
+    return f"{shown} ({digits(display.speed(low), 0)} to {digits(display.speed(high), 0)})"
 
 
 def descent_table(results: Tree, display: Display) -> Table:

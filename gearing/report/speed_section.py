@@ -135,13 +135,12 @@ def _shown_less_true(row: Tree, display: Display) -> str:
 
 
 def _explanations(results: Tree) -> tuple[str, ...]:
-    """Every explanation that fits, what changed when, and drifts in time."""
+    """Every explanation that fits, and drifts in time."""
     found = dig(results, "speed", "explanations")
     told = [
         text(item) if isinstance(item, str) else text(dig(item, "text"))
         for item in (found if isinstance(found, list) else [])
     ]
-    told += [text(row.get("text")) for row in rows(results, "speed", "change_points")]
     for row in rows(results, "speed", "drifts"):
         drift = number(row.get("percent_per_month"))
         tires = SIDES.get(text(row.get("side")), "")

@@ -6,7 +6,7 @@ from gearing.report.reading import Tree, rows, text
 from gearing.report.section import Section
 from gearing.report.tables import table
 
-_SHOWN_TRIPS = 12
+_SHOWN_TRIPS = 3
 
 
 def warnings_section(results: Tree) -> Section:

@@ -76,7 +76,9 @@ def test_the_speed_answer_carries_the_worked_example() -> None:
 def test_a_broken_rule_is_told_in_the_first_answer() -> None:
     results = fixture_results.full()
     results["speed"]["rules"][2]["meets"] = False
-    assert "Outside UN Regulation 39 (new tires)." in three_answers(results)[0]
+    assert (
+        "The speedometer is outside UN Regulation 39 on the new tires." in three_answers(results)[0]
+    )
 
 
 def test_cannot_tell_is_not_settled_and_says_how_far_to_drive() -> None:

@@ -1,0 +1,155 @@
+"""The second answer in words: what the tires did to the fuel used."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from gearing.report.answer import Answer
+from gearing.report.display import Display, rough
+from gearing.report.phrases import (
+    change_interval_phrase,
+    change_phrase,
+    clause,
+    count_phrase,
+    level_phrase,
+)
+from gearing.report.reading import dig, estimate, number, text, why
+from gearing.statistics.estimate import Estimate
+
+Results = dict[str, Any]
+
+
+VERDICTS = {
+    "supported": "The claimed gain is supported",
+    "smaller than claimed": "The gain is smaller than claimed",
+    "some saving, size unsettled": "Some saving, but its size is not settled",
+    "no change": "No change worth the name",
+    "worse": "Worse than before",
+    "less fuel": "Less fuel than before",
+    "cannot tell yet": "Cannot tell yet whether the tires changed the fuel used",
+}
+
+
+def fuel_answer(results: Results, display: Display) -> Answer:
+    question = "Fuel"
+    verdict = text(dig(results, "fuel", "verdict"))
+    basis, shown = decisive(results)
+    if verdict not in VERDICTS:
+        return Answer(
+            question,
+            "Not answered",
+            f"Not answered: {clause(why(results, 'fuel', 'verdict'))}.",
+            _dash_sentence(results, display, basis),
+            _fuel_next(results, display, verdict),
+            settled=False,
+        )
+    headline = VERDICTS[verdict]
+    settled = verdict != "cannot tell yet"
+    if shown.known:
+        found = change_phrase(shown, display, "is" if settled else "is best put at")
+        headline += f": {_BASES[basis]}, {found}."
+    else:
+        headline += f": {clause(shown.why)}."
+    inside = "; ".join(
+        part
+        for part in (change_interval_phrase(display.fuel_change(shown)), count_phrase(shown))
+        if part
+    )
+    certainty = (
+        f"{inside}." if inside else "",
+        _claim_sentence(results, display),
+        _dash_sentence(results, display, basis),
+    )
+    return Answer(
+        question,
+        _fuel_short(verdict, shown, display),
+        headline,
+        " ".join(part for part in certainty if part),
+        _fuel_next(results, display, verdict),
+        settled,
+    )
+
+
+def _fuel_short(verdict: str, shown: Estimate, display: Display) -> str:
+    words = "Claim supported" if verdict == "supported" else verdict.capitalize()
+    if not shown.known:
+        return words
+    interval = change_interval_phrase(display.fuel_change(shown)).removeprefix("95 % interval ")
+    if verdict == "cannot tell yet":
+        return f"{words}: {interval}" if interval else words
+    change = display.fuel_change(shown).value
+    assert change is not None
+    found = f"{words}: {display.fuel_word} {level_phrase(change)}"
+    if " lower to " not in interval:  # both ends on one side, as the words before already say
+        interval = interval.removesuffix(" higher").removesuffix(" lower")
+    return f"{found} ({interval})" if interval else found
+
+
+_BASES = {
+    "adjusted": "at the same road, speed, weather and load",
+    "matched": "on the same roads in the same direction",
+    "true_distance": "per true distance, as driven",
+    "fillups": "from the fill-up log",
+    "indicated": "per indicated distance",
+}
+
+
+def decisive(results: Results) -> tuple[str, Estimate]:
+    """The estimate the verdict rests on, and its key: adjusted, else matched, else the next."""
+    adjusted = estimate(results, "fuel", "change_percent", "adjusted")
+    for basis in ("adjusted", "matched"):
+        shown = estimate(results, "fuel", "change_percent", basis)
+        if shown.known:
+            return basis, shown
+    return "adjusted", adjusted
+
+
+def claimed_percent(results: Results) -> float | None:
+    """The claimed change of consumption [%], where the study makes a claim."""
+    for keys in (
+        ("fuel", "claim_percent"),
+        ("declared", "claim", "consumption_change_percent"),
+    ):
+        found = number(dig(results, *keys))
+        if found is not None:
+            return found
+    return None
+
+
+def _claim_sentence(results: Results, display: Display) -> str:
+    claim = claimed_percent(results)
+    return f"The claim: {claim_phrase(claim, display)}." if claim is not None else ""
+
+
+def claim_phrase(claim: float, display: Display) -> str:
+    """The claim both ways, the reader's own first."""
+    both = [
+        f"{shown.fuel_word} {level_phrase(shown.fuel_change_percent(claim))}"
+        for shown in (Display("us"), Display("metric"))
+    ]
+    first, second = both if display.us else reversed(both)
+    return f"{first}, which is the same as {second}"
+
+
+def _dash_sentence(results: Results, display: Display, basis: str) -> str:
+    """What the dash's own figures would have said, and why that is not the answer."""
+    indicated = estimate(results, "fuel", "change_percent", "indicated")
+    if not indicated.known or basis == "indicated":
+        return ""
+    return f"By the dash alone, {change_phrase(indicated, display, 'would be')}."
+
+
+def _fuel_next(results: Results, display: Display, verdict: str) -> str:
+    more = number(dig(results, "fuel", "more_driving_km"))
+    if not verdict:
+        return ""
+    if more is None:
+        reason = text(dig(results, "fuel", "more_driving_km_why"))
+        return f"More driving alone will not settle it: {clause(reason)}." if reason else ""
+    if more <= 0:
+        return "Nothing more to drive." if verdict != "cannot tell yet" else ""
+    goal = "settle it" if verdict == "cannot tell yet" else "pin the size down"
+    return (
+        f"Next: about {rough(display.distance(more))} more true {display.distance_word} "
+        f"on the new tires should {goal}."
+    )

@@ -1,0 +1,179 @@
+"""The third answer in words: the gearing, and each route up and down."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from gearing.report.answer import Answer
+from gearing.report.display import Display, digits
+from gearing.report.phrases import brackets, capital, clause
+from gearing.report.reading import Tree, branch, dig, estimate, number, rows, text, why
+
+Results = dict[str, Any]
+
+_TOLD = 3  # routes in the short answer
+_WORST_FIRST = ("does not suit", "suits with care", "cannot tell yet", "suits")
+
+
+def mountain_answer(results: Results, display: Display) -> Answer:
+    question = "Mountain"
+    routes = ways(results)
+    judged = [way for _, way in routes if verdict(way) != "cannot tell yet"]
+    gearing = _gearing_sentence(results)
+    settled = bool(gearing) or bool(judged)
+    if not gearing:
+        reason = clause(why(results, "final_drive", "effective", "after"))
+        gearing = f"The effective axle ratio is not known: {reason}."
+        if not settled:
+            gearing = f"Cannot tell yet: {reason}."
+    short = _short(results, routes) if settled else "Cannot tell yet"
+    told = _routes_told(results, display)
+    return Answer(question, short, gearing, told, _next(results, routes), settled)
+
+
+def ways(results: Tree) -> list[tuple[str, Tree]]:
+    """Every route and its reverse, named."""
+    out: list[tuple[str, Tree]] = []
+    for route in rows(results, "routes"):
+        name = text(route.get("name")) or "Route"
+        out.append((name, route))
+        back = branch(route, "reversed")
+        if back:
+            out.append((f"{name}, the other way", back))
+    return out
+
+
+def verdict(way: Tree) -> str:
+    return text(way.get("verdict")) or "cannot tell yet"
+
+
+def _short(results: Results, routes: list[tuple[str, Tree]]) -> str:
+    """The engine's change of speed and the worst verdict of any route, either way."""
+    change = estimate(results, "final_drive", "change_percent").value
+    engine = ""
+    if change is not None:
+        engine = f"Engine {digits(abs(change), 1)} % {'slower' if change < 0 else 'faster'}"
+    for worst in _WORST_FIRST:
+        names = [name for name, way in routes if verdict(way) == worst]
+        if names:
+            where = names[0] if len(names) == 1 else f"{len(names)} drives"
+            if worst == "suits" and len(names) > 1:
+                where = "every route"
+            told = f"{where}: {worst}"
+            return f"{engine}; {told}" if engine else capital(told)
+    return engine or "No route judged"
+
+
+def _gearing_sentence(results: Results) -> str:
+    change = estimate(results, "final_drive", "change_percent")
+    before = estimate(results, "final_drive", "effective", "before")
+    after = estimate(results, "final_drive", "effective", "after")
+    if change.value is not None:
+        slower = "slower" if change.value < 0 else "faster"
+        size = digits(abs(change.value), 1)
+        inside = brackets(change.map(abs), 1, " %")
+        turns = f"the engine turns {size} % {slower} at the same true speed in the same gear"
+        if before.value is not None and after.value is not None:
+            return (
+                f"The axle, {digits(before.value, 2)} before, now works like "
+                f"{digits(after.value, 2)}: {turns}{inside}."
+            )
+        return f"{capital(turns)}{inside}."
+    known = after if after.known else before
+    if known.value is None:
+        return ""
+    tires = "new" if after.known else "present"
+    ratio = digits(known.value, 2)
+    return f"On the {tires} tires the effective axle ratio is {ratio}{brackets(known, 2)}."
+
+
+def _routes_told(results: Results, display: Display) -> str:
+    routes = rows(results, "routes")
+    if not routes:
+        return _no_route(results)
+    told = [_both_ways(route, display) for route in routes[:_TOLD]]
+    if len(routes) > _TOLD:
+        told.append(f"{len(routes) - _TOLD} more routes are in the report.")
+    return " ".join(told)
+
+
+def _no_route(results: Results) -> str:
+    reason = text(dig(results, "routes_why")) or text(dig(results, "mountain", "routes_why"))
+    return f"No route judged: {clause(reason or 'the study names none')}."
+
+
+def _both_ways(route: Tree, display: Display) -> str:
+    """A route's sentence, and the verdict of the other way where it is another."""
+    sentence = route_sentence(text(route.get("name")) or "Route", route, display)
+    back = branch(route, "reversed")
+    if back and verdict(back) != verdict(route):
+        return f"{sentence[:-1]}; the other way: {verdict(back)}."
+    return sentence
+
+
+def route_sentence(name: str, way: Tree, display: Display) -> str:
+    """One drive's verdict with what decides it: the slowest point, and the brakes' share."""
+    if verdict(way) == "cannot tell yet":
+        return f"{name}: cannot tell yet, {clause(why(way, 'verdict'))}."
+    facts = [fact for fact in (_slowest(way, display), _brakes(way)) if fact]
+    return f"{name}: {verdict(way)}" + (f"; {', '.join(facts)}." if facts else ".")
+
+
+def route_sentences(mountain: Results, display: Display) -> list[str]:
+    """The routes alone, a line each way, what to mind, and what is missing."""
+    lines = []
+    for name, way in ways(mountain):
+        mind = care(way)
+        sentence = route_sentence(name, way, display)
+        lines.append(f"{sentence} Mind: {mind}." if mind else sentence)
+    if not lines:
+        lines.append(_no_route(mountain))
+    lines.extend(text(row.get("text")) for row in rows(mountain, "warnings"))
+    return [line for line in lines if line]
+
+
+def _slowest(way: Tree, display: Display) -> str:
+    before = number(dig(way, "before", "lowest_speed_kmh"))
+    after = number(dig(way, "after", "lowest_speed_kmh"))
+    if after is None:
+        return ""
+    now = digits(display.speed(after), 0)
+    if before is None:
+        return f"slowest point {now} {display.speed_unit}"
+    was = digits(display.speed(before), 0)
+    if was == now:
+        return f"slowest point {now} {display.speed_unit}, as before"
+    return f"slowest point {was} {display.speed_unit} before, {now} {display.speed_unit} after"
+
+
+def _brakes(way: Tree) -> str:
+    """The service brakes' work on the way down, where there is any to speak of."""
+    before = number(dig(way, "before", "descent", "brake_kwh"))
+    after = number(dig(way, "after", "descent", "brake_kwh"))
+    if before is None or after is None or max(before, after) < 0.05:
+        return ""
+    was, now = digits(before, 1), digits(after, 1)
+    if was == now:
+        return f"the brakes take {now} kWh, as before"
+    return f"the brakes take {was} kWh before, {now} kWh after"
+
+
+def _next(results: Results, routes: list[tuple[str, Tree]]) -> str:
+    restoring = estimate(results, "final_drive", "restoring_axle_ratio")
+    parts = []
+    if restoring.value is not None:
+        parts.append(
+            f"An axle ratio of {digits(restoring.value, 2)} would bring the old gearing back."
+        )
+    careful = [(name, mind) for name, way in routes if (mind := care(way))]
+    parts.extend(f"Mind on {name}: {mind}." for name, mind in careful[:2])
+    if len(careful) > 2:
+        parts.append(f"What to mind on {len(careful) - 2} more drives is in the report.")
+    return " ".join(parts)
+
+
+def care(way: Tree) -> str:
+    """What to mind on a drive, or what fails there, in one clause."""
+    found = way.get("care")
+    items = [clause(item) for item in found if text(item)] if isinstance(found, list) else []
+    return "; ".join(items)

@@ -1,0 +1,52 @@
+"""What physics knows only within a range, as the fuel answer carries it."""
+
+from __future__ import annotations
+
+from gearing.report.display import digits
+from gearing.report.reading import Tree, number, rows, text
+from gearing.report.tables import Table, table
+
+PHYSICS = {
+    "rolling": "Rolling resistance",
+    "rolling_per_k": "Rolling resistance, fall with warmth",
+    "drag_area": "Drag area",
+    "mass": "Weight",
+    "overhead": "Power to turn engine and auxiliaries",
+    "overhead_with_distance": "Its share that goes with distance",
+    "bend": "Bend of the fuel line",
+    "wind_share": "Share of station wind at the vehicle",
+    "wind_from_east": "Wind the periods differ by, from the east",
+    "wind_from_north": "Wind the periods differ by, from the north",
+    "wind_square": "Gustiness the periods differ by",
+}
+
+
+def physics_table(results: Tree) -> Table:
+    cells = []
+    for row in rows(results, "fuel", "physics"):
+        value, points = number(row.get("value")), number(row.get("points"))
+        name = text(row.get("name"))
+        source = {"study": "declared", "default": "assumed"}.get(text(row.get("source")), "")
+        learned = number(row.get("learned"))
+        unit = text(row.get("unit"))
+        cells.append(
+            (
+                PHYSICS.get(name, name.replace("_", " ")),
+                source,
+                "-" if value is None else f"{value:.3g}{'' if unit in ('', '-') else ' ' + unit}",
+                "-" if points is None else f"± {digits(abs(points), 2)}",
+                "-" if learned is None else f"{digits(100 * learned, 0)} %",
+            )
+        )
+    return table(
+        "What physics knows only within a range, and what that does to the answer",
+        (
+            "What",
+            "From",
+            "Taken as",
+            "One step off moves the answer by [points]",
+            "Narrowed by the logs",
+        ),
+        cells,
+        words=2,
+    )
