@@ -15,6 +15,7 @@ from gearing.logs.moments import Moments
 from gearing.logs.values import (
     Numbers,
     in_unit,
+    may_be_doubtful,
     not_available,
     out_of_range,
     to_degrees,
@@ -26,7 +27,7 @@ from gearing.logs.values import (
 from gearing.quantities import QUANTITIES
 from gearing.units import BY_NAME, convert
 
-_FLAGS = ("lockup_engaged", "shift_in_process", "regeneration_active")
+FLAGS = ("lockup_engaged", "shift_in_process", "regeneration_active")
 _PLAIN = ("deg", "rpm", "%", "-", "h")
 SMALL_SPEED_MPS = 0.5
 _SPEEDS = ("gps_speed_mps", "indicated_speed_mps")
@@ -79,7 +80,7 @@ def read_channels(
                 "partial-position", candidate.heading, lines[cells.is_not_null().to_numpy()]
             )
             continue
-        if name in _SPEEDS and true_speed is None:
+        if name in _SPEEDS and true_speed is None and candidate.unit is None:
             true_speed = _true_speed(done, moments)
         unit, how = _unit(name, candidate, numbers, true_speed, ledger)
         if unit is None:
@@ -100,7 +101,7 @@ _POSITION = ("latitude_deg", "longitude_deg")
 
 
 def _numbers(name: str, cells: pl.Series, decimal: str) -> Numbers:
-    if name in _FLAGS:
+    if name in FLAGS:
         return to_flags(cells)
     if name == "gear":
         return to_gears(cells, decimal)
@@ -115,7 +116,7 @@ def _partial(candidate: Candidate, cells: pl.Series) -> bool:
     if ":" not in candidate.unit_text:
         return False
     parts = candidate.unit_text.count(":") + 1
-    given = cells.drop_nulls().head(200)
+    given = cells.drop_nulls().head(200).cast(pl.String)
     short = given.str.count_matches(":", literal=True) + 1 < parts
     return len(given) > 0 and int(short.sum()) * 2 > len(given)
 
@@ -204,10 +205,9 @@ def _channel(
         ledger.repair("thousands-separator", numbers.thousands, column=heading)
     if name in _SPEEDS:
         values = _above_zero(values, heading, ledger)
-    outside = out_of_range(values, quantity)
-    if outside.any() or quantity.codes or name in _WIDE:
+    if may_be_doubtful(values, quantity):
         code = not_available(raw, values, quantity)
-        outside = outside & ~code
+        outside = out_of_range(values, quantity) & ~code
         _aside("not-available-code", code, cells, heading, lines, ledger)
         _aside("out-of-range", outside, cells, heading, lines, ledger)
         wrong = code | outside
@@ -223,6 +223,9 @@ def _channel(
 
 def _above_zero(values: pl.Series, heading: str, ledger: Ledger) -> pl.Series:
     """A speed a little below zero is a standing vehicle and a sensor's noise."""
+    low = values.min()
+    if not isinstance(low, float) or low >= 0:
+        return values
     below = ((values < 0) & (values > -SMALL_SPEED_MPS)).fill_null(False)
     if not below.any():
         return values
@@ -230,23 +233,13 @@ def _above_zero(values: pl.Series, heading: str, ledger: Ledger) -> pl.Series:
     return values.set(below, 0.0)
 
 
-# Counters whose range is so wide that codes lie inside it
-_WIDE = (
-    "indicated_distance_m",
-    "fuel_used_l",
-    "engine_hours_h",
-    "altitude_m",
-    "reference_torque_nm",
-)
-
-
 def _aside(
     code: str, mask: pl.Series, cells: pl.Series, heading: str, lines: Lines, ledger: Ledger
 ) -> None:
     if not mask.any():
         return
-    value = cells.filter(mask).head(1).to_list()[0]
-    ledger.set_aside_values(code, heading, np.asarray(lines)[mask.to_numpy()], str(value))
+    value = str(cells.filter(mask).head(1).to_list()[0]).removesuffix(".0")
+    ledger.set_aside_values(code, heading, np.asarray(lines)[mask.to_numpy()], value)
 
 
 def set_aside_doubtful(
@@ -257,6 +250,8 @@ def set_aside_doubtful(
         if name in ("time", "line"):
             continue
         values, quantity = samples[name], QUANTITIES[name]
+        if not may_be_doubtful(values, quantity):
+            continue
         code = not_available(values, values, quantity)
         outside = out_of_range(values, quantity) & ~code
         cells, lines = values.cast(pl.String), samples["line"].to_numpy()

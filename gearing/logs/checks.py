@@ -43,8 +43,24 @@ def _positions(samples: pl.DataFrame, headings: dict[str, str], ledger: Ledger) 
             samples = _without(samples, lonely, (here,), "half-position", headings, ledger)
     if not all(name in samples.columns for name in names):
         return samples
+    if _far_from_zero(samples, names):
+        return _without_spikes(samples, names, headings, ledger)
     zero = (samples[names[0]].abs() < NULL_ISLAND_DEG) & (samples[names[1]].abs() < NULL_ISLAND_DEG)
     samples = _without(samples, zero, names, "null-island", headings, ledger)
+    return _without_spikes(samples, names, headings, ledger)
+
+
+def _far_from_zero(samples: pl.DataFrame, names: tuple[str, ...]) -> bool:
+    for name in names:
+        low, high = samples[name].min(), samples[name].max()
+        if isinstance(low, float) and isinstance(high, float) and (low > 1 or high < -1):
+            return True
+    return False
+
+
+def _without_spikes(
+    samples: pl.DataFrame, names: tuple[str, ...], headings: dict[str, str], ledger: Ledger
+) -> pl.DataFrame:
     for _ in range(3):  # a spike of several rows goes from its edges inward
         found = _spikes(samples)
         if not found.any():
@@ -80,6 +96,9 @@ def _spikes(samples: pl.DataFrame) -> pl.Series:
         return pl.Series(found)
     lat = samples["latitude_deg"].to_numpy()[index]
     lon = samples["longitude_deg"].to_numpy()[index]
+    step = max(np.abs(np.diff(lat)).max(), np.abs(np.diff(lon)).max())
+    if step * DEGREE_M * 1.5 < SPIKE_M:
+        return pl.Series(found)
     seconds = samples["time"].cast(pl.Int64).to_numpy()[index] / 1e6
 
     def gap(k: int) -> tuple[np.ndarray, np.ndarray]:
@@ -108,11 +127,11 @@ def _stuck(samples: pl.DataFrame, headings: dict[str, str], ledger: Ledger) -> p
         if name not in samples.columns or not others:
             continue
         column = samples[name]
-        index = np.flatnonzero(column.is_not_null().to_numpy())
-        if len(index) < STUCK_ROWS:
+        value = column.drop_nulls().to_numpy()
+        if len(value) < STUCK_ROWS or not _any_long_run(value):
             continue
-        value = column.to_numpy()[index]
-        edges = np.flatnonzero(np.diff(value)) + 1
+        index = np.flatnonzero(column.is_not_null().to_numpy())
+        edges = np.flatnonzero(value[1:] != value[:-1]) + 1
         begins = np.concatenate(([0], edges))
         ends = np.concatenate((edges, [len(index)])) - 1
         long = (ends - begins + 1 >= STUCK_ROWS) & (
@@ -127,6 +146,15 @@ def _stuck(samples: pl.DataFrame, headings: dict[str, str], ledger: Ledger) -> p
             mask &= (column != 0.0).fill_null(False).to_numpy()
         samples = _without(samples, pl.Series(mask), (name,), "stuck", headings, ledger)
     return samples
+
+
+def _any_long_run(value: np.ndarray) -> bool:
+    """Whether a run of STUCK_ROWS equal values is possible: then two of any comb are equal."""
+    comb = value[:: STUCK_ROWS // 2]
+    near = np.flatnonzero(comb[1:] == comb[:-1]) * (STUCK_ROWS // 2)
+    return any(
+        (value[i : i + STUCK_ROWS // 2] == value[i]).all() for i in near[:5000].tolist()
+    ) or (len(near) > 5000)
 
 
 def _others_moved(

@@ -9,7 +9,6 @@ import polars as pl
 
 from gearing.logs.assign import Candidate, ask_unit, assign, candidates
 from gearing.logs.channels import seen_range
-from gearing.logs.decimal import decimal_sign
 from gearing.logs.headings import COMPANION_UNITS, dimensions_of
 from gearing.logs.ledger import Ledger
 from gearing.logs.moments import read_moments
@@ -143,7 +142,7 @@ def _read(
     except LogFileError as fault:
         found = problem(fault.code, file=path.name, detail=fault.detail)
         return Companion(_no_rows(names, timed=timed), (found,))
-    decimal = decimal_sign(table.frame, table.layout.delimiter)
+    decimal = table.decimal
     layout = table.layout
     found_all = candidates(layout.headings, layout.units, rules, str(path), companion=True)
     allowed = (*names, "time", "date", "elapsed")
@@ -155,6 +154,7 @@ def _read(
         context = Context(path, rules, time_zone, None, ledger, text.name)
         moments = read_moments(
             table.frame,
+            table.head,
             table.lines,
             assignment.times,
             assignment.unused,

@@ -32,6 +32,7 @@ class Moments:
 
 def read_moments(
     frame: pl.DataFrame,
+    head: pl.DataFrame,
     lines: Lines,
     times: tuple[Candidate, ...],
     others: tuple[Candidate, ...],
@@ -53,7 +54,7 @@ def read_moments(
     ]
     chosen = _choose(read, ledger)
     if chosen is None:
-        _ask_time(frame, times, others, decimal, ledger)
+        _ask_time(head, times, others, decimal, ledger)
         return Moments(None, None, "")
     candidate, stamps, rule = chosen[0], chosen[1], rules[chosen[0].index]
     if stamps.open_order:

@@ -13,7 +13,7 @@ from gearing.logs.ledger import Ledger
 from gearing.logs.model import Dialect, Reading, empty_samples
 from gearing.logs.nmea import is_nmea, read_nmea
 from gearing.logs.reasons import problem
-from gearing.logs.samples import Context, Part, join_parts, read_part
+from gearing.logs.samples import Context, Part, join_parts, plan, read_part
 from gearing.logs.table import read_tables
 from gearing.logs.text import LogFileError, Text, load_text
 from gearing.study.model import ColumnRule
@@ -44,9 +44,9 @@ def read_log(
         return _read_text(text, context)
     except (Exception, pl.exceptions.PanicException) as error:
         # one log must never stop a batch; tests hold that no damaged file comes here
-        fault = LogFileError("reader-fault", f"{type(error).__name__}: {error}")
+        own = LogFileError("reader-fault", f"{type(error).__name__}: {error}")
         kind = Dialect(kind="unknown", encoding=text.encoding, compression=text.compression)
-        return _nothing(fault, Ledger(path.name), text.data, kind)
+        return _nothing(own, Ledger(path.name), text.data, kind)
 
 
 def _read_text(text: Text, context: Context) -> Reading:
@@ -63,7 +63,8 @@ def _read_text(text: Text, context: Context) -> Reading:
         elif is_nmea(text.data):
             parts = [read_nmea(text.data, context)]
         else:
-            parts = [read_part(table, context) for table in read_tables(text.data, ledger)]
+            tables = read_tables(text.data, ledger, lambda layout: plan(layout, context))
+            parts = [read_part(table, context) for table in tables]
     except LogFileError as fault:
         return _nothing(fault, ledger, text.data, dialect)
     return _reading(parts, dialect, context)

@@ -9,15 +9,17 @@ from pathlib import Path
 import polars as pl
 
 from gearing.logs.assign import Assignment, Candidate, assign, candidates, wanted_names
-from gearing.logs.channels import Channel, read_channels
+from gearing.logs.channels import FLAGS, Channel, read_channels
 from gearing.logs.checks import check_samples
-from gearing.logs.decimal import decimal_sign
+from gearing.logs.headings import ROLES
+from gearing.logs.layout import Layout
 from gearing.logs.ledger import Ledger, Lines
 from gearing.logs.longform import is_long, widen
 from gearing.logs.model import Column, empty_samples
 from gearing.logs.moments import Moments, read_moments
 from gearing.logs.order import put_right, sort_rows
 from gearing.logs.polled import one_row_a_time, pair_positions
+from gearing.logs.straight import Plan
 from gearing.logs.table import Table
 from gearing.quantities import QUANTITIES
 from gearing.study.model import ColumnRule
@@ -54,16 +56,16 @@ def read_part(table: Table, context: Context) -> Part:
     """Samples of one table; every row that does not become one goes to the ledger."""
     ledger = context.ledger
     layout = table.layout
-    decimal = decimal_sign(table.frame, layout.delimiter)
-    headings, units, frame, lines = layout.headings, layout.units, table.frame, table.lines
-    found = candidates(headings, units, context.rules, str(context.path))
+    decimal, frame, head, lines = table.decimal, table.frame, table.head, table.lines
+    found = candidates(layout.headings, layout.units, context.rules, str(context.path))
     kind = "table"
     if is_long(found):
         kind = "long table"
         frame, lines, found = widen(frame, lines, found, context.rules, str(context.path), ledger)
+        head = frame
     assignment = assign(found, frame, ledger)
     moments = read_moments(
-        frame, lines, assignment.times, assignment.unused, decimal, layout.preamble, context
+        frame, head, lines, assignment.times, assignment.unused, decimal, layout.preamble, context
     )
     part = Part(
         samples=empty_samples(),
@@ -77,8 +79,8 @@ def read_part(table: Table, context: Context) -> Part:
         time_form=moments.form,
     )
     channels, left = read_channels(assignment, frame, lines, moments, decimal, ledger)
-    wanted_names(assignment, _numeric(assignment, frame, decimal), ledger)
-    columns = _columns(found, assignment, channels, left, frame)
+    wanted_names(assignment, _numeric(assignment, head, decimal), ledger)
+    columns = _columns(found, assignment, channels, left, frame, head)
     if moments.us is None:
         ledger.set_aside_rows("time-unknown", lines)
         return replace(part, columns=columns)
@@ -94,14 +96,24 @@ def read_part(table: Table, context: Context) -> Part:
     return replace(part, samples=samples, columns=columns)
 
 
-def _numeric(assignment: Assignment, frame: pl.DataFrame, decimal: str) -> set[int]:
+def plan(layout: Layout, context: Context) -> Plan | None:
+    """Which columns to read straight to numbers; None for long tables, whose cells are mixed."""
+    found = candidates(layout.headings, layout.units, context.rules, str(context.path))
+    if is_long(found):
+        return None
+    known = [c for c in found if c.target is not None]
+    text = {c.index for c in known if c.target in (*ROLES, "gear", *FLAGS)}
+    return Plan(frozenset(c.index for c in known) - text, frozenset(text))
+
+
+def _numeric(assignment: Assignment, head: pl.DataFrame, decimal: str) -> set[int]:
     """Unused columns that carry numbers."""
     out = set()
     for c in assignment.unused:
-        head = frame[c.column].drop_nulls().head(200)
+        cells = head[c.column].drop_nulls().head(200)
         if decimal == ",":
-            head = head.str.replace(",", ".", literal=True)
-        if len(head) and head.cast(pl.Float64, strict=False).null_count() * 2 < len(head):
+            cells = cells.str.replace(",", ".", literal=True)
+        if len(cells) and cells.cast(pl.Float64, strict=False).null_count() * 2 < len(cells):
             out.add(c.index)
     return out
 
@@ -122,10 +134,10 @@ def _samples(
     timed = frame["us"].is_not_null()
     if not timed.all():
         frame = frame.filter(timed)
-    if names:
+    if names and not any(frame[n].null_count() == 0 for n in names):
         empty = frame.select(pl.all_horizontal(pl.col(names).is_null())).to_series()
     else:
-        empty = pl.repeat(True, frame.height, dtype=pl.Boolean, eager=True)
+        empty = pl.repeat(not names, frame.height, dtype=pl.Boolean, eager=True)
     if empty.any():
         ledger.set_aside_rows("no-values", frame["line"].filter(empty).to_numpy())
         frame = frame.filter(~empty)
@@ -181,15 +193,20 @@ def _columns(
     channels: dict[str, Channel],
     left: dict[int, str],
     frame: pl.DataFrame,
+    head: pl.DataFrame,
 ) -> tuple[Column, ...]:
-    """How each heading was read, in the order of the file."""
+    """How each heading was read, in the order of the file.
+
+    The share filled is of all rows, or of the first where an unused column was not read on.
+    """
     used = {c.index: (name, c) for name, c in assignment.channels.items()}
     unused = {c.index: c for c in assignment.unused}
     times = {c.index: c for c in assignment.times}
     out = []
     height = max(frame.height, 1)
     for c in found:
-        filled = 1 - frame[c.column].null_count() / height if c.column in frame.columns else 0.0
+        cells = frame[c.column] if c.column in frame.columns else head[c.column]
+        filled = 1 - cells.null_count() / max(len(cells), 1)
         if c.index in times:
             how = c.how
             out.append(

@@ -8,6 +8,7 @@ only whole rows are handed to the parser, all as strings, and the others go to t
 from __future__ import annotations
 
 import csv
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -15,8 +16,10 @@ import numpy as np
 import numpy.typing as npt
 import polars as pl
 
+from gearing.logs.decimal import decimal_sign
 from gearing.logs.layout import Layout, clean_field, find_layout, is_heading, split_fields
 from gearing.logs.ledger import Ledger
+from gearing.logs.straight import HEAD_ROWS, Plan, head_of, positions, read_straight
 from gearing.logs.text import LogFileError
 
 Ints = npt.NDArray[np.int64]
@@ -34,12 +37,16 @@ MOST_LETTER_LINES = 2000  # more than these begin with a letter: then records do
 class Table:
     """The rows of one stretch of a file under one row of headings.
 
-    `frame` has one String column a heading, named `c0`, `c1` ...; `lines` the 1-based source
-    line of each row. `cut_line` is the line of a last record without line end, or None.
+    `frame` has a column a heading, named `c0`, `c1` ...: all of them as String, or, where the
+    rows are whole and clean, the wanted ones alone, the numeric as Float64. `head` is the first
+    rows of all columns as String. `lines` is the 1-based source line of each row, `cut_line`
+    that of a last record without line end, or None.
     """
 
     layout: Layout
     frame: pl.DataFrame
+    head: pl.DataFrame
+    decimal: str
     lines: Ints
     cut_line: int | None
     rows: int  # met under the headings, used or set aside
@@ -57,9 +64,14 @@ class _Span:
     lines: Ints  # 1-based source line of each
 
 
-def read_tables(data: bytes, ledger: Ledger) -> list[Table]:
+def read_tables(
+    data: bytes, ledger: Ledger, plan: Callable[[Layout], Plan | None] | None = None
+) -> list[Table]:
     """The tables in `data`, one after another: a recorder that restarts with other channels
     writes other headings, and what follows them is read by them.
+
+    `plan` says which columns are wanted under which headings; with it clean files go a short
+    way.
 
     Raises
     ------
@@ -73,6 +85,10 @@ def read_tables(data: bytes, ledger: Ledger) -> list[Table]:
         if layout is None:
             raise LogFileError("no-headings", f"it begins with {_head(data)!r}")
         ledger.repair("preamble", layout.heading_index)
+        wanted = plan(layout) if plan is not None else None
+        straight = _straight(data, layout, wanted, first_line) if wanted is not None else None
+        if straight is not None:
+            return [*tables, straight]
         span = _span(data[layout.data_offset :], first_line + layout.data_index)
         end = _other_headings(span, layout)
         if end is None:
@@ -84,6 +100,16 @@ def read_tables(data: bytes, ledger: Ledger) -> list[Table]:
         tables.append(_rows_of(above, layout, first_line, ledger))
         first_line += layout.data_index + end
         data = data[at:]
+
+
+def _straight(data: bytes, layout: Layout, plan: Plan, first_line: int) -> Table | None:
+    head = head_of(data, layout)
+    decimal = decimal_sign(head, layout.delimiter)
+    frame = read_straight(data, layout, plan, decimal)
+    if frame is None:
+        return None
+    lines = np.arange(frame.height, dtype=np.int64) + first_line + layout.data_index
+    return Table(layout, frame, head, decimal, lines, None, frame.height, first_line)
 
 
 def _other_headings(span: _Span, layout: Layout) -> int | None:
@@ -109,7 +135,7 @@ def _head(data: bytes) -> str:
 
 def _span(data: bytes, first_line: int) -> _Span:
     buffer = np.frombuffer(data, np.uint8)
-    feeds = np.flatnonzero(buffer == 10).astype(np.int64)
+    feeds = positions(buffer, 10)
     starts = np.concatenate((np.zeros(1, np.int64), feeds + 1))
     ends = np.concatenate((feeds, np.full(1, len(buffer), np.int64)))
     if len(starts) and starts[-1] >= len(buffer):  # nothing behind the last line end
@@ -143,7 +169,8 @@ def _rows_of(span: _Span, layout: Layout, first_line: int, ledger: Ledger) -> Ta
     frame = _parse(layout, span, keep)
     if cut_line is not None and not keep[-1]:
         cut_line = None
-    return Table(layout, frame, lines[keep], cut_line, rows, first_line)
+    head, decimal = frame.head(HEAD_ROWS), decimal_sign(frame, layout.delimiter)
+    return Table(layout, frame, head, decimal, lines[keep], cut_line, rows, first_line)
 
 
 def _join_quoted(span: _Span, layout: Layout, odd: list[int], ledger: Ledger) -> _Span:
@@ -172,9 +199,9 @@ def _join_quoted(span: _Span, layout: Layout, odd: list[int], ledger: Ledger) ->
 def _field_counts(span: _Span, delimiter: int) -> tuple[Ints, Mask]:
     """Delimiters of each line, those inside quotes not counted; and where quotes do not pair."""
     buffer = span.buffer
-    marks = np.flatnonzero(buffer == delimiter)
+    marks = positions(buffer, delimiter)
     odd = np.zeros(len(span.starts), np.bool_)
-    quotes = np.flatnonzero(buffer == 34)
+    quotes = positions(buffer, 34) if b'"' in span.data else marks[:0]
     if len(quotes):
         line_of_quote = np.searchsorted(span.starts, quotes, side="right") - 1
         per_line = np.bincount(line_of_quote, minlength=len(span.starts))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gzip
 import io
+import re
 import zipfile
 import zlib
 from dataclasses import dataclass
@@ -14,6 +15,7 @@ MOST_BYTES = 4 << 30  # no log is larger unpacked
 FREE_BYTES = 64 << 20  # up to here any ratio of packing is believed
 MOST_RATIO = 100  # text logs pack 5 to 30 times
 _BLOCK = 1 << 20
+_VISIBLE = re.compile(rb"[^\0 \t\r\n]")
 
 
 class LogFileError(Exception):
@@ -50,11 +52,11 @@ def load_text(path: Path) -> Text:
     except OSError as error:
         raise LogFileError("unreadable-file", error.strerror or str(error)) from None
     raw, compression, name = _unpack(raw, path.name)
-    if not raw.strip(b"\0 \t\r\n"):
+    if not _VISIBLE.search(raw):
         raise LogFileError("empty-file")
     data, encoding, repairs = _decode(raw)
     data, line_end, more = _mend(data)
-    if not data.strip():
+    if not _VISIBLE.search(data):
         raise LogFileError("empty-file")
     _refuse_binary(data)
     return Text(data, encoding, compression, line_end, (*repairs, *more), name)
@@ -200,7 +202,8 @@ def _utf16(raw: bytes, name: str) -> tuple[bytes, str, list[tuple[str, int]]]:
 
 def _mend(data: bytes) -> tuple[bytes, str, list[tuple[str, int]]]:
     repairs: list[tuple[str, int]] = []
-    if nuls := data.count(b"\0"):
+    if b"\0" in data:
+        nuls = data.count(b"\0")
         data = data.replace(b"\0", b"")
         repairs.append(("nul-bytes", nuls))
     line_end = "LF"

@@ -26,6 +26,7 @@ SENTINELS = (
     65535.0, 65534.0, 32767.0, -32768.0, 2147483647.0, -2147483648.0, 4294967295.0, 4294967294.0,
     4211081215.0,
 )  # fmt: skip
+_LEAST_SENTINEL = 200.0  # smaller than any sentinel in any unit a channel may be written in
 _TRUE = ("true", "on", "yes", "active", "engaged", "locked", "1", "ja", "ein", "oui", "si", "sí",
          "vrai", "an", "aktiv", "actif", "activo", "y", "j", "full", "voll", "plein",
          "x")  # fmt: skip
@@ -51,10 +52,12 @@ class Numbers:
 
 def to_numbers(cells: pl.Series, decimal: str) -> Numbers:
     """Cast strings; what is neither number nor null marker is marked bad."""
+    none = pl.repeat(False, len(cells), dtype=pl.Boolean, eager=True)
+    if cells.dtype == pl.Float64:
+        return Numbers(_finite(cells), none)
     blank = cells.null_count()
     text = cells.str.replace(",", ".", literal=True) if decimal == "," else cells
     values = text.cast(pl.Float64, strict=False)
-    none = pl.repeat(False, len(cells), dtype=pl.Boolean, eager=True)
     if values.null_count() == blank:
         return Numbers(_finite(values), none)
     return _second_try(cells, values, decimal)
@@ -111,6 +114,9 @@ def _unit_of(endings: pl.Series, filled: int) -> str | None:
 
 def to_flags(cells: pl.Series) -> Numbers:
     """On and off in words or numbers as 1 and 0."""
+    number = cells.cast(pl.Float64, strict=False)
+    if number.null_count() == cells.null_count():
+        return Numbers(_finite(number), number.is_nan() & False)
     low = cells.str.strip_chars().str.to_lowercase()
     number = cells.str.strip_chars().cast(pl.Float64, strict=False)
     values = pl.select(
@@ -142,6 +148,8 @@ def to_gears(cells: pl.Series, decimal: str) -> Numbers:
 
 def to_degrees(cells: pl.Series, decimal: str) -> Numbers:
     """Latitude or longitude: decimal, with hemisphere letter, or degrees, minutes, seconds."""
+    if cells.dtype == pl.Float64:
+        return to_numbers(cells, decimal)
     sided = cells.str.contains(r"[NSEWOnsewo]\s*\"?$|^\s*\"?[NSEWOnsewo]")
     plain = to_numbers(cells.set(sided.fill_null(False), None), decimal)
     if not plain.bad.any() and not sided.any():
@@ -177,6 +185,24 @@ def not_available(raw: pl.Series, values: pl.Series, quantity: Quantity) -> pl.S
     return found.fill_null(False)
 
 
+def may_be_doubtful(values: pl.Series, quantity: Quantity) -> bool:
+    """Whether any value can be a code or out of range: a look at the ends, and at the codes only
+    where one lies inside the range."""
+    low, high = values.min(), values.max()
+    if not isinstance(low, float) or not isinstance(high, float):
+        return False
+    bottom = -np.inf if quantity.low is None else quantity.low
+    top = np.inf if quantity.high is None else quantity.high
+    if low < bottom or high > top:
+        return True
+    # sentinels are written in the file's own unit: their size in ours is open by this factor
+    return (
+        any(low <= code <= high for code in quantity.codes)
+        or high > _LEAST_SENTINEL
+        or (low < -_LEAST_SENTINEL)
+    )
+
+
 def out_of_range(values: pl.Series, quantity: Quantity) -> pl.Series:
     """Where a value lies outside the quantity's plausible range."""
     found = pl.repeat(False, len(values), dtype=pl.Boolean, eager=True)
@@ -196,7 +222,10 @@ def in_unit(values: pl.Series, source: str, target: str) -> pl.Series:
 
 def whole_steps(raw: pl.Series) -> bool:
     """True where every number as written is whole and they vary: a rounded channel."""
-    given = raw.drop_nulls()
-    if len(given) < 20:
+    head = raw.head(1000).drop_nulls()
+    if not (head == head.round(0)).all():
         return False
-    return bool((given == given.round(0)).all()) and given.n_unique() > 3
+    given = raw.drop_nulls()
+    if len(given) < 20 or not (given == given.round(0)).all():
+        return False
+    return given.head(100_000).n_unique() > 3
