@@ -19,7 +19,10 @@ BoolArray = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
 # of 100 (Monte Carlo in the tests); a slope has one place only and needs less
 STEP_CHI2 = 20.0
 SLOPE_CHI2 = 11.0
+# a step may choose its place, which lets chance favour it over a slope by about this
+STEP_FREEDOM = 6.0
 LEAST_RUN = 2
+LEAST_SLOPED = 6
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,16 +142,17 @@ def _select(y: Array, weight: Array, time: Array, least_step: float) -> tuple[li
                 gain_steps[k - 1] = 0.0
         best = int(np.argmax(gain_steps))
         gain_slope = 0.0 if sloped else float(_gains(design, y, weight, time[:, None])[0])
-        if not sloped and n >= 6 and gain_slope > max(SLOPE_CHI2, float(gain_steps[best])):
-            sloped = True
-            continue
-        if gain_steps[best] < STEP_CHI2:
-            break
+        may_slope = not sloped and n >= LEAST_SLOPED and gain_slope > SLOPE_CHI2
         trial = [*places, best + 1]
         solution = _solve(_design(n, time, trial, sloped), y, weight)[0]
-        if np.abs(solution[1 : 1 + len(trial)]).min() < least_step:
+        large = np.abs(solution[1 : 1 + len(trial)]).min() >= least_step
+        may_step = large and gain_steps[best] > STEP_CHI2
+        if may_slope and (gain_slope > gain_steps[best] - STEP_FREEDOM or not may_step):
+            sloped = True
+        elif may_step:
+            places = trial
+        else:
             break
-        places = trial
     if places and not sloped:
         design = _design(n, time, places, False)
         sloped = bool(_gains(design, y, weight, time[:, None])[0] > STEP_CHI2)
