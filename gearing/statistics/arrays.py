@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 Array = NDArray[np.float64]
+Index = NDArray[np.int64]
 
 
 def as_vector(values: ArrayLike) -> Array:
@@ -30,3 +31,8 @@ def standard_deviation(values: Array) -> float:
     """
     shifted = values - values[0]
     return float(np.sqrt(np.sum((shifted - shifted.mean()) ** 2) / (len(values) - 1)))
+
+
+def sum_by(index: Index, weights: Array, count: int = 0) -> Array:
+    """Sums of `weights` for each number in `index`; at least `count` entries."""
+    return np.asarray(np.bincount(index, weights=weights, minlength=count), dtype=np.float64)

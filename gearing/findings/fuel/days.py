@@ -1,0 +1,114 @@
+"""Days compared: each day's fuel over what its road asked, roads driven again taken out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from gearing.statistics.arrays import sum_by
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from gearing.findings.fuel.rows import Rows
+    from gearing.statistics.arrays import Array, Index
+
+ROUNDS = 60
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """Sums per pair of road cell and day; rows without a position share one cell a day."""
+
+    cell: Index
+    day: Index
+    fuel: Array
+    distance_m: Array
+    row_pair: Index  # the pair of each row
+    cells: int
+    days: int
+
+    def sums(self, per_row: Array) -> Array:
+        return sum_by(self.row_pair, per_row, len(self.cell))
+
+
+def make_table(rows: Rows) -> Table:
+    """Pairs of cell and day; each row without a cell counts toward a cell of its day alone."""
+    days = len(rows.days)
+    lost = rows.cell < 0
+    _, cell = np.unique(rows.cell, return_inverse=True)
+    cell = np.where(lost, cell.max() + 1 + rows.day, cell)
+    keys, pair = np.unique(cell * days + rows.day, return_inverse=True)
+    fuel = sum_by(pair, rows.fuel_l)
+    distance = sum_by(pair, rows.distance_m)
+    return Table(keys // days, keys % days, fuel, distance, pair, int(cell.max()) + 1 + days, days)
+
+
+def shared_cells(
+    table: Table, after: NDArray[np.bool_], least_m: float = 300.0
+) -> NDArray[np.bool_]:
+    """Cells driven on both sides, at least `least_m` each; `after` (days,)."""
+    side = after[table.day]
+    way = [
+        np.bincount(
+            table.cell[side == s], weights=table.distance_m[side == s], minlength=table.cells
+        )
+        for s in (False, True)
+    ]
+    return np.asarray((way[0] >= least_m) & (way[1] >= least_m))
+
+
+def day_levels(
+    table: Table, asked: Array, *, loyalty: float, used: NDArray[np.bool_] | None = None
+) -> Array:
+    """Logarithm of each day's fuel over what its cells usually take; NaN for a day without.
+
+    Fuel of a cell on a day is taken as day level x cell factor x `asked` (pairs,), fitted in
+    turn. A cell's factor is drawn to one by `loyalty` cells' worth of fuel (0: free, and then
+    only cells driven on both sides may be `used`).
+    """
+    keep = np.ones(len(asked), dtype=bool) if used is None else used[table.cell]
+    keep = keep & (asked > 0)
+    cell, day, fuel, want = table.cell[keep], table.day[keep], table.fuel[keep], asked[keep]
+    total = sum_by(day, want, table.days)
+    present = total > 0
+    scale = fuel.sum() / want.sum() if want.sum() > 0 else 1.0
+    level = np.full(table.days, scale)
+    pull = loyalty * float(np.mean(fuel)) if len(fuel) else 0.0
+    spent = sum_by(cell, fuel, table.cells)
+    day_fuel = sum_by(day, fuel, table.days)
+    for _ in range(ROUNDS):
+        usual = sum_by(cell, level[day] * want, table.cells)
+        factor = (spent + pull) / np.maximum(usual + pull, 1e-30)
+        asked_day = sum_by(day, factor[cell] * want, table.days)
+        moved = np.where(present, day_fuel / np.maximum(asked_day, 1e-30), level)
+        done = np.max(np.abs(np.log(np.maximum(moved, 1e-30) / level)), initial=0.0) < 1e-10
+        level = np.maximum(moved, 1e-30)
+        if done:
+            break
+    return np.where(present & (day_fuel > 0), np.log(level), np.nan)
+
+
+def loyalty_of(table: Table, asked: Array) -> float:
+    """How strongly cells' factors are drawn to one: variance of one pass over that of cells.
+
+    Moments of the logarithms of fuel over asked, day means taken out.
+    """
+    sound = (asked > 0) & (table.fuel > 0) & (asked > 0.2 * np.median(asked[asked > 0]))
+    if sound.sum() < 20:
+        return 1.0
+    cell, day = table.cell[sound], table.day[sound]
+    log = np.log(table.fuel[sound] / asked[sound])
+    mean = sum_by(day, log, table.days) / np.maximum(np.bincount(day, minlength=table.days), 1)
+    log = log - mean[day]
+    count = np.bincount(cell, minlength=table.cells)
+    again = count[cell] > 1
+    if again.sum() < 20:
+        return 1.0
+    centre = sum_by(cell, log, table.cells) / np.maximum(count, 1)
+    repeated = count > 1
+    within = float(np.sum((log - centre[cell])[again] ** 2) / np.sum(count[repeated] - 1))
+    between = float(np.var(centre[repeated])) - within * float(np.mean(1 / count[repeated]))
+    return float(np.clip(within / max(between, 0.02 * within), 0.05, 50.0))

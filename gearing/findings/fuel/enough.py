@@ -1,0 +1,88 @@
+"""Is it enough? Smallest detectable change, what is still to drive, and chance by relabelling."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from gearing.findings.fuel.model import Chance
+from gearing.statistics.comparison import percent
+from gearing.statistics.intervals import t_quantile
+from gearing.statistics.permutation import block_permutation
+from gearing.statistics.power import POWER, more_units
+
+if TYPE_CHECKING:
+    from gearing.findings.fuel.adjust import Adjusted
+    from gearing.findings.fuel.rows import Rows
+    from gearing.statistics.two_sides import SideChange
+
+MOST_DAYS = 20_000
+
+
+@dataclass(frozen=True, slots=True)
+class Enough:
+    smallest_percent: float | None
+    smallest_why: str | None
+    more_km: float | None
+    more_why: str | None
+
+
+def how_much_more(
+    change: SideChange, *, share: float, target_percent: float, km_per_day: float
+) -> Enough:
+    """What could be shown, and true km on the new tires until `target_percent` could be.
+
+    `share` is the moving fuel's of all; `km_per_day` as driven so far on the new tires.
+    """
+    smallest = percent(share * change.smallest_detectable)
+    degrees = max(change.degrees, 1.0)
+    reach = t_quantile(0.975, degrees) + t_quantile(POWER, degrees)
+    # the noise of a day that explains the interval found, persistence and all
+    noise = max((change.smallest_detectable / reach) ** 2 - change.known_error**2, 0.0)
+    deviation = math.sqrt(noise / (1 / change.n_before + 1 / change.n_after))
+    target = math.log1p(target_percent / 100) / share
+    if change.smallest_detectable <= target:
+        return Enough(smallest, None, 0.0, None)
+
+    def more(floor: float) -> float | None:
+        return more_units(
+            deviation, change.n_before, deviation, change.n_after, target,
+            floor_error=floor, most=MOST_DAYS,
+        )  # fmt: skip
+
+    days = more(change.known_error)
+    if days is not None:
+        return Enough(smallest, None, math.ceil(days) * km_per_day, None)
+    if more(0.0) is None:
+        why = (
+            f"the before side, {change.n_before} days, is too short: no distance on the new "
+            f"tires alone brings the smallest detectable change down to {target_percent:g} %"
+        )
+    else:
+        why = (
+            "what is not known of rolling resistance, air and wind stays however far is driven "
+            "under these conditions: driving at the temperatures and speeds of the other side "
+            "would settle it"
+        )
+    return Enough(smallest, None, None, why)
+
+
+def chance_of(adjusted: Adjusted, rows: Rows | None, seed: int) -> Chance | None:
+    """Permutation of the adjusted days in blocks as long as their persistence asks."""
+    if rows is None:
+        return None
+    after = np.array([day.after for day in rows.days])
+    compared = adjusted.compared
+    r = min(adjusted.change.persistence, 0.8)
+    block = max(1, round((1 + r) / (1 - r) / 2))
+    found = block_permutation(
+        adjusted.levels[compared[~after[compared]]],
+        adjusted.levels[compared[after[compared]]],
+        block=block,
+        draws=1000,
+        seed=seed,
+    )
+    return Chance(found.p, found.draws, block, seed)

@@ -1,0 +1,158 @@
+"""What the rules of sufficiency and confounding look at: the two sides in figures."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import polars as pl
+
+from gearing.findings.fuel.model import Amount, Idle
+from gearing.findings.sides import BySide
+from gearing.statistics.arrays import sum_by
+
+if TYPE_CHECKING:
+    from gearing.findings.fuel.rows import Rows
+    from gearing.statistics.arrays import Array
+    from gearing.study.model import Load, Study
+
+
+@dataclass(frozen=True, slots=True)
+class SideFacts:
+    """One side. Temperatures [degC] and speeds [m/s] weighted by distance; `course_share` is
+    0 where every road was driven both ways and 1 where all driving went one way;
+    `regeneration_share` of the time; `first_km` true distance of this side's first day on."""
+
+    amount: Amount
+    temperature_low_c: float | None
+    temperature_high_c: float | None
+    course_share: float
+    regeneration_share: float
+    towing_days: int
+    load_days: int
+
+
+@dataclass(frozen=True, slots=True)
+class Facts:
+    study: Study
+    before: SideFacts
+    after: SideFacts
+    shared_share: float  # of the after side's distance on roads driven on both sides
+    weather_covered: float
+    other_use_l: float  # taken from the tank for other than driving, by the fill-up log
+
+    @property
+    def fewest_days(self) -> int:
+        return min(self.before.amount.days, self.after.amount.days)
+
+
+def day_frame(joined: pl.DataFrame) -> pl.DataFrame:
+    """One row a side and local day: sums over the steps whose fuel is known."""
+    known = pl.col("fuel_l").is_not_null() & (pl.col("mark") != "filter regeneration").fill_null(
+        True
+    )
+    return (
+        joined.lazy()
+        .filter(known)
+        .group_by("side", "local_day")
+        .agg(
+            trips=pl.col("trip").n_unique(),
+            true_m=pl.col("distance_m").sum(),
+            indicated_m=pl.when(pl.col("indicated_m").is_not_null().any()).then(
+                pl.col("indicated_m").sum()
+            ),
+            liters=pl.col("fuel_l").sum(),
+            idle_liters=pl.col("fuel_stopped_l").fill_null(0.0).sum(),
+            moving_s=(pl.col("duration_s") - pl.col("stopped_s").fill_null(0.0)).sum(),
+            stopped_s=pl.col("stopped_s").fill_null(0.0).sum(),
+            temperature_c=pl.col("ambient_temperature_c").mean().cast(pl.Float64),
+        )
+        .sort(pl.col("side") == "after", "local_day")
+        .collect()
+    )
+
+
+def long_enough(days: pl.DataFrame) -> pl.DataFrame:
+    """Days with enough road to compare: 3 km, and a tenth of the usual day."""
+    usual = days["true_m"].median()
+    least = max(3000.0, 0.1 * usual) if isinstance(usual, float) else 3000.0
+    return days.filter((pl.col("true_m") >= least) & (pl.col("liters") > 0))
+
+
+def _sum(frame: pl.DataFrame, column: str) -> float:
+    return float(frame[column].fill_null(0.0).sum())
+
+
+def amount(days: pl.DataFrame, temperature_c: float | None) -> Amount:
+    way, liters, moving = (_sum(days, name) for name in ("true_m", "liters", "moving_s"))
+    return Amount(
+        days=days.height,
+        trips=int(days["trips"].sum()),
+        true_km=way / 1000,
+        liters_per_100km=liters / way * 1e5 if way else None,
+        mean_temperature_c=temperature_c,
+        mean_speed_kmh=way / moving * 3.6 if moving else None,
+    )
+
+
+def idle_of(days: pl.DataFrame) -> Idle | None:
+    if days.is_empty():
+        return None
+    hours = _sum(days, "stopped_s") / 3600
+    liters, total = _sum(days, "idle_liters"), _sum(days, "liters")
+    return Idle(
+        hours,
+        liters / hours if hours > 0.02 else None,
+        100 * liters / total if total > 0 else None,
+    )
+
+
+def side_facts(
+    study: Study, joined: pl.DataFrame, days: pl.DataFrame, rows: Rows | None, after: bool
+) -> SideFacts:
+    """Facts of one side; `days` are those compared."""
+    side = "after" if after else "before"
+    mine = days.filter(pl.col("side") == side)
+    steps = joined.filter(pl.col("side") == side)
+    low = high = middle = None
+    course = 0.0
+    if rows is not None:
+        k = rows.after == float(after)
+        if k.any():
+            low, high = (float(q) for q in np.quantile(rows.temperature_c[k], [0.1, 0.9]))
+            middle = float(np.average(rows.temperature_c[k], weights=rows.distance_m[k]))
+            course = _one_way_share(rows, k)
+    duration = _sum(steps, "duration_s") or 1.0
+    starts = steps.group_by("local_day").agg(pl.col("start_s").min())["start_s"].to_list()
+    loads = [load for load in study.loads if any(_at(load, s) for s in starts)]
+    return SideFacts(
+        amount(mine, middle),
+        low,
+        high,
+        course,
+        _sum(steps, "regeneration_s") / duration,
+        sum(any(_at(load, s) for load in loads if load.towing) for s in starts),
+        sum(any(_at(load, s) for load in loads) for s in starts),
+    )
+
+
+def _at(load: Load, start_s: float) -> bool:
+    start, end = load.start.timestamp(), load.end.timestamp()
+    return bool(start <= start_s < end)
+
+
+def _one_way_share(rows: Rows, kept: Array) -> float:
+    """Length of the mean course vector, mean of days: 0 out and back, 1 straight one way."""
+    weight = rows.distance_m[kept]
+    day = rows.day[kept]
+    n = len(rows.days)
+    way = sum_by(day, weight, n)
+    east = sum_by(day, weight * rows.east[kept], n)
+    north = sum_by(day, weight * rows.north[kept], n)
+    driven = way > 0
+    return float(np.mean(np.hypot(east[driven], north[driven]) / way[driven]))
+
+
+def both_sides(facts: Facts) -> BySide[Amount]:
+    return BySide(facts.before.amount, facts.after.amount)

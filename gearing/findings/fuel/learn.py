@@ -1,0 +1,112 @@
+"""What the logs themselves say of rolling, drag and overhead: stretches within a day compared.
+
+Stretches of a day against each other tell how fuel goes with grade, speed and start-stop, and
+hence narrow the ranges of physics. Each day has its own level here, so nothing is learned from
+one side against the other: what is on trial stays untouched.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from gearing.findings.fuel.physics import Ranges, slopes
+from gearing.statistics.arrays import sum_by
+
+if TYPE_CHECKING:
+    from gearing.findings.fuel.rows import Rows
+    from gearing.statistics.arrays import Array, Index
+
+STRETCH_STEPS = 20
+MOST_ROWS = 60_000
+# no better than this share of the prior's deviation is believed: the model itself is a model
+LEAST_SHARE = 0.35
+LEAST_DESIGN_EFFECT = 3.0
+
+
+@dataclass(frozen=True, slots=True)
+class Learned:
+    """`theta` and its covariance once the logs are heard; `prior` as assumed before."""
+
+    ranges: Ranges
+    theta: Array
+    covariance: Array
+
+    @property
+    def learned(self) -> Array:
+        """Share of each range's deviation the logs took away."""
+        return 1 - np.sqrt(np.diag(self.covariance)) / self.ranges.deviations
+
+
+def learn(rows: Rows, ranges: Ranges, *, rounds: int = 4) -> Learned:
+    """Posterior of `theta` from stretches of about 2 km, day levels taken out."""
+    sample = _thinned(rows)
+    stretch, day_of = _stretches(sample)
+    fuel = sum_by(stretch, sample.fuel_l)
+    theta = np.zeros(len(ranges.each))
+    prior = np.diag(1 / ranges.deviations**2)
+    covariance = np.diag(ranges.deviations**2)
+    if len(fuel) < 3 * len(theta) or fuel.sum() <= 0:
+        return Learned(ranges, theta, covariance)
+    for _ in range(rounds):
+        base, columns = slopes(sample, ranges, theta)
+        asked = sum_by(stretch, base)
+        slope = np.column_stack([sum_by(stretch, c) for c in columns.T])
+        scale = asked + 0.5 * asked.mean()
+        level = sum_by(day_of, fuel * asked / scale**2) / sum_by(day_of, (asked / scale) ** 2)
+        expected = level[day_of]
+        z = (fuel - expected * asked) / (expected * scale)
+        x = _without_day(slope / scale[:, None], asked / scale, day_of)
+        z = _without_day(z[:, None], asked / scale, day_of)[:, 0]
+        weight = _huber(z)
+        variance = float(np.sum(weight * z**2) / max(weight.sum() - len(level) - len(theta), 1))
+        effect = _design_effect(x, z * weight, day_of, variance)
+        normal = (x * weight[:, None]).T @ x / (variance * effect)
+        covariance = np.asarray(np.linalg.inv(normal + prior), dtype=np.float64)
+        score = x.T @ (z * weight) / (variance * effect) - prior @ theta
+        theta = theta + np.clip(covariance @ score, -ranges.deviations, ranges.deviations)
+        theta = np.clip(theta, -2.5 * ranges.deviations, 2.5 * ranges.deviations)
+    return Learned(ranges, theta, covariance + np.diag((LEAST_SHARE * ranges.deviations) ** 2))
+
+
+def _thinned(rows: Rows) -> Rows:
+    """At most about `MOST_ROWS` rows, by whole days."""
+    keep_every = int(np.ceil(rows.count / MOST_ROWS))
+    return rows if keep_every <= 1 else rows.take(rows.day % keep_every == 0)
+
+
+def _stretches(rows: Rows) -> tuple[Index, Index]:
+    """Number of the stretch each row lies in, and the day (numbered anew) of each stretch."""
+    new_trip = np.concatenate([[True], rows.trip[1:] != rows.trip[:-1]])
+    begin = np.flatnonzero(new_trip)
+    along = np.arange(rows.count) - begin[np.cumsum(new_trip) - 1]
+    new = new_trip | (along % STRETCH_STEPS == 0)
+    _, day = np.unique(rows.day[new], return_inverse=True)
+    return np.asarray(np.cumsum(new) - 1), np.asarray(day)
+
+
+def _without_day(values: Array, regressor: Array, day: Index) -> Array:
+    """Each column less its day's multiple of `regressor`."""
+    squares = sum_by(day, regressor**2)
+    out = np.empty_like(values)
+    for index in range(values.shape[1]):
+        share = sum_by(day, values[:, index] * regressor) / squares
+        out[:, index] = values[:, index] - share[day] * regressor
+    return out
+
+
+def _huber(z: Array) -> Array:
+    scale = 1.4826 * float(np.median(np.abs(z))) or 1.0
+    return np.asarray(np.minimum(1.0, 2.0 * scale / np.maximum(np.abs(z), 1e-12)))
+
+
+def _design_effect(x: Array, z: Array, day: Index, variance: float) -> float:
+    """How much less the stretches of a day tell than as many independent ones (clustered)."""
+    scores = np.column_stack([sum_by(day, x[:, i] * z) for i in range(x.shape[1])])
+    normal = np.sum(x**2, axis=0) * variance
+    with np.errstate(invalid="ignore", divide="ignore"):
+        ratio = np.sum(scores**2, axis=0) / normal
+    ratio = ratio[np.isfinite(ratio)]
+    return max(LEAST_DESIGN_EFFECT, float(np.mean(ratio)) if len(ratio) else 0.0)

@@ -1,0 +1,179 @@
+"""Fuel each step of road asks for, up to one factor, and how far physics may be off.
+
+Fuel is taken as proportional to positive crank work: work at the wheels plus what engine and
+auxiliaries take to turn (a Willans line, with a bend allowed). On overrun the sum is negative
+and nothing burns, which is decided from the road alone. Engine speed and gear are left out on
+purpose: they are what the tires change.
+
+Ranges
+------
+rolling_per_k      0.002 to 0.009 per K: ISO 28580 has 0.006, SAE J1263/J2263 0.0086 (both from
+                   memory); one deviation 0.002 about 0.005.
+rolling            0.007 for heavy vehicles' and 0.010 for cars' tires at 25 degC, one deviation
+                   20 %; 10 % about a figure the study gives.
+drag area          6.0 m2 heavy, 0.7 m2 cars, one deviation 20 %; 8 % about the study's.
+mass               one deviation 3 % about the study's; 30 % without.
+rolling_speed      rise of rolling resistance with speed: 0.4 % per m/s, one deviation 0.4
+                   (between the truck tire's almost none and the textbook car's 1.5).
+overhead           1.7 W per kg of vehicle at the crank, 3 for cars, one deviation of the
+                   logarithm 0.4 (common practice, no source); the share going with the square of
+                   engine speed (friction) and not with time (auxiliaries): 0.6, one deviation
+                   0.25. Engine speed here is what the BEFORE tires give at that road speed,
+                   on both sides: what the tires change stays in the answer.
+bend               how fuel per work departs at high load and at both ends: 0, one deviation
+                   10 % at the far end.
+wind share         of what the profile brings down to the vehicle: 1, one deviation 0.3.
+yaw                growth of drag with the angle of the air: 1.2 % a degree, one deviation 0.6
+                   (bluff bodies; common practice, no source), up to 15 degrees.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from gearing.findings.fuel.rows import REFERENCE_SPEED_MPS
+from gearing.units import STANDARD_GRAVITY_MPS2
+from gearing.vehicle.road_load import ROLLING_REFERENCE_C
+
+if TYPE_CHECKING:
+    from gearing.findings.fuel.rows import Rows
+    from gearing.statistics.arrays import Array
+    from gearing.study.model import Study
+
+ROTATING_SHARE = 1.04
+SOFT_FORCE_SHARE = 0.002  # of the weight: width of the bend where overrun begins
+USUAL_FORCE_SHARE = 0.03  # of the weight: crank force at which fuel per work is taken as usual
+FUELLED_SHARE_AT_STOP = 0.5
+FREE_SPEED_MPS = 18.0
+SLOW_BAND_MPS = 6.0
+MOST_YAW_DEG = 15.0
+
+
+@dataclass(frozen=True, slots=True)
+class Range:
+    """One thing known within a range: `value`, one deviation of `theta`, and where from.
+
+    `theta` is the departure from the value: of the logarithm where `relative`, else plain.
+    """
+
+    name: str
+    value: float
+    deviation: float
+    unit: str
+    relative: bool
+    source: str
+
+    def at(self, theta: float) -> float:
+        return self.value * float(np.exp(theta)) if self.relative else self.value + theta
+
+
+@dataclass(frozen=True, slots=True)
+class Ranges:
+    """All of them, in the order of the vector `theta`."""
+
+    each: tuple[Range, ...]
+
+    @property
+    def deviations(self) -> Array:
+        return np.array([one.deviation for one in self.each])
+
+    def values(self, theta: Array) -> dict[str, float]:
+        return {one.name: one.at(float(t)) for one, t in zip(self.each, theta, strict=True)}
+
+
+def ranges_of(study: Study, *, wind_known: bool) -> Ranges:
+    """What is assumed for this study. With a wind file its share is in doubt, and little else
+    of the wind; without, the two periods' mean winds may differ."""
+    vehicle = study.vehicle
+    car = vehicle.fuel == "gasoline"
+    mass = vehicle.mass_kg or (1500.0 if car else 12_000.0)
+    mean_wind = 0.25 if wind_known else 0.8
+    square = 1.0 if wind_known else 2.5
+
+    def declared(
+        name: str, given: float | None, usual: float, near: float, wide: float, unit: str
+    ) -> Range:
+        source = "default" if given is None else "study"
+        return Range(name, given or usual, wide if given is None else near, unit, True, source)
+
+    return Ranges((
+        declared("rolling", vehicle.rolling_resistance, 0.010 if car else 0.007, 0.1, 0.2, "-"),
+        Range(
+            "rolling_per_k",
+            0.005
+            if vehicle.rolling_temperature_per_k is None
+            else vehicle.rolling_temperature_per_k,
+            0.002,
+            "1/K",
+            False,
+            "default" if vehicle.rolling_temperature_per_k is None else "study",
+        ),
+        declared("drag_area", vehicle.drag_area_m2, 0.7 if car else 6.0, 0.08, 0.2, "m2"),
+        declared("mass", vehicle.mass_kg, mass, 0.03, 0.3, "kg"),
+        Range("overhead", (3.0 if car else 1.7) * mass, 0.4, "W", True, "default"),
+        Range("overhead_with_revolutions", 0.6, 0.25, "-", False, "default"),
+        Range("bend", 0.0, 0.1, "-", False, "default"),
+        Range("bend_both_ends", 0.0, 0.1, "-", False, "default"),
+        Range("slow_running", 0.0, 0.2, "-", False, "default"),
+        Range("wind_share", 1.0, 0.3 if wind_known else 1e-6, "-", False, "default"),
+        Range("rolling_speed", 0.004, 0.004, "s/m", False, "default"),
+        Range("yaw", 0.012, 0.006, "1/deg", False, "default"),
+        Range("wind_from_east", 0.0, mean_wind, "m/s", False, "default"),
+        Range("wind_from_north", 0.0, mean_wind, "m/s", False, "default"),
+        Range("wind_square", 0.0, square, "m2/s2", False, "default"),
+    ))  # fmt: skip
+
+
+def demand(rows: Rows, ranges: Ranges, theta: Array) -> Array:
+    """Crank work each step asks for, in wheel-equivalent joules; shape (rows,)."""
+    p = ranges.values(theta)
+    mass = rows.mass_kg * (p["mass"] / ranges.each[3].value)
+    weight = mass * STANDARD_GRAVITY_MPS2
+    rolling = p["rolling"] / (1 + p["rolling_per_k"] * (rows.temperature_c - ROLLING_REFERENCE_C))
+    rolling = rolling * (1 + p["rolling_speed"] * (rows.speed_mps - REFERENCE_SPEED_MPS))
+    inertia = ROTATING_SHARE * mass * (rows.end_square - rows.start_square) / (2 * rows.distance_m)
+    air = 0.5 * rows.density * p["drag_area"] * air_square(rows, p)
+    force = (rolling + rows.grade) * weight + inertia + air
+    # on the way to a stop within the step the wheels drive the engine
+    fuelled = np.where(rows.start_square > 0, 1.0, FUELLED_SHARE_AT_STOP)
+    pace = fuelled * rows.moving_s / rows.distance_m
+    split = p["overhead_with_revolutions"]
+    overhead = p["overhead"] * pace * (1 - split + split * rows.usual_revolutions**2)
+    soft = SOFT_FORCE_SHARE * weight
+    total = soft * np.logaddexp(0.0, (force + overhead) / soft)
+    usual = USUAL_FORCE_SHARE * weight
+    load = (total - usual) / (total + usual)
+    bend = 1 + p["bend"] * load + p["bend_both_ends"] * load**2
+    slow = np.clip((FREE_SPEED_MPS - rows.speed_mps) / SLOW_BAND_MPS, 0.0, 1.0)
+    return np.asarray(total * rows.distance_m * bend * (1 + p["slow_running"] * slow))
+
+
+def air_square(rows: Rows, p: dict[str, float]) -> Array:
+    """Square of the air's speed that counts along the road [m2/s2], signed.
+
+    The drag of a body in oblique wind: air speed times its part along the course. The last
+    three wind terms are what the after side may differ by beyond what is known.
+    """
+    speed = np.sqrt(rows.speed_squared)
+    east, north = rows.after * p["wind_from_east"], rows.after * p["wind_from_north"]
+    head = p["wind_share"] * rows.head_mps + east * rows.east + north * rows.north
+    cross = p["wind_share"] * rows.cross_mps + east * rows.north - north * rows.east
+    along = speed + head
+    yaw_deg = np.degrees(np.arctan2(np.abs(cross), np.maximum(np.abs(along), 1.0)))
+    drag = 1 + p["yaw"] * np.minimum(yaw_deg, MOST_YAW_DEG)
+    return np.asarray(drag * np.hypot(along, cross) * along + rows.after * p["wind_square"])
+
+
+def slopes(rows: Rows, ranges: Ranges, theta: Array) -> tuple[Array, Array]:
+    """`demand` and its derivatives by theta, (rows,) and (rows, p), by forward differences."""
+    base = demand(rows, ranges, theta)
+    columns = np.empty((rows.count, len(theta)))
+    for index, deviation in enumerate(ranges.deviations):
+        step = 0.3 * deviation
+        moved = theta.copy()
+        moved[index] += step
+        columns[:, index] = (demand(rows, ranges, moved) - base) / step
+    return base, columns

@@ -1,0 +1,91 @@
+"""The same road recognised from position and direction alone, and its grade from all passes.
+
+There is no map: the earth is laid out in squares, and a stretch of road is what is driven in
+one square in one of four directions. Two passes of a road fill the same squares; at the edges
+a step more or less falls on either side, which averages out over a trip.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+import polars as pl
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from gearing.statistics.arrays import Array
+
+CELL_M = 1000.0
+GRADE_CELL_M = 150.0
+METERS_PER_DEGREE = 111_200.0
+GRADE_REACH_STEPS = 2  # grade over this many steps to either side
+STEEPEST = 0.2
+
+
+def _squares(joined: pl.DataFrame, size_m: float) -> pl.DataFrame:
+    """Square of each step's middle, as whole numbers; null without a position."""
+    latitude = (pl.col("latitude_deg") + pl.col("end_latitude_deg")) / 2
+    longitude = (pl.col("longitude_deg") + pl.col("end_longitude_deg")) / 2
+    middle = joined["latitude_deg"].median()
+    shrink = float(np.cos(np.radians(middle if isinstance(middle, float) else 0.0)))
+    return joined.select(
+        row=(latitude * METERS_PER_DEGREE / size_m).floor().cast(pl.Int64),
+        column=(longitude * (METERS_PER_DEGREE * shrink) / size_m).floor().cast(pl.Int64),
+        course=pl.col("course_deg").cast(pl.Float64),
+    )
+
+
+def _numbered(keys: pl.DataFrame) -> NDArray[np.int64]:
+    """One number for each distinct row without nulls, -1 for the others."""
+    whole = pl.all_horizontal(pl.all().is_not_null())
+    number = keys.select(
+        pl.when(whole).then(pl.struct(pl.all()).rank("dense").cast(pl.Int64) - 1).otherwise(-1)
+    )
+    return number.to_series().to_numpy().copy()
+
+
+def cell_numbers(joined: pl.DataFrame) -> NDArray[np.int64]:
+    """Which stretch of road, in which direction, each step lies on."""
+    quarter = ((pl.col("course") + 45.0) % 360.0 // 90.0).cast(pl.Int64)
+    return _numbered(_squares(joined, CELL_M).with_columns(course=quarter))
+
+
+def pooled_grade(joined: pl.DataFrame, altitude_m: Array, end_altitude_m: Array) -> Array:
+    """Grade of each step, the mean over all passes of that place, either way.
+
+    A receiver's altitude is off by meters that drift along the trip, several percent of grade
+    over 100 m: the rise is taken over a few steps to either side, then averaged over passes.
+    """
+    frame = pl.DataFrame(
+        {"trip": joined["trip"], "distance": joined["distance_m"],
+         "low": altitude_m, "high": end_altitude_m}
+    )  # fmt: skip
+    rise = (pl.col("high") - pl.col("low")).cum_sum().over("trip")
+    way = pl.col("distance").cum_sum().over("trip")
+    own = frame.select(rise=_across(rise), way=_across(way)).select(
+        (pl.col("rise") / pl.col("way")).clip(-STEEPEST, STEEPEST).fill_null(0.0).fill_nan(0.0)
+    )
+    # driven the other way the same road rises where it fell
+    folded = _squares(joined, GRADE_CELL_M).with_columns(
+        course=((pl.col("course") + 22.5) % 180.0 // 45.0).cast(pl.Int64),
+        sign=pl.when((pl.col("course") + 22.5) % 360.0 < 180.0).then(1.0).otherwise(-1.0),
+    )
+    sign = folded["sign"].fill_null(1.0).to_numpy()
+    place = _numbered(folded.drop("sign"))
+    grade = own.to_series().to_numpy()
+    known = place >= 0
+    if not known.any():
+        return grade
+    total = np.bincount(place[known], weights=(grade * sign)[known])
+    count = np.bincount(place[known])
+    return np.where(known, sign * (total / np.maximum(count, 1))[np.maximum(place, 0)], grade)
+
+
+def _across(cumulative: pl.Expr) -> pl.Expr:
+    """Growth of a running sum over the steps from `GRADE_REACH_STEPS` before to as many after."""
+    reach = GRADE_REACH_STEPS
+    ahead = cumulative.shift(-reach).over("trip").fill_null(cumulative.last().over("trip"))
+    behind = cumulative.shift(reach + 1).over("trip").fill_null(0.0)
+    return ahead - behind

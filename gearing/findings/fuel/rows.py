@@ -1,0 +1,283 @@
+"""Road steps made ready for the comparison: what each step's physics needs, side by side."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields, replace
+from datetime import date
+from typing import TYPE_CHECKING
+
+import numpy as np
+import polars as pl
+
+from gearing.findings.fuel import weather as air
+from gearing.findings.fuel.road import cell_numbers, pooled_grade
+from gearing.vehicle.atmosphere import density_kgpm3, standard_pressure_pa
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from gearing.statistics.arrays import Array
+    from gearing.study.model import Load, Study
+
+    Index = NDArray[np.int64]
+
+WARM_COOLANT_C = 65.0
+CAR_MASS_KG = 1500.0
+HEAVY_MASS_KG = 12_000.0
+REFERENCE_SPEED_MPS = 22.0
+STANDING_S = 1.0
+SPEED_BAND_MPS = 1.5
+
+
+@dataclass(frozen=True, slots=True)
+class Day:
+    """The unit of comparison: one local day on one side."""
+
+    after: bool
+    day: date
+
+
+@dataclass(frozen=True, slots=True)
+class Rows:
+    """One entry a step. `day` and `trip` number into `days` and `trip_names`.
+
+    `fuel_l` is what moving took. Speeds are true; `head_mps` and `cross_mps` the wind at the
+    vehicle's height along and across the course (0 without a weather file); `east`, `north` the
+    course's unit vector; `usual_revolutions` the engine speed usual at that road speed on the
+    before tires, over that at the reference speed; `cell` numbers stretches of road passed in
+    one direction (-1: no position).
+    """
+
+    day: Index
+    trip: Index
+    after: Array
+    distance_m: Array
+    moving_s: Array
+    fuel_l: Array
+    speed_mps: Array
+    speed_squared: Array
+    start_square: Array
+    end_square: Array
+    grade: Array
+    temperature_c: Array
+    density: Array
+    mass_kg: Array
+    head_mps: Array
+    cross_mps: Array
+    east: Array
+    north: Array
+    altitude_m: Array
+    usual_revolutions: Array
+    cell: Index
+    days: tuple[Day, ...]
+    trip_names: tuple[str, ...]
+
+    def take(self, kept: NDArray[np.bool_] | Index) -> Rows:
+        """The rows kept, days and trips numbered as before."""
+        arrays = {
+            field.name: getattr(self, field.name)[kept]
+            for field in fields(self)
+            if field.name not in ("days", "trip_names")
+        }
+        return replace(self, **arrays)
+
+    @property
+    def count(self) -> int:
+        return len(self.distance_m)
+
+
+def joined_steps(trips: pl.DataFrame, steps: pl.DataFrame) -> pl.DataFrame:
+    """Steps of the trips in use, with their side and local day, in order of time."""
+    used = trips.filter(pl.col("used")).select("trip", "side", "local_day")
+    return (
+        steps.lazy()
+        .join(used.lazy(), on="trip", how="inner")
+        .filter(pl.col("distance_m") > 1.0)
+        .sort("start_s", "trip", "step")
+        .collect()
+    )
+
+
+def marked(joined: pl.DataFrame) -> pl.DataFrame:
+    """`mark`: why a step is left out of the comparison of moving, or null."""
+    regeneration = pl.col("regeneration_s").fill_null(0.0) > 0
+    cold = pl.col("coolant_temperature_c") < WARM_COOLANT_C
+    moving = pl.col("duration_s") - pl.col("stopped_s")
+    return joined.with_columns(
+        pl.when(pl.col("fuel_l").is_null())
+        .then(pl.lit("no fuel logged"))
+        .when(pl.col("bridged_m") > 0.5 * pl.col("distance_m"))
+        .then(pl.lit("GPS lost"))
+        .when(regeneration)
+        .then(pl.lit("filter regeneration"))
+        .when(cold.fill_null(False))
+        .then(pl.lit("engine cold"))
+        .when((moving <= 0) | pl.col("speed_mps").is_null())
+        .then(pl.lit("standing"))
+        .otherwise(None)
+        .alias("mark")
+    )
+
+
+def usual_revolutions(joined: pl.DataFrame, speed_mps: Array) -> Array:
+    """Engine speed usual at each road speed on the before tires, over that at the reference.
+
+    Medians in bands of road speed. Without engine speed on the before side: constant below
+    16 m/s (gears are shifted), in proportion above (top gear).
+    """
+    band = (pl.col("speed_mps") / SPEED_BAND_MPS).floor()
+    table = (
+        joined.lazy()
+        .filter((pl.col("side") == "before") & pl.col("mark").is_null())
+        .drop_nulls(["engine_speed_rpm", "speed_mps"])
+        .group_by(band.alias("band"))
+        .agg(
+            pl.col("engine_speed_rpm").median().cast(pl.Float64).alias("rpm"),
+            pl.col("speed_mps").mean().cast(pl.Float64).alias("speed"),
+            pl.len().alias("n"),
+        )
+        .filter(pl.col("n") >= 10)
+        .sort("band")
+        .collect()
+    )
+    at, rpm = np.array([0.0, 16.0, 60.0]), np.array([16.0, 16.0, 60.0])
+    if table.height >= 4:
+        at, rpm = table["speed"].to_numpy(), table["rpm"].to_numpy()
+        # top gear goes on beyond the fastest band seen
+        at, rpm = np.append(at, 2 * at[-1]), np.append(rpm, 2 * rpm[-1])
+    speed = np.where(np.isfinite(speed_mps), speed_mps, REFERENCE_SPEED_MPS)
+    return np.asarray(np.interp(speed, at, rpm) / np.interp(REFERENCE_SPEED_MPS, at, rpm))
+
+
+def masses(study: Study, start_s: Array) -> Array:
+    """Weight at each moment [kg]: the study's, a declared load's, or a stated default."""
+    usual = study.vehicle.mass_kg or (
+        CAR_MASS_KG if study.vehicle.fuel == "gasoline" else HEAVY_MASS_KG
+    )
+    mass = np.full(len(start_s), usual)
+    for load in study.loads:
+        mass = np.where(_during(load, start_s), load.mass_kg or usual, mass)
+    return mass
+
+
+def _during(load: Load, start_s: Array) -> NDArray[np.bool_]:
+    return np.asarray(
+        (start_s >= load.start.timestamp()) & (start_s < load.end.timestamp()), dtype=np.bool_
+    )
+
+
+def _numbers(frame: pl.DataFrame, column: str) -> Array:
+    return frame[column].cast(pl.Float64).fill_null(float("nan")).to_numpy().copy()
+
+
+def _next_in_trip(frame: pl.DataFrame, column: str, otherwise: str) -> Array:
+    """A step's end as the next step's start, so that sums over a trip close."""
+    follows = pl.col("step").shift(-1).over("trip") == pl.col("step") + 1
+    value = pl.when(follows).then(pl.col(column).shift(-1).over("trip")).otherwise(None)
+    chosen = frame.select(value.fill_null(pl.col(otherwise)).cast(pl.Float64)).to_series()
+    return chosen.fill_null(float("nan")).to_numpy().copy()
+
+
+def make_rows(study: Study, joined: pl.DataFrame, weather: pl.DataFrame | None) -> Rows | None:
+    """Rows of the steps without a mark, or None where none has a temperature.
+
+    `joined` is `marked` output. Steps without a temperature of their own take the weather
+    file's; those with neither are left out.
+    """
+    start_s = _numbers(joined, "start_s")
+    observed = air.at_times(weather, start_s)
+    temperature = _numbers(joined, "ambient_temperature_c")
+    temperature = np.where(np.isfinite(temperature), temperature, observed.temperature_c)
+    temperature = _filled_within_trip(joined, temperature)
+    altitude = _filled_within_trip(joined, _numbers(joined, "altitude_m"))
+    altitude = np.where(np.isfinite(altitude), altitude, 0.0)
+    end_altitude = _next_in_trip(joined, "altitude_m", "end_altitude_m")
+    grade = pooled_grade(
+        joined, altitude, np.where(np.isfinite(end_altitude), end_altitude, altitude)
+    )
+    pressure = _pressure_pa(joined, altitude, observed.pressure_pa)
+    start_speed, end_speed = (
+        _numbers(joined, "start_speed_mps"),
+        _next_in_trip(joined, "start_speed_mps", "end_speed_mps"),
+    )
+    speed = _numbers(joined, "speed_mps")
+    speed_squared = _numbers(joined, "speed_squared_m2ps2")
+    course = np.radians(_numbers(joined, "course_deg"))
+    east, north = np.nan_to_num(np.sin(course)), np.nan_to_num(np.cos(course))
+    days, day = _numbered_days(joined)
+    names, trip = _numbered(joined["trip"])
+    stopped = _numbers(joined, "fuel_stopped_l")
+    standing = np.nan_to_num(_numbers(joined, "stopped_s"))
+    rows = Rows(
+        day=day,
+        trip=trip,
+        after=(joined["side"] == "after").cast(pl.Float64).to_numpy(),
+        distance_m=_numbers(joined, "distance_m"),
+        moving_s=_numbers(joined, "duration_s") - standing,
+        fuel_l=np.maximum(_numbers(joined, "fuel_l") - np.nan_to_num(stopped), 0.0),
+        speed_mps=speed,
+        speed_squared=np.where(np.isfinite(speed_squared), speed_squared, speed**2),
+        # a stop within the step: what was braked is lost, and the engine starts from nothing
+        start_square=np.where(
+            standing > STANDING_S, 0.0, np.where(np.isfinite(start_speed), start_speed, speed) ** 2
+        ),
+        end_square=np.where(np.isfinite(end_speed), end_speed, speed) ** 2,
+        grade=grade,
+        temperature_c=temperature,
+        density=density_kgpm3(pressure, temperature),
+        mass_kg=masses(study, start_s),
+        head_mps=observed.from_east * east + observed.from_north * north,
+        cross_mps=observed.from_east * north - observed.from_north * east,
+        east=east,
+        north=north,
+        altitude_m=altitude,
+        usual_revolutions=usual_revolutions(joined, speed),
+        cell=cell_numbers(joined),
+        days=days,
+        trip_names=names,
+    )
+    fit = joined["mark"].is_null().to_numpy() & np.isfinite(temperature) & (rows.moving_s > 0)
+    return rows.take(fit) if fit.any() else None
+
+
+def _filled_within_trip(joined: pl.DataFrame, values: Array) -> Array:
+    """Missing values drawn on from the trip's last and, at its start, from its first."""
+    filled = pl.DataFrame({"trip": joined["trip"], "value": values}).select(
+        pl.col("value").fill_nan(None).forward_fill().backward_fill().over("trip")
+    )
+    return filled["value"].fill_null(float("nan")).to_numpy().copy()
+
+
+def _pressure_pa(joined: pl.DataFrame, altitude_m: Array, weather_pa: Array) -> Array:
+    """Air pressure at each step [Pa]: logged, else the weather file's, else the standard's.
+
+    A station gives its pressure at its own height or brought to sea level; whichever of the two
+    it must be, the ratio to the standard atmosphere carries over to the road.
+    """
+    standard = np.asarray(standard_pressure_pa(altitude_m))
+    ratio = np.ones(len(standard))
+    known = np.isfinite(weather_pa)
+    if known.any():
+        middle, local = float(np.median(weather_pa[known])), float(np.median(standard[known]))
+        base = local if abs(middle - local) < abs(middle - 101_325.0) else 101_325.0
+        ratio = np.where(known, np.clip(weather_pa / base, 0.93, 1.07), 1.0)
+    logged = _filled_within_trip(joined, 1000 * _numbers(joined, "barometric_pressure_kpa"))
+    sound = np.isfinite(logged) & (np.abs(logged / standard - 1) < 0.07)
+    return np.where(sound, logged, standard * ratio)
+
+
+def _numbered_days(joined: pl.DataFrame) -> tuple[tuple[Day, ...], Index]:
+    keys = joined.select(after=pl.col("side") == "after", day=pl.col("local_day"))
+    unique = keys.unique().sort("after", "day").with_row_index("number")
+    number = keys.join(unique, on=["after", "day"], how="left", maintain_order="left")["number"]
+    days = tuple(Day(after, day) for after, day in unique.select("after", "day").iter_rows())
+    return days, number.cast(pl.Int64).to_numpy()
+
+
+def _numbered(series: pl.Series) -> tuple[tuple[str, ...], Index]:
+    names = series.unique(maintain_order=True)
+    frame = pl.DataFrame({"name": names}).with_row_index("number")
+    joined = pl.DataFrame({"name": series}).join(
+        frame, on="name", how="left", maintain_order="left"
+    )
+    return tuple(names.to_list()), joined["number"].cast(pl.Int64).to_numpy()

@@ -1,0 +1,234 @@
+"""Sufficiency and confounding: one small rule each, with a code and what it does to the answer."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+from gearing.findings.fuel.verdict import FEWEST_DAYS
+from gearing.problems import StudyWarning
+
+if TYPE_CHECKING:
+    from gearing.findings.fuel.facts import Facts
+
+Rule = Callable[["Facts"], StudyWarning | None]
+
+SPEED_PERCENT = 3.0
+SHARED_LEAST = 0.3
+COLD_C = 0.0
+NEW_TIRES_KM = 1600.0
+REGENERATION_SHARE = 0.01
+ONE_WAY_SHARE = 0.35
+TREAD_M = 0.0016
+PRESSURE_PERCENT = 3.0
+
+
+def too_few_days(facts: Facts) -> StudyWarning | None:
+    if facts.fewest_days >= FEWEST_DAYS:
+        return None
+    return StudyWarning(
+        "too-few-days",
+        f"There are {facts.before.amount.days} days of driving before the change and "
+        f"{facts.after.amount.days} after; under {FEWEST_DAYS} a side nothing can be called a "
+        "change.",
+    )
+
+
+def seasons_apart(facts: Facts) -> StudyWarning | None:
+    b, a = facts.before, facts.after
+    if b.temperature_low_c is None or a.temperature_low_c is None:
+        return None
+    assert b.temperature_high_c is not None
+    assert a.temperature_high_c is not None
+    if b.temperature_low_c <= a.temperature_high_c and a.temperature_low_c <= b.temperature_high_c:
+        return None
+    return StudyWarning(
+        "seasons-apart",
+        f"It was {b.amount.mean_temperature_c:.0f} degC on average before and "
+        f"{a.amount.mean_temperature_c:.0f} after, and the two hardly overlap: how much of the "
+        "change is the season's rests on what is known of tires and air alone. The interval "
+        "carries that doubt; driving at like temperatures would take it away.",
+    )
+
+
+def speeds_differ(facts: Facts) -> StudyWarning | None:
+    before, after = facts.before.amount.mean_speed_kmh, facts.after.amount.mean_speed_kmh
+    if not before or not after:
+        return None
+    change = 100 * (after / before - 1)
+    if abs(change) < SPEED_PERCENT:
+        return None
+    return StudyWarning(
+        "speeds-differ",
+        f"True speed while moving was {abs(change):.1f} % {'higher' if change > 0 else 'lower'} "
+        "after the change. The adjusted figure takes it out by way of air resistance; the "
+        "figure by true distance does not.",
+    )
+
+
+def weight_unknown(facts: Facts) -> StudyWarning | None:
+    if facts.study.vehicle.mass_kg is not None:
+        return None
+    return StudyWarning(
+        "weight-unknown",
+        "The study gives no weight ([vehicle] mass); a usual one is taken, and its doubt widens "
+        "the interval. A scale ticket would narrow it.",
+    )
+
+
+def weight_differs(facts: Facts) -> StudyWarning | None:
+    share = [
+        side.load_days / side.amount.days if side.amount.days else 0.0
+        for side in (facts.before, facts.after)
+    ]
+    if abs(share[0] - share[1]) < 0.2:
+        return None
+    return StudyWarning(
+        "weight-differs",
+        f"A declared other weight was on the road on {100 * share[0]:.0f} % of the days before "
+        f"and {100 * share[1]:.0f} % after. The adjusted figure takes it into account; the "
+        "others do not.",
+    )
+
+
+def towing_differs(facts: Facts) -> StudyWarning | None:
+    b, a = facts.before, facts.after
+    share = [s.towing_days / s.amount.days if s.amount.days else 0.0 for s in (b, a)]
+    if abs(share[0] - share[1]) < 0.2:
+        return None
+    return StudyWarning(
+        "towing-differs",
+        f"A trailer was towed on {b.towing_days} days before and {a.towing_days} after. Its drag "
+        "and rolling are unknown, so that the sides cannot be adjusted to each other.",
+    )
+
+
+def roads_not_shared(facts: Facts) -> StudyWarning | None:
+    if facts.shared_share >= SHARED_LEAST or facts.fewest_days == 0:
+        return None
+    return StudyWarning(
+        "roads-not-shared",
+        f"Only {100 * facts.shared_share:.0f} % of the road after the change was also driven "
+        "before it. Hills and surface rest on the model alone; driving the old roads again would "
+        "narrow the interval most.",
+    )
+
+
+def several_changes(facts: Facts) -> StudyWarning | None:
+    before, after = facts.study.before, facts.study.after
+    if before is None or after is None:
+        return None
+    also = []
+    if before.tread_m and after.tread_m and abs(after.tread_m - before.tread_m) > TREAD_M:
+        also.append("tread depth")
+    if before.pressure_kpa and after.pressure_kpa:
+        change = abs(after.pressure_kpa / before.pressure_kpa - 1) * 100
+        if change > PRESSURE_PERCENT:
+            also.append("pressure")
+    if before.fitment and after.fitment and before.fitment != after.fitment:
+        also.append(f"{before.fitment} to {after.fitment}")
+    if not also:
+        return None
+    return StudyWarning(
+        "several-changes",
+        f"Besides the size the tires changed in {', '.join(also)}. The figure is for the whole "
+        "package and cannot be parted; new tread against worn alone can cost 2 to 4 % (common "
+        "practice, no source).",
+    )
+
+
+def new_tires(facts: Facts) -> StudyWarning | None:
+    amount = facts.after.amount
+    if not amount.days or amount.true_km >= NEW_TIRES_KM:
+        return None
+    return StudyWarning(
+        "new-tires",
+        f"The {amount.true_km:.0f} km after the change are the tires' first as far as the logs "
+        "show; over the first 1,000 miles (1,600 km) new tread rolls harder than it will later "
+        "(common practice, no source), so that the saving may still grow.",
+    )
+
+
+def winter_fuel(facts: Facts) -> StudyWarning | None:
+    cold = [
+        side.amount.mean_temperature_c is not None and side.amount.mean_temperature_c < COLD_C
+        for side in (facts.before, facts.after)
+    ]
+    if cold[0] == cold[1] or facts.study.vehicle.fuel == "gasoline":
+        return None
+    return StudyWarning(
+        "winter-fuel",
+        f"It was freezing {'before' if cold[0] else 'after'} the change and not on the other "
+        "side: winter diesel holds 2 to 3 % less energy a liter (common practice, no source), "
+        "which no figure here takes out.",
+    )
+
+
+def regeneration(facts: Facts) -> StudyWarning | None:
+    share = max(facts.before.regeneration_share, facts.after.regeneration_share)
+    if share < REGENERATION_SHARE:
+        return None
+    return StudyWarning(
+        "regeneration",
+        f"The exhaust filter was burned clean during {100 * share:.1f} % of the time on one "
+        "side; that driving is left out of every figure but the fill-ups'.",
+    )
+
+
+def other_use(facts: Facts) -> StudyWarning | None:
+    if facts.other_use_l <= 0:
+        return None
+    return StudyWarning(
+        "other-use",
+        f"{facts.other_use_l:.0f} L of the fuel bought went to a generator or heater by the "
+        "fill-up log; they are taken off the fill-ups' figure.",
+    )
+
+
+def one_way_roads(facts: Facts) -> StudyWarning | None:
+    share = max(facts.before.course_share, facts.after.course_share)
+    if share < ONE_WAY_SHARE or facts.weather_covered > 0.8 or facts.fewest_days == 0:
+        return None
+    return StudyWarning(
+        "wind-unknown",
+        "Days mostly led one way, so that wind does not cancel, and no weather file covers them. "
+        "A file of hourly wind (weather = ...) would narrow the interval, as would driving the "
+        "same road back.",
+    )
+
+
+RULES: tuple[Rule, ...] = (
+    too_few_days,
+    towing_differs,
+    seasons_apart,
+    speeds_differ,
+    weight_unknown,
+    weight_differs,
+    roads_not_shared,
+    several_changes,
+    new_tires,
+    winter_fuel,
+    regeneration,
+    other_use,
+    one_way_roads,
+)
+FORBIDS_ADJUSTED = frozenset({"towing-differs"})
+
+
+def told(facts: Facts) -> tuple[StudyWarning, ...]:
+    """Every rule's warning, in the order of how much it matters."""
+    return tuple(warning for rule in RULES if (warning := rule(facts)) is not None)
+
+
+def seasons(half_width_percent: float, claim_percent: float | None) -> StudyWarning | None:
+    """Where what physics leaves open is over half the claim (2 % without one)."""
+    bound = abs(claim_percent) / 2 if claim_percent else 1.0
+    if half_width_percent <= bound:
+        return None
+    return StudyWarning(
+        "seasons",
+        f"What is not known of rolling resistance, air and wind alone moves the adjusted figure "
+        f"by {half_width_percent:.1f} points either way, more than half of what is to be shown: "
+        "no further day of this kind settles it. Driving at the temperatures and speeds of the "
+        "other side would.",
+    )

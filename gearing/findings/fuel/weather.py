@@ -1,0 +1,71 @@
+"""The weather file at the moments driven, the wind brought down to the vehicle's height."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import polars as pl
+
+from gearing.vehicle.road_load import wind_at_vehicle_mps
+
+if TYPE_CHECKING:
+    from gearing.statistics.arrays import Array
+
+# a reading tells nothing of a moment further off than this
+REACH_S = 2.5 * 3600
+
+
+@dataclass(frozen=True, slots=True)
+class Observed:
+    """Weather at each moment; NaN (wind: 0) where the file does not reach.
+
+    `from_east` and `from_north` [m/s] are the wind at the vehicle's height as a vector that
+    points to where it comes from: along a course's unit vector it is the headwind.
+    """
+
+    from_east: Array
+    from_north: Array
+    temperature_c: Array
+    pressure_pa: Array
+    covered: float  # share of the moments with wind
+
+
+def at_times(weather: pl.DataFrame | None, start_s: Array) -> Observed:
+    """Readings drawn linearly between hours; wind as a vector, so that its mean is a wind's."""
+    n = len(start_s)
+    nothing = np.full(n, np.nan)
+    if weather is None or weather.is_empty():
+        return Observed(np.zeros(n), np.zeros(n), nothing, nothing, 0.0)
+    ordered = weather.sort("time")
+    clock = ordered["time"].dt.epoch("us").to_numpy() * 1e-6
+    speed, toward = _column(ordered, "wind_speed_mps"), _column(ordered, "wind_from_deg")
+    wind = np.asarray(wind_at_vehicle_mps(speed))
+    east = _between(clock, wind * np.sin(np.radians(toward)), start_s)
+    north = _between(clock, wind * np.cos(np.radians(toward)), start_s)
+    known = np.isfinite(east) & np.isfinite(north)
+    return Observed(
+        np.where(known, east, 0.0),
+        np.where(known, north, 0.0),
+        _between(clock, _column(ordered, "ambient_temperature_c"), start_s),
+        1000 * _between(clock, _column(ordered, "barometric_pressure_kpa"), start_s),
+        float(known.mean()) if n else 0.0,
+    )
+
+
+def _column(frame: pl.DataFrame, name: str) -> Array:
+    if name not in frame.columns:
+        return np.full(frame.height, np.nan)
+    return frame[name].cast(pl.Float64).fill_null(float("nan")).to_numpy().copy()
+
+
+def _between(clock: Array, values: Array, moments: Array) -> Array:
+    """Linear between readings, held beyond them, NaN further than `REACH_S` from any."""
+    known = np.isfinite(values)
+    if not known.any():
+        return np.full(len(moments), np.nan)
+    t, v = clock[known], values[known]
+    right = np.clip(np.searchsorted(t, moments), 0, len(t) - 1)
+    gap = np.minimum(np.abs(t[right] - moments), np.abs(moments - t[np.maximum(right - 1, 0)]))
+    return np.where(gap <= REACH_S, np.interp(moments, t, v), np.nan)

@@ -1,0 +1,121 @@
+"""Each day's wind, heard from the fuel itself: what it adds one way it takes off the other.
+
+A road driven out and back, or any trip that turns, shows the day's wind in the contrast
+between courses. The wind of a day is a vector with a normal prior about the weather file's (or
+about none); each day has its own level and each stretch of road its own factor, so that the
+contrast alone is used and nothing of what is on trial.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from gearing.findings.fuel.physics import Ranges, demand
+from gearing.statistics.arrays import sum_by
+
+if TYPE_CHECKING:
+    from gearing.findings.fuel.days import Table
+    from gearing.findings.fuel.rows import Rows
+    from gearing.statistics.arrays import Array
+
+# deviation of each part of a day's wind at the vehicle's height [m/s]
+UNKNOWN_MPS = 2.2
+STATION_ERROR_MPS = 1.0
+DESIGN_EFFECT = 3.0  # pairs of cell and day are not independent
+STEP_MPS = 0.5
+LARGEST_MPS = 8.0
+
+
+def with_wind(rows: Rows, vectors: Array) -> Rows:
+    """Rows with a wind vector (days, 2: from east, from north) added to each day's."""
+    east, north = vectors[rows.day, 0], vectors[rows.day, 1]
+    return replace(
+        rows,
+        head_mps=rows.head_mps + east * rows.east + north * rows.north,
+        cross_mps=rows.cross_mps + east * rows.north - north * rows.east,
+    )
+
+
+def daily_wind(
+    rows: Rows,
+    table: Table,
+    ranges: Ranges,
+    theta: Array,
+    *,
+    loyalty: float,
+    deviation_mps: float,
+    rounds: int = 4,
+) -> Array:
+    """Wind vectors (days, 2) to be added to those of `rows`."""
+    vectors = np.zeros((table.days, 2))
+    level = np.zeros(table.days)
+    factor = np.ones(table.cells)
+    for _ in range(rounds):
+        asked, by_east, by_north = _slopes(rows, table, ranges, theta, vectors)
+        level, factor = _levels(table, asked, level, factor, loyalty)
+        expected = np.exp(level)[table.day] * factor[table.cell]
+        scale = asked + 0.3 * float(asked.mean())
+        z = (table.fuel - expected * asked) / (expected * scale)
+        x = np.column_stack([asked, by_east, by_north]) / scale[:, None]
+        weight = _steady(z)
+        variance = DESIGN_EFFECT * float(np.sum(weight * z**2) / max(weight.sum(), 1.0))
+        moved = _each_day(table, x, z, weight / variance, vectors, deviation_mps)
+        level = level + moved[:, 0]
+        vectors = np.clip(vectors + moved[:, 1:], -LARGEST_MPS, LARGEST_MPS)
+    return vectors
+
+
+def _slopes(
+    rows: Rows, table: Table, ranges: Ranges, theta: Array, vectors: Array
+) -> tuple[Array, Array, Array]:
+    asked = table.sums(demand(with_wind(rows, vectors), ranges, theta))
+    parts = []
+    for index in range(2):
+        moved = vectors.copy()
+        moved[:, index] += STEP_MPS
+        other = table.sums(demand(with_wind(rows, moved), ranges, theta))
+        parts.append((other - asked) / STEP_MPS)
+    return asked, parts[0], parts[1]
+
+
+def _levels(
+    table: Table, asked: Array, level: Array, factor: Array, loyalty: float
+) -> tuple[Array, Array]:
+    """Day levels and cell factors in turn, a few times."""
+    fuel_of_day = sum_by(table.day, table.fuel, table.days)
+    fuel_of_cell = sum_by(table.cell, table.fuel, table.cells)
+    pull = loyalty * float(table.fuel.mean())
+    for _ in range(8):
+        usual = sum_by(table.day, factor[table.cell] * asked, table.days)
+        level = np.log(np.maximum(fuel_of_day, 1e-12) / np.maximum(usual, 1e-12))
+        usual = sum_by(table.cell, np.exp(level)[table.day] * asked, table.cells)
+        factor = (fuel_of_cell + pull) / np.maximum(usual + pull, 1e-12)
+    return level, factor
+
+
+def _each_day(
+    table: Table, x: Array, z: Array, weight: Array, vectors: Array, deviation_mps: float
+) -> Array:
+    """Change of (level, east, north) for each day; the wind's prior holds it back."""
+    normal = np.empty((table.days, 3, 3))
+    right = np.empty((table.days, 3))
+    for i in range(3):
+        right[:, i] = sum_by(table.day, weight * x[:, i] * z, table.days)
+        for j in range(i, 3):
+            normal[:, i, j] = normal[:, j, i] = sum_by(
+                table.day, weight * x[:, i] * x[:, j], table.days
+            )
+    precision = 1 / deviation_mps**2
+    normal[:, 0, 0] += 1e-9
+    for i in (1, 2):
+        normal[:, i, i] += precision
+        right[:, i] -= precision * vectors[:, i - 1]
+    return np.asarray(np.linalg.solve(normal, right[..., None])[..., 0])
+
+
+def _steady(z: Array) -> Array:
+    scale = 1.4826 * float(np.median(np.abs(z - np.median(z)))) or 1.0
+    return np.asarray(np.minimum(1.0, 2.0 * scale / np.maximum(np.abs(z), 1e-12)))
