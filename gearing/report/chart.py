@@ -11,6 +11,7 @@ from typing import Any
 
 import altair as alt
 import polars as pl
+from altair.utils import schemapi
 
 from gearing.report.tables import Table
 
@@ -109,7 +110,7 @@ def finish(layers: Any, title: str, height: int) -> Spec:
         .configure_axisY(minExtent=44)  # stacked panels stand in line
         .configure_text(color=_INK, fontSize=12)
         .configure_rule(color=_MUTED)
-        .to_dict()
+        .to_dict(validate=schemapi.DEBUG_MODE)
     )
     return spec
 

@@ -17,9 +17,14 @@ from gearing.report.glossary import channels, glossed, terms
 from gearing.report.typography import unbroken
 
 
-def document(template: str, charts: Sequence[Chart], **context: Any) -> str:
-    """The template filled in; the drawing library is in it only where there are charts."""
-    bundle = _bundle() if charts else ""
+def document(
+    template: str, charts: Sequence[Chart], *, library: str | None = None, **context: Any
+) -> str:
+    """The template filled in; the drawing library is in it only where there are charts.
+
+    `library` is what `drawing_library` gives, where the caller has kept it.
+    """
+    bundle = (library or drawing_library()) if charts else ""
     starter = _file("page.js")
     return (
         _environment()
@@ -51,8 +56,11 @@ def _stills(chart: Chart) -> list[tuple[str, Markup]]:
     ]
 
 
-def _bundle() -> str:
-    """The drawing library, with nothing in it that would end a script element early."""
+def drawing_library() -> str:
+    """The drawing library, with nothing in it that would end a script element early.
+
+    Takes over a second to put together, and is the same for one version of `vl_convert`.
+    """
     import vl_convert
 
     script = str(vl_convert.javascript_bundle())  # type: ignore[call-arg]

@@ -32,7 +32,9 @@ def fleet_answer(results: Results, units: System = "metric") -> str:
     return _answer(translated(results, display), display).sentence()
 
 
-def render_fleet(results: Results, *, units: System | None = None) -> str:
+def render_fleet(
+    results: Results, *, units: System | None = None, library: str | None = None
+) -> str:
     """The comparison page of a fleet as HTML, from what fleet.json holds."""
     display = Display(units or system(results))
     results = translated(results, display)
@@ -55,6 +57,7 @@ def render_fleet(results: Results, *, units: System | None = None) -> str:
     return document(
         "fleet.html",
         charts,
+        library=library,
         title=f"{_name(results)}: what the new tires did",
         name=_name(results),
         facts=_facts(results, display),

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from altair.utils.schemapi import debug_mode
+
 from gearing.report.cautions import CAUTIONS
 from gearing.report.display import Display, System
 from gearing.report.document import document
@@ -26,22 +28,26 @@ def render(
     *,
     share: bool = False,
     units: System | None = None,
+    library: str | None = None,
 ) -> str:
     """The report as HTML.
 
     `frames` are `trips`, `segments` and `routes` as written beside the page, any of them
     missing. `share` drops positions, times of day and the names of files. `units` overrules
-    those of the results (`units`, `us` or `metric`).
+    those of the results (`units`, `us` or `metric`). `library` is the drawing library from
+    `document.drawing_library`, where the caller has kept it.
     """
     if share:
         results, frames = shared(results, frames)
     display = Display(units or system(results))
     results = translated(results, display)
-    parts = sections(results, frames, display)
+    with debug_mode(False):  # the charts' grammar is checked in tests, and takes longer than they
+        parts = sections(results, frames, display)
     top = head(results, frames, display)
     return document(
         "page.html",
         [chart for part in parts for chart in part.charts],
+        library=library,
         title=f"{top.title}: what the new tires did",
         head=top,
         answers=answers(results, display.system),

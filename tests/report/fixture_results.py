@@ -153,7 +153,7 @@ def _parts() -> list[dict[str, Any]]:
             "name": name,
             "log": log,
             "percent": 100 * math.expm1(log),
-            "text": "the dash counts too few miles" if name == "distance" else "",
+            "text": "the dash counts too little distance" if name == "distance" else "",
         }
         for name, log in (logs | {"rest": rest}).items()
     ]

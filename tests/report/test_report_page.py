@@ -1,0 +1,279 @@
+"""The page as text: whole, small, private, and in the reader's units alone."""
+
+from __future__ import annotations
+
+import json
+import re
+from datetime import UTC, date, datetime, timedelta
+from html.parser import HTMLParser
+
+import fixture_results
+import polars as pl
+import pytest
+
+from gearing.report.chart import data
+from gearing.report.display import Display
+from gearing.report.document import drawing_library
+from gearing.report.page import render
+from gearing.report.sections import sections
+from gearing.report.share import shared
+
+VOID = {"meta", "br", "img", "path", "circle", "rect", "line", "link", "hr", "input"}
+
+
+class Outline(HTMLParser):
+    """Words outside scripts, styles and pictures; headings; whether every element is closed."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.open: list[str] = []
+        self.words: list[str] = []
+        self.headings: list[int] = []
+        self.captions = 0
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        del attrs
+        if tag not in VOID:
+            self.open.append(tag)
+        if re.fullmatch(r"h[1-6]", tag):
+            self.headings.append(int(tag[1]))
+        self.captions += tag == "caption"
+
+    def handle_startendtag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        pass
+
+    def handle_endtag(self, tag: str) -> None:
+        if tag in VOID:
+            return
+        assert self.open, tag
+        assert self.open.pop() == tag
+
+    def handle_data(self, data: str) -> None:
+        if not {"script", "style", "svg"} & set(self.open):
+            self.words.append(data)
+
+    @property
+    def text(self) -> str:
+        return re.sub(r"\s+", " ", " ".join(self.words))
+
+
+def outline(page: str) -> Outline:
+    found = Outline()
+    found.feed(page)
+    found.close()
+    assert found.open == []
+    return found
+
+
+@pytest.fixture(scope="module")
+def library() -> str:
+    return drawing_library()
+
+
+@pytest.mark.parametrize(
+    ("case", "units"),
+    [
+        ("full", "metric"),
+        ("one_period", "us"),
+        ("no_fuel", "us"),
+        ("cannot_tell", "metric"),
+        ("empty", "us"),
+    ],
+)
+def test_every_case_makes_a_whole_page(case: str, units: str, library: str) -> None:
+    results = fixture_results.CASES[case]()
+    page = render(results, fixture_results.frames(results), units=units, library=library)
+    found = outline(page)
+    # headings go down one step at a time
+    assert found.headings[0] == 1
+    assert all(b - a <= 1 for a, b in zip(found.headings, found.headings[1:], strict=False))
+    assert not re.search(r"\bNone\b|\bnan\b|\binf\b|Undefined", found.text)
+    assert len(page.encode()) < 3_000_000
+
+
+def test_charts_keep_to_their_grammar_and_say_what_they_show() -> None:
+    results = fixture_results.full()
+    for part in sections(results, fixture_results.frames(results), Display("us")):
+        for chart in part.charts:
+            assert chart.title
+            assert chart.reading.endswith(".")
+            assert chart.alt.endswith(".")
+            assert chart.table.rows
+            assert all(len(row) == len(chart.table.head) for row in chart.table.rows)
+            assert chart.panels
+        for shown in (*part.tables, *part.more):
+            assert all(len(row) == len(shown.head) for row in shown.rows), shown.caption
+
+
+def test_us_and_metric_words_never_mix(library: str) -> None:
+    results = fixture_results.full()
+    frames = fixture_results.frames(results)
+    us = outline(render(results, frames, units="us", library=library)).text
+    metric = outline(render(results, frames, units="metric", library=library)).text
+    # cautions and the glossary are the same for all; the claim is told both ways
+    us, metric = (page.split("Cautions Wheel nuts")[0] for page in (us, metric))
+    assert not re.search(r"km/h|L/100 km|\bkm\b|°C", us)
+    assert not re.search(r"\bmph\b|\bmpg\b|\bmiles?\b|°F|\bgal\b", metric)
+    assert us.count("fuel consumption") == 1
+    assert metric.count("fuel economy") == 1
+
+
+def test_names_from_outside_never_become_markup(library: str) -> None:
+    results = fixture_results.hostile()
+    page = render(results, fixture_results.frames(results), library=library)
+    assert fixture_results.HOSTILE not in page
+    assert "</script><script>" not in page.replace(library, "")
+    found = re.search(r'id="specs">(.*?)</script>', page, re.DOTALL)
+    assert found is not None
+    assert fixture_results.CLOSER in json.dumps(json.loads(found[1]), ensure_ascii=False)
+
+
+def test_the_policy_lets_nothing_in_but_the_pages_own_scripts(library: str) -> None:
+    page = render(fixture_results.full(), {}, library=library)
+    policy = re.search(r'Content-Security-Policy" content="([^"]+)"', page)
+    assert policy is not None
+    rules = policy[1].replace("&#39;", "'")
+    assert "default-src 'none'" in rules
+    assert "'unsafe-inline'" not in rules.split("script-src")[1].split(";")[0]
+    outside = re.findall(r'(?:src|href)="([^#"][^"]*)"', page.replace(library, ""))
+    assert outside == []
+
+
+def test_the_page_holds_no_position(library: str) -> None:
+    results = fixture_results.full()
+    frames = fixture_results.frames(results)
+    frames["segments"] = frames["segments"].with_columns(
+        latitude_deg=pl.lit(39.123456), longitude_deg=pl.lit(-105.654321)
+    )
+    page = render(results, frames, library=library)
+    assert "39.123" not in page
+    assert "105.654" not in page
+
+
+def test_a_shared_page_has_no_times_files_or_positions(library: str) -> None:
+    results = fixture_results.full()
+    results["warnings"][0]["text"] = (
+        "Read from /home/ann/logs/a-trip.csv at 39.12345, -105.54321 on 2026-03-02T07:15:30Z, "
+        "again at 07:20:11, and old-03 too."
+    )
+    results["warnings"][0]["trips"] = ["old-03"]
+    clean, _ = shared(results, {})
+    text = clean["warnings"][0]["text"]
+    assert text == (
+        "Read from a file at a position on 2026-03-02, again at a time of day, and before 3 too."
+    )
+    page = outline(
+        render(results, fixture_results.frames(results), share=True, library=library)
+    ).text
+    assert not re.search(
+        r"\bold-\d\d\b|\bnew-\d\d\b|\.csv\b(?! beside)", page.split("Set aside")[0]
+    )
+    assert not re.search(r"\b\d{1,2}:\d{2}\b", page)
+    assert "without positions, times of day and file names" in page
+    # sizes, rules and ratios are no paths or times
+    assert "245/70R19.5" in page
+    assert "49 CFR 393.82" in page
+
+
+def test_ten_years_of_a_fleet_vehicle_stay_small(library: str) -> None:
+    results = fixture_results.full()
+    days = 3000
+    start = date(2016, 1, 4)
+    results["trips"] = [
+        {**results["trips"][index % 28], "name": f"trip {index}"} for index in range(days)
+    ]
+    results["routes"] = [{**results["routes"][0], "name": f"pass {index}"} for index in range(12)]
+    index = pl.int_range(days, eager=True)
+    trips = pl.DataFrame({"index": index}).select(
+        trip=pl.format("trip {}", "index"),
+        side=pl.when(pl.col("index") < 2000).then(pl.lit("before")).otherwise(pl.lit("after")),
+        start=pl.lit(datetime(2016, 1, 4, tzinfo=UTC)) + pl.duration(days=pl.col("index")),
+        local_day=pl.lit(start) + pl.duration(days=pl.col("index")),
+        true_m=pl.lit(90_000.0),
+        final_drive=4.88 - 0.2 * (pl.col("index") >= 2000),
+        final_drive_se=pl.lit(0.004),
+        ambient_temperature_c=10.0 + (pl.col("index") % 20),
+        flags=pl.lit([], dtype=pl.List(pl.String)),
+        used=pl.lit(True),
+    )
+    steps = pl.int_range(6000, eager=True)
+    routes = pl.concat(
+        pl.DataFrame(
+            {
+                "route": f"pass {number}",
+                "direction": way,
+                "distance_m": steps * 50.0,
+                "altitude_m": 1500.0 + 400 * (steps / 500).sin(),
+                **{
+                    f"{side}_{column}": 3.0 + (steps / 97).sin()
+                    for side in ("before", "after")
+                    for column in ("speed_mps", "gear", "load")
+                },
+            }
+        )
+        for number in range(12)
+        for way in ("forward", "reversed")
+    )
+    segments = pl.DataFrame(
+        {
+            "distance_m": pl.Series([1000.0]).new_from_index(0, 20_000),
+            "before_l_per_100km": pl.Series([25.0]).new_from_index(0, 20_000),
+            "after_l_per_100km": pl.Series([24.0]).new_from_index(0, 20_000),
+        }
+    )
+    frames = {"trips": trips, "routes": routes, "segments": segments}
+    page = render(results, frames, library=library)
+    assert len(page.encode()) < 3_000_000
+    outline(page)
+
+
+def test_no_chart_takes_more_than_it_can_show() -> None:
+    with pytest.raises(ValueError, match="aggregate"):
+        data(pl.DataFrame({"x": pl.int_range(5000, eager=True)}))
+
+
+def test_before_and_after_differ_in_grey_print_and_stand_out_on_the_sheet() -> None:
+    from importlib import resources
+
+    style = resources.files("gearing.report").joinpath("page.css").read_text(encoding="utf-8")
+    light, dark = (
+        dict(re.findall(r"--([a-z]+): (#[0-9a-f]{6})", block))
+        for block in re.findall(r":root \{(.*?)\}", style, re.DOTALL)[:2]
+    )
+    for theme in (light, dark):
+        for name in ("before", "after", "raise", "lower"):
+            # graphics against what is beside them: WCAG 2.2, 1.4.11, at least 3 to 1
+            assert _contrast(theme[name], theme["sheet"]) >= 3, name
+        for name in ("ink", "muted", "house"):
+            # text: WCAG 2.2, 1.4.3, at least 4.5 to 1
+            assert _contrast(theme[name], theme["paper"]) >= 4.5, name
+    assert _contrast(light["before"], light["after"]) >= 2
+
+
+def _contrast(one: str, other: str) -> float:
+    """Contrast ratio as WCAG 2.2 defines it."""
+    low, high = sorted(_luminance(colour) for colour in (one, other))
+    return (high + 0.05) / (low + 0.05)
+
+
+def _luminance(colour: str) -> float:
+    channels = [int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5)]
+    linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in channels]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+def test_the_years_make_months() -> None:
+    results = fixture_results.full()
+    first = datetime(2016, 1, 4, tzinfo=UTC)
+    trips = pl.DataFrame(
+        {
+            "trip": [f"t{i}" for i in range(400)],
+            "side": ["before"] * 400,
+            "local_day": [(first + timedelta(days=i)).date() for i in range(400)],
+            "true_m": [50_000.0] * 400,
+        }
+    )
+    parts = sections(results, {"trips": trips}, Display("metric"))
+    cover = next(c for part in parts for c in part.charts if c.key == "cover")
+    assert "month" in cover.reading
+    assert len(cover.table.rows) == 14
