@@ -55,6 +55,7 @@ class Driven:
     stalled: NDArray[np.bool_]
     engine_brake_j: Array
     service_brake_j: Array
+    under_way: NDArray[np.bool_]  # (k, n): driven freely, as `freely_driven` says
 
     @classmethod
     def of(cls, run: Run, place: slice, powertrain: Powertrain, road: Road) -> Driven:
@@ -74,23 +75,8 @@ class Driven:
             stalled=run.stalled[place],
             engine_brake_j=run.engine_brake_j[place],
             service_brake_j=run.service_brake_j[place],
+            under_way=freely_driven(run.speed_mps[:, place], run.load[:, place], road),
         )
-
-    @property
-    def under_way(self) -> NDArray[np.bool_]:
-        """Pieces (k, n) driven freely: not moving off, not slowing for what lies ahead."""
-        target = self.road.target_mps[1:, None]
-        free = np.isclose(target, self.road.limit_mps[1:, None])
-        reached = self.speed_mps >= 0.97 * target
-        losing = np.diff(self.speed_mps, axis=0, prepend=self.speed_mps[:1]) < 0
-        settled = free & (reached | (losing & (self.load >= FULL_LOAD_SHARE)))
-        # from where it has once settled, until the next stop
-        section = np.cumsum(self.road.stop_s[1:] > 0)
-        out = np.zeros_like(settled)
-        for part in np.unique(section):
-            rows = section == part
-            out[rows] = np.maximum.accumulate(settled[rows], axis=0)
-        return out & free
 
     def lowest(self, first: int, last: int) -> tuple[Array, NDArray[np.int64]]:
         """Lowest speed [m/s] sustained from piece `first` to `last` by draw, and the piece.
@@ -134,6 +120,20 @@ class Driven:
         if gear == 1 or point <= 0 or not np.isfinite(point):
             return None
         return float((self.engine_rpm[piece, 0] / point - 1) * 100)
+
+
+def freely_driven(speed_mps: History, load: History, road: Road) -> NDArray[np.bool_]:
+    """Pieces (k, n) driven freely: not moving off, not slowing for what lies ahead."""
+    target = road.target_mps[1:, None]
+    free = np.isclose(target, road.limit_mps[1:, None])
+    losing = np.diff(speed_mps, axis=0, prepend=speed_mps[:1]) < 0
+    settled = free & ((speed_mps >= 0.97 * target) | (losing & (load >= FULL_LOAD_SHARE)))
+    # from where it has once settled, until the next stop
+    section = np.cumsum(road.stop_s[1:] > 0)
+    for part in np.unique(section):
+        rows = slice(*np.searchsorted(section, [part, part + 1]))
+        settled[rows] = np.maximum.accumulate(settled[rows], axis=0)
+    return settled & free
 
 
 def route_side(

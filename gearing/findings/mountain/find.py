@@ -68,13 +68,14 @@ def find_mountain(
     sides = _usable_trips(study, trips, known)
     turns = {side: one.value for side, one in known.items() if one.value is not None}
     reason = missing(study, mass_too=False) or (None if known else NO_TIRES)
-    weighed = study if reason else with_mass(study, steps, sides, turns)
-    reason = reason or missing(weighed)
+    with_its_mass = study if reason else with_mass(study, steps, sides, turns)
+    reason = reason or missing(with_its_mass)
     if reason is not None:
         return _cannot_tell(study, reason, seed, draws)
 
     def inputs_from(some: pl.DataFrame | None) -> Inputs:
-        return known_inputs(weighed, steps, some, turns)
+        declared = study.vehicle.mass_kg is not None
+        return known_inputs(with_its_mass, steps, some, turns, weighed=declared)
 
     inputs = inputs_from(sides)
     drawn = make_draws(inputs, known, draws, seed)

@@ -104,8 +104,16 @@ def missing(study: Study, *, mass_too: bool = True) -> str | None:
     return f"the study does not give {listed}"
 
 
-def make_inputs(study: Study, learned: dict[str, Parameter], shifts: ShiftPoints | None) -> Inputs:
+def make_inputs(
+    study: Study,
+    learned: dict[str, Parameter],
+    shifts: ShiftPoints | None,
+    *,
+    weighed: bool = True,
+) -> Inputs:
     """Inputs from the study, from what the logs showed (`learned`), else from the defaults.
+
+    Not `weighed`: the study's mass is one found from torque, known to 8 % only.
 
     Raises
     ------
@@ -118,6 +126,11 @@ def make_inputs(study: Study, learned: dict[str, Parameter], shifts: ShiftPoints
         raise ValueError(reason)
     peak = max(vehicle.engine.torque_nm)
     parameters = _defaults(vehicle, vehicle.mass_kg, peak)
+    if not weighed:
+        mass = vehicle.mass_kg
+        parameters["mass_kg"] = parameter(
+            "mass_kg", mass, 0.92 * mass, 1.08 * mass, "from torque, grade and acceleration"
+        )
     parameters.update({name: one for name, one in learned.items() if name in LABELS})
     willans = WillansLine(parameters["l_per_kwh"].value, parameters["l_per_h_per_krpm"].value)
     engine = _engine(vehicle, willans)

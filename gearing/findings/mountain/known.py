@@ -32,15 +32,18 @@ def known_inputs(
     steps: pl.DataFrame | None,
     sides: pl.DataFrame | None,
     revolutions_per_km: dict[Side, float],
+    *,
+    weighed: bool = True,
 ) -> Inputs:
-    """Declared or assumed, then what the logs of these trips add."""
-    usual = make_inputs(study, {}, None)
+    """Declared or assumed, then what the logs of these trips add; `weighed` as in `make_inputs`."""
+    usual = make_inputs(study, {}, None, weighed=weighed)
     weather = _logged_weather(sides, steps)
     if weather is not None:
         usual = with_temperature(usual, *weather)
     learned = learn(steps, sides, usual, revolutions_per_km)
     seen = see_shifts(steps, sides, usual.powertrain, revolutions_per_km)
-    inputs = make_inputs(study, learned.parameters, None if seen is None else seen.points)
+    points = None if seen is None else seen.points
+    inputs = make_inputs(study, learned.parameters, points, weighed=weighed)
     return inputs if weather is None else with_temperature(inputs, *weather)
 
 

@@ -67,10 +67,13 @@ def _revolutions(estimate: Estimate, deviates: Array) -> Array:
     return drawn
 
 
-def road_lanes(draws: Draws) -> tuple[Lanes, dict[tuple[Side, int], slice]]:
-    """Lanes of all sides both ways (road 0 as named, road 1 the other way), and their places.
+def road_lanes(
+    draws: Draws, *, reverse: bool = False
+) -> tuple[Lanes, dict[tuple[Side, int], slice]]:
+    """Lanes of all sides both ways (road 0 first, road 1 the other way), and their places.
 
-    The wind blows along the road: what is ahead one way is behind the other.
+    The wind blows along the road: what is ahead one way is behind the other. `reverse`: road 0
+    is the named road driven backwards.
     """
     places: dict[tuple[Side, int], slice] = {}
     parts: list[tuple[Side, int]] = [(side, way) for side in draws.sides for way in (0, 1)]
@@ -80,7 +83,9 @@ def road_lanes(draws: Draws) -> tuple[Lanes, dict[tuple[Side, int], slice]]:
     def repeated(name: str) -> Array:
         return np.tile(draws.values[name], len(parts))
 
-    sign = np.concatenate([np.full(draws.count, 1.0 - 2.0 * way) for _, way in parts])
+    sign = np.concatenate(
+        [np.full(draws.count, -1.0 if (way == 1) != reverse else 1.0) for _, way in parts]
+    )
     return (
         Lanes(
             mass_kg=repeated("mass_kg"),

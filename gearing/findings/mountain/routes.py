@@ -96,7 +96,7 @@ def judge_route(
     except ValueError as error:
         return unjudged(name, str(error)), pl.DataFrame(schema=FRAME_SCHEMA)
     forward = road.reversed() if reverse else road
-    ways = _drive_both(draws, forward)
+    ways = _drive_both(draws, forward, reverse=reverse)
     named, other = (_judge_way(draws, way) for way in ways)
     route = Route(
         name=name,
@@ -126,9 +126,9 @@ def road_of(profile: Profile, target_mps: float) -> Road:
     return make_road(profile.distance_m, profile.altitude_m, limit, stop_s=profile.stop_s)
 
 
-def _drive_both(draws: Draws, road: Road) -> tuple[Way, Way]:
+def _drive_both(draws: Draws, road: Road, *, reverse: bool) -> tuple[Way, Way]:
     roads = (road, road.reversed())
-    lanes, places = road_lanes(draws)
+    lanes, places = road_lanes(draws, reverse=reverse)
     powertrain = draws.inputs.powertrain
     run = drive(powertrain, lanes, roads)
 

@@ -28,8 +28,7 @@ def mountain_warnings(
             )
         )
     off, bias = check.median_absolute_percent, check.bias_kmh
-    known = off is not None and bias is not None
-    if known and (off > MODEL_OFF_PERCENT or abs(bias) > MODEL_BIAS_KMH):
+    if off is not None and (off > MODEL_OFF_PERCENT or abs(bias or 0.0) > MODEL_BIAS_KMH):
         found.append(
             StudyWarning(
                 "mountain-model-off",

@@ -1,0 +1,63 @@
+"""An invented bus and roads for the mountain tests."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import polars as pl
+
+from gearing.findings.sides import BySide
+from gearing.statistics.estimate import Estimate
+from gearing.study.model import Engine, Retarder, Route, Study, Vehicle
+
+ENGINE = Engine(
+    rpm=(800, 1200, 1600, 2000, 2400),
+    torque_nm=(700, 900, 880, 800, 690),
+    governed_rpm=2500,
+    idle_rpm=700,
+    retarder=Retarder(kind="compression", shaft="engine", rpm=(1200, 2400), power_w=(45e3, 120e3)),
+)
+VEHICLE = Vehicle(
+    mass_kg=12020,
+    fuel="diesel",
+    axle_ratio=4.88,
+    gear_ratios=(3.51, 1.91, 1.43, 1.00, 0.74, 0.64),
+    converter=True,
+    engine=ENGINE,
+)
+BEFORE, AFTER = 391.0, 373.8  # turns a km: 4.6 % taller
+
+
+def study(name: str = "pass", **vehicle: object) -> Study:
+    return Study(
+        name="bookmobile",
+        slug="bookmobile",
+        path=Path("study.toml"),
+        vehicle=replace(VEHICLE, **vehicle),
+        routes=(Route(name=name, profile=Path("pass.csv"), target_speed_mps=26.8),),
+    )
+
+
+def known(value: float, half: float = 0.3) -> Estimate:
+    return Estimate(value, value - half, value + half, 14, "test")
+
+
+def turns(before: float = BEFORE, after: float = AFTER) -> BySide[Estimate]:
+    return BySide(known(before), known(after))
+
+
+def pass_profile(
+    up: float = 0.055, down: float = 0.06, step_m: float = 100.0, base_m: float = 900.0
+) -> pl.DataFrame:
+    """5 km level, 9 km up, 1 km level, 9 km down, 5 km level."""
+    distance = np.arange(0.0, 29_000.1, step_m)
+    grade = np.select(
+        [distance < 5000, distance < 14_000, distance < 15_000, distance < 24_000],
+        [0.0, up, 0.0, -down],
+        0.0,
+    )
+    sine = np.sin(np.arctan(grade))
+    altitude = base_m + np.concatenate([[0.0], np.cumsum(sine[:-1] * step_m)])
+    return pl.DataFrame({"distance_m": distance, "altitude_m": altitude})

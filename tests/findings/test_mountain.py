@@ -1,0 +1,260 @@
+"""The mountain answer: what must hold of it whatever the vehicle."""
+
+from __future__ import annotations
+
+import time
+from dataclasses import replace
+
+import numpy as np
+import polars as pl
+import pytest
+from mountain_studies import AFTER, BEFORE, ENGINE, known, pass_profile, study, turns
+
+from gearing.findings.mountain import MountainFinding, find_mountain
+from gearing.findings.mountain.routes import FRAME_SCHEMA
+from gearing.findings.mountain.verdict import Evidence, judge
+from gearing.findings.sides import BySide
+from gearing.results import dumps, plain
+from gearing.statistics.estimate import unknown
+
+
+def find(vehicle: dict[str, object] | None = None, **more: object) -> MountainFinding:
+    profile = more.pop("profile", pass_profile())
+    return find_mountain(
+        study(**(vehicle or {})),
+        profiles={"pass": profile},
+        revolutions_per_km=more.pop("revolutions", turns()),
+        draws=more.pop("draws", 60),
+        **more,
+    )
+
+
+@pytest.fixture(scope="module")
+def finding() -> MountainFinding:
+    return find()
+
+
+def test_both_sides_both_ways(finding: MountainFinding) -> None:
+    (route,) = finding.routes
+    assert route.reversed is not None
+    for side in (route.before, route.after, route.reversed.before, route.reversed.after):
+        assert side is not None
+        assert 15 < side.minutes < 60
+        assert 3 < side.liters < 25
+        assert 20 < side.lowest_speed_kmh < 97
+        assert side.minutes_at_full_load > 1
+        assert side.descent is not None
+        assert 0 <= side.descent.brake_share <= 1
+        for spread in side.spread.values():
+            assert spread.low <= spread.high
+        assert side.spread["minutes"].low <= side.minutes <= side.spread["minutes"].high
+    assert route.length_km == pytest.approx(29.0, abs=0.01)
+    assert route.climb_m == pytest.approx(9000 * np.sin(np.arctan(0.055)), rel=0.01)
+
+
+def test_taller_tires_slow_the_engine_and_brake_less(finding: MountainFinding) -> None:
+    (route,) = finding.routes
+    before, after = route.before, route.after
+    assert before is not None
+    assert after is not None
+    assert before.descent is not None
+    assert after.descent is not None
+    # in one gear, engine braking at the wheels falls, so the grade holds at a higher speed
+    for gear, held in before.descent.held_by_gear_kmh.items():
+        other = after.descent.held_by_gear_kmh[gear]
+        assert held is None or other is None or other >= held
+    # and by more than the tires' own few percent where the retarder sets it
+    fourth = before.descent.held_by_gear_kmh["4"], after.descent.held_by_gear_kmh["4"]
+    assert fourth[0] is not None
+    assert fourth[1] is not None
+    assert fourth[1] / fourth[0] > BEFORE / AFTER
+    for gear in finding.gears:
+        assert gear.before is not None
+        assert gear.after is not None
+        assert gear.before.gradeability_percent.value is not None
+        assert gear.after.gradeability_percent.value is not None
+        assert gear.after.gradeability_percent.value < gear.before.gradeability_percent.value
+    start = finding.startability_percent
+    assert start.after.value is not None
+    assert start.before.value is not None
+    assert start.after.value < start.before.value
+
+
+def test_reverse_names_the_other_way_first(finding: MountainFinding) -> None:
+    (route,) = finding.routes
+    (other,) = find(reverse=True).routes
+    assert other.reversed is not None
+    assert route.reversed is not None
+    assert other.before == route.reversed.before
+    assert other.reversed.before == route.before
+    assert other.verdict == route.reversed.verdict
+
+
+def test_same_seed_same_answer_other_seed_other_draws(finding: MountainFinding) -> None:
+    again, other = find(), find(seed=99)
+    assert dumps(plain(again)) == dumps(plain(finding))
+    assert other.routes[0].before is not None
+    assert finding.routes[0].before is not None
+    # the central figures rest on no draw, the spreads do
+    assert other.routes[0].before.minutes == finding.routes[0].before.minutes
+    assert other.routes[0].before.spread != finding.routes[0].before.spread
+
+
+def test_frame_of_the_routes(finding: MountainFinding) -> None:
+    frame = finding.frame
+    assert frame.schema == pl.Schema(FRAME_SCHEMA)
+    assert set(frame["direction"]) == {"forward", "reversed"}
+    assert frame.null_count().sum_horizontal().item() == 0
+    forward = frame.filter(pl.col("direction") == "forward")
+    assert forward["distance_m"].is_sorted()
+    assert forward["altitude_m"].max() == pytest.approx(900 + 494, abs=3)
+    assert forward["before_load"].max() == pytest.approx(1.0, abs=0.001)
+
+
+def test_it_all_goes_into_results_json(finding: MountainFinding) -> None:
+    tree = plain(finding)
+    assert "frame" not in tree
+    route = tree["routes"][0]
+    for side in ("before", "after"):
+        keys = set(route[side])
+        assert {"minutes", "liters", "lowest_speed_kmh", "downshifts"} <= keys
+        assert {"minutes_at_full_load", "descent"} <= keys
+        assert {"gear", "held_speed_kmh", "brake_kwh", "brake_share"} <= set(route[side]["descent"])
+    assert route["verdict"] in ("suits", "suits with care", "does not suit", "cannot tell yet")
+    assert {"before", "after", "verdict"} <= set(route["reversed"])
+    dumps(tree)
+
+
+@pytest.mark.parametrize(
+    ("vehicle", "words"),
+    [
+        ({"engine": None}, "torque curve"),
+        ({"mass_kg": None}, "mass"),
+        ({"gear_ratios": ()}, "gear_ratios"),
+        ({"axle_ratio": None, "mass_kg": None}, "axle_ratio"),
+    ],
+)
+def test_cannot_tell_without(vehicle: dict[str, object], words: str) -> None:
+    finding = find(vehicle)
+    (route,) = finding.routes
+    assert route.verdict == "cannot tell yet"
+    assert route.verdict_why is not None
+    assert words in route.verdict_why
+    assert route.before is None
+    assert finding.frame.height == 0
+    assert not finding.startability_percent.after.known
+    dumps(plain(finding))
+
+
+def test_one_side_only() -> None:
+    finding = find(revolutions=BySide(known(BEFORE), unknown("no trips yet")))
+    (route,) = finding.routes
+    assert route.before is not None
+    assert route.after is None
+    assert route.verdict == "cannot tell yet"
+    assert not finding.startability_percent.after.known
+    only_after = find(revolutions=BySide(unknown("not driven"), known(AFTER)))
+    assert only_after.routes[0].after is not None
+    assert only_after.routes[0].verdict in ("suits", "suits with care")
+    neither = find(revolutions=BySide(unknown("no"), unknown("no")))
+    assert neither.routes[0].verdict == "cannot tell yet"
+
+
+def test_unreadable_profiles() -> None:
+    missing = find_mountain(study(), profiles={}, revolutions_per_km=turns(), draws=5)
+    assert "profile" in (missing.routes[0].verdict_why or "")
+    flat = pl.DataFrame({"distance_m": [0.0], "altitude_m": [3.0]})
+    assert "profile" in (find(profile=flat).routes[0].verdict_why or "")
+
+
+def test_no_routes_still_say_what_gears_hold() -> None:
+    plain_study = replace(study(), routes=())
+    finding = find_mountain(plain_study, profiles={}, revolutions_per_km=turns(), draws=5)
+    assert finding.routes == ()
+    assert finding.routes_why
+    assert len(finding.gears) == 6
+    assert finding.cruise.before
+
+
+def test_a_weak_engine_does_not_suit() -> None:
+    weak = replace(ENGINE, torque_nm=tuple(0.14 * t for t in ENGINE.torque_nm))
+    steep = pass_profile(up=0.11)
+    finding = find({"engine": weak}, profile=steep)
+    assert finding.routes[0].verdict == "does not suit"
+    assert finding.routes[0].verdict_why
+
+
+def test_without_a_retarder_the_brakes_take_more(finding: MountainFinding) -> None:
+    bare = find({"engine": replace(ENGINE, retarder=None)})
+    one, other = bare.routes[0].after, finding.routes[0].after
+    assert one is not None
+    assert other is not None
+    assert one.descent is not None
+    assert other.descent is not None
+    assert one.descent.brake_kwh > other.descent.brake_kwh + 1
+    assert one.descent.brake_share > other.descent.brake_share
+    assert any("no retarder" in words for words in bare.assumed)
+
+
+def test_altitude_takes_torque() -> None:
+    low = find(profile=pass_profile(base_m=100.0)).routes[0].after
+    high = find(profile=pass_profile(base_m=3000.0)).routes[0].after
+    assert low is not None
+    assert high is not None
+    assert high.lowest_speed_kmh < low.lowest_speed_kmh
+
+
+def test_nothing_on_the_page_recommends_a_speed_or_a_brake_temperature(
+    finding: MountainFinding,
+) -> None:
+    text = dumps(plain(finding)).lower()
+    for word in ("recommend", "safe speed", "brake_temperature", "maximum speed"):
+        assert word not in text
+
+
+def evidence(**changes: object) -> Evidence:
+    usual: dict[str, object] = {
+        "cannot_start": np.zeros(200, dtype=bool),
+        "below_lugging": np.zeros(200, dtype=bool),
+        "loses_descent": np.zeros(200, dtype=bool),
+        "lowest_falls_kmh": 0.0,
+        "brake_before_kwh": 10.0,
+        "brake_after_kwh": 10.0,
+    }
+    return Evidence(**(usual | changes))  # type: ignore[arg-type]
+
+
+def share(count: int) -> np.ndarray:
+    return np.arange(200) < count
+
+
+@pytest.mark.parametrize("fault", ["cannot_start", "below_lugging", "loses_descent"])
+def test_verdict_at_its_edges(fault: str) -> None:
+    assert judge(evidence(**{fault: share(10)}))[0] == "suits"  # 5 %
+    assert judge(evidence(**{fault: share(11)}))[0] == "suits with care"
+    assert judge(evidence(**{fault: share(100)}))[0] == "suits with care"  # half
+    assert judge(evidence(**{fault: share(101)}))[0] == "does not suit"
+
+
+def test_care_for_speed_and_brakes_at_their_edges() -> None:
+    assert judge(evidence(lowest_falls_kmh=5.0))[0] == "suits"
+    assert judge(evidence(lowest_falls_kmh=5.1))[0] == "suits with care"
+    assert judge(evidence(brake_after_kwh=10.5))[0] == "suits"
+    verdict, care = judge(evidence(brake_after_kwh=10.6))
+    assert verdict == "suits with care"
+    assert "6 %" in care[0]
+    # a few watt hours more of nothing are no care
+    assert judge(evidence(brake_before_kwh=0.0, brake_after_kwh=0.09))[0] == "suits"
+    assert judge(evidence(lowest_falls_kmh=None, brake_before_kwh=None))[0] == "suits"
+
+
+@pytest.mark.slow
+def test_long_route_is_driven_in_time() -> None:
+    # 300 km, both sets of tires, both ways, 200 draws: under 10 s on two cores.
+    distance = np.arange(0.0, 300_001.0, 100.0)
+    altitude = 1500 + 400 * np.sin(distance / 9000) + 20 * np.sin(distance / 700)
+    profile = pl.DataFrame({"distance_m": distance, "altitude_m": altitude})
+    start = time.process_time()
+    finding = find(profile=profile, draws=200)
+    assert finding.routes[0].after is not None
+    assert time.process_time() - start < 10
