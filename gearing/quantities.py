@@ -19,7 +19,8 @@ class Quantity:
     """One channel a log may carry.
 
     `low` and `high` bound what is plausible, in `unit`; values outside are set aside. `codes`
-    are values, in `unit`, that the standard reserves for "not available" or "error".
+    are values, in `unit`, that the standard reserves for "not available" or "error" (all bits
+    set, and the next below, as scaled) or that recorders write for it (-40 degC is byte 0).
     `dimensions` are the units' dimensions a heading may carry, where other than the unit's own.
     """
 
@@ -77,6 +78,7 @@ _TABLE = (
         6000,
         ("altitude", "alt", "elevation", "ele", "gps altitude", "height"),
         spn=580,
+        codes=(5691.875,),
         source="receiver",
     ),
     Quantity(
@@ -236,6 +238,7 @@ _TABLE = (
         2.2e9,
         ("total fuel used", "engine total fuel used", "fuel used"),
         spn=250,
+        codes=(2147483647.5, 2147483647.0),
     ),
     Quantity(
         "mass_air_flow_gps",
@@ -258,6 +261,7 @@ _TABLE = (
         ("actual engine percent torque", "engine torque", "actual torque"),
         pid="62",
         spn=513,
+        codes=(130.0, 129.0),
     ),
     Quantity(
         "reference_torque_nm",
@@ -291,6 +295,7 @@ _TABLE = (
         ("accelerator pedal position", "accelerator", "pedal position"),
         pid="49",
         spn=91,
+        codes=(102.0, 101.6),
     ),
     Quantity(
         "retarder_torque_percent",
@@ -312,6 +317,7 @@ _TABLE = (
         ("coolant temperature", "engine coolant temperature", "ect"),
         pid="05",
         spn=110,
+        codes=(-40.0,),
     ),
     Quantity(
         "transmission_oil_temperature_c",
@@ -333,6 +339,7 @@ _TABLE = (
         ("ambient air temperature", "ambient temperature", "outside temperature"),
         pid="46",
         spn=171,
+        codes=(-40.0,),
     ),
     Quantity(
         "barometric_pressure_kpa",
@@ -364,6 +371,7 @@ _TABLE = (
         2.2e8,
         ("engine hours", "engine total hours of operation"),
         spn=247,
+        codes=(214748364.75, 214748364.7),
         dimensions=("time",),
     ),
 )

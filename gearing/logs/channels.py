@@ -205,7 +205,7 @@ def _channel(
         ledger.repair("thousands-separator", numbers.thousands, column=heading)
     if name in _SPEEDS:
         values = _above_zero(values, heading, ledger)
-    if may_be_doubtful(values, quantity):
+    if may_be_doubtful(raw, values, quantity):
         code = not_available(raw, values, quantity)
         outside = out_of_range(values, quantity) & ~code
         _aside("not-available-code", code, cells, heading, lines, ledger)
@@ -250,7 +250,7 @@ def set_aside_doubtful(
         if name in ("time", "line"):
             continue
         values, quantity = samples[name], QUANTITIES[name]
-        if not may_be_doubtful(values, quantity):
+        if not may_be_doubtful(values, values, quantity):
             continue
         code = not_available(values, values, quantity)
         outside = out_of_range(values, quantity) & ~code

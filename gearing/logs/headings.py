@@ -199,6 +199,8 @@ def _split_unit(heading: str) -> tuple[str, str]:
     for match in reversed(brackets):
         inside = match[1].strip()
         outside = text[: match.start()] + " " + text[match.end() :]
+        if is_source(inside):  # 'GPS' names the receiver here, not grams per second
+            continue
         if inside == "" or find_unit(inside) is not None:
             return outside, inside or "-"
     if brackets and _words().sources.get(fold(brackets[-1][1])) is None:
@@ -251,7 +253,9 @@ def _by_words(bare: str, companion: bool) -> Match | None:
     tokens = fold(bare).split()
     if not tokens:
         return None
-    found = _look_up(tokens, companion)
+    found = _look_up(tokens, companion) or _look_up(
+        [t for t in tokens if t != "1"], companion  # J1939 numbers what there may be two of
+    )
     if found:
         return found
     text = " ".join(tokens)

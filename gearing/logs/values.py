@@ -26,7 +26,7 @@ SENTINELS = (
     65535.0, 65534.0, 32767.0, -32768.0, 2147483647.0, -2147483648.0, 4294967295.0, 4294967294.0,
     4211081215.0,
 )  # fmt: skip
-_LEAST_SENTINEL = 200.0  # smaller than any sentinel in any unit a channel may be written in
+_LEAST_SENTINEL = min(abs(code) for code in SENTINELS)
 _TRUE = ("true", "on", "yes", "active", "engaged", "locked", "1", "ja", "ein", "oui", "si", "sí",
          "vrai", "an", "aktiv", "actif", "activo", "y", "j", "full", "voll", "plein",
          "x")  # fmt: skip
@@ -185,22 +185,24 @@ def not_available(raw: pl.Series, values: pl.Series, quantity: Quantity) -> pl.S
     return found.fill_null(False)
 
 
-def may_be_doubtful(values: pl.Series, quantity: Quantity) -> bool:
-    """Whether any value can be a code or out of range: a look at the ends, and at the codes only
-    where one lies inside the range."""
+def may_be_doubtful(raw: pl.Series, values: pl.Series, quantity: Quantity) -> bool:
+    """Whether any value can be a code or out of range: a look at the ends alone.
+
+    `raw` is as written, `values` in the quantity's unit.
+    """
     low, high = values.min(), values.max()
-    if not isinstance(low, float) or not isinstance(high, float):
+    least, most = raw.min(), raw.max()
+    if not (isinstance(low, float) and isinstance(high, float)):
+        return False
+    if not (isinstance(least, float) and isinstance(most, float)):
         return False
     bottom = -np.inf if quantity.low is None else quantity.low
     top = np.inf if quantity.high is None else quantity.high
     if low < bottom or high > top:
         return True
-    # sentinels are written in the file's own unit: their size in ours is open by this factor
-    return (
-        any(low <= code <= high for code in quantity.codes)
-        or high > _LEAST_SENTINEL
-        or (low < -_LEAST_SENTINEL)
-    )
+    if least < -_LEAST_SENTINEL or most > _LEAST_SENTINEL:
+        return True
+    return any(low <= code <= high for code in quantity.codes)
 
 
 def out_of_range(values: pl.Series, quantity: Quantity) -> pl.Series:
