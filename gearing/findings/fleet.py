@@ -13,6 +13,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Literal
 
+from gearing.findings.fuel.verdict import FEWEST_DAYS, judge
 from gearing.problems import StudyWarning
 from gearing.statistics.comparison import Difference, log_of_percent, percent
 from gearing.statistics.estimate import Estimate, unknown
@@ -294,7 +295,7 @@ def _verdict(
     claim: float | None,
     margin: float,
 ) -> tuple[str | None, str | None]:
-    """The verdict's word, and where it is none or held back, why."""
+    """The verdict's word, and why."""
     if answer.value is None or answer.low is None or answer.high is None:
         return None, answer.why
     if len(changed) < 2:
@@ -304,22 +305,8 @@ def _verdict(
             "cannot tell yet",
             "the seasons before and after differ and no control shows what they did",
         )
-    return judge(answer.value, answer.low, answer.high, claim, margin), None
-
-
-def judge(value: float, low: float, high: float, claim: float | None, margin: float) -> str:
-    """One word for a change of consumption in percent and its interval."""
-    if low > 0 and value > margin:
-        return "worse"
-    if -margin <= low and high <= margin:
-        return "no change"
-    if claim is None:
-        return "less fuel" if high < -margin else "cannot tell yet"
-    if low > claim:
-        return "smaller than claimed"
-    if high < claim or (high <= claim / 2 and high < -margin):
-        return "supported"
-    return "some saving, size unsettled" if high < -margin else "cannot tell yet"
+    # days are counted in each vehicle's own study; what is counted here is vehicles
+    return judge(answer, claim_percent=claim, margin_percent=margin, fewest_days=FEWEST_DAYS)
 
 
 def _warnings(

@@ -13,7 +13,6 @@ from scipy import stats
 
 from gearing.findings.fleet import (
     VehicleFigures,
-    judge,
     log_change,
     pool,
     tempered,
@@ -131,32 +130,6 @@ def test_errors_of_few_days_are_drawn_to_their_count() -> None:
     many = tempered([0.02, 0.02, 0.005], [400, 400, 400])
     assert 0.005 < many[2] < few[2] < 0.02
     assert tempered([0.02, 0.02, 50.0], [10, 10, 10])[2] < 0.06
-
-
-@pytest.mark.parametrize(
-    ("figures", "claim", "word"),
-    [
-        # the edges of each rule, margin 1
-        ((1.5, 0.01, 3.0), -4, "worse"),
-        ((1.5, 0.0, 3.0), -4, "smaller than claimed"),
-        ((0.5, 0.01, 0.9), -4, "no change"),
-        ((0.0, -1.0, 1.0), -4, "no change"),
-        ((0.0, -1.01, 1.0), -4, "smaller than claimed"),
-        ((-2.5, -3.99, -1.1), -4, "smaller than claimed"),
-        ((-3.0, -4.0, -2.0), -4, "supported"),
-        ((-3.0, -4.0, -1.99), -4, "some saving, size unsettled"),
-        ((-5.0, -5.9, -4.01), -4, "supported"),
-        ((-3.0, -5.0, -1.0), -4, "cannot tell yet"),
-        ((-3.0, -5.0, -1.01), -4, "some saving, size unsettled"),
-        ((-3.0, -9.0, 3.0), -4, "cannot tell yet"),
-        ((-3.0, -5.0, -1.01), None, "less fuel"),
-        ((-3.0, -5.0, -1.0), None, "cannot tell yet"),
-        ((2.0, 0.5, 3.5), None, "worse"),
-    ],
-)
-def test_verdict_at_its_edges(figures: tuple, claim: float | None, word: str) -> None:
-    value, low, high = figures
-    assert judge(value, low, high, claim, 1.0) == word
 
 
 def test_verdict_of_a_fleet() -> None:
