@@ -13,15 +13,17 @@ from gearing.report.estimates_chart import MEANINGS
 from gearing.report.reading import Tree, estimate, number, rows, text
 from gearing.report.tables import table
 
-PART_NAMES = {
-    "distance": "Dash's distance",
-    "speed": "Speed driven",
-    "stops": "Stops",
-    "grade": "Hills",
-    "air": "Air and wind",
-    "temperature": "Temperature",
-    "load": "Weight",
-    "rest": "Not explained",
+# name of a part: how it is called on the chart, and what it is
+PARTS = {
+    "distance": ("Dash's distance", "the dash counts more or less distance than is driven"),
+    "speed_from_dash": ("Speed, by the dash", "the dash reads another speed; the driver follows"),
+    "speed": ("Speed, otherwise", "speed, stopping and starting chosen otherwise"),
+    "stops": ("Standing still", "fuel burnt standing"),
+    "grade": ("Hills", "hills of the roads driven"),
+    "air": ("Air and wind", "denser or thinner air, and wind"),
+    "temperature": ("Cold tires", "tires roll harder in the cold"),
+    "load": ("Weight", "the vehicle's weight"),
+    "rest": ("Not explained", "roads and days themselves, and what was not compared"),
 }
 
 
@@ -94,8 +96,9 @@ def _steps(results: Tree, display: Display) -> list[dict[str, str | float]]:
     steps = [_bar("Tires alone", MEANINGS["adjusted"], 0, level, display)]
     for row, log in parts:
         name = text(row.get("name"))
-        label = PART_NAMES.get(name, name.replace("_", " ").capitalize() or "Part")
-        steps.append(_bar(label, text(row.get("text")), level, level + log, display, part=True))
+        unknown = (name.replace("_", " ").capitalize() or "Part", text(row.get("text")))
+        label, meaning = PARTS.get(name, unknown)
+        steps.append(_bar(label, meaning, level, level + log, display, part=True))
         level += log
     end = math.log1p(said / 100)
     steps.append(_bar("The dash says", MEANINGS["indicated"], 0, end, display))

@@ -15,7 +15,10 @@ def interval_phrase(shown: Estimate, places: int, unit: str = "") -> str:
     """`95 % interval 4.2 to 4.5 %`; empty where there is none or it has no width."""
     if shown.low is None or shown.high is None or shown.low == shown.high:
         return ""
-    return f"95 % interval {digits(shown.low, places)} to {digits(shown.high, places)}{unit}"
+    low, high = digits(shown.low, places), digits(shown.high, places)
+    if low == high:  # narrower than what is shown: one figure more
+        low, high = digits(shown.low, places + 1), digits(shown.high, places + 1)
+    return f"95 % interval {low} to {high}{unit}"
 
 
 def change_interval_phrase(shown: Estimate) -> str:

@@ -33,7 +33,9 @@ def road_chart(segments: pl.DataFrame | None, display: Display) -> Chart | None:
             tooltip=[
                 alt.Tooltip("before:Q", title=f"Old tires [{unit}]", format=".1f"),
                 alt.Tooltip("after:Q", title=f"New tires [{unit}]", format=".1f"),
-                alt.Tooltip("length:Q", title=f"Length [{display.distance_unit}]", format=".2f"),
+                alt.Tooltip(
+                    "length:Q", title=f"Driven there [{display.distance_unit}]", format=".1f"
+                ),
             ],
         )
     )
@@ -57,9 +59,9 @@ def road_chart(segments: pl.DataFrame | None, display: Display) -> Chart | None:
         alt=f"Dot chart of {frame.height} stretches; on {better} of them the new tires took less.",
         table=table(
             f"Stretches of road, {display.fuel_word} [{unit}]",
-            (f"Length [{display.distance_unit}]", "Old tires", "New tires"),
+            (f"Driven there [{display.distance_unit}]", "Old tires", "New tires"),
             [
-                (digits(r["length"], 2), digits(r["before"], 1), digits(r["after"], 1))
+                (digits(r["length"], 1), digits(r["before"], 1), digits(r["after"], 1))
                 for r in frame.to_dicts()
             ],
             words=0,
@@ -71,18 +73,22 @@ def road_chart(segments: pl.DataFrame | None, display: Display) -> Chart | None:
 
 
 def _stretches(segments: pl.DataFrame | None, display: Display) -> pl.DataFrame:
-    needed = {"distance_m", "before_l_per_100km", "after_l_per_100km"}
+    """Stretches driven on both sets of tires, in the reader's units."""
+    needed = {"segment", "side", "distance_m", "liters_per_100km"}
     if segments is None or not needed <= set(segments.columns):
         return pl.DataFrame()
-    known = segments.filter((pl.col("before_l_per_100km") > 0) & (pl.col("after_l_per_100km") > 0))
+    burning = segments.filter(pl.col("liters_per_100km") > 0)
+    before, after = (burning.filter(pl.col("side") == side) for side in ("before", "after"))
+    known = before.join(after, on="segment", suffix="_after").sort("segment")
     if known.height > _DRAWN:  # evenly through the list, so that no road is favoured
         known = known.gather_every(known.height // _DRAWN + 1)
 
     def fuel(column: str) -> pl.Expr:
         return MPG_L_PER_100KM / pl.col(column) if display.us else pl.col(column)
 
+    driven = pl.col("distance_m") + pl.col("distance_m_after")
     return known.select(
-        before=fuel("before_l_per_100km"),
-        after=fuel("after_l_per_100km"),
-        length=pl.col("distance_m") / 1000 * display.distance(1.0),
+        before=fuel("liters_per_100km"),
+        after=fuel("liters_per_100km_after"),
+        length=driven / 1000 * display.distance(1.0),
     )

@@ -146,7 +146,7 @@ def mountain() -> dict[str, Any]:
 
 def _parts() -> list[dict[str, Any]]:
     """Parts whose logarithms make, with the adjusted change's, that of the indicated change."""
-    logs = {"distance": 0.0456, "speed": 0.012, "temperature": 0.0186, "grade": -0.004}
+    logs = {"distance": 0.0456, "speed_from_dash": 0.012, "temperature": 0.0186, "grade": -0.004}
     rest = math.log1p(0.039) - math.log1p(-0.028) - sum(logs.values())
     return [
         {
@@ -563,13 +563,16 @@ def frames(results: Results) -> dict[str, pl.DataFrame]:
     )
     segments = pl.DataFrame(
         {
-            "segment": list(range(40)),
-            "distance_m": [2000.0 + 35 * index for index in range(40)],
-            "before_l_per_100km": [26.0 + (index * 7) % 11 for index in range(40)],
-            "after_l_per_100km": [
-                25.3 + (index * 7) % 11 + ((index * 3) % 5 - 2) / 2 for index in range(40)
-            ],
+            "segment": index,
+            "side": period,
+            "passes": 3,
+            "distance_m": 2000.0 + 35 * index,
+            "liters_per_100km": 26.0
+            + (index * 7) % 11
+            + (0.0 if period == "before" else ((index * 3) % 5 - 2) / 2 - 0.7),
         }
+        for index in range(40)
+        for period in ("before", "after")
     )
     return {"trips": table, "segments": segments, "routes": _routes_frame(results)}
 

@@ -216,9 +216,10 @@ def test_ten_years_of_a_fleet_vehicle_stay_small(library: str) -> None:
     )
     segments = pl.DataFrame(
         {
-            "distance_m": pl.Series([1000.0]).new_from_index(0, 20_000),
-            "before_l_per_100km": pl.Series([25.0]).new_from_index(0, 20_000),
-            "after_l_per_100km": pl.Series([24.0]).new_from_index(0, 20_000),
+            "segment": [number // 2 for number in range(40_000)],
+            "side": ["before", "after"] * 20_000,
+            "distance_m": [1000.0] * 40_000,
+            "liters_per_100km": [25.0, 24.0] * 20_000,
         }
     )
     frames = {"trips": trips, "routes": routes, "segments": segments}
