@@ -24,6 +24,7 @@ from gearing.logs.headings import (
     unit_for,
 )
 from gearing.logs.ledger import Ledger
+from gearing.quantities import QUANTITIES
 from gearing.study.model import ColumnRule
 from gearing.units import BY_NAME, Unit, find_unit
 
@@ -42,6 +43,8 @@ _LIKELY_UNITS = {
 _FUEL = ("fuel_rate_lph", "fuel_mass_rate_gps")
 # Many columns carry g/s or L/h; only those that say so may be fuel
 _FUEL_WORDS = {"fuel", "fc", "kraftstoff", "verbrauch", "carburant", "combustible", "consumption"}
+UNKNOWN = "not a channel the program knows"
+MOST_ASKED = 8
 _ENGINE = ("engine_speed_rpm", "engine_load_percent", "mass_air_flow_gps", "fuel_rate_lph")
 
 
@@ -109,7 +112,7 @@ def _candidate(
         return _by_rule(index, heading, unit_row, rule, match)
     if match is None:
         unit = _any_unit(bare, unit_row)
-        how = "no name" if not heading else "not a channel the program knows"
+        how = UNKNOWN if heading else "no name"
         return Candidate(index, heading, None, how, unit.name if unit else None)
     unit_name, unit_how, text = match.unit, "heading" if match.unit else "", match.unit_text
     if unit_name is None and unit_row:
@@ -126,7 +129,11 @@ def _any_unit(bare: str, unit_row: str) -> Unit | None:
     inside = re.search(r"[\[(<]([^\[\]()<>]*)[\])>]\s*$", bare)
     if inside and (unit := find_unit(inside[1])) is not None:
         return unit
-    return find_unit(unit_row.strip("[]() ")) if unit_row else None
+    if unit_row:
+        return find_unit(unit_row.strip("[]() "))
+    # a last word that is a unit of more than one letter: 'cycMps', 'shaft_rpm'
+    words = fold(bare).split()
+    return find_unit(words[-1]) if len(words) > 1 and len(words[-1]) > 1 else None
 
 
 def find_rule(heading: str, rules: tuple[ColumnRule, ...], file: str) -> ColumnRule | None:
@@ -300,29 +307,24 @@ def wanted_names(assignment: Assignment, numeric: set[int], ledger: Ledger) -> N
     have = set(assignment.channels)
     lacking = [t for t in ("indicated_speed_mps", "engine_speed_rpm") if t not in have]
     if not have & {"gps_speed_mps", "latitude_deg"}:
-        lacking.append("gps_speed_mps")
+        lacking.insert(1, "gps_speed_mps")
     if not have & {"fuel_rate_lph", "fuel_used_l", "mass_air_flow_gps", "fuel_mass_rate_gps"}:
-        lacking += ["fuel_rate_lph", "fuel_mass_rate_gps"]
-    for target in lacking:
-        fitting = [
-            c
-            for c in assignment.unused
-            if c.how.startswith("not a channel")
-            and c.index in numeric
-            and (target not in _FUEL or set(fold(c.heading).split()) & _FUEL_WORDS)
-            and c.unit
-            and BY_NAME[c.unit].dimension in dimensions_of(target)
-        ]
-        if fitting and not any(q.column == fitting[0].heading for q in ledger.questions):
-            ledger.ask(
-                "which-name",
-                f"{', '.join(repr(c.heading) for c in fitting[:6])} could be the "
-                f"{short_name(target).replace('_', ' ')}",
-                [rule_line(c.heading, target, c.unit) for c in fitting[:6]],
-                fitting[0].heading,
-            )
+        lacking += _FUEL
+    unknown = [
+        c
+        for c in assignment.unused
+        if c.how == UNKNOWN and c.index in numeric and c.unit is not None
+    ][:MOST_ASKED]
+    fitting: dict[tuple[str, ...], list[str]] = {}
+    for c in unknown:
+        targets = tuple(t for t in lacking if _fits(c, t))
+        if targets:
+            fitting.setdefault(targets, []).extend(rule_line(c.heading, t, c.unit) for t in targets)
+    for targets, lines in fitting.items():
+        ledger.ask("which-name", " or ".join(QUANTITIES[t].label for t in targets), lines)
 
 
-def folded_known(headings: tuple[str, ...]) -> int:
-    """How many of these headings name something."""
-    return sum(1 for h in headings if fold(h) and recognise(h) is not None)
+def _fits(c: Candidate, target: str) -> bool:
+    if c.unit is None or BY_NAME[c.unit].dimension not in dimensions_of(target):
+        return False
+    return target not in _FUEL or bool(set(fold(c.heading).split()) & _FUEL_WORDS)

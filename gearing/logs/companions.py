@@ -7,11 +7,11 @@ from pathlib import Path
 
 import polars as pl
 
-from gearing.logs.assign import Candidate, ask_unit, assign, candidates
+from gearing.logs.assign import Candidate, ask_unit, assign, candidates, rule_line
 from gearing.logs.channels import seen_range
-from gearing.logs.headings import COMPANION_UNITS, dimensions_of
+from gearing.logs.headings import COMPANION_UNITS, dimensions_of, short_name
 from gearing.logs.ledger import Ledger
-from gearing.logs.moments import read_moments
+from gearing.logs.moments import read_moments, rises
 from gearing.logs.reasons import problem
 from gearing.logs.samples import Context
 from gearing.logs.table import Table, read_tables
@@ -171,7 +171,7 @@ def _read(
         series = _values(name, c, table, decimal, ledger)
         if series is not None:
             values[name] = series
-    _ask_missing(values, names, layout.headings, path.name, ledger)
+    _ask_missing(values, names, table, path.name, ledger)
     return _Read(table, values, us, ledger)
 
 
@@ -216,21 +216,34 @@ def _values(
 def _ask_missing(
     values: dict[str, pl.Series],
     names: tuple[str, ...],
-    headings: tuple[str, ...],
+    table: Table,
     file: str,
     ledger: Ledger,
 ) -> None:
     """What the file cannot do without, and which of its headings there are to choose from."""
-    must = {_FILLUPS: ("volume_l",), _WEATHER: ()}.get(names, ("distance_m",))
-    told = ", ".join(repr(h) for h in headings if h)
+    headings, head, decimal = table.layout.headings, table.head, table.decimal
+    must: tuple[str, ...] = ()
+    if names == _FILLUPS:
+        must = ("volume_l",)
+    elif names != _WEATHER:
+        must = ("distance_m",) if "grade_percent" in values else ("distance_m", "altitude_m")
     for name in must:
-        if name not in values and not ledger.questions:
-            short = name.rsplit("_", 1)[0]
-            ledger.ask(
-                "which-name",
-                f"no column of {file} is known as the {short}; its headings are {told}",
-                [f'"heading" = {{ channel = "{short}", unit = "{COMPANION_UNITS[name]}" }}'],
-            )
+        if name in values or any(q.code == "which-unit" for q in ledger.questions):
+            continue
+        rising = [h for i, h in enumerate(headings) if h and rises(head[f"c{i}"], decimal)]
+        others = [h for h in headings if h and h not in rising]
+        if name == "distance_m":
+            lines = [rule_line(h, name, unit) for h in rising for unit in ("m", "km", "mi")]
+        elif name == "altitude_m":
+            lines = [rule_line(h, name, unit) for h in others for unit in ("m", "ft")]
+            lines += [rule_line(h, "grade_percent", "%") for h in others]
+        else:
+            lines = [rule_line(h, name, unit) for h in others for unit in ("gal", "L")]
+        ledger.ask(
+            "which-name",
+            f"{file} has no column known as the {short_name(name)}",
+            lines or [rule_line("heading", name, None)],
+        )
 
 
 def _timed(read: _Read, names: tuple[str, ...]) -> pl.DataFrame:

@@ -254,7 +254,8 @@ def _by_words(bare: str, companion: bool) -> Match | None:
     if not tokens:
         return None
     found = _look_up(tokens, companion) or _look_up(
-        [t for t in tokens if t != "1"], companion  # J1939 numbers what there may be two of
+        [t for t in tokens if t != "1"],
+        companion,  # J1939 numbers what there may be two of
     )
     if found:
         return found
@@ -331,7 +332,19 @@ def _source_in(tokens: list[str]) -> str:
 
 def short_name(channel: str) -> str:
     """The channel without its unit, as the study's [columns] writes it."""
-    for ending in ("_mps", "_rpm", "_deg", "_m", "_lph", "_gps", "_l", "_percent", "_c", "_kpa"):
+    for ending in (
+        "_mps",
+        "_rpm",
+        "_deg",
+        "_m",
+        "_lph",
+        "_gps",
+        "_l",
+        "_percent",
+        "_c",
+        "_kpa",
+        "_s",
+    ):
         if channel.endswith(ending) and channel != "gps":
             return channel[: -len(ending)]
     return channel.removesuffix("_nm").removesuffix("_h")

@@ -209,8 +209,7 @@ def _start(
     )
     ledger.ask(
         "which-start",
-        f"{c.heading!r} {what}; put the date and time at the head of the file's name "
-        "(2026-03-01_0815.csv), or",
+        f"{c.heading!r} {what}; a file name that begins with it (2026-03-01_0815.csv) tells it too",
         [
             rule_line(c.heading, "time", f"{unit} since 2026-03-01 08:15")[:-2]
             + f', files = "{ledger.file}" }}'
@@ -282,18 +281,21 @@ def _ask_time(
     decimal: str,
     ledger: Ledger,
 ) -> None:
-    rising = [c for c in others if c.column in frame.columns and _rises(frame[c.column], decimal)]
+    rising = [c for c in others if c.column in frame.columns and rises(frame[c.column], decimal)]
     what = (
         f"{', '.join(repr(c.heading) for c in times)} cannot be read as a time"
         if times
         else "name the one that counts or dates the rows"
     )
-    lines = [rule_line(c.heading, "time", _rising_unit(frame[c.column])) for c in rising[:6]]
+    lines = [
+        rule_line(c.heading, "time", _time_unit(c) or _rising_unit(frame[c.column]))
+        for c in rising[:6]
+    ]
     lines = lines or ['"heading" = { channel = "time" }']
     ledger.ask("which-time", what, lines)
 
 
-def _rises(cells: pl.Series, decimal: str) -> bool:
+def rises(cells: pl.Series, decimal: str) -> bool:
     """Never falls and mostly rises: a column that may be the time."""
     head = cells.drop_nulls().head(2000)
     if decimal == ",":

@@ -227,8 +227,8 @@ def _moments(epochs: pl.DataFrame, context: Context) -> pl.Series | None:
         if start is None:
             context.ledger.ask(
                 "which-start",
-                "the sentences give the time of day alone; put the date at the head of the file's "
-                "name (2026-03-01.nmea), or",
+                "the sentences give the time of day alone; a file name that begins with the date "
+                "(2026-03-01.nmea) tells it too",
                 [rule_line("time", "time", "s since 2026-03-01")],
             )
             return None

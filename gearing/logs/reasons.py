@@ -143,7 +143,7 @@ _QUESTIONS = (
     Reason("which-date-order", _Q, "day and month cannot be told apart"),
     Reason("which-start", _Q, "the time counts from a start that is not known"),
     Reason("which-time", _Q, "no column is known to be the time"),
-    Reason("which-name", _Q, "a column's heading is not known, its unit fits what is missing"),
+    Reason("which-name", _Q, "headings are not known whose unit fits what is missing"),
     Reason("which-decimal", _Q, "the decimal sign cannot be told"),
 )
 

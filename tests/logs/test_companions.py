@@ -1,0 +1,116 @@
+"""Weather, fill-ups and road profiles."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+
+from gearing.logs.companions import read_fillups, read_profile, read_weather
+from gearing.study.model import ColumnRule
+
+
+def _file(folder: Path, text: str, name: str = "companion.csv") -> Path:
+    path = folder / name
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def test_weather_in_local_time_and_us_units(tmp_path: Path) -> None:
+    path = _file(
+        tmp_path,
+        "time,wind speed (mph),wind direction,temperature (F),pressure (inHg)\n"
+        "2026-03-01 01:00,10,280,50,24.4\n2026-03-01 00:00,5,270,41,24.5\n",
+    )
+    read = read_weather(path, "America/Denver")
+    assert read.problems == ()
+    frame = read.frame
+    assert frame["time"].to_list()[0] == datetime(2026, 3, 1, 7, tzinfo=UTC)
+    assert frame["wind_speed_mps"].to_list() == pytest.approx([2.2352, 4.4704])
+    assert frame["wind_from_deg"].to_list() == [270, 280]
+    assert frame["ambient_temperature_c"].to_list() == pytest.approx([5, 10])
+    assert frame["barometric_pressure_kpa"].to_list() == pytest.approx([82.9665, 82.6279], abs=1e-3)
+
+
+def test_weather_that_lacks_columns_has_nulls(tmp_path: Path) -> None:
+    path = _file(tmp_path, "Zeit;Temperatur (°C)\n01.03.2026 00:00;1,5\n01.03.2026 01:00;2,5\n")
+    frame = read_weather(path, "Europe/Berlin").frame
+    assert frame["ambient_temperature_c"].to_list() == [1.5, 2.5]
+    assert frame["wind_speed_mps"].null_count() == 2
+
+
+def test_wind_without_unit_is_asked(tmp_path: Path) -> None:
+    path = _file(tmp_path, "time,wind speed\n2026-03-01 00:00,5\n2026-03-01 01:00,6\n")
+    asked = read_weather(path, "UTC")
+    assert [p.code for p in asked.problems] == ["which-unit"]
+    rule = ColumnRule(heading="wind speed", channel="wind_speed_mps", unit="kn")
+    answered = read_weather(path, "UTC", (rule,))
+    assert answered.problems == ()
+    assert answered.frame["wind_speed_mps"][0] == pytest.approx(5 * 1852 / 3600)
+
+
+def test_fillups(tmp_path: Path) -> None:
+    path = _file(
+        tmp_path,
+        "Date,Odometer (mi),Gallons,Full,Missed,Price,Other use (gal)\n"
+        "01/02/2026,1200.5,22.1,yes,no,$88.10,0.5\n01/15/2026,1500.5,21.1,no,yes,80,\n"
+        "01/16/2026,1510,,no,no,,\n",
+    )
+    read = read_fillups(path, "UTC")
+    frame = read.frame
+    assert frame["volume_l"].to_list() == pytest.approx([22.1 * 3.785411784, 21.1 * 3.785411784])
+    assert frame["indicated_distance_m"].to_list() == pytest.approx(
+        [1200.5 * 1609.344, 1500.5 * 1609.344]
+    )
+    assert frame["full"].to_list() == [True, False]
+    assert frame["missed"].to_list() == [False, True]
+    assert frame["other_l"].to_list() == [pytest.approx(0.5 * 3.785411784), None]
+    assert frame["time"].to_list()[0].date() == datetime(2026, 1, 2, tzinfo=UTC).date()
+    assert [(p.code, p.first_line) for p in read.problems] == [("no-values", 4)]
+
+
+def test_fillups_without_full_and_missed_count_as_full(tmp_path: Path) -> None:
+    path = _file(tmp_path, "date;odometer [km];volume [L]\n2026-03-01;1200,5;80,1\n")
+    frame = read_fillups(path, "UTC").frame
+    assert frame["full"].to_list() == [True]
+    assert frame["missed"].to_list() == [False]
+
+
+def test_fillups_with_open_dates_are_asked(tmp_path: Path) -> None:
+    path = _file(
+        tmp_path, "date,odometer (mi),volume (gal)\n01/02/2026,100,20\n04/05/2026,300,21\n"
+    )
+    read = read_fillups(path, "UTC")
+    assert read.frame.height == 0
+    assert "which-date-order" in [p.code for p in read.problems]
+    rule = ColumnRule(heading="date", channel="time", unit="mm/dd/yyyy")
+    times = read_fillups(path, "UTC", (rule,)).frame["time"].to_list()
+    assert [(t.month, t.day) for t in times] == [(1, 2), (4, 5)]
+
+
+def test_profile(tmp_path: Path) -> None:
+    path = _file(
+        tmp_path,
+        "distance (mi),elevation (ft),speed limit (mph),stop (s)\n1,5400,40,\n0,5280,30,0\n"
+        "2,5300,,10\n2,9999,30,10\n",
+    )
+    frame = read_profile(path).frame
+    assert frame["distance_m"].to_list() == pytest.approx([0, 1609.344, 3218.688])
+    assert frame["altitude_m"].to_list() == pytest.approx([1609.344, 1645.92, 1615.44])
+    assert frame["speed_limit_mps"].to_list()[:2] == pytest.approx([13.4112, 17.8816])
+    assert frame["stop_s"].to_list() == [0, None, 10]
+
+
+def test_profile_from_grades(tmp_path: Path) -> None:
+    path = _file(tmp_path, "distance [m],grade [%]\n0,6\n1000,-5\n2000,0\n")
+    assert read_profile(path).frame["altitude_m"].to_list() == pytest.approx([0, 60, 10])
+
+
+@pytest.mark.parametrize("read", [read_weather, read_fillups])
+def test_a_missing_or_empty_companion_is_told(tmp_path: Path, read: object) -> None:
+    for path in (tmp_path / "none.csv", _file(tmp_path, "")):
+        companion = read(path, "UTC")  # type: ignore[operator]
+        assert companion.frame.height == 0
+        assert companion.frame.columns[0] == "time"
+        assert companion.problems[0].code in ("unreadable-file", "empty-file")

@@ -1,0 +1,63 @@
+"""What `gearing inspect` shows of a log."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from damaged_logs import variants
+
+from gearing.logs.answers import ANSWERS, what_it_is_good_for
+from gearing.logs.describe import as_text, describe
+from gearing.logs.read import read_log
+from gearing.logs.reasons import REASONS
+
+VARIANTS = {v.name: v for v in variants()}
+
+
+@pytest.mark.parametrize("name", sorted(VARIANTS))
+def test_both_forms_say_the_same_of_every_variant(name: str, tmp_path: Path) -> None:
+    variant = VARIANTS[name]
+    reading = read_log(variant.write(tmp_path), **variant.options)
+    plain = json.loads(json.dumps(describe(reading)))
+    assert plain["rows_read"] == plain["rows_used"] + plain["rows_set_aside"]
+    text = as_text(reading)
+    assert text.isprintable() or set(c for c in text if not c.isprintable()) == {"\n"}
+    assert f"{plain['rows_read']:,} rows read: {plain['rows_used']:,} used" in text
+    for kind in ("set_aside_rows", "set_aside_values", "repairs"):
+        for case in plain[kind]:
+            assert case["code"] in text
+    for question in plain["questions"]:
+        for line in question["remedy"].split("\n"):
+            assert line in text
+    for column in plain["columns"]:
+        assert column["how"] in text
+        assert 0 <= column["filled"] <= 1
+    assert set(plain["good_for"]) | set(plain["missing"]) == set(ANSWERS)
+
+
+def test_a_heading_cannot_steer_the_terminal(tmp_path: Path) -> None:
+    path = tmp_path / "log.csv"
+    path.write_text("Time,Speed \x1b[31mred,x\x07\n2026-03-01T00:00:00Z,1,2\n")
+    text = as_text(read_log(path))
+    assert "\x1b" not in text
+    assert "\x07" not in text
+
+
+def test_what_a_log_is_good_for_and_what_it_lacks() -> None:
+    good, missing = what_it_is_good_for(("gps_speed_mps", "indicated_distance_m"))
+    assert good == ("speed",)
+    assert missing["final drive"] == ("engine speed or output shaft speed",)
+    assert what_it_is_good_for(())[0] == ()
+    everything = ("latitude_deg", "longitude_deg", "altitude_m", "indicated_speed_mps")
+    assert what_it_is_good_for((*everything, "engine_speed_rpm", "fuel_rate_lph"))[0] == ANSWERS
+
+
+def test_every_reason_has_words_of_its_own() -> None:
+    titles = [reason.title for reason in REASONS.values()]
+    assert len(set(titles)) == len(titles)
+    for code, reason in REASONS.items():
+        assert code == reason.code
+        assert code == code.lower()
+        assert reason.severity != "error" or reason.remedy
