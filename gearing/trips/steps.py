@@ -73,9 +73,12 @@ def road_steps(
         for name, dtype in SCHEMA.items()
         if name not in steps.columns and name != "trip"
     ]
-    return steps.with_columns(pl.lit(trip.name).alias("trip"), *missing).select(
+    steps = steps.with_columns(pl.lit(trip.name).alias("trip"), *missing).select(
         pl.col(name).cast(dtype) for name, dtype in SCHEMA.items()
     )
+    # a grouped frame has a chunk a thread, and sums go chunk by chunk: their last digit must not
+    # hang on how many threads there were
+    return steps.rechunk()
 
 
 def _aggregates(frame: pl.DataFrame) -> list[pl.Expr]:

@@ -106,6 +106,7 @@ def factor_blocks(motion: pl.DataFrame) -> pl.DataFrame:
         )
         .sort("block")
         .collect()
+        .rechunk()
     )
 
 
@@ -123,6 +124,7 @@ def speed_bins(motion: pl.DataFrame) -> pl.DataFrame:
         )
         .sort("bin")
         .collect()
+        .rechunk()
     )
 
 
