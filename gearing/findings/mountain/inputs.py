@@ -113,7 +113,7 @@ def make_inputs(
 ) -> Inputs:
     """Inputs from the study, from what the logs showed (`learned`), else from the defaults.
 
-    Not `weighed`: the study's mass is one found from torque, known to 8 % only.
+    Not `weighed`: the study's mass is one found from torque, known to 10 % only.
 
     Raises
     ------
@@ -129,9 +129,10 @@ def make_inputs(
     if not weighed:
         mass = vehicle.mass_kg
         parameters["mass_kg"] = parameter(
-            "mass_kg", mass, 0.92 * mass, 1.08 * mass, "from torque, grade and acceleration"
+            "mass_kg", mass, 0.90 * mass, 1.10 * mass, "from torque, grade and acceleration"
         )
-    parameters.update({name: one for name, one in learned.items() if name in LABELS})
+    kept = {name: one for name, one in learned.items() if weighed or name != "mass_kg"}
+    parameters.update(kept)
     willans = WillansLine(parameters["l_per_kwh"].value, parameters["l_per_h_per_krpm"].value)
     engine = _engine(vehicle, willans)
     converter = Converter() if vehicle.converter else None

@@ -39,7 +39,7 @@ if TYPE_CHECKING:
 
 MIN_STEPS = 150
 MIN_TRIPS = 2
-MAX_TRIPS = 120
+MAX_TRIPS = 40
 LEAST_LOAD_PERCENT = 15.0
 MIN_SPEED_MPS = 8.0
 WIND_SD_MPS = 2.0  # at the vehicle, by trip; common practice, no source
@@ -48,7 +48,7 @@ AUXILIARY_DOUBT_W = 1000.0
 # The balance itself is no better than this: a fifth of a percent of grade.
 LEAST_SPREAD_MPS2 = 0.02
 HUBER = 1.5
-ROUNDS = 8
+ROUNDS = 5
 _Z = 1.959963984540054
 SOURCE = "fitted to the logs, with the declared or usual figure as prior"
 
@@ -88,8 +88,8 @@ def powered_steps(steps: pl.DataFrame, sides: pl.DataFrame) -> pl.DataFrame:
             pl.col("duration_s") > 0,
             pl.col("speed_mps") >= MIN_SPEED_MPS,
             pl.col("engine_load_percent") >= LEAST_LOAD_PERCENT,
-            pl.col("gear") == pl.col("gear").round(),
-            pl.col("gear") >= 1,
+            pl.col("gear").cast(pl.Float64) == pl.col("gear").cast(pl.Float64).round(),
+            pl.col("gear").cast(pl.Float64) >= 1,
             unlocked <= 0.5,
             bridged <= 5.0,
         )

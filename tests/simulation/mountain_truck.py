@@ -1,0 +1,199 @@
+"""Road steps of invented trucks on invented hills, apart from the package's own road model.
+
+Time runs in half seconds; everything random comes from the seed. All trips of all studies run
+side by side. Units are SI unless a name says otherwise.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import polars as pl
+
+GRAVITY = 9.81
+AXLE = 4.63
+RATIOS = np.array([6.7, 3.8, 2.3, 1.48, 1.0, 0.73])
+CURVE_RPM = np.array([700.0, 1000, 1200, 1400, 1600, 1900, 2200, 2400])
+CURVE_NM = np.array([560.0, 800, 950, 990, 980, 900, 790, 640])
+EFFICIENCY = np.array([0.90, 0.91, 0.92, 0.925, 0.945, 0.93])
+FRICTION_NM = (42.0, 0.030)  # at standstill, more a rev/min
+ENGINE_INERTIA = 1.7
+WHEELS_KG = 350.0
+DT = 0.5
+TRIP_M = 28_000.0
+
+
+@dataclass(frozen=True)
+class Truth:
+    mass_kg: float
+    drag_area_m2: float
+    rolling_at_25c: float
+    torque_scale: float
+    turns_per_km: dict[str, float]
+
+
+@dataclass(frozen=True)
+class Simulated:
+    truth: Truth
+    steps: pl.DataFrame
+    trips: pl.DataFrame
+
+
+def simulate(studies: int, trips_a_side: int, seed: int) -> list[Simulated]:
+    """So many studies, each with so many trips before and after; same seed, same studies."""
+    rng = np.random.default_rng(seed)
+    truths = [_truth(rng) for _ in range(studies)]
+    per = 2 * trips_a_side
+    lane_truth = [truths[i // per] for i in range(studies * per)]
+    sides = ["before" if i % per < trips_a_side else "after" for i in range(studies * per)]
+    histories = _drive(lane_truth, sides, rng)
+    out = []
+    for number, truth in enumerate(truths):
+        lanes = range(number * per, (number + 1) * per)
+        frames = [_steps(f"trip-{lane}", histories, lane, rng) for lane in lanes]
+        table = pl.DataFrame(
+            {
+                "trip": [f"trip-{lane}" for lane in lanes],
+                "side": [sides[lane] for lane in lanes],
+                "ambient_temperature_c": [histories["celsius"][lane] for lane in lanes],
+                "used": [True] * per,
+            }
+        )
+        out.append(Simulated(truth, pl.concat(frames), table))
+    return out
+
+
+def _truth(rng: np.random.Generator) -> Truth:
+    before = 312.0 * rng.uniform(0.98, 1.02)
+    return Truth(
+        mass_kg=rng.uniform(9000, 15000),
+        drag_area_m2=rng.uniform(4.6, 6.6),
+        rolling_at_25c=rng.uniform(0.0055, 0.0078),
+        torque_scale=rng.normal(1.0, 0.015),
+        turns_per_km={"before": before, "after": before / rng.uniform(1.02, 1.06)},
+    )
+
+
+def _hills(rng: np.random.Generator, count: int) -> np.ndarray:
+    """Grade by 20 m of road and lane: long hills with shorter waves on them."""
+    place = np.arange(0, TRIP_M + 3000, 20.0)[:, None]
+    grade = np.zeros((place.size, count))
+    for length, size in ((9000, 0.03), (2500, 0.012), (700, 0.006)):
+        phase = rng.uniform(0, 2 * np.pi, count)
+        grade += size * np.sin(2 * np.pi * place / length + phase)
+    return grade
+
+
+def _drive(truth: list[Truth], sides: list[str], rng: np.random.Generator) -> dict[str, np.ndarray]:
+    count = len(truth)
+
+    def of(name: str) -> np.ndarray:
+        return np.array([getattr(one, name) for one in truth])
+
+    mass = of("mass_kg") * rng.normal(1, 0.004, count)
+    turns = np.array([t.turns_per_km[s] for t, s in zip(truth, sides, strict=True)]) / 1000
+    celsius = np.where(
+        np.array(sides) == "before", rng.uniform(-5, 12, count), rng.uniform(5, 25, count)
+    )
+    rolling = of("rolling_at_25c") / (1 + 0.005 * (celsius - 25)) * rng.normal(1, 0.02, count)
+    density = 101_325 * 0.93 / (287.05 * (celsius + 273.15))
+    wind = rng.normal(0, 1.8, (2, count))
+    grade = _hills(rng, count)
+    target = rng.uniform(21, 26, count)
+    lane = np.arange(count)
+    v, s, z = np.full(count, 10.0), np.zeros(count), np.zeros(count)
+    gear = np.full(count, 2)
+    since = np.zeros(count)
+    kept: list[np.ndarray] = []
+    for _ in range(int(TRIP_M / 9 / DT)):
+        cell = np.minimum((s / 20).astype(int), grade.shape[0] - 1)
+        slope = grade[cell, lane]
+        ratio = RATIOS[gear] * AXLE
+        rpm = v * turns * ratio * 60
+        full = np.interp(rpm, CURVE_RPM, CURVE_NM) * of("torque_scale")
+        friction = FRICTION_NM[0] + FRICTION_NM[1] * rpm
+        course = 0.6 * np.sin(s / 4000) + lane
+        head = wind[0] * np.cos(course) + wind[1] * np.sin(course)
+        air = 0.5 * density * of("drag_area_m2") * (v + head) * np.abs(v + head)
+        held = mass * GRAVITY * (np.sin(np.arctan(slope)) + rolling * np.cos(np.arctan(slope)))
+        inertia = mass + WHEELS_KG + ENGINE_INERTIA * (2 * np.pi * turns * ratio) ** 2
+        asked = np.clip(0.35 * (target + rng.normal(0, 0.4, count) - v), -1.2, 0.9) * inertia
+        per_nm = 2 * np.pi * turns * ratio * EFFICIENCY[gear]
+        brake = np.clip((asked + air + held) / per_nm, -friction, full)
+        accessory = 2500 / np.maximum(rpm * np.pi / 30, 50)
+        force = np.where(brake > 0, np.maximum(brake - accessory, 0) * per_nm, brake * per_nm)
+        service = np.maximum(force - (asked + air + held), 0) * (asked < 0)
+        a = (force - air - held - service) / inertia
+        load = (brake + friction) / (full + friction) * 100
+        fuel = np.maximum(brake + friction, 0) * rpm * np.pi / 30 / 0.43 / 35.8e6
+        kept.append(np.stack([s, z, v, rpm, gear + 1.0, load, fuel, course]))
+        new_v = np.maximum(v + a * DT, 1.0)
+        moved = (v + new_v) / 2 * DT
+        s, z, v = s + moved, z + moved * np.sin(np.arctan(slope)), new_v
+        share = np.clip(load / 100, 0, 1)
+        up = (rpm > 1500 + 600 * share) & (gear < 5)
+        down = (rpm < 1000 + 350 * share) & (gear > 0)
+        ready = since > 3
+        gear = gear + (up & ready).astype(int) - (down & ready & ~up).astype(int)
+        since = np.where((up | down) & ready, 0.0, since + DT)
+    history = np.stack(kept)
+    names = ("s", "z", "v", "rpm", "gear", "load", "fuel", "course")
+    found = {name: history[:, i, :] for i, name in enumerate(names)}
+    return found | {"celsius": celsius}
+
+
+def _steps(
+    trip: str, histories: dict[str, np.ndarray], lane: int, rng: np.random.Generator
+) -> pl.DataFrame:
+    """Steps of 100 m as the package's trips make them, altitude with a receiver's wander."""
+    s = histories["s"][:, lane]
+    clock = np.arange(s.size) * DT
+    edge = np.arange(0.0, min(s[-1], TRIP_M), 100.0)
+
+    def at(name: str) -> np.ndarray:
+        return np.interp(edge, s, histories[name][:, lane])
+
+    wander = np.cumsum(rng.normal(0, 0.25, edge.size))
+    wander -= np.convolve(wander, np.ones(31) / 31, "same")
+    altitude = 600 + at("z") + wander
+    cell = np.searchsorted(edge, s, side="right") - 1
+    inside = cell < edge.size - 1
+
+    def mean(name: str) -> np.ndarray:
+        total = np.bincount(cell[inside], histories[name][inside, lane], edge.size - 1)
+        return total / np.maximum(np.bincount(cell[inside], minlength=edge.size - 1), 1)
+
+    gears = histories["gear"][:, lane]
+    one = [np.unique(gears[(cell == i)]) for i in range(edge.size - 1)]
+    time = np.interp(edge, s, clock)
+    square = np.interp(edge, s, histories["v"][:, lane] ** 2)
+    fuel = np.interp(edge, s, np.cumsum(histories["fuel"][:, lane]) * DT)
+    count = edge.size - 1
+    return pl.DataFrame(
+        {
+            "trip": [trip] * count,
+            "step": np.arange(count, dtype=np.uint32),
+            "start_s": 1.7e9 + time[:-1],
+            "duration_s": np.diff(time),
+            "stopped_s": np.zeros(count),
+            "distance_m": np.diff(edge),
+            "bridged_m": np.zeros(count),
+            "latitude_deg": 40.0 + edge[:-1] / 111_195,
+            "longitude_deg": np.full(count, -100.0),
+            "course_deg": np.degrees(mean("course")) % 360,
+            "altitude_m": altitude[:-1],
+            "end_altitude_m": altitude[1:],
+            "speed_mps": 100 / np.diff(time),
+            "speed_squared_m2ps2": (square[1:] + square[:-1]) / 2,
+            "start_speed_mps": at("v")[:-1],
+            "end_speed_mps": at("v")[1:],
+            "fuel_l": np.diff(fuel) * 1000 / 1000,
+            "engine_speed_rpm": mean("rpm"),
+            "engine_load_percent": np.round(mean("load")),
+            "ambient_temperature_c": np.full(count, histories["celsius"][lane]),
+            "unlocked_s": np.zeros(count),
+            "gear": [float(g[0]) if g.size == 1 else None for g in one],
+        },
+        strict=False,
+    )
