@@ -25,7 +25,7 @@ EXPLAINED = 0.5
 SAME_TOOTH = 0.02
 FAR = 0.006
 # two trips' teeth are never compared better than this
-FLOOR = 2e-4
+FLOOR = 1.5e-4
 LARGEST_CREEP = 0.03  # per m/s2
 
 

@@ -14,8 +14,9 @@ from dataclasses import dataclass
 import numpy as np
 import polars as pl
 
-from gearing.findings.sides import SIDES, BySide, by_side
+from gearing.findings.sides import BySide, by_side
 from gearing.trips.record import TripRecord
+from gearing.trips.rounding import Grid
 
 Array = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
 
@@ -77,16 +78,19 @@ class Roundings:
 
 
 def settle_roundings(records: Sequence[TripRecord]) -> Roundings:
-    """By side and unit, for each recorder rounds its own way; where one side's trips cannot
-    tell, both sides' of that unit together do."""
-    units = {r.grid.unit for r in records} - {None}
-    whole = {unit: settle_rounding([r for r in records if r.grid.unit == unit]) for unit in units}
+    """By side and unit, for each recorder rounds its own way; where one group's trips cannot
+    tell, all trips together do."""
+    groups: dict[tuple[str, str], list[TripRecord]] = {}
+    for record in records:
+        if record.grid.unit is not None:
+            groups.setdefault((record.side, record.grid.unit), []).append(record)
+    seen = {key: _Seen.of(some) for key, some in groups.items()}
+    everyone = sum(one.odds for one in seen.values())
     trips: dict[str, Rounding] = {}
-    for side in SIDES:
-        for unit in units:
-            some = [r for r in records if r.grid.unit == unit and r.side == side]
-            own = settle_rounding(some)
-            trips |= dict.fromkeys((r.name for r in some), own if own.settled else whole[unit])
+    for key, some in groups.items():
+        one = seen[key]
+        odds = one.odds if abs(one.odds) > DECIDED else everyone
+        trips |= dict.fromkeys((r.name for r in some), _rounding(some[0].grid, odds, one.best))
 
     def main(side: str) -> Rounding:
         """The widest that any trip of the side has: one unsettled leaves the side so."""
@@ -96,31 +100,38 @@ def settle_roundings(records: Sequence[TripRecord]) -> Roundings:
     return Roundings(trips, by_side(main))
 
 
-def settle_rounding(same: Sequence[TripRecord]) -> Rounding:
-    """Which way trips logged on one grid were rounded."""
-    if not same:
-        return NONE
-    unit, step = same[0].grid.unit, same[0].grid.step_mps
-    witnesses = [
-        w
-        for w in (
+@dataclass(frozen=True, slots=True)
+class _Seen:
+    """Log odds of cut against rounded from one group of trips, and its surest witness."""
+
+    odds: float
+    best: _Witness | None
+
+    @classmethod
+    def of(cls, same: Sequence[TripRecord]) -> _Seen:
+        step = same[0].grid.step_mps
+        found = (
             _line(same, step, pl.col("tooth") >= 0, "engine speed in gear", DRIVELINE_DOUBT),
             _common_lines(same, step),
             _count(same, step),
             _line(same, step, pl.col("tooth") < 0, "true speed", RECEIVER_DOUBT),
         )
-        if w is not None
-    ]
-    odds = sum(_odds(w) for w in witnesses)
-    best = min(witnesses, key=lambda w: w.error, default=None)
+        witnesses = [w for w in found if w is not None]
+        best = min(witnesses, key=lambda w: w.error, default=None)
+        return cls(sum(_odds(w) for w in witnesses), best)
+
+
+def _rounding(grid: Grid, odds: float, best: _Witness | None) -> Rounding:
+    """What these odds of cut against rounded come to on a grid."""
     share = best.share if best else None
     name = best.name if best else None
+    half = grid.step_mps / 2
     if odds > DECIDED:
-        return Rounding("cut", unit, step / 2, step / 2, step / 2, share, name)
+        return Rounding("cut", grid.unit, half, half, half, share, name)
     if odds < -DECIDED:
-        return Rounding("rounded", unit, 0.0, 0.0, 0.0, share, name)
+        return Rounding("rounded", grid.unit, 0.0, 0.0, 0.0, share, name)
     likely = 1 / (1 + np.exp(-odds))
-    return Rounding("cut or rounded", unit, float(likely) * step / 2, 0.0, step / 2, share, name)
+    return Rounding("cut or rounded", grid.unit, float(likely) * half, 0.0, half, share, name)
 
 
 def _odds(witness: _Witness) -> float:

@@ -23,8 +23,8 @@ from gearing.study.model import Study
 from gearing.trips.record import TripRecord
 from gearing.trips.steps import SCHEMA as SCHEMA_OF_STEPS
 
-# the best a trip's factor is trusted to: receivers' speed scale, warm or cold tires
-FACTOR_FLOOR = 3e-4
+# the best a trip's factor is trusted to: a receiver's speed over a whole trip
+FACTOR_FLOOR = 1.5e-4
 SHORT_FLOOR = 1.5e-3
 LEAST_FACTOR_M = 1_500.0
 LEAST_BLOCKS = 3
@@ -120,7 +120,8 @@ def _relative_error(
         spread = np.sqrt((residual**2).sum() * count / (count - 1)) / true.sum()
     else:
         spread = SHORT_FLOOR
-    return float(np.sqrt(spread**2 + FACTOR_FLOOR**2 + _unseen_phase(record) ** 2))
+    # blocks that differ show the chance of whole units already, blocks at one speed do not
+    return float(np.hypot(max(float(spread), _unseen_phase(record)), FACTOR_FLOOR))
 
 
 def _unseen_phase(record: TripRecord) -> float:

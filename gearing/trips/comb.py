@@ -28,7 +28,7 @@ SLOWEST_MPS = 4.0
 HARDEST_MPS2 = 0.8
 STEADY = 0.012  # change of the log ratio from tick to tick while a gear holds
 # what one tooth's place is trusted to at best, as a fraction: a receiver's speed scale
-FLOOR = 2e-4
+FLOOR = 1e-4
 
 TOOTH_SCHEMA = {
     "source": pl.String, "place": pl.Float64, "error": pl.Float64, "distance_m": pl.Float64,

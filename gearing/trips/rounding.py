@@ -21,6 +21,13 @@ NEAR = 0.02
 # of values on no grid, 4 % fall this near to one by chance
 LEAST_SHARE = 0.15
 LEAST_SAMPLES = 30
+MOST_TRIED = 400
+TOPS_TRIED = 5
+SMALLEST_STEP, LARGEST_STEP = 0.2, 0.6
+COARSE, FINEST = 2e-3, 5e-5
+# the best of a thousand grids holds a tenth of values that stand on none
+LEAST_SCALED_SHARE = 0.2
+LEAST_PLACES = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,12 +47,54 @@ def find_grid(indicated_mps: Array) -> Grid:
     moving = indicated_mps[indicated_mps > 2.0]
     if len(moving) < LEAST_SAMPLES:
         return FINE
-    shares = []
-    for _, step in GRIDS:
-        whole = moving / step
-        shares.append(float(np.mean(np.abs(whole - np.round(whole)) < NEAR)))
+    shares = [_share(moving / step) for _, step in GRIDS]
     best = int(np.argmax(shares))
-    return Grid(*GRIDS[best]) if shares[best] > LEAST_SHARE else FINE
+    return Grid(*GRIDS[best]) if shares[best] > LEAST_SHARE else _scaled_grid(moving)
+
+
+def _share(whole: Array) -> float:
+    """Share of values on whole numbers, the number met most often left out: a speed that is
+    held may stand on any."""
+    on = np.abs(whole - np.round(whole)) < NEAR
+    if on.mean() > 0.98:
+        return 1.0
+    counts = np.bincount(np.round(whole[on]).astype(np.int64))
+    most = int(counts.max(initial=0))
+    rest = len(whole) - most
+    return float(np.count_nonzero(on) - most) / rest if rest >= LEAST_SAMPLES else 0.0
+
+
+def _scaled_grid(moving: Array) -> Grid:
+    """A grid of another step: a recorder may multiply whole km/h by a correction of its own.
+
+    Sought where the values' phases agree, then tried line by line: enough values must stand on
+    the grid, and on many of its places, for a speed that is held stands on any.
+    """
+    v = moving[:: max(len(moving) // MOST_TRIED, 1)]
+    steps = np.exp(np.arange(np.log(SMALLEST_STEP), np.log(LARGEST_STEP), COARSE))
+    agree = np.abs(np.exp(2j * np.pi * v[None, :] / steps[:, None]).mean(axis=1))
+    tops = np.flatnonzero((agree[1:-1] >= agree[:-2]) & (agree[1:-1] > agree[2:])) + 1
+    found = []
+    for top in sorted(tops.tolist(), key=lambda i: -agree[i])[:TOPS_TRIED]:
+        fine = steps[top] * np.exp(np.arange(-1.5 * COARSE, 1.5 * COARSE, FINEST))
+        whole = v[None, :] / fine[:, None]
+        on = np.abs(whole - np.round(whole)) < NEAR
+        best = int(np.argmax(on.sum(axis=1)))
+        places = np.unique(np.round(whole[best][on[best]]))
+        share = _share(whole[best])
+        if share > LEAST_SCALED_SHARE and len(places) >= LEAST_PLACES:
+            found.append((share, _refined(v[on[best]], float(fine[best]))))
+    if not found:
+        return FINE
+    most = max(share for share, _ in found)
+    # every grid's half and third are grids too: the widest that explains as much is the one
+    step = max(step for share, step in found if share > 0.9 * most)
+    return Grid(f"{step / KMH_MPS:.3f} km/h", step)
+
+
+def _refined(on: Array, step: float) -> float:
+    whole = np.round(on / step)
+    return float((on * whole).sum() / (whole**2).sum())
 
 
 def on_grid(indicated_mps: Array, grid: Grid) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:
