@@ -16,6 +16,7 @@ from gearing.units import KMH_MPS, MPH_MPS
 
 Array = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
 
+SPN_84_MPS = KMH_MPS / 256  # SAE J1939 suspect parameter 84: fine enough to need nothing
 GRIDS = (("km/h", KMH_MPS), ("mph", MPH_MPS))
 NEAR = 0.02
 # of values on no grid, 4 % fall this near to one by chance
@@ -49,13 +50,20 @@ def find_grid(indicated_mps: Array) -> Grid:
         return FINE
     shares = [_share(moving / step) for _, step in GRIDS]
     best = int(np.argmax(shares))
+    if shares[best] <= LEAST_SHARE and np.all(np.abs(_off(moving / SPN_84_MPS)) < NEAR):
+        return FINE
     return Grid(*GRIDS[best]) if shares[best] > LEAST_SHARE else _scaled_grid(moving)
+
+
+def _off(whole: Array) -> Array:
+    """How far from the nearest whole number."""
+    return np.asarray(whole - np.round(whole))
 
 
 def _share(whole: Array) -> float:
     """Share of values on whole numbers, the number met most often left out: a speed that is
     held may stand on any."""
-    on = np.abs(whole - np.round(whole)) < NEAR
+    on = np.abs(_off(whole)) < NEAR
     if on.mean() > 0.98:
         return 1.0
     counts = np.bincount(np.round(whole[on]).astype(np.int64))
@@ -78,7 +86,7 @@ def _scaled_grid(moving: Array) -> Grid:
     for top in sorted(tops.tolist(), key=lambda i: -agree[i])[:TOPS_TRIED]:
         fine = steps[top] * np.exp(np.arange(-1.5 * COARSE, 1.5 * COARSE, FINEST))
         whole = v[None, :] / fine[:, None]
-        on = np.abs(whole - np.round(whole)) < NEAR
+        on = np.abs(_off(whole)) < NEAR
         best = int(np.argmax(on.sum(axis=1)))
         places = np.unique(np.round(whole[best][on[best]]))
         share = _share(whole[best])
@@ -99,5 +107,4 @@ def _refined(on: Array, step: float) -> float:
 
 def on_grid(indicated_mps: Array, grid: Grid) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:
     """Which values stand on the grid: a recorder's drawn-in ones do not and tell nothing."""
-    whole = indicated_mps / grid.step_mps
-    return np.asarray(np.abs(whole - np.round(whole)) < NEAR)
+    return np.asarray(np.abs(_off(indicated_mps / grid.step_mps)) < NEAR)
