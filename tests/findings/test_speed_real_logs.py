@@ -195,7 +195,7 @@ def test_the_road_test_agrees_with_its_own_control_unit() -> None:
 
 def test_a_receiver_that_holds_its_fixes() -> None:
     """Each fix is held for ten seconds and more, so on average it is 5 to 14 s old; taken only
-    when it comes, it is not, and the distances of receiver and bus agree."""
+    when it comes, it is not, and the distances of receiver and bus agree to a few percent."""
     rules = (
         ColumnRule(heading="Speed", channel="indicated_speed_mps", unit="km/h"),
         ColumnRule(heading="GpsSpeed", channel="gps_speed_mps", unit="km/h"),
@@ -205,7 +205,7 @@ def test_a_receiver_that_holds_its_fixes() -> None:
     for record in records:
         assert abs(record.lag_s or 0.0) < 3.0
         assert record.indicated_m is not None
-        assert record.true_m / record.indicated_m == pytest.approx(1.015, abs=0.02)
+        assert record.true_m / record.indicated_m == pytest.approx(1.015, abs=0.03)
 
 
 def test_regulation_cycles_have_their_published_lengths() -> None:
