@@ -1,0 +1,184 @@
+"""The road model against simulated trucks of another model on a European mission profile.
+
+`../shared/logs/long_haul` (EUPL 1.1): the long-haul mission profile of the European heavy-duty
+CO2 tool, 108 km with 773 m of climb, and three of that tool's truck trips on it with their
+power at every part. Each truck's weight, resistances, engine and gears are read from the trip's
+own columns; then this package drives the same profile.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import polars as pl
+import pytest
+
+from gearing.vehicle.engine import Engine, WillansLine
+from gearing.vehicle.lanes import Lanes, Run
+from gearing.vehicle.longitudinal import drive
+from gearing.vehicle.powertrain import Powertrain, ShiftPoints, default_shift_points
+from gearing.vehicle.road import Road, make_road
+
+FOLDER = Path(__file__).resolve().parents[3] / "shared" / "logs" / "long_haul"
+pytestmark = pytest.mark.skipif(
+    not FOLDER.is_dir(), reason="../shared/logs/long_haul is not beside this checkout"
+)
+TOP_GEAR_RPM_PER_KMH = 14.0705
+DIESEL_G_PER_L = 836.0
+# the trucks' twelve ratios over the direct top gear, by their own rev/min per km/h
+STEPS = (14.94, 11.64, 9.02, 7.807, 5.64, 4.40, 3.39, 2.65, 2.05, 1.60, 1.28, 1.0)
+# What the other tool's trucks do: up and down near these engine speeds [rpm]; read off its trips.
+UP_FULL, UP_LIGHT, DOWN_FULL, DOWN_LIGHT = 1530.0, 1330.0, 1065.0, 900.0
+
+
+@dataclass(frozen=True)
+class Truck:
+    trip: pl.DataFrame
+    powertrain: Powertrain
+    lanes: Lanes
+
+
+def read_trip(name: str) -> pl.DataFrame:
+    table = pl.read_csv(FOLDER / f"sim_40t_longhaul_{name}.vmod.csv", infer_schema_length=20_000)
+    return table.rename({c: c.split(" [")[0].lstrip("\ufeff") for c in table.columns})
+
+
+def read_road() -> Road:
+    table = pl.read_csv(FOLDER / "LongHaul.vdri.csv")
+    s, speed, percent, stop = (table[c].to_numpy().astype(float) for c in table.columns)
+    sine = np.sin(np.arctan(percent[:-1] / 100))
+    altitude = np.concatenate([[0.0], np.cumsum(sine * np.diff(s))])
+    assert np.maximum(np.diff(altitude), 0).sum() == pytest.approx(773, abs=1)
+    moving = np.where(speed > 0, speed, np.nan)
+    wanted = pl.Series(moving / 3.6).fill_nan(None).backward_fill().forward_fill().to_numpy()
+    kept = np.zeros(s.size, dtype=bool)
+    kept[::20] = kept[-1] = True
+    kept |= stop > 0
+    kept[1:] |= np.diff(wanted) != 0
+    road = make_road(s[kept], altitude[kept], wanted[kept], stop_s=stop[kept])
+    road.altitude_m[:] = 0.0  # the other tool's air is the same all along
+    return road
+
+
+def truck(name: str) -> Truck:
+    trip = read_trip(name)
+    fast = trip.filter(pl.col("v_act") > 40)
+    speed = fast["v_act"].to_numpy() / 3.6
+    angle = np.arctan(fast["grad"].to_numpy() / 100)
+    steep = np.abs(angle) > 0.005
+    pull = fast["Pgrad"].to_numpy() * 1000 / speed
+    mass = float(np.median(pull[steep] / (9.80665 * np.sin(angle[steep]))))
+    rolling = fast["Proll"].to_numpy() * 1000 / speed / (mass * 9.80665 * np.cos(angle))
+    air = float(np.median(fast["Pair"].to_numpy() * 2000 / speed**3))
+    curve = (
+        trip.filter(pl.col("n") > 0)
+        .with_columns(rpm=(pl.col("n") / 50).round() * 50)
+        .group_by("rpm")
+        .agg(pl.col("Tq_full").median(), count=pl.len())
+        .filter(pl.col("count") > 5)
+        .sort("rpm")
+    )
+    working = trip.filter(pl.col("Pe_eng") > 0)
+    rows = np.column_stack([working["Pe_eng"], working["n"] / 1000])
+    rate = working["FC-Map"].to_numpy() / DIESEL_G_PER_L
+    line = np.linalg.lstsq(rows, rate, rcond=None)[0]
+    engine = Engine(
+        rpm=tuple(curve["rpm"].to_list()),
+        torque_nm=tuple(curve["Tq_full"].to_list()),
+        governed_rpm=2100.0,
+        idle_rpm=560.0,
+        willans=WillansLine(*line.tolist()),
+        inertia_kgm2=5.0,
+        derate_percent_per_km=0.0,
+    )
+    usual = default_shift_points(engine, STEPS)
+    count = len(STEPS)
+    powertrain = Powertrain(
+        engine=engine,
+        gear_ratios=STEPS,
+        axle_ratio=1.0,
+        shift_points=ShiftPoints(
+            up_light=(*(UP_LIGHT,) * (count - 1), usual.up_light[-1]),
+            up_full=(UP_FULL,) * count,
+            down_light=(0.0, *(DOWN_LIGHT,) * (count - 1)),
+            down_full=(0.0, *(DOWN_FULL,) * (count - 1)),
+        ),
+        auxiliary_w=4900.0,
+        shift_interruption_s=0.8,
+    )
+
+    def one(value: float) -> np.ndarray:
+        return np.array([value])
+
+    return Truck(
+        trip,
+        powertrain,
+        Lanes(
+            mass_kg=one(mass),
+            rolling_at_25c=one(float(np.median(rolling))),
+            rolling_per_k=one(0.0),
+            drag_area_m2=one(air / 1.225),
+            headwind_mps=one(0.0),
+            temperature_c=one(15.0),
+            revolutions_per_km=one(TOP_GEAR_RPM_PER_KMH * 60),
+            torque_factor=one(1.0),
+            drag_factor=one(1.0),
+            road=np.zeros(1, dtype=np.int64),
+            rotating_kg=850.0,
+        ),
+    )
+
+
+def logged_totals(trip: pl.DataFrame) -> tuple[float, float, float]:
+    """Seconds, liters and kWh given at the wheels."""
+    seconds = np.diff(trip["time"].to_numpy(), prepend=0.0)
+    liters = float((trip["FC-Map"].to_numpy() * seconds).sum() / 3600 / DIESEL_G_PER_L)
+    wheels = float((trip["Pwheel"].to_numpy().clip(0) * seconds).sum() / 3600)
+    return float(trip["time"][-1]), liters, wheels
+
+
+@pytest.fixture(scope="module")
+def road() -> Road:
+    return read_road()
+
+
+@pytest.mark.parametrize("name", ["empty", "ref", "full"])
+def test_time_energy_and_fuel_of_the_whole_trip(name: str, road: Road) -> None:
+    one = truck(name)
+    run = drive(one.powertrain, one.lanes, [road])
+    seconds, liters, wheels = logged_totals(one.trip)
+    # the other tool's driver lets the truck run over its target downhill, ours does not
+    assert run.seconds[0] == pytest.approx(seconds, rel=0.015)
+    assert run.drive_j[0] / 3.6e6 == pytest.approx(wheels, rel=0.02)
+    assert run.liters[0] == pytest.approx(liters, rel=0.03)
+
+
+@pytest.mark.parametrize("name", ["ref", "full"])
+def test_speed_on_the_climbs_at_full_load(name: str, road: Road) -> None:
+    one = truck(name)
+    run = drive(one.powertrain, one.lanes, [road])
+    off = speeds_apart(one.trip, run, road)
+    assert off.size > 150
+    assert abs(np.mean(off)) < 1.5
+    assert np.sqrt(np.mean(off**2)) < 4.0
+    assert np.median(np.abs(off)) < 1.5
+
+
+def speeds_apart(trip: pl.DataFrame, run: Run, road: Road) -> np.ndarray:
+    """Model less other tool [km/h] where that drives uphill at full load under its target."""
+    at = road.edge_m[1:]
+    distance = trip["dist"].to_numpy()
+
+    def along(values: pl.Series) -> np.ndarray:
+        return np.interp(at, distance, values.to_numpy())
+
+    speed = along(trip["v_act"])
+    full = (
+        (along(trip["Pe_eng"] / trip["Pe_full"]) > 0.97)
+        & (speed < along(trip["v_targ"]) - 3)
+        & (speed > 20)
+        & (road.grade > 0.01)
+    )
+    return (run.speed_mps[:, 0] * 3.6 - speed)[full]
