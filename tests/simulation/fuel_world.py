@@ -203,7 +203,12 @@ def _speed(
     """True speed (days, n) at 20 m, and seconds stood still."""
     days, n = limit.shape
     k = drawn["dash"] * (drawn["k"] if side and cell.follow_dash else 1.0)
-    target = limit * k * (1 + g.normal(0, 0.02, (days, 1))) * (1 + 0.03 * _smooth(_ou(g, (days, n), 1500)))
+    target = (
+        limit
+        * k
+        * (1 + g.normal(0, 0.02, (days, 1)))
+        * (1 + 0.03 * _smooth(_ou(g, (days, n), 1500)))
+    )
     for _ in range(3):  # what the engine can hold uphill
         need = (
             drawn["mass"] * 9.8 * (0.0075 + np.maximum(grade, 0)) + 0.6 * drawn["drag"] * target**2
@@ -264,7 +269,14 @@ def _air(
     head, cross = wind * np.cos(angle), wind * np.sin(angle)
     along = speed + head
     yaw = np.degrees(np.arctan2(np.abs(cross), np.abs(along)))
-    return 0.5 * rho * drag * (1 + gain * (np.minimum(yaw, 18) / 5) ** 1.3) * along * np.hypot(along, cross)
+    return (
+        0.5
+        * rho
+        * drag
+        * (1 + gain * (np.minimum(yaw, 18) / 5) ** 1.3)
+        * along
+        * np.hypot(along, cross)
+    )
 
 
 def _side(

@@ -2,28 +2,35 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from gearing.findings.fuel.days import Table, day_levels, loyalty_of
+from gearing.findings.fuel.days import Table, day_levels, loyalty_of, make_table
 from gearing.findings.fuel.learn import Learned, learn
-from gearing.findings.fuel.physics import Ranges, demand
+from gearing.findings.fuel.physics import Ranges, demand, ranges_of
 from gearing.findings.fuel.wind import STATION_ERROR_MPS, UNKNOWN_MPS, daily_wind, with_wind
 from gearing.statistics.two_sides import Nuisance, SideChange, change_between
 
 if TYPE_CHECKING:
     from gearing.findings.fuel.rows import Rows
     from gearing.statistics.arrays import Array, Index
-
+    from gearing.study.model import Study
 
 WIND_ROUNDS = 2
+MOST_ROWS = 200_000  # beyond, winds and slopes are found from every n-th row
+COVERED_LEAST = 0.5  # of the driving, for the weather file's wind to be tried
 
 
 @dataclass(frozen=True, slots=True)
 class Adjusted:
-    """The change in logarithms with all it rests on; `levels` (days,) NaN where not compared."""
+    """The change in logarithms with all it rests on; `levels` (days,) NaN where not compared.
+
+    `held_out` is the root mean square of what a day departs by from the mean of the other days
+    of its side, in logarithms; `held_out_otherwise` the same with the wind file's other use
+    (None where there was no choice); `file_wind` whether the file's wind was taken.
+    """
 
     change: SideChange
     learned: Learned
@@ -31,44 +38,99 @@ class Adjusted:
     sensitivity: Array  # (days, p), of log demand
     compared: Index  # numbers of the days compared
     loyalty: float
+    held_out: float
+    file_wind: bool
+    held_out_otherwise: float | None = None
 
 
 def adjust(
-    rows: Rows, table: Table, ranges: Ranges, days: Index, lengths: Array, *, wind_known: bool
+    study: Study, rows: Rows, table: Table, days: Index, lengths: Array, *, weather_covered: float
 ) -> Adjusted:
-    """Compare the `days` (numbers, before then after, in order of time)."""
-    given = rows
-    learned = learn(rows, ranges)
+    """Compare the `days` (numbers, before then after, in order of time).
+
+    A weather file's wind is used where the held-out error of a day is smaller with it.
+    """
+    calm = replace(rows, head_mps=np.zeros(rows.count), cross_mps=np.zeros(rows.count))
+    without = _adjust(calm, table, ranges_of(study, wind_known=False), days, lengths)
+    if weather_covered < COVERED_LEAST:
+        return without
+    with_file = _adjust(
+        rows, table, ranges_of(study, wind_known=True), days, lengths, file_wind=True
+    )
+    chosen, other = (
+        (with_file, without) if with_file.held_out <= without.held_out else (without, with_file)
+    )
+    return replace(chosen, held_out_otherwise=other.held_out)
+
+
+def _adjust(
+    given: Rows,
+    table: Table,
+    ranges: Ranges,
+    days: Index,
+    lengths: Array,
+    *,
+    file_wind: bool = False,
+) -> Adjusted:
+    thin, thin_table = _thinned(given, table)
+    rows, learned, loyalty = thin, learn(given, ranges), 1.0
+    vectors = np.zeros((table.days, 2))
     for _ in range(WIND_ROUNDS):
-        asked = table.sums(demand(rows, ranges, learned.theta))
-        loyalty = loyalty_of(table, asked)
+        loyalty = loyalty_of(thin_table, thin_table.sums(demand(rows, ranges, learned.theta)))
         vectors = daily_wind(
-            given,
-            table,
+            thin,
+            thin_table,
             ranges,
             learned.theta,
             loyalty=loyalty,
-            deviation_mps=STATION_ERROR_MPS if wind_known else UNKNOWN_MPS,
+            deviation_mps=STATION_ERROR_MPS if file_wind else UNKNOWN_MPS,
         )
-        rows = with_wind(given, vectors)
-        learned = learn(rows, ranges)
-    asked = table.sums(demand(rows, ranges, learned.theta))
+        rows = with_wind(thin, vectors)
+        learned = learn(with_wind(given, vectors), ranges)
+    asked = table.sums(demand(with_wind(given, vectors), ranges, learned.theta))
     loyalty = loyalty_of(table, asked)
     levels = day_levels(table, asked, loyalty=loyalty)
-    sensitivity = np.zeros((table.days, len(ranges.each)))
-    for index, deviation in enumerate(ranges.deviations):
-        moved = learned.theta.copy()
-        moved[index] += 0.3 * deviation
-        other = day_levels(table, table.sums(demand(rows, ranges, moved)), loyalty=loyalty)
-        sensitivity[:, index] = (levels - other) / (0.3 * deviation)
-    after = np.array([day.after for day in rows.days])
-    compared = days[np.isfinite(levels[days])]
-    before_days, after_days = compared[~after[compared]], compared[after[compared]]
-    order = np.concatenate([before_days, after_days])
+    sensitivity = _sensitivity(rows, thin_table, ranges, learned, loyalty)
+    after = np.array([day.after for day in given.days])
+    compared = days[np.isfinite(levels[days]) & np.isfinite(sensitivity[days]).all(axis=1)]
+    sides = [compared[~after[compared]], compared[after[compared]]]
+    order = np.concatenate(sides)
     change = change_between(
-        levels[before_days],
-        levels[after_days],
+        levels[sides[0]],
+        levels[sides[1]],
         nuisance=Nuisance(sensitivity[order], learned.covariance),
         lengths=lengths[order],
     )
-    return Adjusted(change, learned, levels, sensitivity, order, loyalty)
+    held_out = _held_out([levels[side] for side in sides])
+    return Adjusted(change, learned, levels, sensitivity, order, loyalty, held_out, file_wind)
+
+
+def _thinned(rows: Rows, table: Table) -> tuple[Rows, Table]:
+    stride = int(np.ceil(rows.count / MOST_ROWS))
+    if stride <= 1:
+        return rows, table
+    thin = rows.take(np.arange(0, rows.count, stride))
+    return thin, make_table(thin)
+
+
+def _sensitivity(
+    rows: Rows, table: Table, ranges: Ranges, learned: Learned, loyalty: float
+) -> Array:
+    """How the logarithm of each day's demand moves with each range, cells' factors following."""
+
+    def levels(theta: Array) -> Array:
+        return day_levels(table, table.sums(demand(rows, ranges, theta)), loyalty=loyalty)
+
+    base = levels(learned.theta)
+    columns = np.empty((table.days, len(ranges.each)))
+    for index, deviation in enumerate(ranges.deviations):
+        moved = learned.theta.copy()
+        moved[index] += 0.3 * deviation
+        columns[:, index] = (base - levels(moved)) / (0.3 * deviation)
+    return columns
+
+
+def _held_out(sides: list[Array]) -> float:
+    """Root mean square departure of each value from the mean of the others on its side."""
+    squares = [((side - side.mean()) * len(side) / max(len(side) - 1, 1)) ** 2 for side in sides]
+    return float(np.sqrt(np.mean(np.concatenate(squares))))

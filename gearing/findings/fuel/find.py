@@ -10,7 +10,7 @@ import numpy as np
 import polars as pl
 
 from gearing.findings.fuel import rules
-from gearing.findings.fuel.adjust import Adjusted, adjust
+from gearing.findings.fuel.adjust import COVERED_LEAST, Adjusted, adjust
 from gearing.findings.fuel.days import Table, day_levels, make_table, shared_cells
 from gearing.findings.fuel.enough import Enough, chance_of, how_much_more
 from gearing.findings.fuel.expected import expected_from_gearing, final_drive_change
@@ -30,7 +30,6 @@ from gearing.findings.fuel.fillups import (
 )
 from gearing.findings.fuel.model import ChangePercent, FuelFinding, Part, Physics
 from gearing.findings.fuel.parts import parts_of
-from gearing.findings.fuel.physics import ranges_of
 from gearing.findings.fuel.plan import plan_of
 from gearing.findings.fuel.rows import Rows, joined_steps, make_rows, marked
 from gearing.findings.fuel.tables import days_table, disagreement_of, segments_table
@@ -186,7 +185,7 @@ def _finding(
         worth_why=worth_why,
         plan=plan_of(study, days, rows, table) if facts.after.amount.days == 0 else None,
         set_apart_km=_set_apart(joined),
-        weather_used=_weather_words(facts),
+        weather_used=_weather_words(facts, adjusted),
         disagreement=disagreement_of(change),
         warnings=tuple(warnings),
         days=days_table(days, rows, adjusted, compared.matched_levels),
@@ -348,9 +347,7 @@ def _adjusted(
     forbidden = [w for w in rules.told(facts) if w.code in rules.FORBIDS_ADJUSTED]
     if forbidden:
         return None, unknown(forbidden[0].text)
-    wind_known = facts.weather_covered > 0.5
-    ranges = ranges_of(study, wind_known=wind_known)
-    adjusted = adjust(rows, table, ranges, numbers, way, wind_known=wind_known)
+    adjusted = adjust(study, rows, table, numbers, way, weather_covered=facts.weather_covered)
     change = adjusted.change
 
     def whole(log: float) -> float:
@@ -456,14 +453,20 @@ def _set_apart(joined: pl.DataFrame) -> dict[str, float]:
     return dict(sums.iter_rows())
 
 
-def _weather_words(facts: Facts) -> str:
-    if facts.weather_covered > 0.5:
+def _weather_words(facts: Facts, adjusted: Adjusted | None) -> str:
+    """How wind entered, with the error of a day held out that decided it."""
+    if adjusted is None:
+        return "not used"
+    ours = "each day's contrast between courses tells part of the wind; the rest is in the interval"
+    if facts.weather_covered < COVERED_LEAST:
+        return f"no weather file covers the driving; {ours}"
+    assert adjusted.held_out_otherwise is not None
+    errors = f"{100 * adjusted.held_out:.1f} against {100 * adjusted.held_out_otherwise:.1f} %"
+    if adjusted.file_wind:
         return (
-            f"the weather file covers {100 * facts.weather_covered:.0f} % of the driving; its "
-            "wind, brought down to the vehicle's height, is the start, and each day's contrast "
-            "between courses corrects it"
+            f"the weather file's wind, brought down to the vehicle's height, is the start (a day "
+            f"held out is missed by {errors} without); {ours}"
         )
     return (
-        "no wind is known from a file; each day's contrast between courses tells part of it, the "
-        "rest is in the interval"
+        f"the weather file's wind is left out (a day held out is missed by {errors} with); {ours}"
     )

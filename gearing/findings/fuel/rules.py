@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from gearing.findings.fuel.verdict import FEWEST_DAYS
 from gearing.problems import StudyWarning
+from gearing.units import GALLON_L, MILE_M
 
 if TYPE_CHECKING:
     from gearing.findings.fuel.facts import Facts
@@ -21,6 +22,24 @@ REGENERATION_SHARE = 0.01
 ONE_WAY_SHARE = 0.35
 TREAD_M = 0.0016
 PRESSURE_PERCENT = 3.0
+
+
+def _us(facts: Facts) -> bool:
+    return facts.study.units == "us"
+
+
+def _distance(km: float, facts: Facts) -> str:
+    return f"{km * 1000 / MILE_M:.0f} mi" if _us(facts) else f"{km:.0f} km"
+
+
+def _temperature(celsius: float | None, facts: Facts) -> str:
+    if celsius is None:
+        return "unknown"
+    return f"{celsius * 1.8 + 32:.0f} °F" if _us(facts) else f"{celsius:.0f} °C"
+
+
+def _volume(liters: float, facts: Facts) -> str:
+    return f"{liters / GALLON_L:.1f} gal" if _us(facts) else f"{liters:.0f} L"
 
 
 def too_few_days(facts: Facts) -> StudyWarning | None:
@@ -44,9 +63,9 @@ def seasons_apart(facts: Facts) -> StudyWarning | None:
         return None
     return StudyWarning(
         "seasons-apart",
-        f"It was {b.amount.mean_temperature_c:.0f} degC on average before and "
-        f"{a.amount.mean_temperature_c:.0f} after, and the two hardly overlap: how much of the "
-        "change is the season's rests on what is known of tires and air alone. The interval "
+        f"It was {_temperature(b.amount.mean_temperature_c, facts)} on average before and "
+        f"{_temperature(a.amount.mean_temperature_c, facts)} after, and the two hardly "
+        "overlap: how much of the change is the season's rests on what is known of tires and air alone. The interval "
         "carries that doubt; driving at like temperatures would take it away.",
     )
 
@@ -143,9 +162,9 @@ def new_tires(facts: Facts) -> StudyWarning | None:
         return None
     return StudyWarning(
         "new-tires",
-        f"The {amount.true_km:.0f} km after the change are the tires' first as far as the logs "
-        "show; over the first 1,000 miles (1,600 km) new tread rolls harder than it will later "
-        "(common practice, no source), so that the saving may still grow.",
+        f"The {_distance(amount.true_km, facts)} after the change are the tires' first as far "
+        f"as the logs show; over the first {_distance(NEW_TIRES_KM, facts)} or so new tread "
+        "rolls harder than it will later (common practice, no source), so that the saving may still grow.",
     )
 
 
@@ -180,8 +199,8 @@ def other_use(facts: Facts) -> StudyWarning | None:
         return None
     return StudyWarning(
         "other-use",
-        f"{facts.other_use_l:.0f} L of the fuel bought went to a generator or heater by the "
-        "fill-up log; they are taken off the fill-ups' figure.",
+        f"{_volume(facts.other_use_l, facts)} of the fuel bought went to a generator or heater "
+        "by the fill-up log; they are taken off the fill-ups' figure.",
     )
 
 
