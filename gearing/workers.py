@@ -144,8 +144,8 @@ def local(jobs: int) -> Workers:
 def _process_pool(width: int) -> Iterator[Executor]:
     # spawned, never forked: polars' threads do not survive a fork
     context = multiprocessing.get_context("spawn")
-    threads = max(1, (os.cpu_count() or 1) // width)
-    with _environment("POLARS_MAX_THREADS", str(threads)):
+    # a process a core, and sums that go in one order whatever the machine
+    with _environment("POLARS_MAX_THREADS", "1"):
         executor = ProcessPoolExecutor(width, mp_context=context, initializer=_end_with_parent)
         try:
             yield executor
