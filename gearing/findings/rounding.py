@@ -23,6 +23,7 @@ Array = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
 # what each witness may be wrong by beyond chance, as a share of one unit: rows of engine speed
 # and of bus speed are not taken at one instant; a tire grows and creeps with speed
 DRIVELINE_DOUBT = 0.04
+DRAWN_DOUBT = 0.25  # where a recorder drew lines between samples of either
 RECEIVER_DOUBT = 0.15
 COUNT_DOUBT_RELATIVE = 5e-4
 DECIDED = np.log(200.0)
@@ -110,9 +111,11 @@ class _Seen:
     @classmethod
     def of(cls, same: Sequence[TripRecord]) -> _Seen:
         step = same[0].grid.step_mps
+        drawn = any(r.grid.drawn for r in same)
+        driveline = DRAWN_DOUBT if drawn else DRIVELINE_DOUBT
         found = (
-            _line(same, step, pl.col("tooth") >= 0, "engine speed in gear", DRIVELINE_DOUBT),
-            _common_lines(same, step),
+            _line(same, step, pl.col("tooth") >= 0, "engine speed in gear", driveline),
+            _common_lines(same, step, driveline),
             _count(same, step),
             _line(same, step, pl.col("tooth") < 0, "true speed", RECEIVER_DOUBT),
         )
@@ -158,7 +161,7 @@ def _line(
     return _pool(name, share, error, doubt)
 
 
-def _common_lines(records: Sequence[TripRecord], step: float) -> _Witness | None:
+def _common_lines(records: Sequence[TripRecord], step: float, doubt: float) -> _Witness | None:
     """Engine speed in gear once more, all trips on one line a gear.
 
     The driveline is the same in every trip while the computer's setting is, so trips each at
@@ -180,7 +183,7 @@ def _common_lines(records: Sequence[TripRecord], step: float) -> _Witness | None
         return None
     n, own, a, g, aa, ag, gg = (pooled[c].to_numpy() for c in names)
     share, error = _intercepts(n, own, a, g, aa, ag, gg, step)
-    return _pool("engine speed in gear, all trips", share, error, DRIVELINE_DOUBT)
+    return _pool("engine speed in gear, all trips", share, error, doubt)
 
 
 def _intercepts(

@@ -33,10 +33,14 @@ LEAST_PLACES = 12
 
 @dataclass(frozen=True, slots=True)
 class Grid:
-    """The whole unit in which indicated speed comes; `step_mps` 0 where it is finely resolved."""
+    """The whole unit in which indicated speed comes; `step_mps` 0 where it is finely resolved.
+
+    `drawn`: the recorder drew lines between its samples, so that many values stand on no grid.
+    """
 
     unit: str | None
     step_mps: float
+    drawn: bool = False
 
 
 FINE = Grid(None, 0.0)
@@ -52,7 +56,9 @@ def find_grid(indicated_mps: Array) -> Grid:
     best = int(np.argmax(shares))
     if shares[best] <= LEAST_SHARE and np.all(np.abs(_off(moving / SPN_84_MPS)) < NEAR):
         return FINE
-    return Grid(*GRIDS[best]) if shares[best] > LEAST_SHARE else _scaled_grid(moving)
+    if shares[best] > LEAST_SHARE:
+        return Grid(*GRIDS[best], drawn=shares[best] < 1.0)
+    return _scaled_grid(moving)
 
 
 def _off(whole: Array) -> Array:
@@ -97,7 +103,7 @@ def _scaled_grid(moving: Array) -> Grid:
     most = max(share for share, _ in found)
     # every grid's half and third are grids too: the widest that explains as much is the one
     step = max(step for share, step in found if share > 0.9 * most)
-    return Grid(f"{step / KMH_MPS:.3f} km/h", step)
+    return Grid(f"{step / KMH_MPS:.3f} km/h", step, drawn=most < 1.0)
 
 
 def _refined(on: Array, step: float) -> float:
