@@ -13,6 +13,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Literal
 
+from gearing.findings.fleet_warnings import fleet_warnings
 from gearing.findings.fuel.verdict import FEWEST_DAYS, judge
 from gearing.problems import StudyWarning
 from gearing.statistics.comparison import Difference, log_of_percent, percent
@@ -22,12 +23,9 @@ from gearing.statistics.mixed_effects import MixedEffects, mixed_effects
 
 Role = Literal["changed", "control"]
 
-FEW_CONTROLS = 3
-# Controls whose air warmed by so much more or less than the changed vehicles' stand for another
-# season: 5 K is 2 to 3 % of rolling resistance at 0.005 per K, under 1 % of fuel.
-OTHER_SEASON_K = 5.0
 MOST_SHARED = 0.95  # of a vehicle's error: some of it is always its own
 DAYS_TO_TRUST = 40  # with so many days a vehicle's error counts half, its count of days half
+SPREAD_KNOWN = 5  # degrees of freedom from which the spread of vehicles is trusted alone
 MOST_UNLIKE = 3.0  # an error is taken as at most so many times what its days would give
 SMALLEST_ERROR = 1e-4  # of a logarithm: no estimate is better known than 0.01 %
 
@@ -177,7 +175,7 @@ def pool(
             verdict=verdict,
             verdict_why=why,
         ),
-        warnings=_warnings(vehicles, changed, controls, together, margin_percent),
+        warnings=fleet_warnings(vehicles, changed, controls, together, margin_percent),
     )
 
 
@@ -217,14 +215,23 @@ def tempered(errors: Sequence[float], days: Sequence[float]) -> list[float]:
 def _fit(vehicles: Sequence[VehicleFigures], design: list[list[float]]) -> MixedEffects | None:
     """The vehicles' own figures on a design; what they share is no part of it.
 
-    The interval rests on the spread of the vehicles alone, their errors only weigh.
+    The interval rests on the spread of the vehicles, their errors only weigh; where vehicles
+    are few, their errors set its least width.
     """
     if len(vehicles) <= len(design[0] if design else ()) or not vehicles:
         return None
     figures = [log_change(vehicle) for vehicle in vehicles]
     days = [float(vehicle.change_percent.n or 4) for vehicle in vehicles]
     errors = tempered([own for _, own, _ in figures], days)
-    return mixed_effects([value for value, _, _ in figures], errors, design, least_scale=0.0)
+    values = [value for value, _, _ in figures]
+    fit = mixed_effects(values, errors, design, least_scale=0.0)
+    if fit.degrees >= SPREAD_KNOWN:
+        return fit
+    # a few vehicles may agree by chance: never narrower than the normal law with their errors
+    student, normal = t_quantile(0.975, fit.degrees), t_quantile(0.975, math.inf)
+    stated = mixed_effects(values, errors, design, least_scale=1.0).standard_errors
+    least = [normal / student * error for error in stated]
+    return replace(fit, standard_errors=tuple(map(max, fit.standard_errors, least)))
 
 
 def _pooled(vehicles: Sequence[VehicleFigures]) -> MixedEffects | None:
@@ -307,70 +314,3 @@ def _verdict(
         )
     # days are counted in each vehicle's own study; what is counted here is vehicles
     return judge(answer, claim_percent=claim, margin_percent=margin, fewest_days=FEWEST_DAYS)
-
-
-def _warnings(
-    vehicles: Sequence[VehicleFigures],
-    changed: Sequence[VehicleFigures],
-    controls: Sequence[VehicleFigures],
-    pooled: MixedEffects | None,
-    margin: float,
-) -> tuple[StudyWarning, ...]:
-    found = [
-        StudyWarning(
-            "left-out",
-            f"{vehicle.name} is not in the fleet's figure: {vehicle.change_percent.why}.",
-        )
-        for vehicle in vehicles
-        if not vehicle.change_percent.known
-    ]
-    if changed and not controls:
-        found.append(
-            StudyWarning(
-                "no-controls",
-                "No vehicle was left as it was. What all share, such as the season, the fuel or "
-                "new routes, stays in the pooled figure; its interval knows of the weather alone.",
-            )
-        )
-    elif 0 < len(controls) < FEW_CONTROLS:
-        found.append(
-            StudyWarning(
-                "few-controls",
-                f"{len(controls)} of {FEW_CONTROLS} controls or more: what the season did rests "
-                "on hardly anything, and the interval is wide for it.",
-            )
-        )
-    found.extend(_other_season(changed, controls))
-    if pooled is not None and pooled.heterogeneity > 0.5 and 100 * pooled.between > margin:
-        found.append(
-            StudyWarning(
-                "vehicles-differ",
-                f"The vehicles differ by more than their own errors explain (standard deviation "
-                f"{100 * pooled.between:.1f} points): the average stands for none of them. Look "
-                "at each one's roads, load and tires.",
-            )
-        )
-    return tuple(found)
-
-
-def _other_season(
-    changed: Sequence[VehicleFigures], controls: Sequence[VehicleFigures]
-) -> list[StudyWarning]:
-    """Whether controls saw another change of temperature than the vehicles they stand beside."""
-    warmer = [
-        [v.temperature_change_k for v in group if v.temperature_change_k is not None]
-        for group in (changed, controls)
-    ]
-    if not all(warmer):
-        return []
-    with_new, without = (math.fsum(group) / len(group) for group in warmer)
-    if abs(with_new - without) <= OTHER_SEASON_K:
-        return []
-    return [
-        StudyWarning(
-            "controls-other-season",
-            f"The air changed by {with_new:+.0f} K for the vehicles with new tires and by "
-            f"{without:+.0f} K for the controls: these stand for another season. Split them at "
-            "the dates the others changed.",
-        )
-    ]

@@ -74,27 +74,35 @@ def test_alike_vehicles_make_students_t() -> None:
     assert finding.fuel.difference.n == 8
 
 
+UNLIKE = [(-2.2, 1.0, 60), (-2.0, 3.0, 12), (-2.4, 2.0, 20), (-2.3, 2.0, 25)]
+UNLIKE_CONTROLS = [(0.5, 1.5, 40), (0.7, 2.5, 10), (0.3, 1.0, 30)]
+
+
 def test_unlike_vehicles_are_weighed_as_weighted_least_squares_does() -> None:
-    vehicles = [
-        vehicle("a", -2.2, 1.0, days=60),
-        vehicle("b", -2.0, 3.0, days=12),
-        vehicle("c", -2.4, 2.0, days=20),
-        vehicle("d", 0.5, 1.5, days=40, control=True),
-        vehicle("e", 0.7, 2.5, days=10, control=True),
-    ]
+    vehicles = [vehicle("bus", v, half, days=days) for v, half, days in UNLIKE]
+    vehicles += [vehicle("van", v, h, days=days, control=True) for v, h, days in UNLIKE_CONTROLS]
     finding = pool("f", vehicles)
     figures = [log_change(v) for v in vehicles]
-    errors = tempered([own for _, own, _ in figures], [60, 12, 20, 40, 10])
-    between = 0.0  # these agree within their errors
-    x = sm.add_constant(np.array([1.0, 1, 1, 0, 0]))
-    weights = 1 / (np.array(errors) ** 2 + between)
-    other = sm.WLS([value for value, _, _ in figures], x, weights=weights).fit()
-    assert finding.fuel.difference.value == pytest.approx(
-        100 * math.expm1(other.params[1]), rel=1e-6
-    )
+    days = [float(v.change_percent.n or 0) for v in vehicles]
+    errors = tempered([own for _, own, _ in figures], days)
+    x = sm.add_constant(np.array([1.0] * 4 + [0.0] * 3))
+    # these agree within their errors: nothing is between the vehicles
+    other = sm.WLS([value for value, _, _ in figures], x, weights=1 / np.array(errors) ** 2).fit()
     low, high = other.conf_int()[1]
-    assert finding.fuel.difference.low == pytest.approx(100 * math.expm1(low), rel=1e-6)
-    assert finding.fuel.difference.high == pytest.approx(100 * math.expm1(high), rel=1e-6)
+    found = finding.fuel.difference
+    assert found.value == pytest.approx(100 * math.expm1(other.params[1]), rel=1e-6)
+    assert found.low == pytest.approx(100 * math.expm1(low), rel=1e-6)
+    assert found.high == pytest.approx(100 * math.expm1(high), rel=1e-6)
+
+
+def test_few_vehicles_agreeing_by_chance_are_no_certainty() -> None:
+    twins = [vehicle("a", -2.0), vehicle("b", -2.0), vehicle("c", 0.0, control=True)]
+    found = pool("f", twins).fuel.difference
+    # two hundredths of the logarithm each, one vehicle against the mean of two
+    error = 0.02 / 2.048 * math.sqrt(1 + 1 / 2)
+    assert found.value == pytest.approx(-2.0)
+    width = math.log1p(found.high / 100) - math.log1p(found.low / 100)
+    assert width == pytest.approx(2 * 1.96 * error, rel=1e-3)
 
 
 def test_weights_add_up() -> None:
@@ -162,6 +170,7 @@ def test_warnings() -> None:
     assert codes(*CHANGED, *CONTROLS, vehicle("bus 9", None)) == ["left-out"]
     unlike = [vehicle(f"{i}", v, 0.5) for i, v in enumerate([-8, -1, -4, 2, -6])]
     assert codes(*unlike, *CONTROLS) == ["vehicles-differ"]
+    assert codes(CHANGED[0], CHANGED[0], CHANGED[1], *CONTROLS) == ["same-figures"]
     summer = [vehicle(f"{i}", -3 - i / 9, temperature_change_k=12.0) for i in range(4)]
     winter = [vehicle(f"{i}", i / 9, control=True, temperature_change_k=6.0) for i in range(3)]
     assert codes(*summer, *winter) == ["controls-other-season"]

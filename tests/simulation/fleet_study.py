@@ -82,7 +82,7 @@ def run(cell: FleetCell, fleets: int, seed: int = 10_001) -> dict[str, Score]:
 
 def main() -> None:
     fleets = int(sys.argv[1]) if len(sys.argv) > 1 else 500
-    print(f"{'fleet of 12':<28}{'':<16}{'bias':>7}{'coverage':>10}{'half-width':>12}")
+    print(f"{'fleet':<28}{'':<16}{'bias':>7}{'coverage':>10}{'half-width':>12}")
     for cell in CELLS:
         for name, result in run(cell, fleets).items():
             print(

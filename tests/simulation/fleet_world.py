@@ -96,6 +96,7 @@ CELLS = (
     FleetCell("few days", days=(4, 7)),
     FleetCell("two controls", changed=10, controls=2),
     FleetCell("one control", changed=11, controls=1),
+    FleetCell("three and two controls", changed=3, controls=2),
     FleetCell("scatter differs much", noise_differs=0.5),
     FleetCell("no effect", effect_percent=0.0, effect_differs=0.0),
 )

@@ -1,0 +1,105 @@
+"""What the reader of a fleet's answer must know."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from gearing.problems import StudyWarning
+
+if TYPE_CHECKING:
+    from gearing.findings.fleet import VehicleFigures
+    from gearing.statistics.estimate import Estimate
+    from gearing.statistics.mixed_effects import MixedEffects
+
+FEW_CONTROLS = 3
+# Controls whose air warmed by so much more or less than the changed vehicles' stand for another
+# season: 5 K is 2 to 3 % of rolling resistance at 0.005 per K, under 1 % of fuel.
+OTHER_SEASON_K = 5.0
+
+
+def fleet_warnings(
+    vehicles: Sequence[VehicleFigures],
+    changed: Sequence[VehicleFigures],
+    controls: Sequence[VehicleFigures],
+    pooled: MixedEffects | None,
+    margin: float,
+) -> tuple[StudyWarning, ...]:
+    found = [
+        StudyWarning(
+            "left-out",
+            f"{vehicle.name} is not in the fleet's figure: {vehicle.change_percent.why}.",
+        )
+        for vehicle in vehicles
+        if not vehicle.change_percent.known
+    ]
+    if changed and not controls:
+        found.append(
+            StudyWarning(
+                "no-controls",
+                "No vehicle was left as it was. What all share, such as the season, the fuel or "
+                "new routes, stays in the pooled figure; its interval knows of the weather alone.",
+            )
+        )
+    elif 0 < len(controls) < FEW_CONTROLS:
+        found.append(
+            StudyWarning(
+                "few-controls",
+                f"{len(controls)} of {FEW_CONTROLS} controls or more: what the season did rests "
+                "on hardly anything, and the interval is wide for it.",
+            )
+        )
+    found.extend(_same_figures([*changed, *controls]))
+    found.extend(_other_season(changed, controls))
+    if pooled is not None and pooled.heterogeneity > 0.5 and 100 * pooled.between > margin:
+        found.append(
+            StudyWarning(
+                "vehicles-differ",
+                f"The vehicles differ by more than their own errors explain (standard deviation "
+                f"{100 * pooled.between:.1f} points): the average stands for none of them. Look "
+                "at each one's roads, load and tires.",
+            )
+        )
+    return tuple(found)
+
+
+def _same_figures(vehicles: Sequence[VehicleFigures]) -> list[StudyWarning]:
+    """Two vehicles never drive alike to the last digit: their studies name the same logs."""
+    found: list[tuple[str, str]] = []
+    seen: dict[Estimate, str] = {}
+    for vehicle in vehicles:
+        if vehicle.change_percent in seen:
+            found.append((seen[vehicle.change_percent], vehicle.name))
+        seen[vehicle.change_percent] = vehicle.name
+    return [
+        StudyWarning(
+            "same-figures",
+            f"{first} and {second} have the same figures to the last digit: their studies seem to "
+            "name the same logs, and count twice.",
+        )
+        for first, second in found
+    ]
+
+
+def _other_season(
+    changed: Sequence[VehicleFigures], controls: Sequence[VehicleFigures]
+) -> list[StudyWarning]:
+    """Whether controls saw another change of temperature than the vehicles they stand beside."""
+    warmer = [
+        [v.temperature_change_k for v in group if v.temperature_change_k is not None]
+        for group in (changed, controls)
+    ]
+    if not all(warmer):
+        return []
+    with_new, without = (math.fsum(group) / len(group) for group in warmer)
+    if abs(with_new - without) <= OTHER_SEASON_K:
+        return []
+    return [
+        StudyWarning(
+            "controls-other-season",
+            f"The air changed by {with_new:+.0f} K for the vehicles with new tires and by "
+            f"{without:+.0f} K for the controls: these stand for another season. Split them at "
+            "the dates the others changed.",
+        )
+    ]
