@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -152,6 +153,24 @@ def test_words(fleet: Path, old: str, new: str, code: str, words: str, line: int
     matching = [p for p in found if p.code == code and words in p.sentence()]
     assert matching, "\n".join(p.sentence() for p in found)
     assert matching[0].first_line == line
+
+
+def test_mutated_files_never_crash(fleet: Path) -> None:
+    generator = random.Random(20260315)
+    refused = []
+    for _ in range(300):
+        characters = list(SOUND)
+        for _ in range(generator.randint(1, 4)):
+            at = generator.randrange(len(characters))
+            characters[at : at + generator.randint(0, 9)] = generator.choice(
+                ["", "[", '"', "= 1", "{}"]
+            )
+        try:
+            load_fleet(write(fleet, "".join(characters)))
+        except GearingError as error:
+            refused.append(error)
+    assert all(error.problems for error in refused)
+    assert 100 < len(refused) < 300
 
 
 def test_no_studies(fleet: Path) -> None:
