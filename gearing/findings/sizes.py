@@ -10,17 +10,19 @@ from gearing.problems import GearingError, Problem, Severity
 from gearing.study.tire_words import suggestion
 from gearing.units import INCH_M, convert
 from gearing.vehicle.drivetrain import final_drive_change_percent, true_over_indicated
-from gearing.vehicle.tire import ROLLING_PER_DIAMETER, Construction, TireSize, parse_size
+from gearing.vehicle.tire import (
+    ROLLING_PER_DIAMETER,
+    ROLLING_TOLERANCE_HIGH,
+    Construction,
+    TireSize,
+    parse_size,
+)
 
 System = Literal["us", "metric"]
 
 INDICATED_MPH = (55, 60, 65, 70, 75)
 INDICATED_KMH = (80, 90, 100, 110)
 TEXT_WIDTH = 92
-# How far published revolutions lie from the rolling rule: six heavy tires in the NREL ADVISOR
-# documentation (April 2002), deep drive tread to trailer tread, lie between +2.0 and -1.3 %, the
-# limits of the rule itself are +1.5 and -2.5 % (ETRTO, from memory).
-RULE_LIMIT = 0.025
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,6 +107,7 @@ def compare_sizes(old: str, new: str) -> SizeComparison:
 
 
 def _figures(size: TireSize) -> SizeFigures:
+    low, high = size.revolutions_per_km_range
     return SizeFigures(
         size=size.designation,
         construction=size.construction,
@@ -112,8 +115,8 @@ def _figures(size: TireSize) -> SizeFigures:
         diameter_source=size.diameter_source,
         rolling_circumference_m=size.rolling_circumference_m,
         revolutions_per_km=size.revolutions_per_km,
-        revolutions_per_km_low=size.revolutions_per_km / (1 + RULE_LIMIT),
-        revolutions_per_km_high=size.revolutions_per_km / (1 - RULE_LIMIT),
+        revolutions_per_km_low=low,
+        revolutions_per_km_high=high,
     )
 
 
@@ -229,7 +232,7 @@ def _notes(comparison: SizeComparison) -> list[str]:
     sources = dict.fromkeys((comparison.old.diameter_source, comparison.new.diameter_source))
     first = (
         f"Diameter: {'; '.join(sources)}. Rolling circumference: {rules} at rated load, good to "
-        f"{RULE_LIMIT * 100:g} % for one tire; at worst the change lies between "
+        f"{ROLLING_TOLERANCE_HIGH * 100:g} % for one tire; at worst the change lies between "
         f"{_signed(low)} and {_signed(high)} %."
     )
     return [textwrap.fill(note, TEXT_WIDTH) for note in (first, *comparison.cautions)]

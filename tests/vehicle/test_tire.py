@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from math import pi
+
 import pytest
 
 from gearing.units import INCH_M, MILE_M
@@ -52,6 +54,7 @@ def test_rule_of_thumb_is_near_published_radii(size: str, radius_m: float) -> No
     tire = parse_size(size)
     assert rolling_radius_m(tire.revolutions_per_km) == pytest.approx(radius_m, rel=0.025)
     low, high = tire.revolutions_per_km_range
+    assert low < 1000 / (2 * pi * radius_m) < high
     assert low < tire.revolutions_per_km < high
     assert low == pytest.approx(tire.revolutions_per_km / (1 + ROLLING_TOLERANCE_HIGH))
     assert high == pytest.approx(tire.revolutions_per_km / (1 + ROLLING_TOLERANCE_LOW))
