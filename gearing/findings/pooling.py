@@ -47,6 +47,7 @@ def pool_side(
     used: str,
     side: str,
     slope_per_month: float = 0.0,
+    by_distance: bool = False,
 ) -> PooledLog | None:
     """Pool a period's log figures; None where no trip has one.
 
@@ -54,6 +55,9 @@ def pool_side(
     ----------
     value, error
         columns: log figure and its standard error.
+    by_distance
+        weigh by distance driven, as a figure of distance over distance is; else by how well
+        each trip tells it.
     slope_per_month
         of a drift that shows: taken off about the mean time driven, so that the pooled figure
         is the period's mean and the drift itself is not counted as scatter.
@@ -66,12 +70,17 @@ def pool_side(
         return None
     rows = _level(rows, value, slope_per_month)
     days = _by_day(rows, value, error)
-    method = "random effects over days"
+    units = "days"
     if days.height < LEAST_UNITS:
-        days = rows.select(pl.col(value).alias("value"), pl.col(error).alias("error"))
-        method = "random effects over trips"
+        days = rows.select(
+            pl.col(value).alias("value"), pl.col(error).alias("error"), pl.col("true_m")
+        )
+        units = "trips"
     if days.height < LEAST_UNITS:
         return _few(days)
+    if by_distance:
+        return _by_distance(days, f"weighted by distance over {units}", bool(slope_per_month))
+    method = f"random effects over {units}"
     pooled = random_effects(days["value"], days["error"])
     degrees = pooled.degrees - (1 if slope_per_month else 0)
     return PooledLog(
@@ -95,8 +104,25 @@ def _by_day(rows: pl.DataFrame, value: str, error: str) -> pl.DataFrame:
         .agg(
             ((pl.col(value) * weight).sum() / weight.sum()).alias("value"),
             (1 / weight.sum()).sqrt().alias("error"),
+            pl.col("true_m").sum(),
         )
         .sort("local_day")
+    )
+
+
+def _by_distance(units: pl.DataFrame, method: str, sloped: bool) -> PooledLog:
+    """Mean weighted by distance; the error from how the units differ, each residual made up for
+    its own pull on the mean, and never below what the units' own errors come to."""
+    value, error = units["value"].to_numpy(), units["error"].to_numpy()
+    share = (units["true_m"] / units["true_m"].sum()).to_numpy()
+    mean = float(np.sum(share * value))
+    rest = value - mean
+    seen = float(np.sum(share**2 * rest**2 / np.maximum(1 - share, 0.05)))
+    own = float(np.sum(share**2 * error**2))
+    degrees = 1 / float(np.sum(share**2)) - 1 - sloped
+    between = float(np.sqrt(max(np.average(rest**2, weights=share) - np.mean(error**2), 0.0)))
+    return PooledLog(
+        mean, float(np.sqrt(max(seen, own))), max(degrees, 1.0), between, len(value), method
     )
 
 
@@ -124,5 +150,5 @@ def difference(after: PooledLog, before: PooledLog) -> PooledLog:
         float(degrees),
         max(after.between, before.between),
         min(after.n, before.n),
-        "Welch on the logs of " + after.method.removeprefix("random effects over "),
+        "Welch on the logs of " + after.method.rsplit(" ", 1)[-1],
     )

@@ -30,6 +30,7 @@ def pooled_factor(figures: TripFigures, side: str, which: str = "") -> PooledLog
         error="odometer_factor_se",
         used="factor_used",
         side=side,
+        by_distance=True,
         slope_per_month=figures.verdicts.slopes.get((side, "factor"), 0.0),
     )
 
