@@ -14,7 +14,7 @@ from gearing.findings.final_drive import FinalDriveFinding, find_final_drive
 from gearing.findings.fuel import FuelFinding, find_fuel
 from gearing.findings.mountain import MountainFinding, find_mountain
 from gearing.findings.speed import SpeedFinding, find_speed
-from gearing.findings.trip_figures import TripFigures, trip_figures
+from gearing.findings.trip_figures import TripFigures, road_steps_of, trip_figures
 from gearing.logs.companions import Companion, read_fillups, read_weather
 from gearing.problems import Problem, Severity, StudyWarning
 from gearing.profiles import read_route
@@ -121,7 +121,7 @@ def conclude(
     companions = _Companions.read(study)
     figures = trip_figures(study, records)
     speed = find_speed(study, records, figures)
-    steps = _steps(records)
+    steps = road_steps_of(records, figures)
     fuel = find_fuel(
         study,
         figures.trips,
@@ -172,11 +172,6 @@ def mountain_alone(study: Study, *, reverse: bool, seed: int | None) -> Mountain
         seed=study.seed if seed is None else seed,
         reverse=reverse,
     )
-
-
-def _steps(records: Sequence[TripRecord]) -> pl.DataFrame:
-    frames = [record.steps for record in records]
-    return pl.concat(frames, how="diagonal_relaxed") if frames else pl.DataFrame()
 
 
 @dataclass(frozen=True, slots=True)

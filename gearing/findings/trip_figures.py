@@ -209,7 +209,7 @@ def _reference(table: pl.DataFrame, verdicts: Verdicts) -> float | None:
 
 
 def road_steps_of(records: Sequence[TripRecord], figures: TripFigures) -> pl.DataFrame:
-    """All trips' road steps in one frame, `side` added.
+    """All trips' road steps in one frame.
 
     `indicated_m` has the rounding undone; where a trip had no receiver its distances and speeds
     are indicated ones times the period's factor.
@@ -226,7 +226,6 @@ def road_steps_of(records: Sequence[TripRecord], figures: TripFigures) -> pl.Dat
             record.steps.with_columns(
                 pl.col("indicated_m") + hidden * moving,
                 *_scaled(scale.get(record.name)),
-                pl.lit(record.side).alias("side"),
             )
         )
     return pl.concat(frames) if frames else pl.DataFrame()
