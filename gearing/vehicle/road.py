@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     Array = NDArray[np.float64]
 
 STEP_M = 25.0
+MAX_PIECES = 16_000  # a road of over 400 km is cut coarser, so that memory stays bounded
 # Comfortable braking for a bend, a limit or a stop ahead: common practice, no source.
 APPROACH_DECELERATION_MPS2 = 0.5
 UNREACHED_MPS = 60.0  # a target no heavy vehicle reaches: full load throughout
@@ -87,7 +88,9 @@ def make_road(
     distance = distance - distance[0]
     stops = np.zeros_like(distance) if stop_s is None else np.nan_to_num(np.asarray(stop_s))
     wanted = np.broadcast_to(np.asarray(target_mps, dtype=np.float64), distance.shape)
-    edge = _edges(distance, distance[stops > 0], step_m)
+    changes = np.concatenate([[False], np.diff(wanted) != 0]) | (stops > 0)
+    step_m = max(step_m, distance[-1] / MAX_PIECES)
+    edge = _edges(distance, distance[changes], distance[stops > 0], step_m)
     at_edge = np.interp(edge, distance, altitude)
     length, rise = np.diff(edge), np.diff(at_edge)
     if np.any(np.abs(rise) >= 0.7 * length):
@@ -129,9 +132,14 @@ def even_road(distance_m: Array, altitude_m: Array, start_mps: float, pieces: in
     )
 
 
-def _edges(distance: Array, stops: Array, step_m: float) -> Array:
-    """Piece borders: every profile point, no piece over `step_m`, finer where one moves off."""
-    wanted = [distance, np.arange(0.0, distance[-1], step_m)]
+def _edges(distance: Array, must: Array, stops: Array, step_m: float) -> Array:
+    """Piece borders: no piece over `step_m`, finer where one moves off.
+
+    Of the profile's points those in `must` (limits change, stops), and all where they are so
+    few that a grid would cut off their corners.
+    """
+    sparse = np.median(np.diff(distance)) >= 0.8 * step_m
+    wanted = [distance if sparse else must, np.arange(0.0, distance[-1], step_m), distance[-1:]]
     for start in (0.0, *stops):
         for reach, fine in _FINE:
             wanted.append(start + np.arange(-reach, reach, min(fine, step_m)))

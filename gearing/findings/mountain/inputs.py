@@ -47,6 +47,7 @@ if TYPE_CHECKING:
 _NORMAL_95 = 1.959963984540054
 _DRAG_AREA_BY_MASS = ((7257.0, 11408.0, 19051.0), (3.4, 5.4, 6.86))
 FAN_SHARE = 0.04  # of peak power, at governed speed; common practice, no source
+AUTOMATIC_FIRST_GEAR = 5.0
 AUTOMATED_SHIFT_S = 0.8  # drive interrupted in a shift without a converter; common practice
 
 LABELS = {
@@ -135,7 +136,7 @@ def make_inputs(
     parameters.update(kept)
     willans = WillansLine(parameters["l_per_kwh"].value, parameters["l_per_h_per_krpm"].value)
     engine = _engine(vehicle, willans)
-    converter = Converter() if vehicle.converter else None
+    converter = Converter() if has_converter(vehicle) else None
     points = shifts or default_shift_points(engine, vehicle.gear_ratios)
     powertrain = Powertrain(
         engine=engine,
@@ -143,10 +144,20 @@ def make_inputs(
         axle_ratio=vehicle.axle_ratio,
         shift_points=points,
         converter=converter,
-        fan_w=FAN_SHARE * engine.peak_power_w,
+        # torque found from the logs is what is left after the fan
+        fan_w=0.0 if "torque_factor" in learned else FAN_SHARE * engine.peak_power_w,
         shift_interruption_s=0.0 if converter else AUTOMATED_SHIFT_S,
     )
-    return Inputs(powertrain, parameters, _tires(study), _assumptions(vehicle, engine, shifts))
+    said = _assumptions(vehicle, engine, powertrain.fan_w, shifts)
+    return Inputs(powertrain, parameters, _tires(study), said)
+
+
+def has_converter(vehicle: Vehicle) -> bool:
+    """As declared; else an automatic's by its first gear, which is under 5 where a converter
+    multiplies torque and over 6 in heavy gearboxes without one (common practice, no source)."""
+    if vehicle.converter is not None:
+        return vehicle.converter
+    return bool(vehicle.gear_ratios) and vehicle.gear_ratios[0] < AUTOMATIC_FIRST_GEAR
 
 
 def _engine(vehicle: Vehicle, willans: WillansLine) -> Engine:
@@ -236,7 +247,9 @@ def _tires(study: Study) -> int:
     return 6 if fitment == "dual" else 4
 
 
-def _assumptions(vehicle: Vehicle, engine: Engine, shifts: ShiftPoints | None) -> tuple[str, ...]:
+def _assumptions(
+    vehicle: Vehicle, engine: Engine, fan_w: float, shifts: ShiftPoints | None
+) -> tuple[str, ...]:
     declared = vehicle.engine
     assert declared is not None
     said = []
@@ -249,14 +262,15 @@ def _assumptions(vehicle: Vehicle, engine: Engine, shifts: ShiftPoints | None) -
             f"torque falls by {engine.derate_percent_per_km:.1f} % a km above "
             f"{engine.derate_above_m:.0f} m of altitude"
         )
-    if vehicle.converter is None:
-        said.append("no torque converter")
-    elif vehicle.converter:
+    if has_converter(vehicle):
         said.append("a torque converter of stall ratio 1.9 that locks from third gear on")
-    said.append(
-        f"a fan that takes {FAN_SHARE * engine.peak_power_w / 1000:.0f} kW at governed speed once "
-        "the engine has worked hard for a minute and a half"
-    )
+    elif vehicle.converter is None:
+        said.append(f"no torque converter, as the first gear is {vehicle.gear_ratios[0]:.2f}")
+    if fan_w > 0:
+        said.append(
+            f"a fan that takes {fan_w / 1000:.0f} kW at governed speed once the engine has worked "
+            "hard for a minute and a half"
+        )
     if declared.retarder is None:
         said.append("no retarder: engine friction and the service brakes alone")
     if shifts is None:

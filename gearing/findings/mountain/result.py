@@ -1,7 +1,7 @@
 """The mountain answer as frozen dataclasses: field names are the keys of `results.json`.
 
 Speeds in km/h, grades in percent, energies in kWh. A `spread` gives the 95 % range of a figure
-over the draws of what is not known for sure; the figure itself is the median draw's.
+over the draws of what is not known for sure; the figure itself is that of the central inputs.
 """
 
 from __future__ import annotations
