@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from gearing.report.chart import SIDES
 from gearing.report.display import Display, digits
-from gearing.report.physics import PHYSICS
+from gearing.report.physics import PHYSICS, shown_value
 from gearing.report.reading import Tree, branch, dig, number, rows, text
 from gearing.report.tables import Table, table
 from gearing.units import INCH_M, convert
@@ -73,12 +73,16 @@ def _area(m2: float, display: Display) -> str:
     return f"{digits(convert(m2, 'm^2', 'ft^2'), 0)} sq ft" if display.us else f"{digits(m2, 1)} m²"
 
 
+_WORTH_NAMING = 0.05  # percent points of the fuel answer
+
+
 def assumed_table(results: Tree) -> Table:
     """What no log and no line of the study says, and what was taken in its place."""
     cells = [
-        (PHYSICS.get(text(row.get("name")), text(row.get("name"))), "fuel", _value(row))
+        (PHYSICS.get(text(row.get("name")), text(row.get("name"))), "fuel", shown_value(row))
         for row in rows(results, "fuel", "physics")
         if text(row.get("source")) == "default"
+        and abs(number(row.get("points")) or 0.0) >= _WORTH_NAMING
     ]
     found = dig(results, "mountain", "assumed")
     cells += [
@@ -86,9 +90,10 @@ def assumed_table(results: Tree) -> Table:
         for item in (found if isinstance(found, list) else [])
         if text(item)
     ]
-    return table("What was assumed", ("What", "For", "Taken as"), cells, words=3)
-
-
-def _value(row: Tree) -> str:
-    value, unit = number(row.get("value")), text(row.get("unit"))
-    return "" if value is None else f"{value:.3g}" + ("" if unit in ("", "-") else f" {unit}")
+    return table(
+        "What was assumed",
+        ("What", "For", "Taken as"),
+        cells,
+        words=3,
+        note="What moves the fuel answer by less than 0.05 points stands with the fuel tables.",
+    )

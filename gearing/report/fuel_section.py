@@ -10,7 +10,7 @@ from gearing.report.display import Display, digits, rough, signed
 from gearing.report.driving_chart import driving_chart
 from gearing.report.estimates_chart import ESTIMATES, estimates_chart, estimates_table
 from gearing.report.parts_chart import parts_chart
-from gearing.report.phrases import with_interval
+from gearing.report.phrases import capital, with_interval
 from gearing.report.physics import physics_table
 from gearing.report.reading import Tree, branch, dig, estimate, number, text
 from gearing.report.road_chart import road_chart
@@ -76,9 +76,9 @@ def _remarks(results: Tree, display: Display) -> tuple[str, ...]:
                 else "."
             )
         )
-    out.append(text(dig(results, "fuel", "disagreement")))
-    out.append(text(dig(results, "fuel", "weather_used")))
-    out.append(text(dig(results, "fuel", "plan", "text")))
+    for keys in (("disagreement",), ("weather_used",), ("plan", "text")):
+        said = capital(text(dig(results, "fuel", *keys)))
+        out.append(said if not said or said.endswith(".") else f"{said}.")
     chance = number(dig(results, "fuel", "chance", "p"))
     if chance is not None:
         out.append(

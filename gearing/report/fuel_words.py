@@ -39,8 +39,8 @@ def fuel_answer(results: Results, display: Display) -> Answer:
             question,
             "Not answered",
             f"Not answered: {clause(why(results, 'fuel', 'verdict'))}.",
-            _dash_sentence(results, display, basis),
-            _fuel_next(results, display, verdict),
+            _as_driven(results, display),
+            text(dig(results, "fuel", "plan", "text")),
             settled=False,
         )
     headline = VERDICTS[verdict]
@@ -131,6 +131,15 @@ def claim_phrase(claim: float, display: Display) -> str:
     return f"{first}, which is the same as {second}"
 
 
+def _as_driven(results: Results, display: Display) -> str:
+    """What can be said without an answer: the change per true distance, nothing else put right."""
+    shown = estimate(results, "fuel", "change_percent", "true_distance")
+    if not shown.known:
+        return ""
+    interval = change_interval_phrase(display.fuel_change(shown)) or "no interval"
+    return f"As driven, {change_phrase(shown, display)} per true distance ({interval})."
+
+
 def _dash_sentence(results: Results, display: Display, basis: str) -> str:
     """What the dash's own figures would have said, and why that is not the answer."""
     indicated = estimate(results, "fuel", "change_percent", "indicated")
@@ -141,8 +150,6 @@ def _dash_sentence(results: Results, display: Display, basis: str) -> str:
 
 def _fuel_next(results: Results, display: Display, verdict: str) -> str:
     more = number(dig(results, "fuel", "more_driving_km"))
-    if not verdict:
-        return ""
     if more is None:
         reason = text(dig(results, "fuel", "more_driving_km_why"))
         return f"More driving alone will not settle it: {clause(reason)}." if reason else ""

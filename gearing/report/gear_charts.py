@@ -45,9 +45,9 @@ def ratio_chart(results: Tree, trips: pl.DataFrame | None) -> Chart | None:
     out = frame.filter(pl.col("left_out") != "")
     if not out.is_empty():
         crosses = alt.Chart(data(out)).mark_point(
-            shape="cross", angle=45, size=110, filled=True, opacity=1, color="var(--ink)"
+            shape="cross", angle=45, size=130, filled=True, opacity=1
         )
-        layers.append(crosses.encode(x=x, y=y, tooltip=tooltip))
+        layers.append(crosses.encode(x=x, y=y, color=colour(), tooltip=tooltip))
     changes = _change_points(results)
     if not changes.is_empty():
         upright = alt.Chart(data(changes)).mark_rule(
@@ -61,7 +61,8 @@ def ratio_chart(results: Tree, trips: pl.DataFrame | None) -> Chart | None:
         reading=(
             "Each mark is one trip, its bar the 95 % interval; the long lines are the figures "
             "used. A trip that lies with the other tires' marks was filed under the wrong tires. A "
-            "cross is a trip left out. A dotted upright line is a day on which something changed."
+            "cross is a trip left out, in the colour it is filed under. A dotted upright line is "
+            "a day on which something changed."
         ),
         alt=_ratio_alt(results, frame),
         table=_ratio_table(frame, name),

@@ -12,8 +12,12 @@ PHYSICS = {
     "drag_area": "Drag area",
     "mass": "Weight",
     "overhead": "Power to turn engine and auxiliaries",
-    "overhead_with_distance": "Its share that goes with distance",
-    "bend": "Bend of the fuel line",
+    "overhead_with_revolutions": "Its share that goes with engine speed",
+    "bend": "Bend of the fuel line at high load",
+    "bend_both_ends": "Bend of the fuel line at both ends",
+    "slow_running": "Fuel of slow running",
+    "rolling_speed": "Rolling resistance, rise with speed",
+    "yaw": "Drag, growth with the angle of the air",
     "wind_share": "Share of station wind at the vehicle",
     "wind_from_east": "Wind the periods differ by, from the east",
     "wind_from_north": "Wind the periods differ by, from the north",
@@ -24,16 +28,15 @@ PHYSICS = {
 def physics_table(results: Tree) -> Table:
     cells = []
     for row in rows(results, "fuel", "physics"):
-        value, points = number(row.get("value")), number(row.get("points"))
+        points = number(row.get("points"))
         name = text(row.get("name"))
         source = {"study": "declared", "default": "assumed"}.get(text(row.get("source")), "")
         learned = number(row.get("learned"))
-        unit = text(row.get("unit"))
         cells.append(
             (
                 PHYSICS.get(name, name.replace("_", " ")),
                 source,
-                "-" if value is None else f"{value:.3g}{'' if unit in ('', '-') else ' ' + unit}",
+                shown_value(row),
                 "-" if points is None else f"± {digits(abs(points), 2)}",
                 "-" if learned is None else f"{digits(100 * learned, 0)} %",
             )
@@ -50,3 +53,12 @@ def physics_table(results: Tree) -> Table:
         cells,
         words=2,
     )
+
+
+def shown_value(row: Tree) -> str:
+    """A value to three figures, with its unit."""
+    value, unit = number(row.get("value")), text(row.get("unit"))
+    if value is None:
+        return "-"
+    shown = digits(value, 0) if abs(value) >= 1000 else f"{value:.3g}"
+    return shown if unit in ("", "-") else f"{shown} {unit}"

@@ -11,6 +11,8 @@ from gearing.report.tables import table
 from gearing.units import MPG_L_PER_100KM
 
 _DRAWN = 400
+_HARDLY = 0.3  # of the median consumption
+_LEAST_M = 300.0
 
 
 def road_chart(segments: pl.DataFrame | None, display: Display) -> Chart | None:
@@ -54,7 +56,8 @@ def road_chart(segments: pl.DataFrame | None, display: Display) -> Chart | None:
         reading=(
             f"Each mark is one stretch of road driven in the same direction on both sets. {side} "
             "the dashed line the new tires took less fuel there. A cloud along the line means no "
-            "change to speak of; weather and speed are still in these figures."
+            "change to speak of; weather and speed are still in these figures. Stretches "
+            "where hardly any fuel burns, such as descents, are not drawn."
         ),
         alt=f"Dot chart of {frame.height} stretches; on {better} of them the new tires took less.",
         table=table(
@@ -77,7 +80,9 @@ def _stretches(segments: pl.DataFrame | None, display: Display) -> pl.DataFrame:
     needed = {"segment", "side", "distance_m", "liters_per_100km"}
     if segments is None or not needed <= set(segments.columns):
         return pl.DataFrame()
-    burning = segments.filter(pl.col("liters_per_100km") > 0)
+    rate = pl.col("liters_per_100km")
+    # where hardly any fuel burns, a ratio of two nothings would stretch the picture
+    burning = segments.filter((rate > _HARDLY * rate.median()) & (pl.col("distance_m") >= _LEAST_M))
     before, after = (burning.filter(pl.col("side") == side) for side in ("before", "after"))
     known = before.join(after, on="segment", suffix="_after").sort("segment")
     if known.height > _DRAWN:  # evenly through the list, so that no road is favoured

@@ -11,6 +11,14 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True)
+class Item:
+    """One remark of a list, and what it concerns in small type."""
+
+    text: str
+    detail: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Section:
     key: str
     title: str
@@ -19,5 +27,6 @@ class Section:
     charts: tuple[Chart, ...] = ()
     tables: tuple[Table, ...] = ()
     more: tuple[Table, ...] = ()  # folded away on the screen, open in print
+    items: tuple[Item, ...] = ()
     remarks: tuple[str, ...] = ()
     missing: tuple[str, ...] = ()  # what could not be worked out, and what to add

@@ -14,6 +14,10 @@ _FIGURE = re.compile(
     rf"(?<![\w.,-])({_NUMBER})(?:( to | and | or )({_NUMBER}))?"
     r" (km/h|km|degC|°C|K|L/100 km|kg|m|L)(?![\w/*^])"
 )
+# a figure told in both systems keeps the reader's own
+_BOTH = re.compile(
+    rf"({_NUMBER} (?:miles|mi|mph|ft|lb|gal|mpg|°F)) \(({_NUMBER} (?:km/h|km|m|kg|L|L/100 km|°C))\)"
+)
 
 
 def translated(value: Any, display: Display) -> Any:
@@ -45,6 +49,7 @@ def in_reader_units(sentence: str, display: Display) -> str:
         figures = [_like(first, convert)] + ([_like(second, convert)] if second else [])
         return f"{(between or '').join(figures)} {name}"
 
+    sentence = _BOTH.sub(r"\1" if display.us else r"\2", sentence)
     return _FIGURE.sub(turned, sentence)
 
 

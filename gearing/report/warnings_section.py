@@ -1,9 +1,9 @@
-"""Warnings: what the reader of the answers must know."""
+"""Warnings and questions: what the reader of the answers must know or say."""
 
 from __future__ import annotations
 
 from gearing.report.reading import Tree, rows, text
-from gearing.report.section import Section
+from gearing.report.section import Item, Section
 from gearing.report.tables import table
 
 _SHOWN_TRIPS = 3
@@ -11,14 +11,12 @@ _SHOWN_TRIPS = 3
 
 def warnings_section(results: Tree) -> Section:
     found = rows(results, "warnings")
-    cells = [(text(row.get("text")), _trips(row), text(row.get("code"))) for row in found]
     asked = [
         (text(row.get("message")), text(row.get("remedy")), text(row.get("file")))
         for row in rows(results, "questions")
     ]
-    tables = (
-        table("Warnings", ("What was seen", "Trips", "Code"), cells, words=3),
-        table("Questions to you", ("What is not clear", "What to do", "File"), asked, words=3),
+    questions = table(
+        "Questions to you", ("What is not clear", "What to do", "File"), asked, words=3
     )
     return Section(
         key="warnings",
@@ -29,12 +27,15 @@ def warnings_section(results: Tree) -> Section:
             if found
             else "Nothing was seen in these logs that would touch the answers.",
         ),
-        tables=tuple(t for t in tables if t.rows),
+        items=tuple(Item(text(row.get("text")), _detail(row)) for row in found),
+        tables=(questions,) if asked else (),
     )
 
 
-def _trips(row: Tree) -> str:
+def _detail(row: Tree) -> str:
+    """The code of a warning and the trips it touches."""
     trips = row.get("trips")
     names = [str(trip) for trip in trips] if isinstance(trips, list) else []
     more = len(names) - _SHOWN_TRIPS
-    return ", ".join(names[:_SHOWN_TRIPS]) + (f" and {more} more" if more > 0 else "")
+    touched = ", ".join(names[:_SHOWN_TRIPS]) + (f" and {more} more" if more > 0 else "")
+    return "; ".join(part for part in (text(row.get("code")), touched) if part)

@@ -233,7 +233,7 @@ def test_on_paper_nothing_is_cut(browser: Browser, pages: dict[str, Path]) -> No
         cut = page.evaluate(
             """[...document.querySelectorAll('main *')].filter(e => {
                 const s = getComputedStyle(e);
-                if (s.display === 'none' || e.closest('svg')) return false;
+                if (s.display === 'none' || e.closest('svg, .unseen')) return false;
                 const b = e.getBoundingClientRect();
                 return b.width > 0 && (b.right > innerWidth + 1
                     || (s.overflowX !== 'visible' && e.scrollWidth > e.clientWidth + 1));

@@ -29,7 +29,6 @@ class Outline(HTMLParser):
         self.open: list[str] = []
         self.words: list[str] = []
         self.headings: list[int] = []
-        self.captions = 0
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         del attrs
@@ -37,7 +36,6 @@ class Outline(HTMLParser):
             self.open.append(tag)
         if re.fullmatch(r"h[1-6]", tag):
             self.headings.append(int(tag[1]))
-        self.captions += tag == "caption"
 
     def handle_startendtag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         pass

@@ -47,6 +47,9 @@ def test_sentences_of_the_findings_turn_into_us_units() -> None:
     # standards and rules keep their figures
     assert in_reader_units("49 CFR 393.82, 245/70R19.5", us) == "49 CFR 393.82, 245/70R19.5"
     assert in_reader_units("at 12 degC", Display("metric")) == "at 12 °C"
+    both = "over the first 1,000 miles (1,600 km)"
+    assert in_reader_units(both, us) == "over the first 1,000 miles"
+    assert in_reader_units(both, Display("metric")) == "over the first 1,600 km"
     tree = {"trips": ["8 km"], "name": "8 km/h", "text": "8 km/h", "routes": [{"care": ["8 km/h"]}]}
     assert translated(tree, us) == {
         "trips": ["8 km"],

@@ -89,6 +89,18 @@ def test_cannot_tell_is_not_settled_and_says_how_far_to_drive() -> None:
     assert not mountain.settled
 
 
+def test_without_an_answer_the_change_as_driven_is_told_and_a_plan_where_there_is_one() -> None:
+    results = fixture_results.full()
+    results["fuel"] |= {"verdict": None, "verdict_why": "no temperature is known"}
+    results["fuel"]["plan"] = {"text": "Drive 9 days a side."}
+    _, fuel, _ = three_answers(results, "us")
+    # -0.7 % consumption is +0.7 % economy
+    assert fuel.startswith(
+        "Not answered: no temperature is known. As driven, fuel economy is 0.7 %"
+    )
+    assert fuel.endswith("Drive 9 days a side.")
+
+
 def test_a_slower_reading_computer_is_told_the_other_way() -> None:
     results = fixture_results.full()
     results["speed"]["odometer_factor"]["after"] = fixture_results.estimate(0.971, 0.97, 0.972)
