@@ -23,7 +23,7 @@ def test_both_forms_say_the_same_of_every_variant(name: str, tmp_path: Path) -> 
     plain = json.loads(json.dumps(describe(reading)))
     assert plain["rows_read"] == plain["rows_used"] + plain["rows_set_aside"]
     text = as_text(reading)
-    assert text.isprintable() or set(c for c in text if not c.isprintable()) == {"\n"}
+    assert text.isprintable() or {c for c in text if not c.isprintable()} == {"\n"}
     assert f"{plain['rows_read']:,} rows read: {plain['rows_used']:,} used" in text
     for kind in ("set_aside_rows", "set_aside_values", "repairs"):
         for case in plain[kind]:
