@@ -173,7 +173,11 @@ def _run_id(study: Study, tasks: Sequence[ReadTask], store: Store, options: Opti
     with ThreadPoolExecutor(max_workers=os.cpu_count()) as threads:
         keys = list(threads.map(key, paths))
     names = [task.file for task in tasks]
-    declared = repr(replace(study, path=Path(study.path.name)))
+    # where the study lies does not matter; what its files hold stands in the keys
+    routes = tuple(replace(route, profile=Path(route.profile.name)) for route in study.routes)
+    declared = repr(
+        replace(study, path=Path(study.path.name), fillups=None, weather=None, routes=routes)
+    )
     return digest(code_digest(*_ALL_CODE), declared, names, keys, options.share)[:32]
 
 
