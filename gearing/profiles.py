@@ -22,7 +22,8 @@ LEAST_POINTS = 3
 
 
 def read_route(path: Path, time_zone: str, rules: tuple[ColumnRule, ...] = ()) -> Companion:
-    """`distance_m` from the start and `altitude_m`; of a table also limits and stops.
+    """`distance_m` from the start and `altitude_m`; of a table also limits and stops, of a track
+    or trip also positions.
 
     Points of a GPX track need no times. Of a recorded trip the longest drive is taken. Where
     nothing gives a profile the frame is empty and the problems say why.
@@ -56,7 +57,8 @@ def _from_gpx(path: Path) -> Companion:
     )
     along = np.concatenate(([0.0], np.cumsum(np.hypot(north, east))))
     altitude = np.array([float(p.elevation or 0.0) for p in known])
-    return Companion(_profile(along, altitude), ())
+    places = [np.array([getattr(p, name) for p in known]) for name in ("latitude", "longitude")]
+    return Companion(_profile(along, altitude, *places), ())
 
 
 def _from_trip(path: Path, time_zone: str, rules: tuple[ColumnRule, ...]) -> Companion | None:
@@ -69,12 +71,24 @@ def _from_trip(path: Path, time_zone: str, rules: tuple[ColumnRule, ...]) -> Com
     if driven.height < LEAST_POINTS:
         return None
     along = motion["true_step_m"].fill_null(0.0).cum_sum()
-    return Companion(_profile(along.to_numpy(), motion["altitude_m"].to_numpy()), ())
+    columns = ("altitude_m", "latitude_deg", "longitude_deg")
+    return Companion(_profile(along.to_numpy(), *(motion[c].to_numpy() for c in columns)), ())
 
 
-def _profile(distance_m: Array, altitude_m: Array) -> pl.DataFrame:
-    frame = pl.DataFrame({"distance_m": distance_m, "altitude_m": altitude_m}, nan_to_null=True)
-    return frame.drop_nulls().unique("distance_m", keep="first", maintain_order=True)
+def _profile(
+    distance_m: Array, altitude_m: Array, latitude_deg: Array, longitude_deg: Array
+) -> pl.DataFrame:
+    frame = pl.DataFrame(
+        {
+            "distance_m": distance_m,
+            "altitude_m": altitude_m,
+            "latitude_deg": latitude_deg,
+            "longitude_deg": longitude_deg,
+        },
+        nan_to_null=True,
+    )
+    known = frame.drop_nulls(["distance_m", "altitude_m"])
+    return known.unique("distance_m", keep="first", maintain_order=True)
 
 
 def _nothing(code: str, path: Path, detail: str) -> Companion:

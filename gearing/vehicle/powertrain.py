@@ -168,7 +168,8 @@ def _open_converter(engine: Engine, converter: Converter, rpm: Array) -> tuple[A
     multiplied = np.maximum(
         converter.stall_ratio - (converter.stall_ratio - 1) * ratio / coupling, 1.0
     )
-    engine_torque = engine.full_load_torque_nm(found_engine)
+    # a turbine faster than the engine can turn is driven by the wheels, not by the engine
+    engine_torque = np.where(rpm > found_engine, 0.0, engine.full_load_torque_nm(found_engine))
     return engine_torque * multiplied, found_engine, np.clip(multiplied * ratio, 0.0, 1.0)
 
 

@@ -6,6 +6,7 @@ import numpy as np
 import polars as pl
 import pytest
 
+from gearing.findings.mountain.passes import with_other_passes
 from gearing.findings.mountain.profile import grade_over, read_passes
 from gearing.findings.mountain.sections import find_stretches
 from gearing.vehicle.road import make_road
@@ -107,3 +108,38 @@ def test_stretches_of_a_road() -> None:
     assert down.mean_grade == pytest.approx(-0.05, abs=0.004)
     back = find_stretches(road.reversed())
     assert [s.rise_m for s in back] == pytest.approx([-down.rise_m, -up.rise_m], rel=0.02)
+
+
+def test_other_passes_in_the_logs_are_found_by_place() -> None:
+    rng = np.random.default_rng(8)
+    degrees = 40 + DISTANCE / 111_195
+
+    def steps(trip: str, offset: int, backwards: bool, reach: float = 1.0) -> pl.DataFrame:
+        every = np.arange(offset, int(DISTANCE.size * reach), 5)
+        every = every[::-1] if backwards else every
+        return pl.DataFrame(
+            {
+                "trip": [trip] * every.size,
+                "altitude_m": TRUE[every]
+                + np.cumsum(rng.normal(0, 0.5, every.size))
+                + rng.normal(0, 6),
+                "latitude_deg": degrees[every] + rng.normal(0, 3e-5, every.size),
+                "longitude_deg": -100 + rng.normal(0, 4e-5, every.size),
+            }
+        )
+
+    profile = recorded(3, noise_m=0.3, wander_m=0.5).with_columns(
+        latitude_deg=pl.Series(degrees), longitude_deg=pl.lit(-100.0)
+    )
+    logs = pl.concat(
+        [steps(f"t{i}", i % 5, backwards=i % 2 == 1) for i in range(8)]
+        + [steps("half", 0, backwards=False, reach=0.5)]
+        + [steps("elsewhere", 0, backwards=False).with_columns(pl.col("longitude_deg") + 1)]
+    )
+    passes = with_other_passes(profile, logs)
+    assert len(passes) == 1 + 8
+    together = read_passes(passes)
+    assert error_of_grade(together) < 0.7 * error_of_grade(read_passes([profile]))
+    alone = with_other_passes(profile.drop("latitude_deg"), logs)
+    assert len(alone) == 1
+    assert len(with_other_passes(profile, None)) == 1

@@ -8,7 +8,7 @@ from math import pi
 import numpy as np
 
 from gearing.vehicle.engine import Engine, Retarder, WillansLine, default_willans
-from gearing.vehicle.longitudinal import Lanes
+from gearing.vehicle.lanes import Lanes
 from gearing.vehicle.powertrain import Powertrain, ShiftPoints, default_shift_points
 
 # 40 CFR 1036.540, Table 1: generic six-speed automatic for heavy vehicles.

@@ -12,6 +12,7 @@ from gearing.findings.mountain.holds import NO_TIRES, cruise, gear_grades, start
 from gearing.findings.mountain.inputs import Inputs, missing
 from gearing.findings.mountain.known import known_inputs, with_mass
 from gearing.findings.mountain.lanes import make_draws
+from gearing.findings.mountain.passes import with_other_passes
 from gearing.findings.mountain.result import ModelCheck, MountainFinding, Route
 from gearing.findings.mountain.routes import FRAME_SCHEMA, judge_route, unjudged
 from gearing.findings.mountain.warn import mountain_warnings
@@ -81,7 +82,13 @@ def find_mountain(
     drawn = make_draws(inputs, known, draws, seed)
     usual_target, target_words = _usual_speed(steps)
     judged = [
-        _route(one.name, one.target_speed_mps or usual_target, profiles, drawn, reverse)
+        _route(
+            one.name,
+            one.target_speed_mps or usual_target,
+            _passes_of(profiles.get(one.name), steps),
+            drawn,
+            reverse,
+        )
         for one in study.routes
     ]
     routes = tuple(route for route, _ in judged)
@@ -193,20 +200,23 @@ def _no_check(why: str) -> ModelCheck:
     )
 
 
-def _route(
-    name: str,
-    target_mps: float,
-    profiles: Profiles,
-    draws: Draws,
-    reverse: bool,
-) -> tuple[Route, pl.DataFrame]:
-    given = profiles.get(name)
+def _passes_of(
+    given: pl.DataFrame | Sequence[pl.DataFrame] | None, steps: pl.DataFrame | None
+) -> list[pl.DataFrame]:
+    """All passes known of one route."""
     if given is None:
-        return (
-            unjudged(name, "its profile could not be read"),
-            pl.DataFrame(schema=FRAME_SCHEMA),
-        )
-    passes = [given] if isinstance(given, pl.DataFrame) else list(given)
+        return []
+    if isinstance(given, pl.DataFrame):
+        return with_other_passes(given, steps)
+    return list(given)
+
+
+def _route(
+    name: str, target_mps: float, passes: list[pl.DataFrame], draws: Draws, reverse: bool
+) -> tuple[Route, pl.DataFrame]:
+    if not passes:
+        why = "its profile could not be read"
+        return unjudged(name, why), pl.DataFrame(schema=FRAME_SCHEMA)
     return judge_route(name, passes, target_mps, draws, reverse=reverse)
 
 

@@ -57,7 +57,7 @@ LABELS = {
     "rolling_per_k": ("its change with temperature", "1/K"),
     "temperature_c": ("air temperature at sea level", "degC"),
     "headwind_mps": ("wind along the road", "m/s"),
-    "torque_factor": ("engine torque against the declared curve", "-"),
+    "torque_factor": ("torque at the wheels against the declared curve", "-"),
     "drag_factor": ("engine friction against the usual", "-"),
     "l_per_kwh": ("fuel for a kWh more at the engine", "L/kWh"),
     "l_per_h_per_krpm": ("fuel to turn the engine, per 1,000 rpm", "L/h"),
