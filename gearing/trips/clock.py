@@ -8,6 +8,7 @@ samples, and nothing is invented across a hole wider than the channel's own habi
 from __future__ import annotations
 
 import itertools
+from dataclasses import dataclass
 
 import numpy as np
 import polars as pl
@@ -36,6 +37,42 @@ def seconds(samples: pl.DataFrame) -> Array:
     return samples["time"].dt.epoch("us").to_numpy().astype(np.float64) * 1e-6
 
 
+@dataclass(frozen=True, slots=True)
+class Channels:
+    """Samples as arrays: `time_s` of all rows (epoch), and by name each channel's values, NaN
+    where a row does not carry it. Channels that no row carries are left out."""
+
+    time_s: Array
+    values: dict[str, Array]
+
+    @classmethod
+    def of(cls, samples: pl.DataFrame) -> Channels:
+        return cls(
+            seconds(samples),
+            {
+                name: samples[name].to_numpy()
+                for name in samples.columns
+                if name not in ("time", "line") and samples[name].null_count() < samples.height
+            },
+        )
+
+    def __contains__(self, name: str) -> bool:
+        return name in self.values
+
+    def known(self, *names: str) -> tuple[Array, ...]:
+        """Times, then values of each name, of the rows that carry them all; empty where one is
+        missing altogether."""
+        if any(name not in self.values for name in names):
+            return tuple(np.empty(0) for _ in range(len(names) + 1))
+        found = [self.values[name] for name in names]
+        known = np.isfinite(found[0])
+        for more in found[1:]:
+            known &= np.isfinite(more)
+        if known.all():
+            return (self.time_s, *found)
+        return (self.time_s[known], *(values[known] for values in found))
+
+
 def split_rows(samples: pl.DataFrame, gap_s: float = SPLIT_GAP_S) -> list[pl.DataFrame]:
     """The rows cut wherever nothing was recorded for longer than `gap_s`."""
     time_s = seconds(samples)
@@ -53,13 +90,9 @@ def own_interval_s(time_s: Array) -> float:
     return float(np.median(steps)) if len(steps) else float("inf")
 
 
-def clock_interval_s(samples: pl.DataFrame) -> float:
+def clock_interval_s(channels: Channels) -> float:
     """1 s, or the log's own interval in whole seconds where that is longer."""
-    found = [
-        own_interval_s(seconds(samples.filter(pl.col(name).is_not_null())))
-        for name in LEADING
-        if name in samples.columns
-    ]
+    found = [own_interval_s(channels.known(name)[0]) for name in LEADING if name in channels]
     quickest = min(found, default=1.0)
     return max(1.0, float(round(quickest))) if np.isfinite(quickest) else 1.0
 

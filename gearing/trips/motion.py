@@ -5,6 +5,7 @@ The receiver's clock is the clock; the bus is moved onto it by the lag found per
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from zoneinfo import ZoneInfo
@@ -14,7 +15,7 @@ import polars as pl
 
 from gearing.problems import Problem, Severity
 from gearing.trips import fuel
-from gearing.trips.clock import clock_interval_s, on_clock, seconds
+from gearing.trips.clock import Channels, clock_interval_s, on_clock
 from gearing.trips.grade import smooth_altitude
 from gearing.trips.lag import Lag, find_lag
 from gearing.trips.receiver import Receiver, read_receiver
@@ -24,7 +25,8 @@ Array = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
 Mask = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
 
 RECEIVER_CHANNELS = ("latitude_deg", "longitude_deg", "altitude_m", "gps_course_deg", "hdop")
-NOT_CARRIED = frozenset({"time", "line", "gps_speed_mps", *RECEIVER_CHANNELS})
+NOT_CARRIED = frozenset({"gps_speed_mps", *RECEIVER_CHANNELS})
+LEAST_LOGGED = 10
 STOPPED_MPS = 0.3
 # a factor outside these is no tire change but a wrong unit or a strange file
 PLAUSIBLE_FACTOR = (0.7, 1.4)
@@ -80,27 +82,30 @@ def make_trip(
     gasoline
         whether fuel may be told from air flow.
     """
-    interval_s = clock_interval_s(samples)
-    time_s = seconds(samples)
+    logged = Channels.of(samples)
+    interval_s, time_s = clock_interval_s(logged), logged.time_s
     first = np.floor(time_s[0] / interval_s) * interval_s
     clock_s = first + interval_s * np.arange(int((time_s[-1] - first) / interval_s) + 1)
-    receiver = read_receiver(samples, clock_s, interval_s, files[0])
-    logged_s, logged = _logged(samples)
-    grid = find_grid(logged)
-    raw_bus = (
-        on_clock(logged_s, logged, clock_s, interval_s, "indicated_speed_mps")
-        if len(logged)
+    receiver = read_receiver(logged, clock_s, interval_s, files[0])
+    bus_s, bus_mps = logged.known("indicated_speed_mps")
+    grid = find_grid(bus_mps)
+    speed = (
+        on_clock(bus_s, bus_mps, clock_s, interval_s, "indicated_speed_mps")
+        if len(bus_mps) >= LEAST_LOGGED
         else None
     )
     lag = (
-        find_lag(receiver.speed_mps, raw_bus, interval_s)
-        if raw_bus is not None and receiver.source is not None
+        find_lag(receiver.speed_mps, speed, interval_s)
+        if speed is not None and receiver.source is not None
         else Lag(0.0, 0.0, False)
     )
-    channels = _bus_channels(samples, clock_s - lag.seconds, interval_s)
-    channels |= _receiver_channels(samples, clock_s, interval_s)
+    of_bus = [name for name in logged.values if name not in NOT_CARRIED]
+    of_receiver = [name for name in RECEIVER_CHANNELS if name in logged]
+    channels = _on_clock(logged, of_bus, clock_s - lag.seconds, interval_s)
+    for channel, values in _on_clock(logged, of_receiver, clock_s, interval_s).items():
+        channels[channel.removeprefix("gps_")] = values
     columns, factor, coverage = _motion(clock_s, interval_s, receiver, channels, grid)
-    columns |= _fuel(samples, clock_s - lag.seconds, interval_s, channels, gasoline)
+    columns |= _fuel(logged, clock_s - lag.seconds, interval_s, channels, gasoline)
     frame = _frame(clock_s, interval_s, columns)
     zone = ZoneInfo(time_zone)
     start, end = (datetime.fromtimestamp(float(t), UTC) for t in (time_s[0], time_s[-1]))
@@ -116,55 +121,34 @@ def make_trip(
         grid=grid,
         factor=factor,
         speed_from=receiver.source,
-        problems=(*problems, *receiver.problems, *_doubts(lag, receiver, raw_bus, files[0])),
+        problems=(*problems, *receiver.problems, *_doubts(lag, receiver, speed, files[0])),
         coverage=coverage,
         motion=frame,
-        logged_s=logged_s + lag.seconds,
-        logged_mps=logged,
-        logged_rpm=_nearest(samples, "engine_speed_rpm", logged_s, interval_s),
+        logged_s=bus_s + lag.seconds,
+        logged_mps=bus_mps,
+        logged_rpm=_nearest(logged, "engine_speed_rpm", bus_s, interval_s),
     )
 
 
-def _column(samples: pl.DataFrame, name: str) -> tuple[Array, Array]:
-    known = samples.select("time", name).drop_nulls()
-    return seconds(known), known[name].to_numpy()
-
-
-def _logged(samples: pl.DataFrame) -> tuple[Array, Array]:
-    """Indicated speed as logged, empty where there is too little of it."""
-    if "indicated_speed_mps" not in samples.columns:
-        return np.empty(0), np.empty(0)
-    time_s, values = _column(samples, "indicated_speed_mps")
-    return (time_s, values) if len(values) >= 10 else (np.empty(0), np.empty(0))
-
-
-def _nearest(samples: pl.DataFrame, name: str, at_s: Array, interval_s: float) -> Array:
+def _nearest(logged: Channels, name: str, at_s: Array, interval_s: float) -> Array:
     """The channel's own sample nearest to each moment, NaN where none is within an interval."""
-    if name not in samples.columns or samples[name].count() < 2:
+    time_s, values = logged.known(name)
+    if len(values) < 2:
         return np.full(len(at_s), np.nan)
-    time_s, values = _column(samples, name)
     right = np.clip(np.searchsorted(time_s, at_s), 1, len(time_s) - 1)
     index = np.where(at_s - time_s[right - 1] < time_s[right] - at_s, right - 1, right)
     return np.where(np.abs(time_s[index] - at_s) < 0.6 * interval_s, values[index], np.nan)
 
 
-def _bus_channels(samples: pl.DataFrame, bus_clock_s: Array, interval_s: float) -> dict[str, Array]:
-    """Every channel of the bus, by the moments of the bus clock that match the receiver's."""
-    return {
-        name: on_clock(*_column(samples, name), bus_clock_s, interval_s, name)
-        for name in samples.columns
-        if name not in NOT_CARRIED and samples[name].null_count() < samples.height
-    }
-
-
-def _receiver_channels(
-    samples: pl.DataFrame, clock_s: Array, interval_s: float
+def _on_clock(
+    logged: Channels, names: Iterable[str], at_s: Array, interval_s: float
 ) -> dict[str, Array]:
-    return {
-        name.removeprefix("gps_"): on_clock(*_column(samples, name), clock_s, interval_s, name)
-        for name in RECEIVER_CHANNELS
-        if name in samples.columns and samples[name].null_count() < samples.height
-    }
+    """Channels at the moments of a clock."""
+    found = {}
+    for name in names:
+        time_s, values = logged.known(name)
+        found[name] = on_clock(time_s, values, at_s, interval_s, name)
+    return found
 
 
 def _motion(
@@ -239,7 +223,7 @@ def _coverage(
 
 
 def _fuel(
-    samples: pl.DataFrame,
+    logged: Channels,
     bus_clock_s: Array,
     interval_s: float,
     channels: dict[str, Array],
@@ -249,7 +233,7 @@ def _fuel(
     if "fuel_rate_lph" in channels:
         return {"fuel_step_l": fuel.from_rate(channels["fuel_rate_lph"], interval_s)}
     if "fuel_used_l" in channels:
-        time_s, used = _column(samples, "fuel_used_l")
+        time_s, used = logged.known("fuel_used_l")
         return {"fuel_step_l": fuel.from_counter(time_s, used, bus_clock_s, interval_s)}
     if gasoline and "mass_air_flow_gps" in channels:
         return {"fuel_step_l": fuel.from_air_flow(channels["mass_air_flow_gps"], interval_s)}

@@ -12,12 +12,13 @@ import numpy as np
 import polars as pl
 
 from gearing.problems import Problem, Severity
-from gearing.trips.clock import drop_held, on_clock, own_interval_s, seconds
+from gearing.trips.clock import Channels, drop_held, on_clock, own_interval_s
 from gearing.trips.geodesy import steps_m
 
 Array = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
 
 FASTEST_MPS = 70.0
+LEAST_FIXES = 10
 # further apart than this over a long way, the speed channel is not the receiver's
 DOPPLER_DISAGREES = 0.03
 LEAST_COMPARED_M = 5_000.0
@@ -34,10 +35,10 @@ class Receiver:
     problems: tuple[Problem, ...]
 
 
-def read_receiver(samples: pl.DataFrame, clock_s: Array, interval_s: float, file: str) -> Receiver:
-    """True horizontal speed from one trip's samples at the moments of `clock_s`."""
-    doppler = _doppler(samples, clock_s, interval_s)
-    positions = _from_positions(samples, clock_s, interval_s)
+def read_receiver(logged: Channels, clock_s: Array, interval_s: float, file: str) -> Receiver:
+    """True horizontal speed from one trip's channels at the moments of `clock_s`."""
+    doppler = _doppler(logged, clock_s, interval_s)
+    positions = _from_positions(logged, clock_s, interval_s)
     if doppler is None and positions is None:
         return Receiver(np.full(len(clock_s), np.nan), None, None, ())
     if doppler is None or positions is None:
@@ -63,53 +64,47 @@ def read_receiver(samples: pl.DataFrame, clock_s: Array, interval_s: float, file
     )
 
 
-def _doppler(samples: pl.DataFrame, clock_s: Array, interval_s: float) -> Array | None:
-    if "gps_speed_mps" not in samples.columns:
+def _doppler(logged: Channels, clock_s: Array, interval_s: float) -> Array | None:
+    time_s, speed = logged.known("gps_speed_mps")
+    if len(speed) < LEAST_FIXES:
         return None
-    rows = samples.filter(pl.col("gps_speed_mps").is_not_null())
-    if rows.height < 10:
-        return None
-    time_s, speed = seconds(rows), rows["gps_speed_mps"].to_numpy()
-    if "indicated_speed_mps" in rows.columns:
-        other = rows["indicated_speed_mps"].fill_null(strategy="forward").fill_null(0.0).to_numpy()
-        time_s, speed = drop_held(time_s, speed, other)
+    bus_s, bus_mps = logged.known("indicated_speed_mps")
+    if len(bus_mps) >= LEAST_FIXES:
+        time_s, speed = drop_held(time_s, speed, np.interp(time_s, bus_s, bus_mps))
     time_s, speed = _without_spikes(time_s, speed)
     return on_clock(time_s, speed, clock_s, interval_s, "gps_speed_mps")
 
 
-def _from_positions(samples: pl.DataFrame, clock_s: Array, interval_s: float) -> Array | None:
-    if not {"latitude_deg", "longitude_deg"} <= set(samples.columns):
+def _from_positions(logged: Channels, clock_s: Array, interval_s: float) -> Array | None:
+    time_s, latitude, longitude = logged.known("latitude_deg", "longitude_deg")
+    if len(time_s) < LEAST_FIXES:
         return None
-    rows = samples.filter(
-        pl.col("latitude_deg").is_not_null() & pl.col("longitude_deg").is_not_null()
-    )
-    if rows.height < 10:
-        return None
-    time_s = seconds(rows)
-    north, east = steps_m(rows["latitude_deg"].to_numpy(), rows["longitude_deg"].to_numpy())
+    north, east = steps_m(latitude, longitude)
     moved = np.concatenate(([True], (north != 0) | (east != 0)))
-    if np.count_nonzero(moved) < 0.4 * np.count_nonzero(moved | _drives(rows)):
-        rows, time_s = rows.filter(pl.Series(moved)), time_s[moved]
-        if len(time_s) < 10:
+    driven = moved | _drives(logged, time_s)
+    if np.count_nonzero(moved) < 0.4 * np.count_nonzero(driven):
+        time_s, latitude, longitude = time_s[moved], latitude[moved], longitude[moved]
+        if len(time_s) < LEAST_FIXES:
             return None
-        north, east = steps_m(rows["latitude_deg"].to_numpy(), rows["longitude_deg"].to_numpy())
+        north, east = steps_m(latitude, longitude)
     took_s = np.diff(time_s)
     reach = max(3.0, 2.2 * own_interval_s(time_s))
     speed = np.hypot(north, east) * _arc(north, east) / np.maximum(took_s, 1e-3)
     known = (took_s <= reach) & (took_s > 1e-3) & (speed < FASTEST_MPS)
     middle = 0.5 * (time_s[1:] + time_s[:-1])
     kept_time, kept = _without_spikes(middle[known], speed[known])
-    if len(kept) < 10:
+    if len(kept) < LEAST_FIXES:
         return None
     return on_clock(kept_time, kept, clock_s, interval_s, "gps_speed_mps")
 
 
-def _drives(rows: pl.DataFrame) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:
-    """Rows where another record says the vehicle moves: a fix that stands still there is held."""
+def _drives(logged: Channels, at_s: Array) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:
+    """Whether another record says the vehicle moves: a fix that stands still then is held."""
     for name in ("indicated_speed_mps", "gps_speed_mps"):
-        if name in rows.columns:
-            return (rows[name].fill_null(strategy="forward").fill_null(0.0) > 2.0).to_numpy()
-    return np.zeros(rows.height, dtype=bool)
+        time_s, speed = logged.known(name)
+        if len(speed):
+            return np.asarray(np.interp(at_s, time_s, speed) > 2.0)
+    return np.zeros(len(at_s), dtype=bool)
 
 
 def _arc(north: Array, east: Array) -> Array:
