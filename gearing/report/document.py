@@ -44,6 +44,11 @@ def document(
     )
 
 
+def _wordy(cell: str) -> bool:
+    """Whether a word in it is too long for a narrow column."""
+    return any(len(word) > 22 for word in cell.split())
+
+
 def _panel_id(chart: Chart, index: int) -> str:
     return f"live-{chart.key}-{index}"
 
@@ -99,4 +104,5 @@ def _environment() -> Environment:
     environment.filters["glossed"] = lambda text: unbroken(glossed(text))
     environment.filters["unbroken"] = unbroken
     environment.globals["stills"] = _stills
+    environment.tests["wordy"] = _wordy
     return environment
