@@ -115,35 +115,59 @@ def drop_held(time_s: Array, values: Array, other: Array) -> tuple[Array, Array]
     return time_s[keep], values[keep]
 
 
-def on_clock(time_s: Array, values: Array, clock_s: Array, interval_s: float, name: str) -> Array:
+@dataclass(frozen=True, slots=True)
+class Neighbours:
+    """For each tick of a clock the samples before and after it; many channels share them."""
+
+    own_s: float
+    gap_s: Array  # from the sample before to the one after; infinite at the ends
+    nearest_s: Array
+
+    @classmethod
+    def of(cls, time_s: Array, clock_s: Array) -> Neighbours:
+        right = np.searchsorted(time_s, clock_s)
+        before = time_s[np.maximum(right - 1, 0)]
+        after = time_s[np.minimum(right, len(time_s) - 1)]
+        inside = (right > 0) & (right < len(time_s))
+        nearest = np.minimum(np.abs(clock_s - before), np.abs(clock_s - after))
+        gap = np.where(inside, after - before, np.inf)
+        return cls(own_interval_s(time_s), gap, nearest)
+
+
+def on_clock(
+    time_s: Array,
+    values: Array,
+    clock_s: Array,
+    interval_s: float,
+    name: str,
+    beside: Neighbours | None = None,
+) -> Array:
     """One channel at the moments of `clock_s`, NaN where it was not measured. Shape of the clock.
 
     Parameters
     ----------
     time_s, values
         the channel's own samples, ascending, without nulls, shape (n,).
+    beside
+        the neighbours of the clock's ticks among `time_s`, where they are known already.
     """
     if len(time_s) == 0:
         return np.full(len(clock_s), np.nan)
-    own = own_interval_s(time_s)
+    beside = beside or Neighbours.of(time_s, clock_s)
+    own = beside.own_s
     if name in STEPWISE:
         return _carried(time_s, values, clock_s, name, own)
     if own < 0.6 * interval_s:
         time_s, values = _averaged(time_s, values, clock_s[0], interval_s)
-        own = interval_s
+        beside, own = Neighbours.of(time_s, clock_s), interval_s
     if name == "gps_course_deg":
         values = np.rad2deg(np.unwrap(np.deg2rad(values)))
     drawn = np.interp(clock_s, time_s, values)
     if name == "gps_course_deg":
         drawn = np.mod(drawn, 360.0)
     reach = SLOW_REACH_S if name in SLOW else max(QUICK_REACH_S, 2.2 * own, 2.2 * interval_s)
-    right = np.searchsorted(time_s, clock_s)
-    before = time_s[np.maximum(right - 1, 0)]
-    after = time_s[np.minimum(right, len(time_s) - 1)]
-    inside = (right > 0) & (right < len(time_s)) & (after - before <= reach)
-    nearest = np.minimum(np.abs(clock_s - before), np.abs(clock_s - after))
-    near = nearest <= (reach if name in SLOW else 0.5 * interval_s + 1e-6)
-    return np.where(inside | near, drawn, np.nan)
+    near = beside.nearest_s <= (reach if name in SLOW else 0.5 * interval_s + 1e-6)
+    return np.where((beside.gap_s <= reach) | near, drawn, np.nan)
 
 
 def _carried(time_s: Array, values: Array, clock_s: Array, name: str, own: float) -> Array:

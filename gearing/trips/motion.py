@@ -15,7 +15,7 @@ import polars as pl
 
 from gearing.problems import Problem, Severity
 from gearing.trips import fuel
-from gearing.trips.clock import Channels, clock_interval_s, on_clock
+from gearing.trips.clock import Channels, Neighbours, clock_interval_s, on_clock
 from gearing.trips.grade import smooth_altitude
 from gearing.trips.lag import Lag, find_lag
 from gearing.trips.receiver import Receiver, read_receiver
@@ -145,9 +145,11 @@ def _on_clock(
 ) -> dict[str, Array]:
     """Channels at the moments of a clock."""
     found = {}
+    every = Neighbours.of(logged.time_s, at_s)
     for name in names:
         time_s, values = logged.known(name)
-        found[name] = on_clock(time_s, values, at_s, interval_s, name)
+        beside = every if time_s is logged.time_s else None
+        found[name] = on_clock(time_s, values, at_s, interval_s, name, beside)
     return found
 
 

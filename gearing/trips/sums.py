@@ -193,7 +193,7 @@ def _line(tooth: int, place: float, a: Array, g: Array, each: float) -> tuple[fl
         min(n * each, looks),
         float(x.sum()),
         float(y.sum()),
-        *map(float, (x @ x, x @ y, y @ y)),
+        *(float(np.sum(product)) for product in (x * x, x * y, y * y)),
     )
 
 
