@@ -9,6 +9,7 @@ import subprocess
 import sys
 import threading
 import time
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -28,31 +29,33 @@ def _results(study: Path, out: Path, *options: str) -> dict[str, Any]:
 
 
 @pytest.fixture
-def scheduler(tmp_path: Path) -> Any:
+def scheduler(tmp_path: Path) -> Iterator[tuple[str, list[subprocess.Popen[bytes]]]]:
+    """The address of a scheduler with two workers, and these."""
     contact = tmp_path / "scheduler.json"
-    options = ["--scheduler-file", str(contact), "--no-dashboard"]
-    quiet = {"stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
-    head = subprocess.Popen(
-        [sys.executable, "-m", "distributed.cli.dask_scheduler", "--port", "0", *options], **quiet
-    )
-    workers = [
-        subprocess.Popen(
-            [
-                *(sys.executable, "-m", "distributed.cli.dask_worker", "--nthreads", "1"),
-                *("--no-nanny", "--local-directory", str(tmp_path / f"worker{number}")),
-                *options,
-            ],
-            **quiet,
-        )
-        for number in range(2)
-    ]
-    deadline = time.monotonic() + 60
-    while not contact.exists() and time.monotonic() < deadline:
-        time.sleep(0.1)
-    yield json.loads(contact.read_text("utf-8"))["address"], workers
-    for process in (*workers, head):
-        process.kill()
-        process.wait()
+    options = ["--scheduler-file", str(contact)]
+    started = [_start("dask_scheduler", "--port", "0", "--no-dashboard", *options)]
+    try:
+        _wait_for(contact.exists, "the scheduler did not start")
+        for number in range(2):
+            own = ["--local-directory", str(tmp_path / f"worker{number}")]
+            started.append(_start("dask_worker", "--nthreads", "1", "--no-nanny", *own, *options))
+        yield json.loads(contact.read_text("utf-8"))["address"], started[1:]
+    finally:
+        for process in reversed(started):
+            process.kill()
+            process.wait()
+
+
+def _start(program: str, *options: str) -> subprocess.Popen[bytes]:
+    command = [sys.executable, "-m", f"distributed.cli.{program}", *options]
+    return subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+
+
+def _wait_for(ready: Callable[[], bool], what: str) -> None:
+    deadline = time.monotonic() + 120
+    while not ready():
+        assert time.monotonic() < deadline, what
+        time.sleep(0.05)
 
 
 def test_a_cluster_that_loses_a_worker_gives_the_same_results(
@@ -66,13 +69,9 @@ def test_a_cluster_that_loses_a_worker_gives_the_same_results(
     killed = threading.Event()
 
     def kill_in_mid_run() -> None:
-        deadline = time.monotonic() + 60
-        while time.monotonic() < deadline:
-            if sum(1 for path in store.rglob("*") if path.is_file()) > 40:
-                os.kill(workers[0].pid, signal.SIGKILL)
-                killed.set()
-                return
-            time.sleep(0.01)
+        _wait_for(lambda: sum(path.is_file() for path in store.rglob("*")) > 40, "no run began")
+        os.kill(workers[0].pid, signal.SIGKILL)
+        killed.set()
 
     killer = threading.Thread(target=kill_in_mid_run)
     killer.start()
