@@ -116,6 +116,13 @@ class Engine:
         low, _ = _band(self.rpm, self.torque_nm, LUGGING_TORQUE_SHARE * self.peak_torque_nm)
         return low
 
+    @property
+    def efficient_rpm(self) -> tuple[float, float]:
+        """The band [rpm] of least fuel for the work: from lugging speed to the end of the torque
+        peak. By a Willans line the same power takes less fuel the slower the engine turns, so
+        nothing but lugging bounds it below; source [4]."""
+        return self.lugging_rpm, self.peak_torque_rpm[1]
+
     def full_load_torque_nm(self, rpm: Number) -> Number:
         """Torque [N m] at full load at sea level; none left at high idle. Source [1]."""
         # The governor's own fall from full torque to none, as a share of the torque.

@@ -15,7 +15,7 @@ import numpy as np
 import polars as pl
 
 from gearing.findings.mountain.learned import with_true_ends
-from gearing.findings.mountain.result import ModelCheck
+from gearing.findings.mountain.result import CheckedStretch, ModelCheck
 from gearing.vehicle.lanes import Lanes
 from gearing.vehicle.longitudinal import drive
 from gearing.vehicle.road import even_road
@@ -176,12 +176,29 @@ def compare(
         ]
     )
     off = (model - logged) * 3.6
+    checked = tuple(
+        _checked(one, float(end))
+        for one, end in zip([one for part in parts for one in part], model, strict=True)
+    )
     return ModelCheck(
         stretches=len(stretches),
         km=float(sum(one.distance_m[-1] for one in stretches) / 1000),
         bias_kmh=float(off.mean()),
         rms_kmh=float(np.sqrt((off**2).mean())),
         median_absolute_percent=float(np.median(np.abs(model / logged - 1)) * 100),
+        checked=checked,
+    )
+
+
+def _checked(one: Stretch, model_mps: float) -> CheckedStretch:
+    rise = float(one.altitude_m[-1] - one.altitude_m[0])
+    return CheckedStretch(
+        side=one.side,
+        km=float(one.distance_m[-1] / 1000),
+        grade_percent=rise / float(one.distance_m[-1]) * 100,
+        start_kmh=float(one.speed_mps[0] * 3.6),
+        logged_kmh=float(one.speed_mps[-1] * 3.6),
+        model_kmh=model_mps * 3.6,
     )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
 import polars as pl
 
 from gearing.findings.mountain.check import compare
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
     Profiles = Mapping[str, pl.DataFrame | Sequence[pl.DataFrame]]
 
 DRAWS = 200
+MAX_TRIPS = 240  # more say no more of the vehicle, and cost time
 DEFAULT_TARGET_MPS = 55 * MPH_MPS
 USUAL_SHARE = 0.85  # of the road is driven at this speed or slower
 CRUISE_KMH = (80.0, 90.0, 105.0)
@@ -67,6 +69,8 @@ def find_mountain(
     seed = study.seed if seed is None else seed
     known = _known_sides(revolutions_per_km)
     sides = _usable_trips(study, trips, known)
+    if sides is not None and steps is not None:
+        sides, steps = _thinned(sides, steps)
     turns = {side: one.value for side, one in known.items() if one.value is not None}
     reason = missing(study, mass_too=False) or (None if known else NO_TIRES)
     with_its_mass = study if reason else with_mass(study, steps, sides, turns)
@@ -106,6 +110,7 @@ def find_mountain(
         cruise=cruise(drawn, _cruise_speeds(study), altitude),
         lugging_rpm=engine.lugging_rpm,
         peak_torque_rpm=engine.peak_torque_rpm,
+        efficient_rpm=engine.efficient_rpm,
         parameters=tuple(inputs.parameters.values()),
         assumed=_assumed(inputs) + ((target_words,) if free else ()),
         climbs=logged_climbs(steps, sides),
@@ -147,6 +152,19 @@ def _usable_trips(
     return kept
 
 
+def _thinned(sides: pl.DataFrame, steps: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
+    """At most `MAX_TRIPS` trips, evenly over each side's time, and their steps."""
+    if sides.height > MAX_TRIPS:
+        parts = []
+        for part in sides.partition_by("side", maintain_order=True):
+            count = max(1, round(MAX_TRIPS * part.height / sides.height))
+            kept = np.unique(np.linspace(0, part.height - 1, count).round().astype(np.int64))
+            parts.append(part[kept.tolist()])
+        sides = pl.concat(parts)
+        steps = steps.filter(pl.col("trip").is_in(sides["trip"].implode()))
+    return sides, steps
+
+
 def _usual_speed(steps: pl.DataFrame | None) -> tuple[float, str]:
     """The speed wanted on routes that name none [m/s]: what is driven on open road, in words."""
     if steps is not None and {"speed_mps", "distance_m"} <= set(steps.columns):
@@ -183,6 +201,7 @@ def _cannot_tell(study: Study, reason: str, seed: int, draws: int) -> MountainFi
         cruise=BySide((), ()),
         lugging_rpm=None,
         peak_torque_rpm=None,
+        efficient_rpm=None,
         parameters=(),
         assumed=(),
         climbs=(),

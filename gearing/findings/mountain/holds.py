@@ -113,6 +113,7 @@ def _cruise(held: Holding, speed_mps: float) -> Cruise | None:
             load_percent=float(level[0] / effort * 100),
             below_peak_torque=rpm < engine.peak_torque_rpm[0],
             lugging=rpm < engine.lugging_rpm,
+            in_efficient_band=engine.efficient_rpm[0] <= rpm <= engine.efficient_rpm[1],
             headwind_for_downshift_kmh=_headwind(held, gear, rpm, effort, speed_mps),
         )
     return None

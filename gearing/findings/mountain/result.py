@@ -154,6 +154,7 @@ class Cruise:
     load_percent: float
     below_peak_torque: bool
     lugging: bool
+    in_efficient_band: bool
     headwind_for_downshift_kmh: float | None
 
 
@@ -195,6 +196,18 @@ class LoggedClimb:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class CheckedStretch:
+    """One stretch driven at full load: where it began, where it ended, what the model says."""
+
+    side: str
+    km: float
+    grade_percent: float
+    start_kmh: float
+    logged_kmh: float
+    model_kmh: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ModelCheck:
     """The road model against the logs: speed at the end of stretches driven at full load."""
 
@@ -203,6 +216,7 @@ class ModelCheck:
     bias_kmh: float | None
     rms_kmh: float | None
     median_absolute_percent: float | None
+    checked: tuple[CheckedStretch, ...] = ()
     why: str | None = None
 
 
@@ -221,6 +235,7 @@ class MountainFinding:
     cruise: BySide[tuple[Cruise, ...]]
     lugging_rpm: float | None
     peak_torque_rpm: tuple[float, float] | None
+    efficient_rpm: tuple[float, float] | None  # see `vehicle.engine.Engine.efficient_rpm`
     parameters: tuple[Parameter, ...]
     assumed: tuple[str, ...]
     climbs: tuple[LoggedClimb, ...]
