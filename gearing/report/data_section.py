@@ -8,6 +8,7 @@ from gearing.report.chart import SIDES
 from gearing.report.data_charts import cover_chart, temperature_chart
 from gearing.report.declared import assumed_table, declared_table
 from gearing.report.display import Display, digits
+from gearing.report.phrases import capital
 from gearing.report.reading import Tree, branch, dig, number, rows, text
 from gearing.report.section import Section
 from gearing.report.tables import Table, table
@@ -18,7 +19,7 @@ _TRIPS_SHOWN = 120
 def data_section(results: Tree, frames: dict[str, pl.DataFrame], display: Display) -> Section:
     trips = frames.get("trips")
     charts = (cover_chart(trips, display), temperature_chart(trips, display))
-    tables = (_cover_table(trips, display), assumed_table(results))
+    tables = (_cover_table(trips, display), assumed_table(results, display))
     more = (declared_table(results, display), _trip_table(results, display), _notes_table(results))
     return Section(
         key="done",
@@ -154,14 +155,12 @@ def set_aside_section(results: Tree, frames: dict[str, pl.DataFrame]) -> Section
         lead = (
             f"Of {read:,.0f} rows read, {used:,.0f} were used and {aside:,.0f} set aside. " + lead
         )
-    reasons = branch(results, "input", "reasons")
-    cells = [
-        (str(code).replace("-", " "), digits(count, 0))
-        for code, value in sorted(reasons.items(), key=lambda item: -(number(item[1]) or 0))
-        if (count := number(value)) is not None
+    tables = [
+        _counts(results, "reasons", "Why rows were set aside", "Rows"),
+        _counts(results, "values_set_aside", "Single values set aside, their rows used", "Values"),
+        _counts(results, "repairs", "What was mended while reading", "Times"),
+        _set_aside_table(frames.get("set_aside")),
     ]
-    tables = [table("Why rows were set aside", ("Reason", "Rows"), cells)]
-    tables.append(_set_aside_table(frames.get("set_aside")))
     return Section(
         key="set-aside",
         title="What was set aside",
@@ -169,6 +168,17 @@ def set_aside_section(results: Tree, frames: dict[str, pl.DataFrame]) -> Section
         lead=(lead,),
         tables=tuple(t for t in tables if t.rows),
     )
+
+
+def _counts(results: Tree, key: str, caption: str, unit: str) -> Table:
+    """How often each code came, most often first."""
+    found = branch(results, "input", key)
+    cells = [
+        (capital(str(code).replace("-", " ")), digits(count, 0))
+        for code, value in sorted(found.items(), key=lambda item: -(number(item[1]) or 0))
+        if (count := number(value)) is not None
+    ]
+    return table(caption, ("Reason", unit), cells)
 
 
 def _set_aside_table(frame: pl.DataFrame | None) -> Table:

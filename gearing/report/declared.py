@@ -76,10 +76,14 @@ def _area(m2: float, display: Display) -> str:
 _WORTH_NAMING = 0.05  # percent points of the fuel answer
 
 
-def assumed_table(results: Tree) -> Table:
+def assumed_table(results: Tree, display: Display) -> Table:
     """What no log and no line of the study says, and what was taken in its place."""
     cells = [
-        (PHYSICS.get(text(row.get("name")), text(row.get("name"))), "fuel", shown_value(row))
+        (
+            PHYSICS.get(text(row.get("name")), text(row.get("name"))),
+            "fuel",
+            shown_value(row, display),
+        )
         for row in rows(results, "fuel", "physics")
         if text(row.get("source")) == "default"
         and abs(number(row.get("points")) or 0.0) >= _WORTH_NAMING

@@ -32,6 +32,11 @@ def signed(value: float, places: int = 1) -> str:
     return shown if float(shown.replace(",", "")) == 0 else "+" + shown
 
 
+def minus(value: float, places: int) -> str:
+    """A number with a proper minus sign, and no plus."""
+    return digits(value, places).replace("-", "\N{MINUS SIGN}")
+
+
 def rough(value: float) -> str:
     """A number to two figures, for what is known no better: 1,234 becomes 1,200."""
     if value == 0:
@@ -111,6 +116,23 @@ class Display:
 
     def revolutions(self, per_km: float) -> float:
         return convert(per_km, "1/km", "1/mi") if self.us else per_km
+
+    def plain(self, value: float, unit: str) -> tuple[float, str]:
+        """A figure and its unit, any of those findings name, as the reader has them."""
+        names = {"degC": "°C", "m^2": "m²", "m2": "m²", "-": ""}
+        turns = {
+            "kg": "lb",
+            "m^2": "ft^2",
+            "m2": "ft^2",
+            "degC": "degF",
+            "m/s": "mph",
+            "L/h": "gal/h",
+        }
+        if not self.us or unit not in turns:
+            return value, names.get(unit, unit)
+        metric = "m^2" if unit == "m2" else unit
+        shown = {"degF": "°F", "ft^2": "sq ft"}.get(turns[unit], turns[unit])
+        return convert(value, metric, turns[unit]), shown
 
     def fuel(self, l_per_100km: float) -> float | None:
         """Economy for US readers, consumption for metric ones; None for economy of nothing."""

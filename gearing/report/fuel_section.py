@@ -32,9 +32,9 @@ def fuel_section(results: Tree, frames: dict[str, pl.DataFrame], display: Displa
     tables = (
         *((estimates_table(results, display),) if known else ()),
         _sides_table(results, display),
-        _worth_table(results),
+        _worth_table(results, display),
     )
-    more = (physics_table(results), _apart_table(results, display))
+    more = (physics_table(results, display), _apart_table(results, display))
     return Section(
         key="fuel",
         title="Fuel",
@@ -131,16 +131,18 @@ def _sides_table(results: Tree, display: Display) -> Table:
     )
 
 
-def _worth_table(results: Tree) -> Table:
+def _worth_table(results: Tree, display: Display) -> Table:
     worth = branch(results, "fuel", "worth")
     currency = text(worth.get("currency"))
     cells = []
     for key, name, places in (
         ("saving_per_year", f"Saved a year [{currency}]", 0),
         ("years_to_pay", "Years until it has paid", 1),
-        ("co2_kg_per_year", "CO2 saved a year [kg]", 0),
+        ("co2_kg_per_year", f"CO2 saved a year [{'lb' if display.us else 'kg'}]", 0),
     ):
         shown = estimate(worth, key)
+        if key == "co2_kg_per_year":
+            shown = shown.map(display.weight)
         if shown.known or text(dig(worth, key, "why")):
             told = with_interval(shown, places) if shown.known else f"not known: {shown.why}"
             cells.append((name, told))

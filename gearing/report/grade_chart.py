@@ -110,7 +110,7 @@ def held_table(results: Tree, display: Display) -> Table:
     for row in found:
         for side, tires in SIDES.items():
             up, down = branch(row, side, _UP), branch(row, side, "down_percent")
-            if not up:
+            if all(number(value) is None for value in (*up.values(), *down.values())):
                 continue
             cells.append(
                 (

@@ -47,7 +47,7 @@ def mountain_section(results: Tree, frames: dict[str, pl.DataFrame], display: Di
         start_table(results),
         held_table(results, display),
         cruise_table(results, display),
-        input_table(results),
+        input_table(results, display),
     )
     return Section(
         key="mountain",

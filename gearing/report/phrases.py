@@ -103,7 +103,10 @@ def signed_with_interval(shown: Estimate, places: int = 1) -> str:
     value = signed(shown.value, places)
     if shown.low is None or shown.high is None or shown.low == shown.high:
         return value
-    return f"{value} ({signed(shown.low, places)} to {signed(shown.high, places)})"
+    low, high = signed(shown.low, places), signed(shown.high, places)
+    if low == high:  # narrower than what is shown: one figure more
+        low, high = signed(shown.low, places + 1), signed(shown.high, places + 1)
+    return f"{value} ({low} to {high})"
 
 
 def capital(phrase: str) -> str:

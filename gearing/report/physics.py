@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from gearing.report.display import digits
+from gearing.report.display import Display, digits
 from gearing.report.reading import Tree, number, rows, text
 from gearing.report.tables import Table, table
 
@@ -25,7 +25,7 @@ PHYSICS = {
 }
 
 
-def physics_table(results: Tree) -> Table:
+def physics_table(results: Tree, display: Display) -> Table:
     cells = []
     for row in rows(results, "fuel", "physics"):
         points = number(row.get("points"))
@@ -36,7 +36,7 @@ def physics_table(results: Tree) -> Table:
             (
                 PHYSICS.get(name, name.replace("_", " ")),
                 source,
-                shown_value(row),
+                shown_value(row, display),
                 "-" if points is None else f"± {digits(abs(points), 2)}",
                 "-" if learned is None else f"{digits(100 * learned, 0)} %",
             )
@@ -55,10 +55,13 @@ def physics_table(results: Tree) -> Table:
     )
 
 
-def shown_value(row: Tree) -> str:
+def shown_value(row: Tree, display: Display) -> str:
     """A value to three figures, with its unit."""
-    value, unit = number(row.get("value")), text(row.get("unit"))
+    value = number(row.get("value"))
     if value is None:
         return "-"
-    shown = digits(value, 0) if abs(value) >= 1000 else f"{value:.3g}"
-    return shown if unit in ("", "-") else f"{shown} {unit}"
+    value, unit = display.plain(value, text(row.get("unit")))
+    shown = (
+        digits(value, 0) if abs(value) >= 1000 else f"{value:.3g}".replace("-", "\N{MINUS SIGN}")
+    )
+    return f"{shown} {unit}".strip()

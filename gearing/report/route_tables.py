@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 
 from gearing.report.chart import SIDES
-from gearing.report.display import Display, digits, signed
+from gearing.report.display import Display, digits, minus, signed
 from gearing.report.mountain_words import care, verdict, ways
-from gearing.report.phrases import percent_of
+from gearing.report.phrases import capital, percent_of
 from gearing.report.reading import Tree, branch, dig, number, rows, text
 from gearing.report.tables import Table, table
 
@@ -34,7 +34,7 @@ def climb_table(results: Tree, display: Display) -> Table:
                     _with_spread(lowest, branch(drive, "spread", "lowest_speed_kmh"), display),
                     plain(number(drive.get("gear_at_lowest")), 0),
                     plain(number(drive.get("engine_rpm_at_lowest")), 0),
-                    plain(number(drive.get("downshifts")), 0),
+                    _shifts(drive),
                     plain(number(drive.get("minutes_at_full_load")), 1),
                     plain(number(drive.get("margin_before_downshift_percent")), 0),
                 )
@@ -56,6 +56,13 @@ def climb_table(results: Tree, display: Display) -> Table:
         cells,
         words=2,
     )
+
+
+def _shifts(drive: Tree) -> str:
+    """Downshifts, and how many of them are hunting between two gears."""
+    hunting = number(drive.get("hunting"))
+    shown = plain(number(drive.get("downshifts")), 0)
+    return f"{shown}, {digits(hunting, 0)} hunting" if hunting else shown
 
 
 def _with_spread(kmh: float | None, spread: Tree, display: Display) -> str:
@@ -93,7 +100,7 @@ def descent_table(results: Tree, display: Display) -> Table:
         (
             "Route",
             "Tires",
-            "Steepest 500 m [%]",
+            f"Steepest {digits(display.height(500), 0)} {display.height_unit} [%]",
             "Gear",
             f"Speed held there [{display.speed_unit}]",
             "Work of the service brakes [kWh]",
@@ -228,21 +235,24 @@ def logged_climb_table(results: Tree, display: Display) -> Table:
     )
 
 
-def input_table(results: Tree) -> Table:
+def input_table(results: Tree, display: Display) -> Table:
     """What the road model rests on."""
     cells = []
     for row in rows(results, "mountain", "parameters"):
-        value, low, high = (number(row.get(key)) for key in ("value", "low", "high"))
-        unit = text(row.get("unit"))
+        figures = [number(row.get(key)) for key in ("value", "low", "high")]
+        turned = [display.plain(v or 0.0, text(row.get("unit"))) for v in figures]
+        places = _places(turned[0][0])
+        value, low, high = (
+            "-" if figure is None else minus(shown, places)
+            for figure, (shown, _) in zip(figures, turned, strict=True)
+        )
         cells.append(
             (
-                text(row.get("label")) or text(row.get("name")),
+                capital(text(row.get("label")) or text(row.get("name"))),
                 "assumed" if row.get("assumed") is True else text(row.get("source")),
-                "" if unit == "-" else unit,
-                "-" if value is None else digits(value, _places(value)),
-                "-"
-                if low is None or high is None or value is None
-                else f"{digits(low, _places(value))} to {digits(high, _places(value))}",
+                turned[0][1],
+                value,
+                f"{low} to {high}",
             )
         )
     return table(

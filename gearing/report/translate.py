@@ -12,7 +12,8 @@ _NAMES = frozenset({"study", "name", "drive_tire", "steer_tire", "code", "file",
 _NUMBER = r"-?\d+(?:,\d{3})*(?:\.\d+)?"
 _FIGURE = re.compile(
     rf"(?<![\w.,-])({_NUMBER})(?:( to | and | or )({_NUMBER}))?"
-    r" (km/h|km|degC|°C|K|L/100 km|kg|m|L)(?![\w/*^])"
+    rf"(?: \(({_NUMBER}) to ({_NUMBER})\))?"
+    r" (km/h|km|degC|°C|K|L/100 km|L/h|kg|m\^2|m2|m/s|m|L)(?![\w/*^])"
 )
 # a figure told in both systems keeps the reader's own
 _BOTH = re.compile(
@@ -42,36 +43,42 @@ def in_reader_units(sentence: str, display: Display) -> str:
     """`5 km/h` becomes `3 mph` for US readers; metric ones only get proper degree signs."""
 
     def turned(match: re.Match[str]) -> str:
-        first, between, second, unit = match.groups()
+        first, between, second, low, high, unit = match.groups()
         convert, name = _turn(unit, display)
-        if convert is None:
-            return f"{first}{between or ''}{second or ''} {name}"
-        figures = [_like(first, convert)] + ([_like(second, convert)] if second else [])
-        return f"{(between or '').join(figures)} {name}"
+        shown = _like(first, convert)
+        if second:
+            shown += between + _like(second, convert)
+        if low:
+            shown += f" ({_like(low, convert)} to {_like(high, convert)})"
+        return f"{shown} {name}"
 
     sentence = _BOTH.sub(r"\1" if display.us else r"\2", sentence)
     return _FIGURE.sub(turned, sentence)
 
 
-def _turn(unit: str, display: Display) -> tuple[Callable[[float], float | None] | None, str]:
-    if not display.us:
-        return None, "°C" if unit == "degC" else unit
-    turns: dict[str, tuple[Callable[[float], float | None], str]] = {
+Convert = Callable[[float], float | None]
+
+
+def _turn(unit: str, display: Display) -> tuple[Convert | None, str]:
+    turns: dict[str, tuple[Convert, str]] = {
         "km/h": (display.speed, "mph"),
         "km": (display.distance, "mi"),
         "m": (display.height, "ft"),
-        "degC": (display.temperature, "°F"),
-        "°C": (display.temperature, "°F"),
-        "K": (lambda kelvin: 1.8 * kelvin, "°F"),
+        "K": (lambda kelvin: 1.8 * kelvin, "°F"),  # a difference
         "L/100 km": (display.fuel, "mpg"),
         "L": (display.volume, "gal"),
-        "kg": (display.weight, "lb"),
     }
-    return turns[unit]
+    if display.us and unit in turns:
+        return turns[unit]
+    shown = "degC" if unit == "°C" else unit
+    name = display.plain(0.0, shown)[1]
+    return (lambda value: display.plain(value, shown)[0]) if display.us else None, name
 
 
-def _like(shown: str, convert: Callable[[float], float | None]) -> str:
+def _like(shown: str, convert: Convert | None) -> str:
     """The converted figure with as many decimals as it came with."""
+    if convert is None:
+        return shown
     value = convert(float(shown.replace(",", "")))
     if value is None:
         return shown

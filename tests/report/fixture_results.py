@@ -213,6 +213,8 @@ def full() -> Results:
             "rows_read": 184_233,
             "rows_used": 183_911,
             "rows_set_aside": 322,
+            "values_set_aside": {"not-available": 41},
+            "repairs": {"decoded-as-cp1252": 4},
             "reasons": {"cut-record": 1, "no-time": 301, "repeated-row": 20},
         },
         "declared": {

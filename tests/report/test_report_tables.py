@@ -47,6 +47,9 @@ def test_sentences_of_the_findings_turn_into_us_units() -> None:
     # standards and rules keep their figures
     assert in_reader_units("49 CFR 393.82, 245/70R19.5", us) == "49 CFR 393.82, 245/70R19.5"
     assert in_reader_units("at 12 degC", Display("metric")) == "at 12 °C"
+    assert in_reader_units("wind 0 (-3.5 to 3.5) m/s", us) == "wind 0 (-7.8 to 7.8) mph"
+    assert in_reader_units("area 6.0 (4.8 to 7.2) m^2", us) == "area 64.6 (51.7 to 77.5) sq ft"
+    assert in_reader_units("colder by 11 K", us) == "colder by 20 °F"
     both = "over the first 1,000 miles (1,600 km)"
     assert in_reader_units(both, us) == "over the first 1,000 miles"
     assert in_reader_units(both, Display("metric")) == "over the first 1,600 km"
