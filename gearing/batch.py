@@ -14,7 +14,7 @@ from typing import Any, Literal
 from gearing import outputs
 from gearing.conclusion import Conclusion, conclude
 from gearing.pieces import pieces_of
-from gearing.problems import Problem, Severity
+from gearing.problems import GearingError, Problem, Severity
 from gearing.progress import Progress
 from gearing.report.page import render
 from gearing.report.tables import csv_safe
@@ -103,23 +103,41 @@ def run_loaded(study: Study, folder: Path, options: Options, progress: Progress)
         open_store(study.folder / CACHE, keep=options.keep) as store,
     ):
         outputs.remove_leavings(folder)
-        tasks, sides = _read_tasks(study, store)
-        run_id = _run_id(study, tasks, store, options)
-        done = outputs.finished_results(folder, run_id) if options.keep else None
-        if done is not None:
-            return Outcome(results=done, folder=folder, units=study.units, unchanged=True)
-        with _workers(options, tasks) as workers:
+        try:
+            return _run(study, folder, store, options, progress)
+        except OSError as error:  # logs that cannot be read are told elsewhere
+            raise _no_room(store.folder, error) from error
+
+
+def _run(study: Study, folder: Path, store: Store, options: Options, progress: Progress) -> Outcome:
+    tasks, sides = _read_tasks(study, store)
+    run_id = _run_id(study, tasks, store, options)
+    done = outputs.finished_results(folder, run_id) if options.keep else None
+    if done is not None:
+        return Outcome(results=done, folder=folder, units=study.units, unchanged=True)
+    with _workers(options, tasks) as workers:
+        reports = _read_all(tasks, workers, progress)
+        mixed = {task.path for task, one in zip(tasks, reports, strict=True) if _mixed(one)}
+        if mixed:
+            tasks, sides = _whole_again(tasks, sides, mixed)
             reports = _read_all(tasks, workers, progress)
-            mixed = {task.path for task, one in zip(tasks, reports, strict=True) if _mixed(one)}
-            if mixed:
-                tasks, sides = _whole_again(tasks, sides, mixed)
-                reports = _read_all(tasks, workers, progress)
-            groups, records = _record_all(study, tasks, sides, reports, workers, progress)
-        progress.step("Finding the answers")
-        conclusion = conclude(study, reports, groups, records)
-        progress.step("Writing the report")
-        results = _write(folder, run_id, conclusion, options)
+        groups, records = _record_all(study, tasks, sides, reports, workers, progress)
+    progress.step("Finding the answers")
+    conclusion = conclude(study, reports, groups, records)
+    progress.step("Writing the report")
+    results = _write(folder, run_id, conclusion, options)
     return Outcome(results=results, folder=folder, units=study.units, unchanged=False)
+
+
+def _no_room(folder: Path, error: OSError) -> GearingError:
+    problem = Problem(
+        code="cache-not-written",
+        severity=Severity.ERROR,
+        file=str(folder),
+        message=f"could not be written: {error.strerror or error}.",
+        remedy="Free some space where the study lies, or run with --no-cache.",
+    )
+    return GearingError((problem,))
 
 
 def _with_options(study: Study, options: Options) -> Study:
