@@ -18,16 +18,20 @@ import polars as pl
 from gearing.findings.comb_fit import CombFit, fit_combs
 from gearing.findings.outliers import Verdicts, judge_trips
 from gearing.findings.rounding import NONE, Rounding, Roundings, settle_roundings
+from gearing.findings.sides import BySide, by_side
 from gearing.problems import StudyWarning
 from gearing.study.model import Study
 from gearing.trips.record import TripRecord
 from gearing.trips.steps import SCHEMA as SCHEMA_OF_STEPS
+from gearing.units import KMH_MPS
 
 # the best a trip's factor is trusted to: a receiver's speed over a whole trip
 FACTOR_FLOOR = 1.5e-4
 SHORT_FLOOR = 1.5e-3
 LEAST_FACTOR_M = 1_500.0
 LEAST_BLOCKS = 3
+LEAST_COUNTED_STEPS = 20
+LARGEST_BLIND = 0.05
 
 SCHEMA: dict[str, pl.DataType | type[pl.DataType]] = {
     "trip": pl.String,
@@ -77,6 +81,7 @@ class TripFigures:
     comb: CombFit
     verdicts: Verdicts
     histograms: dict[str, pl.DataFrame]
+    driven: BySide[pl.DataFrame]
     warnings: tuple[StudyWarning, ...]
 
 
@@ -90,7 +95,15 @@ def trip_figures(study: Study, records: Sequence[TripRecord]) -> TripFigures:
     verdicts = judge_trips(table)
     table = _without_receiver(table, verdicts)
     trips = _with_verdicts(table, verdicts, comb, study)
-    return TripFigures(trips, rounding, comb, verdicts, _histograms(ordered), verdicts.warnings)
+    return TripFigures(
+        trips,
+        rounding,
+        comb,
+        verdicts,
+        _histograms(ordered),
+        by_side(lambda side: driven_speeds([r for r in ordered if r.side == side], verdicts.out)),
+        verdicts.warnings,
+    )
 
 
 def _histograms(records: list[TripRecord]) -> dict[str, pl.DataFrame]:
@@ -98,17 +111,62 @@ def _histograms(records: list[TripRecord]) -> dict[str, pl.DataFrame]:
     return {record.name: record.comb.histogram for record in records}
 
 
+def driven_speeds(records: Sequence[TripRecord], out: frozenset[str]) -> pl.DataFrame:
+    """Seconds by true speed (`kmh`, whole) and `gear` (null where unknown) over the road steps,
+    and `turns`: engine turns in them (rpm x s), null without engine speed."""
+    parts = [
+        record.steps.lazy()
+        .filter(pl.col("speed_mps").is_not_null())
+        .select(
+            (pl.col("speed_mps") / KMH_MPS).round().cast(pl.Int32).alias("kmh"),
+            pl.col("gear").cast(pl.Int32),
+            (pl.col("duration_s") - pl.col("stopped_s")).alias("seconds"),
+            pl.col("engine_speed_rpm").cast(pl.Float64).alias("rpm"),
+        )
+        for record in records
+        if record.name not in out
+    ]
+    schema = {"kmh": pl.Int32, "gear": pl.Int32, "seconds": pl.Float64, "turns": pl.Float64}
+    if not parts:
+        return pl.DataFrame(schema=schema)
+    turns = pl.col("rpm") * pl.col("seconds")
+    return (
+        pl.concat(parts)
+        .group_by("kmh", "gear")
+        .agg(
+            pl.col("seconds").sum(),
+            pl.when(pl.col("rpm").count() > 0).then(turns.sum()).alias("turns"),
+        )
+        .sort("kmh", "gear")
+        .collect()
+    )
+
+
 def raw_factor(record: TripRecord, hidden_mps: float) -> tuple[float, float] | None:
     """True over indicated distance with `hidden_mps` undone, and its relative standard error."""
     blocks = record.blocks
-    if blocks.height == 0 or not record.has_receiver:
+    if not record.has_receiver:
         return None
+    if blocks.height == 0:
+        return _counted_factor(record)
     true = blocks["true_m"].to_numpy()
     indicated = blocks["indicated_m"].to_numpy() + hidden_mps * blocks["weight"].to_numpy()
     if true.sum() < LEAST_FACTOR_M:
         return None
     factor = float(true.sum() / indicated.sum())
     return factor, _relative_error(record, true, indicated, factor)
+
+
+def _counted_factor(record: TripRecord) -> tuple[float, float] | None:
+    """From the running count of distance, where no indicated speed is logged."""
+    count = record.counter
+    if count is None or count.counted_m < max(LEAST_COUNTED_STEPS * count.step_m, LEAST_FACTOR_M):
+        return None
+    if count.blind_m > LARGEST_BLIND * count.true_m or count.true_m < LEAST_FACTOR_M:
+        return None
+    # both ends fall anywhere within the time between two looks at the count: a few seconds' road
+    ends = min(count.step_m, 30.0) / count.counted_m
+    return count.true_m / count.counted_m, float(np.hypot(ends, SHORT_FLOOR / 2))
 
 
 def _relative_error(
@@ -143,9 +201,7 @@ def _row(record: TripRecord, rounding: Rounding, comb: CombFit) -> tuple[object,
     found = raw_factor(record, hidden)
     factor, error = found if found else (None, None)
     ends = [raw_factor(record, q) for q in (rounding.high_mps, rounding.low_mps)]
-    indicated = (
-        None if record.indicated_m is None else record.indicated_m + hidden * record.indicated_s
-    )
+    indicated = _indicated_m(record, hidden)
     shift = comb.shifts.get(record.name)
     return (
         record.name, record.side, record.start, record.end, record.local_day,
@@ -156,6 +212,14 @@ def _row(record: TripRecord, rounding: Rounding, comb: CombFit) -> tuple[object,
         record.lag_s, record.ambient_temperature_c, record.bridged_m, record.has_receiver,
         [], True, found is not None, shift is not None,
     )  # fmt: skip
+
+
+def _indicated_m(record: TripRecord, hidden_mps: float) -> float | None:
+    """Distance as the computer counts it: summed speed, rounding undone, else the count."""
+    if record.indicated_m is not None:
+        return record.indicated_m + hidden_mps * record.indicated_s
+    count = record.counter
+    return None if count is None else count.last_m - count.first_m
 
 
 def _with_verdicts(

@@ -23,6 +23,7 @@ from gearing.findings.speed.explanations import Reconciled, reconcile
 from gearing.findings.speed.needle import needle_rows
 from gearing.findings.speed.programming import to_program
 from gearing.findings.speed.turns import Programmed, programmed, with_basis
+from gearing.findings.trip_figures import driven_speeds
 from gearing.statistics.estimate import Estimate, unknown
 from gearing.study.model import Period, Study, Vehicle
 from gearing.units import MILE_M
@@ -149,6 +150,7 @@ def fitting(
     return found, [e.cause for e in found.explanations if e.fits]
 
 
+NOT_DRIVEN = BySide(driven_speeds([], frozenset()), driven_speeds([], frozenset()))
 TIRES = "other tires, computer left as it was"
 AXLE = "another axle ratio"
 COMPUTER = "the computer reprogrammed, the same tires"
@@ -230,10 +232,11 @@ def test_engine_speed_on_the_needle() -> None:
         turns_of=None,
         creep_percent_per_mps2=None,
         gears=(GearRow(6, 0.64, use(541), use(517), True),),
+        cruise=(),
         warnings=(),
     )
     none = BySide(unknown("no needle"), unknown("no needle"))
-    rows = needle_rows(study(), [], BySide(sure(1.0), sure(541 / 517)), none, final)
+    rows = needle_rows(study(), NOT_DRIVEN, BySide(sure(1.0), sure(541 / 517)), none, final)
     row = next(r for r in rows if r.shown == 65)
     assert row.unit == "mph"
     assert row.basis == "bus speed taken as shown"
@@ -242,9 +245,9 @@ def test_engine_speed_on_the_needle() -> None:
     assert row.after.true_kmh == pytest.approx(65 * MILE_KM * 541 / 517)
     assert [r.shown for r in rows] == [55, 60, 65, 70]
     metric = needle_rows(
-        replace(study(), units="metric"), [], BySide(sure(1.0), sure(1.0)), none, final
+        replace(study(), units="metric"), NOT_DRIVEN, BySide(sure(1.0), sure(1.0)), none, final
     )
     assert next((r.shown, r.unit) for r in metric) == (80, "km/h")
     # at the same true speed: 1749.3
-    same = needle_rows(study(), [], BySide(sure(1.0), sure(1.0)), none, final)
+    same = needle_rows(study(), NOT_DRIVEN, BySide(sure(1.0), sure(1.0)), none, final)
     assert next(r for r in same if r.shown == 65).after.engine_rpm == pytest.approx(1749.3, abs=0.1)

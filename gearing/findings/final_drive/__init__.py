@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from gearing.findings.final_drive.cruise import CruiseRow, cruise_rows
 from gearing.findings.final_drive.gears import GearRow, gear_rows
 from gearing.findings.pooling import PooledLog, difference, pool_side
 from gearing.findings.sides import BySide, by_side
@@ -34,6 +35,7 @@ class FinalDriveFinding:
     turns_of: str | None
     creep_percent_per_mps2: float | None
     gears: tuple[GearRow, ...]
+    cruise: tuple[CruiseRow, ...]
     warnings: tuple[StudyWarning, ...]
 
 
@@ -54,6 +56,7 @@ def find_final_drive(study: Study, figures: TripFigures) -> FinalDriveFinding:
     """The answer on gearing from the trips' figures; what cannot be told says why."""
     pooled = by_side(lambda side: pooled_shift(figures, side))
     change = _change(study, pooled)
+    gears = gear_rows(study, figures, pooled)
     ratio = study.vehicle.axle_ratio
     return FinalDriveFinding(
         effective=_effective(ratio, change),
@@ -62,7 +65,8 @@ def find_final_drive(study: Study, figures: TripFigures) -> FinalDriveFinding:
         turns_per_km=by_side(lambda side: _turns(figures, pooled.of(side))),
         turns_of=_turns_of(figures),
         creep_percent_per_mps2=100 * figures.comb.creep if figures.comb.creep else None,
-        gears=gear_rows(study, figures, pooled),
+        gears=gears,
+        cruise=cruise_rows(study.units, gears, figures.driven),
         warnings=_warnings(figures),
     )
 

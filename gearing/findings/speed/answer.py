@@ -91,7 +91,7 @@ def find_speed(
         ),
         rules=rule_rows(study, needle, factor),
         needle_ratio=needle,
-        needle=needle_rows(study, records, factor, needle, final),
+        needle=needle_rows(study, figures.driven, factor, needle, final),
         measured=measured_distances(study, records, figures),
         distance_by_month=distance_by_month(figures),
         misfiled=figures.verdicts.misfiled,

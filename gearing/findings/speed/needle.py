@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import polars as pl
 
 from gearing.findings.final_drive import FinalDriveFinding
-from gearing.findings.sides import SIDES, BySide, by_side
+from gearing.findings.sides import SIDES, BySide
 from gearing.statistics.estimate import Estimate
 from gearing.study.model import Study
-from gearing.trips.record import TripRecord
 from gearing.units import KMH_MPS, MPH_MPS
 
 US_NEEDLE_MPH = (55.0, 60.0, 65.0, 70.0)
@@ -45,7 +43,7 @@ class NeedleRow:
 
 def needle_rows(
     study: Study,
-    records: Sequence[TripRecord],
+    driven: BySide[pl.DataFrame],
     factor: BySide[Estimate],
     needle: BySide[Estimate],
     final: FinalDriveFinding,
@@ -56,39 +54,21 @@ def needle_rows(
         if study.units == "us"
         else [(v, "km/h", v) for v in METRIC_NEEDLE_KMH]
     )
-    used = by_side(lambda side: gears_by_speed(records, side))
     read = needle.before.known or needle.after.known
     rows = []
     for value, unit, kmh in shown:
         before, after = (
-            _at(kmh, factor.of(side), needle.of(side), side, used.of(side), final) for side in SIDES
+            _at(kmh, factor.of(side), needle.of(side), side, driven.of(side), final)
+            for side in SIDES
         )
         basis = "readings of the needle" if read else "bus speed taken as shown"
         rows.append(NeedleRow(value, unit, kmh, basis, before, after))
     return tuple(rows)
 
 
-def gears_by_speed(records: Sequence[TripRecord], side: str) -> pl.DataFrame:
-    """Seconds in each gear by true speed (`kmh` in whole km/h) over a period's road steps."""
-    parts = [
-        record.steps.lazy()
-        .filter(pl.col("gear").is_not_null() & pl.col("speed_mps").is_not_null())
-        .select(
-            (pl.col("speed_mps") / KMH_MPS).round().cast(pl.Int32).alias("kmh"),
-            pl.col("gear").cast(pl.Int32),
-            (pl.col("duration_s") - pl.col("stopped_s")).alias("seconds"),
-        )
-        for record in records
-        if record.side == side
-    ]
-    if not parts:
-        return pl.DataFrame(schema={"kmh": pl.Int32, "gear": pl.Int32, "seconds": pl.Float64})
-    return pl.concat(parts).group_by("kmh", "gear").agg(pl.col("seconds").sum()).collect()
-
-
-def gear_at(used: pl.DataFrame, kmh: float) -> int | None:
+def gear_at(driven: pl.DataFrame, kmh: float) -> int | None:
     """The gear most time was spent in around a true speed, None where it was hardly driven."""
-    near = used.filter((pl.col("kmh") - kmh).abs() <= NEAR_KMH)
+    near = driven.filter(pl.col("gear").is_not_null() & ((pl.col("kmh") - kmh).abs() <= NEAR_KMH))
     if near.height == 0 or float(near["seconds"].sum()) < LEAST_DRIVEN_S:
         return None
     best = near.group_by("gear").agg(pl.col("seconds").sum()).sort("seconds", descending=True)
@@ -100,7 +80,7 @@ def _at(
     factor: Estimate,
     needle: Estimate,
     side: str,
-    used: pl.DataFrame,
+    driven: pl.DataFrame,
     final: FinalDriveFinding,
 ) -> AtSpeed:
     if needle.value is not None:
@@ -110,10 +90,10 @@ def _at(
     if true is None:
         return AtSpeed(None, None, None, False)
     rows = {row.gear: row for row in final.gears}
-    driven = gear_at(used, true)
-    gear = driven if driven in rows else (max(rows) if rows else None)
+    held = gear_at(driven, true)
+    gear = held if held in rows else (max(rows) if rows else None)
     if gear is None:
         return AtSpeed(true, None, None, False)
     turns = (rows[gear].before if side == "before" else rows[gear].after).rev_per_km
     rpm = None if turns is None else float(np.round(true / 60 * turns, 1))
-    return AtSpeed(true, rpm, gear, driven == gear)
+    return AtSpeed(true, rpm, gear, held == gear)
