@@ -19,6 +19,8 @@ from gearing.logs.headings import fold
 
 # Instants before and after which no log of a vehicle can be: the epoch forms are told by size
 _EPOCH_LOW, _EPOCH_HIGH = 3.0e8, 4.2e9  # 1979 to 2103, seconds
+SERIAL_DAY_1970 = 25_569.0  # 1970-01-01 in spreadsheets' days
+SERIAL_DAY_LOW, SERIAL_DAY_HIGH = 36_526.0, 60_000.0  # 2000 to 2064
 _EPOCH_SCALES = ((1.0, "s"), (1e3, "ms"), (1e6, "us"), (1e9, "ns"))
 _TIME_BASIC = r"T(\d{2})(\d{2})(\d{2}(?:[.,]\d+)?)?()(Z|z|[+-]\d{2}:?\d{2})?\s*$"
 _TIME = (
@@ -173,6 +175,9 @@ def _numeric(text: pl.Series, value: pl.Series, rule: TimeRule, unit: str | None
         for scale, name in _EPOCH_SCALES:
             if _EPOCH_LOW * scale < middle < _EPOCH_HIGH * scale:
                 return _epoch(text, value, scale, name)
+    if middle is not None and not rule.elapsed and unit is None and _is_serial_day(value):
+        us = ((value - SERIAL_DAY_1970) * 86_400_000).round(0) * 1000  # to the millisecond
+        return Stamps(us.cast(pl.Int64, strict=False), "instant", False, "spreadsheet days")
     scale_us = {"s": 1e6, "ms": 1e3, "us": 1.0, "ns": 1e-3, "min": 6e7, "h": 3.6e9}
     known = rule.unit or (unit if unit in scale_us else None) or _elapsed_unit(value)
     if known is None:
@@ -180,6 +185,16 @@ def _numeric(text: pl.Series, value: pl.Series, rule: TimeRule, unit: str | None
     us = (value * scale_us[known]).round(0)
     us = us.set(us.abs() > 4e15, None).cast(pl.Int64, strict=False)
     return Stamps(us, "elapsed", False, f"elapsed {known}")
+
+
+def _is_serial_day(value: pl.Series) -> bool:
+    """Spreadsheets' days since 1899-12-30: a fraction of a day a row, never so as seconds."""
+    given = value.drop_nulls()
+    if not given.is_between(SERIAL_DAY_LOW, SERIAL_DAY_HIGH).all() or len(given) < 2:
+        return False
+    steps = given.diff().drop_nulls()
+    step = _float(steps.filter(steps > 0).median())
+    return step is not None and step < 0.01 and bool((given != given.round(0)).any())
 
 
 def _epoch(text: pl.Series, value: pl.Series, scale: float, name: str) -> Stamps:
@@ -212,8 +227,15 @@ def _float(value: object) -> float | None:
 
 def _textual(text: pl.Series, rule: TimeRule) -> Stamps:
     given = int(text.is_not_null().sum())
-    clock, zone_us, zoned = _time_of_day(text)
-    days, order_open, form = _days(text, rule)
+    # a look at the ends tells which of the two the column can carry at all
+    look = pl.concat([text.head(500), text.tail(500)]).drop_nulls()
+    none = _no_time(len(text))
+    clock, zone_us, zoned = none, none, False
+    if look.str.contains(r"\d[:hH.]\d\d|T\d{4}").any():
+        clock, zone_us, zoned = _time_of_day(text)
+    days, order_open, form = none.cast(pl.Int32), False, ""
+    if look.str.contains(r"\d[-/. ]\s?[\d\pL]{1,10}[-/. ,]+\d|\pL\s+\d|^\d{8}").any():
+        days, order_open, form = _days(text, rule)
     dated, timed = int(days.is_not_null().sum()), int(clock.is_not_null().sum())
     if dated * 2 > given and timed * 2 > given:
         us = days.cast(pl.Int64) * 86_400_000_000 + clock
@@ -232,6 +254,9 @@ def _textual(text: pl.Series, rule: TimeRule) -> Stamps:
 
 def _time_of_day(text: pl.Series) -> tuple[pl.Series, pl.Series, bool]:
     """Microseconds since midnight, the zone's offset, and whether the column gives zones."""
+    plain = text.str.to_time("%H:%M:%S", strict=False, cache=False)
+    if plain.null_count() == text.null_count():
+        return plain.cast(pl.Int64) // 1000, _no_time(len(text)), False
     basic = text.head(20).str.contains(r"^\s*\d{8}T\d{4}").any()
     parts = text.str.extract_groups(_TIME_BASIC if basic else _TIME)
     hour, minute = (parts.struct.field(str(i)).cast(pl.Int64, strict=False) for i in (1, 2))

@@ -20,6 +20,12 @@ if TYPE_CHECKING:
     from gearing.logs.samples import Context
 
 
+# GPS weeks count to 1024: from 2019-04-07 on, a receiver that does not know it counts from
+# 1999-08-22 again (interface specification IS-GPS-200, from memory)
+ROLLED_FROM_US = round(datetime(1999, 8, 22, tzinfo=UTC).timestamp() * 1e6)
+ROLLED_TO_US = round(datetime(2012, 1, 1, tzinfo=UTC).timestamp() * 1e6)
+
+
 @dataclass(frozen=True, slots=True)
 class Moments:
     """`us` is microseconds since 1970 UTC for each row, null where it has none; None where no
@@ -58,8 +64,11 @@ def read_moments(
         return Moments(None, None, "")
     candidate, stamps, rule = chosen[0], chosen[1], rules[chosen[0].index]
     if stamps.open_order:
-        _ask_order(candidate, frame, ledger)
-        return Moments(None, None, stamps.form)
+        settled = _order_by_name(frame, read, decimal, preamble, context)
+        if settled is None:
+            _ask_order(candidate, frame, ledger)
+            return Moments(None, None, stamps.form)
+        candidate, stamps = settled
     if stamps.kind == "date" and day_is_enough:
         stamps = Stamps(stamps.us + DAY // 2, "instant", False, stamps.form)
     us = _instants(candidate, stamps, rule, preamble, context)
@@ -69,6 +78,7 @@ def read_moments(
     if rule.weeks:
         us = us + rule.weeks * 7 * DAY
     us = _rolled_over(us, preamble, context)
+    _ask_old(candidate, us, ledger)
     cells = frame[candidate.column]
     missing = us.is_null()
     if missing.any():
@@ -259,6 +269,52 @@ def _rolled_over(us: pl.Series, preamble: tuple[str, ...], context: Context) -> 
             context.ledger.repair("week-rollover", len(us) - us.null_count())
             return us + WEEKS_1024
     return us
+
+
+def _order_by_name(
+    frame: pl.DataFrame,
+    read: list[tuple[Candidate, Stamps]],
+    decimal: str,
+    preamble: tuple[str, ...],
+    context: Context,
+) -> tuple[Candidate, Stamps] | None:
+    """The reading of open dates, day first or month first, that begins on the day the file's name
+    or preamble gives without doubt."""
+    ways = []
+    for day_first in (True, False):
+        rule = TimeRule(day_first=day_first)
+        again = [
+            (c, read_stamps(frame[c.column], rule, _time_unit(c), decimal) if s.open_order else s)
+            for c, s in read
+        ]
+        ways.append(_choose(again, Ledger("")))
+    for text in (context.name, *preamble[:50]):
+        moment, _ = find_start(text)
+        if moment is None:
+            continue
+        day = (moment.replace(tzinfo=None) - datetime(1970, 1, 1)).days  # noqa: DTZ001 # local
+        begins = [w for w in ways if w is not None and abs(_first_day(w[1]) - day) <= 1]
+        if len(begins) == 1:
+            context.ledger.repair("order-by-name", 1, f"{begins[0][1].form}, for {text[:60]!r}")
+            return begins[0]
+    return None
+
+
+def _first_day(stamps: Stamps) -> int:
+    return int(stamps.us.drop_nulls().head(1).to_list()[0]) // DAY
+
+
+def _ask_old(c: Candidate, us: pl.Series, ledger: Ledger) -> None:
+    """Dates from before the receivers' second week count ended may lie 1024 weeks back."""
+    last = us.drop_nulls().tail(1).to_list()
+    if c.rule is None and last and ROLLED_FROM_US <= int(last[0]) < ROLLED_TO_US:
+        year = datetime.fromtimestamp(int(last[0]) / 1e6, UTC).year
+        ledger.ask(
+            "old-dates",
+            f"they are of {year}; receivers whose week count has run over give such dates today",
+            [rule_line(c.heading, "time", "+ 1024 weeks"), rule_line(c.heading, "time", None)],
+            c.heading,
+        )
 
 
 def _ask_order(c: Candidate, frame: pl.DataFrame, ledger: Ledger) -> None:

@@ -126,6 +126,7 @@ _REPAIRS = (
     Reason("start-from-name", _N, "the start of the elapsed time is taken from the file name"),
     Reason("start-from-study", _N, "the start of the elapsed time is given by the study"),
     Reason("start-of-day-assumed", _N, "only the date of the start is known; midnight is taken"),
+    Reason("order-by-name", _N, "day and month were told apart by the file's name or preamble"),
     Reason("midnight", _N, "a time of day that passes midnight was carried on", ""),
     Reason("summer-time", _N, "the hour that comes twice was told apart by the order of rows", ""),
     Reason("clock-not-switched", _N, "local times that do not exist: read as standard time", ""),
@@ -144,7 +145,7 @@ _QUESTIONS = (
     Reason("which-start", _Q, "the time counts from a start that is not known"),
     Reason("which-time", _Q, "no column is known to be the time"),
     Reason("which-name", _Q, "headings are not known whose unit fits what is missing"),
-    Reason("which-decimal", _Q, "the decimal sign cannot be told"),
+    Reason("old-dates", _Q, "the dates are long past"),
 )
 
 REASONS: dict[str, Reason] = {

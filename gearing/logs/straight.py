@@ -1,13 +1,13 @@
 """The short way for clean files: whole rows parsed straight to numbers.
 
-Taken only where it gives what the long way would: no quotes, every line with exactly as many
-fields as there are headings, every cell of a numeric column a number or empty. Anything else,
-and the long way reads the file from the beginning. Measured at a third of the long way's cost.
+Taken only where it gives what the long way would: no quotes that matter, every line with exactly
+as many fields as there are headings, every cell of a numeric column a number or empty. Anything
+else, and the long way reads the file from the beginning. It costs a third of the long way.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -34,8 +34,10 @@ def read_straight(data: bytes, layout: Layout, plan: Plan, decimal: str) -> pl.D
 
     Columns are named by index, `c0`, `c1` ..., numbers as Float64 and text as String.
     """
-    if not plan.numbers or not data.endswith(b"\n") or data.find(b'"', layout.data_offset) >= 0:
+    if not plan.numbers or not data.endswith(b"\n"):
         return None
+    if b'"' in data:
+        return _read_quoted(data, layout, plan, decimal)
     if any(data.find(line, layout.data_offset) >= 0 for line in layout.block):
         return None
     width = len(layout.headings)
@@ -52,6 +54,18 @@ def read_straight(data: bytes, layout: Layout, plan: Plan, decimal: str) -> pl.D
     if width - 1 not in plan.numbers | plan.text:
         frame = frame.drop(last)
     return frame
+
+
+def _read_quoted(data: bytes, layout: Layout, plan: Plan, decimal: str) -> pl.DataFrame | None:
+    """The same with the quotes taken off, where each row has as many and parts as many fields
+    without them: then none holds a delimiter or lacks its end."""
+    body = data[layout.data_offset :]
+    rows, quotes = body.count(b"\n"), body.count(b'"')
+    if rows == 0 or quotes % (2 * rows):
+        return None
+    block = tuple(line.replace(b'"', b"") for line in layout.block)
+    bare = replace(layout, data_index=0, data_offset=0, block=block)
+    return read_straight(body.replace(b'"', b""), bare, plan, decimal)
 
 
 def _parse(data: bytes, layout: Layout, plan: Plan, decimal: str) -> pl.DataFrame | None:

@@ -525,6 +525,38 @@ def clocks() -> list[Variant]:
             options={"rules": (rule("Time", "time", "day first"),)},
         ),
         _v(
+            "day or month first, told by the file's name",
+            table(early, stamp=lambda m: m.strftime("%d/%m/%Y %H:%M:%S")),
+            file="2026-03-04_run.csv",
+            shift_s=early_shift,
+            codes={"order-by-name": 1},
+        ),
+        _v(
+            "day or month first apart, told by the preamble",
+            ["Recorded on 4 Mar 2026", "Recorded on 04.03.2026", *two_columns("%m/%d/%Y", early)],
+            shift_s=early_shift,
+            codes={"order-by-name": 1, "preamble": 2},
+        ),
+        _v(
+            "spreadsheet days",
+            table(
+                stamp=lambda m: (
+                    f"{(m - datetime(1899, 12, 30, tzinfo=UTC)) / timedelta(days=1):.10f}"
+                )
+            ),
+        ),
+        _v(
+            "dates of 2006",
+            table(_moved(0, ROWS, -1024 * 7 * 86_400)),
+            shift_s=-1024 * 7 * 86_400.0,
+            asks=("old-dates",),
+        ),
+        _v(
+            "dates of 2006, answered",
+            table(_moved(0, ROWS, -1024 * 7 * 86_400)),
+            options={"rules": (rule("Time", "time", "+ 1024 weeks"),)},
+        ),
+        _v(
             "elapsed, start in the preamble",
             ["Recorder,7", "Start,2026-03-17 14:05:07", *table(headings=seconds, stamp=elapsed)],
             codes={"preamble": 2, "start-from-preamble": 1},
