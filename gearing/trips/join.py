@@ -36,13 +36,20 @@ OFFSET_LIMIT_S = 900.0
 LEAST_LIKENESS = 0.6
 # of the shorter file's time; less is a hand-over between files, not a second record
 LEAST_OVERLAP = 0.1
+ZONE_STEP_S = 900.0
+LONGEST_COMPARED_S = 24 * 3600.0
+LARGEST_ZONE_S = 15 * 3600.0
+# enough to try; the samples themselves decide when they are joined
+LEAST_TRACE_LIKENESS = 0.6
+LEAST_TRACE = 15
+BUS = frozenset({"indicated_speed_mps", "engine_speed_rpm", "output_shaft_rpm"})
 
 
 @dataclass(frozen=True, slots=True)
 class Recording:
     """What grouping needs to know of one file.
 
-    `minutes` are epoch minutes, `trace` a speed (or engine speed) near the start of each.
+    `minutes` are epoch minutes, `trace` the mean speed (or engine speed) in each.
     """
 
     file: str
@@ -83,9 +90,10 @@ def describe(reading: Sampled) -> Recording | None:
     if traced:
         known = samples.select("time", traced).drop_nulls()
         minute = (seconds(known) // MINUTE_S).astype(np.int64)
-        first = np.concatenate(([True], np.diff(minute) > 0))
-        minutes = tuple(minute[first].tolist())
-        trace = tuple(np.round(known[traced].to_numpy()[first], 2).tolist())
+        seen, place, count = np.unique(minute, return_inverse=True, return_counts=True)
+        mean = np.bincount(place, weights=known[traced].to_numpy()) / count
+        minutes = tuple(seen.tolist())
+        trace = tuple(np.round(mean, 2).tolist())
     start, end = samples["time"][0], samples["time"][-1]
     return Recording(reading.file, start, end, channels, minutes, trace, traced)
 
@@ -113,11 +121,56 @@ def group_recordings(recordings: Sequence[Recording]) -> Groups:
             groups.append([one])
         else:
             home.append(one)
-    ordered = (sorted(group, key=_leading) for group in groups)
+    ordered = (sorted(group, key=_leading) for group in _across_zones(groups))
     return Groups(
         tuple(tuple(one.file for one in group) for group in ordered),
         tuple(sorted(duplicates.items())),
     )
+
+
+def _across_zones(groups: list[list[Recording]]) -> list[list[Recording]]:
+    """Lone receiver and bus files that show one drive by clocks whole quarter hours apart: one
+    of them wrote local time. Their minute-by-minute speeds must rise and fall together."""
+    receivers = [g for g in groups if len(g) == 1 and _receives(g[0]) and not _has_bus(g[0])]
+    buses = [g for g in groups if len(g) == 1 and _has_bus(g[0]) and not _receives(g[0])]
+    taken: set[int] = set()
+    for receiver in receivers:
+        likeness = [
+            0.0 if id(bus) in taken else _likeness_across(receiver[0], bus[0]) for bus in buses
+        ]
+        best = int(np.argmax(likeness)) if likeness else 0
+        if likeness and likeness[best] > LEAST_TRACE_LIKENESS:
+            taken.add(id(buses[best]))
+            receiver.append(buses[best][0])
+    return [group for group in groups if id(group) not in taken]
+
+
+def _has_bus(one: Recording) -> bool:
+    return bool(BUS & one.channels)
+
+
+def zone_offset_s(first: datetime, second: datetime) -> float:
+    """Whole quarter hours nearest to how much later the second begins."""
+    return round((second - first).total_seconds() / ZONE_STEP_S) * ZONE_STEP_S
+
+
+def _likeness_across(receiver: Recording, bus: Recording) -> float:
+    """Correlation of the two traces once the bus's clock is moved by whole quarter hours."""
+    offset_s = zone_offset_s(receiver.start, bus.start)
+    if not 0 < abs(offset_s) <= LARGEST_ZONE_S or "speed" not in bus.traced:
+        return 0.0
+    if min(receiver.length_s, bus.length_s) < 0.8 * max(receiver.length_s, bus.length_s):
+        return 0.0
+    minutes = round(offset_s / MINUTE_S)
+    moved = {m - minutes: v for m, v in zip(bus.minutes, bus.trace, strict=True)}
+    pairs = [(v, moved[m]) for m, v in zip(receiver.minutes, receiver.trace, strict=True)
+             if m in moved]  # fmt: skip
+    if len(pairs) < LEAST_TRACE:
+        return 0.0
+    one, other = np.array(pairs).T
+    if one.std() < 1.0 or other.std() < 1.0:
+        return 0.0
+    return float(np.corrcoef(one, other)[0, 1])
 
 
 def _leading(one: Recording) -> tuple[bool, datetime]:
@@ -166,9 +219,8 @@ def _belongs(one: Recording, group: list[Recording]) -> bool:
 
 def _same_kind(one: Recording, group: list[Recording]) -> bool:
     """Both carry receiver and bus: two whole records of one time, not two halves of one."""
-    bus = {"indicated_speed_mps", "engine_speed_rpm", "output_shaft_rpm"}
-    whole = _receives(one) and bool(bus & one.channels)
-    return whole and any(_receives(r) and bool(bus & r.channels) for r in group)
+    whole = _receives(one) and _has_bus(one)
+    return whole and any(_receives(r) and _has_bus(r) for r in group)
 
 
 def join_readings(
@@ -181,7 +233,9 @@ def join_readings(
     joined, told = usable[0].samples, []
     apart: list[tuple[pl.DataFrame, tuple[Problem, ...]]] = []
     for reading in usable[1:]:
-        offset_s, likeness = _clock_offset(joined, reading.samples)
+        zone_s = _zone_apart_s(joined, reading.samples)
+        offset_s, likeness = _clock_offset(joined, _moved(reading.samples, -zone_s))
+        offset_s -= zone_s
         if likeness < LEAST_LIKENESS:
             apart.append((reading.samples, (_refused(reading.file, usable[0].file, likeness),)))
             continue
@@ -207,10 +261,19 @@ def _speed_on_clock(samples: pl.DataFrame, clock_s: Array) -> Array | None:
     return None
 
 
+def _zone_apart_s(first: pl.DataFrame, second: pl.DataFrame) -> float:
+    """Whole quarter hours between two files that do not overlap; 0 where they do."""
+    if second["time"][0] <= first["time"][-1] and first["time"][0] <= second["time"][-1]:
+        return 0.0
+    return zone_offset_s(first["time"][0], second["time"][0])
+
+
 def _clock_offset(first: pl.DataFrame, second: pl.DataFrame) -> tuple[float, float]:
     """Seconds to add to the second file's clock, and how alike the two then are."""
-    start = min(seconds(first)[0], seconds(second)[0])
-    end = max(seconds(first)[-1], seconds(second)[-1])
+    # where both run, and no more: a clock that jumped years must not stretch the search
+    start = max(seconds(first)[0], seconds(second)[0]) - OFFSET_LIMIT_S
+    end = min(seconds(first)[-1], seconds(second)[-1]) + OFFSET_LIMIT_S
+    end = min(end, start + LONGEST_COMPARED_S)
     clock_s = start + np.arange(int(end - start) + 2, dtype=np.float64)
     one, other = _speed_on_clock(first, clock_s), _speed_on_clock(second, clock_s)
     if one is None or other is None:

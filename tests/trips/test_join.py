@@ -114,3 +114,21 @@ def test_grouping_many_files_is_quick() -> None:
 def test_order_of_the_files_does_not_matter() -> None:
     files = [receiver_file(), bus_file(), receiver_file(8000.0, "later.csv")]
     assert grouped(*files).groups == grouped(*files[::-1]).groups  # type: ignore[attr-defined]
+
+
+@pytest.mark.parametrize("hours", [-7, 1, 5.75])
+def test_a_bus_file_in_local_time_is_joined_to_a_receiver_file_in_utc(hours: float) -> None:
+    receiver, bus = receiver_file(), bus_file(hours * 3600 + 21.3)
+    groups = grouped(receiver, bus)
+    assert groups.groups == (("gps.csv", "bus.csv"),)  # type: ignore[attr-defined]
+    joined = join_readings([receiver, bus])
+    assert len(joined) == 1
+    samples, problems = joined[0]
+    assert float(problems[0].value) == pytest.approx(-hours * 3600 - 21.3, abs=0.15)
+    assert make_trip(samples, name="a", files=("gps.csv",)).coverage["both"] > 2000
+
+
+def test_files_of_other_drives_hours_apart_are_not_joined() -> None:
+    other = np.roll(SPEED[::-1], 300)
+    bus = reading(at_times(T + 7200, indicated_speed_mps=other), "bus.csv")
+    assert len(grouped(receiver_file(), bus).groups) == 2  # type: ignore[attr-defined]

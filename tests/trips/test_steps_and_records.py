@@ -13,6 +13,7 @@ import polars as pl
 import pytest
 from drive_frames import EPOCH_S, at_times, positions, reading, speeds
 
+from gearing.findings.trip_figures import trip_figures
 from gearing.study.model import DashReading, Measured, Period, Study, Vehicle
 from gearing.trips.comb import fit_shift
 from gearing.trips.motion import make_trip
@@ -183,3 +184,24 @@ def test_a_five_hour_log_is_done_in_a_blink() -> None:
         records_of([reading(frame)], study(), side="before")
         taken.append(time.perf_counter() - start)
     assert min(taken) < 0.5
+
+
+def test_a_receiver_that_sees_few_satellites_counts_less() -> None:
+    poor = (T > 600) & (T < 1800)
+    gps = np.where(poor, SPEED * 1.05, SPEED)
+    hdop = np.where(poor, 10.0, 0.9)
+    frame = at_times(T, gps_speed_mps=gps, indicated_speed_mps=SPEED, hdop=hdop)
+    sums = records_of([reading(frame)], study(), side="before")[0].blocks.sum()
+    factor = sums["true_m"].item() / sums["indicated_m"].item()
+    assert 1.0 < factor < 1.004  # half of the road says 1.05, with a twenty-fifth of the weight
+
+
+def test_the_count_of_distance_stands_in_for_speed() -> None:
+    counted = np.floor(np.cumsum(SPEED) / 1.04 / 100) * 100 + 50_000_000
+    frame = at_times(T, gps_speed_mps=SPEED, indicated_distance_m=counted)
+    record = records_of([reading(frame)], study(), side="before")[0]
+    assert record.counter is not None
+    assert record.counter.step_m == 100.0
+    figures = trip_figures(study(), [record])
+    assert figures.trips["odometer_factor"][0] == pytest.approx(1.04, rel=2e-3)
+    assert figures.trips["indicated_m"][0] == pytest.approx(SPEED.sum() / 1.04, abs=150)
