@@ -34,18 +34,16 @@ CELLS = {
     for cell in (
         Cell("aa-steady", changed=False, persistence=0.0),
         Cell("aa-persistent", changed=False, persistence=0.5),
-        Cell("aa-persistent-wind-file", changed=False, persistence=0.5, weather=True),
         Cell("aa-apart", changed=False, seasons="apart"),
         Cell("shared-overlapping"),
         Cell("shared-overlapping-wind-file", weather=True),
         Cell("shared-overlapping-wind-file-quiet", weather=True, day_noise=0.01),
         Cell("shared-apart", seasons="apart"),
-        Cell("shared-apart-wind-file", seasons="apart", weather=True),
-        Cell("shared-apart-drag-unknown", seasons="apart", drag_declared=False),
-        Cell("one-way", roads="one-way", seasons="apart"),
-        Cell("one-way-wind-file", roads="one-way", seasons="apart", weather=True),
+        Cell("one-way-apart", roads="one-way", seasons="apart"),
+        Cell("one-way-apart-wind-file", roads="one-way", seasons="apart", weather=True),
         Cell("own-roads-apart", roads="own", seasons="apart"),
-        Cell("few-days", days=6, seasons="overlapping"),
+        Cell("shared-apart-drag-unknown", seasons="apart", drag_declared=False),
+        Cell("few-days", days=6),
     )
 }
 CHANGED = ("less fuel", "worse", "supported", "some saving, size unsettled")

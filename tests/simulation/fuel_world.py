@@ -40,7 +40,7 @@ class Cell:
     follow_dash: bool = True
     changed: bool = True
     drag_declared: bool = True
-    road_km: float = 40.0
+    road_km: float = 30.0
     claim: float = -4.0
     temperature_known: bool = True
 
@@ -347,7 +347,7 @@ def _side(
     steps = _report(
         g, side, whole, speed, seconds, stopped, clock, fuel, rpm, gear, temperature, k_dash, starts
     )
-    trips_frame = _trip_table(side, steps, starts, drawn, own[0], k_dash)
+    trips_frame = _trip_table(side, steps, starts, own[0], k_dash)
     return {
         "steps": steps,
         "trips": trips_frame,
@@ -490,7 +490,6 @@ def _trip_table(
     side: int,
     steps: pl.DataFrame,
     starts: list[datetime],
-    drawn: dict[str, float],
     k: float,
     k_dash: float,
 ) -> pl.DataFrame:

@@ -86,7 +86,7 @@ def _adjust(
             deviation_mps=STATION_ERROR_MPS if file_wind else UNKNOWN_MPS,
         )
         rows = with_wind(thin, vectors)
-        learned = learn(with_wind(given, vectors), ranges)
+        learned = learn(with_wind(given, vectors), ranges, learned)
     asked = table.sums(demand(with_wind(given, vectors), ranges, learned.theta))
     loyalty = loyalty_of(table, asked)
     levels = day_levels(table, asked, loyalty=loyalty)

@@ -30,20 +30,18 @@ class Enough:
     more_why: str | None
 
 
-def how_much_more(
-    change: SideChange, *, share: float, target_percent: float, km_per_day: float
-) -> Enough:
+def how_much_more(change: SideChange, *, target_percent: float, km_per_day: float) -> Enough:
     """What could be shown, and true km on the new tires until `target_percent` could be.
 
-    `share` is the moving fuel's of all; `km_per_day` as driven so far on the new tires.
+    `km_per_day` as driven so far on the new tires.
     """
-    smallest = percent(share * change.smallest_detectable)
+    smallest = percent(change.smallest_detectable)
     degrees = max(change.degrees, 1.0)
     reach = t_quantile(0.975, degrees) + t_quantile(POWER, degrees)
     # the noise of a day that explains the interval found, persistence and all
     noise = max((change.smallest_detectable / reach) ** 2 - change.known_error**2, 0.0)
     deviation = math.sqrt(noise / (1 / change.n_before + 1 / change.n_after))
-    target = math.log1p(target_percent / 100) / share
+    target = math.log1p(target_percent / 100)
     if change.smallest_detectable <= target:
         return Enough(smallest, None, 0.0, None)
 

@@ -67,7 +67,6 @@ class _Compared:
     matched_levels: Array | None
     adjusted: Adjusted | None
     adjusted_estimate: Estimate
-    moving_share: float  # of the after side's fuel
 
 
 def find_fuel(
@@ -144,15 +143,11 @@ def _finding(
         else (None, NO_FUEL)
     )
     enough = _enough(facts, compared, claim)
-    physics_half = (
-        100 * 1.96 * adjusted.change.known_error * compared.moving_share
-        if adjusted is not None
-        else None
-    )
+    physics_half = 100 * 1.96 * adjusted.change.known_error if adjusted is not None else None
     warnings = list(rules.told(facts)) if has_fuel else []
     if physics_half is not None and (warned := rules.seasons(physics_half, claim)) is not None:
         warnings.append(warned)
-    worth, worth_why = worth_of(study, change.adjusted, facts.before.amount.liters_per_100km)
+    worth, worth_why = worth_of(study, change.adjusted, _moving_rate(days))
     return FuelFinding(
         change_percent=change,
         parts=_parts(rows, compared, change, odometer),
@@ -176,7 +171,7 @@ def _finding(
         ),
         idle=BySide(*(idle_of(every_day.filter(pl.col("side") == s)) for s in ("before", "after"))),
         sides=both_sides(facts),
-        physics=_physics(adjusted, rows, compared.moving_share),
+        physics=_physics(adjusted, rows),
         physics_half_width_percent=physics_half,
         day_scatter_percent=None if adjusted is None else 100 * adjusted.change.deviation,
         persistence=None if adjusted is None else adjusted.change.persistence,
@@ -191,6 +186,13 @@ def _finding(
         days=days_table(days, rows, adjusted, compared.matched_levels),
         segments=segments_table(rows, table),
     )
+
+
+def _moving_rate(days: pl.DataFrame) -> float | None:
+    """L/100 km before the change without what was burnt standing, which tires do not touch."""
+    before = days.filter(pl.col("side") == "before")
+    way = float(before["true_m"].sum())
+    return float((before["liters"] - before["idle_liters"]).sum()) / way * 1e5 if way else None
 
 
 def _facts(
@@ -235,21 +237,18 @@ def _compare(
     moving = _by_day(
         days.with_columns(moving_l=pl.col("liters") - pl.col("idle_liters")), "moving_l", "true_m"
     )
-    late = days.filter(pl.col("side") == "after")
-    total = float(late["liters"].sum())
-    share = 1 - float(late["idle_liters"].sum()) / total if total > 0 else 1.0
     if rows is None or table is None:
         why = _why_not(days, "true_m") or (
             "no temperature from any source: log it, or give a weather file (weather = ...)"
         )
         no_road = why if days.is_empty() else "no step of road is fit to compare"
-        return _Compared(indicated, true, moving, unknown(no_road), None, None, unknown(why), share)
+        return _Compared(indicated, true, moving, unknown(no_road), None, None, unknown(why))
     numbers = _numbers_of(days, rows)
     way = sum_by(rows.day, rows.distance_m, len(rows.days))
     numbers = numbers[way[numbers] >= LEAST_SHARED_M]
     matched, levels = _matched(rows, table, numbers)
-    adjusted, estimate = _adjusted(study, rows, table, numbers, way, facts, share)
-    return _Compared(indicated, true, moving, matched, levels, adjusted, estimate, share)
+    adjusted, estimate = _adjusted(study, rows, table, numbers, way, facts)
+    return _Compared(indicated, true, moving, matched, levels, adjusted, estimate)
 
 
 def _by_day(days: pl.DataFrame, liters: str, distance: str) -> SideChange | None:
@@ -339,7 +338,6 @@ def _adjusted(
     numbers: NDArray[np.int64],
     way: Array,
     facts: Facts,
-    moving_share: float,
 ) -> tuple[Adjusted | None, Estimate]:
     after = _after(rows)
     if min(int((~after[numbers]).sum()), int(after[numbers].sum())) < 2:
@@ -350,14 +348,10 @@ def _adjusted(
     adjusted = adjust(study, rows, table, numbers, way, weather_covered=facts.weather_covered)
     change = adjusted.change
 
-    def whole(log: float) -> float:
-        """With the fuel burnt standing, which the tires do not touch."""
-        return 100 * (1 / (moving_share * math.exp(-log) + 1 - moving_share) - 1)
-
     return adjusted, Estimate(
-        whole(change.value),
-        whole(change.low),
-        whole(change.high),
+        percent(change.value),
+        percent(change.low),
+        percent(change.high),
         change.n_before + change.n_after,
         "same road work, speed, weather and load, days compared",
     )
@@ -407,13 +401,12 @@ def _enough(facts: Facts, compared: _Compared, claim: float | None) -> Enough:
     target = abs(claim) / 2 if claim else 2.0
     return how_much_more(
         compared.adjusted.change,
-        share=compared.moving_share,
         target_percent=target,
         km_per_day=facts.after.amount.true_km / max(facts.after.amount.days, 1),
     )
 
 
-def _physics(adjusted: Adjusted | None, rows: Rows | None, share: float) -> tuple[Physics, ...]:
+def _physics(adjusted: Adjusted | None, rows: Rows | None) -> tuple[Physics, ...]:
     """Each range, what the logs made of it, and the points it may move the answer by."""
     if adjusted is None or rows is None:
         return ()
@@ -428,7 +421,7 @@ def _physics(adjusted: Adjusted | None, rows: Rows | None, share: float) -> tupl
             one.at(float(theta)),
             float(d) * (one.at(float(theta)) if one.relative else 1.0),
             one.unit,
-            abs(100 * share * float(push * d)),
+            abs(100 * float(push * d)),
             float(np.clip(heard, 0.0, 1.0)),
             one.source,
         )

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from gearing.statistics.arrays import Array, Index
 
 STRETCH_STEPS = 20
+FIRST_ROUNDS, LATER_ROUNDS = 4, 2
 MOST_ROWS = 60_000
 # no better than this share of the prior's deviation is believed: the model itself is a model
 LEAST_SHARE = 0.35
@@ -40,17 +41,20 @@ class Learned:
         return 1 - np.sqrt(np.diag(self.covariance)) / self.ranges.deviations
 
 
-def learn(rows: Rows, ranges: Ranges, *, rounds: int = 4) -> Learned:
-    """Posterior of `theta` from stretches of about 2 km, day levels taken out."""
+def learn(rows: Rows, ranges: Ranges, start: Learned | None = None) -> Learned:
+    """Posterior of `theta` from stretches of about 2 km, day levels taken out.
+
+    `start`: where an earlier round left off.
+    """
     sample = _thinned(rows)
     stretch, day_of = _stretches(sample)
     fuel = sum_by(stretch, sample.fuel_l)
-    theta = np.zeros(len(ranges.each))
+    theta = np.zeros(len(ranges.each)) if start is None else start.theta
     prior = np.diag(1 / ranges.deviations**2)
     covariance = np.diag(ranges.deviations**2)
     if len(fuel) < 3 * len(theta) or fuel.sum() <= 0:
         return Learned(ranges, theta, covariance)
-    for _ in range(rounds):
+    for _ in range(FIRST_ROUNDS if start is None else LATER_ROUNDS):
         base, columns = slopes(sample, ranges, theta)
         asked = sum_by(stretch, base)
         slope = np.column_stack([sum_by(stretch, c) for c in columns.T])

@@ -44,12 +44,12 @@ if TYPE_CHECKING:
     from gearing.study.model import Study
 
 ROTATING_SHARE = 1.04
-SOFT_FORCE_SHARE = 0.002  # of the weight: width of the bend where overrun begins
+SOFT_FORCE_SHARE = 0.003  # of the weight: width of the bend where overrun begins
 USUAL_FORCE_SHARE = 0.03  # of the weight: crank force at which fuel per work is taken as usual
 FUELLED_SHARE_AT_STOP = 0.5
 FREE_SPEED_MPS = 18.0
 SLOW_BAND_MPS = 6.0
-MOST_YAW_DEG = 15.0
+MOST_YAW_TANGENT = 0.268  # 15 degrees
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,7 +143,9 @@ def demand(rows: Rows, ranges: Ranges, theta: Array) -> Array:
     split = p["overhead_with_revolutions"]
     overhead = p["overhead"] * pace * (1 - split + split * rows.usual_revolutions**2)
     soft = SOFT_FORCE_SHARE * weight
-    total = soft * np.logaddexp(0.0, (force + overhead) / soft)
+    # positive part, bent where it begins: grade and speed are known to a few meters only
+    crank = force + overhead
+    total = 0.5 * (crank + np.sqrt(crank * crank + soft * soft))
     usual = USUAL_FORCE_SHARE * weight
     load = (total - usual) / (total + usual)
     bend = 1 + p["bend"] * load + p["bend_both_ends"] * load**2
@@ -162,9 +164,11 @@ def air_square(rows: Rows, p: dict[str, float]) -> Array:
     head = p["wind_share"] * rows.head_mps + east * rows.east + north * rows.north
     cross = p["wind_share"] * rows.cross_mps + east * rows.north - north * rows.east
     along = speed + head
-    yaw_deg = np.degrees(np.arctan2(np.abs(cross), np.maximum(np.abs(along), 1.0)))
-    drag = 1 + p["yaw"] * np.minimum(yaw_deg, MOST_YAW_DEG)
-    return np.asarray(drag * np.hypot(along, cross) * along + rows.after * p["wind_square"])
+    tangent = np.minimum(np.abs(cross) / np.maximum(np.abs(along), 1.0), MOST_YAW_TANGENT)
+    drag = 1 + p["yaw"] * np.degrees(tangent * (1 - tangent * tangent / 3))
+    return np.asarray(
+        drag * np.sqrt(along * along + cross * cross) * along + rows.after * p["wind_square"]
+    )
 
 
 def slopes(rows: Rows, ranges: Ranges, theta: Array) -> tuple[Array, Array]:

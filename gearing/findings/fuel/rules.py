@@ -65,8 +65,8 @@ def seasons_apart(facts: Facts) -> StudyWarning | None:
         "seasons-apart",
         f"It was {_temperature(b.amount.mean_temperature_c, facts)} on average before and "
         f"{_temperature(a.amount.mean_temperature_c, facts)} after, and the two hardly "
-        "overlap: how much of the change is the season's rests on what is known of tires and air alone. The interval "
-        "carries that doubt; driving at like temperatures would take it away.",
+        "overlap: how much of the change is the season's rests on what is known of tires and air "
+        "alone. The interval carries that doubt; driving at like temperatures would take it away.",
     )
 
 
@@ -164,7 +164,8 @@ def new_tires(facts: Facts) -> StudyWarning | None:
         "new-tires",
         f"The {_distance(amount.true_km, facts)} after the change are the tires' first as far "
         f"as the logs show; over the first {_distance(NEW_TIRES_KM, facts)} or so new tread "
-        "rolls harder than it will later (common practice, no source), so that the saving may still grow.",
+        "rolls harder than it will later (common practice, no source), so that the saving may "
+        "still grow.",
     )
 
 

@@ -23,7 +23,7 @@ def worth_of(
 ) -> tuple[Worth | None, str | None]:
     """Worth of a change of consumption [%], or the reason for none.
 
-    `liters_per_100km_before` is what the vehicle took per true distance on the old tires.
+    `liters_per_100km_before` is what moving took per true distance on the old tires.
     """
     money = study.money
     if money is None or money.distance_per_year_m is None:
