@@ -7,6 +7,7 @@ from typing import Any
 from gearing.report.answer import Answer
 from gearing.report.display import Display, rough
 from gearing.report.phrases import (
+    capital,
     change_interval_phrase,
     change_phrase,
     clause,
@@ -40,23 +41,18 @@ def fuel_answer(results: Results, display: Display) -> Answer:
             "Not answered",
             f"Not answered: {clause(why(results, 'fuel', 'verdict'))}.",
             _as_driven(results, display),
-            text(dig(results, "fuel", "plan", "text")),
+            _fuel_next(results, "", display),
             settled=False,
         )
-    headline = VERDICTS[verdict]
-    settled = verdict != "cannot tell yet"
+    if verdict == "cannot tell yet":
+        return _open_answer(results, display, basis, shown)
+    inside = (change_interval_phrase(display.fuel_change(shown)), count_phrase(shown))
+    told = "; ".join(part for part in inside if part)
+    headline = f"{VERDICTS[verdict]}: {clause(shown.why)}."
     if shown.known:
-        found = change_phrase(shown, display, "is" if settled else "is best put at")
-        headline += f": {_BASES[basis]}, {found}."
-    else:
-        headline += f": {clause(shown.why)}."
-    inside = "; ".join(
-        part
-        for part in (change_interval_phrase(display.fuel_change(shown)), count_phrase(shown))
-        if part
-    )
+        headline = f"{VERDICTS[verdict]}: {_BASES[basis]}, {change_phrase(shown, display)}."
     certainty = (
-        f"{inside}." if inside else "",
+        f"{told}." if told else "",
         _claim_sentence(results, display),
         _dash_sentence(results, display, basis),
     )
@@ -64,10 +60,42 @@ def fuel_answer(results: Results, display: Display) -> Answer:
         question,
         _fuel_short(verdict, shown, display),
         headline,
-        " ".join(part for part in certainty if part),
-        _fuel_next(results, display, verdict),
-        settled,
+        _joined(certainty),
+        _fuel_next(results, verdict, display),
     )
+
+
+def _open_answer(results: Results, display: Display, basis: str, shown: Estimate) -> Answer:
+    """Cannot tell yet: why first, then the best estimate for what it is worth."""
+    verdict = "cannot tell yet"
+    reason = _empty_side(results) or text(dig(results, "fuel", "verdict_why")) or shown.why
+    headline = VERDICTS[verdict] + (f": {clause(reason)}." if reason else ".")
+    best = ""
+    if shown.known:
+        inside = (change_interval_phrase(display.fuel_change(shown)), count_phrase(shown))
+        told = "; ".join(part for part in inside if part)
+        change = change_phrase(shown, display, "is best put at")
+        best = f"{capital(_BASES[basis])}, {change}" + (f" ({told})." if told else ".")
+    return Answer(
+        "Fuel",
+        _fuel_short(verdict, shown, display),
+        headline,
+        _joined((best, _claim_sentence(results, display), _dash_sentence(results, display, basis))),
+        _fuel_next(results, verdict, display),
+        settled=False,
+    )
+
+
+def _empty_side(results: Results) -> str:
+    """The plainest reason of all: one side has nothing to compare."""
+    for side, tires in (("after", "new"), ("before", "old")):
+        if number(dig(results, "fuel", "sides", side, "days")) == 0:
+            return f"there is no driving with fuel on the {tires} tires yet"
+    return ""
+
+
+def _joined(sentences: tuple[str, ...]) -> str:
+    return " ".join(sentence for sentence in sentences if sentence)
 
 
 def _fuel_short(verdict: str, shown: Estimate, display: Display) -> str:
@@ -148,15 +176,20 @@ def _dash_sentence(results: Results, display: Display, basis: str) -> str:
     return f"By the dash alone, {change_phrase(indicated, display, 'would be')}."
 
 
-def _fuel_next(results: Results, display: Display, verdict: str) -> str:
+def _fuel_next(results: Results, verdict: str, display: Display) -> str:
+    plan = text(dig(results, "fuel", "plan", "text"))
+    if plan:
+        return f"Next: {clause(plan)}."
     more = number(dig(results, "fuel", "more_driving_km"))
     if more is None:
         reason = text(dig(results, "fuel", "more_driving_km_why"))
+        if not verdict:
+            return ""
         return f"More driving alone will not settle it: {clause(reason)}." if reason else ""
     if more <= 0:
-        return "Nothing more to drive." if verdict != "cannot tell yet" else ""
-    goal = "settle it" if verdict == "cannot tell yet" else "pin the size down"
+        return "No more driving is needed." if verdict != "cannot tell yet" else ""
+    goal = "half the claim" if claimed_percent(results) is not None else "2 %"
     return (
-        f"Next: about {rough(display.distance(more))} more true {display.distance_word} "
-        f"on the new tires should {goal}."
+        f"Next: about {rough(display.distance(more))} more true {display.distance_word} on the "
+        f"new tires, and a change of {goal} would show."
     )

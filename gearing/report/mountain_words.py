@@ -11,6 +11,7 @@ from gearing.report.reading import Tree, branch, dig, estimate, number, rows, te
 
 Results = dict[str, Any]
 
+SIDES = ("before", "after")
 _TOLD = 3  # routes in the short answer
 _WORST_FIRST = ("does not suit", "suits with care", "cannot tell yet", "suits")
 
@@ -61,7 +62,11 @@ def _short(results: Results, routes: list[tuple[str, Tree]]) -> str:
                 where = "every route"
             told = f"{where}: {worst}"
             return f"{engine}; {told}" if engine else capital(told)
-    return engine or "No route judged"
+    if engine:
+        return engine
+    effective = [estimate(results, "final_drive", "effective", side) for side in SIDES]
+    known = [digits(shown.value, 2) for shown in effective if shown.value is not None]
+    return f"Effective axle ratio {known[-1]}" if known else "No route judged"
 
 
 def _gearing_sentence(results: Results) -> str:

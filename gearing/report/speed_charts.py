@@ -29,14 +29,19 @@ def _speeds(results: Tree, display: Display) -> list[tuple[float, dict[str, floa
 def speed_table(results: Tree, display: Display) -> Table:
     """True speed at round indicated speeds, before and after."""
     unit = display.speed_unit
+    found = _speeds(results, display)
+    known = [side for side in SIDES if any(true[side] is not None for _, true in found)]
     cells = [
-        (digits(shown, 0), *("not known" if v is None else digits(v, 1) for v in true.values()))
-        for shown, true in _speeds(results, display)
+        (
+            digits(shown, 0),
+            *("not known" if (v := true[side]) is None else digits(v, 1) for side in known),
+        )
+        for shown, true in found
     ]
     return table(
         "True speed at what the dash shows",
-        (f"Indicated [{unit}]", f"True, old tires [{unit}]", f"True, new tires [{unit}]"),
-        cells,
+        (f"Indicated [{unit}]", *(f"True, {SIDES[side]} [{unit}]" for side in known)),
+        cells if known else (),
         words=0,
     )
 

@@ -43,7 +43,7 @@ def _percent_ends(factor: Estimate) -> str:
         return ""
     ends = [100 * (end - 1) for end in (factor.low, factor.high)]
     if ends[0] < 0 < ends[1]:
-        return f" ({digits(-ends[0], 1)} % less to {digits(ends[1], 1)} % more)"
+        return f" (to {digits(max(-ends[0], ends[1]), 1)} %)"
     low, high = sorted(map(abs, ends))
     return f" ({digits(low, 1)} to {digits(high, 1)} %)"
 

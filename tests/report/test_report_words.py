@@ -98,7 +98,7 @@ def test_without_an_answer_the_change_as_driven_is_told_and_a_plan_where_there_i
     assert fuel.startswith(
         "Not answered: no temperature is known. As driven, fuel economy is 0.7 %"
     )
-    assert fuel.endswith("Drive 9 days a side.")
+    assert fuel.endswith("Next: drive 9 days a side.")
 
 
 def test_a_slower_reading_computer_is_told_the_other_way() -> None:
