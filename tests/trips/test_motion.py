@@ -222,3 +222,12 @@ def test_a_fuel_count_that_was_reset_gives_nothing_there() -> None:
     burnt = from_counter(T, used, T, 1.0)
     assert np.nansum(burnt) == pytest.approx(17.97, abs=0.05)
     assert np.isnan(burnt[899:901]).any()
+
+
+def test_bursts_of_rows_make_no_endless_clock() -> None:
+    """A minute's rows every 25 minutes for three months: cut apart, not drawn out."""
+    bursts = (np.arange(5000)[:, None] * 1500.0 + np.arange(10)[None, :]).ravel()
+    parts = split_rows(at_times(bursts, gps_speed_mps=np.full(len(bursts), 20.0)))
+    assert len(parts) == 5000
+    slow = at_times(np.arange(0, 90_000, 600.0), gps_speed_mps=np.full(150, 20.0))
+    assert len(split_rows(slow)) == 1  # a log every ten minutes keeps its own clock
