@@ -154,9 +154,9 @@ def default_willans(peak_torque_nm: float) -> WillansLine:
     return WillansLine(WILLANS_L_PER_KWH, WILLANS_L_PER_H_PER_KRPM_PER_KNM * peak_torque_nm / 1000)
 
 
-def default_idle_rpm(lowest_curve_rpm: float) -> float:
+def default_idle_rpm(lowest_curve_rpm: float, governed_rpm: float) -> float:
     """Idle where the study does not say: 40 CFR 1037.520(h) has 600 to 750 rpm for diesels."""
-    return min(700.0, lowest_curve_rpm)
+    return min(700.0, lowest_curve_rpm, governed_rpm / 2)
 
 
 def default_inertia_kgm2(peak_torque_nm: float) -> float:

@@ -167,6 +167,29 @@ def test_unreadable_profiles() -> None:
     assert "profile" in (find(profile=flat).routes[0].verdict_why or "")
 
 
+def test_posted_limits_are_driven_where_no_speed_is_named() -> None:
+    profile = pass_profile().with_columns(
+        speed_limit_mps=pl.when(pl.col("distance_m") < 2500).then(12.0).otherwise(29.0)
+    )
+    free = replace(study(), routes=(replace(study().routes[0], target_speed_mps=None),))
+    finding = find_mountain(free, profiles={"pass": profile}, revolutions_per_km=turns(), draws=5)
+    speeds = finding.frame.filter(pl.col("direction") == "forward")
+    assert speeds.filter(pl.col("distance_m") < 2400)["after_speed_mps"].max() <= 12.01
+    assert speeds["after_speed_mps"].max() == pytest.approx(29.0, abs=0.1)
+    assert any("posted limit" in words for words in finding.assumed)
+    # a named speed is kept to below a higher limit
+    named = find_mountain(study(), profiles={"pass": profile}, revolutions_per_km=turns(), draws=5)
+    assert named.frame["after_speed_mps"].max() <= 26.9
+
+
+def test_empty_logs_are_no_logs() -> None:
+    finding = find(steps=pl.DataFrame(), trips=pl.DataFrame())
+    assert finding.routes[0].after is not None
+    assert finding.climbs == ()
+    assert finding.model_check.why
+    dumps(plain(finding))
+
+
 def test_no_routes_still_say_what_gears_hold() -> None:
     plain_study = replace(study(), routes=())
     finding = find_mountain(plain_study, profiles={}, revolutions_per_km=turns(), draws=5)

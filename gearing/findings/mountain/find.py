@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from gearing.findings.mountain.lanes import Draws
+    from gearing.study.model import Route as DeclaredRoute
     from gearing.study.model import Side, Study
 
     Profiles = Mapping[str, pl.DataFrame | Sequence[pl.DataFrame]]
@@ -84,14 +86,15 @@ def find_mountain(
 
     inputs = inputs_from(sides)
     drawn = make_draws(inputs, known, draws, seed)
-    usual_target, target_words = _usual_speed(steps)
+    usual = _usual_speed(steps)
     judged = [
         _route(
-            one.name,
-            one.target_speed_mps or usual_target,
+            one,
+            usual.speed_mps,
             _passes_of(profiles.get(one.name), steps),
             drawn,
-            reverse,
+            limits_rule=one.target_speed_mps is None and not usual.driven,
+            reverse=reverse,
         )
         for one in study.routes
     ]
@@ -112,7 +115,7 @@ def find_mountain(
         peak_torque_rpm=engine.peak_torque_rpm,
         efficient_rpm=engine.efficient_rpm,
         parameters=tuple(inputs.parameters.values()),
-        assumed=_assumed(inputs) + ((target_words,) if free else ()),
+        assumed=_assumed(inputs) + ((usual.words,) if free else ()),
         climbs=logged_climbs(steps, sides),
         model_check=check,
         draws=draws,
@@ -165,16 +168,26 @@ def _thinned(sides: pl.DataFrame, steps: pl.DataFrame) -> tuple[pl.DataFrame, pl
     return sides, steps
 
 
-def _usual_speed(steps: pl.DataFrame | None) -> tuple[float, str]:
-    """The speed wanted on routes that name none [m/s]: what is driven on open road, in words."""
+@dataclass(frozen=True, slots=True)
+class _UsualSpeed:
+    """The speed wanted on routes that name none [m/s], whether the logs show it, in words."""
+
+    speed_mps: float
+    driven: bool
+    words: str
+
+
+def _usual_speed(steps: pl.DataFrame | None) -> _UsualSpeed:
     if steps is not None and {"speed_mps", "distance_m"} <= set(steps.columns):
         rows = steps.select("speed_mps", "distance_m").drop_nulls().sort("speed_mps")
         along = rows["distance_m"].cum_sum()
         if rows.height >= 100:
             place = int(along.search_sorted(USUAL_SHARE * float(along[-1])))
             speed = float(rows["speed_mps"][min(place, rows.height - 1)])
-            return speed, f"a wanted speed of {speed * 3.6:.0f} km/h, as driven on open road"
-    return DEFAULT_TARGET_MPS, f"a wanted speed of {DEFAULT_TARGET_MPS * 3.6:.0f} km/h"
+            words = f"a wanted speed of {speed * 3.6:.0f} km/h, as driven on open road"
+            return _UsualSpeed(speed, True, words)
+    words = f"the posted limit as the wanted speed, else {DEFAULT_TARGET_MPS * 3.6:.0f} km/h"
+    return _UsualSpeed(DEFAULT_TARGET_MPS, False, words)
 
 
 def _altitude(profiles: Profiles, study: Study) -> float:
@@ -231,12 +244,25 @@ def _passes_of(
 
 
 def _route(
-    name: str, target_mps: float, passes: list[pl.DataFrame], draws: Draws, reverse: bool
+    declared: DeclaredRoute,
+    usual_mps: float,
+    passes: list[pl.DataFrame],
+    draws: Draws,
+    *,
+    limits_rule: bool,
+    reverse: bool,
 ) -> tuple[Route, pl.DataFrame]:
     if not passes:
         why = "its profile could not be read"
-        return unjudged(name, why), pl.DataFrame(schema=FRAME_SCHEMA)
-    return judge_route(name, passes, target_mps, draws, reverse=reverse)
+        return unjudged(declared.name, why), pl.DataFrame(schema=FRAME_SCHEMA)
+    return judge_route(
+        declared.name,
+        passes,
+        declared.target_speed_mps or usual_mps,
+        draws,
+        limits_rule=limits_rule,
+        reverse=reverse,
+    )
 
 
 def _cruise_speeds(study: Study) -> tuple[float, ...]:

@@ -21,12 +21,16 @@ if TYPE_CHECKING:
 
 SPEEDS_KMH = (50.0, 80.0, 90.0, 105.0)
 METHOD = "road model over draws"
+NO_SPEED = "the torque curve and governed speed leave this gear no speed to run at"
 NO_TIRES = "the revolutions per distance of these tires are not known"
 
 
 def over_draws(values: Array, count: int, scale: float = 1.0) -> Estimate:
-    """The central draw's figure with the 95 % range of all draws."""
-    low, high = np.percentile(values * scale, [2.5, 97.5])
+    """The central draw's figure with the 95 % range of all draws that have one."""
+    known = values[np.isfinite(values)]
+    if not np.isfinite(values[0]):
+        return unknown(NO_SPEED)
+    low, high = np.percentile(known * scale, [2.5, 97.5])
     value = float(values[0] * scale)
     return Estimate(value, min(float(low), value), max(float(high), value), count, METHOD)
 
@@ -61,10 +65,11 @@ def _gear(held: Holding | None, gear: int, count: int) -> GearHolds | None:
     if held is None:
         return None
     grade, speed = held.gradeability(gear)
+    best = over_draws(grade, count, 100)
     return GearHolds(
-        gradeability_percent=over_draws(grade, count, 100),
-        at_kmh=float(speed[0] * 3.6),
-        engine_rpm=float(held.rpm(speed, gear)[0]),
+        gradeability_percent=best,
+        at_kmh=float(speed[0] * 3.6) if best.known else None,
+        engine_rpm=float(held.rpm(speed, gear)[0]) if best.known else None,
         up_percent={_key(v): _percent(held.grade_held(v / 3.6, gear)) for v in SPEEDS_KMH},
         down_percent={_key(v): _percent(held.downgrade_held(v / 3.6, gear)) for v in SPEEDS_KMH},
     )

@@ -167,11 +167,12 @@ def _engine(vehicle: Vehicle, willans: WillansLine) -> Engine:
     aspirated = vehicle.fuel == "gasoline"
     above = ASPIRATED_DERATE_ABOVE_M if aspirated else TURBO_DERATE_ABOVE_M
     retarder = declared.retarder
-    idle = declared.idle_rpm or default_idle_rpm(declared.rpm[0])
+    governed = declared.governed_rpm or declared.rpm[-1]
+    idle = declared.idle_rpm or default_idle_rpm(declared.rpm[0], governed)
     return Engine(
         rpm=declared.rpm,
         torque_nm=declared.torque_nm,
-        governed_rpm=declared.governed_rpm or declared.rpm[-1],
+        governed_rpm=governed,
         idle_rpm=idle,
         willans=willans,
         derate_above_m=above if declared.derate_above_m is None else declared.derate_above_m,

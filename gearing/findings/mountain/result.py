@@ -128,8 +128,8 @@ class GearHolds:
     """What one gear holds on one set of tires. None where the gear cannot run at a speed."""
 
     gradeability_percent: Estimate
-    at_kmh: float
-    engine_rpm: float
+    at_kmh: float | None
+    engine_rpm: float | None
     up_percent: dict[str, float | None]  # by speed, "80" km/h
     down_percent: dict[str, float | None]
 

@@ -84,15 +84,17 @@ def judge_route(
     target_mps: float,
     draws: Draws,
     *,
+    limits_rule: bool = False,
     reverse: bool = False,
 ) -> tuple[Route, pl.DataFrame]:
     """A route driven both ways on both sets of tires; the frame has columns `FRAME_SCHEMA`.
 
-    `reverse` names the other way first.
+    `limits_rule`: where a limit is posted it is driven, `target_mps` elsewhere only. `reverse`
+    names the other way first.
     """
     try:
         profile = read_passes(passes)
-        road = road_of(profile, target_mps)
+        road = road_of(profile, target_mps, limits_rule=limits_rule)
     except ValueError as error:
         return unjudged(name, str(error)), pl.DataFrame(schema=FRAME_SCHEMA)
     forward = road.reversed() if reverse else road
@@ -116,13 +118,11 @@ def judge_route(
     return route, pl.concat(frames)
 
 
-def road_of(profile: Profile, target_mps: float) -> Road:
-    """The road at the wanted speed, or the posted limit where that is lower."""
-    limit = np.where(
-        np.isfinite(profile.limit_mps) & (profile.limit_mps >= LOWEST_LIMIT_MPS),
-        np.minimum(profile.limit_mps, target_mps),
-        target_mps,
-    )
+def road_of(profile: Profile, target_mps: float, *, limits_rule: bool = False) -> Road:
+    """The road at the wanted speed, or the posted limit where that is lower (or rules)."""
+    posted = np.isfinite(profile.limit_mps) & (profile.limit_mps >= LOWEST_LIMIT_MPS)
+    most = profile.limit_mps if limits_rule else np.minimum(profile.limit_mps, target_mps)
+    limit = np.where(posted, most, target_mps)
     return make_road(profile.distance_m, profile.altitude_m, limit, stop_s=profile.stop_s)
 
 
