@@ -67,6 +67,7 @@ def find_speed(
     final: FinalDriveFinding | None = None,
 ) -> SpeedFinding:
     """The speed answer from the trips' records and figures."""
+    records = sorted(records, key=lambda record: (record.start, record.name))
     final = final if final is not None else find_final_drive(study, figures)
     factor = by_side(lambda side: odometer_factor(study, figures, side))
     turns = by_side(lambda side: tire_turns(study, figures, side))
