@@ -24,6 +24,7 @@ from gearing.logs.headings import (
     unit_for,
 )
 from gearing.logs.ledger import Ledger
+from gearing.logs.positions import SIDES
 from gearing.quantities import QUANTITIES
 from gearing.study.model import ColumnRule
 from gearing.units import BY_NAME, Unit, find_unit
@@ -69,10 +70,12 @@ class Candidate:
 
 @dataclass(frozen=True, slots=True)
 class Assignment:
-    """`times` and `channels` are used; `unused` says of each other column why not (`how`)."""
+    """`times`, `channels` and `sides` (of positions, by role) are used; `unused` says of each
+    other column why not (`how`)."""
 
     times: tuple[Candidate, ...]
     channels: dict[str, Candidate]
+    sides: dict[str, Candidate]
     unused: tuple[Candidate, ...]
 
 
@@ -218,7 +221,9 @@ def assign(found: list[Candidate], frame: pl.DataFrame, ledger: Ledger) -> Assig
             unused.append(settled)
         else:
             channels[settled.target] = settled
-    return Assignment(times, channels, tuple(unused))
+    sides = {c.target: c for c in found if c.target in SIDES.values() and _filled(frame, c)}
+    unused += [replace(c, target=None, how="the side of the position") for c in sides.values()]
+    return Assignment(times, channels, sides, tuple(unused))
 
 
 def _filled(frame: pl.DataFrame, c: Candidate) -> bool:

@@ -12,13 +12,13 @@ from gearing.logs.evidence import speed_from_positions, speed_unit, unit_by_size
 from gearing.logs.headings import STANDARD_UNITS, dimensions_of, unit_for
 from gearing.logs.ledger import Ledger, Lines
 from gearing.logs.moments import Moments
+from gearing.logs.positions import POSITION, SIDES, to_degrees
 from gearing.logs.values import (
     Numbers,
     in_unit,
     may_be_doubtful,
     not_available,
     out_of_range,
-    to_degrees,
     to_flags,
     to_gears,
     to_numbers,
@@ -69,12 +69,14 @@ def read_channels(
     done: dict[str, Channel] = {}
     left: dict[int, str] = {}
     true_speed: pl.Series | None = None
-    order = sorted(assignment.channels, key=lambda n: (n not in _POSITION, n != "gps_speed_mps"))
+    order = sorted(assignment.channels, key=lambda n: (n not in POSITION, n != "gps_speed_mps"))
     for name in order:
         candidate = assignment.channels[name]
         cells = frame[candidate.column]
-        numbers = _numbers(name, cells, decimal)
-        if name in _POSITION and _partial(candidate, cells):
+        side = assignment.sides.get(SIDES.get(name, ""))
+        letters = frame[side.column] if side is not None else None
+        numbers = _numbers(name, cells, letters, decimal)
+        if name in POSITION and _partial(candidate, cells):
             left[candidate.index] = "the degrees are missing"
             ledger.set_aside_values(
                 "partial-position", candidate.heading, lines[cells.is_not_null().to_numpy()]
@@ -97,16 +99,13 @@ def read_channels(
     return done, left
 
 
-_POSITION = ("latitude_deg", "longitude_deg")
-
-
-def _numbers(name: str, cells: pl.Series, decimal: str) -> Numbers:
+def _numbers(name: str, cells: pl.Series, side: pl.Series | None, decimal: str) -> Numbers:
     if name in FLAGS:
         return to_flags(cells)
     if name == "gear":
         return to_gears(cells, decimal)
-    if name in _POSITION:
-        return to_degrees(cells, decimal)
+    if name in POSITION:
+        return to_degrees(name, cells, side, decimal)
     return to_numbers(cells, decimal)
 
 
@@ -122,7 +121,7 @@ def _partial(candidate: Candidate, cells: pl.Series) -> bool:
 
 
 def _true_speed(done: dict[str, Channel], moments: Moments) -> pl.Series | None:
-    if not all(name in done for name in _POSITION) or moments.relative_s is None:
+    if not all(name in done for name in POSITION) or moments.relative_s is None:
         return None
     return speed_from_positions(
         moments.relative_s,

@@ -8,14 +8,13 @@ column; where it stays open it is asked.
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, timedelta
+from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
 import polars as pl
 
-from gearing.logs.headings import fold
+from gearing.logs.dates import TimeRule, day_number, month_number
 
 # Instants before and after which no log of a vehicle can be: the epoch forms are told by size
 _EPOCH_LOW, _EPOCH_HIGH = 3.0e8, 4.2e9  # 1979 to 2103, seconds
@@ -32,21 +31,6 @@ _YMD_PLAIN = r"^\s*(\d{4})(\d{2})(\d{2})"
 _WEEKDAY = r"^\s*(?:[^\d\W]{2,10}\.?,?\s+)?"
 _XYZ = _WEEKDAY + r"(\d{1,2})[-/. ]{1,2}(\d{1,2}|[^\d\W]{3,10})\.?[-/. ,]{1,2}(\d{4}|\d{2})"
 _MONTH_FIRST_NAMED = _WEEKDAY + r"([^\d\W]{3,10})\.?\s+(\d{1,2}),?\s+(\d{4})"
-_MONTHS = {
-    1: "jan january januar janvier janv enero ene janner",
-    2: "feb february februar fevrier fevr fev febrero",
-    3: "mar march marz mrz mars marzo maerz",
-    4: "apr april avril avr abril abr",
-    5: "may mai mayo",
-    6: "jun june juni juin junio",
-    7: "jul july juli juillet juil julio",
-    8: "aug august aout agosto ago",
-    9: "sep sept september septembre septiembre",
-    10: "oct october oktober okt octobre octubre",
-    11: "nov november novembre noviembre",
-    12: "dec december dezember dez decembre diciembre dic",
-}
-MONTH_NUMBERS = {name: number for number, names in _MONTHS.items() for name in names.split()}
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,59 +46,6 @@ class Stamps:
     zoned: bool
     form: str
     open_order: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class TimeRule:
-    """What the study says of a time column's form, as written under [columns] as its unit."""
-
-    unit: str | None = None  # s, ms, us, min, h
-    day_first: bool | None = None
-    elapsed: bool = False
-    since: datetime | None = None
-    weeks: int = 0
-
-
-def parse_time_rule(text: str | None) -> TimeRule:
-    """The form a study gives: "s", "ms", "dd/mm/yyyy", "day first", "s since 2026-03-01 08:00"."""
-    if not text:
-        return TimeRule()
-    low = text.strip().lower()
-    since = re.search(r"\bsince\s+(\S.*)$", low)
-    start = _datetime_in(since[1]) if since else None
-    unit = re.match(r"^(?:elapsed\s+)?(ns|us|ms|s|sec|seconds?|min|minutes?|h|hours?)\b", low)
-    names = {"sec": "s", "second": "s", "seconds": "s", "minute": "min", "minutes": "min"}
-    names |= {"hour": "h", "hours": "h"}
-    day_first = None
-    if re.search(r"day[ -]first|^d{1,2}\W+m", low):
-        day_first = True
-    elif re.search(r"month[ -]first|^m{1,2}\W+d", low):
-        day_first = False
-    weeks = re.search(r"\+\s*(\d+)\s*weeks", low)
-    return TimeRule(
-        names.get(unit[1], unit[1]) if unit else None,
-        day_first,
-        "elapsed" in low or since is not None,
-        start,
-        int(weeks[1]) if weeks else 0,
-    )
-
-
-def _datetime_in(text: str) -> datetime | None:
-    found = re.search(
-        r"(\d{4})-?(\d{2})-?(\d{2})(?:[T_ ]+(\d{1,2})[:h._-]?(\d{2})(?:[:m._-]?(\d{2}))?)?"
-        r"\s*(z|utc)?",
-        text,
-        re.IGNORECASE,
-    )
-    if not found:
-        return None
-    parts = [int(g) if g else 0 for g in found.groups()[:6]]
-    try:
-        moment = datetime(*parts)  # type: ignore[arg-type] # noqa: DTZ001 # local until known
-    except ValueError:
-        return None
-    return moment.replace(tzinfo=UTC) if found[7] else moment
 
 
 def read_stamps(cells: pl.Series, rule: TimeRule, unit: str | None, decimal: str) -> Stamps:
@@ -354,69 +285,11 @@ def _civil(keys: pl.Series, pattern: str, order: tuple[int, int, int]) -> pl.Ser
     year = parts.struct.field(str(order[0])).cast(pl.Int64, strict=False)
     month_text = parts.struct.field(str(order[1]))
     day = parts.struct.field(str(order[2])).cast(pl.Int64, strict=False)
-    months = [_month(m) for m in month_text.to_list()]
+    months = [month_number(m) for m in month_text.to_list()]
     days = [
-        _day_number(y, m, d) for y, m, d in zip(year.to_list(), months, day.to_list(), strict=True)
+        day_number(y, m, d) for y, m, d in zip(year.to_list(), months, day.to_list(), strict=True)
     ]
     return pl.Series("n", days, dtype=pl.Int32)
-
-
-def _month(text: str | None) -> int | None:
-    if text is None:
-        return None
-    return int(text) if text.isdigit() else MONTH_NUMBERS.get(fold(text))
-
-
-def _day_number(year: int | None, month: int | None, day: int | None) -> int | None:
-    if year is None or month is None or day is None:
-        return None
-    if year < 100:
-        year += 2000 if year < 80 else 1900
-    try:
-        return (date(year, month, day) - date(1970, 1, 1)).days
-    except ValueError:
-        return None
-
-
-def find_start(text: str) -> tuple[datetime | None, bool]:
-    """A date, with time of day where there is one, in a preamble line or a file name.
-
-    Returns the local moment and whether the time of day is known.
-    """
-    found = _datetime_in(text)
-    if found is not None and 1979 < found.year < 2100:
-        known = bool(re.search(r"\d{4}-?\d{2}-?\d{2}[T_ -]+\d{1,2}[:h._-]?\d{2}", text))
-        if not known:
-            clock = re.search(r"\b(\d{1,2}):(\d{2})(?::(\d{2}))?\b", text)
-            if clock and int(clock[1]) < 24 and int(clock[2]) < 60:
-                seconds = int(clock[1]) * 3600 + int(clock[2]) * 60 + int(clock[3] or 0)
-                return found + timedelta(seconds=seconds), True
-        return found, known
-    key = re.search(r"\b(\d{1,2})[./_-](\d{1,2}|[^\W\d]{3,9})[./_-](\d{4})(?!\d)", text)
-    if key is None:
-        key = re.search(r"(?<!\d)(\d{1,2})[._-](\d{1,2})[._-](\d{4})(?!\d)", text)
-    if key is None:
-        return None, False
-    first, second, year = key[1], key[2], int(key[3])
-    number = _day_in(first, second, year, "." in key[0])
-    if number is None:
-        return None, False
-    moment = datetime(1970, 1, 1) + timedelta(days=number)  # noqa: DTZ001 # local until known
-    clock = re.search(r"\b(\d{1,2}):(\d{2})(?::(\d{2}))?\b", text)
-    if clock and int(clock[1]) < 24 and int(clock[2]) < 60:
-        seconds = int(clock[1]) * 3600 + int(clock[2]) * 60 + int(clock[3] or 0)
-        return moment + timedelta(seconds=seconds), True
-    return moment, False
-
-
-def _day_in(first: str, second: str, year: int, dotted: bool) -> int | None:
-    if not second.isdigit():
-        return _day_number(year, _month(second), int(first))
-    if int(second) > 12:
-        return _day_number(year, int(first), int(second))
-    if int(first) > 12 or dotted or first == second:
-        return _day_number(year, int(second), int(first))
-    return None  # open: not taken on a guess
 
 
 def to_utc(us: pl.Series, time_zone: str) -> tuple[pl.Series, int, int]:

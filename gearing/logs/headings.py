@@ -28,7 +28,16 @@ STANDARD_UNITS = {
     "trip_distance": "km",
 }
 # Roles that are no channels: the clock, and the parts of a long table
-ROLES = ("time", "date", "elapsed", "parameter", "value", "unit")
+ROLES = (
+    "time",
+    "date",
+    "elapsed",
+    "parameter",
+    "value",
+    "unit",
+    "latitude_side",
+    "longitude_side",
+)
 # Quantities whose unit goes without saying
 PLAIN = ("deg", "rpm", "%", "-", "h")
 # Companions' own quantities: name -> unit

@@ -12,7 +12,9 @@ import numpy as np
 import polars as pl
 
 from gearing.logs.assign import Candidate, rule_line
-from gearing.logs.clock import Stamps, TimeRule, find_start, parse_time_rule, read_stamps, to_utc
+from gearing.logs.clock import Stamps, read_stamps, to_utc
+from gearing.logs.dates import TimeRule, find_start, parse_time_rule
+from gearing.logs.headings import fold
 from gearing.logs.ledger import Ledger, Lines
 from gearing.logs.order import DAY, WEEKS_1024
 
@@ -115,7 +117,9 @@ def _choose(
     if instants:
         ruled = [x for x in instants if x[0].rule is not None]
         # one that states its zone, or counts from 1970, needs nothing else to be right
-        best = ruled or [x for x in instants if x[1].zoned] or instants
+        sure = [x for x in instants if x[1].zoned] or instants
+        of_receiver = [x for x in sure if "gps" in fold(x[0].heading).split()]
+        best = ruled or of_receiver or sure
         if len(instants) > 1:
             names = " and ".join(repr(c.heading) for c, _ in instants)
             ledger.repair("two-clocks", 1, f"{names}; {best[0][0].heading!r} is used")

@@ -16,7 +16,7 @@ import polars as pl
 from gearing.logs.assign import rule_line
 from gearing.logs.channels import set_aside_doubtful
 from gearing.logs.checks import check_samples
-from gearing.logs.clock import find_start
+from gearing.logs.dates import find_start
 from gearing.logs.ledger import Lines
 from gearing.logs.model import Column, empty_samples
 from gearing.logs.order import DAY, put_right, sort_rows

@@ -5,9 +5,9 @@ from __future__ import annotations
 import polars as pl
 
 from gearing.logs.ledger import Ledger
+from gearing.logs.positions import POSITION
 
 PAIR_WITHIN = "1s"  # a latitude and a longitude this near are of one fix
-_POSITION = ("latitude_deg", "longitude_deg")
 
 
 def one_row_a_time(samples: pl.DataFrame) -> pl.DataFrame:
@@ -30,9 +30,9 @@ def pair_positions(samples: pl.DataFrame, ledger: Ledger) -> pl.DataFrame:
 
     Only where no row at all carries both: then the recorder writes them so.
     """
-    if not all(name in samples.columns for name in _POSITION):
+    if not all(name in samples.columns for name in POSITION):
         return samples
-    here, there = (samples[name].is_not_null() for name in _POSITION)
+    here, there = (samples[name].is_not_null() for name in POSITION)
     if (here & there).any() or not here.any() or not there.any():
         return samples
     other = samples.filter(there).select("time", pl.col("longitude_deg").alias("near"))

@@ -146,34 +146,6 @@ def to_gears(cells: pl.Series, decimal: str) -> Numbers:
     return Numbers(values, bad)
 
 
-def to_degrees(cells: pl.Series, decimal: str) -> Numbers:
-    """Latitude or longitude: decimal, with hemisphere letter, or degrees, minutes, seconds."""
-    if cells.dtype == pl.Float64:
-        return to_numbers(cells, decimal)
-    sided = cells.str.contains(r"[NSEWOnsewo]\s*\"?$|^\s*\"?[NSEWOnsewo]")
-    plain = to_numbers(cells.set(sided.fill_null(False), None), decimal)
-    if not plain.bad.any() and not sided.any():
-        return plain
-    text = cells.str.strip_chars().str.to_uppercase().str.replace(",", ".", literal=True)
-    sign = pl.select(
-        pl.when(text.str.contains(r"[SW]") | text.str.starts_with("-")).then(-1.0).otherwise(1.0)
-    ).to_series()
-    bare = text.str.replace_all(r"[NSEWO+\-]", "").str.strip_chars()
-    parts = bare.str.extract_groups(
-        r"""^(\d{1,3}(?:\.\d*)?)\s*[°:\sº]?\s*(?:(\d{1,2}(?:\.\d*)?)\s*['′:\s]?\s*)?(?:(\d{1,2}(?:\.\d*)?)\s*["″']*)?$"""
-    )
-    degrees, minutes, seconds = (
-        parts.struct.field(str(i)).cast(pl.Float64, strict=False) for i in (1, 2, 3)
-    )
-    angle = degrees + minutes.fill_null(0) / 60 + seconds.fill_null(0) / 3600
-    values = pl.select(
-        pl.when(plain.values.is_not_null()).then(plain.values).otherwise(sign * angle)
-    ).to_series()
-    low = cells.str.strip_chars().str.to_lowercase()
-    bad = cells.is_not_null() & values.is_null() & ~low.is_in(NULL_MARKERS)
-    return Numbers(values, bad)
-
-
 def not_available(raw: pl.Series, values: pl.Series, quantity: Quantity) -> pl.Series:
     """Where a number is a code for 'not available': the quantity's own or a general one.
 

@@ -571,6 +571,20 @@ def clocks() -> list[Variant]:
             codes={"preamble": 2, "start-from-preamble": 1},
         ),
         _v(
+            "elapsed, only the day in the preamble",
+            ["Day,2026-03-17", *table(headings=seconds, stamp=elapsed)],
+            shift_s=-(14 * 3600 + 5 * 60 + 7.0),
+            codes={"preamble": 1, "start-from-preamble": 1, "start-of-day-assumed": 1},
+        ),
+        _v(
+            "two clocks, the receiver's is used",
+            table(
+                [r | {"device": iso(r["time"] + timedelta(seconds=9))} for r in GOOD],
+                headings={"device": "Device time"} | HEADINGS | {"time": "GPS time"},
+            ),
+            codes={"two-clocks": 1},
+        ),
+        _v(
             "elapsed, start in the file name",
             table(headings=seconds, stamp=elapsed),
             file="trip_2026-03-17_14-05-07.csv",
@@ -777,6 +791,23 @@ def layouts() -> list[Variant]:
             changed=CHANNELS,
             codes={"unknown-parameter": ROWS},
         ),
+        _v(
+            "latitude and longitude polled apart",
+            table([{"time": r["time"], n: r[n]} for r in GOOD for n in CHANNELS]),
+            rows_read=ROWS * 8,
+            rows_used=ROWS * 8,
+            changed=CHANNELS,
+            codes={"paired-position": ROWS},
+        ),
+        _v(
+            "NMEA without a fix at first",
+            nmea(GOOD, fix_from=40) + "noise\n",
+            file="log.nmea",
+            rows_read=ROWS * 3 + 1,
+            rows_used=(ROWS - 40) * 3,
+            changed=CHANNELS,
+            codes={"no-fix": 80, "no-time": 40, "damaged-sentence": 1},
+        ),
         _v("GPX 1.1", gpx(GOOD), file="log.gpx", changed=_BUS),
         _v(
             "GPX cut",
@@ -857,24 +888,25 @@ def checksum(body: str) -> str:
     return f"${body}*{total:02X}"
 
 
-def nmea(rows: Rows) -> str:
+def nmea(rows: Rows, fix_from: int = 0) -> str:
     out = []
-    for r in rows:
+    for i, r in enumerate(rows):
+        quality, status = ("1", "A") if i >= fix_from else ("0", "V")
         lat, lon = float(r["latitude_deg"]), float(r["longitude_deg"])
         knots = float(r["gps_speed_mps"]) / 1.852
         clock = r["time"].strftime("%H%M%S")
         place = f"{_dm(lat, 2)},{'N' if lat >= 0 else 'S'},{_dm(lon, 3)},{'E' if lon >= 0 else 'W'}"
-        out.append(checksum(f"GPGGA,{clock},{place},1,09,0.9,{r['altitude_m']},M,47.0,M,,"))
+        out.append(checksum(f"GPGGA,{clock},{place},{quality},09,0.9,{r['altitude_m']},M,47.0,M,,"))
         date = r["time"].strftime("%d%m%y")
-        out.append(checksum(f"GPRMC,{clock},A,{place},{knots:.3f},0.0,{date},,,A"))
+        out.append(checksum(f"GPRMC,{clock},{status},{place},{knots:.3f},0.0,{date},,,A"))
         out.append(checksum(f"GPVTG,0.0,T,,M,{knots:.3f},N,{knots * 1.852:.3f},K,A"))
     return "\n".join(out) + "\n"
 
 
-def _dm(angle: float, width: int) -> str:
+def _dm(angle: float, width: int, decimals: int = 4) -> str:
     angle = abs(angle)
     degrees = int(angle)
-    return f"{degrees:0{width}d}{(angle - degrees) * 60:07.4f}"
+    return f"{degrees:0{width}d}{(angle - degrees) * 60:0{decimals + 3}.{decimals}f}"
 
 
 def _nmea_agrees(reading: Any) -> None:
@@ -1079,6 +1111,21 @@ def values() -> list[Variant]:
         }
         for row in GOOD
     ]
+    with_sides = HEADINGS | {"ns": "N/S", "ew": "E/W"}
+    apart = [
+        row | {"longitude_deg": row["longitude_deg"].lstrip("-"), "ns": "N", "ew": "W"}
+        for row in GOOD
+    ]
+    minutes = [
+        row
+        | {
+            "latitude_deg": _dm(float(row["latitude_deg"]), 2, 6),
+            "longitude_deg": _dm(float(row["longitude_deg"]), 3, 6),
+            "ns": "N",
+            "ew": "W",
+        }
+        for row in GOOD
+    ]
     partial = [row | {"latitude_deg": "31:23.9", "longitude_deg": "17:04.0"} for row in GOOD]
     stuck = [
         row | ({"indicated_speed_mps": GOOD[400]["indicated_speed_mps"]} if 400 <= i < 600 else {})
@@ -1155,6 +1202,13 @@ def values() -> list[Variant]:
             ),
         ),
         _v("positions with their side", table(sides)),
+        _v("positions with a column for the side", table(apart, headings=with_sides)),
+        _v(
+            "positions in degrees and minutes",
+            table(minutes, headings=with_sides),
+            changed=("latitude_deg", "longitude_deg"),
+            check=_near_positions,
+        ),
         _v(
             "positions in degrees, minutes, seconds",
             table(degrees),
