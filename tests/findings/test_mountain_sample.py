@@ -90,8 +90,8 @@ def test_model_and_logged_climbs_agree(finding: MountainFinding) -> None:
     assert check.rms_kmh is not None
     assert check.median_absolute_percent is not None
     assert abs(check.bias_kmh) < 2
-    assert check.rms_kmh < 5
-    assert check.median_absolute_percent < 4
+    assert check.rms_kmh < 4
+    assert check.median_absolute_percent < 3
 
 
 def test_both_passes_are_judged(finding: MountainFinding) -> None:

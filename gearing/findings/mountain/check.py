@@ -104,7 +104,8 @@ def _stretch(group: pl.DataFrame) -> Stretch:
         trip=group["trip"][0],
         side=group["side"][0],
         distance_m=np.concatenate([[0.0], np.cumsum(group["distance_m"].to_numpy())]),
-        altitude_m=borders("altitude_m", "end_altitude_m"),
+        altitude_m=group["altitude_m"][0]
+        + np.concatenate([[0.0], np.cumsum(group["rise_m"].to_numpy())]),
         speed_mps=borders("start_speed_mps", "end_speed_mps"),
         temperature_c=celsius if isinstance(celsius, float) else None,
     )

@@ -15,6 +15,7 @@ from gearing.findings.mountain.inputs import Inputs, missing
 from gearing.findings.mountain.known import known_inputs, with_mass
 from gearing.findings.mountain.lanes import make_draws
 from gearing.findings.mountain.passes import with_other_passes
+from gearing.findings.mountain.pooled import with_pooled_rise
 from gearing.findings.mountain.result import ModelCheck, MountainFinding, Route
 from gearing.findings.mountain.routes import FRAME_SCHEMA, judge_route, unjudged
 from gearing.findings.mountain.warn import mountain_warnings
@@ -73,6 +74,7 @@ def find_mountain(
     sides = _usable_trips(study, trips, known)
     if sides is not None and steps is not None:
         sides, steps = _thinned(sides, steps)
+        steps = with_pooled_rise(steps)
     turns = {side: one.value for side, one in known.items() if one.value is not None}
     reason = missing(study, mass_too=False) or (None if known else NO_TIRES)
     with_its_mass = study if reason else with_mass(study, steps, sides, turns)

@@ -56,7 +56,7 @@ NEEDED = (
     "trip", "step", "start_s", "duration_s", "stopped_s", "distance_m", "altitude_m",
     "speed_mps", "speed_squared_m2ps2", "start_speed_mps", "engine_load_percent", "gear",
 )  # fmt: skip
-NUMBERS = (*NEEDED[3:], "end_speed_mps", "end_altitude_m")
+NUMBERS = (*NEEDED[3:], "end_speed_mps", "end_altitude_m", "rise_m")
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,16 +101,20 @@ def with_true_ends(steps: pl.DataFrame) -> pl.DataFrame:
     """Steps whose end speed and altitude are the next step's start; a trip's last step is out.
 
     A step's own end values are those of its last row, a second or more before its end: over
-    seven rows that hides a seventh of the climb and of the speed gained.
+    seven rows that hides a seventh of the climb and of the speed gained. `rise_m` is the step's
+    own, or that of all passes of its place where `pooled_rise_m` says.
     """
     follows = (
         (pl.col("trip").shift(-1) == pl.col("trip"))
         & (pl.col("step").cast(pl.Int64).shift(-1) == pl.col("step").cast(pl.Int64) + 1)
         & ((pl.col("start_s").shift(-1) - pl.col("start_s") - pl.col("duration_s")).abs() < 2.0)
     )
+    own = pl.col("altitude_m").shift(-1) - pl.col("altitude_m")
+    pooled = pl.col("pooled_rise_m") if "pooled_rise_m" in steps.columns else own
     return steps.with_columns(
         end_speed_mps=pl.col("start_speed_mps").shift(-1),
         end_altitude_m=pl.col("altitude_m").shift(-1),
+        rise_m=pl.coalesce(pooled, own),
     ).filter(follows.fill_null(value=False))
 
 
@@ -203,7 +207,7 @@ class _Balance:
         self, columns: dict[str, Array], at_wheel: Array, altitude: Array, engine: Engine
     ) -> None:
         distance = columns["distance_m"]
-        sine = np.clip((columns["end_altitude_m"] - columns["altitude_m"]) / distance, -0.3, 0.3)
+        sine = np.clip(columns["rise_m"] / distance, -0.3, 0.3)
         acceleration = (columns["end_speed_mps"] ** 2 - columns["start_speed_mps"] ** 2) / (
             2 * distance
         )
