@@ -23,13 +23,14 @@ Array = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
 
 # deviation from trip to trip no study is below: warm and cold tires, load (common practice)
 FLOOR = {"factor": 7e-4, "shift": 5e-4}
-LARGEST_FLOOR = 4e-3
+LARGEST_FLOOR = 1e-2
 # periods closer than this are not told apart trip by trip
 LEAST_APART = 0.006
 EVIDENCE = 14.0
 FITS_OTHER = 4.0
 LEAST_STEP = 0.004
-APART_LEAST = 0.01
+LEAST_TRIPS = 3
+MANY_TRIPS = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,45 +124,52 @@ def _between(series: _Series, side: np.ndarray) -> float:
     return float(np.clip(np.sqrt(max(excess, 0.0)), FLOOR[series.name], LARGEST_FLOOR))
 
 
-def _centres(
-    series: _Series, side: np.ndarray, i: int, sd: Array
-) -> tuple[tuple[float, float] | None, tuple[float, float] | None]:
-    """Middle of trip i's own period without it, and of the other, each with its error."""
-    found: list[tuple[float, float] | None] = []
-    for own in (True, False):
-        rows = np.isfinite(series.value) & ((side == side[i]) == own)
-        rows[i] = False
-        count = np.count_nonzero(rows)
-        if count == 0:
-            found.append(None)
+Centre = tuple[float, float]
+
+
+def _middle(series: _Series, rows: np.ndarray, sd: Array) -> Centre | None:
+    """Median of some trips' figures with its error; None under one trip."""
+    count = np.count_nonzero(rows)
+    if count == 0:
+        return None
+    # a median's error is 1.2533 times a mean's
+    error = 1.2533 * float(np.median(sd[rows])) / np.sqrt(count)
+    return float(np.median(series.value[rows])), float(error)
+
+
+def _against(series: _Series, side: np.ndarray, between: float) -> np.ndarray:
+    """For each trip the squared distances from its own period's middle without it, and from the
+    other's, in their errors; NaN where the periods are not told apart. Shape (n, 2)."""
+    known = np.isfinite(series.value)
+    sd = np.sqrt(series.error**2 + between**2)
+    found = np.full((len(side), 2), np.nan)
+    for one in SIDES:
+        own_rows, other_rows = known & (side == one), known & (side != one)
+        whole, other = _middle(series, own_rows, sd), _middle(series, other_rows, sd)
+        count = np.count_nonzero(own_rows)
+        if count < LEAST_TRIPS or whole is None or other is None:
             continue
-        error = 1.2533 * float(np.median(sd[rows])) / np.sqrt(count)
-        found.append((float(np.median(series.value[rows])), error))
-    return found[0], found[1]
+        for i in np.flatnonzero(own_rows).tolist():
+            own: Centre | None = whole
+            if count < MANY_TRIPS:  # where one trip moves the median, it must not be in it
+                rest = own_rows.copy()
+                rest[i] = False
+                own = _middle(series, rest, sd)
+            if own is None or abs(own[0] - other[0]) < LEAST_APART:
+                continue
+            for k, centre in enumerate((own, other)):
+                gap = series.value[i] - centre[0]
+                found[i, k] = gap**2 / (sd[i] ** 2 + centre[1] ** 2)
+    return found
 
 
 def _misfiled(series: list[_Series], side: np.ndarray, between: dict[str, float]) -> np.ndarray:
     """Trips whose figures together speak for the other period and against their own."""
-    out = np.zeros(len(side), dtype=bool)
-    for i in range(len(side)):
-        gain, fits, told = 0.0, True, False
-        for one in series:
-            if not np.isfinite(one.value[i]):
-                continue
-            sd = np.sqrt(one.error**2 + between[one.name] ** 2)
-            own, other = _centres(one, side, i, sd)
-            if own is None or other is None:
-                continue
-            same_side = np.isfinite(one.value) & (side == side[i])
-            if np.count_nonzero(same_side) < 3 or abs(own[0] - other[0]) < LEAST_APART:
-                continue
-            told = True
-            to_own = (one.value[i] - own[0]) ** 2 / (sd[i] ** 2 + own[1] ** 2)
-            to_other = (one.value[i] - other[0]) ** 2 / (sd[i] ** 2 + other[1] ** 2)
-            gain += to_own - to_other
-            fits &= to_other < FITS_OTHER**2
-        out[i] = told and fits and gain > EVIDENCE
-    return out
+    distances = np.stack([_against(one, side, between[one.name]) for one in series])
+    told = np.isfinite(distances[:, :, 0])
+    gain = np.nansum(distances[:, :, 0] - distances[:, :, 1], axis=0)
+    fits = ~np.any(distances[:, :, 1] >= FITS_OTHER**2, axis=0)
+    return np.asarray(told.any(axis=0) & fits & (gain > EVIDENCE))
 
 
 def _course(
