@@ -56,8 +56,8 @@ def _pooled(known: pl.DataFrame, grade: Array) -> Array:
     near = np.where(found, near, 0)
     course = np.radians(known["course_deg"].to_numpy().astype(np.float64))
     along = np.cos(course[near] - course[:, None])
-    counted = found & (np.abs(along) >= LEAST_ALONG)
-    counted[:, 0] = True  # the step itself
-    signed = np.where(counted, grade[near] * np.sign(along), 0.0)
-    mean: Array = signed.sum(axis=1) / counted.sum(axis=1)
+    itself = near == np.arange(known.height)[:, None]
+    others = found & ~itself & (np.abs(along) >= LEAST_ALONG)
+    signed = np.where(others, grade[near] * np.sign(along), 0.0)
+    mean: Array = (grade + signed.sum(axis=1)) / (1 + others.sum(axis=1))
     return mean
