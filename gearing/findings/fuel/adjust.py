@@ -40,6 +40,7 @@ class Adjusted:
     loyalty: float
     held_out: float
     file_wind: bool
+    rows: Rows  # with the wind as it was taken
     held_out_otherwise: float | None = None
 
 
@@ -87,7 +88,8 @@ def _adjust(
         )
         rows = with_wind(thin, vectors)
         learned = learn(with_wind(given, vectors), ranges, learned)
-    asked = table.sums(demand(with_wind(given, vectors), ranges, learned.theta))
+    windy = with_wind(given, vectors)
+    asked = table.sums(demand(windy, ranges, learned.theta))
     loyalty = loyalty_of(table, asked)
     levels = day_levels(table, asked, loyalty=loyalty)
     sensitivity = _sensitivity(rows, thin_table, ranges, learned, loyalty)
@@ -102,7 +104,9 @@ def _adjust(
         lengths=lengths[order],
     )
     held_out = _held_out([levels[side] for side in sides])
-    return Adjusted(change, learned, levels, sensitivity, order, loyalty, held_out, file_wind)
+    return Adjusted(
+        change, learned, levels, sensitivity, order, loyalty, held_out, file_wind, windy
+    )
 
 
 def _thinned(rows: Rows, table: Table) -> tuple[Rows, Table]:

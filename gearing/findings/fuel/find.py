@@ -150,7 +150,7 @@ def _finding(
     worth, worth_why = worth_of(study, change.adjusted, _moving_rate(days))
     return FuelFinding(
         change_percent=change,
-        parts=_parts(rows, compared, change, odometer),
+        parts=_parts(compared, change, odometer),
         smallest_detectable_percent=enough.smallest_percent,
         smallest_detectable_percent_why=enough.smallest_why,
         more_driving_km=enough.more_km,
@@ -160,8 +160,8 @@ def _finding(
         claim_percent=claim,
         margin_percent=study.margin_percent,
         expected_percent=(
-            expected_from_gearing(rows, adjusted.learned, final_drive_change(trips))
-            if rows is not None and adjusted is not None
+            expected_from_gearing(adjusted.rows, adjusted.learned, final_drive_change(trips))
+            if adjusted is not None
             else unknown("needs the adjusted comparison")
         ),
         engine_computer_scale=(
@@ -369,11 +369,10 @@ def _tanks(
 
 
 def _parts(
-    rows: Rows | None, compared: _Compared, change: ChangePercent, odometer: BySide[Estimate]
+    compared: _Compared, change: ChangePercent, odometer: BySide[Estimate]
 ) -> tuple[Part, ...]:
     if (
-        rows is None
-        or compared.adjusted is None
+        compared.adjusted is None
         or compared.indicated is None
         or compared.true_distance is None
         or compared.moving is None
@@ -382,7 +381,7 @@ def _parts(
         return ()
     before, after = odometer.before.value, odometer.after.value
     return parts_of(
-        rows=rows,
+        rows=compared.adjusted.rows,
         ranges=compared.adjusted.learned.ranges,
         theta=compared.adjusted.learned.theta,
         days=compared.adjusted.compared,

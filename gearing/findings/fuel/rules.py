@@ -163,7 +163,7 @@ def new_tires(facts: Facts) -> StudyWarning | None:
     return StudyWarning(
         "new-tires",
         f"The {_distance(amount.true_km, facts)} after the change are the tires' first as far "
-        f"as the logs show; over the first {_distance(NEW_TIRES_KM, facts)} or so new tread "
+        f"as the logs show; over the first {'1,000 mi' if _us(facts) else '1,600 km'} new tread "
         "rolls harder than it will later (common practice, no source), so that the saving may "
         "still grow.",
     )
