@@ -221,7 +221,7 @@ def assign(found: list[Candidate], frame: pl.DataFrame, ledger: Ledger) -> Assig
             unused.append(settled)
         else:
             channels[settled.target] = settled
-    sides = {c.target: c for c in found if c.target in SIDES.values() and _filled(frame, c)}
+    sides = {str(c.target): c for c in found if c.target in SIDES.values() and _filled(frame, c)}
     unused += [replace(c, target=None, how="the side of the position") for c in sides.values()]
     return Assignment(times, channels, sides, tuple(unused))
 

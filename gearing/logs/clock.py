@@ -146,10 +146,11 @@ def _elapsed_unit(value: pl.Series) -> str | None:
     step = _float(steps.filter(steps > 0).median())
     if step is None:
         return None
-    whole = bool((steps == steps.round(0)).all())
-    if step <= 15:
+    if step <= 5 or not (steps == steps.round(0)).all():
         return "s"
-    return "ms" if whole and step >= 50 else None
+    # as seconds the log would run for over a day: it counts milliseconds
+    span = _float(value.max()) or 0.0
+    return "ms" if span - (_float(value.min()) or 0.0) > 86_400 else None
 
 
 def _float(value: object) -> float | None:

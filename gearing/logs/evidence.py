@@ -64,6 +64,17 @@ def speed_from_positions(
     return pl.Series(out).fill_nan(None)
 
 
+def _warm_engine(values: np.ndarray) -> str | None:
+    """An engine that has warmed up holds 70 to 112 degC, which is 158 to 234 degF or 343 to 385
+    K; one that is still warming tells nothing."""
+    tail = values[-len(values) // 3 :]
+    low, middle, high = np.quantile(tail, (0.1, 0.5, 0.9)).tolist()
+    for unit, least, most, spread in (("degC", 70, 112, 12), ("degF", 158, 234, 22)):
+        if least < middle < most and high - low < spread:
+            return unit
+    return "K" if 343 < middle < 385 and high - low < 12 else None
+
+
 def unit_by_size(channel: str, raw: pl.Series) -> str | None:
     """The unit in which the values can be what the channel is, where only one serves."""
     given = raw.drop_nulls()
@@ -71,10 +82,7 @@ def unit_by_size(channel: str, raw: pl.Series) -> str | None:
         return None
     low, middle, high = np.quantile(given.to_numpy(), (0.0, 0.5, 1.0)).tolist()
     if channel in ("coolant_temperature_c", "transmission_oil_temperature_c"):
-        # a warm engine: 60 to 115 degC is 140 to 239 degF is 333 to 388 K
-        for unit, least, most in (("degC", 55, 118), ("degF", 140, 245), ("K", 325, 392)):
-            if least < middle < most:
-                return unit
+        return _warm_engine(given.to_numpy())
     if channel == "ambient_temperature_c":
         if low > 230 and high < 330:
             return "K"

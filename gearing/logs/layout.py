@@ -81,6 +81,7 @@ def _first_lines(data: bytes, count: int) -> list[str]:
 def _best_heading(lines: list[str]) -> tuple[int, str, int] | None:
     """Line, delimiter and count of known names of the line that names most quantities."""
     best: tuple[int, str, int] | None = None
+    best_rank = (False, 0)
     for index, line in enumerate(lines):
         if not _may_be_heading(line):
             continue
@@ -91,9 +92,18 @@ def _best_heading(lines: list[str]) -> tuple[int, str, int] | None:
             if sum(map(_is_value, fields)) > 0.3 * len(fields):
                 continue
             known = len({m.target for f in fields if f and (m := _known(f))})
-            if known and (best is None or known > best[2]):
-                best = (index, delimiter, known)
+            if not known:
+                continue
+            # a row of names with records below it comes before one without
+            rank = (_record_below(lines, index, delimiter, len(fields)), known)
+            if best is None or rank > best_rank:
+                best, best_rank = (index, delimiter, known), rank
     return best
+
+
+def _record_below(lines: list[str], index: int, delimiter: str, width: int) -> bool:
+    below = [split_fields(line, delimiter) for line in lines[index + 1 : index + 1 + MOST_BLOCK]]
+    return any(len(f) >= width / 2 and _kind(f, width) == "record" for f in below if any(f))
 
 
 def is_heading(line: bytes, delimiter: str) -> bool:

@@ -42,10 +42,12 @@ def read_straight(data: bytes, layout: Layout, plan: Plan, decimal: str) -> pl.D
         return None
     width = len(layout.headings)
     rows = data.count(b"\n", layout.data_offset)
-    if rows == 0 or _count(data, layout) != rows * (width - 1):
+    if rows == 0 or _count(data, layout, layout.delimiter) != rows * (width - 1):
         return None
     frame = _parse(data, layout, plan, decimal)
     if frame is None or frame.height != rows:
+        return None
+    if decimal == "," and not _points_in_text_alone(data, layout, frame):
         return None
     last = f"c{width - 1}"
     # as many delimiters as whole rows have, and no row without its last field: all are whole
@@ -89,14 +91,20 @@ def _parse(data: bytes, layout: Layout, plan: Plan, decimal: str) -> pl.DataFram
         return None
 
 
-def _count(data: bytes, layout: Layout) -> int:
-    """Delimiters below the headings."""
+def _count(data: bytes, layout: Layout, sign: str) -> int:
+    """How often a sign stands below the headings."""
     buffer = np.frombuffer(data, np.uint8)
-    delimiter = ord(layout.delimiter)
+    byte = ord(sign)
     return sum(
-        int(np.count_nonzero(buffer[at : at + BLOCK] == delimiter))
+        int(np.count_nonzero(buffer[at : at + BLOCK] == byte))
         for at in _blocks(layout.data_offset, len(buffer))
     )
+
+
+def _points_in_text_alone(data: bytes, layout: Layout, frame: pl.DataFrame) -> bool:
+    """Where the decimal sign is a comma, a point in a number parts thousands: the long way."""
+    inside = frame.select(pl.col(pl.String).str.count_matches(".", literal=True).sum())
+    return _count(data, layout, ".") == sum(int(n or 0) for n in inside.row(0))
 
 
 def _blocks(first: int, last: int) -> range:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import polars as pl
@@ -56,11 +56,26 @@ def to_numbers(cells: pl.Series, decimal: str) -> Numbers:
     if cells.dtype == pl.Float64:
         return Numbers(_finite(cells), none)
     blank = cells.null_count()
+    thousands = 0
+    if decimal == ",":
+        cells, thousands = _without_points(cells)
     text = cells.str.replace(",", ".", literal=True) if decimal == "," else cells
     values = text.cast(pl.Float64, strict=False)
     if values.null_count() == blank:
-        return Numbers(_finite(values), none)
-    return _second_try(cells, values, decimal)
+        return Numbers(_finite(values), none, None, thousands)
+    second = _second_try(cells, values, decimal)
+    return replace(second, thousands=second.thousands + thousands)
+
+
+def _without_points(cells: pl.Series) -> tuple[pl.Series, int]:
+    """Where the decimal sign is a comma, a point that parts groups of three is taken out: 1.234
+    is twelve hundred there."""
+    grouped = cells.str.contains(r"^\s*[-+]?[1-9]\d{0,2}(?:\.\d{3})+(?:,\d*)?\s*$").fill_null(False)
+    count = int(grouped.sum())
+    if count == 0:
+        return cells, 0
+    bare = cells.str.replace_all(".", "", literal=True)
+    return pl.select(pl.when(grouped).then(bare).otherwise(cells)).to_series(), count
 
 
 def _finite(values: pl.Series) -> pl.Series:

@@ -220,6 +220,11 @@ def dialects() -> list[Variant]:
             codes={"preamble": 2, "comment": 1},
         ),
         _v(
+            "a list of channels in the preamble",
+            ["Channels,Latitude,Longitude,Altitude,Engine speed,Fuel rate", "x", "y", *table()],
+            codes={"preamble": 3},
+        ),
+        _v(
             "preamble with fields",
             [f"Setting {i},{i * 3},," for i in range(900)] + table(),
             codes={"preamble": 900},
@@ -1145,6 +1150,10 @@ def values() -> list[Variant]:
     thousands = [
         row | {"engine_speed_rpm": f'"{float(row["engine_speed_rpm"]):,.1f}"'} for row in GOOD
     ]
+    points = [
+        row | {"engine_speed_rpm": f"{float(row['engine_speed_rpm']):,.1f}".replace(",", "\1")}
+        for row in GOOD
+    ]
     spelled = [row | {"fuel_rate_lph": f"{row['fuel_rate_lph']} L/h"} for row in GOOD]
     one = ("engine_speed_rpm",)
     return [
@@ -1240,6 +1249,12 @@ def values() -> list[Variant]:
             "thousands separators",
             table(thousands),
             codes={"thousands-separator": sum("," in r["engine_speed_rpm"] for r in thousands)},
+        ),
+        _v(
+            "thousands with points",
+            # the point is put in after the decimal points have become commas
+            [line.replace("\1", ".") for line in table(points, delimiter=";", decimal=",")],
+            codes={"thousands-separator": sum("\1" in r["engine_speed_rpm"] for r in points)},
         ),
         _v(
             "units in the cells",

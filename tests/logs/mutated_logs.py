@@ -14,6 +14,7 @@ import sys
 import tempfile
 import time
 from collections import Counter
+from functools import cache
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parent))
@@ -35,6 +36,7 @@ _WORDS = [
 ]  # fmt: skip
 
 
+@cache
 def originals() -> list[Variant]:
     """Shortened variants to start from: the archives are kept out, their insides are here."""
     out = []
