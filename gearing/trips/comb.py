@@ -22,6 +22,7 @@ BINS = int((HIGHEST - LOWEST) / BIN)
 SMOOTHING_BINS = 1.5
 TOOTH_REACH = 0.008  # rows this near a tooth (0.8 %) are that gear's
 TOOTH_APART = 0.03
+STANDS_OUT = 2.0  # density on a tooth over that beside it
 LEAST_SHARE = 0.01
 BLOCK_S = 300.0
 SLOWEST_MPS = 4.0
@@ -133,7 +134,7 @@ def _teeth(
             continue
         place, rows = near
         way = float(distance[rows].sum())
-        if way < max(LEAST_SHARE * total, 200.0):
+        if way < max(LEAST_SHARE * total, 200.0) or not _stands_out(ratio, distance, place):
             continue
         mean_force, mean_climb = np.average(force[:, rows], weights=distance[rows], axis=1)
         off = force[1, rows] - mean_climb
@@ -144,6 +145,14 @@ def _teeth(
             float(np.average(off * (ratio[rows] - place), weights=distance[rows])),
         ))  # fmt: skip
     return found
+
+
+def _stands_out(ratio: Array, distance: Array, place: float) -> bool:
+    """Whether road gathers at a place more than beside it: a belt drive's smear does not."""
+    off = np.abs(ratio - place)
+    inside = float(distance[off < TOOTH_REACH].sum())
+    ring = (off >= TOOTH_REACH) & (off < 3 * TOOTH_REACH)
+    return inside > STANDS_OUT * 0.5 * float(distance[ring].sum())
 
 
 def _peaks(ratio: Array, distance: Array) -> list[float]:

@@ -15,7 +15,7 @@ from drive_frames import EPOCH_S, at_times, positions, reading, speeds
 
 from gearing.findings.trip_figures import trip_figures
 from gearing.study.model import DashReading, Measured, Period, Study, Vehicle
-from gearing.trips.comb import fit_shift
+from gearing.trips.comb import fit_shift, read_comb
 from gearing.trips.motion import make_trip
 from gearing.trips.record import record_of, records_of, stem
 from gearing.trips.steps import SCHEMA, STEP_M, road_steps
@@ -205,3 +205,11 @@ def test_the_count_of_distance_stands_in_for_speed() -> None:
     figures = trip_figures(study(), [record])
     assert figures.trips["odometer_factor"][0] == pytest.approx(1.04, rel=2e-3)
     assert figures.trips["indicated_m"][0] == pytest.approx(SPEED.sum() / 1.04, abs=150)
+
+
+def test_a_drive_without_gears_shows_no_comb() -> None:
+    """A belt drive, or a converter that never locks: engine speed wanders against road speed."""
+    rng = np.random.default_rng(6)
+    wander = np.exp(np.interp(T, T[::40], rng.uniform(-0.5, 0.5, len(T[::40]))))
+    frame = at_times(T, gps_speed_mps=SPEED, engine_speed_rpm=80 * SPEED * wander + 1)
+    assert read_comb(make_trip(frame, name="a", files=("a",)).motion).teeth.height <= 1
