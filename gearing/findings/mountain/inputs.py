@@ -260,8 +260,8 @@ def _assumptions(
         said.append(f"idle speed {engine.idle_rpm:.0f} rpm")
     if declared.derate_above_m is None or declared.derate_percent_per_km is None:
         said.append(
-            f"torque falls by {engine.derate_percent_per_km:.1f} % a km above "
-            f"{engine.derate_above_m:.0f} m of altitude"
+            f"above {engine.derate_above_m:.0f} m of altitude the engine loses "
+            f"{engine.derate_percent_per_km * 0.3048:.1f} % of its torque for every 305 m"
         )
     if has_converter(vehicle):
         said.append("a torque converter of stall ratio 1.9 that locks from third gear on")
@@ -272,6 +272,7 @@ def _assumptions(
             f"a fan that takes {fan_w / 1000:.0f} kW at governed speed once the engine has worked "
             "hard for a minute and a half"
         )
+    said.append("the same rolling resistance on both sets of tires, so that only gearing differs")
     if declared.retarder is None:
         said.append("no retarder: engine friction and the service brakes alone")
     if shifts is None:
