@@ -49,7 +49,8 @@ def match_logs(folder: Path, pattern: str) -> list[Path]:
         if (folder / pattern).is_file():
             return [folder / pattern]
         names = glob.glob(pattern, root_dir=folder, recursive=True)  # noqa: PTH207
-        return sorted(path for path in (folder / name for name in names) if path.is_file())
+        # a broken link stays in the list: reading it will tell
+        return sorted(path for path in (folder / name for name in names) if not path.is_dir())
     except (OSError, ValueError):
         return []
 

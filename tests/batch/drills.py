@@ -58,7 +58,7 @@ def drill(kills: int, files: int = 8, rows: int = 1500, seed: int = 1) -> int:
             if process.poll() is None:
                 process.send_signal(signal.SIGKILL)
                 cut += 1
-            process.wait()
+            process.communicate()
             half = outputs.read(out / "results.json")
             if half is not None:
                 assert answers(out) == expected, f"kill {number}: a half-written result stands"
