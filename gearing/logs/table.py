@@ -86,7 +86,9 @@ def read_tables(
             raise LogFileError("no-headings", f"it begins with {_head(data)!r}")
         ledger.repair("preamble", layout.heading_index)
         wanted = plan(layout) if plan is not None else None
-        straight = _straight(data, layout, wanted, first_line) if wanted is not None else None
+        straight = None
+        if wanted is not None:
+            straight = _straight(data, layout, wanted, first_line, ledger)
         if straight is not None:
             return [*tables, straight]
         span = _span(data[layout.data_offset :], first_line + layout.data_index)
@@ -102,14 +104,30 @@ def read_tables(
         data = data[at:]
 
 
-def _straight(data: bytes, layout: Layout, plan: Plan, first_line: int) -> Table | None:
+def _straight(
+    data: bytes, layout: Layout, plan: Plan, first_line: int, ledger: Ledger
+) -> Table | None:
+    """The short way, a last record that is cut off taken apart first."""
+    end = data.rfind(b"\n") + 1
+    cut = data[end:]
+    if cut:
+        fields = len(split_fields(cut.decode("utf-8", errors="replace"), layout.delimiter))
+        plain = b'"' not in cut and not cut.startswith((b"#", b"//")) and cut.strip()
+        if fields >= layout.named or not plain or cut.strip() in layout.block:
+            return None
+        data = data[:end]
     head = head_of(data, layout)
     decimal = decimal_sign(head, layout.delimiter)
     frame = read_straight(data, layout, plan, decimal)
     if frame is None:
         return None
-    lines = np.arange(frame.height, dtype=np.int64) + first_line + layout.data_index
-    return Table(layout, frame, head, decimal, lines, None, frame.height, first_line)
+    lines = np.arange(frame.height + 1, dtype=np.int64) + first_line + layout.data_index
+    if cut:
+        sample = cut.decode("utf-8", errors="replace")
+        detail = f"{fields} fields where {len(layout.headings)} are named"
+        ledger.set_aside_rows("cut-record", lines[-1:], sample, detail)
+    rows = frame.height + bool(cut)
+    return Table(layout, frame, head, decimal, lines[:-1], None, rows, first_line)
 
 
 def _other_headings(span: _Span, layout: Layout) -> int | None:
