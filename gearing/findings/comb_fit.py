@@ -22,6 +22,12 @@ Array = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
 
 SOURCES = ("shaft", "geared", "engine")
 EXPLAINED = 0.5
+# of the road driven with engine speed, what must be on teeth at all
+LEAST_HELD, LEAST_HELD_IN_TRIP = 0.1, 0.05
+NO_GEAR_HELD = (
+    "engine speed keeps no fixed ratio to road speed on a tenth of the road: a belt drive, a "
+    "converter that hardly locks, or too few rows a minute; log output-shaft speed"
+)
 SAME_TOOTH = 0.02
 FAR = 0.006
 # two trips' teeth are never compared better than this
@@ -45,7 +51,7 @@ class CombFit:
     the shift, lowest gear first; `ratios` the declared ones, else None. `creep` per m/s2 of
     specific driving force. `explained` the share of distance on some tooth.
     `gear_moves`: by how much each tooth (from 0) moved from before to after against the trips'
-    common shift, in logs."""
+    common shift, in logs. `why` says what is missing where `source` is None."""
 
     source: str | None
     shifts: dict[str, Shift] = field(default_factory=dict)
@@ -55,6 +61,7 @@ class CombFit:
     explained: float = 0.0
     ratios_fit: bool | None = None
     gear_moves: dict[int, float] = field(default_factory=dict)
+    why: str | None = None
 
     @property
     def absolute(self) -> bool:
@@ -67,6 +74,7 @@ class _Seen:
     name: str
     side: str
     expected: float | None
+    driven_m: float  # with engine speed, in gear or not
     place: Array
     error: Array
     distance: Array
@@ -85,6 +93,10 @@ def fit_combs(study: Study, records: Sequence[TripRecord]) -> CombFit:
         return CombFit(None)
     if source != "engine":
         return _solve(source, seen, np.zeros(1), [0.0] * len(seen), None, None)
+    driven = sum(one.driven_m for one in seen)
+    if sum(float(one.distance.sum()) for one in seen) < LEAST_HELD * driven:
+        return CombFit(None, why=NO_GEAR_HELD)
+    seen = [s for s in seen if float(s.distance.sum()) >= LEAST_HELD_IN_TRIP * s.driven_m]
     fit = _declared(study, seen)
     if fit is not None and fit.explained >= EXPLAINED:
         return fit
@@ -113,6 +125,7 @@ def _seen(record: TripRecord, source: str, study: Study) -> _Seen | None:
         record.name,
         record.side,
         expected_shift(study, record.side),
+        float(record.comb.histogram["distance_m"].sum()),
         *(rows[c].to_numpy() for c in columns),
     )
 

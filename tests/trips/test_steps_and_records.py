@@ -13,9 +13,10 @@ import polars as pl
 import pytest
 from drive_frames import EPOCH_S, at_times, positions, reading, speeds
 
+from gearing.findings.final_drive import find_final_drive
 from gearing.findings.trip_figures import trip_figures
 from gearing.study.model import DashReading, Measured, Period, Study, Vehicle
-from gearing.trips.comb import fit_shift, read_comb
+from gearing.trips.comb import fit_shift
 from gearing.trips.motion import make_trip
 from gearing.trips.record import record_of, records_of, stem
 from gearing.trips.steps import SCHEMA, STEP_M, road_steps
@@ -207,9 +208,20 @@ def test_the_count_of_distance_stands_in_for_speed() -> None:
     assert figures.trips["indicated_m"][0] == pytest.approx(SPEED.sum() / 1.04, abs=150)
 
 
-def test_a_drive_without_gears_shows_no_comb() -> None:
+def test_a_drive_without_gears_tells_no_final_drive() -> None:
     """A belt drive, or a converter that never locks: engine speed wanders against road speed."""
-    rng = np.random.default_rng(6)
-    wander = np.exp(np.interp(T, T[::40], rng.uniform(-0.5, 0.5, len(T[::40]))))
-    frame = at_times(T, gps_speed_mps=SPEED, engine_speed_rpm=80 * SPEED * wander + 1)
-    assert read_comb(make_trip(frame, name="a", files=("a",)).motion).teeth.height <= 1
+    made = []
+    for seed in range(12):
+        rng = np.random.default_rng(seed)
+        wander = np.exp(np.interp(T, T[::40], rng.uniform(-0.5, 0.5, len(T[::40]))))
+        frame = at_times(
+            T + 86400 * seed, gps_speed_mps=SPEED, indicated_speed_mps=SPEED,
+            engine_speed_rpm=80 * SPEED * wander + 1,
+        )  # fmt: skip
+        side = "before" if seed < 6 else "after"
+        made += records_of([reading(frame, f"{seed}.csv")], study(), side=side)
+    figures = trip_figures(study(), made)
+    final = find_final_drive(study(), figures)
+    assert not final.change_percent.known
+    assert "no fixed ratio" in (final.change_percent.why or "")
+    assert figures.verdicts.misfiled == ()

@@ -55,7 +55,7 @@ def pooled_shift(figures: TripFigures, side: str) -> PooledLog | None:
 def find_final_drive(study: Study, figures: TripFigures) -> FinalDriveFinding:
     """The answer on gearing from the trips' figures; what cannot be told says why."""
     pooled = by_side(lambda side: pooled_shift(figures, side))
-    change = _change(study, pooled)
+    change = _change(study, pooled, figures.comb.why or NO_ENGINE)
     gears = gear_rows(study, figures, pooled)
     ratio = study.vehicle.axle_ratio
     return FinalDriveFinding(
@@ -71,9 +71,9 @@ def find_final_drive(study: Study, figures: TripFigures) -> FinalDriveFinding:
     )
 
 
-def _change(study: Study, pooled: BySide[PooledLog | None]) -> Estimate:
+def _change(study: Study, pooled: BySide[PooledLog | None], nothing: str) -> Estimate:
     if pooled.before is None and pooled.after is None:
-        return unknown(NO_ENGINE)
+        return unknown(nothing)
     if pooled.before is None or pooled.after is None:
         missing = "before" if pooled.before is None else "after"
         declared = study.before if missing == "before" else study.after
