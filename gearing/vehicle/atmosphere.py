@@ -33,13 +33,6 @@ def standard_pressure_pa(altitude_m: Number) -> Number:
     return pressure_pa
 
 
-def standard_density_kgpm3(altitude_m: Number) -> Number:
-    """Density of the standard atmosphere [kg/m3] at geometric altitude [m]."""
-    return standard_pressure_pa(altitude_m) / (
-        standard_temperature_k(altitude_m) * DRY_AIR_J_PER_KG_K
-    )
-
-
 def density_kgpm3(pressure_pa: Number, temperature_c: Number) -> Number:
     """Density of dry air [kg/m3] from its pressure [Pa] and temperature [degC].
 

@@ -15,16 +15,6 @@ def positive_part(value: Number) -> Number:
     return (value + abs(value)) / 2
 
 
-def lesser(a: Number, b: Number | float) -> Number:
-    """The smaller of two, element by element."""
-    return (a + b - abs(a - b)) / 2
-
-
-def greater(a: Number, b: Number | float) -> Number:
-    """The greater of two, element by element."""
-    return (a + b + abs(a - b)) / 2
-
-
 def interpolate(x: Number, xs: Sequence[float], ys: Sequence[float]) -> Number:
     """The line through the points (`xs` ascending, `ys`), held level outside them.
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from gearing.vehicle.powertrain import Powertrain, ShaftTables, shaft_tables
+from gearing.vehicle.road_load import engine_equivalent_mass_kg
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -34,7 +35,9 @@ class LaneGears:
         self.drive_per_nm = (2 * pi * turns_per_m * efficiency).ravel()
         self.brake_per_nm = (2 * pi * turns_per_m / efficiency).ravel()
         self.efficiency = efficiency
-        engine_mass = powertrain.engine.inertia_kgm2 * (2 * pi * turns_per_m) ** 2
+        engine_mass = engine_equivalent_mass_kg(
+            powertrain.engine.inertia_kgm2, 2 * pi * turns_per_m
+        )
         self.inertia_kg = (lanes.mass_kg[:, None] + lanes.rotating_kg + engine_mass).ravel()
         self.length = tables.full_torque_nm.shape[1]
         self.row = tables.row_of_gear * self.length

@@ -20,15 +20,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from gearing.units import STANDARD_GRAVITY_MPS2
-from gearing.vehicle.atmosphere import (
-    DRY_AIR_J_PER_KG_K,
-    LAPSE_K_PER_M,
-    ZERO_CELSIUS_K,
-    standard_pressure_pa,
-)
+from gearing.vehicle.atmosphere import LAPSE_K_PER_M, density_kgpm3, standard_pressure_pa
 from gearing.vehicle.lane_gears import LaneGears
 from gearing.vehicle.lanes import Lanes, Run
-from gearing.vehicle.road_load import rolling_coefficient
+from gearing.vehicle.road_load import air_force_n, rolling_coefficient
 from gearing.vehicle.shifting import MIN_SHIFT_INTERVAL_S, Shifting
 
 if TYPE_CHECKING:
@@ -122,7 +117,6 @@ class _Drive:
     def _set_air(self) -> None:
         """Pressure, torque left and cooling above the reference height, by piece and road."""
         lanes = self.lanes
-        self.half_drag = 0.5 * lanes.drag_area_m2 / DRY_AIR_J_PER_KG_K
         self.pressure = standard_pressure_pa(self.altitude)
         self.cooler_k = (self.altitude - lanes.temperature_altitude_m) * LAPSE_K_PER_M
         self.left = self.powertrain.engine.altitude_factor(self.altitude)
@@ -134,7 +128,6 @@ class _Drive:
         )
         self.weight = lanes.mass_kg * STANDARD_GRAVITY_MPS2
         self.rolling_n = self.weight * rolling
-        self.kelvin = lanes.temperature_c + ZERO_CELSIUS_K
 
     def _set_state(self) -> None:
         pieces, count = self.step_m.shape[0], self.lanes.mass_kg.size
@@ -199,12 +192,12 @@ class _Drive:
 
     def _resistance(self, piece: int, speed: Array) -> _Resistance:
         which = self.which
-        air_speed = speed + self.lanes.headwind_mps
-        density = self.pressure[piece][which] / (self.kelvin - self.cooler_k[piece][which])
+        celsius = self.lanes.temperature_c - self.cooler_k[piece][which]
+        density = density_kgpm3(self.pressure[piece][which], celsius)
         return _Resistance(
             rolling_n=self.rolling_n * self.cosine[piece][which],
             climbing_n=self.weight * self.sine[piece][which],
-            air_n=self.half_drag * density * air_speed * np.abs(air_speed),
+            air_n=air_force_n(speed, density, self.lanes.drag_area_m2, self.lanes.headwind_mps),
         )
 
     def _wanted(self, piece: int, energy: Array, step: Array) -> Array:

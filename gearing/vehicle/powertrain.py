@@ -13,7 +13,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import pairwise
-from math import pi
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -202,17 +201,3 @@ def default_shift_points(engine: Engine, gear_ratios: tuple[float, ...]) -> Shif
         down_light=tuple(min(light_down, d) if d else 0.0 for d in down_full),
         down_full=tuple(down_full),
     )
-
-
-def engine_turns_per_m(
-    revolutions_per_km: float, axle_ratio: float, gear_ratios: tuple[float, ...]
-) -> Array:
-    """Engine turns a metre [1/m] by gear."""
-    return revolutions_per_km / 1000 * axle_ratio * np.asarray(gear_ratios)
-
-
-def wheel_newton_per_nm(
-    revolutions_per_km: float, axle_ratio: float, gear_ratios: tuple[float, ...]
-) -> Array:
-    """Force at the wheels for each N m at the gearbox input [1/m] by gear, losses apart."""
-    return 2 * pi * engine_turns_per_m(revolutions_per_km, axle_ratio, gear_ratios)

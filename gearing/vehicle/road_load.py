@@ -20,24 +20,13 @@ from __future__ import annotations
 
 from math import log
 
-import numpy as np
-
 from gearing.units import STANDARD_GRAVITY_MPS2, Number
-from gearing.vehicle.curve import positive_part
 
 ROTATING_MASS_PER_TIRE_KG = 56.7  # [3]
 ROLLING_REFERENCE_C = 25.0  # [2]
 WIND_STATION_HEIGHT_M = 10.0
 WIND_VEHICLE_HEIGHT_M = 1.8
 ROUGHNESS_LENGTH_M = 0.1  # [4]
-_DEGREE = 3.141592653589793 / 180
-
-
-def _cosine(angle: Number) -> Number:
-    """Cosine of an angle [rad]; expressions bring their own."""
-    own = getattr(angle, "cos", None)
-    cosine: Number = np.cos(angle) if own is None else own()
-    return cosine
 
 
 def _cosine_of_grade(grade: Number) -> Number:
@@ -83,14 +72,6 @@ def air_force_n(
     return 0.5 * density_kgpm3 * drag_area_m2 * air_speed * abs(air_speed)
 
 
-def headwind_mps(wind_speed_mps: Number, wind_from_deg: Number, course_deg: Number) -> Number:
-    """The part of a wind [m/s] that blows against a course [deg]; negative from behind.
-
-    `wind_from_deg` is where the wind comes from, as weather stations report it.
-    """
-    return wind_speed_mps * _cosine((wind_from_deg - course_deg) * _DEGREE)
-
-
 def wind_at_vehicle_mps(
     station_wind_mps: Number,
     height_m: float = WIND_VEHICLE_HEIGHT_M,
@@ -99,13 +80,6 @@ def wind_at_vehicle_mps(
 ) -> Number:
     """A station's wind [m/s] brought down to the vehicle's height. Source [4]."""
     return station_wind_mps * (log(height_m / roughness_m) / log(station_height_m / roughness_m))
-
-
-def inertia_force_n(
-    mass_kg: Number, acceleration_mps2: Number, rotating_mass_kg: Number | float = 0.0
-) -> Number:
-    """Force [N] to accelerate a mass [kg] and what rotates with it [kg]. Source [1]."""
-    return (mass_kg + rotating_mass_kg) * acceleration_mps2
 
 
 def rotating_mass_kg(tires: int) -> float:
@@ -119,38 +93,3 @@ def engine_equivalent_mass_kg(inertia_kgm2: float, engine_radians_per_m: Number)
     `engine_radians_per_m` [rad/m]: 2 pi times the engine's turns a metre in that gear.
     """
     return inertia_kgm2 * engine_radians_per_m * engine_radians_per_m
-
-
-def road_load_n(
-    *,
-    mass_kg: Number | float,
-    rolling: Number | float,
-    drag_area_m2: Number | float,
-    speed_mps: Number,
-    grade: Number,
-    density_kgpm3: Number,
-    acceleration_mps2: Number | float = 0.0,
-    rotating_kg: Number | float = 0.0,
-    headwind: Number | float = 0.0,
-) -> Number:
-    """Force the drive wheels must give [N]: rolling + air + grade + inertia. Source [1].
-
-    `rolling` [-] is the coefficient at the temperature of the day, `headwind` [m/s] along the
-    course at the vehicle's height.
-    """
-    weight = mass_kg * STANDARD_GRAVITY_MPS2
-    return (
-        (rolling + grade) * _cosine_of_grade(grade) * weight
-        + air_force_n(speed_mps, density_kgpm3, drag_area_m2, headwind)
-        + (mass_kg + rotating_kg) * acceleration_mps2
-    )
-
-
-def wheel_work_j(force_n: Number, distance_m: Number) -> Number:
-    """Work at the wheels [J] over a distance [m]; negative where the wheels are braked."""
-    return force_n * distance_m
-
-
-def positive_wheel_work_j(force_n: Number, distance_m: Number) -> Number:
-    """Work the engine must give at the wheels [J]: what is braked away does not come back."""
-    return positive_part(force_n) * distance_m

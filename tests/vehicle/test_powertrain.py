@@ -6,14 +6,10 @@ import numpy as np
 import pytest
 from demo_powertrain import GEARS, bus
 
-from gearing.units import MPH_MPS
-from gearing.vehicle.drivetrain import engine_speed_rpm
 from gearing.vehicle.powertrain import (
     Converter,
     default_shift_points,
-    engine_turns_per_m,
     shaft_tables,
-    wheel_newton_per_nm,
 )
 
 
@@ -64,14 +60,3 @@ def test_shift_points_leave_no_room_for_hunting() -> None:
         assert points.up_light[gear] / step > points.down_light[gear + 1]
         assert points.up_light[gear] <= points.up_full[gear]
         assert points.down_light[gear + 1] <= points.down_full[gear + 1]
-
-
-def test_turns_and_force_by_gear_agree_with_the_drivetrain() -> None:
-    # 65 mph, 541 turns a mile, axle 4.88, gear 0.64: 1830.5 rpm (SAE J2188's formula).
-    per_km = 541 / 1.609344
-    turns = engine_turns_per_m(per_km, 4.88, GEARS)
-    assert turns[5] * 65 * MPH_MPS * 60 == pytest.approx(1830.5, abs=0.05)
-    assert turns[5] * 20 * 60 == pytest.approx(engine_speed_rpm(20.0, per_km, 4.88, 0.64))
-    # a newton metre at the gearbox gives 2 pi turns a metre newtons: work in is work out
-    force = wheel_newton_per_nm(per_km, 4.88, GEARS)
-    assert force == pytest.approx(2 * np.pi * turns)

@@ -27,6 +27,7 @@ import polars as pl
 from gearing.findings.mountain.inputs import Inputs, parameter
 from gearing.units import STANDARD_GRAVITY_MPS2
 from gearing.vehicle.atmosphere import density_at_altitude_kgpm3
+from gearing.vehicle.road_load import engine_equivalent_mass_kg, rolling_coefficient
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -214,8 +215,12 @@ class _Balance:
         mass = self.inputs.central("mass_kg")
         celsius = self._temperature(altitude)
         self.density = density_at_altitude_kgpm3(altitude, celsius)
-        rotating = self.inputs.rotating_kg + engine.inertia_kgm2 * (2 * pi * self.turns_per_m) ** 2
-        cooling = 1 / (1 + self.inputs.central("rolling_per_k") * (celsius - 25))
+        rotating = self.inputs.rotating_kg + engine_equivalent_mass_kg(
+            engine.inertia_kgm2, 2 * pi * self.turns_per_m
+        )
+        cooling = rolling_coefficient(
+            np.ones_like(celsius), celsius, self.inputs.central("rolling_per_k")
+        )
         pressing = STANDARD_GRAVITY_MPS2 * np.sqrt(1 - sine**2) * cooling
         self.shown = acceleration * (1 + rotating / mass) + STANDARD_GRAVITY_MPS2 * sine
         self.rows = np.column_stack(
