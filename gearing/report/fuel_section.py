@@ -9,6 +9,7 @@ from gearing.report.chart import SIDES
 from gearing.report.display import Display, digits, rough, signed
 from gearing.report.driving_chart import driving_chart
 from gearing.report.estimates_chart import ESTIMATES, estimates_chart, estimates_table
+from gearing.report.fuel_words import claimed_percent
 from gearing.report.parts_chart import parts_chart
 from gearing.report.phrases import capital, with_interval
 from gearing.report.physics import physics_table
@@ -61,9 +62,10 @@ def _remarks(results: Tree, display: Display) -> tuple[str, ...]:
         )
     more = number(dig(results, "fuel", "more_driving_km"))
     if more is not None and more > 0:
+        goal = "2 %" if claimed_percent(dict(results)) is None else "half the claim"
         out.append(
             f"About {rough(display.distance(more))} more true {display.distance_word} on the new "
-            "tires would bring it down to half the claim, or 2 % where nothing is claimed."
+            f"tires would bring it down to {goal}."
         )
     expected = display.fuel_change(estimate(results, "fuel", "expected_percent"))
     if expected.value is not None:

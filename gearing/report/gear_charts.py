@@ -61,7 +61,7 @@ def ratio_chart(results: Tree, trips: pl.DataFrame | None) -> Chart | None:
         reading=(
             "Each mark is one trip, its bar the 95 % interval; the long lines are the figures "
             "used. A trip that lies with the other tires' marks was filed under the wrong tires. A "
-            "cross is a trip left out, in the colour it is filed under. A dotted upright line is "
+            "cross is a trip left out, in the color it is filed under. A dotted upright line is "
             "a day on which something changed."
         ),
         alt=_ratio_alt(results, frame),
@@ -226,7 +226,7 @@ def engine_chart(results: Tree, display: Display) -> Chart | None:
         reading=(
             "Each pair of lines is one gear, its number at the end. Go up from a road speed to "
             "the line of your gear and read the engine speed at the left. The gap within a pair "
-            "is what the tires did."
+            "is what the tires did." + _numbering(results)
         ),
         alt=_engine_alt(results, display),
         table=_engine_table(results, display),
@@ -235,6 +235,12 @@ def engine_chart(results: Tree, display: Display) -> Chart | None:
 
 
 _HIGHEST_RPM, _LOWEST_RPM, _HIGHEST_KMH = 2600.0, 700.0, 120.0
+
+
+def _numbering(results: Tree) -> str:
+    if any(gear.get("labelled") is False for gear in rows(results, "gears")):
+        return " The study gives no gear ratios, so gears are numbered as found, the lowest first."
+    return ""
 
 
 def _engine_lines(results: Tree, display: Display) -> pl.DataFrame:

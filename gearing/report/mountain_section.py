@@ -55,8 +55,8 @@ def mountain_section(results: Tree, frames: dict[str, pl.DataFrame], display: Di
         short="Mountain",
         lead=(
             "A taller tire works like a taller axle: it calms the engine on the flat, can cost a "
-            "gear uphill, and takes from the engine's braking downhill. The routes below are the "
-            "same drive worked out on both sets of tires.",
+            "gear uphill, and takes from the engine's braking downhill. Each route the study names "
+            "is the same drive worked out on both sets of tires.",
         ),
         charts=tuple(chart for chart in charts if chart is not None),
         tables=tuple(t for t in tables if t.rows),
