@@ -15,7 +15,8 @@ if TYPE_CHECKING:
     from gearing.findings.fuel.rows import Rows
     from gearing.statistics.arrays import Array, Index
 
-ROUNDS = 60
+ROUNDS = 300
+CLOSE = 1e-8
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,11 +85,40 @@ def day_levels(
         factor = (spent + pull) / np.maximum(usual + pull, 1e-30)
         asked_day = sum_by(day, factor[cell] * want, table.days)
         moved = np.where(present, day_fuel / np.maximum(asked_day, 1e-30), level)
-        done = np.max(np.abs(np.log(np.maximum(moved, 1e-30) / level)), initial=0.0) < 1e-10
+        done = np.max(np.abs(np.log(np.maximum(moved, 1e-30) / level)), initial=0.0) < CLOSE
         level = np.maximum(moved, 1e-30)
         if done:
             break
     return np.where(present & (day_fuel > 0), np.log(level), np.nan)
+
+
+def joined_roads(table: Table, used: NDArray[np.bool_]) -> Index:
+    """For each day, the number of the group of days joined by road in common (shape: days)."""
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import connected_components
+
+    kept = used[table.cell]
+    cell, day = table.cell[kept], table.day[kept]
+    size = table.days + table.cells
+    graph = coo_array((np.ones(len(cell)), (day, table.days + cell)), shape=(size, size))
+    return np.asarray(connected_components(graph, directed=False)[1][: table.days])
+
+
+def centred_by_road(levels: Array, groups: Index, after: NDArray[np.bool_], days: Index) -> Array:
+    """Levels less the middle of the two sides' means within each group of joined roads.
+
+    Days without any road in common have no level against each other: only the two sides of one
+    group can be compared.
+    """
+    out = levels.copy()
+    for group in np.unique(groups[days]):
+        mine = days[groups[days] == group]
+        sides = [levels[mine[after[mine] == side]] for side in (False, True)]
+        if min(len(side) for side in sides) == 0:
+            out[mine] = np.nan
+            continue
+        out[mine] -= 0.5 * (sides[0].mean() + sides[1].mean())
+    return out
 
 
 def loyalty_of(table: Table, asked: Array) -> float:

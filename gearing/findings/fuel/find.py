@@ -11,7 +11,14 @@ import polars as pl
 
 from gearing.findings.fuel import rules
 from gearing.findings.fuel.adjust import COVERED_LEAST, Adjusted, adjust
-from gearing.findings.fuel.days import Table, day_levels, make_table, shared_cells
+from gearing.findings.fuel.days import (
+    Table,
+    centred_by_road,
+    day_levels,
+    joined_roads,
+    make_table,
+    shared_cells,
+)
 from gearing.findings.fuel.enough import Enough, chance_of, how_much_more
 from gearing.findings.fuel.expected import expected_from_gearing, final_drive_change
 from gearing.findings.fuel.facts import (
@@ -300,6 +307,10 @@ def _numbers_of(days: pl.DataFrame, rows: Rows) -> NDArray[np.int64]:
     return np.array([index[key] for key in keys if key in index], dtype=np.int64)
 
 
+def _fewest(after: NDArray[np.bool_], days: NDArray[np.int64]) -> int:
+    return min(int((~after[days]).sum()), int(after[days].sum()))
+
+
 def _matched(rows: Rows, table: Table, numbers: NDArray[np.int64]) -> tuple[Estimate, Array | None]:
     after = _after(rows)
     used = shared_cells(table, after)
@@ -307,12 +318,16 @@ def _matched(rows: Rows, table: Table, numbers: NDArray[np.int64]) -> tuple[Esti
         table.day, weights=np.where(used[table.cell], table.distance_m, 0.0), minlength=table.days
     )
     kept = numbers[shared[numbers] >= LEAST_SHARED_M]
-    if min(int((~after[kept]).sum()), int(after[kept].sum())) < 2:
+    if _fewest(after, kept) < 2:
         return unknown(
             "the two periods share too little road: the same road in the same direction must be "
             "driven on two days in each"
         ), None
     levels = day_levels(table, table.distance_m, loyalty=0.0, used=used)
+    levels = centred_by_road(levels, joined_roads(table, used), after, kept)
+    kept = kept[np.isfinite(levels[kept])]
+    if _fewest(after, kept) < 2:
+        return unknown("no stretch of road joins two days of each period"), None
     before_days, after_days = kept[~after[kept]], kept[after[kept]]
     change = change_between(
         levels[before_days],
@@ -340,7 +355,7 @@ def _adjusted(
     facts: Facts,
 ) -> tuple[Adjusted | None, Estimate]:
     after = _after(rows)
-    if min(int((~after[numbers]).sum()), int(after[numbers].sum())) < 2:
+    if _fewest(after, numbers) < 2:
         return None, unknown("fewer than two days a side can be compared")
     forbidden = [w for w in rules.told(facts) if w.code in rules.FORBIDS_ADJUSTED]
     if forbidden:

@@ -1,0 +1,37 @@
+"""A small version of tests/simulation/fuel_study.py: coverage, bias and false alarms.
+
+The bounds are those of the small number of studies (99.9 % binomial or normal ranges about the
+figures aimed at), so that each can fail; the command runs 500 studies a cell.
+"""
+
+import numpy as np
+import pytest
+from fuel_study import CHANGED, Outcome, found_change
+from fuel_world import Cell, make_world
+
+STUDIES = 16
+
+
+def outcomes(cell: Cell, seed: int) -> list[Outcome]:
+    return [found_change(make_world(cell, seed + i), claim=cell.changed) for i in range(STUDIES)]
+
+
+def test_same_tires_are_not_called_changed() -> None:
+    cell = Cell("aa", changed=False, persistence=0.5, days=10, road_km=16.0)
+    found = outcomes(cell, 500)
+    called = sum(one.verdict in CHANGED for one in found)
+    # 9 % of 16: more than six has a chance of one in a thousand
+    assert called <= 6
+    assert abs(np.mean([one.value for one in found])) < 1.6
+
+
+@pytest.mark.parametrize("seasons", ["overlapping", "apart"])
+def test_the_true_change_is_covered(seasons: str) -> None:
+    cell = Cell("true", seasons=seasons, days=10, road_km=16.0)
+    found = outcomes(cell, 700)
+    covered = sum(one.low <= one.truth <= one.high for one in found)
+    # of 16 at 95 %, fewer than twelve have a chance of one in a thousand
+    assert covered >= 12
+    assert abs(np.mean([one.value - one.truth for one in found])) < 1.6
+    ratio = np.median([(o.high - o.low) / (o.naive_high - o.naive_low) for o in found])
+    assert ratio < 0.95
