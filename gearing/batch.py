@@ -153,11 +153,10 @@ def _read_tasks(study: Study, store: Store) -> tuple[list[ReadTask], list[Side |
     tasks: list[ReadTask] = []
     sides: list[Side | None] = []
     for path, side in log_files(study):
-        with contextlib.suppress(OSError):
-            path = path.resolve()
+        path = path.absolute()
         shown = path
         with contextlib.suppress(ValueError):
-            shown = path.relative_to(study.folder.resolve())
+            shown = path.relative_to(study.folder.absolute())
         whole = ReadTask(
             path, shown.as_posix(), study.columns, study.time_zone, store.folder.resolve()
         )

@@ -67,7 +67,7 @@ def test_a_file_that_changes_while_it_is_read_is_told_and_not_kept(
     read = tasks.read_task
 
     def append_and_read(task: tasks.ReadTask) -> Any:
-        if task.path == path.resolve():
+        if task.path == path.absolute():
             with path.open("a", encoding="utf-8") as handle:
                 handle.write("\n")
         return read(task)
