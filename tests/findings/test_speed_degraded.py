@@ -234,6 +234,13 @@ def test_measured_distances_stand_without_a_receiver() -> None:
         assert row.factor.high is not None
         truth = DRIVES.factor[row.side]
         assert row.factor.low * 0.998 < truth < row.factor.high * 1.002
+    for side in ("before", "after"):
+        factor = speed.odometer_factor.of(side)
+        assert factor.method == "measured distances"
+        assert factor.low is not None
+        assert factor.high is not None
+        assert factor.low < DRIVES.factor[side] < factor.high
+        assert factor.high - factor.low < 0.02
 
 
 def test_the_same_road_in_both_periods_gives_the_ratio_of_circumferences() -> None:

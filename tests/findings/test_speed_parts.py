@@ -232,6 +232,7 @@ def test_engine_speed_on_the_needle() -> None:
         turns_of=None,
         creep_percent_per_mps2=None,
         gears=(GearRow(6, 0.64, use(541), use(517), True),),
+        no_gear_time_share=BySide(0.0, 0.0),
         cruise=(),
         warnings=(),
     )

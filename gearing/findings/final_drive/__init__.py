@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from gearing.findings.final_drive.cruise import CruiseRow, cruise_rows
-from gearing.findings.final_drive.gears import GearRow, gear_rows
+from gearing.findings.final_drive.gears import GearRow, gear_rows, no_gear_share
 from gearing.findings.pooling import PooledLog, difference, pool_side
 from gearing.findings.sides import BySide, by_side
 from gearing.findings.trip_figures import TripFigures
@@ -26,7 +26,8 @@ class FinalDriveFinding:
     """`effective`: the declared axle ratio and that ratio as the engine now feels it;
     `change_percent`: engine speed at the same true speed and gear, after against before;
     `turns_per_km`: of the output shaft where ratios are declared, else of the engine in the
-    highest gear seen."""
+    highest gear seen; `no_gear_time_share`: of the time on the move with engine speed, what no
+    gear holds: neutral, shifting, converter unlocked."""
 
     effective: BySide[Estimate]
     change_percent: Estimate
@@ -35,6 +36,7 @@ class FinalDriveFinding:
     turns_of: str | None
     creep_percent_per_mps2: float | None
     gears: tuple[GearRow, ...]
+    no_gear_time_share: BySide[float | None]
     cruise: tuple[CruiseRow, ...]
     warnings: tuple[StudyWarning, ...]
 
@@ -66,6 +68,7 @@ def find_final_drive(study: Study, figures: TripFigures) -> FinalDriveFinding:
         turns_of=_turns_of(figures),
         creep_percent_per_mps2=100 * figures.comb.creep if figures.comb.creep else None,
         gears=gears,
+        no_gear_time_share=by_side(lambda side: no_gear_share(gears, side)),
         cruise=cruise_rows(study.units, gears, figures.driven),
         warnings=_warnings(figures),
     )

@@ -63,6 +63,13 @@ def gear_rows(
     )
 
 
+def no_gear_share(gears: tuple[GearRow, ...], side: str) -> float | None:
+    """Share of time on the move in which no gear holds: neutral, shifting, converter unlocked."""
+    shares = [(row.before if side == "before" else row.after).time_share for row in gears]
+    known = [share for share in shares if share is not None]
+    return max(0.0, 1 - sum(known)) if known else None
+
+
 def _teeth(study: Study, comb: CombFit) -> Array | None:
     """Log of each gear's turns over the shift's."""
     if comb.source is None:

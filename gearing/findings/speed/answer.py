@@ -73,6 +73,8 @@ def find_speed(
     turns = by_side(lambda side: tire_turns(study, figures, side))
     needle = by_side(lambda side: needle_ratio(study, records, side))
     bends = by_side(lambda side: speed_dependence(records, figures, side))
+    measured = measured_distances(study, records, figures)
+    factor = by_side(lambda side: _or_measured(factor.of(side), measured, side))
     setting = programmed(study, factor, turns)
     return SpeedFinding(
         odometer_factor=factor,
@@ -93,13 +95,18 @@ def find_speed(
         rules=rule_rows(study, needle, factor),
         needle_ratio=needle,
         needle=needle_rows(study, figures.driven, factor, needle, final),
-        measured=measured_distances(study, records, figures),
+        measured=measured,
         distance_by_month=distance_by_month(figures),
         misfiled=figures.verdicts.misfiled,
         change_points=figures.verdicts.change_points,
         drifts=figures.verdicts.drifts,
         warnings=(*figures.warnings, *_warnings(figures, factor)),
     )
+
+
+def _or_measured(factor: Estimate, measured: MeasuredDistances, side: str) -> Estimate:
+    """Without a receiver, stretches of known length tell the factor."""
+    return factor if factor.known else (measured.factor(side) or factor)
 
 
 def _table(

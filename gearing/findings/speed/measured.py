@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from gearing.findings.rounding import NONE
 from gearing.findings.sides import SIDES
 from gearing.findings.trip_figures import TripFigures
 from gearing.statistics.estimate import Estimate, unknown
@@ -22,6 +23,8 @@ from gearing.trips.sums import Stretch
 MOMENT_S = 0.7
 # a road driven twice is not driven on one line: lanes and curves, common practice, no source
 SAME_ROAD = 0.001
+# one vehicle's factor from day to day: common practice, no source
+DAY_TO_DAY = 0.001
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,6 +38,8 @@ class MeasuredStretch:
     indicated_km: float | None
     receiver_km: float | None
     factor: Estimate
+    _error: float  # relative, the stretch's own
+    _common: float  # relative, shared by all stretches: rounding that could not be told
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +59,25 @@ class SameRoad:
 class MeasuredDistances:
     stretches: tuple[MeasuredStretch, ...]
     roads: tuple[SameRoad, ...]
+
+    def factor(self, side: str) -> Estimate | None:
+        """Odometer factor of one period from its declared lengths, longer ones counting more;
+        None where there is none."""
+        known = [
+            row
+            for row in self.stretches
+            if row.side == side and row.factor.value is not None and row.declared_km is not None
+        ]
+        if not known:
+            return None
+        length = np.array([row.declared_km for row in known], dtype=np.float64)
+        share = length / length.sum()
+        mean = float(np.sum(share * np.array([row.factor.value for row in known])))
+        own = float(np.sqrt(np.sum(share**2 * np.array([row._error for row in known]) ** 2)))
+        common = float(np.sum(share * np.array([row._common for row in known])))
+        # tires differ from day to day by what no single stretch shows
+        wide = mean * (1.96 * float(np.hypot(own, DAY_TO_DAY / np.sqrt(len(known)))) + common)
+        return Estimate(mean, mean - wide, mean + wide, len(known), "measured distances")
 
 
 def measured_distances(
@@ -81,8 +105,11 @@ def _row(
         indicated = stretch.counter_m
     seconds = max(stretch.indicated_s, 1.0)
     error = float(np.hypot(MOMENT_S * np.sqrt(2) / seconds, 2e-4))
-    if not figures.rounding.of(record.side).settled and record.grid.unit is not None:
-        error = float(np.hypot(error, 0.25 * record.grid.step_mps * seconds / (indicated or 1e9)))
+    common = 0.0
+    if indicated and indicated != stretch.counter_m:
+        rounding = figures.rounding.trips.get(record.name, NONE)
+        open_mps = max(rounding.high_mps - hidden, hidden - rounding.low_mps)
+        common = open_mps * seconds / indicated
     factor = unknown("the stretch has no declared length")
     if not stretch.complete:
         factor = unknown("the log does not cover the whole stretch")
@@ -90,7 +117,7 @@ def _row(
         factor = unknown("no indicated speed is logged on the stretch")
     elif declared.distance_m is not None:
         value = declared.distance_m / indicated
-        reach = 1.96 * error * value
+        reach = (1.96 * error + common) * value
         factor = Estimate(value, value - reach, value + reach, 1, "declared over indicated")
     return (
         MeasuredStretch(
@@ -101,6 +128,8 @@ def _row(
             None if indicated is None or not stretch.complete else indicated / 1000,
             None if stretch.true_m is None else stretch.true_m / 1000,
             factor,
+            error,
+            common,
         ),
         error,
     )
