@@ -126,7 +126,7 @@ class Holding:
     def _grade(self, force_n: Array, rolling: Array) -> Array:
         """Steady grade; a force near or above the weight has no grade, so it is cut there."""
         weight = self.load.weight_n
-        return steady_grade(np.minimum(force_n, 0.95 * weight), weight, rolling)
+        return steady_grade(np.clip(force_n, -0.95 * weight, 0.95 * weight), weight, rolling)
 
     def downgrade_held(self, speed_mps: Array | float, gear: int) -> Array:
         """Steepest downgrade [-], positive, a gear holds at a speed without service brakes."""

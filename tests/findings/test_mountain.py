@@ -80,6 +80,33 @@ def test_taller_tires_slow_the_engine_and_brake_less(finding: MountainFinding) -
     assert start.after.value < start.before.value
 
 
+def test_steady_speeds_on_hills_balance_the_power(finding: MountainFinding) -> None:
+    # Apart from the package: power at the wheels = v (W (sin a + c cos a) + 1/2 rho C_d A v^2).
+    value = {one.name: one.value for one in finding.parameters}
+    altitude = finding.gears_altitude_m
+    assert altitude is not None
+    kelvin = 288.15 - 0.0065 * altitude
+    density = 101_325 * (kelvin / 288.15) ** 5.25588 / (287.053 * kelvin)
+    rolling = value["rolling_at_25c"] / (1 + value["rolling_per_k"] * (kelvin - 273.15 - 25))
+    speeds = [row.before_kmh for row in finding.hills]
+    assert None not in speeds
+    assert speeds == sorted(speeds, reverse=True)
+    for row in finding.hills:
+        assert row.before_kmh is not None
+        assert row.before_gear is not None
+        speed, ratio = row.before_kmh / 3.6, study().vehicle.gear_ratios[row.before_gear - 1]
+        angle = np.arctan(row.grade_percent / 100)
+        asked = value["mass_kg"] * 9.80665 * (np.sin(angle) + rolling * np.cos(angle))
+        asked += 0.5 * density * value["drag_area_m2"] * speed**2
+        rpm = speed * BEFORE / 1000 * 4.88 * ratio * 60
+        torque = np.interp(rpm, ENGINE.rpm, ENGINE.torque_nm)
+        efficiency = 0.955 * (0.98 if ratio == 1 else 0.96)
+        given = torque * efficiency * 2 * np.pi * BEFORE / 1000 * 4.88 * ratio
+        at_governed = rpm > 2500 * 0.985
+        assert given >= asked * 0.99
+        assert at_governed or given == pytest.approx(asked, rel=0.02)
+
+
 def test_reverse_names_the_other_way_first(finding: MountainFinding) -> None:
     (route,) = finding.routes
     (other,) = find(reverse=True).routes

@@ -10,7 +10,7 @@ import polars as pl
 
 from gearing.findings.mountain.check import compare
 from gearing.findings.mountain.climbs import logged_climbs
-from gearing.findings.mountain.holds import NO_TIRES, cruise, gear_grades, startability
+from gearing.findings.mountain.holds import NO_TIRES, cruise, gear_grades, hill_speeds, startability
 from gearing.findings.mountain.inputs import Inputs, missing
 from gearing.findings.mountain.known import known_inputs, with_mass
 from gearing.findings.mountain.lanes import make_draws
@@ -112,6 +112,7 @@ def find_mountain(
         gears=gear_grades(drawn, altitude),
         gears_why=None,
         gears_altitude_m=altitude,
+        hills=hill_speeds(drawn, altitude),
         cruise=cruise(drawn, _cruise_speeds(study), altitude),
         lugging_rpm=engine.lugging_rpm,
         peak_torque_rpm=engine.peak_torque_rpm,
@@ -213,6 +214,7 @@ def _cannot_tell(study: Study, reason: str, seed: int, draws: int) -> MountainFi
         gears=(),
         gears_why=reason,
         gears_altitude_m=None,
+        hills=(),
         cruise=BySide((), ()),
         lugging_rpm=None,
         peak_torque_rpm=None,

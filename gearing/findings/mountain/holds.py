@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from gearing.findings.mountain.lanes import Draws, holding
-from gearing.findings.mountain.result import Cruise, GearGrades, GearHolds
+from gearing.findings.mountain.result import Cruise, GearGrades, GearHolds, HillSpeed
 from gearing.findings.sides import BySide
 from gearing.statistics.estimate import Estimate, unknown
 
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     Array = NDArray[np.float64]
 
 SPEEDS_KMH = (50.0, 80.0, 90.0, 105.0)
+HILLS_PERCENT = (2.0, 3.0, 4.0, 5.0, 6.0, 7.0, 8.0)
 METHOD = "road model over draws"
 NO_SPEED = "the torque curve and governed speed leave this gear no speed to run at"
 NO_TIRES = "the revolutions per distance of these tires are not known"
@@ -59,6 +60,34 @@ def gear_grades(draws: Draws, altitude_m: float) -> tuple[GearGrades, ...]:
         )
         for number, ratio in enumerate(ratios)
     )
+
+
+def hill_speeds(draws: Draws, altitude_m: float) -> tuple[HillSpeed, ...]:
+    """Steady speeds on long grades of 2 to 8 %, central figures, at an altitude [m]."""
+    central = draws.central()
+    held = {side: holding(central, side, altitude_m) for side in draws.sides}
+
+    def one(side: Side, percent: float) -> tuple[float | None, int | None]:
+        if side not in held:
+            return None, None
+        speed, gear = held[side].climbing_speed(percent / 100, points=100)
+        if not np.isfinite(speed[0]):
+            return None, None
+        return float(speed[0] * 3.6), int(gear[0]) + 1
+
+    rows = []
+    for percent in HILLS_PERCENT:
+        before, after = one("before", percent), one("after", percent)
+        rows.append(
+            HillSpeed(
+                grade_percent=percent,
+                before_kmh=before[0],
+                before_gear=before[1],
+                after_kmh=after[0],
+                after_gear=after[1],
+            )
+        )
+    return tuple(rows)
 
 
 def _gear(held: Holding | None, gear: int, count: int) -> GearHolds | None:

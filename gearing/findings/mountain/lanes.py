@@ -40,6 +40,15 @@ class Draws:
     def count(self) -> int:
         return int(self.values["mass_kg"].size)
 
+    def central(self) -> Draws:
+        """The central draw alone."""
+        return Draws(
+            self.inputs,
+            {name: values[:1] for name, values in self.values.items()},
+            {side: values[:1] for side, values in self.revolutions_per_km.items()},
+            self.seed,
+        )
+
     @property
     def sides(self) -> tuple[Side, ...]:
         return tuple(self.revolutions_per_km)

@@ -145,6 +145,17 @@ class GearGrades:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class HillSpeed:
+    """Highest steady speed at full load on a long grade, and its gear; None where none holds."""
+
+    grade_percent: float
+    before_kmh: float | None
+    before_gear: int | None
+    after_kmh: float | None
+    after_gear: int | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Cruise:
     """Level road at one speed in top gear, on one set of tires."""
 
@@ -232,6 +243,7 @@ class MountainFinding:
     gears: tuple[GearGrades, ...]
     gears_why: str | None
     gears_altitude_m: float | None  # at which gears, startability and cruise are reckoned
+    hills: tuple[HillSpeed, ...]
     cruise: BySide[tuple[Cruise, ...]]
     lugging_rpm: float | None
     peak_torque_rpm: tuple[float, float] | None
