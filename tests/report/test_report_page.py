@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import copy
 import json
 import re
+from collections.abc import Iterator
 from datetime import UTC, date, datetime, timedelta
 from html.parser import HTMLParser
+from typing import Any
 
 import fixture_results
 import polars as pl
 import pytest
+from altair.utils.schemapi import debug_mode
 
 from gearing.report.chart import data
 from gearing.report.display import Display
@@ -17,6 +21,7 @@ from gearing.report.document import drawing_library
 from gearing.report.page import render
 from gearing.report.sections import sections
 from gearing.report.share import shared
+from gearing.report.words import three_answers
 
 VOID = {"meta", "br", "img", "path", "circle", "rect", "line", "link", "hr", "input"}
 
@@ -276,3 +281,38 @@ def test_the_years_make_months() -> None:
     cover = next(c for part in parts for c in part.charts if c.key == "cover")
     assert "month" in cover.reading
     assert len(cover.table.rows) == 14
+
+
+def _paths(tree: object, path: tuple[str | int, ...] = ()) -> Iterator[tuple[str | int, ...]]:
+    """Every key of the results, of lists the first row alone."""
+    if isinstance(tree, dict):
+        for key, value in tree.items():
+            yield (*path, key)
+            yield from _paths(value, (*path, key))
+    elif isinstance(tree, list) and tree:
+        yield (*path, 0)
+        yield from _paths(tree[0], (*path, 0))
+
+
+@pytest.mark.parametrize(
+    ("first", "damage"), enumerate([None, "gone", "words where none belong", -1.0])
+)
+def test_any_key_may_be_missing_or_strange(first: int, damage: object) -> None:
+    whole = fixture_results.full()
+    frames = fixture_results.frames(whole)
+    places = list(_paths(whole))
+    assert len(places) > 400
+    # a fourth of the places for each damage; few of them for the charts, which take longer
+    for number, path in enumerate(places[first::4]):
+        results = copy.deepcopy(whole)
+        parent: Any = results
+        for step in path[:-1]:
+            parent = parent[step]
+        if damage == "gone" and isinstance(parent, dict):
+            del parent[path[-1]]
+        else:
+            parent[path[-1]] = damage
+        assert all(three_answers(results, "us"))
+        if number % 20 == 7:
+            with debug_mode(False):
+                assert len(sections(results, frames, Display("us"))) == 6
