@@ -71,6 +71,7 @@ class Holding:
     def __init__(self, powertrain: Powertrain, load: Load) -> None:
         self.powertrain, self.load = powertrain, load
         self.tables: ShaftTables = shaft_tables(powertrain)
+        self._rpm = np.arange(self.tables.engine_rpm.shape[1], dtype=np.float64)
         self.turns = load.revolutions_per_km / 1000 * powertrain.axle_ratio
 
     def rpm(self, speed_mps: Array | float, gear: int) -> Array:
@@ -84,11 +85,8 @@ class Holding:
     def effort_n(self, speed_mps: Array, gear: int) -> Array:
         """Full-load force at the wheels [N]; nan above governed speed or below the curve."""
         rpm = self.rpm(speed_mps, gear)
-        torque = np.interp(
-            rpm,
-            np.arange(self.tables.engine_rpm.shape[1]),
-            self.tables.full_torque_nm[self.tables.row_of_gear[gear]],
-        )
+        row = self.tables.row_of_gear[gear]
+        torque = np.interp(rpm, self._rpm, self.tables.full_torque_nm[row])
         ratio = self.powertrain.gear_ratios[gear]
         force = torque * self.load.torque_factor * 2 * pi * self.turns * ratio
         force = force * self.powertrain.efficiencies[gear]
@@ -106,11 +104,12 @@ class Holding:
     def braking_n(self, speed_mps: Array, gear: int) -> Array:
         """Force of engine friction and retarder at the wheels [N]; nan out of the speed range."""
         rpm = self.rpm(speed_mps, gear)
-        places = np.arange(self.tables.engine_rpm.shape[1])
-        torque = np.interp(rpm, places, self.tables.braking_torque_nm[0]) * self.load.drag_factor
+        torque = np.interp(rpm, self._rpm, self.tables.braking_torque_nm[0])
+        torque = torque * self.load.drag_factor
         ratio = self.powertrain.gear_ratios[gear]
         force = torque * 2 * pi * self.turns * ratio / self.powertrain.efficiencies[gear]
-        output = np.interp(self.turns * 60 * speed_mps, places, self.tables.output_retarder_nm)
+        shaft_rpm = self.turns * 60 * speed_mps
+        output = np.interp(shaft_rpm, self._rpm, self.tables.output_retarder_nm)
         force = force + output * 2 * pi * self.turns / self.powertrain.axle_efficiency
         return np.where(self._in_range(rpm, gear), force, np.nan)
 
@@ -119,7 +118,7 @@ class Holding:
 
         With the converter locked in gears that lock. Grip is not looked at.
         """
-        speed = np.broadcast_to(np.asarray(speed_mps, dtype=np.float64), self.turns.shape)
+        speed = np.asarray(speed_mps, dtype=np.float64) + np.zeros_like(self.turns)
         force = self.effort_n(speed, gear) - self.load.air_n(speed)
         return self._grade(force, self.load.rolling)
 
@@ -130,22 +129,24 @@ class Holding:
 
     def downgrade_held(self, speed_mps: Array | float, gear: int) -> Array:
         """Steepest downgrade [-], positive, a gear holds at a speed without service brakes."""
-        speed = np.broadcast_to(np.asarray(speed_mps, dtype=np.float64), self.turns.shape)
+        speed = np.asarray(speed_mps, dtype=np.float64) + np.zeros_like(self.turns)
         force = self.braking_n(speed, gear) + self.load.air_n(speed)
         return self._grade(force, -self.load.rolling)
 
+    def _speeds(self, gear: int, points: int) -> Array:
+        """Road speeds [m/s] over the engine's range, shape (points, n), ascending."""
+        engine = self.powertrain.engine
+        rpm = np.linspace(max(engine.idle_rpm, engine.rpm[0]), engine.governed_rpm, points)
+        return self.speed(rpm[:, None], gear)
+
     def gradeability(self, gear: int, points: int = 120) -> tuple[Array, Array]:
         """Steepest upgrade [-] a gear can hold at any speed, and that speed [m/s]."""
-        best_grade = np.full(self.turns.shape, -np.inf)
-        best_speed = np.zeros(self.turns.shape)
-        engine = self.powertrain.engine
-        for rpm in np.linspace(max(engine.idle_rpm, engine.rpm[0]), engine.governed_rpm, points):
-            speed = self.speed(rpm, gear)
-            grade = self.grade_held(speed, gear)
-            better = grade > best_grade
-            best_grade = np.where(better, grade, best_grade)
-            best_speed = np.where(better, speed, best_speed)
-        return best_grade, best_speed
+        speed = self._speeds(gear, points)
+        grade = self.grade_held(speed, gear)
+        grade = np.where(np.isnan(grade), -np.inf, grade)
+        best = np.argmax(grade, axis=0)
+        lane = np.arange(best.size)
+        return grade[best, lane], speed[best, lane]
 
     def startability(self) -> Array:
         """Steepest upgrade [-] the lowest gear can set off on. Source [2].
@@ -162,15 +163,11 @@ class Holding:
         """Highest steady speed [m/s] on a grade and its gear; nan and -1 where none holds it."""
         best = np.full(self.turns.shape, np.nan)
         which = np.full(self.turns.shape, -1)
-        engine = self.powertrain.engine
-        low, high = max(engine.idle_rpm, engine.rpm[0]), engine.governed_rpm
         for gear in range(len(self.powertrain.gear_ratios)):
-            for rpm in np.linspace(low, high, points):
-                speed = self.speed(rpm, gear)
-                holds = self.grade_held(speed, gear) >= grade
-                better = holds & ~(best >= speed)
-                best = np.where(better, speed, best)
-                which = np.where(better, gear, which)
+            speed = self._speeds(gear, points)
+            held = _highest_held(speed, self.grade_held(speed, gear) - grade)
+            better = ~np.isnan(held) & ~(best >= held)
+            best, which = np.where(better, held, best), np.where(better, gear, which)
         return best, which
 
     def held_speed_down(self, downgrade: float, gear: int, points: int = 240) -> Array:
@@ -180,19 +177,28 @@ class Holding:
         the grade; nan where the pull still wins at governed speed; the speed at idle where
         braking wins throughout.
         """
-        engine = self.powertrain.engine
-        rpm = np.linspace(max(engine.idle_rpm, engine.rpm[0]), engine.governed_rpm, points)
-        margin = np.stack([self.downgrade_held(self.speed(r, gear), gear) - downgrade for r in rpm])
-        held = np.full(self.turns.shape, np.nan)
-        for lane in range(held.size):
-            column = margin[:, lane]
-            if not column[-1] >= 0:
-                continue
-            below = np.flatnonzero(column < 0)
-            if below.size == 0:
-                held[lane] = self.speed(rpm[0], gear)[lane]
-                continue
-            i = below[-1]
-            share = -column[i] / (column[i + 1] - column[i])
-            held[lane] = self.speed(rpm[i] + share * (rpm[i + 1] - rpm[i]), gear)[lane]
-        return held
+        speed = self._speeds(gear, points)
+        lacking = downgrade - self.downgrade_held(speed, gear)
+        lacks = _highest_held(speed, lacking)  # the highest speed at which the pull still wins
+        holds_at_top = lacking[-1] <= 0
+        held = np.where(np.isnan(lacks), speed[0], lacks)
+        return np.where(holds_at_top, held, np.nan)
+
+
+def _highest_held(speed: Array, margin: Array) -> Array:
+    """Highest speed by lane whose margin is not below zero, straight between points.
+
+    Arrays of shape (points, n), speeds ascending; nan where the margin is below zero (or not a
+    number) throughout.
+    """
+    holds = margin >= 0
+    points = margin.shape[0]
+    last = points - 1 - np.argmax(holds[::-1], axis=0)
+    following = np.minimum(last + 1, points - 1)
+    lane = np.arange(last.size)
+    here, there = margin[last, lane], margin[following, lane]
+    fall = here - there
+    crosses = (following > last) & np.isfinite(there) & (fall > 0)
+    share = np.where(crosses, here / np.where(crosses, fall, 1.0), 0.0)
+    found = speed[last, lane] + share * (speed[following, lane] - speed[last, lane])
+    return np.where(holds.any(axis=0), found, np.nan)
