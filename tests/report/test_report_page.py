@@ -295,7 +295,7 @@ def _paths(tree: object, path: tuple[str | int, ...] = ()) -> Iterator[tuple[str
 
 
 @pytest.mark.parametrize(
-    ("first", "damage"), enumerate([None, "gone", "words where none belong", -1.0])
+    ("first", "damage"), [(0, None), (1, "gone"), (2, "words where none belong"), (3, -1.0)]
 )
 def test_any_key_may_be_missing_or_strange(first: int, damage: object) -> None:
     whole = fixture_results.full()
