@@ -129,10 +129,18 @@ def change_between(
     table = np.column_stack(design)
     relative = np.ones(len(y)) if lengths is None else _relative(as_vector(lengths))
     shares = grid.length_share if lengths is not None else (0.0,)
-    cells = [(r, q, k) for r in grid.persistence for q in grid.log_ratio for k in shares]
-    whitened = [_whiten(table, y, side, relative, *cell) for cell in cells]
-    prior = np.array([_log_prior(cell, grid) for cell in cells])
-    return _mixture(whitened, prior, np.array([c[0] for c in cells]), root, a, b, confidence)
+    shapes = [(q, k) for q in grid.log_ratio for k in shares]
+    whitened = [
+        equations
+        for ratio, share in shapes
+        for equations in _whiten(np.column_stack([table, y]), side, relative, ratio, share, grid)
+    ]
+    persistence = np.tile(np.array(grid.persistence), len(shapes))
+    ratios = np.repeat(np.array([ratio for ratio, _ in shapes]), len(grid.persistence))
+    prior = -0.5 * (ratios / _RATIO_DEVIATION) ** 2
+    if len(grid.persistence) > 1:
+        prior = prior + _AGAINST_PERSISTENCE * np.log(1 - persistence)
+    return _mixture(whitened, prior, persistence, root, a, b, confidence)
 
 
 def _root(covariance: Array) -> Array:
@@ -147,39 +155,38 @@ def _relative(lengths: Array) -> Array:
     return np.asarray(np.clip(np.median(lengths) / np.maximum(lengths, 1e-12), 0.1, 20.0))
 
 
-def _log_prior(cell: tuple[float, float, float], grid: Assumed) -> float:
-    persistence, ratio, _ = cell
-    weight = math.log(1 - persistence) if len(grid.persistence) > 1 else 0.0
-    return _AGAINST_PERSISTENCE * weight - 0.5 * (ratio / _RATIO_DEVIATION) ** 2
-
-
 def _whiten(
-    table: Array,
-    y: Array,
-    side: Array,
-    relative: Array,
-    persistence: float,
-    ratio: float,
-    share: float,
-) -> tuple[Array, Array, float, float]:
-    """Normal equations of rows made independent and of equal variance; log of the Jacobian."""
+    rows: Array, side: Array, relative: Array, ratio: float, share: float, grid: Assumed
+) -> list[tuple[Array, float]]:
+    """For each persistence: normal equations of rows made independent and of equal variance (the
+    value as the last column) and the logarithm of the Jacobian.
+
+    The inverse of a first-order persistent covariance has three diagonals, so the equations at
+    any persistence r come from sums over rows (all but the first of each side), over the rows
+    before them, and over both together: first + (own + r^2 before - r both) / (1 - r^2).
+    """
     scale = np.sqrt(1 - share + share * relative) * np.exp((side - 0.5) * ratio)
-    rows = np.column_stack([table, y]) / scale[:, None]
+    scaled = rows / scale[:, None]
+    size = rows.shape[1]
+    first, own, before, both = (np.zeros((size, size)) for _ in range(4))
+    for mine in (scaled[side == 0], scaled[side == 1]):
+        first += np.outer(mine[0], mine[0])
+        later, earlier = mine[1:], mine[:-1]
+        own += later.T @ later
+        before += earlier.T @ earlier
+        cross = later.T @ earlier
+        both += cross + cross.T
     jacobian = -float(np.sum(np.log(scale)))
-    if persistence:
-        stay = math.sqrt(1 - persistence**2)
-        moved = rows.copy()
-        moved[1:] = (rows[1:] - persistence * rows[:-1]) / stay
-        first_after = int(np.argmax(side > 0))
-        moved[first_after] = rows[first_after]
-        rows = moved
-        jacobian -= (len(y) - 2) * math.log(stay)
-    x, z = rows[:, :-1], rows[:, -1]
-    return x.T @ x, x.T @ z, float(z @ z), jacobian
+    out = []
+    for r in grid.persistence:
+        left = 1 - r * r
+        equations = first + (own + r * r * before - r * both) / left
+        out.append((equations, jacobian - 0.5 * (len(side) - 2) * math.log(left)))
+    return out
 
 
 def _mixture(
-    whitened: list[tuple[Array, Array, float, float]],
+    whitened: list[tuple[Array, float]],
     prior: Array,
     persistence: Array,
     root: Array,
@@ -187,12 +194,12 @@ def _mixture(
     after: Array,
     confidence: float,
 ) -> SideChange:
-    n, q = len(before) + len(after), whitened[0][0].shape[0]
+    equations = np.array([w[0] for w in whitened])
+    jacobian = np.array([w[1] for w in whitened])
+    n, q = len(before) + len(after), equations.shape[1] - 1
     p = q - 2
-    squares = np.array([w[0] for w in whitened])
-    products = np.array([w[1] for w in whitened])
-    totals = np.array([w[2] for w in whitened])
-    jacobian = np.array([w[3] for w in whitened])
+    squares, products = equations[:, :q, :q], equations[:, :q, q]
+    totals = equations[:, q, q]
     spread = math.sqrt((np.var(before) * len(before) + np.var(after) * len(after)) / (n - 2))
     sigma = max(spread, 1e-9) * np.exp(np.linspace(math.log(0.15), math.log(6.0), _SIGMA_STEPS))
     penalty = np.diag(np.concatenate([np.zeros(2), np.ones(p)]))
@@ -244,7 +251,7 @@ def _below(weight: Array, centre: Array, variance: Array, at: float) -> float:
 
 def _quantile(weight: Array, centre: Array, variance: Array, probability: float) -> float:
     """Quantile of a mixture of normals by bisection."""
-    kept = weight > 1e-12
+    kept = weight > 1e-9
     w, c, v = weight[kept], centre[kept], variance[kept]
     reach = 12 * float(np.sqrt(v.max()))
     low, high = float(c.min()) - reach, float(c.max()) + reach

@@ -40,7 +40,7 @@ class Cell:
     follow_dash: bool = True
     changed: bool = True
     drag_declared: bool = True
-    road_km: float = 30.0
+    road_km: float = 20.0
     claim: float = -4.0
     temperature_known: bool = True
 

@@ -122,15 +122,16 @@ def _sensitivity(
 ) -> Array:
     """How the logarithm of each day's demand moves with each range, cells' factors following."""
 
-    def levels(theta: Array) -> Array:
-        return day_levels(table, table.sums(demand(rows, ranges, theta)), loyalty=loyalty)
+    def levels(theta: Array, start: Array | None = None) -> Array:
+        asked = table.sums(demand(rows, ranges, theta))
+        return day_levels(table, asked, loyalty=loyalty, start=start)
 
     base = levels(learned.theta)
     columns = np.empty((table.days, len(ranges.each)))
     for index, deviation in enumerate(ranges.deviations):
         moved = learned.theta.copy()
         moved[index] += 0.3 * deviation
-        columns[:, index] = (base - levels(moved)) / (0.3 * deviation)
+        columns[:, index] = (base - levels(moved, base)) / (0.3 * deviation)
     return columns
 
 

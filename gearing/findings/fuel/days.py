@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from gearing.statistics.arrays import Array, Index
 
 ROUNDS = 300
-CLOSE = 1e-8
+CLOSE = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,13 +62,18 @@ def shared_cells(
 
 
 def day_levels(
-    table: Table, asked: Array, *, loyalty: float, used: NDArray[np.bool_] | None = None
+    table: Table,
+    asked: Array,
+    *,
+    loyalty: float,
+    used: NDArray[np.bool_] | None = None,
+    start: Array | None = None,
 ) -> Array:
     """Logarithm of each day's fuel over what its cells usually take; NaN for a day without.
 
     Fuel of a cell on a day is taken as day level x cell factor x `asked` (pairs,), fitted in
     turn. A cell's factor is drawn to one by `loyalty` cells' worth of fuel (0: free, and then
-    only cells driven on both sides may be `used`).
+    only cells driven on both sides may be `used`). `start`: levels to begin from.
     """
     keep = np.ones(len(asked), dtype=bool) if used is None else used[table.cell]
     keep = keep & (asked > 0)
@@ -77,6 +82,8 @@ def day_levels(
     present = total > 0
     scale = fuel.sum() / want.sum() if want.sum() > 0 else 1.0
     level = np.full(table.days, scale)
+    if start is not None:
+        level = np.where(np.isfinite(start), np.exp(start), scale)
     pull = loyalty * float(np.mean(fuel)) if len(fuel) else 0.0
     spent = sum_by(cell, fuel, table.cells)
     day_fuel = sum_by(day, fuel, table.days)
