@@ -9,7 +9,7 @@ are never moved.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -240,11 +240,14 @@ def _with_verdicts(
         (pl.col("shift").exp() * scale).alias("final_drive"),
         (pl.col("shift_se") * pl.col("shift").exp() * scale).alias("final_drive_se"),
         pl.Series("flags", flags, dtype=pl.List(pl.String)),
-        pl.Series("used", [name not in verdicts.out for name in names]),
-        pl.col("factor_used") & pl.Series([name not in verdicts.factor_out for name in names]),
-        pl.col("final_drive_used")
-        & pl.Series([name not in verdicts.final_drive_out for name in names]),
+        pl.Series("used", _kept(names, verdicts.out)),
+        pl.col("factor_used") & _kept(names, verdicts.factor_out),
+        pl.col("final_drive_used") & _kept(names, verdicts.final_drive_out),
     )
+
+
+def _kept(names: list[str], out: Collection[str]) -> pl.Series:
+    return pl.Series([name not in out for name in names], dtype=pl.Boolean)
 
 
 def _without_receiver(table: pl.DataFrame, verdicts: Verdicts) -> pl.DataFrame:
