@@ -6,6 +6,7 @@ import numpy as np
 import polars as pl
 
 from gearing.logs.ledger import Ledger
+from gearing.logs.positions import POSITION
 
 DEGREE_M = 111_320.0  # of latitude, near enough to tell a spike
 NULL_ISLAND_DEG = 0.01
@@ -34,7 +35,7 @@ def check_samples(samples: pl.DataFrame, headings: dict[str, str], ledger: Ledge
 
 
 def _positions(samples: pl.DataFrame, headings: dict[str, str], ledger: Ledger) -> pl.DataFrame:
-    names = ("latitude_deg", "longitude_deg")
+    names = POSITION
     for here, other in (names, names[::-1]):
         if here in samples.columns:
             lonely = samples[here].is_not_null()
@@ -87,18 +88,20 @@ def _without(
     return samples.with_columns(pl.when(~mask).then(pl.col(name)).alias(name) for name in names)
 
 
+def _largest_step(angle: np.ndarray) -> float:
+    step = np.diff(angle)
+    return float(max(step.max(), -step.min()))
+
+
 def _spikes(samples: pl.DataFrame) -> pl.Series:
     """Fixes far from both neighbours while the neighbours are near each other."""
     found = np.zeros(samples.height, np.bool_)
-    have = samples["latitude_deg"].is_not_null().to_numpy()
-    index = np.flatnonzero(have)
-    if len(index) < 3:
+    lat, lon = (samples[name].drop_nulls().to_numpy() for name in POSITION)
+    if len(lat) < 3:
         return pl.Series(found)
-    lat = samples["latitude_deg"].to_numpy()[index]
-    lon = samples["longitude_deg"].to_numpy()[index]
-    step = max(np.abs(np.diff(lat)).max(), np.abs(np.diff(lon)).max())
-    if step * DEGREE_M * 1.5 < SPIKE_M:
+    if max(_largest_step(lat), _largest_step(lon)) * DEGREE_M * 1.5 < SPIKE_M:
         return pl.Series(found)
+    index = np.flatnonzero(samples["latitude_deg"].is_not_null().to_numpy())
     seconds = samples["time"].cast(pl.Int64).to_numpy()[index] / 1e6
 
     def gap(k: int) -> tuple[np.ndarray, np.ndarray]:

@@ -78,6 +78,9 @@ def _sign(letter: pl.Series, west: tuple[str, ...]) -> pl.Series:
 def _without_minutes(values: pl.Series, most: float) -> pl.Series:
     """Degrees of values written as degrees and minutes (38 54.1234' as 3854.1234): told by being
     beyond any angle, all with minutes below 60."""
+    low, high = values.min(), values.max()
+    if isinstance(low, float) and isinstance(high, float) and low >= -most and high <= most:
+        return values
     size = values.abs().drop_nulls()
     middle = size.median()
     if not isinstance(middle, float) or middle <= most:

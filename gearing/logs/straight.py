@@ -41,7 +41,7 @@ def read_straight(data: bytes, layout: Layout, plan: Plan, decimal: str) -> pl.D
     if any(data.find(line, layout.data_offset) >= 0 for line in layout.block):
         return None
     width = len(layout.headings)
-    rows = data.count(b"\n", layout.data_offset)
+    rows = _count(data, layout, "\n")
     if rows == 0 or _count(data, layout, layout.delimiter) != rows * (width - 1):
         return None
     frame = _parse(data, layout, plan, decimal)

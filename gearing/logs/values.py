@@ -178,7 +178,7 @@ def may_be_doubtful(raw: pl.Series, values: pl.Series, quantity: Quantity) -> bo
     `raw` is as written, `values` in the quantity's unit.
     """
     low, high = values.min(), values.max()
-    least, most = raw.min(), raw.max()
+    least, most = (low, high) if raw is values else (raw.min(), raw.max())
     if not (isinstance(low, float) and isinstance(high, float)):
         return False
     if not (isinstance(least, float) and isinstance(most, float)):
