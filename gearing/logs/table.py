@@ -260,7 +260,7 @@ def _without_record(span: _Span, layout: Layout, irregular: Mask, ledger: Ledger
     comment = np.zeros(len(irregular), np.bool_)
     rest = index[visible > 0]
     first = span.buffer[span.starts[rest]]
-    if not layout.block[0].startswith(b"#"):
+    if not any(line.startswith(b"#") for line in layout.block):
         comment[rest[first == ord("#")]] = True
     slashes = rest[first == ord("/")]
     comment[[i for i in slashes.tolist() if _line(span, i).startswith(b"//")]] = True

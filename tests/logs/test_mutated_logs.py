@@ -26,6 +26,11 @@ def test_mutated_logs(part: int, tmp_path: Path) -> None:
         assert took < MOST_SECONDS, seed
 
 
+@pytest.mark.parametrize("seed", [205_558])
+def test_logs_that_once_broke_the_reader(seed: int, tmp_path: Path) -> None:
+    one(seed, originals(), tmp_path)
+
+
 _CELL = st.one_of(
     st.text(max_size=8),
     st.integers(-(10**12), 10**12).map(str),
