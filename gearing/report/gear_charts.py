@@ -31,7 +31,7 @@ def ratio_chart(results: Tree, trips: pl.DataFrame | None) -> Chart | None:
         alt.Tooltip("left_out:N", title="Left out"),
     ]
     layers = list(_pooled_lines(results))
-    kept = frame.filter(pl.col("left_out") == "")
+    kept = frame.filter(pl.col("left_out") == "no")
     if not kept.is_empty():
         base = alt.Chart(data(kept))
         layers += [
@@ -42,7 +42,7 @@ def ratio_chart(results: Tree, trips: pl.DataFrame | None) -> Chart | None:
                 x=x, y=y, color=colour(), shape=marker(), tooltip=tooltip
             ),
         ]
-    out = frame.filter(pl.col("left_out") != "")
+    out = frame.filter(pl.col("left_out") != "no")
     if not out.is_empty():
         crosses = alt.Chart(data(out)).mark_point(
             shape="cross", angle=45, size=130, filled=True, opacity=1
@@ -107,7 +107,7 @@ def _trip_ratios(trips: pl.DataFrame | None) -> pl.DataFrame:
         low=pl.col("final_drive") - 1.96 * se.cast(pl.Float64),
         high=pl.col("final_drive") + 1.96 * se.cast(pl.Float64),
         left_out=pl.when(used)
-        .then(pl.lit(""))
+        .then(pl.lit("no"))
         .otherwise(pl.when(flags == "").then(pl.lit("yes")).otherwise(flags)),
     )
 
@@ -171,7 +171,7 @@ def _ratio_alt(results: Tree, frame: pl.DataFrame) -> str:
         if count:
             around = f" around {digits(value, 2)}" if value is not None else ""
             parts.append(f"{count} marks for the {tires}{around}")
-    out = frame.filter(pl.col("left_out") != "").height
+    out = frame.filter(pl.col("left_out") != "no").height
     return f"Dot chart in time: {'; '.join(parts)}; {out} left out."
 
 
@@ -184,7 +184,7 @@ def _ratio_table(frame: pl.DataFrame, name: str) -> Table:
                 row["trip"],
                 row["tires"],
                 row["day_text"],
-                row["left_out"] or "no",
+                row["left_out"],
                 digits(row["ratio"], 3),
             )
             for row in frame.to_dicts()
