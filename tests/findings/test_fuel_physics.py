@@ -11,7 +11,12 @@ from gearing.findings.fuel.physics import Ranges, air_square, demand, ranges_of,
 from gearing.findings.fuel.rows import Day, Rows
 from gearing.study.model import Study, Vehicle
 from gearing.units import MPH_MPS
-from gearing.vehicle.road_load import road_load_n, rolling_coefficient
+from gearing.vehicle.road_load import (
+    air_force_n,
+    grade_force_n,
+    rolling_coefficient,
+    rolling_force_n,
+)
 
 SPEED = 65 * MPH_MPS
 
@@ -59,13 +64,10 @@ def test_wheel_work_is_the_road_load_of_the_regulation() -> None:
     # overhead of next to nothing and no speed term leave the work at the wheels
     theta = with_values(of, overhead=1e-3, rolling_speed=0.0)
     rows = level_road(grade=0.02, temperature_c=5.0)
-    force = road_load_n(
-        mass_kg=12_000.0,
-        rolling=rolling_coefficient(0.007, 5.0, 0.005),
-        drag_area_m2=6.0,
-        speed_mps=SPEED,
-        grade=0.02,
-        density_kgpm3=1.2,
+    force = (
+        rolling_force_n(12_000.0, rolling_coefficient(0.007, 5.0, 0.005), 0.02)
+        + grade_force_n(12_000.0, 0.02)
+        + air_force_n(SPEED, 1.2, 6.0)
     )
     assert demand(rows, of, theta)[0] == pytest.approx(force * 100, rel=1e-3)  # the bend at overrun
 

@@ -36,7 +36,7 @@ import numpy as np
 
 from gearing.findings.fuel.rows import REFERENCE_SPEED_MPS
 from gearing.units import STANDARD_GRAVITY_MPS2
-from gearing.vehicle.road_load import ROLLING_REFERENCE_C
+from gearing.vehicle.road_load import rolling_coefficient
 
 if TYPE_CHECKING:
     from gearing.findings.fuel.rows import Rows
@@ -132,7 +132,7 @@ def demand(rows: Rows, ranges: Ranges, theta: Array) -> Array:
     p = ranges.values(theta)
     mass = rows.mass_kg * (p["mass"] / ranges.each[3].value)
     weight = mass * STANDARD_GRAVITY_MPS2
-    rolling = p["rolling"] / (1 + p["rolling_per_k"] * (rows.temperature_c - ROLLING_REFERENCE_C))
+    rolling = rolling_coefficient(np.array([p["rolling"]]), rows.temperature_c, p["rolling_per_k"])
     rolling = rolling * (1 + p["rolling_speed"] * (rows.speed_mps - REFERENCE_SPEED_MPS))
     inertia = ROTATING_SHARE * mass * (rows.end_square - rows.start_square) / (2 * rows.distance_m)
     air = 0.5 * rows.density * p["drag_area"] * air_square(rows, p)
