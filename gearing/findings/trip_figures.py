@@ -22,6 +22,7 @@ from gearing.findings.sides import BySide, by_side
 from gearing.problems import StudyWarning
 from gearing.study.model import Study
 from gearing.trips.record import TripRecord
+from gearing.trips.steps import SCHEMA as STEPS
 from gearing.trips.steps import SCHEMA as SCHEMA_OF_STEPS
 from gearing.units import KMH_MPS
 
@@ -295,7 +296,8 @@ def road_steps_of(records: Sequence[TripRecord], figures: TripFigures) -> pl.Dat
                 *_scaled(scale.get(record.name)),
             )
         )
-    return pl.concat(frames) if frames else pl.DataFrame()
+    # one chunk, so that sums have one order
+    return pl.concat([pl.DataFrame(schema=STEPS), *frames]).rechunk()
 
 
 def _scaled(factor: float | None) -> list[pl.Expr]:
