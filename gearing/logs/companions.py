@@ -242,7 +242,7 @@ def _ask_missing(
         ledger.ask(
             "which-name",
             f"{file} has no column known as the {short_name(name)}",
-            lines or [rule_line("heading", name, None)],
+            lines,
         )
 
 

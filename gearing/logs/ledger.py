@@ -41,7 +41,14 @@ class Ledger:
             )
 
     def ask(self, code: str, detail: str, lines_to_add: list[str], column: str = "") -> None:
-        """A question; the remedy shows the `[columns]` lines, one of which answers it."""
+        """A question; the remedy shows the `[columns]` lines, one of which answers it. Without
+        lines the remedy is to record what is missing."""
+        if not lines_to_add:
+            remedy = "Record it as well: no column of this file can serve."
+            self.questions.append(
+                problem(code, file=self.file, detail=detail, remedy=remedy, column=column)
+            )
+            return
         which = "Add this line" if len(lines_to_add) == 1 else "Add one of these lines"
         remedy = f"{which} under [columns] in the study:\n" + "\n".join(lines_to_add)
         self.questions.append(

@@ -158,16 +158,11 @@ def _instants(
             c.heading,
         )
         return None
+    if stamps.kind == "date":
+        ledger.ask("which-time", f"{c.heading!r} gives the day alone", [], c.heading)
+        return None
     start = _start(c, rule, preamble, context, stamps.kind)
     if start is None:
-        return None
-    if stamps.kind == "date":
-        ledger.ask(
-            "which-time",
-            f"{c.heading!r} gives the day alone, no column is known to be the time of day",
-            ['"..." = { channel = "time" }'],
-            c.heading,
-        )
         return None
     if stamps.kind == "time of day":
         return _on_days(stamps, start, context)
@@ -351,7 +346,6 @@ def _ask_time(
         rule_line(c.heading, "time", _time_unit(c) or _rising_unit(frame[c.column]))
         for c in rising[:6]
     ]
-    lines = lines or ['"heading" = { channel = "time" }']
     ledger.ask("which-time", what, lines)
 
 

@@ -724,6 +724,14 @@ def clocks() -> list[Variant]:
             codes={"repeated-row": 100},
         ),
         _v(
+            "the day alone",
+            table(headings=HEADINGS | {"time": "Date"}, stamp=lambda m: m.strftime("%Y-%m-%d")),
+            same=False,
+            rows_used=0,
+            codes={"time-unknown": ROWS},
+            asks=("which-time",),
+        ),
+        _v(
             "no time column",
             table(headings={n: h for n, h in HEADINGS.items() if n != "time"}),
             same=False,
