@@ -130,7 +130,7 @@ def _choose(
     clocks += [x for x in useful if dates and x[1].form == "elapsed" and x not in clocks]
     if dates and clocks:
         (c, day), (_, clock) = dates[0], clocks[0]
-        both = day.us + clock.us
+        both = _past_midnight(day.us, clock.us, ledger)
         named = clocks[0][0] if not day.open_order else c
         stamps = Stamps(both, "instant", clock.zoned, f"date ({day.form}) and time", day.open_order)
         return named, stamps
@@ -140,6 +140,15 @@ def _choose(
             return kind[0]
     unknown = [x for x in read if x[1].kind == "elapsed"]
     return unknown[0] if unknown else None
+
+
+def _past_midnight(day: pl.Series, clock: pl.Series, ledger: Ledger) -> pl.Series:
+    """Date and time of day together; a date that stays while the time passes midnight is carried
+    on."""
+    stays = day.diff() == 0
+    passed = ((clock.diff() < -DAY // 2) & stays).fill_null(False).cast(pl.Int64).cum_sum()
+    ledger.repair("midnight", int(passed.tail(1).sum()))
+    return day + clock + passed * DAY
 
 
 def _instants(

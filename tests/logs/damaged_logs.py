@@ -638,6 +638,22 @@ def clocks() -> list[Variant]:
             codes={"midnight": 1, "start-from-name": 1},
         ),
         _v(
+            "a date that stays past midnight",
+            table(
+                [
+                    r
+                    | {
+                        "date": "2026-03-17",
+                        "clock": (r["time"] + timedelta(hours=9, minutes=40)).strftime("%H:%M:%S"),
+                    }
+                    for r in GOOD
+                ],
+                headings=parted,
+            ),
+            shift_s=9 * 3600 + 40 * 60.0,
+            codes={"midnight": 1},
+        ),
+        _v(
             "the hour that comes twice",
             table(_at(datetime(2026, 11, 1, 7, 40, tzinfo=UTC)), stamp=local("%Y-%m-%d %H:%M:%S")),
             shift_s=_shift(datetime(2026, 11, 1, 7, 40, tzinfo=UTC)),
@@ -822,6 +838,12 @@ def layouts() -> list[Variant]:
             codes={"no-fix": 80, "no-time": 40, "damaged-sentence": 1},
         ),
         _v("GPX 1.1", gpx(GOOD), file="log.gpx", changed=_BUS),
+        _v(
+            "GPX in a zip",
+            zipped({"__MACOSX/._log.gpx": b"x", "log.gpx": gpx(GOOD).encode()}),
+            file="log.zip",
+            changed=_BUS,
+        ),
         _v(
             "GPX cut",
             gpx(GOOD)[:60_000],
