@@ -87,7 +87,7 @@ def _trip_ratios(trips: pl.DataFrame | None) -> pl.DataFrame:
         pl.col("final_drive").is_not_null() & pl.col("side").is_in(list(SIDES))
     ).sort("local_day")
     if known.height > _DRAWN_TRIPS:
-        known = _by_week(known)
+        known = _by_month(known)
     se = pl.col("final_drive_se") if "final_drive_se" in known.columns else pl.lit(None)
     used = pl.lit(True)
     for column in ("used", "final_drive_used"):
@@ -112,10 +112,10 @@ def _trip_ratios(trips: pl.DataFrame | None) -> pl.DataFrame:
     )
 
 
-def _by_week(trips: pl.DataFrame) -> pl.DataFrame:
-    """Trips put together by week and side: a mark a trip would be too many to draw."""
+def _by_month(trips: pl.DataFrame) -> pl.DataFrame:
+    """Trips put together by month and side: a mark a trip would be too many to draw."""
     used = trips.filter(pl.col("used")) if "used" in trips.columns else trips
-    weeks = used.group_by(
+    months = used.group_by(
         "side", local_day=pl.col("local_day").dt.truncate("1mo"), maintain_order=True
     ).agg(
         trip=pl.format("{} trips", pl.len()),
@@ -124,9 +124,9 @@ def _by_week(trips: pl.DataFrame) -> pl.DataFrame:
         used=pl.lit(True).first(),
     )
     if "used" not in trips.columns:
-        return weeks
+        return months
     out = trips.filter(~pl.col("used")).head(_DRAWN_TRIPS)
-    return pl.concat([weeks, out], how="diagonal_relaxed")
+    return pl.concat([months, out], how="diagonal_relaxed")
 
 
 def _pooled_lines(results: Tree) -> tuple[alt.Chart, ...]:
