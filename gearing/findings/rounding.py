@@ -198,7 +198,7 @@ def _intercepts(
     """
     mean_a, mean_g = a / n, g / n
     seen = aa / n - mean_a**2
-    var_a = np.maximum(seen - step**2 / 12, 0.25 * seen)
+    var_a = np.maximum(seen - step**2 / 12, np.maximum(0.25 * seen, 1e-9))
     var_g = np.maximum(gg / n - mean_g**2, 1e-9)
     slope = np.sqrt(var_g / var_a)
     rest = var_g + slope**2 * seen - 2 * slope * (ag / n - mean_a * mean_g)

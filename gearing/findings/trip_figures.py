@@ -22,7 +22,6 @@ from gearing.findings.sides import BySide, by_side
 from gearing.problems import StudyWarning
 from gearing.study.model import Study
 from gearing.trips.record import TripRecord
-from gearing.trips.steps import SCHEMA as STEPS
 from gearing.trips.steps import SCHEMA as SCHEMA_OF_STEPS
 from gearing.units import KMH_MPS
 
@@ -297,7 +296,7 @@ def road_steps_of(records: Sequence[TripRecord], figures: TripFigures) -> pl.Dat
             )
         )
     # one chunk, so that sums have one order
-    return pl.concat([pl.DataFrame(schema=STEPS), *frames]).rechunk()
+    return pl.concat([pl.DataFrame(schema=SCHEMA_OF_STEPS), *frames]).rechunk()
 
 
 def _scaled(factor: float | None) -> list[pl.Expr]:

@@ -172,7 +172,7 @@ def rounding_lines(trip: Trip, places: Array) -> pl.DataFrame:
         for tooth, place in enumerate(places.tolist()):
             # the tooth's own speed in the place of true speed: turns over turns a metre
             g = turns * np.exp(-place)
-            with np.errstate(invalid="ignore"):
+            with np.errstate(invalid="ignore", divide="ignore"):
                 mesh = told & (np.abs(g / speed - 1) < 0.02)
             rows.append(_line(tooth, place, a[mesh], g[mesh], each))
     return pl.DataFrame([row for row in rows if row], schema=LINE_SCHEMA, orient="row")
