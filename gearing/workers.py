@@ -8,6 +8,7 @@ worker twice comes back as `Died`.
 from __future__ import annotations
 
 import contextlib
+import importlib
 import multiprocessing
 import os
 import threading
@@ -16,7 +17,7 @@ from concurrent.futures import FIRST_COMPLETED, Executor, Future, ProcessPoolExe
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass
 from multiprocessing.connection import wait as wait_for
-from typing import Any, Generic, TypeVar
+from typing import Generic, TypeVar
 
 from gearing.problems import GearingError, Problem, Severity
 
@@ -189,7 +190,7 @@ def cluster(address: str) -> Iterator[Workers]:
         the optional package is not installed, or no scheduler answers at the address.
     """
     try:
-        from distributed import Client
+        distributed = importlib.import_module("distributed")
     except ImportError as error:
         raise _refused(
             "cluster-not-installed",
@@ -197,9 +198,7 @@ def cluster(address: str) -> Iterator[Workers]:
             'Install it with: python -m pip install "gearing[cluster]"',
         ) from error
     try:
-        client: Any = Client(  # type: ignore[no-untyped-call]
-            address, timeout="10s", set_as_default=False
-        )
+        client = distributed.Client(address, timeout="10s", set_as_default=False)
     except (OSError, ValueError) as error:
         raise _refused(
             "cluster-not-there",
