@@ -78,7 +78,7 @@ def test_the_study_model_is_all_that_logs_take_of_the_study() -> None:
 
 
 @pytest.mark.parametrize(
-    "heavy", ["polars", "altair", "scipy", "numpy", "pydantic", "pyarrow", "gpxpy", "vl_convert"]
+    "heavy", ["polars", "altair", "scipy", "numpy", "pyarrow", "gpxpy", "vl_convert"]
 )
 def test_help_loads_nothing_heavy(heavy: str) -> None:
     code = f"import sys, gearing.cli; sys.exit({heavy!r} in sys.modules)"
