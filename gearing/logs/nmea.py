@@ -174,7 +174,7 @@ def _fixes(text: pl.Series, lines: Lines) -> pl.DataFrame:
 
 
 def _with_fix(fixes: pl.DataFrame, context: Context) -> pl.DataFrame:
-    """Only sentences with a fix and, but for VTG, a time; VTG takes the time before it."""
+    """Only sentences with a fix, a value and, but for VTG, a time; VTG takes the time before it."""
     ledger = context.ledger
     none = ((fixes["kind"] == "GGA") & (fixes["fix"].fill_null("0").is_in(["0", ""]))) | (
         (fixes["kind"] == "RMC") & (fixes["fix"] != "A").fill_null(True)
@@ -186,7 +186,10 @@ def _with_fix(fixes: pl.DataFrame, context: Context) -> pl.DataFrame:
     )
     timeless = fixes["tod"].is_null()
     _put(ledger, "no-time", fixes, timeless)
-    return fixes.filter(~timeless)
+    fixes = fixes.filter(~timeless)
+    empty = fixes.select(pl.all_horizontal(pl.col(*_CHANNELS).is_null())).to_series()
+    _put(ledger, "no-values", fixes, empty)
+    return fixes.filter(~empty)
 
 
 def _put(ledger: object, code: str, fixes: pl.DataFrame, mask: pl.Series) -> None:

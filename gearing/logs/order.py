@@ -157,7 +157,7 @@ def _whole_hours(back: int, typical: int) -> bool:
 def _repeats(us: Ints, samples: pl.DataFrame, at: int, end: int) -> bool:
     """Whether nearly all rows from `at` to `end` stand above already, time and values alike."""
     names = [n for n in samples.columns if n not in ("line", "us", "time")]
-    marks = samples.select(names).with_columns(us=pl.Series(us)).hash_rows().to_numpy()
+    marks = samples.with_columns(us=pl.Series(us)).select("us", *names).hash_rows().to_numpy()
     return bool(np.isin(marks[at:end], marks[:at]).mean() > 0.9)
 
 
