@@ -96,7 +96,7 @@ def factor_blocks(motion: pl.DataFrame) -> pl.DataFrame:
             .alias("block"),
             (dt * doubt).alias("weight"),
         )
-        .group_by("block")
+        .group_by("block", maintain_order=True)
         .agg(
             dt.sum().alias("time_s"),
             (a.diff().abs() > 0.05).sum().alias("changes"),
@@ -116,7 +116,9 @@ def speed_bins(motion: pl.DataFrame) -> pl.DataFrame:
     return (
         motion.lazy()
         .filter(_steady_rows())
-        .group_by((a * (3.6 / BIN_KMH) + 1e-6).floor().cast(pl.Int32).alias("bin"))
+        .group_by(
+            (a * (3.6 / BIN_KMH) + 1e-6).floor().cast(pl.Int32).alias("bin"), maintain_order=True
+        )
         .agg(
             pl.col("dt_s").sum().alias("time_s"),
             pl.col("true_step_m").sum().alias("true_m"),
