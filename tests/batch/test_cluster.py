@@ -48,7 +48,11 @@ def scheduler(tmp_path: Path) -> Iterator[tuple[str, list[subprocess.Popen[bytes
 
 def _start(program: str, *options: str) -> subprocess.Popen[bytes]:
     command = [sys.executable, "-m", f"distributed.cli.{program}", *options]
-    return subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    # as the runbook says: sums then go in one order everywhere
+    one_thread = os.environ | {"POLARS_MAX_THREADS": "1"}
+    return subprocess.Popen(
+        command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, env=one_thread
+    )
 
 
 def _wait_for(ready: Callable[[], bool], what: str) -> None:
