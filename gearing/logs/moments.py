@@ -301,15 +301,16 @@ def _order_by_name(
         if moment is None:
             continue
         day = (moment.replace(tzinfo=None) - datetime(1970, 1, 1)).days  # noqa: DTZ001 # local
-        begins = [w for w in ways if w is not None and abs(_first_day(w[1]) - day) <= 1]
+        begins = [w for w in ways if w is not None and _begins_on(w[1], day)]
         if len(begins) == 1:
             context.ledger.repair("order-by-name", 1, f"{begins[0][1].form}, for {text[:60]!r}")
             return begins[0]
     return None
 
 
-def _first_day(stamps: Stamps) -> int:
-    return int(stamps.us.drop_nulls().head(1).to_list()[0]) // DAY
+def _begins_on(stamps: Stamps, day: int) -> bool:
+    first = stamps.us.drop_nulls().head(1).to_list()
+    return bool(first) and abs(first[0] // DAY - day) <= 1
 
 
 def _ask_old(c: Candidate, us: pl.Series, ledger: Ledger) -> None:

@@ -103,8 +103,9 @@ def _count(data: bytes, layout: Layout, sign: str) -> int:
 
 def _points_in_text_alone(data: bytes, layout: Layout, frame: pl.DataFrame) -> bool:
     """Where the decimal sign is a comma, a point in a number parts thousands: the long way."""
-    inside = frame.select(pl.col(pl.String).str.count_matches(".", literal=True).sum())
-    return _count(data, layout, ".") == sum(int(n or 0) for n in inside.row(0))
+    text = [column for column in frame.get_columns() if column.dtype == pl.String]
+    inside = sum(int(column.str.count_matches(".", literal=True).sum()) for column in text)
+    return _count(data, layout, ".") == inside
 
 
 def _blocks(first: int, last: int) -> range:
