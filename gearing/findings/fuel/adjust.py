@@ -10,7 +10,13 @@ import numpy as np
 from gearing.findings.fuel.days import Table, day_levels, loyalty_of, make_table
 from gearing.findings.fuel.learn import Learned, learn
 from gearing.findings.fuel.physics import Ranges, demand, ranges_of
-from gearing.findings.fuel.wind import STATION_ERROR_MPS, UNKNOWN_MPS, daily_wind, with_wind
+from gearing.findings.fuel.wind import (
+    STATION_ERROR_MPS,
+    UNKNOWN_MPS,
+    daily_wind,
+    with_wind,
+    without_side_difference,
+)
 from gearing.statistics.two_sides import Nuisance, SideChange, change_between
 
 if TYPE_CHECKING:
@@ -73,6 +79,7 @@ def _adjust(
     *,
     file_wind: bool = False,
 ) -> Adjusted:
+    after = np.array([day.after for day in given.days])
     thin, thin_table = _thinned(given, table)
     rows, learned, loyalty = thin, learn(given, ranges), 1.0
     vectors = np.zeros((table.days, 2))
@@ -86,6 +93,7 @@ def _adjust(
             loyalty=loyalty,
             deviation_mps=STATION_ERROR_MPS if file_wind else UNKNOWN_MPS,
         )
+        vectors = without_side_difference(vectors, after)
         rows = with_wind(thin, vectors)
         learned = learn(with_wind(given, vectors), ranges, learned)
     windy = with_wind(given, vectors)
@@ -93,7 +101,6 @@ def _adjust(
     loyalty = loyalty_of(table, asked)
     levels = day_levels(table, asked, loyalty=loyalty)
     sensitivity = _sensitivity(rows, thin_table, ranges, learned, loyalty)
-    after = np.array([day.after for day in given.days])
     compared = days[np.isfinite(levels[days]) & np.isfinite(sensitivity[days]).all(axis=1)]
     sides = [compared[~after[compared]], compared[after[compared]]]
     order = np.concatenate(sides)

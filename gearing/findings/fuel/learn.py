@@ -53,7 +53,7 @@ def learn(rows: Rows, ranges: Ranges, start: Learned | None = None) -> Learned:
     prior = np.diag(1 / ranges.deviations**2)
     covariance = np.diag(ranges.deviations**2)
     if len(fuel) < 3 * len(theta) or fuel.sum() <= 0:
-        return Learned(ranges, theta, covariance)
+        return _without_trial(Learned(ranges, theta, covariance))
     for _ in range(FIRST_ROUNDS if start is None else LATER_ROUNDS):
         base, columns = slopes(sample, ranges, theta)
         asked = sum_by(stretch, base)
@@ -72,7 +72,18 @@ def learn(rows: Rows, ranges: Ranges, start: Learned | None = None) -> Learned:
         score = x.T @ (z * weight) / (variance * effect) - prior @ theta
         theta = theta + np.clip(covariance @ score, -ranges.deviations, ranges.deviations)
         theta = np.clip(theta, -2.5 * ranges.deviations, 2.5 * ranges.deviations)
-    return Learned(ranges, theta, covariance + np.diag((LEAST_SHARE * ranges.deviations) ** 2))
+    return _without_trial(
+        Learned(ranges, theta, covariance + np.diag((LEAST_SHARE * ranges.deviations) ** 2))
+    )
+
+
+def _without_trial(learned: Learned) -> Learned:
+    """The effect on trial let go again: nothing may be adjusted for it."""
+    theta, covariance = learned.theta.copy(), learned.covariance.copy()
+    index = learned.ranges.on_trial
+    theta[index] = 0.0
+    covariance[index, :] = covariance[:, index] = 0.0
+    return Learned(learned.ranges, theta, covariance)
 
 
 def _thinned(rows: Rows) -> Rows:

@@ -43,6 +43,9 @@ if TYPE_CHECKING:
     from gearing.statistics.arrays import Array
     from gearing.study.model import Study
 
+# Rolling the after side differs by: the effect on trial. It stands beside the others while they
+# are learned, so that none of them (a wind, above all) takes it for its own, and is then let go.
+ON_TRIAL = "rolling_after"
 ROTATING_SHARE = 1.04
 SOFT_FORCE_SHARE = 0.003  # of the weight: width of the bend where overrun begins
 USUAL_FORCE_SHARE = 0.03  # of the weight: crank force at which fuel per work is taken as usual
@@ -75,6 +78,11 @@ class Ranges:
     """All of them, in the order of the vector `theta`."""
 
     each: tuple[Range, ...]
+
+    @property
+    def on_trial(self) -> int:
+        """Where in `theta` the effect on trial stands."""
+        return [one.name for one in self.each].index(ON_TRIAL)
 
     @property
     def deviations(self) -> Array:
@@ -124,6 +132,7 @@ def ranges_of(study: Study, *, wind_known: bool) -> Ranges:
         Range("wind_from_east", 0.0, mean_wind, "m/s", False, "default"),
         Range("wind_from_north", 0.0, mean_wind, "m/s", False, "default"),
         Range("wind_square", 0.0, square, "m2/s2", False, "default"),
+        Range(ON_TRIAL, 0.0, 0.1, "-", False, "default"),
     ))  # fmt: skip
 
 
@@ -133,6 +142,7 @@ def demand(rows: Rows, ranges: Ranges, theta: Array) -> Array:
     mass = rows.mass_kg * (p["mass"] / ranges.each[3].value)
     weight = mass * STANDARD_GRAVITY_MPS2
     rolling = rolling_coefficient(np.array([p["rolling"]]), rows.temperature_c, p["rolling_per_k"])
+    rolling = rolling * (1 + rows.after * p[ON_TRIAL])
     rolling = rolling * (1 + p["rolling_speed"] * (rows.speed_mps - REFERENCE_SPEED_MPS))
     inertia = ROTATING_SHARE * mass * (rows.end_square - rows.start_square) / (2 * rows.distance_m)
     air = 0.5 * rows.density * p["drag_area"] * air_square(rows, p)

@@ -17,6 +17,8 @@ from gearing.findings.fuel.physics import Ranges, demand
 from gearing.statistics.arrays import sum_by
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from gearing.findings.fuel.days import Table
     from gearing.findings.fuel.rows import Rows
     from gearing.statistics.arrays import Array
@@ -37,6 +39,20 @@ def with_wind(rows: Rows, vectors: Array) -> Rows:
         head_mps=rows.head_mps + east * rows.east + north * rows.north,
         cross_mps=rows.cross_mps + east * rows.north - north * rows.east,
     )
+
+
+def without_side_difference(vectors: Array, after: NDArray[np.bool_]) -> Array:
+    """Vectors with one mean for both sides.
+
+    On roads driven one way a tire that rolls easier looks like a tailwind on every day after the
+    change. What the sides' mean winds differ by is therefore not taken from here: it is one of
+    the ranges of physics, learned beside the effect on trial.
+    """
+    out = vectors.copy()
+    middle = 0.5 * (vectors[after].mean(axis=0) + vectors[~after].mean(axis=0))
+    for side in (after, ~after):
+        out[side] += middle - vectors[side].mean(axis=0)
+    return out
 
 
 def daily_wind(

@@ -168,7 +168,9 @@ def _engine(vehicle: Vehicle, willans: WillansLine) -> Engine:
     above = ASPIRATED_DERATE_ABOVE_M if aspirated else TURBO_DERATE_ABOVE_M
     retarder = declared.retarder
     governed = declared.governed_rpm or declared.rpm[-1]
-    idle = declared.idle_rpm or default_idle_rpm(declared.rpm[0], governed)
+    idle = declared.idle_rpm
+    if idle is None or idle >= governed:  # the curve may end below the idle declared
+        idle = default_idle_rpm(declared.rpm[0], governed)
     return Engine(
         rpm=declared.rpm,
         torque_nm=declared.torque_nm,

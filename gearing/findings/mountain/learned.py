@@ -82,7 +82,7 @@ def powered_steps(steps: pl.DataFrame, sides: pl.DataFrame) -> pl.DataFrame:
     bridged = pl.col("bridged_m").fill_null(0.0) if "bridged_m" in steps.columns else pl.lit(0.0)
     return (
         steps.lazy()
-        .join(sides.lazy().select("trip", "side"), on="trip", how="inner")
+        .join(sides.lazy().select("trip", "side"), on="trip", how="inner", maintain_order="left")
         .filter(
             pl.all_horizontal(pl.col(NEEDED).is_not_null()),
             pl.col("stopped_s") <= 0,

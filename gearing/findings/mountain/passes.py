@@ -70,7 +70,11 @@ def _passes(profile: pl.DataFrame, steps: pl.DataFrame) -> list[pl.DataFrame]:
 
 def _on_grid(trip: pl.DataFrame, grid: Array) -> pl.DataFrame | None:
     """One pass at even places along the profile; None where it leaves much of it out."""
-    by_place = trip.group_by("distance_m").agg(pl.col("altitude_m").mean()).sort("distance_m")
+    by_place = (
+        trip.group_by("distance_m", maintain_order=True)
+        .agg(pl.col("altitude_m").mean())
+        .sort("distance_m")
+    )
     distance, altitude = by_place["distance_m"].to_numpy(), by_place["altitude_m"].to_numpy()
     length = grid[-1] - grid[0]
     if distance.size < 10 or distance[-1] - distance[0] < MIN_COVERAGE * length:

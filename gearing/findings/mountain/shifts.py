@@ -155,7 +155,7 @@ def _by_gear(events: pl.DataFrame, quantile: float) -> dict[int, float]:
     """Engine speed by gear left, and under `ALL_GEARS` that of all shifts together."""
     table = (
         pl.concat([events, events.with_columns(gear=pl.lit(ALL_GEARS, dtype=pl.Int32))])
-        .group_by("gear")
+        .group_by("gear", maintain_order=True)
         .agg(pl.col("rpm").quantile(quantile), count=pl.len())
         .filter(pl.col("count") >= MIN_EVENTS)
     )
