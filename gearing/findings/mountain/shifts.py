@@ -125,7 +125,7 @@ def _events(
                 after_speed=pl.col("start_speed_mps").shift(-2).over("trip"),
             )
         )
-        .join(sides.select("trip", "side"), on="trip", how="inner")
+        .join(sides.select("trip", "side"), on="trip", how="inner", maintain_order="left")
         .with_columns(
             change=pl.col("next_gear") - pl.col("gear"),
             load=pl.max_horizontal(load, "next_load"),
