@@ -258,7 +258,7 @@ def _clock_in(line: str) -> tuple[int, int, int] | None:
     found = re.search(
         r"(?i)(?:time|start|zeit|beginn|heure|hora).*?\b(\d{1,2}):(\d{2})(?::(\d{2}))?\b", line
     )
-    if not found or int(found[1]) > 23 or int(found[2]) > 59:
+    if not found or int(found[1]) > 23 or int(found[2]) > 59 or int(found[3] or 0) > 59:
         return None
     return int(found[1]), int(found[2]), int(found[3] or 0)
 

@@ -30,6 +30,8 @@ def test_mutated_logs(part: int, tmp_path: Path) -> None:
 # Found by mutation, kept as they are since the mutations of a seed change with the variants
 ONCE_BROKE = {
     "a heading of one character": b"x\t\n1\t2\n# 3\n3\t4\n\n",
+    "a start of 75 seconds": b"Start date: 17.03.2026\nStart time: 14:05:75\n"
+    b"Time [s],Latitude [deg],Longitude [deg]\n" + b"1,40,-3\n2,40,-3\n",
     "decimal commas and no text at all": b"Latitude;Longitude\n" + b"40,5;-3,25\n" * 30,
     "sentences with times alone, which run back": "\n".join(
         checksum(f"GPRMC,1405{second:02d},A,,,,,,,170326,,,A")
