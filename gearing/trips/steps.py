@@ -119,7 +119,8 @@ def _aggregates(frame: pl.DataFrame) -> list[pl.Expr]:
     elif "lockup_engaged" in have:
         found.append(dt.filter(pl.col("lockup_engaged") == 0).sum().alias("unlocked_s"))
     if "gear_row" in have:
-        found.append(pl.col("gear_row").drop_nulls().mode().first().alias("gear"))
+        # two gears for as long as each other: the lower, whatever order mode gives them in
+        found.append(pl.col("gear_row").drop_nulls().mode().min().alias("gear"))
     if "regeneration_active" in have:
         found.append(dt.filter(pl.col("regeneration_active") > 0).sum().alias("regeneration_s"))
     return found

@@ -116,12 +116,7 @@ def test_the_cache_and_the_number_of_processes_do_not_change_the_answer(
         options = ["--out", str(tmp_path / out), "--jobs", "2", "--quiet"]
         subprocess.run([*command, *options], check=True, capture_output=True)
         again = json.loads((tmp_path / out / "results.json").read_text("utf-8"))
-        # the routes' last digits still vary from run to run: an order in the road model's
-        # learning from logs that is not yet pinned down
-        found = [
-            d for d in differences(again, results) if not d.startswith((".routes", ".mountain"))
-        ]
-        assert found == []
+        assert differences(again, results) == []
 
 
 def _link_all(source: Path, target: Path) -> None:
