@@ -247,3 +247,12 @@ def test_the_same_hill_is_found_in_every_pass() -> None:
     assert climb.before.peak_coolant_c == pytest.approx(93)
     assert climb.after.peak_coolant_c == pytest.approx(99)
     assert climb.after.peak_transmission_oil_c is None
+
+
+def test_the_order_of_the_trips_does_not_matter(trucks: list[Simulated]) -> None:
+    one = trucks[1]
+    study = study_of(one)
+    turned = one.trips.reverse()
+    first = known_inputs(study, one.steps, one.trips, one.truth.turns_per_km)
+    second = known_inputs(study, one.steps, turned, one.truth.turns_per_km)
+    assert first == second
