@@ -24,6 +24,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
+from gearing.findings.mountain.fuel_line import fuel_line
 from gearing.findings.mountain.inputs import Inputs, parameter
 from gearing.units import STANDARD_GRAVITY_MPS2
 from gearing.vehicle.atmosphere import density_at_altitude_kgpm3
@@ -155,7 +156,7 @@ def learn(
         )
     balance = _Balance(used, inputs, revolutions_per_km)
     found = balance.solve()
-    found.update(_fuel_line(used, balance, inputs))
+    found.update(fuel_line(used, balance.crank_power_w(), balance.rpm, inputs))
     return Learned(found, used.height, trips)
 
 
@@ -370,39 +371,3 @@ class _Balance:
         brake = self.torque_factor * self.torque + self.friction_factor * self.friction
         power: Array = brake * self.rpm * 2 * pi / 60
         return power
-
-
-def _fuel_line(used: pl.DataFrame, balance: _Balance, inputs: Inputs) -> dict[str, Parameter]:
-    """The Willans line: fuel rate on power and engine speed; range from trip to trip."""
-    if "fuel_l" not in used.columns:
-        return {}
-    rate = (used["fuel_l"] / used["duration_s"] * 3600).cast(pl.Float64).to_numpy()
-    known = np.isfinite(rate) & (rate > 0)
-    if known.sum() < MIN_STEPS:
-        return {}
-    rows = np.column_stack([balance.crank_power_w() / 1000, balance.rpm / 1000])[known]
-    rate, trip = rate[known], used["trip"].rle_id().to_numpy()[known]
-    prior = np.array([inputs.central("l_per_kwh"), inputs.central("l_per_h_per_krpm")])
-    deviation = np.array([0.15, 0.5]) * prior
-    spread = float(np.std(rate - rows @ prior))
-
-    def solve(weights: Array) -> Array:
-        scaled = rows * deviation
-        information = (scaled * weights[:, None]).T @ scaled / spread**2 + np.eye(2)
-        against = (scaled * weights[:, None]).T @ (rate - rows @ prior) / spread**2
-        found: Array = prior + deviation * np.linalg.solve(information, against)
-        return found
-
-    middle = solve(np.ones(rate.size))
-    groups = np.unique(trip)
-    # leaving out one trip at a time (jackknife)
-    each = np.stack([solve((trip != one).astype(np.float64)) for one in groups])
-    count = groups.size
-    if count < 2:
-        return {}
-    error = np.sqrt((count - 1) / count * ((each - each.mean(axis=0)) ** 2).sum(axis=0))
-    source = "fitted to the logs"
-    return {
-        name: parameter(name, float(m), float(max(m - _Z * e, 1e-4)), float(m + _Z * e), source)
-        for name, m, e in zip(("l_per_kwh", "l_per_h_per_krpm"), middle, error, strict=True)
-    }
