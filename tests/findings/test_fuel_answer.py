@@ -197,11 +197,12 @@ def test_declared_weight_is_taken_out(world: World, found: FuelFinding) -> None:
     )
     lighter = answer(world, study=heavy)
     assert "weight-differs" in codes(lighter)
-    # a tenth more weight asks for some 4 to 7 % more fuel, which is now not the tires'
+    # rolling, climbing and starting are some 20 to 50 % of what the road asks of a bus: a tenth
+    # more weight asks for 2 to 5 % more fuel, which now counts as the weight's
     was, now = found.change_percent.adjusted.value, lighter.change_percent.adjusted.value
     assert was is not None
     assert now is not None
-    assert -8 < now - was < -3
+    assert -5 < now - was < -2
 
 
 def test_several_changes_are_told(world: World) -> None:
@@ -258,7 +259,7 @@ def test_the_saving_expected_of_fewer_revolutions(found: FuelFinding) -> None:
     expected = found.expected_percent
     assert expected.low is not None
     assert expected.high is not None
-    assert -3 < expected.low < expected.value < expected.high < 0.2  # type: ignore[operator]
+    assert -3 < expected.low < expected.value < expected.high <= 0  # type: ignore[operator]
 
 
 def test_roads_not_shared() -> None:

@@ -34,9 +34,9 @@ def level_road(n: int = 4, **changed: float) -> Rows:
         if field.name in whole
         else np.full(n, float(usual.get(field.name, 0.0)))
         for field in fields(Rows)
-        if field.name not in ("days", "trip_names")
+        if field.name != "days"
     }
-    return Rows(**arrays, days=(Day(False, date(2031, 1, 1)),), trip_names=("a",))
+    return Rows(**arrays, days=(Day(False, date(2031, 1, 1)),))
 
 
 def ranges(**vehicle: float) -> Ranges:

@@ -7,9 +7,15 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from gearing.findings.fuel.days import Table, day_levels, loyalty_of, make_table
+from gearing.findings.fuel.days import (
+    Table,
+    day_levels,
+    level_slopes,
+    loyalty_of,
+    make_table,
+)
 from gearing.findings.fuel.learn import Learned, learn
-from gearing.findings.fuel.physics import Ranges, demand, ranges_of
+from gearing.findings.fuel.physics import Ranges, demand, ranges_of, slopes
 from gearing.findings.fuel.wind import (
     STATION_ERROR_MPS,
     UNKNOWN_MPS,
@@ -128,18 +134,11 @@ def _sensitivity(
     rows: Rows, table: Table, ranges: Ranges, learned: Learned, loyalty: float
 ) -> Array:
     """How the logarithm of each day's demand moves with each range, cells' factors following."""
-
-    def levels(theta: Array, start: Array | None = None) -> Array:
-        asked = table.sums(demand(rows, ranges, theta))
-        return day_levels(table, asked, loyalty=loyalty, start=start)
-
-    base = levels(learned.theta)
-    columns = np.empty((table.days, len(ranges.each)))
-    for index, deviation in enumerate(ranges.deviations):
-        moved = learned.theta.copy()
-        moved[index] += 0.3 * deviation
-        columns[:, index] = (base - levels(moved, base)) / (0.3 * deviation)
-    return columns
+    base, columns = slopes(rows, ranges, learned.theta)
+    asked = table.sums(base)
+    levels = day_levels(table, asked, loyalty=loyalty)
+    of_pairs = np.column_stack([table.sums(column) for column in columns.T])
+    return -level_slopes(table, asked, levels, of_pairs, loyalty=loyalty)
 
 
 def _held_out(sides: list[Array]) -> float:

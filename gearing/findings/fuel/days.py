@@ -15,8 +15,10 @@ if TYPE_CHECKING:
     from gearing.findings.fuel.rows import Rows
     from gearing.statistics.arrays import Array, Index
 
-ROUNDS = 300
-CLOSE = 1e-6
+ROUNDS = 6
+NEWTON_STEPS = 12
+CLOSE = 1e-9
+TINY = 1e-30
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,41 +64,93 @@ def shared_cells(
 
 
 def day_levels(
-    table: Table,
-    asked: Array,
-    *,
-    loyalty: float,
-    used: NDArray[np.bool_] | None = None,
-    start: Array | None = None,
+    table: Table, asked: Array, *, loyalty: float, used: NDArray[np.bool_] | None = None
 ) -> Array:
     """Logarithm of each day's fuel over what its cells usually take; NaN for a day without.
 
-    Fuel of a cell on a day is taken as day level x cell factor x `asked` (pairs,), fitted in
-    turn. A cell's factor is drawn to one by `loyalty` cells' worth of fuel (0: free, and then
-    only cells driven on both sides may be `used`). `start`: levels to begin from.
+    Fuel of a cell on a day is taken as day level x cell factor x `asked` (pairs,). A cell's
+    factor is drawn to one by `loyalty` cells' worth of fuel (0: free, and then only cells driven
+    on both sides may be `used`). A few rounds of fitting levels and factors in turn, then
+    Newton's steps on the levels with the factors following.
     """
-    keep = np.ones(len(asked), dtype=bool) if used is None else used[table.cell]
-    keep = keep & (asked > 0)
+    keep = asked > 0 if used is None else used[table.cell] & (asked > 0)
     cell, day, fuel, want = table.cell[keep], table.day[keep], table.fuel[keep], asked[keep]
-    total = sum_by(day, want, table.days)
-    present = total > 0
-    scale = fuel.sum() / want.sum() if want.sum() > 0 else 1.0
-    level = np.full(table.days, scale)
-    if start is not None:
-        level = np.where(np.isfinite(start), np.exp(start), scale)
+    total, burnt = sum_by(day, want, table.days), sum_by(day, fuel, table.days)
+    present = (total > 0) & (burnt > 0)
     pull = loyalty * float(np.mean(fuel)) if len(fuel) else 0.0
-    spent = sum_by(cell, fuel, table.cells)
-    day_fuel = sum_by(day, fuel, table.days)
+    spent = sum_by(cell, fuel, table.cells) + pull
+    scale = float(fuel.sum() / want.sum()) if want.sum() > 0 else 1.0
+    level = np.full(table.days, np.log(scale))
     for _ in range(ROUNDS):
-        usual = sum_by(cell, level[day] * want, table.cells)
-        factor = (spent + pull) / np.maximum(usual + pull, 1e-30)
-        asked_day = sum_by(day, factor[cell] * want, table.days)
-        moved = np.where(present, day_fuel / np.maximum(asked_day, 1e-30), level)
-        done = np.max(np.abs(np.log(np.maximum(moved, 1e-30) / level)), initial=0.0) < CLOSE
-        level = np.maximum(moved, 1e-30)
-        if done:
+        factor = _factors(table, cell, day, want, level, spent, pull)
+        moved = burnt[present] / sum_by(day, factor[cell] * want, table.days)[present]
+        level[present] = np.log(moved)
+    for _ in range(NEWTON_STEPS):
+        factor = _factors(table, cell, day, want, level, spent, pull)
+        expected = np.exp(level)[day] * factor[cell] * want
+        short = burnt - sum_by(day, expected, table.days)
+        step = _solve(table, cell, day, expected, pull * factor, short[:, None])[:, 0]
+        level = level + np.clip(np.where(present, step, 0.0), -0.5, 0.5)
+        if np.max(np.abs(step[present]), initial=0.0) < CLOSE:
             break
-    return np.where(present & (day_fuel > 0), np.log(level), np.nan)
+    return np.where(present, level, np.nan)
+
+
+def level_slopes(
+    table: Table, asked: Array, levels: Array, slopes: Array, *, loyalty: float
+) -> Array:
+    """How `day_levels` move with what `asked` depends on.
+
+    `slopes` (pairs, p) is the derivative of `asked`; (days, p), NaN for a day without a level.
+    """
+    keep = (asked > 0) & np.isfinite(levels)[table.day]
+    cell, day, want = table.cell[keep], table.day[keep], asked[keep]
+    pull = loyalty * float(np.mean(table.fuel[asked > 0]))
+    spent = sum_by(cell, table.fuel[keep], table.cells) + pull
+    level = np.where(np.isfinite(levels), levels, 0.0)
+    factor = _factors(table, cell, day, want, level, spent, pull)
+    expected = np.exp(level)[day] * factor[cell] * want
+    held = sum_by(cell, expected, table.cells) + pull * factor
+    right = np.empty((table.days, slopes.shape[1]))
+    for index in range(slopes.shape[1]):
+        relative = slopes[keep, index] / want
+        of_cell = sum_by(cell, expected * relative, table.cells) / np.maximum(held, TINY)
+        right[:, index] = -sum_by(day, expected * (relative - of_cell[cell]), table.days)
+    moved = _solve(table, cell, day, expected, pull * factor, right)
+    return np.where(np.isfinite(levels)[:, None], moved, np.nan)
+
+
+def _factors(
+    table: Table, cell: Index, day: Index, want: Array, level: Array, spent: Array, pull: float
+) -> Array:
+    """Each cell's factor at these levels; `spent` (cells,) with `pull` in it."""
+    usual = sum_by(cell, np.exp(level)[day] * want, table.cells)
+    return np.asarray(spent / np.maximum(usual + pull, TINY))
+
+
+def _solve(
+    table: Table, cell: Index, day: Index, expected: Array, drawn: Array, right: Array
+) -> Array:
+    """Steps of the levels that make up for `right` (days, p), cells' factors following.
+
+    Conjugate gradients: the matrix is (day's fuel) less what its cells hand back, sparse, and
+    singular only by one constant a group of joined roads, which the gradients leave alone.
+    """
+    from scipy.sparse import coo_array
+    from scipy.sparse.linalg import LinearOperator, cg
+
+    held = np.maximum(sum_by(cell, expected, table.cells) + drawn, TINY)
+    shape = (table.days, table.cells)
+    fuel = coo_array((expected, (day, cell)), shape=shape).tocsr()
+    back = coo_array((expected / held[cell], (day, cell)), shape=shape).tocsr()
+    own = sum_by(day, expected, table.days)
+    own = np.where(own > 0, own, 1.0)
+    handed = fuel.T.tocsr()
+    square = (table.days, table.days)
+    matrix = LinearOperator(square, matvec=lambda x: own * x - back @ (handed @ x), dtype=float)
+    weigh = LinearOperator(square, matvec=lambda x: x / own, dtype=float)
+    columns = [cg(matrix, column, rtol=1e-9, maxiter=500, M=weigh)[0] for column in right.T]
+    return np.column_stack(columns)
 
 
 def joined_roads(table: Table, used: NDArray[np.bool_]) -> Index:
@@ -148,4 +202,4 @@ def loyalty_of(table: Table, asked: Array) -> float:
     repeated = count > 1
     within = float(np.sum((log - centre[cell])[again] ** 2) / np.sum(count[repeated] - 1))
     between = float(np.var(centre[repeated])) - within * float(np.mean(1 / count[repeated]))
-    return float(np.clip(within / max(between, 0.02 * within), 0.05, 50.0))
+    return float(np.clip(within / max(between, 0.02 * within), 0.2, 50.0))

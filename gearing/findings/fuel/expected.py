@@ -59,10 +59,15 @@ def expected_from_gearing(
         moved[index] += step
         gradient[index] = (saving(moved, POWER_OF_SPEED) - value) / step
     error = math.sqrt(variance + float(gradient @ learned.covariance @ gradient))
+    ends = sorted((value - 1.96 * error, value + 1.96 * error))
+    # fewer revolutions never cost fuel, nor more save it
+    low, high = (
+        (min(ends[0], 0.0), min(ends[1], 0.0)) if value < 0 else (max(ends[0], 0.0), ends[1])
+    )
     return Estimate(
         percent(value),
-        percent(value - 1.96 * error),
-        percent(value + 1.96 * error),
+        percent(low),
+        percent(high),
         len(np.unique(rows.day)),
         "Willans line fitted to the logs, revolutions alone changed",
     )

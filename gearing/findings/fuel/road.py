@@ -22,6 +22,7 @@ GRADE_CELL_M = 150.0
 METERS_PER_DEGREE = 111_200.0
 GRADE_REACH_STEPS = 2  # grade over this many steps to either side
 STEEPEST = 0.2
+NOWHERE = -(2**62)
 
 
 def _squares(joined: pl.DataFrame, size_m: float) -> pl.DataFrame:
@@ -38,12 +39,13 @@ def _squares(joined: pl.DataFrame, size_m: float) -> pl.DataFrame:
 
 
 def _numbered(keys: pl.DataFrame) -> NDArray[np.int64]:
-    """One number for each distinct row without nulls, -1 for the others."""
-    whole = pl.all_horizontal(pl.all().is_not_null())
-    number = keys.select(
-        pl.when(whole).then(pl.struct(pl.all()).rank("dense").cast(pl.Int64) - 1).otherwise(-1)
-    )
-    return number.to_series().to_numpy().copy()
+    """One number for each distinct place (row, column, course), -1 where any is null."""
+    # 2^22 squares of 150 m reach around the earth, and a course takes three bits
+    place = (pl.col("row") * 2**22 + pl.col("column")) * 8 + pl.col("course")
+    code = keys.select(place).to_series()
+    unique, number = np.unique(code.fill_null(NOWHERE).to_numpy(), return_inverse=True)
+    lost = len(unique) > 0 and unique[0] == NOWHERE
+    return np.asarray(number - 1 if lost else number, dtype=np.int64)
 
 
 def cell_numbers(joined: pl.DataFrame) -> NDArray[np.int64]:

@@ -39,7 +39,7 @@ class Day:
 
 @dataclass(frozen=True, slots=True)
 class Rows:
-    """One entry a step. `day` and `trip` number into `days` and `trip_names`.
+    """One entry a step. `day` numbers into `days`, `trip` the trips in order of time.
 
     `fuel_l` is what moving took. Speeds are true; `head_mps` and `cross_mps` the wind at the
     vehicle's height along and across the course (0 without a weather file); `east`, `north` the
@@ -70,14 +70,13 @@ class Rows:
     usual_revolutions: Array
     cell: Index
     days: tuple[Day, ...]
-    trip_names: tuple[str, ...]
 
     def take(self, kept: NDArray[np.bool_] | Index) -> Rows:
         """The rows kept, days and trips numbered as before."""
         arrays = {
             field.name: getattr(self, field.name)[kept]
             for field in fields(self)
-            if field.name not in ("days", "trip_names")
+            if field.name != "days"
         }
         return replace(self, **arrays)
 
@@ -86,14 +85,34 @@ class Rows:
         return len(self.distance_m)
 
 
+NEEDED = (
+    "trip", "step", "start_s", "duration_s", "stopped_s", "distance_m", "indicated_m", "bridged_m",
+    "latitude_deg", "longitude_deg", "end_latitude_deg", "end_longitude_deg", "course_deg",
+    "altitude_m", "end_altitude_m", "speed_mps", "speed_squared_m2ps2", "start_speed_mps",
+    "end_speed_mps", "fuel_l", "fuel_stopped_l", "engine_speed_rpm", "ambient_temperature_c",
+    "barometric_pressure_kpa", "coolant_temperature_c", "regeneration_s",
+)  # fmt: skip
+
+
 def joined_steps(trips: pl.DataFrame, steps: pl.DataFrame) -> pl.DataFrame:
-    """Steps of the trips in use, with their side and local day, in order of time."""
-    used = trips.filter(pl.col("used")).select("trip", "side", "local_day")
+    """Steps of the trips in use, with their side and local day, in order of time.
+
+    `trip` becomes a number in the order of the trips' beginnings.
+    """
+    used = (
+        trips.filter(pl.col("used"))
+        .sort("start", "trip")
+        .select("trip", "side", "local_day")
+        .with_row_index("number")
+    )
     return (
         steps.lazy()
+        .select(NEEDED)
         .join(used.lazy(), on="trip", how="inner")
         .filter(pl.col("distance_m") > 1.0)
-        .sort("start_s", "trip", "step")
+        .with_columns(trip=pl.col("number"))
+        .drop("number")
+        .sort("trip", "step")
         .collect()
     )
 
@@ -205,12 +224,11 @@ def make_rows(study: Study, joined: pl.DataFrame, weather: pl.DataFrame | None) 
     course = np.radians(_numbers(joined, "course_deg"))
     east, north = np.nan_to_num(np.sin(course)), np.nan_to_num(np.cos(course))
     days, day = _numbered_days(joined)
-    names, trip = _numbered(joined["trip"])
     stopped = _numbers(joined, "fuel_stopped_l")
     standing = np.nan_to_num(_numbers(joined, "stopped_s"))
     rows = Rows(
         day=day,
-        trip=trip,
+        trip=joined["trip"].cast(pl.Int64).to_numpy(),
         after=(joined["side"] == "after").cast(pl.Float64).to_numpy(),
         distance_m=_numbers(joined, "distance_m"),
         moving_s=_numbers(joined, "duration_s") - standing,
@@ -234,7 +252,6 @@ def make_rows(study: Study, joined: pl.DataFrame, weather: pl.DataFrame | None) 
         usual_revolutions=usual_revolutions(joined, speed),
         cell=cell_numbers(joined),
         days=days,
-        trip_names=names,
     )
     fit = joined["mark"].is_null().to_numpy() & np.isfinite(temperature) & (rows.moving_s > 0)
     return rows.take(fit) if fit.any() else None
@@ -272,12 +289,3 @@ def _numbered_days(joined: pl.DataFrame) -> tuple[tuple[Day, ...], Index]:
     number = keys.join(unique, on=["after", "day"], how="left", maintain_order="left")["number"]
     days = tuple(Day(after, day) for after, day in unique.select("after", "day").iter_rows())
     return days, number.cast(pl.Int64).to_numpy()
-
-
-def _numbered(series: pl.Series) -> tuple[tuple[str, ...], Index]:
-    names = series.unique(maintain_order=True)
-    frame = pl.DataFrame({"name": names}).with_row_index("number")
-    joined = pl.DataFrame({"name": series}).join(
-        frame, on="name", how="left", maintain_order="left"
-    )
-    return tuple(names.to_list()), joined["number"].cast(pl.Int64).to_numpy()
