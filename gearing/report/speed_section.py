@@ -10,6 +10,13 @@ from gearing.report.phrases import count_phrase, with_interval
 from gearing.report.reading import Tree, dig, estimate, number, rows, text
 from gearing.report.section import Section
 from gearing.report.speed_charts import speed_chart, speed_table
+from gearing.report.speed_tables import (
+    causes_table,
+    circumference_table,
+    months_table,
+    needle_table,
+    settings_table,
+)
 from gearing.report.tables import Table, table
 
 if TYPE_CHECKING:
@@ -20,7 +27,18 @@ def speed_section(results: Tree, frames: dict[str, pl.DataFrame], display: Displ
     del frames
     chart = speed_chart(results, display)
     shown = speed_table(results, display)
-    tables = (_factor_table(results, display), shown, _rules_table(results, display))
+    tables = (
+        _factor_table(results, display),
+        settings_table(results, display),
+        needle_table(results, display),
+        shown,
+        _rules_table(results, display),
+    )
+    more = (
+        causes_table(results),
+        circumference_table(results, display),
+        months_table(results, display),
+    )
     return Section(
         key="speed",
         title="Speed and distance",
@@ -32,6 +50,7 @@ def speed_section(results: Tree, frames: dict[str, pl.DataFrame], display: Displ
         ),
         charts=(chart,) if chart is not None else (),
         tables=tuple(t for t in tables if t.rows),
+        more=tuple(t for t in more if t.rows),
         remarks=_explanations(results),
         missing=_missing(results),
     )
