@@ -283,3 +283,13 @@ def test_frames(found: FuelFinding) -> None:
     assert before["adjusted_percent"].mean() == pytest.approx(0.0, abs=0.2)
     both = found.segments.group_by("segment").agg(pl.col("side").n_unique())
     assert (both["side"] == 2).mean() > 0.9  # type: ignore[operator]
+
+
+def test_the_plain_check_stands_beside(found: FuelFinding) -> None:
+    """Welch's t on the same days, physics taken as known: the same place, no wider."""
+    plain_estimate, adjusted = found.plain_percent, found.change_percent.adjusted
+    assert plain_estimate.value is not None
+    assert adjusted.low is not None
+    assert adjusted.high is not None
+    assert adjusted.low < plain_estimate.value < adjusted.high
+    assert plain_estimate.n == adjusted.n

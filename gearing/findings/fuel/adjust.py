@@ -55,6 +55,12 @@ class Adjusted:
     rows: Rows  # with the wind as it was taken
     held_out_otherwise: float | None = None
 
+    @property
+    def sides(self) -> tuple[Array, Array]:
+        """Levels of the days compared, before and after, in order of time."""
+        count = self.change.n_before
+        return self.levels[self.compared[:count]], self.levels[self.compared[count:]]
+
 
 def adjust(
     study: Study, rows: Rows, table: Table, days: Index, lengths: Array, *, weather_covered: float

@@ -6,17 +6,16 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from gearing.findings.fuel.model import Chance
-from gearing.statistics.comparison import percent
+from gearing.statistics.comparison import percent, welch
+from gearing.statistics.estimate import Estimate
 from gearing.statistics.intervals import t_quantile
 from gearing.statistics.permutation import block_permutation
+from gearing.statistics.persistence import common_persistence, effective_count
 from gearing.statistics.power import POWER, more_units
 
 if TYPE_CHECKING:
     from gearing.findings.fuel.adjust import Adjusted
-    from gearing.findings.fuel.rows import Rows
     from gearing.statistics.two_sides import SideChange
 
 MOST_DAYS = 20_000
@@ -68,19 +67,29 @@ def how_much_more(change: SideChange, *, target_percent: float, km_per_day: floa
     return Enough(smallest, None, None, why)
 
 
-def chance_of(adjusted: Adjusted, rows: Rows | None, seed: int) -> Chance | None:
+def plain_check(adjusted: Adjusted) -> Estimate:
+    """The adjusted days by Welch's t with n' for their lag-1 correlation, in percent.
+
+    Physics counts as known here and persistence as found, so that this interval is the narrower
+    one; it is shown as a check that nothing else makes the answer.
+    """
+    sides = adjusted.sides
+    correlation = common_persistence(sides)
+    counts = [effective_count(len(side), correlation) for side in sides]
+    found = welch(*sides, effective_first=counts[0], effective_second=counts[1])
+    low, high = found.interval()
+    return Estimate(
+        percent(found.value),
+        percent(low),
+        percent(high),
+        found.n_first + found.n_second,
+        f"Welch's t on the adjusted days, lag-1 correlation {correlation:.2f}",
+    )
+
+
+def chance_of(adjusted: Adjusted, seed: int) -> Chance:
     """Permutation of the adjusted days in blocks as long as their persistence asks."""
-    if rows is None:
-        return None
-    after = np.array([day.after for day in rows.days])
-    compared = adjusted.compared
     r = min(adjusted.change.persistence, 0.8)
     block = max(1, round((1 + r) / (1 - r) / 2))
-    found = block_permutation(
-        adjusted.levels[compared[~after[compared]]],
-        adjusted.levels[compared[after[compared]]],
-        block=block,
-        draws=1000,
-        seed=seed,
-    )
+    found = block_permutation(*adjusted.sides, block=block, draws=1000, seed=seed)
     return Chance(found.p, found.draws, block, seed)

@@ -143,6 +143,7 @@ class FuelFinding:
     day_scatter_percent: float | None
     persistence: float | None
     chance: Chance | None
+    plain_percent: Estimate  # the adjusted days by Welch's t, physics taken as known: a check
     worth: Worth | None
     worth_why: str | None
     plan: Plan | None

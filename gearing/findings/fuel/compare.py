@@ -1,0 +1,192 @@
+"""Days of the two periods compared: as indicated, by true distance, matched and adjusted."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import polars as pl
+
+from gearing.findings.fuel import rules
+from gearing.findings.fuel.adjust import Adjusted, adjust
+from gearing.findings.fuel.days import (
+    Table,
+    centred_by_road,
+    day_levels,
+    joined_roads,
+    shared_cells,
+)
+from gearing.statistics.arrays import sum_by
+from gearing.statistics.comparison import percent
+from gearing.statistics.estimate import Estimate, unknown
+from gearing.statistics.two_sides import SideChange, change_between
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from gearing.findings.fuel.facts import Facts
+    from gearing.findings.fuel.rows import Rows
+    from gearing.statistics.arrays import Array
+    from gearing.study.model import Study
+
+NO_FUEL = (
+    "no log of this side carries fuel: a fuel rate (PID 5E, SPN 183), a count of fuel used "
+    "(SPN 250) or, on a gasoline engine, air flow (PID 10) is needed. Air flow cannot give a "
+    "diesel's fuel: a diesel runs at whatever air it gets"
+)
+LEAST_SHARED_M = 2000.0
+
+
+@dataclass(frozen=True, slots=True)
+class Compared:
+    """Everything the comparison of days came to; changes in logarithms."""
+
+    indicated: SideChange | None
+    true_distance: SideChange | None
+    moving: SideChange | None
+    matched: Estimate
+    matched_levels: Array | None
+    adjusted: Adjusted | None
+    adjusted_estimate: Estimate
+
+
+def is_after(rows: Rows) -> NDArray[np.bool_]:
+    """For each of `rows.days`, whether it is one of the after side."""
+    return np.array([day.after for day in rows.days], dtype=bool)
+
+
+def compare(
+    study: Study, days: pl.DataFrame, rows: Rows | None, table: Table | None, facts: Facts
+) -> Compared:
+    indicated = _by_day(days, "liters", "indicated_m")
+    true = _by_day(days, "liters", "true_m")
+    moving = _by_day(
+        days.with_columns(moving_l=pl.col("liters") - pl.col("idle_liters")), "moving_l", "true_m"
+    )
+    if rows is None or table is None:
+        why = why_not(days, "true_m") or (
+            "no temperature from any source: log it, or give a weather file (weather = ...)"
+        )
+        no_road = why if days.is_empty() else "no step of road is fit to compare"
+        return Compared(indicated, true, moving, unknown(no_road), None, None, unknown(why))
+    numbers = _numbers_of(days, rows)
+    way = sum_by(rows.day, rows.distance_m, len(rows.days))
+    numbers = numbers[way[numbers] >= LEAST_SHARED_M]
+    matched, levels = _matched(rows, table, numbers)
+    adjusted, estimate = _adjusted(study, rows, table, numbers, way, facts)
+    return Compared(indicated, true, moving, matched, levels, adjusted, estimate)
+
+
+def _by_day(days: pl.DataFrame, liters: str, distance: str) -> SideChange | None:
+    """Log ratio per day of two columns, sides compared."""
+    known = days.drop_nulls([liters, distance]).filter(
+        (pl.col(liters) > 0) & (pl.col(distance) > 0)
+    )
+    sides = [known.filter(pl.col("side") == side) for side in ("before", "after")]
+    if min(side.height for side in sides) < 2:
+        return None
+    logs = [np.log(s[liters].to_numpy() / s[distance].to_numpy()) for s in sides]
+    return change_between(*logs, lengths=np.concatenate([s[distance].to_numpy() for s in sides]))
+
+
+def why_not(days: pl.DataFrame, distance: str) -> str | None:
+    """Why no comparison of days is possible, or None."""
+    if days.is_empty():
+        return NO_FUEL
+    counts = [
+        days.filter((pl.col("side") == side) & pl.col(distance).is_not_null()).height
+        for side in ("before", "after")
+    ]
+    if min(counts) >= 2:
+        return None
+    if distance == "indicated_m" and days[distance].null_count() == days.height:
+        return "no log carries the indicated speed or distance together with fuel"
+    return (
+        f"there are {counts[0]} days with fuel before the change and {counts[1]} after; two a "
+        "side are the least that can be compared, four the least that can be judged"
+    )
+
+
+def change_of(change: SideChange | None, why: str | None, what: str) -> Estimate:
+    if change is None:
+        return unknown(why or "there are under two days a side")
+    return Estimate(
+        percent(change.value),
+        percent(change.low),
+        percent(change.high),
+        change.n_before + change.n_after,
+        f"fuel per {what}, days compared",
+    )
+
+
+def _numbers_of(days: pl.DataFrame, rows: Rows) -> NDArray[np.int64]:
+    """Numbers, in `rows.days`, of the days compared; before, then after, in order of time."""
+    index = {(day.after, day.day): number for number, day in enumerate(rows.days)}
+    keys = [(side == "after", day) for side, day in days.select("side", "local_day").iter_rows()]
+    return np.array([index[key] for key in keys if key in index], dtype=np.int64)
+
+
+def _fewest(after: NDArray[np.bool_], days: NDArray[np.int64]) -> int:
+    return min(int((~after[days]).sum()), int(after[days].sum()))
+
+
+def _matched(rows: Rows, table: Table, numbers: NDArray[np.int64]) -> tuple[Estimate, Array | None]:
+    after = is_after(rows)
+    used = shared_cells(table, after)
+    shared = np.bincount(
+        table.day, weights=np.where(used[table.cell], table.distance_m, 0.0), minlength=table.days
+    )
+    kept = numbers[shared[numbers] >= LEAST_SHARED_M]
+    if _fewest(after, kept) < 2:
+        return unknown(
+            "the two periods share too little road: the same road in the same direction must be "
+            "driven on two days in each"
+        ), None
+    levels = day_levels(table, table.distance_m, loyalty=0.0, used=used)
+    levels = centred_by_road(levels, joined_roads(table, used), after, kept)
+    kept = kept[np.isfinite(levels[kept])]
+    if _fewest(after, kept) < 2:
+        return unknown("no stretch of road joins two days of each period"), None
+    before_days, after_days = kept[~after[kept]], kept[after[kept]]
+    change = change_between(
+        levels[before_days],
+        levels[after_days],
+        lengths=shared[np.concatenate([before_days, after_days])],
+    )
+    return (
+        Estimate(
+            percent(change.value),
+            percent(change.low),
+            percent(change.high),
+            len(kept),
+            "same road, same direction, days compared",
+        ),
+        levels,
+    )
+
+
+def _adjusted(
+    study: Study,
+    rows: Rows,
+    table: Table,
+    numbers: NDArray[np.int64],
+    way: Array,
+    facts: Facts,
+) -> tuple[Adjusted | None, Estimate]:
+    after = is_after(rows)
+    if _fewest(after, numbers) < 2:
+        return None, unknown("fewer than two days a side can be compared")
+    forbidden = [w for w in rules.told(facts) if w.code in rules.FORBIDS_ADJUSTED]
+    if forbidden:
+        return None, unknown(forbidden[0].text)
+    adjusted = adjust(study, rows, table, numbers, way, weather_covered=facts.weather_covered)
+    change = adjusted.change
+
+    return adjusted, Estimate(
+        percent(change.value),
+        percent(change.low),
+        percent(change.high),
+        change.n_before + change.n_after,
+        "same road work, speed, weather and load, days compared",
+    )
