@@ -100,7 +100,7 @@ def _by_day(rows: pl.DataFrame, value: str, error: str) -> pl.DataFrame:
     """Trips of one day share its weather and load: one unit."""
     weight = 1 / pl.col(error) ** 2
     return (
-        rows.group_by("local_day")
+        rows.group_by("local_day", maintain_order=True)
         .agg(
             ((pl.col(value) * weight).sum() / weight.sum()).alias("value"),
             (1 / weight.sum()).sqrt().alias("error"),

@@ -177,7 +177,12 @@ def _common_lines(records: Sequence[TripRecord], step: float, doubt: float) -> _
     ratio = (sums["sum_g"] / sums["sum_a"]).log()
     gear = (ratio.diff().fill_null(0.0) > SAME_GEAR).cum_sum().alias("gear")
     names = ("count", "independent", "sum_a", "sum_g", "sum_aa", "sum_ag", "sum_gg")
-    pooled = sums.with_columns(gear).group_by("gear").agg(pl.col(names).sum()).sort("gear")
+    pooled = (
+        sums.with_columns(gear)
+        .group_by("gear", maintain_order=True)
+        .agg(pl.col(names).sum())
+        .sort("gear")
+    )
     pooled = pooled.filter(pl.col("count") >= LEAST_ROWS)
     if pooled.height == 0:
         return None

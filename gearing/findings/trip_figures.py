@@ -132,7 +132,7 @@ def driven_speeds(records: Sequence[TripRecord], out: frozenset[str]) -> pl.Data
     turns = pl.col("rpm") * pl.col("seconds")
     return (
         pl.concat(parts)
-        .group_by("kmh", "gear")
+        .group_by("kmh", "gear", maintain_order=True)
         .agg(
             pl.col("seconds").sum(),
             pl.when(pl.col("rpm").count() > 0).then(turns.sum()).alias("turns"),

@@ -83,3 +83,21 @@ def test_the_study_model_is_all_that_logs_take_of_the_study() -> None:
 def test_help_loads_nothing_heavy(heavy: str) -> None:
     code = f"import sys, gearing.cli; sys.exit({heavy!r} in sys.modules)"
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
+
+
+def test_no_figure_hangs_on_the_order_polars_happens_to_find() -> None:
+    """Groups, joins and distinct rows keep their order, so that runs agree to the last digit."""
+    loose = []
+    for part in ("trips", "findings"):
+        for path in (PACKAGE / part).rglob("*.py"):
+            for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+                if not isinstance(node, ast.Call) or not isinstance(node.func, ast.Attribute):
+                    continue
+                frame_join = node.func.attr == "join" and any(k.arg == "on" for k in node.keywords)
+                grouped = node.func.attr in {"group_by", "partition_by"}
+                distinct = node.func.attr == "unique" and ast.unparse(node.func.value) != "np"
+                if (frame_join or grouped or distinct) and all(
+                    k.arg != "maintain_order" for k in node.keywords
+                ):
+                    loose.append(f"{path.relative_to(PACKAGE)}:{node.lineno}")
+    assert not loose

@@ -55,7 +55,7 @@ def day_frame(joined: pl.DataFrame) -> pl.DataFrame:
     return (
         joined.lazy()
         .filter(known)
-        .group_by("side", "local_day")
+        .group_by("side", "local_day", maintain_order=True)
         .agg(
             trips=pl.col("trip").n_unique(),
             true_m=pl.col("distance_m").sum(),
@@ -124,7 +124,11 @@ def side_facts(
             middle = float(np.average(rows.temperature_c[k], weights=rows.distance_m[k]))
             course = _one_way_share(rows, k)
     duration = _sum(steps, "duration_s") or 1.0
-    starts = steps.group_by("local_day").agg(pl.col("start_s").min())["start_s"].to_list()
+    starts = (
+        steps.group_by("local_day", maintain_order=True)
+        .agg(pl.col("start_s").min())["start_s"]
+        .to_list()
+    )
     loads = [load for load in study.loads if any(_at(load, s) for s in starts)]
     return SideFacts(
         amount(mine, middle),

@@ -303,7 +303,7 @@ def _physics(adjusted: Adjusted | None, rows: Rows | None) -> tuple[Physics, ...
 def _set_apart(joined: pl.DataFrame) -> dict[str, float]:
     sums = (
         joined.filter(pl.col("mark").is_not_null())
-        .group_by("mark")
+        .group_by("mark", maintain_order=True)
         .agg(pl.col("distance_m").sum() / 1000)
         .sort("mark")
     )

@@ -108,7 +108,7 @@ def joined_steps(trips: pl.DataFrame, steps: pl.DataFrame) -> pl.DataFrame:
     return (
         steps.lazy()
         .select(NEEDED)
-        .join(used.lazy(), on="trip", how="inner")
+        .join(used.lazy(), on="trip", how="inner", maintain_order="left")
         .filter(pl.col("distance_m") > 1.0)
         .with_columns(trip=pl.col("number"))
         .drop("number")
@@ -149,7 +149,7 @@ def usual_revolutions(joined: pl.DataFrame, speed_mps: Array) -> Array:
         joined.lazy()
         .filter((pl.col("side") == "before") & pl.col("mark").is_null())
         .drop_nulls(["engine_speed_rpm", "speed_mps"])
-        .group_by(band.alias("band"))
+        .group_by(band.alias("band"), maintain_order=True)
         .agg(
             pl.col("engine_speed_rpm").median().cast(pl.Float64).alias("rpm"),
             pl.col("speed_mps").mean().cast(pl.Float64).alias("speed"),
@@ -285,7 +285,7 @@ def _pressure_pa(joined: pl.DataFrame, altitude_m: Array, weather_pa: Array) -> 
 
 def _numbered_days(joined: pl.DataFrame) -> tuple[tuple[Day, ...], Index]:
     keys = joined.select(after=pl.col("side") == "after", day=pl.col("local_day"))
-    unique = keys.unique().sort("after", "day").with_row_index("number")
+    unique = keys.unique(maintain_order=True).sort("after", "day").with_row_index("number")
     number = keys.join(unique, on=["after", "day"], how="left", maintain_order="left")["number"]
     days = tuple(Day(after, day) for after, day in unique.select("after", "day").iter_rows())
     return days, number.cast(pl.Int64).to_numpy()

@@ -65,7 +65,7 @@ def segments_table(rows: Rows | None, table: Table | None) -> pl.DataFrame:
     return (
         frame.lazy()
         .filter(pl.col("segment") >= 0)
-        .group_by("segment", "side")
+        .group_by("segment", "side", maintain_order=True)
         .agg(
             passes=pl.col("trip").n_unique().cast(pl.Int64),
             distance_m=way,

@@ -71,7 +71,8 @@ def gear_at(driven: pl.DataFrame, kmh: float) -> int | None:
     near = driven.filter(pl.col("gear").is_not_null() & ((pl.col("kmh") - kmh).abs() <= NEAR_KMH))
     if near.height == 0 or float(near["seconds"].sum()) < LEAST_DRIVEN_S:
         return None
-    best = near.group_by("gear").agg(pl.col("seconds").sum()).sort("seconds", descending=True)
+    best = near.group_by("gear", maintain_order=True).agg(pl.col("seconds").sum())
+    best = best.sort("seconds", descending=True, maintain_order=True)
     return int(best["gear"][0])
 
 

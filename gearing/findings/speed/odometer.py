@@ -98,7 +98,7 @@ def distance_by_month(figures: TripFigures) -> tuple[Month, ...]:
         return ()
     rows = (
         figures.trips.with_columns(pl.col("local_day").dt.strftime("%Y-%m").alias("month"))
-        .group_by("month", "side")
+        .group_by("month", "side", maintain_order=True)
         .agg(
             pl.len().alias("trips"),
             (pl.col("true_m").sum() / 1000).alias("true_km"),
