@@ -68,7 +68,18 @@ def claim_folder(folder: Path, study_name: str) -> None:
         if foreign:
             message = f"holds {foreign[0]}, which this program did not write."
             raise _refuse("output-not-ours", folder, message, other)
-        write_whole(folder / MARKER, json.dumps({"study": study_name}).encode())
+        _mark(folder, study_name)
+
+
+def _mark(folder: Path, study_name: str) -> None:
+    """Write whose folder it is, in place: the lock is held on this very file."""
+    try:
+        (folder / MARKER).write_text(json.dumps({"study": study_name}), encoding="utf-8")
+    except OSError as error:
+        message = f"cannot be written: {error.strerror}."
+        raise _refuse(
+            "output-not-writable", folder, message, "Choose another with --out."
+        ) from error
 
 
 def _owner(folder: Path) -> str | None:
@@ -120,7 +131,7 @@ def write_whole(path: Path, content: bytes) -> None:
 
 def remove_leavings(folder: Path) -> None:
     """Take away half-written files of runs that were killed."""
-    for name in (*FILES, *FLEET_FILES, MARKER):
+    for name in (*FILES, *FLEET_FILES):
         for part in folder.glob(f".{name}.*.part"):
             with contextlib.suppress(OSError):
                 part.unlink()
