@@ -8,16 +8,14 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
+from importlib.metadata import version
 from pathlib import Path
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from gearing import outputs
-from gearing.conclusion import Conclusion, conclude
 from gearing.pieces import pieces_of
 from gearing.problems import GearingError, Problem, Severity
 from gearing.progress import Progress
-from gearing.report.page import render
-from gearing.report.tables import csv_safe
 from gearing.store import Store, digest, open_store
 from gearing.study import load_study
 from gearing.study.files import log_files
@@ -34,6 +32,9 @@ from gearing.tasks import (
 from gearing.trips.join import Groups, group_recordings
 from gearing.trips.record import TripRecord, stem
 from gearing.workers import Died, Workers, cluster, local
+
+if TYPE_CHECKING:
+    from gearing.conclusion import Conclusion
 
 CACHE = ".gearing-cache"
 SMALL_BYTES = 20_000_000  # less than this in all is read sooner than workers start
@@ -122,10 +123,13 @@ def _run(study: Study, folder: Path, store: Store, options: Options, progress: P
             tasks, sides = _whole_again(tasks, sides, mixed)
             reports = _read_all(tasks, workers, progress)
         groups, records = _record_all(study, tasks, sides, reports, workers, progress)
+    # not needed by a run that finds nothing changed, and slow to load
+    from gearing.conclusion import conclude
+
     progress.step("Finding the answers")
     conclusion = conclude(study, reports, groups, records)
     progress.step("Writing the report")
-    results = _write(folder, run_id, conclusion, options)
+    results = _write(folder, run_id, conclusion, options, store)
     return Outcome(results=results, folder=folder, units=study.units, unchanged=False)
 
 
@@ -138,6 +142,19 @@ def _no_room(folder: Path, error: OSError) -> GearingError:
         remedy="Free some space where the study lies, or run with --no-cache.",
     )
     return GearingError((problem,))
+
+
+def _library(store: Store) -> str:
+    """The page's drawing library, which takes a second to put together, from the store."""
+    key = digest("drawing library", version("vl-convert-python"), code_digest("report"))
+    kept = store.get(key)
+    if kept is not None:
+        return kept.decode()
+    from gearing.report.document import drawing_library
+
+    made = drawing_library()
+    store.put(key, made.encode())
+    return made
 
 
 def _with_options(study: Study, options: Options) -> Study:
@@ -317,10 +334,20 @@ def _names(groups: Groups) -> dict[tuple[str, ...], str]:
     return names
 
 
-def _write(folder: Path, run_id: str, conclusion: Conclusion, options: Options) -> dict[str, Any]:
+def _write(
+    folder: Path, run_id: str, conclusion: Conclusion, options: Options, store: Store
+) -> dict[str, Any]:
+    from gearing.report.page import render
+    from gearing.report.tables import csv_safe
+
     results = conclusion.results(run_id)
     frames = conclusion.frames
-    page = render(results, frames, share=options.share)
+    page = render(
+        results,
+        frames | {"set_aside": conclusion.set_aside},
+        share=options.share,
+        library=_library(store),
+    )
     contents = {"report.html": page.encode()}
     for name in ("trips", "segments", "routes"):
         contents[f"{name}.parquet"] = outputs.parquet_bytes(frames[name], run_id)

@@ -6,6 +6,7 @@ No pickle: what lies in a cache folder may come from anywhere, and must at worst
 from __future__ import annotations
 
 import dataclasses
+import functools
 import io
 import json
 import types
@@ -101,7 +102,7 @@ def _built(kind: Any, value: Any, frames: list[bytes]) -> Any:
 
 
 def _dataclass(kind: Any, value: Any, frames: list[bytes]) -> Any:
-    hints = typing.get_type_hints(kind)
+    hints = _hints(kind)
     fields = dataclasses.fields(kind)
     return kind(
         **{
@@ -109,6 +110,9 @@ def _dataclass(kind: Any, value: Any, frames: list[bytes]) -> Any:
             for field, item in zip(fields, value, strict=True)
         }
     )
+
+
+_hints = functools.cache(typing.get_type_hints)
 
 
 def _but_none(inner: tuple[Any, ...]) -> Any:
