@@ -12,6 +12,8 @@ from importlib.metadata import version
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
+import polars as pl
+
 from gearing import outputs
 from gearing.pieces import pieces_of
 from gearing.problems import GearingError, Problem, Severity
@@ -110,6 +112,8 @@ def run_loaded(study: Study, folder: Path, options: Options, progress: Progress)
             raise _no_room(store.folder, error) from error
 
 
+# polars' other engine sums in whatever order its threads end: the last digit would vary
+@pl.Config(engine_affinity="in-memory")
 def _run(study: Study, folder: Path, store: Store, options: Options, progress: Progress) -> Outcome:
     tasks, sides = _read_tasks(study, store)
     run_id = _run_id(study, tasks, store, options)

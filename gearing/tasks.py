@@ -93,6 +93,8 @@ class FileReport:
     recording: Recording | None
 
 
+# see batch.py: sums in one order
+@pl.Config(engine_affinity="in-memory")
 def read_file(task: ReadTask) -> FileReport:
     """Read a log into the store, or find it there.
 
@@ -235,6 +237,7 @@ class RecordTask:
     name: str
 
 
+@pl.Config(engine_affinity="in-memory")
 def make_records(task: RecordTask) -> list[TripRecord]:
     """The trips of one recording, from samples in the store."""
     store = Store(task.tasks[0].store)

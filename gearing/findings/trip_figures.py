@@ -132,6 +132,9 @@ def driven_speeds(records: Sequence[TripRecord], out: frozenset[str]) -> pl.Data
     turns = pl.col("rpm") * pl.col("seconds")
     return (
         pl.concat(parts)
+        .collect()
+        .rechunk()  # one chunk, one order of sums, however many threads filtered
+        .lazy()
         .group_by("kmh", "gear", maintain_order=True)
         .agg(
             pl.col("seconds").sum(),

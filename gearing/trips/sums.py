@@ -85,9 +85,9 @@ def factor_blocks(motion: pl.DataFrame) -> pl.DataFrame:
     )
     start = motion["time"][0]
     weight = pl.col("weight")
-    rows = motion.lazy().filter(_steady_rows()) if _with_indicated(motion) is not None else None
-    if rows is None:
-        rows = motion.lazy().head(0)
+    # one chunk, one order of sums, however many threads filtered
+    steady = motion.filter(_steady_rows()).rechunk()
+    rows = (steady if _with_indicated(motion) is not None else motion.head(0)).lazy()
     return (
         rows.with_columns(
             ((pl.col("time") - start).dt.total_microseconds() * (1e-6 / BLOCK_S))
@@ -114,8 +114,9 @@ def speed_bins(motion: pl.DataFrame) -> pl.DataFrame:
     """True and indicated distance by indicated speed, in bins of 5 km/h."""
     a = pl.col("indicated_speed_mps")
     return (
-        motion.lazy()
-        .filter(_steady_rows())
+        motion.filter(_steady_rows())
+        .rechunk()
+        .lazy()
         .group_by(
             (a * (3.6 / BIN_KMH) + 1e-6).floor().cast(pl.Int32).alias("bin"), maintain_order=True
         )

@@ -53,8 +53,9 @@ def day_frame(joined: pl.DataFrame) -> pl.DataFrame:
         True
     )
     return (
-        joined.lazy()
-        .filter(known)
+        joined.filter(known)
+        .rechunk()  # one chunk, one order of sums, however many threads filtered
+        .lazy()
         .group_by("side", "local_day", maintain_order=True)
         .agg(
             trips=pl.col("trip").n_unique(),

@@ -114,6 +114,7 @@ def joined_steps(trips: pl.DataFrame, steps: pl.DataFrame) -> pl.DataFrame:
         .drop("number")
         .sort("trip", "step")
         .collect()
+        .rechunk()
     )
 
 
@@ -146,9 +147,10 @@ def usual_revolutions(joined: pl.DataFrame, speed_mps: Array) -> Array:
     """
     band = (pl.col("speed_mps") / SPEED_BAND_MPS).floor()
     table = (
-        joined.lazy()
-        .filter((pl.col("side") == "before") & pl.col("mark").is_null())
+        joined.filter((pl.col("side") == "before") & pl.col("mark").is_null())
         .drop_nulls(["engine_speed_rpm", "speed_mps"])
+        .rechunk()  # one chunk, one order of sums, however many threads filtered
+        .lazy()
         .group_by(band.alias("band"), maintain_order=True)
         .agg(
             pl.col("engine_speed_rpm").median().cast(pl.Float64).alias("rpm"),

@@ -63,8 +63,9 @@ def segments_table(rows: Rows | None, table: Table | None) -> pl.DataFrame:
     })  # fmt: skip
     way = pl.col("distance_m").sum()
     return (
-        frame.lazy()
-        .filter(pl.col("segment") >= 0)
+        frame.filter(pl.col("segment") >= 0)
+        .rechunk()  # one chunk, one order of sums, however many threads filtered
+        .lazy()
         .group_by("segment", "side", maintain_order=True)
         .agg(
             passes=pl.col("trip").n_unique().cast(pl.Int64),
