@@ -46,7 +46,7 @@ def document(
 
 def _wordy(cell: str) -> bool:
     """Whether a word in it is too long for a narrow column."""
-    return any(len(word) > 22 for word in (cell or "").split())
+    return any(len(word) > 22 for word in cell.split())
 
 
 def _panel_id(chart: Chart, index: int) -> str:

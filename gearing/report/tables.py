@@ -47,7 +47,7 @@ class Table:
 def table(
     caption: str,
     head: Sequence[str],
-    rows: Sequence[Sequence[str]],
+    rows: Sequence[Sequence[str | None]],
     *,
     words: int = 1,
     figures: Sequence[int] | None = None,
@@ -56,7 +56,8 @@ def table(
 ) -> Table:
     """A table whose first `words` columns are words and all others figures, or `figures` alone.
 
-    Rows beyond `limit` are left out, and the note says how many.
+    A cell without a figure shows as a dash. Rows beyond `limit` are left out, and the note says
+    how many.
     """
     left_out = len(rows) - limit
     if left_out > 0:
@@ -64,7 +65,7 @@ def table(
     return Table(
         caption,
         tuple(head),
-        tuple(tuple(row) for row in rows[:limit]),
+        tuple(tuple("-" if cell is None else cell for cell in row) for row in rows[:limit]),
         frozenset(range(words, len(head)) if figures is None else figures),
         note,
     )

@@ -60,3 +60,8 @@ def test_sentences_of_the_findings_turn_into_us_units() -> None:
         "text": "5 mph",
         "routes": [{"care": ["5 mph"]}],
     }
+
+
+def test_a_cell_without_a_figure_shows_as_a_dash() -> None:
+    shown = table("Trips", ("Trip", "km"), [("a", None), ("b", "2")])
+    assert shown.rows == (("a", "-"), ("b", "2"))
