@@ -115,13 +115,18 @@ def conclude(
     study: Study,
     reports: Sequence[FileReport],
     groups: Groups,
-    records: Sequence[TripRecord],
+    records: list[TripRecord],
 ) -> Conclusion:
-    """All findings, in the order they rest on one another."""
+    """All findings, in the order they rest on one another.
+
+    The road steps are taken out of `records` once they stand in one frame: with a lifetime of
+    logs they are most of the memory.
+    """
     companions = _Companions.read(study)
     figures = trip_figures(study, records)
     speed = find_speed(study, records, figures)
     steps = road_steps_of(records, figures)
+    records[:] = [replace(record, steps=record.steps.clear()) for record in records]
     fuel = find_fuel(
         study,
         figures.trips,

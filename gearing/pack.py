@@ -18,6 +18,7 @@ from typing import Any, TypeVar
 import polars as pl
 
 Kind = TypeVar("Kind")
+_PLAIN = (str, bool, int, float)  # as JSON has them
 
 
 def pack(value: Any) -> bytes:
@@ -74,6 +75,8 @@ def _flat(value: Any, frames: list[bytes]) -> Any:
     if isinstance(value, frozenset):
         return [_flat(item, frames) for item in sorted(value)]
     if isinstance(value, (list, tuple)):
+        if all(type(item) in _PLAIN for item in value):
+            return value
         return [_flat(item, frames) for item in value]
     raise TypeError(f"{type(value).__name__} cannot be packed")
 
@@ -88,6 +91,8 @@ def _built(kind: Any, value: Any, frames: list[bytes]) -> Any:
         return pl.read_ipc(io.BytesIO(frames[value]))
     if origin is tuple and inner[-1:] != (Ellipsis,):
         return tuple(_built(k, v, frames) for k, v in zip(inner, value, strict=True))
+    if origin in (tuple, list, frozenset) and inner[0] in _PLAIN:
+        return origin(value)
     if origin in (tuple, list, frozenset):
         return origin(_built(inner[0], item, frames) for item in value)
     if origin is dict:
@@ -98,7 +103,7 @@ def _built(kind: Any, value: Any, frames: list[bytes]) -> Any:
         return kind(value)
     if dataclasses.is_dataclass(kind):
         return _dataclass(kind, value, frames)
-    return kind(value) if kind in (str, bool, int, float) else value
+    return kind(value) if kind in _PLAIN else value
 
 
 def _dataclass(kind: Any, value: Any, frames: list[bytes]) -> Any:

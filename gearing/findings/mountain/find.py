@@ -71,14 +71,16 @@ def find_mountain(
     """
     seed = study.seed if seed is None else seed
     known = _known_sides(revolutions_per_km)
+    reason = missing(study, mass_too=False) or (None if known else NO_TIRES)
+    if reason is not None:
+        return _cannot_tell(study, reason, seed, draws)
     sides = _usable_trips(study, trips, known)
     if sides is not None and steps is not None:
         sides, steps = _thinned(sides, steps)
         steps = with_pooled_rise(steps)
     turns = {side: one.value for side, one in known.items() if one.value is not None}
-    reason = missing(study, mass_too=False) or (None if known else NO_TIRES)
-    with_its_mass = study if reason else with_mass(study, steps, sides, turns)
-    reason = reason or missing(with_its_mass)
+    with_its_mass = with_mass(study, steps, sides, turns)
+    reason = missing(with_its_mass)
     if reason is not None:
         return _cannot_tell(study, reason, seed, draws)
 
