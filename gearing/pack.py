@@ -59,7 +59,7 @@ def unpack(kind: type[Kind], content: bytes) -> Kind:
 def _flat(value: Any, frames: list[bytes]) -> Any:
     if isinstance(value, pl.DataFrame):
         buffer = io.BytesIO()
-        value.write_ipc(buffer, compression="lz4")
+        value.write_ipc_stream(buffer, compression="lz4")
         frames.append(buffer.getvalue())
         return len(frames) - 1
     if isinstance(value, Enum):
@@ -88,7 +88,7 @@ def _built(kind: Any, value: Any, frames: list[bytes]) -> Any:
     if origin is typing.Literal:
         return value
     if kind is pl.DataFrame:
-        return pl.read_ipc(io.BytesIO(frames[value]))
+        return pl.read_ipc_stream(io.BytesIO(frames[value]))
     if origin is tuple and inner[-1:] != (Ellipsis,):
         return tuple(_built(k, v, frames) for k, v in zip(inner, value, strict=True))
     if origin in (tuple, list, frozenset) and inner[0] in _PLAIN:
