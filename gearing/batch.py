@@ -12,8 +12,6 @@ from importlib.metadata import version
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
-import polars as pl
-
 from gearing import outputs
 from gearing.pieces import pieces_of
 from gearing.problems import GearingError, Problem, Severity
@@ -27,6 +25,7 @@ from gearing.tasks import (
     ReadTask,
     RecordTask,
     code_digest,
+    in_one_order,
     make_records,
     read_file,
     without_samples,
@@ -40,16 +39,6 @@ if TYPE_CHECKING:
 
 CACHE = ".gearing-cache"
 SMALL_BYTES = 20_000_000  # less than this in all is read sooner than workers start
-_ALL_CODE = (
-    "batch.py",
-    "conclusion.py",
-    "results.py",
-    "findings",
-    "findings/fuel",
-    "report",
-    "study",
-)
-
 Units = Literal["us", "metric"]
 
 
@@ -112,8 +101,7 @@ def run_loaded(study: Study, folder: Path, options: Options, progress: Progress)
             raise _no_room(store.folder, error) from error
 
 
-# polars' other engine sums in whatever order its threads end: the last digit would vary
-@pl.Config(engine_affinity="in-memory")
+@in_one_order
 def _run(study: Study, folder: Path, store: Store, options: Options, progress: Progress) -> Outcome:
     tasks, sides = _read_tasks(study, store)
     run_id = _run_id(study, tasks, store, options)
@@ -121,6 +109,7 @@ def _run(study: Study, folder: Path, store: Store, options: Options, progress: P
     if done is not None:
         return Outcome(results=done, folder=folder, units=study.units, unchanged=True)
     with _workers(options, tasks) as workers:
+        tasks, sides = _in_pieces(tasks, sides)
         reports = _read_all(tasks, workers, progress)
         mixed = {task.path for task, one in zip(tasks, reports, strict=True) if _mixed(one)}
         if mixed:
@@ -170,31 +159,41 @@ def _with_options(study: Study, options: Options) -> Study:
 
 
 def _read_tasks(study: Study, store: Store) -> tuple[list[ReadTask], list[Side | None]]:
-    """One task a log, or one for each piece of a large one, and the period each is filed under."""
-    tasks: list[ReadTask] = []
-    sides: list[Side | None] = []
+    """One task a log, and the period each is filed under."""
+    folder = study.folder.absolute()
+    tasks, sides = [], []
     for path, side in log_files(study):
         path = path.absolute()
         shown = path
         with contextlib.suppress(ValueError):
-            shown = path.relative_to(study.folder.absolute())
-        whole = ReadTask(
-            path, shown.as_posix(), study.columns, study.time_zone, store.folder.resolve()
+            shown = path.relative_to(folder)
+        tasks.append(
+            ReadTask(
+                path, shown.as_posix(), study.columns, study.time_zone, store.folder.absolute()
+            )
         )
-        parts = _in_pieces(whole)
-        tasks += parts
-        sides += [side] * len(parts)
+        sides.append(side)
     return tasks, sides
 
 
-def _in_pieces(whole: ReadTask) -> list[ReadTask]:
+def _in_pieces(
+    tasks: Sequence[ReadTask], sides: Sequence[Side | None]
+) -> tuple[list[ReadTask], list[Side | None]]:
+    """The same work with large logs in pieces."""
+    cut = [
+        (part, side)
+        for task, side in zip(tasks, sides, strict=True)
+        for part in _pieces(task) or [task]
+    ]
+    return [part for part, _ in cut], [side for _, side in cut]
+
+
+def _pieces(whole: ReadTask) -> list[ReadTask]:
     try:
         pieces = pieces_of(whole.path, whole.own_rules, whole.time_zone)
     except OSError:
         pieces = []  # reading it will tell
-    return [replace(whole, file=whole.file + piece.label, piece=piece) for piece in pieces] or [
-        whole
-    ]
+    return [replace(whole, file=whole.file + piece.label, piece=piece) for piece in pieces]
 
 
 def _run_id(study: Study, tasks: Sequence[ReadTask], store: Store, options: Options) -> str:
@@ -216,7 +215,7 @@ def _run_id(study: Study, tasks: Sequence[ReadTask], store: Store, options: Opti
     declared = repr(
         replace(study, path=Path(study.path.name), fillups=None, weather=None, routes=routes)
     )
-    return digest(code_digest(*_ALL_CODE), declared, names, keys, options.share)[:32]
+    return digest(code_digest(""), declared, names, keys, options.share)[:32]
 
 
 def _mixed(report: FileReport) -> bool:
@@ -355,8 +354,7 @@ def _write(
     contents = {"report.html": page.encode()}
     for name in ("trips", "segments", "routes"):
         contents[f"{name}.parquet"] = outputs.parquet_bytes(frames[name], run_id)
-    for name in ("trips", "set_aside"):
-        flat = csv_safe(conclusion.flat(name))
-        contents[f"{name}.csv"] = outputs.csv_bytes(flat, run_id)
+    for name, frame in (("trips", frames["trips"]), ("set_aside", conclusion.set_aside)):
+        contents[f"{name}.csv"] = outputs.csv_bytes(csv_safe(frame), run_id)
     outputs.write_run(folder, contents, results)
     return results

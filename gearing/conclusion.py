@@ -74,12 +74,6 @@ class Conclusion:
             "routes": self.mountain.frame,
         }
 
-    def flat(self, name: str) -> pl.DataFrame:
-        """A table as CSV can hold it: lists as text."""
-        frame = self.set_aside if name == "set_aside" else self.frames[name]
-        lists = [column for column, kind in frame.schema.items() if kind == pl.List(pl.String)]
-        return frame.with_columns(pl.col(column).list.join("; ") for column in lists)
-
     def results(self, run_id: str) -> dict[str, Any]:
         """`results.json`, but for the digests of the other files."""
         final_drive = plain(self.final_drive)

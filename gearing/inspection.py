@@ -10,11 +10,10 @@ from pathlib import Path
 from gearing.logs.describe import as_text, describe
 from gearing.logs.endings import LOG_ENDINGS, is_log
 from gearing.logs.model import Reading
-from gearing.logs.read import read_log
 from gearing.problems import GearingError, Problem, Severity
 from gearing.study import load_study
 from gearing.study.model import ColumnRule
-from gearing.tasks import ReadTask
+from gearing.tasks import ReadTask, read_task
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,8 +47,7 @@ def _read(path: Path, reader: Reader) -> Reading:
     name = path.name
     if reader.folder is not None and path.resolve().is_relative_to(reader.folder.resolve()):
         name = path.resolve().relative_to(reader.folder.resolve()).as_posix()
-    task = ReadTask(path, name, reader.rules, reader.time_zone, path)
-    return read_log(path, rules=task.own_rules, time_zone=reader.time_zone)
+    return read_task(ReadTask(path, name, reader.rules, reader.time_zone, store=path))
 
 
 def _expanded(paths: Sequence[Path]) -> Iterator[Path]:

@@ -377,4 +377,3 @@ _TABLE = (
 )
 
 QUANTITIES: dict[str, Quantity] = {quantity.name: quantity for quantity in _TABLE}
-CHANNELS: tuple[str, ...] = tuple(QUANTITIES)

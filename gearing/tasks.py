@@ -9,10 +9,13 @@ import contextlib
 import functools
 import hashlib
 import io
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from fnmatch import fnmatch
 from importlib import resources
+from importlib.resources.abc import Traversable
 from pathlib import Path
+from typing import ParamSpec, TypeVar
 
 import polars as pl
 
@@ -27,6 +30,9 @@ from gearing.study.model import ColumnRule, Side, Study
 from gearing.trips.join import Recording, describe
 from gearing.trips.record import TripRecord, records_of
 
+Given = ParamSpec("Given")
+Result = TypeVar("Result")
+
 MOST_READS = 2  # of a file that changes while it is read
 
 
@@ -36,12 +42,34 @@ def code_digest(*parts: str) -> str:
     root = resources.files("gearing")
     found = hashlib.blake2b(digest_size=16)
     for part in parts:
-        entry = root / part
-        sources = [entry] if entry.is_file() else sorted(entry.iterdir(), key=lambda e: e.name)
-        for source in sources:
-            if source.is_file():
-                found.update(source.name.encode() + source.read_bytes())
+        for source in _sources(root / part):
+            found.update(source.name.encode() + source.read_bytes())
     return found.hexdigest()
+
+
+def _sources(entry: Traversable) -> Iterator[Traversable]:
+    """A file, or all files of a folder and of those in it, by name."""
+    if entry.is_file():
+        if not entry.name.endswith(".pyc"):
+            yield entry
+        return
+    for inner in sorted(entry.iterdir(), key=lambda one: one.name):
+        yield from _sources(inner)
+
+
+def in_one_order(function: Callable[Given, Result]) -> Callable[Given, Result]:
+    """Has polars sum in the order of the rows: its other engine sums as its threads end, and the
+    last digit would vary.
+
+    Not polars' own decorator, which sets the option once and takes it back at the first return.
+    """
+
+    @functools.wraps(function)
+    def wrapped(*args: Given.args, **kwargs: Given.kwargs) -> Result:
+        with pl.Config(engine_affinity="in-memory"):
+            return function(*args, **kwargs)
+
+    return wrapped
 
 
 _READING = ("units.py", "quantities.py", "problems.py", "pack.py", "logs")
@@ -93,8 +121,7 @@ class FileReport:
     recording: Recording | None
 
 
-# see batch.py: sums in one order
-@pl.Config(engine_affinity="in-memory")
+@in_one_order
 def read_file(task: ReadTask) -> FileReport:
     """Read a log into the store, or find it there.
 
@@ -237,7 +264,7 @@ class RecordTask:
     name: str
 
 
-@pl.Config(engine_affinity="in-memory")
+@in_one_order
 def make_records(task: RecordTask) -> list[TripRecord]:
     """The trips of one recording, from samples in the store."""
     store = Store(task.tasks[0].store)

@@ -19,10 +19,8 @@ def lag1_autocorrelation(values: ArrayLike) -> float:
     vector = as_vector(values)
     if len(vector) < 2:
         return 0.0
-    deviation = vector - vector[0]
-    deviation = deviation - deviation.mean()
-    total = float(np.sum(deviation**2))
-    return float(np.sum(deviation[:-1] * deviation[1:])) / total if total > 0 else 0.0
+    products, squares = _lag1_sums(vector)
+    return products / squares if squares > 0 else 0.0
 
 
 def effective_count(n: int, correlation: float) -> float:
@@ -43,12 +41,13 @@ def common_persistence(series: Sequence[ArrayLike]) -> float:
     """
     products, squares, count, parts = 0.0, 0.0, 0, 0
     for one in series:
-        deviation = _centred(as_vector(one))
-        if len(deviation) < 3:
+        vector = as_vector(one)
+        if len(vector) < 3:
             continue
-        products += float(np.sum(deviation[:-1] * deviation[1:]))
-        squares += float(np.sum(deviation**2))
-        count += len(deviation)
+        of_neighbours, own = _lag1_sums(vector)
+        products += of_neighbours
+        squares += own
+        count += len(vector)
         parts += 1
     if squares <= 0 or count == 0:
         return 0.0
@@ -59,5 +58,12 @@ def common_persistence(series: Sequence[ArrayLike]) -> float:
     return float(min(max(corrected, -0.95), 0.95))
 
 
-def _centred(vector: Array) -> Array:
-    return vector - vector.mean() if len(vector) else vector
+def _lag1_sums(vector: Array) -> tuple[float, float]:
+    """Sum of products of neighbours and sum of squares, both about the mean.
+
+    The first value is taken off before the mean: large numbers that differ little keep their
+    digits.
+    """
+    deviation = vector - vector[0]
+    deviation = deviation - deviation.mean()
+    return float(np.sum(deviation[:-1] * deviation[1:])), float(np.sum(deviation**2))
