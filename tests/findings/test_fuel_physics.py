@@ -7,7 +7,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from gearing.findings.fuel.physics import Ranges, air_square, demand, ranges_of, slopes
+from gearing.findings.fuel.physics import air_met, demand, slopes
+from gearing.findings.fuel.ranges import Ranges, ranges_of
 from gearing.findings.fuel.rows import Day, Rows
 from gearing.study.model import Study, Vehicle
 from gearing.units import MPH_MPS
@@ -76,10 +77,10 @@ def test_headwind_of_ten_at_sixty_five() -> None:
     # (75/65)^2 = 1.3314: fleet practice's own example of what a headwind does to drag
     of = ranges()
     p = of.values(np.zeros(len(of.each)))
-    calm = air_square(level_road(), p)[0]
-    windy = air_square(level_road(head_mps=10 * MPH_MPS), p)[0]
+    calm = air_met(level_road(), p).square[0]
+    windy = air_met(level_road(head_mps=10 * MPH_MPS), p).square[0]
     assert windy / calm == pytest.approx(1.3314, abs=5e-5)
-    assert air_square(level_road(head_mps=-10 * MPH_MPS), p)[0] / calm == pytest.approx(
+    assert air_met(level_road(head_mps=-10 * MPH_MPS), p).square[0] / calm == pytest.approx(
         (55 / 65) ** 2
     )
 
@@ -87,8 +88,8 @@ def test_headwind_of_ten_at_sixty_five() -> None:
 def test_out_and_back_cancels_wind_to_first_order_only() -> None:
     of = ranges()
     p = of.values(np.zeros(len(of.each)))
-    calm = air_square(level_road(), p)[0]
-    both = [air_square(level_road(head_mps=h), p)[0] for h in (5.0, -5.0)]
+    calm = air_met(level_road(), p).square[0]
+    both = [air_met(level_road(head_mps=h), p).square[0] for h in (5.0, -5.0)]
     assert np.mean(both) / calm == pytest.approx(1 + 25 / SPEED**2)
 
 
@@ -108,17 +109,35 @@ def test_start_and_stop_cost_the_kinetic_energy() -> None:
     assert quicker - steady == pytest.approx(1.04 * 12_000 * 20.0, rel=1e-3)
 
 
-def test_slopes_are_the_derivatives() -> None:
+@pytest.mark.parametrize("cross", [-9.0, -2.0, 0.5, 2.0])
+@pytest.mark.parametrize("grade", [-0.03, -0.008, 0.0, 0.04])
+@pytest.mark.parametrize("speed", [6.0, 15.0, SPEED])
+def test_slopes_are_the_derivatives(speed: float, grade: float, cross: float) -> None:
+    """Against central differences, away from where nothing is assumed to differ."""
     of = ranges()
-    rows = level_road(grade=0.01, head_mps=3.0, cross_mps=2.0, after=1.0)
-    theta = np.zeros(len(of.each))
+    rows = level_road(
+        grade=grade,
+        head_mps=3.0,
+        cross_mps=cross,
+        after=1.0,
+        speed_mps=speed,
+        speed_squared=speed**2,
+        start_square=speed**2 - 20.0,
+        end_square=speed**2,
+        temperature_c=7.0,
+        usual_revolutions=1.1,
+    )
+    theta = 0.4 * of.deviations
     base, columns = slopes(rows, of, theta)
+    assert base == pytest.approx(demand(rows, of, theta))
     for index, one in enumerate(of.each):
-        moved = theta.copy()
-        moved[index] += 0.02 * one.deviation
-        near = (demand(rows, of, moved)[0] - base[0]) / (0.02 * one.deviation)
-        # the curvature over a third of a deviation
-        assert columns[0, index] == pytest.approx(near, rel=0.12, abs=1e-9 * base[0]), one.name
+        ends = []
+        for side in (1, -1):
+            moved = theta.copy()
+            moved[index] += side * 1e-4 * one.deviation
+            ends.append(demand(rows, of, moved)[0])
+        near = (ends[0] - ends[1]) / (2e-4 * one.deviation)
+        assert columns[0, index] == pytest.approx(near, rel=1e-5, abs=1e-6 * base[0]), one.name
 
 
 def test_engine_speed_is_not_among_the_rows() -> None:

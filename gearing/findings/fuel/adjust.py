@@ -15,7 +15,8 @@ from gearing.findings.fuel.days import (
     make_table,
 )
 from gearing.findings.fuel.learn import Learned, learn
-from gearing.findings.fuel.physics import Ranges, demand, ranges_of, slopes
+from gearing.findings.fuel.physics import demand, slopes
+from gearing.findings.fuel.ranges import Ranges, ranges_of
 from gearing.findings.fuel.wind import (
     STATION_ERROR_MPS,
     UNKNOWN_MPS,

@@ -38,8 +38,8 @@ from gearing.findings.fuel.fillups import (
 )
 from gearing.findings.fuel.model import ChangePercent, FuelFinding, Part, Physics
 from gearing.findings.fuel.parts import parts_of
-from gearing.findings.fuel.physics import ON_TRIAL
 from gearing.findings.fuel.plan import plan_of
+from gearing.findings.fuel.ranges import ON_TRIAL
 from gearing.findings.fuel.rows import Rows, joined_steps, make_rows, marked
 from gearing.findings.fuel.tables import days_table, disagreement_of, segments_table
 from gearing.findings.fuel.verdict import judge

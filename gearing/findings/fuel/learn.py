@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from gearing.findings.fuel.physics import Ranges, slopes
+from gearing.findings.fuel.physics import slopes
+from gearing.findings.fuel.ranges import Ranges
 from gearing.statistics.arrays import sum_by
 
 if TYPE_CHECKING:

@@ -5,26 +5,8 @@ auxiliaries take to turn (a Willans line, with a bend allowed). On overrun the s
 and nothing burns, which is decided from the road alone. Engine speed and gear are left out on
 purpose: they are what the tires change.
 
-Ranges
-------
-rolling_per_k      0.002 to 0.009 per K: ISO 28580 has 0.006, SAE J1263/J2263 0.0086 (both from
-                   memory); one deviation 0.002 about 0.005.
-rolling            0.007 for heavy vehicles' and 0.010 for cars' tires at 25 degC, one deviation
-                   20 %; 10 % about a figure the study gives.
-drag area          6.0 m2 heavy, 0.7 m2 cars, one deviation 20 %; 8 % about the study's.
-mass               one deviation 3 % about the study's; 30 % without.
-rolling_speed      rise of rolling resistance with speed: 0.4 % per m/s, one deviation 0.4
-                   (between the truck tire's almost none and the textbook car's 1.5).
-overhead           1.7 W per kg of vehicle at the crank, 3 for cars, one deviation of the
-                   logarithm 0.4 (common practice, no source); the share going with the square of
-                   engine speed (friction) and not with time (auxiliaries): 0.6, one deviation
-                   0.25. Engine speed here is what the BEFORE tires give at that road speed,
-                   on both sides: what the tires change stays in the answer.
-bend               how fuel per work departs at high load and at both ends: 0, one deviation
-                   10 % at the far end.
-wind share         of what the profile brings down to the vehicle: 1, one deviation 0.3.
-yaw                growth of drag with the angle of the air: 1.2 % a degree, one deviation 0.6
-                   (bluff bodies; common practice, no source), up to 15 degrees.
+`demand` is what a step asks for, `slopes` how that moves with each range. What a step is made of
+is laid out once (`_Step`), so that a derivative is a line and not another pass over the road.
 """
 
 from __future__ import annotations
@@ -36,16 +18,15 @@ import numpy as np
 
 from gearing.findings.fuel.rows import REFERENCE_SPEED_MPS
 from gearing.units import STANDARD_GRAVITY_MPS2
-from gearing.vehicle.road_load import rolling_coefficient
+from gearing.vehicle.road_load import ROLLING_REFERENCE_C, rolling_coefficient
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from gearing.findings.fuel.ranges import Ranges
     from gearing.findings.fuel.rows import Rows
     from gearing.statistics.arrays import Array
-    from gearing.study.model import Study
 
-# Rolling the after side differs by: the effect on trial. It stands beside the others while they
-# are learned, so that none of them (a wind, above all) takes it for its own, and is then let go.
-ON_TRIAL = "rolling_after"
 ROTATING_SHARE = 1.04
 SOFT_FORCE_SHARE = 0.003  # of the weight: width of the bend where overrun begins
 USUAL_FORCE_SHARE = 0.03  # of the weight: crank force at which fuel per work is taken as usual
@@ -53,141 +34,182 @@ FUELLED_SHARE_AT_STOP = 0.5
 FREE_SPEED_MPS = 18.0
 SLOW_BAND_MPS = 6.0
 MOST_YAW_TANGENT = 0.268  # 15 degrees
-
-
-@dataclass(frozen=True, slots=True)
-class Range:
-    """One thing known within a range: `value`, one deviation of `theta`, and where from.
-
-    `theta` is the departure from the value: of the logarithm where `relative`, else plain.
-    """
-
-    name: str
-    value: float
-    deviation: float
-    unit: str
-    relative: bool
-    source: str
-
-    def at(self, theta: float) -> float:
-        return self.value * float(np.exp(theta)) if self.relative else self.value + theta
-
-
-@dataclass(frozen=True, slots=True)
-class Ranges:
-    """All of them, in the order of the vector `theta`."""
-
-    each: tuple[Range, ...]
-
-    @property
-    def on_trial(self) -> int:
-        """Where in `theta` the effect on trial stands."""
-        return [one.name for one in self.each].index(ON_TRIAL)
-
-    @property
-    def deviations(self) -> Array:
-        return np.array([one.deviation for one in self.each])
-
-    def values(self, theta: Array) -> dict[str, float]:
-        return {one.name: one.at(float(t)) for one, t in zip(self.each, theta, strict=True)}
-
-
-def ranges_of(study: Study, *, wind_known: bool) -> Ranges:
-    """What is assumed for this study. With a wind file its share is in doubt, and little else
-    of the wind; without, the two periods' mean winds may differ."""
-    vehicle = study.vehicle
-    car = vehicle.fuel == "gasoline"
-    mass = vehicle.mass_kg or (1500.0 if car else 12_000.0)
-    mean_wind = 0.25 if wind_known else 0.8
-    square = 1.0 if wind_known else 2.5
-
-    def declared(
-        name: str, given: float | None, usual: float, near: float, wide: float, unit: str
-    ) -> Range:
-        source = "default" if given is None else "study"
-        return Range(name, given or usual, wide if given is None else near, unit, True, source)
-
-    return Ranges((
-        declared("rolling", vehicle.rolling_resistance, 0.010 if car else 0.007, 0.1, 0.2, "-"),
-        Range(
-            "rolling_per_k",
-            0.005
-            if vehicle.rolling_temperature_per_k is None
-            else vehicle.rolling_temperature_per_k,
-            0.002,
-            "1/K",
-            False,
-            "default" if vehicle.rolling_temperature_per_k is None else "study",
-        ),
-        declared("drag_area", vehicle.drag_area_m2, 0.7 if car else 6.0, 0.08, 0.2, "m2"),
-        declared("mass", vehicle.mass_kg, mass, 0.03, 0.3, "kg"),
-        Range("overhead", (3.0 if car else 1.7) * mass, 0.4, "W", True, "default"),
-        Range("overhead_with_revolutions", 0.6, 0.25, "-", False, "default"),
-        Range("bend", 0.0, 0.1, "-", False, "default"),
-        Range("bend_both_ends", 0.0, 0.1, "-", False, "default"),
-        Range("slow_running", 0.0, 0.2, "-", False, "default"),
-        Range("wind_share", 1.0, 0.3 if wind_known else 1e-6, "-", False, "default"),
-        Range("rolling_speed", 0.004, 0.004, "s/m", False, "default"),
-        Range("yaw", 0.012, 0.006, "1/deg", False, "default"),
-        Range("wind_from_east", 0.0, mean_wind, "m/s", False, "default"),
-        Range("wind_from_north", 0.0, mean_wind, "m/s", False, "default"),
-        Range("wind_square", 0.0, square, "m2/s2", False, "default"),
-        Range(ON_TRIAL, 0.0, 0.1, "-", False, "default"),
-    ))  # fmt: skip
+BLOCK = 8192
 
 
 def demand(rows: Rows, ranges: Ranges, theta: Array) -> Array:
     """Crank work each step asks for, in wheel-equivalent joules; shape (rows,)."""
     p = ranges.values(theta)
-    mass = rows.mass_kg * (p["mass"] / ranges.each[3].value)
-    weight = mass * STANDARD_GRAVITY_MPS2
-    rolling = rolling_coefficient(np.array([p["rolling"]]), rows.temperature_c, p["rolling_per_k"])
-    rolling = rolling * (1 + rows.after * p[ON_TRIAL])
-    rolling = rolling * (1 + p["rolling_speed"] * (rows.speed_mps - REFERENCE_SPEED_MPS))
-    inertia = ROTATING_SHARE * mass * (rows.end_square - rows.start_square) / (2 * rows.distance_m)
-    air = 0.5 * rows.density * p["drag_area"] * air_square(rows, p)
-    force = (rolling + rows.grade) * weight + inertia + air
-    # on the way to a stop within the step the wheels drive the engine
-    fuelled = np.where(rows.start_square > 0, 1.0, FUELLED_SHARE_AT_STOP)
-    pace = fuelled * rows.moving_s / rows.distance_m
-    split = p["overhead_with_revolutions"]
-    overhead = p["overhead"] * pace * (1 - split + split * rows.usual_revolutions**2)
-    soft = SOFT_FORCE_SHARE * weight
-    # positive part, bent where it begins: grade and speed are known to a few meters only
-    crank = force + overhead
-    total = 0.5 * (crank + np.sqrt(crank * crank + soft * soft))
-    usual = USUAL_FORCE_SHARE * weight
-    load = (total - usual) / (total + usual)
-    bend = 1 + p["bend"] * load + p["bend_both_ends"] * load**2
-    slow = np.clip((FREE_SPEED_MPS - rows.speed_mps) / SLOW_BAND_MPS, 0.0, 1.0)
-    return np.asarray(total * rows.distance_m * bend * (1 + p["slow_running"] * slow))
-
-
-def air_square(rows: Rows, p: dict[str, float]) -> Array:
-    """Square of the air's speed that counts along the road [m2/s2], signed.
-
-    The drag of a body in oblique wind: air speed times its part along the course. The last
-    three wind terms are what the after side may differ by beyond what is known.
-    """
-    speed = np.sqrt(rows.speed_squared)
-    east, north = rows.after * p["wind_from_east"], rows.after * p["wind_from_north"]
-    head = p["wind_share"] * rows.head_mps + east * rows.east + north * rows.north
-    cross = p["wind_share"] * rows.cross_mps + east * rows.north - north * rows.east
-    along = speed + head
-    tangent = np.minimum(np.abs(cross) / np.maximum(np.abs(along), 1.0), MOST_YAW_TANGENT)
-    drag = 1 + p["yaw"] * np.degrees(tangent * (1 - tangent * tangent / 3))
-    return np.asarray(
-        drag * np.sqrt(along * along + cross * cross) * along + rows.after * p["wind_square"]
-    )
+    work = np.empty(rows.count)
+    for block in _blocks(rows):
+        work[block] = _step(rows.take(block), ranges, p).work
+    return work
 
 
 def slopes(rows: Rows, ranges: Ranges, theta: Array) -> tuple[Array, Array]:
-    """`demand` and its derivatives by theta, (rows,) and (rows, p), by forward differences."""
-    base = demand(rows, ranges, theta)
-    columns = np.empty((rows.count, len(theta)))
-    for index, deviation in enumerate(ranges.deviations):
-        step = 0.3 * deviation
-        moved = theta.copy()
-        moved[index] += step
-        columns[:, index] = (demand(rows, ranges, moved) - base) / step
-    return base, columns
+    """`demand` and its derivatives by theta, (rows,) and (rows, p)."""
+    p = ranges.values(theta)
+    work, columns = np.empty(rows.count), np.empty((rows.count, len(theta)), order="F")
+    for block in _blocks(rows):
+        part = rows.take(block)
+        step = _step(part, ranges, p)
+        work[block] = step.work
+        by_name = _derivatives(part, p, step)
+        for index, one in enumerate(ranges.each):
+            # of a relative range, theta is the logarithm
+            columns[block, index] = by_name[one.name] * (p[one.name] if one.relative else 1.0)
+    return work, columns
+
+
+def _blocks(rows: Rows) -> Iterator[slice]:
+    """A few thousand rows at a time: what is worked out on the way stays in the processor's
+    cache, several times faster than whole columns of a lifetime of driving."""
+    for start in range(0, rows.count, BLOCK):
+        yield slice(start, start + BLOCK)
+
+
+@dataclass(frozen=True, slots=True)
+class Air:
+    """The air a step meets; the three wind terms are what the after side may differ by."""
+
+    along: Array  # its speed along the course [m/s]
+    cross: Array
+    speed: Array
+    tangent: Array  # of its angle, as far as drag grows with that
+    degrees: Array
+    drag: Array  # over that of air from ahead
+    square: Array  # what counts along the road [m2/s2], signed
+
+
+def air_met(rows: Rows, p: dict[str, float]) -> Air:
+    """The drag of a body in oblique wind: air speed times its part along the course."""
+    east, north = rows.after * p["wind_from_east"], rows.after * p["wind_from_north"]
+    along = (
+        np.sqrt(rows.speed_squared)
+        + p["wind_share"] * rows.head_mps
+        + east * rows.east
+        + north * rows.north
+    )
+    cross = p["wind_share"] * rows.cross_mps + east * rows.north - north * rows.east
+    tangent = np.minimum(np.abs(cross) / np.maximum(np.abs(along), 1.0), MOST_YAW_TANGENT)
+    degrees = np.degrees(tangent * (1 - tangent * tangent / 3))
+    speed = np.sqrt(along * along + cross * cross)
+    drag = 1 + p["yaw"] * degrees
+    square = drag * speed * along + rows.after * p["wind_square"]
+    return Air(along, cross, speed, tangent, degrees, drag, square)
+
+
+@dataclass(frozen=True, slots=True)
+class _Step:
+    """What each step's work is made of: forces [N] at the crank, and what they come to."""
+
+    air: Air
+    pressure: Array  # of the air [N per m2/s2]
+    weight: Array
+    rolling: Array  # at reference speed on the before tires
+    inertia: Array
+    overhead: Array  # at the reference revolutions
+    turning: Array  # what the revolutions make of it
+    crank: Array
+    soft: Array
+    root: Array
+    total: Array  # crank force, overrun cut off
+    usual: Array
+    load: Array
+    bend: Array
+    slow: Array
+    work: Array
+
+
+def _step(rows: Rows, ranges: Ranges, p: dict[str, float]) -> _Step:
+    air = air_met(rows, p)
+    mass = rows.mass_kg * (p["mass"] / ranges.value("mass"))
+    weight = mass * STANDARD_GRAVITY_MPS2
+    pressure = 0.5 * rows.density * p["drag_area"]
+    rolling = weight * rolling_coefficient(
+        np.array([p["rolling"]]), rows.temperature_c, p["rolling_per_k"]
+    )
+    inertia = ROTATING_SHARE * mass * (rows.end_square - rows.start_square) / (2 * rows.distance_m)
+    # on the way to a stop within the step the wheels drive the engine
+    fuelled = np.where(rows.start_square > 0, 1.0, FUELLED_SHARE_AT_STOP)
+    overhead = p["overhead"] * fuelled * rows.moving_s / rows.distance_m
+    split = p["overhead_with_revolutions"]
+    turning = 1 - split + split * rows.usual_revolutions**2
+    crank = (
+        rolling * _rise(rows, p) * (1 + rows.after * p["rolling_after"])
+        + rows.grade * weight
+        + inertia
+        + pressure * air.square
+        + overhead * turning
+    )
+    # positive part, bent where it begins: grade and speed are known to a few meters only
+    soft = SOFT_FORCE_SHARE * weight
+    root = np.sqrt(crank * crank + soft * soft)
+    total = 0.5 * (crank + root)
+    usual = USUAL_FORCE_SHARE * weight
+    load = (total - usual) / (total + usual)
+    bend = 1 + p["bend"] * load + p["bend_both_ends"] * load * load
+    slow = np.clip((FREE_SPEED_MPS - rows.speed_mps) / SLOW_BAND_MPS, 0.0, 1.0)
+    work = total * rows.distance_m * bend * (1 + p["slow_running"] * slow)
+    return _Step(
+        air, pressure, weight, rolling, inertia, overhead, turning, crank, soft, root, total,
+        usual, load, bend, slow, work,
+    )  # fmt: skip
+
+
+def _rise(rows: Rows, p: dict[str, float]) -> Array:
+    return np.asarray(1 + p["rolling_speed"] * (rows.speed_mps - REFERENCE_SPEED_MPS))
+
+
+def _derivatives(rows: Rows, p: dict[str, float], step: _Step) -> dict[str, Array]:
+    """Of the work, by what each range's value is itself."""
+    air, load = step.air, step.load
+    length = rows.distance_m * (1 + p["slow_running"] * step.slow)
+    straight = length * step.total  # work but for the bend
+    by_load = straight * (p["bend"] + 2 * p["bend_both_ends"] * load)
+    both = (step.total + step.usual) ** 2
+    by_total = length * step.bend + by_load * 2 * step.usual / both
+    by_crank = by_total * 0.5 * (1 + step.crank / step.root)
+    # soft and usual are shares of the weight
+    by_weight_alone = by_total * 0.5 * step.soft**2 / step.root - by_load * 2 * step.total * (
+        step.usual / both
+    )
+    rise, after = _rise(rows, p), 1 + rows.after * p["rolling_after"]
+    rolling = by_crank * step.rolling * rise * after
+    turned = by_crank * step.overhead
+    by_square = by_crank * step.pressure
+    by_head, by_cross = (by_square * one for one in _air_slopes(air, p["yaw"]))
+    cooling = 1 / (1 + p["rolling_per_k"] * (rows.temperature_c - ROLLING_REFERENCE_C))
+    return {
+        "rolling": rolling / p["rolling"],
+        "rolling_per_k": -rolling * cooling * (rows.temperature_c - ROLLING_REFERENCE_C),
+        "drag_area": by_square * air.square / p["drag_area"],
+        "mass": (rolling + by_crank * (rows.grade * step.weight + step.inertia) + by_weight_alone)
+        / p["mass"],
+        "overhead": turned * step.turning / p["overhead"],
+        "overhead_with_revolutions": turned * (rows.usual_revolutions**2 - 1),
+        "bend": straight * load,
+        "bend_both_ends": straight * load * load,
+        "slow_running": step.total * rows.distance_m * step.bend * step.slow,
+        "wind_share": by_head * rows.head_mps + by_cross * rows.cross_mps,
+        "rolling_speed": by_crank * step.rolling * after * (rows.speed_mps - REFERENCE_SPEED_MPS),
+        "yaw": by_square * air.degrees * air.speed * air.along,
+        "wind_from_east": rows.after * (by_head * rows.east + by_cross * rows.north),
+        "wind_from_north": rows.after * (by_head * rows.north - by_cross * rows.east),
+        "wind_square": rows.after * by_square,
+        "rolling_after": rows.after * by_crank * step.rolling * rise,
+    }
+
+
+def _air_slopes(air: Air, yaw: float) -> tuple[Array, Array]:
+    """How the square that counts moves with the air's speed along and across the course."""
+    still = np.maximum(air.speed, 1e-9)
+    nearest = np.maximum(np.abs(air.along), 1.0)
+    oblique = air.tangent < MOST_YAW_TANGENT  # drag grows no further beyond
+    by_tangent = np.where(oblique, yaw * np.degrees(1 - air.tangent**2), 0.0)
+    tangent_by_along = np.where(nearest > 1.0, -air.tangent * np.sign(air.along) / nearest, 0.0)
+    lever = by_tangent * air.speed * air.along
+    return (
+        air.drag * (air.speed + air.along**2 / still) + lever * tangent_by_along,
+        air.drag * air.along * air.cross / still + lever * np.sign(air.cross) / nearest,
+    )

@@ -10,7 +10,8 @@ import numpy as np
 from gearing.findings.fuel.days import day_levels, loyalty_of
 from gearing.findings.fuel.learn import learn
 from gearing.findings.fuel.model import Plan
-from gearing.findings.fuel.physics import demand, ranges_of
+from gearing.findings.fuel.physics import demand
+from gearing.findings.fuel.ranges import ranges_of
 from gearing.statistics.power import more_units
 
 if TYPE_CHECKING:

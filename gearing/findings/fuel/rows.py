@@ -71,7 +71,7 @@ class Rows:
     cell: Index
     days: tuple[Day, ...]
 
-    def take(self, kept: NDArray[np.bool_] | Index) -> Rows:
+    def take(self, kept: NDArray[np.bool_] | Index | slice) -> Rows:
         """The rows kept, days and trips numbered as before."""
         arrays = {
             field.name: getattr(self, field.name)[kept]

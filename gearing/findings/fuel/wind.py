@@ -13,7 +13,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from gearing.findings.fuel.physics import Ranges, demand
+from gearing.findings.fuel.physics import demand
+from gearing.findings.fuel.ranges import Ranges
 from gearing.statistics.arrays import sum_by
 
 if TYPE_CHECKING:

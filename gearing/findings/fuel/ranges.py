@@ -1,0 +1,124 @@
+"""What physics knows only within a range: the prior of everything the comparison assumes.
+
+Ranges
+------
+rolling_per_k      0.002 to 0.009 per K: ISO 28580 has 0.006, SAE J1263/J2263 0.0086 (both from
+                   memory); one deviation 0.002 about 0.005.
+rolling            0.007 for heavy vehicles' and 0.010 for cars' tires at 25 degC, one deviation
+                   20 %; 10 % about a figure the study gives.
+drag area          6.0 m2 heavy, 0.7 m2 cars, one deviation 20 %; 8 % about the study's.
+mass               one deviation 3 % about the study's; 30 % without.
+rolling_speed      rise of rolling resistance with speed: 0.4 % per m/s, one deviation 0.4
+                   (between the truck tire's almost none and the textbook car's 1.5).
+overhead           1.7 W per kg of vehicle at the crank, 3 for cars, one deviation of the
+                   logarithm 0.4 (common practice, no source); the share going with the square of
+                   engine speed (friction) and not with time (auxiliaries): 0.6, one deviation
+                   0.25. Engine speed here is what the BEFORE tires give at that road speed,
+                   on both sides: what the tires change stays in the answer.
+bend               how fuel per work departs at high load and at both ends: 0, one deviation
+                   10 % at the far end.
+wind share         of what the profile brings down to the vehicle: 1, one deviation 0.3.
+yaw                growth of drag with the angle of the air: 1.2 % a degree, one deviation 0.6
+                   (bluff bodies; common practice, no source), up to 15 degrees.
+rolling_after      what the after side's rolling differs by: 0, one deviation 10 %.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from gearing.statistics.arrays import Array
+    from gearing.study.model import Study
+
+# Rolling the after side differs by: the effect on trial. It stands beside the others while they
+# are learned, so that none of them (a wind, above all) takes it for its own, and is then let go.
+ON_TRIAL = "rolling_after"
+
+
+@dataclass(frozen=True, slots=True)
+class Range:
+    """One thing known within a range: `value`, one deviation of `theta`, and where from.
+
+    `theta` is the departure from the value: of the logarithm where `relative`, else plain.
+    """
+
+    name: str
+    value: float
+    deviation: float
+    unit: str
+    relative: bool
+    source: str
+
+    def at(self, theta: float) -> float:
+        return self.value * float(np.exp(theta)) if self.relative else self.value + theta
+
+
+@dataclass(frozen=True, slots=True)
+class Ranges:
+    """All of them, in the order of the vector `theta`."""
+
+    each: tuple[Range, ...]
+
+    @property
+    def on_trial(self) -> int:
+        """Where in `theta` the effect on trial stands."""
+        return [one.name for one in self.each].index(ON_TRIAL)
+
+    @property
+    def deviations(self) -> Array:
+        return np.array([one.deviation for one in self.each])
+
+    def value(self, name: str) -> float:
+        """What is assumed of one before the logs are heard."""
+        return next(one.value for one in self.each if one.name == name)
+
+    def values(self, theta: Array) -> dict[str, float]:
+        return {one.name: one.at(float(t)) for one, t in zip(self.each, theta, strict=True)}
+
+
+def ranges_of(study: Study, *, wind_known: bool) -> Ranges:
+    """What is assumed for this study. With a wind file its share is in doubt, and little else
+    of the wind; without, the two periods' mean winds may differ."""
+    vehicle = study.vehicle
+    car = vehicle.fuel == "gasoline"
+    mass = vehicle.mass_kg or (1500.0 if car else 12_000.0)
+    mean_wind = 0.25 if wind_known else 0.8
+    square = 1.0 if wind_known else 2.5
+
+    def declared(
+        name: str, given: float | None, usual: float, near: float, wide: float, unit: str
+    ) -> Range:
+        source = "default" if given is None else "study"
+        return Range(name, given or usual, wide if given is None else near, unit, True, source)
+
+    return Ranges((
+        declared("rolling", vehicle.rolling_resistance, 0.010 if car else 0.007, 0.1, 0.2, "-"),
+        Range(
+            "rolling_per_k",
+            0.005
+            if vehicle.rolling_temperature_per_k is None
+            else vehicle.rolling_temperature_per_k,
+            0.002,
+            "1/K",
+            False,
+            "default" if vehicle.rolling_temperature_per_k is None else "study",
+        ),
+        declared("drag_area", vehicle.drag_area_m2, 0.7 if car else 6.0, 0.08, 0.2, "m2"),
+        declared("mass", vehicle.mass_kg, mass, 0.03, 0.3, "kg"),
+        Range("overhead", (3.0 if car else 1.7) * mass, 0.4, "W", True, "default"),
+        Range("overhead_with_revolutions", 0.6, 0.25, "-", False, "default"),
+        Range("bend", 0.0, 0.1, "-", False, "default"),
+        Range("bend_both_ends", 0.0, 0.1, "-", False, "default"),
+        Range("slow_running", 0.0, 0.2, "-", False, "default"),
+        Range("wind_share", 1.0, 0.3 if wind_known else 1e-6, "-", False, "default"),
+        Range("rolling_speed", 0.004, 0.004, "s/m", False, "default"),
+        Range("yaw", 0.012, 0.006, "1/deg", False, "default"),
+        Range("wind_from_east", 0.0, mean_wind, "m/s", False, "default"),
+        Range("wind_from_north", 0.0, mean_wind, "m/s", False, "default"),
+        Range("wind_square", 0.0, square, "m2/s2", False, "default"),
+        Range(ON_TRIAL, 0.0, 0.1, "-", False, "default"),
+    ))  # fmt: skip
