@@ -102,7 +102,8 @@ def _adjust(
             thin,
             thin_table,
             ranges,
-            learned.theta,
+            learned.fitted,
+            after=after,
             loyalty=loyalty,
             deviation_mps=STATION_ERROR_MPS if file_wind else UNKNOWN_MPS,
         )

@@ -296,7 +296,7 @@ def _physics(adjusted: Adjusted | None, rows: Rows | None) -> tuple[Physics, ...
             adjusted.learned.learned,
             strict=True,
         )
-        if one.name != ON_TRIAL
+        if one.name not in ON_TRIAL
     )
 
 

@@ -30,11 +30,15 @@ LEAST_DESIGN_EFFECT = 3.0
 
 @dataclass(frozen=True, slots=True)
 class Learned:
-    """`theta` and its covariance once the logs are heard; `prior` as assumed before."""
+    """`theta` and its covariance once the logs are heard.
+
+    `fitted` is `theta` with the effect on trial still in it.
+    """
 
     ranges: Ranges
     theta: Array
     covariance: Array
+    fitted: Array
 
     @property
     def learned(self) -> Array:
@@ -50,11 +54,11 @@ def learn(rows: Rows, ranges: Ranges, start: Learned | None = None) -> Learned:
     sample = _thinned(rows)
     stretch, day_of = _stretches(sample)
     fuel = sum_by(stretch, sample.fuel_l)
-    theta = np.zeros(len(ranges.each)) if start is None else start.theta
+    theta = np.zeros(len(ranges.each)) if start is None else start.fitted
     prior = np.diag(1 / ranges.deviations**2)
     covariance = np.diag(ranges.deviations**2)
     if len(fuel) < 3 * len(theta) or fuel.sum() <= 0:
-        return _without_trial(Learned(ranges, theta, covariance))
+        return _without_trial(ranges, theta, covariance)
     for _ in range(FIRST_ROUNDS if start is None else LATER_ROUNDS):
         base, columns = slopes(sample, ranges, theta)
         asked = sum_by(stretch, base)
@@ -63,8 +67,8 @@ def learn(rows: Rows, ranges: Ranges, start: Learned | None = None) -> Learned:
         level = sum_by(day_of, fuel * asked / scale**2) / sum_by(day_of, (asked / scale) ** 2)
         expected = level[day_of]
         z = (fuel - expected * asked) / (expected * scale)
-        x = _without_day(slope / scale[:, None], asked / scale, day_of)
-        z = _without_day(z[:, None], asked / scale, day_of)[:, 0]
+        x = without_day(slope / scale[:, None], asked / scale, day_of)
+        z = without_day(z[:, None], asked / scale, day_of)[:, 0]
         weight = _huber(z)
         variance = float(np.sum(weight * z**2) / max(weight.sum() - len(level) - len(theta), 1))
         effect = _design_effect(x, z * weight, day_of, variance)
@@ -74,17 +78,18 @@ def learn(rows: Rows, ranges: Ranges, start: Learned | None = None) -> Learned:
         theta = theta + np.clip(covariance @ score, -ranges.deviations, ranges.deviations)
         theta = np.clip(theta, -2.5 * ranges.deviations, 2.5 * ranges.deviations)
     return _without_trial(
-        Learned(ranges, theta, covariance + np.diag((LEAST_SHARE * ranges.deviations) ** 2))
+        ranges, theta, covariance + np.diag((LEAST_SHARE * ranges.deviations) ** 2)
     )
 
 
-def _without_trial(learned: Learned) -> Learned:
+def _without_trial(ranges: Ranges, fitted: Array, covariance: Array) -> Learned:
     """The effect on trial let go again: nothing may be adjusted for it."""
-    theta, covariance = learned.theta.copy(), learned.covariance.copy()
-    index = learned.ranges.on_trial
-    theta[index] = 0.0
-    covariance[index, :] = covariance[:, index] = 0.0
-    return Learned(learned.ranges, theta, covariance)
+    theta, covariance = fitted.copy(), covariance.copy()
+    trial = ranges.on_trial
+    theta[trial] = 0.0
+    covariance[trial, :] = 0.0
+    covariance[:, trial] = 0.0
+    return Learned(ranges, theta, covariance, fitted)
 
 
 def _thinned(rows: Rows) -> Rows:
@@ -103,7 +108,7 @@ def _stretches(rows: Rows) -> tuple[Index, Index]:
     return np.asarray(np.cumsum(new) - 1), np.asarray(day)
 
 
-def _without_day(values: Array, regressor: Array, day: Index) -> Array:
+def without_day(values: Array, regressor: Array, day: Index) -> Array:
     """Each column less its day's multiple of `regressor`."""
     squares = sum_by(day, regressor**2)
     out = np.empty_like(values)

@@ -140,7 +140,7 @@ def _step(rows: Rows, ranges: Ranges, p: dict[str, float]) -> _Step:
         + rows.grade * weight
         + inertia
         + pressure * air.square
-        + overhead * turning
+        + overhead * turning * (1 + rows.after * p["overhead_after"])
     )
     # positive part, bent where it begins: grade and speed are known to a few meters only
     soft = SOFT_FORCE_SHARE * weight
@@ -176,7 +176,7 @@ def _derivatives(rows: Rows, p: dict[str, float], step: _Step) -> dict[str, Arra
     )
     rise, after = _rise(rows, p), 1 + rows.after * p["rolling_after"]
     rolling = by_crank * step.rolling * rise * after
-    turned = by_crank * step.overhead
+    turned = by_crank * step.overhead * (1 + rows.after * p["overhead_after"])
     by_square = by_crank * step.pressure
     by_head, by_cross = (by_square * one for one in _air_slopes(air, p["yaw"]))
     cooling = 1 / (1 + p["rolling_per_k"] * (rows.temperature_c - ROLLING_REFERENCE_C))
@@ -198,6 +198,7 @@ def _derivatives(rows: Rows, p: dict[str, float], step: _Step) -> dict[str, Arra
         "wind_from_north": rows.after * (by_head * rows.north - by_cross * rows.east),
         "wind_square": rows.after * by_square,
         "rolling_after": rows.after * by_crank * step.rolling * rise,
+        "overhead_after": rows.after * by_crank * step.overhead * step.turning,
     }
 
 

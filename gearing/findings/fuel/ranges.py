@@ -20,7 +20,8 @@ bend               how fuel per work departs at high load and at both ends: 0, o
 wind share         of what the profile brings down to the vehicle: 1, one deviation 0.3.
 yaw                growth of drag with the angle of the air: 1.2 % a degree, one deviation 0.6
                    (bluff bodies; common practice, no source), up to 15 degrees.
-rolling_after      what the after side's rolling differs by: 0, one deviation 10 %.
+on trial           what the after side differs by in rolling (its tires) and in overhead (its fewer
+                   revolutions): 0, one deviation 10 % each.
 """
 
 from __future__ import annotations
@@ -34,9 +35,10 @@ if TYPE_CHECKING:
     from gearing.statistics.arrays import Array
     from gearing.study.model import Study
 
-# Rolling the after side differs by: the effect on trial. It stands beside the others while they
-# are learned, so that none of them (a wind, above all) takes it for its own, and is then let go.
-ON_TRIAL = "rolling_after"
+# What the after side differs by in rolling and in overhead is the effect on trial. It stands beside
+# the others while they are learned, so that none of them (a wind, above all) takes it for its own,
+# and is then let go.
+ON_TRIAL = ("rolling_after", "overhead_after")
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,9 +66,9 @@ class Ranges:
     each: tuple[Range, ...]
 
     @property
-    def on_trial(self) -> int:
+    def on_trial(self) -> list[int]:
         """Where in `theta` the effect on trial stands."""
-        return [one.name for one in self.each].index(ON_TRIAL)
+        return [index for index, one in enumerate(self.each) if one.name in ON_TRIAL]
 
     @property
     def deviations(self) -> Array:
@@ -120,5 +122,5 @@ def ranges_of(study: Study, *, wind_known: bool) -> Ranges:
         Range("wind_from_east", 0.0, mean_wind, "m/s", False, "default"),
         Range("wind_from_north", 0.0, mean_wind, "m/s", False, "default"),
         Range("wind_square", 0.0, square, "m2/s2", False, "default"),
-        Range(ON_TRIAL, 0.0, 0.1, "-", False, "default"),
+        *(Range(name, 0.0, 0.1, "-", False, "default") for name in ON_TRIAL),
     ))  # fmt: skip

@@ -3,7 +3,9 @@
 A road driven out and back, or any trip that turns, shows the day's wind in the contrast
 between courses. The wind of a day is a vector with a normal prior about the weather file's (or
 about none); each day has its own level and each stretch of road its own factor, so that the
-contrast alone is used and nothing of what is on trial.
+contrast alone is used and nothing of what is on trial. What all days of a side share in how
+their fuel goes with the road (a tire that rolls easier, fewer revolutions, a drag area assumed
+too small) is taken out first: it is no day's wind.
 """
 
 from __future__ import annotations
@@ -13,7 +15,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from gearing.findings.fuel.physics import demand
+from gearing.findings.fuel.learn import without_day
+from gearing.findings.fuel.physics import demand, slopes
 from gearing.findings.fuel.ranges import Ranges
 from gearing.statistics.arrays import sum_by
 
@@ -22,7 +25,7 @@ if TYPE_CHECKING:
 
     from gearing.findings.fuel.days import Table
     from gearing.findings.fuel.rows import Rows
-    from gearing.statistics.arrays import Array
+    from gearing.statistics.arrays import Array, Index
 
 # deviation of each part of a day's wind at the vehicle's height [m/s]
 UNKNOWN_MPS = 2.2
@@ -30,6 +33,8 @@ STATION_ERROR_MPS = 1.0
 DESIGN_EFFECT = 3.0  # pairs of cell and day are not independent
 STEP_MPS = 0.5
 LARGEST_MPS = 8.0
+# in these a side may depart from what was assumed: rolling, engine and air
+SHARED = ("rolling", "overhead", "drag_area")
 
 
 def with_wind(rows: Rows, vectors: Array) -> Rows:
@@ -62,11 +67,15 @@ def daily_wind(
     ranges: Ranges,
     theta: Array,
     *,
+    after: NDArray[np.bool_],
     loyalty: float,
     deviation_mps: float,
     rounds: int = 4,
 ) -> Array:
-    """Wind vectors (days, 2) to be added to those of `rows`."""
+    """Wind vectors (days, 2) to be added to those of `rows`; `after` (days,)."""
+    names = [one.name for one in ranges.each]
+    own = slopes(rows, ranges, theta)[1][:, [names.index(name) for name in SHARED]]
+    shared = np.column_stack([table.sums(column) for column in own.T])
     vectors = np.zeros((table.days, 2))
     level = np.zeros(table.days)
     factor = np.ones(table.cells)
@@ -78,11 +87,28 @@ def daily_wind(
         z = (table.fuel - expected * asked) / (expected * scale)
         x = np.column_stack([asked, by_east, by_north]) / scale[:, None]
         weight = _steady(z)
+        z = z - _of_side(z, weight, x[:, 0], shared / scale[:, None], table.day, after)
         variance = DESIGN_EFFECT * float(np.sum(weight * z**2) / max(weight.sum(), 1.0))
         moved = _each_day(table, x, z, weight / variance, vectors, deviation_mps)
         level = level + moved[:, 0]
         vectors = np.clip(vectors + moved[:, 1:], -LARGEST_MPS, LARGEST_MPS)
     return vectors
+
+
+def _of_side(
+    z: Array, weight: Array, own: Array, shared: Array, day: Index, after: NDArray[np.bool_]
+) -> Array:
+    """What of `z` (pairs,) goes with `shared` (pairs, 3) on all days of a side alike.
+
+    Each day's own level, its multiple of `own`, is left out of it.
+    """
+    flat = without_day(np.column_stack([z, shared]), own, day)
+    out = np.zeros(len(z))
+    for side in (after[day], ~after[day]):
+        root = np.sqrt(weight[side])[:, None]
+        share = np.linalg.lstsq(root * flat[side, 1:], root[:, 0] * flat[side, 0], rcond=None)[0]
+        out[side] = flat[side, 1:] @ share
+    return out
 
 
 def _slopes(
