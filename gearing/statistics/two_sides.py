@@ -29,8 +29,8 @@ if TYPE_CHECKING:
 
 _SIGMA_STEPS = 30
 _PERSISTENCE = np.linspace(0.0, 0.9, 10)
-# prior of the persistence falls as (1 - r) to this power: mean 0.29, 0.5 and more one in six
-_AGAINST_PERSISTENCE = 1.5
+# prior of the persistence falls as (1 - r) to this power: mean 0.19, 0.5 and more one in ten
+_AGAINST_PERSISTENCE = 2.5
 _RATIO_DEVIATION = 0.4  # of the logarithm of one side's noise over the other's
 _RATIOS = np.array([-0.6, -0.3, 0.0, 0.3, 0.6])
 _SHARES = np.array([0.0, 0.3, 0.7])
