@@ -13,6 +13,7 @@ from gearing.findings.sides import BySide
 from gearing.results import plain
 from gearing.statistics.estimate import Estimate
 from gearing.study.model import Load, Money, Period, Vehicle
+from gearing.tasks import in_one_order
 
 SMALL = Cell("small", days=7, road_km=20.0, changed=True)
 
@@ -22,6 +23,7 @@ def world() -> World:
     return make_world(SMALL, 3)
 
 
+@in_one_order  # as in a run
 def answer(world: World, **changed: object) -> FuelFinding:
     odometer = BySide(*(Estimate(k, k * 0.999, k * 1.001, 7, "x") for k in world.odometer))
     given = {

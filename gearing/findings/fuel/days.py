@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 ROUNDS = 6
 NEWTON_STEPS = 12
 CLOSE = 1e-9
+# of a Newton step: a rough one is followed by another, and one nearer than rounding never ends
+ROUGH, EXACT = 1e-3, 1e-9
 TINY = 1e-30
 
 
@@ -89,7 +91,7 @@ def day_levels(
         factor = _factors(table, cell, day, want, level, spent, pull)
         expected = np.exp(level)[day] * factor[cell] * want
         short = burnt - sum_by(day, expected, table.days)
-        step = _solve(table, cell, day, expected, pull * factor, short[:, None])[:, 0]
+        step = _solve(table, cell, day, expected, pull * factor, short[:, None], ROUGH)[:, 0]
         level = level + np.clip(np.where(present, step, 0.0), -0.5, 0.5)
         if np.max(np.abs(step[present]), initial=0.0) < CLOSE:
             break
@@ -116,7 +118,7 @@ def level_slopes(
         relative = slopes[keep, index] / want
         of_cell = sum_by(cell, expected * relative, table.cells) / np.maximum(held, TINY)
         right[:, index] = -sum_by(day, expected * (relative - of_cell[cell]), table.days)
-    moved = _solve(table, cell, day, expected, pull * factor, right)
+    moved = _solve(table, cell, day, expected, pull * factor, right, EXACT)
     return np.where(np.isfinite(levels)[:, None], moved, np.nan)
 
 
@@ -129,7 +131,13 @@ def _factors(
 
 
 def _solve(
-    table: Table, cell: Index, day: Index, expected: Array, drawn: Array, right: Array
+    table: Table,
+    cell: Index,
+    day: Index,
+    expected: Array,
+    drawn: Array,
+    right: Array,
+    tolerance: float,
 ) -> Array:
     """Steps of the levels that make up for `right` (days, p), cells' factors following.
 
@@ -149,7 +157,7 @@ def _solve(
     square = (table.days, table.days)
     matrix = LinearOperator(square, matvec=lambda x: own * x - back @ (handed @ x), dtype=float)
     weigh = LinearOperator(square, matvec=lambda x: x / own, dtype=float)
-    columns = [cg(matrix, column, rtol=1e-9, maxiter=500, M=weigh)[0] for column in right.T]
+    columns = [cg(matrix, column, rtol=tolerance, maxiter=500, M=weigh)[0] for column in right.T]
     return np.column_stack(columns)
 
 
