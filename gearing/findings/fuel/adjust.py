@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from gearing.study.model import Study
 
 WIND_ROUNDS = 2
-MOST_ROWS = 200_000  # beyond, winds and slopes are found from every n-th row
+MOST_ROWS = 200_000  # beyond, all but the levels themselves is found from every n-th row
 COVERED_LEAST = 0.5  # of the driving, for the weather file's wind to be tried
 
 
@@ -53,7 +53,7 @@ class Adjusted:
     loyalty: float
     held_out: float
     file_wind: bool
-    rows: Rows  # with the wind as it was taken
+    rows: Rows  # with the wind as it was taken; of very many, every n-th
     held_out_otherwise: float | None = None
 
     @property
@@ -110,8 +110,7 @@ def _adjust(
         vectors = without_side_difference(vectors, after)
         rows = with_wind(thin, vectors)
         learned = learn(with_wind(given, vectors), ranges, learned)
-    windy = with_wind(given, vectors)
-    asked = table.sums(demand(windy, ranges, learned.theta))
+    asked = table.sums(demand(with_wind(given, vectors), ranges, learned.theta))
     loyalty = loyalty_of(table, asked)
     levels = day_levels(table, asked, loyalty=loyalty)
     sensitivity = _sensitivity(rows, thin_table, ranges, learned, loyalty)
@@ -125,9 +124,7 @@ def _adjust(
         lengths=lengths[order],
     )
     held_out = _held_out([levels[side] for side in sides])
-    return Adjusted(
-        change, learned, levels, sensitivity, order, loyalty, held_out, file_wind, windy
-    )
+    return Adjusted(change, learned, levels, sensitivity, order, loyalty, held_out, file_wind, rows)
 
 
 def _thinned(rows: Rows, table: Table) -> tuple[Rows, Table]:

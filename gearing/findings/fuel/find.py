@@ -180,7 +180,7 @@ def _finding(
         disagreement=disagreement_of(change),
         warnings=tuple(warnings),
         days=days_table(days, rows, adjusted, compared.matched_levels),
-        segments=segments_table(rows, ground.table),
+        segments=segments_table(rows),
     )
 
 

@@ -7,14 +7,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
+from gearing.statistics.arrays import sum_by
 from gearing.statistics.comparison import percent
 
 if TYPE_CHECKING:
     from gearing.findings.fuel.adjust import Adjusted
-    from gearing.findings.fuel.days import Table
     from gearing.findings.fuel.model import ChangePercent
     from gearing.findings.fuel.rows import Rows
-    from gearing.statistics.arrays import Array
+    from gearing.statistics.arrays import Array, Index
 
 
 def days_table(
@@ -51,37 +51,43 @@ SEGMENTS = {
 }  # fmt: skip
 
 
-def segments_table(rows: Rows | None, table: Table | None) -> pl.DataFrame:
+def segments_table(rows: Rows | None) -> pl.DataFrame:
     """One row for each stretch of road, direction and side that the comparison used."""
-    if rows is None or table is None:
+    if rows is None:
         return pl.DataFrame(schema=SEGMENTS)
-    frame = pl.DataFrame({
-        "segment": rows.cell, "side": np.where(rows.after > 0, "after", "before"),
-        "trip": rows.trip, "distance_m": rows.distance_m, "liters": rows.fuel_l,
-        "moving_s": rows.moving_s, "temperature_c": rows.temperature_c,
-        "rise": rows.grade * rows.distance_m, "east": rows.east, "north": rows.north,
-    })  # fmt: skip
-    way = pl.col("distance_m").sum()
-    return (
-        frame.filter(pl.col("segment") >= 0)
-        .rechunk()  # one chunk, one order of sums, however many threads filtered
-        .lazy()
-        .group_by("segment", "side", maintain_order=True)
-        .agg(
-            passes=pl.col("trip").n_unique().cast(pl.Int64),
-            distance_m=way,
-            liters=pl.col("liters").sum(),
-            liters_per_100km=pl.col("liters").sum() / way * 1e5,
-            speed_kmh=way / pl.col("moving_s").sum() * 3.6,
-            temperature_c=pl.col("temperature_c").mean(),
-            grade_percent=100 * pl.col("rise").sum() / way,
-            course_deg=(pl.arctan2(pl.col("east").sum(), pl.col("north").sum()).degrees() + 360.0)
-            % 360.0,
-        )
-        .sort("segment", "side")
-        .collect()
-        .select(pl.col(name).cast(kind) for name, kind in SEGMENTS.items())
+    rows = rows.take(rows.cell >= 0)
+    # a lifetime has more of these than a data frame groups quickly
+    place = 2 * rows.cell + (rows.after > 0)
+    way = sum_by(place, rows.distance_m)
+    driven = np.flatnonzero(way > 0)
+
+    def total(per_row: Array) -> Array:
+        return sum_by(place, per_row)[driven]
+
+    way, liters, count = way[driven], total(rows.fuel_l), total(np.ones(rows.count))
+    course = np.degrees(np.arctan2(total(rows.east), total(rows.north))) % 360.0
+    return pl.DataFrame(
+        {
+            "segment": driven // 2,
+            "side": pl.Series(driven % 2 > 0).replace_strict({True: "after", False: "before"}),
+            "passes": _passes(place, rows.trip)[driven],
+            "distance_m": way,
+            "liters": liters,
+            "liters_per_100km": liters / way * 1e5,
+            "speed_kmh": way / total(rows.moving_s) * 3.6,
+            "temperature_c": total(rows.temperature_c) / count,
+            "grade_percent": 100 * total(rows.grade * rows.distance_m) / way,
+            "course_deg": course,
+        },
+        schema=SEGMENTS,
     )
+
+
+def _passes(place: Index, trip: Index) -> Index:
+    """How many trips touch each place; rows in order of trips."""
+    new = np.flatnonzero((np.diff(place, prepend=-1) != 0) | (np.diff(trip, prepend=-1) != 0))
+    touched = np.unique(place[new] * (trip.max(initial=0) + 1) + trip[new])
+    return np.bincount(touched // (trip.max(initial=0) + 1))
 
 
 def disagreement_of(change: ChangePercent) -> str:
