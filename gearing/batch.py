@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import os
-from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from importlib.metadata import version
@@ -13,26 +12,18 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 from gearing import outputs
-from gearing.pieces import pieces_of
+from gearing.gather import gather, read_tasks
 from gearing.problems import GearingError, Problem, Severity
 from gearing.progress import Progress
 from gearing.store import Store, digest, open_store
 from gearing.study import load_study
-from gearing.study.files import log_files
-from gearing.study.model import Side, Study
+from gearing.study.model import Study
 from gearing.tasks import (
-    FileReport,
     ReadTask,
-    RecordTask,
     code_digest,
     in_one_order,
-    make_records,
-    read_file,
-    without_samples,
 )
-from gearing.trips.join import Groups, group_recordings
-from gearing.trips.record import TripRecord, stem
-from gearing.workers import Died, Workers, cluster, local
+from gearing.workers import Workers, cluster, local
 
 if TYPE_CHECKING:
     from gearing.conclusion import Conclusion
@@ -103,24 +94,18 @@ def run_loaded(study: Study, folder: Path, options: Options, progress: Progress)
 
 @in_one_order
 def _run(study: Study, folder: Path, store: Store, options: Options, progress: Progress) -> Outcome:
-    tasks, sides = _read_tasks(study, store)
+    tasks = read_tasks(study, store)
     run_id = _run_id(study, tasks, store, options)
     done = outputs.finished_results(folder, run_id) if options.keep else None
     if done is not None:
         return Outcome(results=done, folder=folder, units=study.units, unchanged=True)
-    with _workers(options, tasks) as workers:
-        tasks, sides = _in_pieces(tasks, sides)
-        reports = _read_all(tasks, workers, progress)
-        mixed = {task.path for task, one in zip(tasks, reports, strict=True) if _mixed(one)}
-        if mixed:
-            tasks, sides = _whole_again(tasks, sides, mixed)
-            reports = _read_all(tasks, workers, progress)
-        groups, records = _record_all(study, tasks, sides, reports, workers, progress)
+    with _workers(options) as workers:
+        found = gather(study, tasks, workers, progress)
     # not needed by a run that finds nothing changed, and slow to load
     from gearing.conclusion import conclude
 
     progress.step("Finding the answers")
-    conclusion = conclude(study, reports, groups, records)
+    conclusion = conclude(study, found.reports, found.groups, found.records)
     progress.step("Writing the report")
     results = _write(folder, run_id, conclusion, options, store)
     return Outcome(results=results, folder=folder, units=study.units, unchanged=False)
@@ -158,44 +143,6 @@ def _with_options(study: Study, options: Options) -> Study:
     )
 
 
-def _read_tasks(study: Study, store: Store) -> tuple[list[ReadTask], list[Side | None]]:
-    """One task a log, and the period each is filed under."""
-    folder = study.folder.absolute()
-    tasks, sides = [], []
-    for path, side in log_files(study):
-        path = path.absolute()
-        shown = path
-        with contextlib.suppress(ValueError):
-            shown = path.relative_to(folder)
-        tasks.append(
-            ReadTask(
-                path, shown.as_posix(), study.columns, study.time_zone, store.folder.absolute()
-            )
-        )
-        sides.append(side)
-    return tasks, sides
-
-
-def _in_pieces(
-    tasks: Sequence[ReadTask], sides: Sequence[Side | None]
-) -> tuple[list[ReadTask], list[Side | None]]:
-    """The same work with large logs in pieces."""
-    cut = [
-        (part, side)
-        for task, side in zip(tasks, sides, strict=True)
-        for part in _pieces(task) or [task]
-    ]
-    return [part for part, _ in cut], [side for _, side in cut]
-
-
-def _pieces(whole: ReadTask) -> list[ReadTask]:
-    try:
-        pieces = pieces_of(whole.path, whole.own_rules, whole.time_zone)
-    except OSError:
-        pieces = []  # reading it will tell
-    return [replace(whole, file=whole.file + piece.label, piece=piece) for piece in pieces]
-
-
 def _run_id(study: Study, tasks: Sequence[ReadTask], store: Store, options: Options) -> str:
     """A digest of all the answers rest on: same inputs, same id."""
     companions = [study.fillups, study.weather, *(route.profile for route in study.routes)]
@@ -218,123 +165,18 @@ def _run_id(study: Study, tasks: Sequence[ReadTask], store: Store, options: Opti
     return digest(code_digest(""), declared, names, keys, options.share)[:32]
 
 
-def _mixed(report: FileReport) -> bool:
-    """A part in which other headings begin: the parts behind it were read under the wrong ones."""
-    return report.file != report.log and any(p.code == "new-headings" for p in report.repairs)
-
-
-def _whole_again(
-    tasks: Sequence[ReadTask], sides: Sequence[Side | None], paths: set[Path]
-) -> tuple[list[ReadTask], list[Side | None]]:
-    """The same work with these files in one piece."""
-    wholes: dict[str, tuple[ReadTask, Side | None]] = {}
-    for task, side in zip(tasks, sides, strict=True):
-        mended = replace(task, file=task.log, piece=None) if task.path in paths else task
-        wholes[mended.file] = (mended, side)
-    return [task for task, _ in wholes.values()], [side for _, side in wholes.values()]
-
-
 @contextlib.contextmanager
-def _workers(options: Options, tasks: Sequence[ReadTask]) -> Iterator[Workers]:
+def _workers(options: Options) -> Iterator[Callable[[int], Workers]]:
+    """Workers fit for so many bytes to be read."""
     if options.cluster is not None:
         with cluster(options.cluster) as workers:
-            yield workers
+            yield lambda _: workers
         return
-    yield local(options.jobs or _fitting_jobs(tasks))
 
+    def fitting(size: int) -> Workers:
+        return local(options.jobs or (1 if size < SMALL_BYTES else os.cpu_count() or 1))
 
-def _fitting_jobs(tasks: Sequence[ReadTask]) -> int:
-    total = 0
-    for task in tasks:
-        with contextlib.suppress(OSError):
-            total += task.path.stat().st_size
-    return 1 if total < SMALL_BYTES else max(1, min(os.cpu_count() or 1, len(tasks)))
-
-
-def _read_all(tasks: Sequence[ReadTask], workers: Workers, progress: Progress) -> list[FileReport]:
-    done = rows = 0
-
-    def tell(report: FileReport) -> None:
-        nonlocal done, rows
-        done, rows = done + 1, rows + report.rows_read
-        progress.step("Reading", done, len(tasks), rows)
-
-    found = workers.run(read_file, tasks, tell)
-    return [
-        without_samples(task.log, task.file, _killer(task.file, one))
-        if isinstance(one, Died)
-        else one
-        for task, one in zip(tasks, found, strict=True)
-    ]
-
-
-def _killer(file: str, died: Died) -> Problem:
-    return Problem(
-        code="killed-the-reader",
-        severity=Severity.ERROR,
-        file=file,
-        message=f"the process that read this file died, twice ({died.why}); it was set aside.",
-        remedy="Look whether the file is far larger than the others, or give fewer --jobs.",
-    )
-
-
-def _record_all(
-    study: Study,
-    tasks: Sequence[ReadTask],
-    sides: Sequence[Side | None],
-    reports: list[FileReport],
-    workers: Workers,
-    progress: Progress,
-) -> tuple[Groups, list[TripRecord]]:
-    """Join what is one recording, and make the trips of each."""
-    groups = group_recordings([r.recording for r in reports if r.recording is not None])
-    place = {report.file: index for index, report in enumerate(reports)}
-    names = _names(groups)
-    work = [
-        RecordTask(
-            tuple(reports[place[file]] for file in group),
-            tuple(tasks[place[file]] for file in group),
-            study,
-            sides[place[group[0]]],
-            names[group],
-        )
-        for group in groups.groups
-    ]
-    done = 0
-
-    def tell(_: list[TripRecord]) -> None:
-        nonlocal done
-        done += 1
-        progress.step("Measuring trips", done, len(work))
-
-    records: list[TripRecord] = []
-    made = workers.run(make_records, work, tell)
-    for task, found in zip(work, made, strict=True):
-        if isinstance(found, Died):
-            for report in task.reports:
-                lost = without_samples(report.log, report.file, _killer(report.file, found))
-                reports[place[report.file]] = lost
-        else:
-            records += found
-    return groups, sorted(records, key=lambda record: (record.start, record.name))
-
-
-def _names(groups: Groups) -> dict[tuple[str, ...], str]:
-    """A name for each recording: its first file's stem, with the folder where stems repeat."""
-    stems = [stem(group[0]) for group in groups.groups]
-    repeats = Counter(stems)
-    names: dict[tuple[str, ...], str] = {}
-    taken: set[str] = set()
-    for group, short in zip(groups.groups, stems, strict=True):
-        name = short
-        if repeats[short] > 1:
-            parent = Path(group[0]).parent.name
-            name = f"{parent}/{short}" if parent else short
-        if name in taken:
-            name = group[0]
-        taken.add(name)
-        names[group] = name
-    return names
+    yield fitting
 
 
 def _write(

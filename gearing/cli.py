@@ -127,8 +127,9 @@ def run(
 
     A fleet file, which names many studies, runs them all and compares the vehicles.
     """
-    # sums go in the order of threads: with one, the last digit is the same on every machine
-    os.environ.setdefault("POLARS_MAX_THREADS", "1")
+    from gearing.workers import ONE_THREAD
+
+    os.environ |= ONE_THREAD | os.environ
     from gearing.batch import Options, run_study
     from gearing.progress import Progress
     from gearing.report.words import three_answers

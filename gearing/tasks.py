@@ -9,7 +9,7 @@ import contextlib
 import functools
 import hashlib
 import io
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fnmatch import fnmatch
 from importlib import resources
@@ -77,6 +77,15 @@ _RECORDS = (*_READING, "vehicle", "statistics", "trips")
 
 
 @dataclass(frozen=True, slots=True)
+class Counts:
+    """Under which study, period (None: by date) and name a recording's trips count."""
+
+    study: Study
+    side: Side | None
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
 class ReadTask:
     """One log to read: where it lies, the name shown, and what the study says of its columns."""
 
@@ -86,6 +95,7 @@ class ReadTask:
     time_zone: str
     store: Path
     piece: Piece | None = None
+    counts: Counts | None = None  # None: the trips are left for later
 
     @property
     def log(self) -> str:
@@ -121,26 +131,42 @@ class FileReport:
     recording: Recording | None
 
 
+def kept_report(task: ReadTask) -> FileReport | None:
+    """What an earlier run found in the file, if it is still the same.
+
+    Raises
+    ------
+    OSError
+        the file cannot be read.
+    """
+    store = Store(task.store)
+    kept = store.get(_report_key(task, store))
+    if kept is not None:
+        with contextlib.suppress(ValueError):
+            return unpack(FileReport, kept)
+    return None
+
+
+def _report_key(task: ReadTask, store: Store) -> str:
+    content = store.content_key(task.path)
+    # the name shown stands in every problem
+    rules = [repr(rule) for rule in task.own_rules]
+    return digest(
+        "file", code_digest(*_READING), content, task.file, rules, task.time_zone, repr(task.piece)
+    )
+
+
 @in_one_order
 def read_file(task: ReadTask) -> FileReport:
-    """Read a log into the store, or find it there.
+    """Read a log into the store; where it may be a recording of its own, its trips as well.
 
     Never raises for what a file holds; a store that cannot be written raises OSError.
     """
     store = Store(task.store)
     try:
-        content = store.content_key(task.path)
+        key = _report_key(task, store)
     except OSError as error:
         return _unreadable(task, error)
-    # the name shown stands in every problem
-    rules = [repr(rule) for rule in task.own_rules]
-    key = digest(
-        "file", code_digest(*_READING), content, task.file, rules, task.time_zone, repr(task.piece)
-    )
-    kept = store.get(key)
-    if kept is not None:
-        with contextlib.suppress(ValueError):
-            return unpack(FileReport, kept)
     return _read_anew(task, store, key)
 
 
@@ -155,7 +181,9 @@ def _read_anew(task: ReadTask, store: Store, key: str) -> FileReport:
         steady = (before.st_size, before.st_mtime_ns) == (after.st_size, after.st_mtime_ns)
         if steady:
             break
-    samples = f"{key[:-8]}-samples" if reading.samples.height else None
+    # what a changing file showed must not stand for the file it was taken for
+    content = key if steady else digest(key, after.st_size, after.st_mtime_ns)
+    samples = f"{content[:-8]}-samples" if reading.samples.height else None
     if samples is not None:
         store.put(samples, _parquet(reading.samples))
     changed = () if steady else (_changed(task.file),)
@@ -172,6 +200,10 @@ def _read_anew(task: ReadTask, store: Store, key: str) -> FileReport:
         good_for=reading.good_for,
         recording=describe(reading),
     )
+    if task.counts is not None and task.piece is None and "speed" in report.good_for:
+        # most logs overlap no other: while the samples are at hand, their trips cost no reading
+        whole = Samples(task.file, reading.samples)
+        _make(RecordTask((report,), (task,), task.counts), [whole], store)
     if steady:
         store.put(key, pack(report))
     return report
@@ -255,41 +287,51 @@ def _changed(file: str) -> Problem:
 
 @dataclass(frozen=True, slots=True)
 class RecordTask:
-    """One recording: the reports of its files, and under which name and period it counts."""
+    """One recording: the reports of its files, and how its trips count."""
 
     reports: tuple[FileReport, ...]
     tasks: tuple[ReadTask, ...]
-    study: Study
-    side: Side | None
-    name: str
+    counts: Counts
 
 
-@in_one_order
-def make_records(task: RecordTask) -> list[TripRecord]:
-    """The trips of one recording, from samples in the store."""
-    store = Store(task.tasks[0].store)
-    study = task.study
+def kept_records(task: RecordTask) -> list[TripRecord] | None:
+    """The trips of one recording as an earlier run, or the reading of its log, left them."""
+    kept = Store(task.tasks[0].store).get(_records_key(task))
+    if kept is not None:
+        with contextlib.suppress(ValueError):
+            return unpack(list[TripRecord], kept)
+    return None
+
+
+def _records_key(task: RecordTask) -> str:
+    study = task.counts.study
     # all of the study that the records can depend on
     declared = (study.vehicle, study.before, study.after, study.measured, study.dash)
-    key = digest(
+    return digest(
         "records",
         code_digest(*_RECORDS),
         [report.samples for report in task.reports],
         [report.file for report in task.reports],
         repr(declared),
         study.time_zone,
-        task.side,
-        task.name,
+        task.counts.side,
+        task.counts.name,
     )
-    kept = store.get(key)
-    if kept is not None:
-        with contextlib.suppress(ValueError):
-            return unpack(list[TripRecord], kept)
-    readings = [
+
+
+@in_one_order
+def make_records(task: RecordTask) -> list[TripRecord]:
+    """The trips of one recording, from samples in the store."""
+    samples = [
         _with_samples(report, read) for report, read in zip(task.reports, task.tasks, strict=True)
     ]
-    records = records_of(readings, study, side=task.side, name=task.name)
-    store.put(key, pack(records))
+    return _make(task, samples, Store(task.tasks[0].store))
+
+
+def _make(task: RecordTask, samples: Sequence[Samples], store: Store) -> list[TripRecord]:
+    counts = task.counts
+    records = records_of(samples, counts.study, side=counts.side, name=counts.name)
+    store.put(_records_key(task), pack(records))
     return records
 
 

@@ -25,6 +25,8 @@ Task = TypeVar("Task")
 Result = TypeVar("Result")
 
 TRIES = 2
+# sums go in the order of threads: with one, the last digit is the same on every machine
+ONE_THREAD = {"POLARS_MAX_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,7 +148,7 @@ def _process_pool(width: int) -> Iterator[Executor]:
     # spawned, never forked: polars' threads do not survive a fork
     context = multiprocessing.get_context("spawn")
     # a process a core, and sums that go in one order whatever the machine
-    with _environment("POLARS_MAX_THREADS", "1"):
+    with _environment(ONE_THREAD):
         executor = ProcessPoolExecutor(width, mp_context=context, initializer=_end_with_parent)
         try:
             yield executor
@@ -155,16 +157,17 @@ def _process_pool(width: int) -> Iterator[Executor]:
 
 
 @contextlib.contextmanager
-def _environment(name: str, value: str) -> Iterator[None]:
-    before = os.environ.get(name)
-    os.environ[name] = value
+def _environment(values: dict[str, str]) -> Iterator[None]:
+    before = {name: os.environ.get(name) for name in values}
+    os.environ |= values
     try:
         yield
     finally:
-        if before is None:
-            del os.environ[name]
-        else:
-            os.environ[name] = before
+        for name, value in before.items():
+            if value is None:
+                del os.environ[name]
+            else:
+                os.environ[name] = value
 
 
 def _end_with_parent() -> None:

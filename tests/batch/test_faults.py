@@ -14,7 +14,7 @@ import pytest
 from drills import drill
 from log_maker import write_logs
 
-from gearing import batch, tasks
+from gearing import batch, gather, tasks
 from gearing.batch import Options, run_loaded, run_study
 from gearing.problems import GearingError
 from gearing.progress import Progress
@@ -50,10 +50,10 @@ def test_a_file_that_cannot_be_read_is_named_and_the_rest_is_used(study: Path) -
 
 def test_a_folder_that_vanishes_is_told_file_by_file(study: Path) -> None:
     declared = load_study(study)
-    files = batch.log_files(declared)
+    files = gather.log_files(declared)
     shutil.rmtree(study.parent / "after")
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(batch, "log_files", lambda _: files)
+        patch.setattr(gather, "log_files", lambda _: files)
         results = run_loaded(declared, study.parent / "out", OPTIONS, Progress(quiet=True)).results
     (note,) = [note for note in results["notes"] if note["code"] == "unreadable-file"]
     assert note["files"] == 3

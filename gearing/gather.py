@@ -1,0 +1,196 @@
+"""From a study's logs to the records of its trips: kept from earlier runs, else read and made."""
+
+from __future__ import annotations
+
+import contextlib
+from collections import Counter
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from gearing.pieces import pieces_of
+from gearing.problems import Problem, Severity
+from gearing.progress import Progress
+from gearing.store import Store
+from gearing.study.files import log_files
+from gearing.study.model import Study
+from gearing.tasks import (
+    Counts,
+    FileReport,
+    ReadTask,
+    RecordTask,
+    kept_records,
+    kept_report,
+    make_records,
+    read_file,
+    without_samples,
+)
+from gearing.trips.join import Groups, group_recordings
+from gearing.trips.record import TripRecord, stem
+from gearing.workers import Died, Workers
+
+Fitting = Callable[[int], Workers]  # the workers fit for so many bytes
+
+
+@dataclass(frozen=True, slots=True)
+class Gathered:
+    """A report for each file, or part of one; how they belong together; the trips, by start."""
+
+    reports: list[FileReport]
+    groups: Groups
+    records: list[TripRecord]
+
+
+def read_tasks(study: Study, store: Store) -> list[ReadTask]:
+    """One task a log."""
+    folder = study.folder.absolute()
+    logs = [(path.absolute(), side) for path, side in log_files(study)]
+    shown = [_shown(path, folder) for path, _ in logs]
+    return [
+        ReadTask(
+            path,
+            file,
+            study.columns,
+            study.time_zone,
+            store.folder.absolute(),
+            counts=Counts(study, side, name),
+        )
+        for (path, side), file, name in zip(logs, shown, _names(shown), strict=True)
+    ]
+
+
+def _shown(path: Path, folder: Path) -> str:
+    with contextlib.suppress(ValueError):
+        path = path.relative_to(folder)
+    return path.as_posix()
+
+
+def _names(files: Sequence[str]) -> list[str]:
+    """A name for the recording that begins with each file: its stem, with the folder where stems
+    repeat."""
+    stems = [stem(file) for file in files]
+    repeats = Counter(stems)
+    names: list[str] = []
+    taken: set[str] = set()
+    for file, short in zip(files, stems, strict=True):
+        name = short
+        if repeats[short] > 1:
+            parent = Path(file).parent.name
+            name = f"{parent}/{short}" if parent else short
+        if name in taken:
+            name = file
+        taken.add(name)
+        names.append(name)
+    return names
+
+
+def gather(
+    study: Study, logs: Sequence[ReadTask], workers: Fitting, progress: Progress
+) -> Gathered:
+    """Read what is new, join what is one recording, and make the trips of each."""
+    tasks = [part for log in logs for part in _pieces(log) or [log]]
+    reports = _read_all(tasks, workers, progress)
+    mixed = {task.path for task, one in zip(tasks, reports, strict=True) if _mixed(one)}
+    if mixed:
+        whole = {log.file: log for log in logs}
+        mended = {t.log if t.path in mixed else t.file: t for t in tasks}
+        tasks = [whole.get(file, task) for file, task in mended.items()]
+        reports = _read_all(tasks, workers, progress)
+    groups = group_recordings([r.recording for r in reports if r.recording is not None])
+    records = _record_all(study, groups, tasks, reports, workers, progress)
+    return Gathered(reports, groups, records)
+
+
+def _pieces(log: ReadTask) -> list[ReadTask]:
+    """A large log in parts, whose trips can be made only from all of them."""
+    try:
+        pieces = pieces_of(log.path, log.own_rules, log.time_zone)
+    except OSError:
+        pieces = []  # reading it will tell
+    return [replace(log, file=log.file + piece.label, piece=piece) for piece in pieces]
+
+
+def _mixed(report: FileReport) -> bool:
+    """A part in which other headings begin: the parts behind it were read under the wrong ones."""
+    return report.file != report.log and any(p.code == "new-headings" for p in report.repairs)
+
+
+def _read_all(tasks: Sequence[ReadTask], workers: Fitting, progress: Progress) -> list[FileReport]:
+    reports: dict[int, FileReport] = {}
+    for index, task in enumerate(tasks):
+        with contextlib.suppress(OSError):  # reading it will tell
+            kept = kept_report(task)
+            if kept is not None:
+                reports[index] = kept
+    new = [index for index in range(len(tasks)) if index not in reports]
+    done, rows = len(reports), sum(report.rows_read for report in reports.values())
+
+    def tell(report: FileReport) -> None:
+        nonlocal done, rows
+        done, rows = done + 1, rows + report.rows_read
+        progress.step("Reading", done, len(tasks), rows)
+
+    to_do = [tasks[index] for index in new]
+    found = workers(_bytes(to_do)).run(read_file, to_do, tell)
+    for index, task, one in zip(new, to_do, found, strict=True):
+        if isinstance(one, Died):
+            one = without_samples(task.log, task.file, _killer(task.file, one))
+        reports[index] = one
+    return [reports[index] for index in range(len(tasks))]
+
+
+def _bytes(tasks: Sequence[ReadTask]) -> int:
+    total = 0
+    for task in tasks:
+        with contextlib.suppress(OSError):
+            total += task.path.stat().st_size
+    return total
+
+
+def _killer(file: str, died: Died) -> Problem:
+    return Problem(
+        code="killed-the-reader",
+        severity=Severity.ERROR,
+        file=file,
+        message=f"the process that read this file died, twice ({died.why}); it was set aside.",
+        remedy="Look whether the file is far larger than the others, or give fewer --jobs.",
+    )
+
+
+def _record_all(
+    study: Study,
+    groups: Groups,
+    tasks: Sequence[ReadTask],
+    reports: list[FileReport],
+    workers: Fitting,
+    progress: Progress,
+) -> list[TripRecord]:
+    """The trips of all recordings; what a recording that kills its workers held is set aside in
+    `reports`."""
+    place = {report.file: index for index, report in enumerate(reports)}
+    work = []
+    for group, name in zip(groups.groups, _names([g[0] for g in groups.groups]), strict=True):
+        at = [place[file] for file in group]
+        first = tasks[at[0]].counts
+        counts = Counts(study, first.side if first else None, name)
+        work.append(RecordTask(tuple(reports[i] for i in at), tuple(tasks[i] for i in at), counts))
+    kept = [kept_records(task) for task in work]
+    records = [record for found in kept if found is not None for record in found]
+    to_do = [task for task, found in zip(work, kept, strict=True) if found is None]
+    done = len(work) - len(to_do)
+
+    def tell(_: list[TripRecord]) -> None:
+        nonlocal done
+        done += 1
+        progress.step("Measuring trips", done, len(work))
+
+    size = _bytes([task for one in to_do for task in one.tasks])
+    found = workers(size).run(make_records, to_do, tell)
+    for task, made in zip(to_do, found, strict=True):
+        if isinstance(made, Died):
+            for report in task.reports:
+                lost = without_samples(report.log, report.file, _killer(report.file, made))
+                reports[place[report.file]] = lost
+        else:
+            records += made
+    return sorted(records, key=lambda record: (record.start, record.name))
