@@ -19,6 +19,8 @@ PHYSICS = {
     "rolling_speed": "Rolling resistance, rise with speed",
     "yaw": "Drag, growth with the angle of the air",
     "wind_share": "Share of station wind at the vehicle",
+    "prevailing_from_east": "Mean wind of all days, from the east",
+    "prevailing_from_north": "Mean wind of all days, from the north",
     "wind_from_east": "Wind the periods differ by, from the east",
     "wind_from_north": "Wind the periods differ by, from the north",
     "wind_square": "Gustiness the periods differ by",

@@ -47,7 +47,7 @@ def ranges(**vehicle: float) -> Ranges:
         path=Path("x"),
         vehicle=Vehicle(mass_kg=12_000.0, fuel="diesel", drag_area_m2=6.0, **vehicle),
     )
-    return ranges_of(study, wind_known=True)
+    return ranges_of(study, wind_known=True, days=(14, 14))
 
 
 def with_values(of: Ranges, **values: float) -> np.ndarray:
@@ -126,6 +126,7 @@ def test_slopes_are_the_derivatives(speed: float, grade: float, cross: float) ->
         end_square=speed**2,
         temperature_c=7.0,
         usual_revolutions=1.1,
+        wind_spread=1.7,
     )
     theta = 0.4 * of.deviations
     base, columns = slopes(rows, of, theta)

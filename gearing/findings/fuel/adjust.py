@@ -70,13 +70,19 @@ def adjust(
 
     A weather file's wind is used where the held-out error of a day is smaller with it.
     """
-    calm = replace(rows, head_mps=np.zeros(rows.count), cross_mps=np.zeros(rows.count))
-    without = _adjust(calm, table, ranges_of(study, wind_known=False), days, lengths)
+    nothing = np.zeros(rows.count)
+    unknown = replace(
+        rows, head_mps=nothing, cross_mps=nothing, wind_spread=nothing + UNKNOWN_MPS**2
+    )
+    after = sum(rows.days[day].after for day in days)
+    counts = (len(days) - after, after)
+    assumed = ranges_of(study, wind_known=False, days=counts)
+    without = _adjust(unknown, table, assumed, days, lengths)
     if weather_covered < COVERED_LEAST:
         return without
-    with_file = _adjust(
-        rows, table, ranges_of(study, wind_known=True), days, lengths, file_wind=True
-    )
+    assumed = ranges_of(study, wind_known=True, days=counts)
+    told = replace(rows, wind_spread=nothing + STATION_ERROR_MPS**2)
+    with_file = _adjust(told, table, assumed, days, lengths, file_wind=True)
     chosen, other = (
         (with_file, without) if with_file.held_out <= without.held_out else (without, with_file)
     )
@@ -95,10 +101,9 @@ def _adjust(
     after = np.array([day.after for day in given.days])
     thin, thin_table = _thinned(given, table)
     rows, learned, loyalty = thin, learn(given, ranges), 1.0
-    vectors = np.zeros((table.days, 2))
     for _ in range(WIND_ROUNDS):
         loyalty = loyalty_of(thin_table, thin_table.sums(demand(rows, ranges, learned.theta)))
-        vectors = daily_wind(
+        wind = daily_wind(
             thin,
             thin_table,
             ranges,
@@ -107,10 +112,10 @@ def _adjust(
             loyalty=loyalty,
             deviation_mps=STATION_ERROR_MPS if file_wind else UNKNOWN_MPS,
         )
-        vectors = without_side_difference(vectors, after)
-        rows = with_wind(thin, vectors)
-        learned = learn(with_wind(given, vectors), ranges, learned)
-    asked = table.sums(demand(with_wind(given, vectors), ranges, learned.theta))
+        wind = without_side_difference(wind, after)
+        rows = with_wind(thin, wind)
+        learned = learn(with_wind(given, wind), ranges, learned)
+    asked = table.sums(demand(with_wind(given, wind), ranges, learned.theta))
     loyalty = loyalty_of(table, asked)
     levels = day_levels(table, asked, loyalty=loyalty)
     sensitivity = _sensitivity(rows, thin_table, ranges, learned, loyalty)

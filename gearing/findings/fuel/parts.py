@@ -87,6 +87,7 @@ def _made_alike(rows: Rows, name: str) -> Rows:
             density=np.full(rows.count, rows.density.mean()),
             head_mps=nothing,
             cross_mps=nothing,
+            wind_spread=np.full(rows.count, rows.wind_spread.mean()),
         )
     if name == "load":
         return replace(rows, mass_kg=np.full(rows.count, rows.mass_kg.mean()))

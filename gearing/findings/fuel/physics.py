@@ -74,6 +74,7 @@ class Air:
 
     along: Array  # its speed along the course [m/s]
     cross: Array
+    across: Array  # the same on the whole, with what is not known of the wind
     speed: Array
     tangent: Array  # of its angle, as far as drag grows with that
     degrees: Array
@@ -83,7 +84,8 @@ class Air:
 
 def air_met(rows: Rows, p: dict[str, float]) -> Air:
     """The drag of a body in oblique wind: air speed times its part along the course."""
-    east, north = rows.after * p["wind_from_east"], rows.after * p["wind_from_north"]
+    east = p["prevailing_from_east"] + rows.after * p["wind_from_east"]
+    north = p["prevailing_from_north"] + rows.after * p["wind_from_north"]
     along = (
         np.sqrt(rows.speed_squared)
         + p["wind_share"] * rows.head_mps
@@ -91,12 +93,14 @@ def air_met(rows: Rows, p: dict[str, float]) -> Air:
         + north * rows.north
     )
     cross = p["wind_share"] * rows.cross_mps + east * rows.north - north * rows.east
-    tangent = np.minimum(np.abs(cross) / np.maximum(np.abs(along), 1.0), MOST_YAW_TANGENT)
+    # a wind that is not known is no calm: its mean square is there all the same
+    across = np.sqrt(cross * cross + rows.wind_spread)
+    tangent = np.minimum(across / np.maximum(np.abs(along), 1.0), MOST_YAW_TANGENT)
     degrees = np.degrees(tangent * (1 - tangent * tangent / 3))
-    speed = np.sqrt(along * along + cross * cross)
+    speed = np.sqrt(along * along + across * across)
     drag = 1 + p["yaw"] * degrees
-    square = drag * speed * along + rows.after * p["wind_square"]
-    return Air(along, cross, speed, tangent, degrees, drag, square)
+    square = drag * (speed * along + rows.wind_spread) + rows.after * p["wind_square"]
+    return Air(along, cross, across, speed, tangent, degrees, drag, square)
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,7 +182,9 @@ def _derivatives(rows: Rows, p: dict[str, float], step: _Step) -> dict[str, Arra
     rolling = by_crank * step.rolling * rise * after
     turned = by_crank * step.overhead * (1 + rows.after * p["overhead_after"])
     by_square = by_crank * step.pressure
-    by_head, by_cross = (by_square * one for one in _air_slopes(air, p["yaw"]))
+    by_head, by_cross = (by_square * one for one in _air_slopes(rows, air, p["yaw"]))
+    by_east = by_head * rows.east + by_cross * rows.north
+    by_north = by_head * rows.north - by_cross * rows.east
     cooling = 1 / (1 + p["rolling_per_k"] * (rows.temperature_c - ROLLING_REFERENCE_C))
     return {
         "rolling": rolling / p["rolling"],
@@ -193,24 +199,28 @@ def _derivatives(rows: Rows, p: dict[str, float], step: _Step) -> dict[str, Arra
         "slow_running": step.total * rows.distance_m * step.bend * step.slow,
         "wind_share": by_head * rows.head_mps + by_cross * rows.cross_mps,
         "rolling_speed": by_crank * step.rolling * after * (rows.speed_mps - REFERENCE_SPEED_MPS),
-        "yaw": by_square * air.degrees * air.speed * air.along,
-        "wind_from_east": rows.after * (by_head * rows.east + by_cross * rows.north),
-        "wind_from_north": rows.after * (by_head * rows.north - by_cross * rows.east),
+        "yaw": by_square * air.degrees * (air.speed * air.along + rows.wind_spread),
+        "prevailing_from_east": by_east,
+        "prevailing_from_north": by_north,
+        "wind_from_east": rows.after * by_east,
+        "wind_from_north": rows.after * by_north,
         "wind_square": rows.after * by_square,
         "rolling_after": rows.after * by_crank * step.rolling * rise,
         "overhead_after": rows.after * by_crank * step.overhead * step.turning,
     }
 
 
-def _air_slopes(air: Air, yaw: float) -> tuple[Array, Array]:
+def _air_slopes(rows: Rows, air: Air, yaw: float) -> tuple[Array, Array]:
     """How the square that counts moves with the air's speed along and across the course."""
     still = np.maximum(air.speed, 1e-9)
     nearest = np.maximum(np.abs(air.along), 1.0)
     oblique = air.tangent < MOST_YAW_TANGENT  # drag grows no further beyond
     by_tangent = np.where(oblique, yaw * np.degrees(1 - air.tangent**2), 0.0)
     tangent_by_along = np.where(nearest > 1.0, -air.tangent * np.sign(air.along) / nearest, 0.0)
-    lever = by_tangent * air.speed * air.along
+    lever = by_tangent * (air.speed * air.along + rows.wind_spread)
+    across_by_cross = air.cross / np.maximum(air.across, 1e-9)
+    by_across = air.drag * air.along * air.across / still + lever / nearest
     return (
         air.drag * (air.speed + air.along**2 / still) + lever * tangent_by_along,
-        air.drag * air.along * air.cross / still + lever * np.sign(air.cross) / nearest,
+        by_across * across_by_cross,
     )

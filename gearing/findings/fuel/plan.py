@@ -36,7 +36,7 @@ def plan_of(
     claim = study.claim.consumption_change_percent if study.claim else -4.0
     logs = np.log(days["liters"].to_numpy() / days["true_m"].to_numpy())
     if rows is not None and table is not None:
-        learned = learn(rows, ranges_of(study, wind_known=False))
+        learned = learn(rows, ranges_of(study, wind_known=False, days=(days.height, days.height)))
         asked = table.sums(demand(rows, learned.ranges, learned.theta))
         levels = day_levels(table, asked, loyalty=loyalty_of(table, asked))
         logs = levels[np.isfinite(levels)]

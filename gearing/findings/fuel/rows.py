@@ -42,10 +42,11 @@ class Rows:
     """One entry a step. `day` numbers into `days`, `trip` the trips in order of time.
 
     `fuel_l` is what moving took. Speeds are true; `head_mps` and `cross_mps` the wind at the
-    vehicle's height along and across the course (0 without a weather file); `east`, `north` the
-    course's unit vector; `usual_revolutions` the engine speed usual at that road speed on the
-    before tires, over that at the reference speed; `cell` numbers stretches of road passed in
-    one direction (-1: no position).
+    vehicle's height along and across the course (0 without a weather file), `wind_spread` the
+    variance each way of what is not known of it [m2/s2]; `east`, `north` the course's unit
+    vector; `usual_revolutions` the engine speed usual at that road speed on the before tires,
+    over that at the reference speed; `cell` numbers stretches of road passed in one direction
+    (-1: no position).
     """
 
     day: Index
@@ -64,6 +65,7 @@ class Rows:
     mass_kg: Array
     head_mps: Array
     cross_mps: Array
+    wind_spread: Array
     east: Array
     north: Array
     altitude_m: Array
@@ -248,6 +250,7 @@ def make_rows(study: Study, joined: pl.DataFrame, weather: pl.DataFrame | None) 
         mass_kg=masses(study, start_s),
         head_mps=observed.from_east * east + observed.from_north * north,
         cross_mps=observed.from_east * north - observed.from_north * east,
+        wind_spread=np.zeros(len(course)),
         east=east,
         north=north,
         altitude_m=altitude,

@@ -10,14 +10,14 @@ too small) is taken out first: it is no day's wind.
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from gearing.findings.fuel.learn import without_day
 from gearing.findings.fuel.physics import demand, slopes
-from gearing.findings.fuel.ranges import Ranges
+from gearing.findings.fuel.ranges import DAILY_WIND_MPS, Ranges
 from gearing.statistics.arrays import sum_by
 
 if TYPE_CHECKING:
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from gearing.statistics.arrays import Array, Index
 
 # deviation of each part of a day's wind at the vehicle's height [m/s]
-UNKNOWN_MPS = 2.2
+UNKNOWN_MPS = DAILY_WIND_MPS
 STATION_ERROR_MPS = 1.0
 DESIGN_EFFECT = 3.0  # pairs of cell and day are not independent
 STEP_MPS = 0.5
@@ -37,28 +37,38 @@ LARGEST_MPS = 8.0
 SHARED = ("rolling", "overhead", "drag_area")
 
 
-def with_wind(rows: Rows, vectors: Array) -> Rows:
-    """Rows with a wind vector (days, 2: from east, from north) added to each day's."""
-    east, north = vectors[rows.day, 0], vectors[rows.day, 1]
+@dataclass(frozen=True, slots=True)
+class DailyWind:
+    """`vectors` (days, 2: from east, from north) to be added to each day's wind [m/s];
+    `spread` (days,) the variance each way of what is still not known of it."""
+
+    vectors: Array
+    spread: Array
+
+
+def with_wind(rows: Rows, wind: DailyWind) -> Rows:
+    """Rows with each day's wind added, and what is not known of it."""
+    east, north = wind.vectors[rows.day, 0], wind.vectors[rows.day, 1]
     return replace(
         rows,
+        wind_spread=wind.spread[rows.day],
         head_mps=rows.head_mps + east * rows.east + north * rows.north,
         cross_mps=rows.cross_mps + east * rows.north - north * rows.east,
     )
 
 
-def without_side_difference(vectors: Array, after: NDArray[np.bool_]) -> Array:
-    """Vectors with one mean for both sides.
+def without_side_difference(wind: DailyWind, after: NDArray[np.bool_]) -> DailyWind:
+    """Winds with one mean for both sides.
 
     On roads driven one way a tire that rolls easier looks like a tailwind on every day after the
     change. What the sides' mean winds differ by is therefore not taken from here: it is one of
     the ranges of physics, learned beside the effect on trial.
     """
-    out = vectors.copy()
-    middle = 0.5 * (vectors[after].mean(axis=0) + vectors[~after].mean(axis=0))
-    for side in (after, ~after):
-        out[side] += middle - vectors[side].mean(axis=0)
-    return out
+    vectors = wind.vectors.copy()
+    means = [vectors[side].mean(axis=0) for side in (after, ~after)]
+    for side, mean in zip((after, ~after), means, strict=True):
+        vectors[side] += 0.5 * sum(means) - mean
+    return replace(wind, vectors=vectors)
 
 
 def daily_wind(
@@ -71,16 +81,17 @@ def daily_wind(
     loyalty: float,
     deviation_mps: float,
     rounds: int = 4,
-) -> Array:
-    """Wind vectors (days, 2) to be added to those of `rows`; `after` (days,)."""
+) -> DailyWind:
+    """What the fuel of each day tells of its wind beyond that of `rows`; `after` (days,)."""
     names = [one.name for one in ranges.each]
     own = slopes(rows, ranges, theta)[1][:, [names.index(name) for name in SHARED]]
     shared = np.column_stack([table.sums(column) for column in own.T])
     vectors = np.zeros((table.days, 2))
     level = np.zeros(table.days)
     factor = np.ones(table.cells)
+    spread = np.full(table.days, deviation_mps**2)
     for _ in range(rounds):
-        asked, by_east, by_north = _slopes(rows, table, ranges, theta, vectors)
+        asked, by_east, by_north = _slopes(rows, table, ranges, theta, DailyWind(vectors, spread))
         level, factor = _levels(table, asked, level, factor, loyalty)
         expected = np.exp(level)[table.day] * factor[table.cell]
         scale = asked + 0.3 * float(asked.mean())
@@ -89,10 +100,10 @@ def daily_wind(
         weight = _steady(z)
         z = z - _of_side(z, weight, x[:, 0], shared / scale[:, None], table.day, after)
         variance = DESIGN_EFFECT * float(np.sum(weight * z**2) / max(weight.sum(), 1.0))
-        moved = _each_day(table, x, z, weight / variance, vectors, deviation_mps)
+        moved, spread = _each_day(table, x, z, weight / variance, vectors, deviation_mps)
         level = level + moved[:, 0]
         vectors = np.clip(vectors + moved[:, 1:], -LARGEST_MPS, LARGEST_MPS)
-    return vectors
+    return DailyWind(vectors, spread)
 
 
 def _of_side(
@@ -112,14 +123,14 @@ def _of_side(
 
 
 def _slopes(
-    rows: Rows, table: Table, ranges: Ranges, theta: Array, vectors: Array
+    rows: Rows, table: Table, ranges: Ranges, theta: Array, wind: DailyWind
 ) -> tuple[Array, Array, Array]:
-    asked = table.sums(demand(with_wind(rows, vectors), ranges, theta))
+    asked = table.sums(demand(with_wind(rows, wind), ranges, theta))
     parts = []
     for index in range(2):
-        moved = vectors.copy()
+        moved = wind.vectors.copy()
         moved[:, index] += STEP_MPS
-        other = table.sums(demand(with_wind(rows, moved), ranges, theta))
+        other = table.sums(demand(with_wind(rows, DailyWind(moved, wind.spread)), ranges, theta))
         parts.append((other - asked) / STEP_MPS)
     return asked, parts[0], parts[1]
 
@@ -141,8 +152,9 @@ def _levels(
 
 def _each_day(
     table: Table, x: Array, z: Array, weight: Array, vectors: Array, deviation_mps: float
-) -> Array:
-    """Change of (level, east, north) for each day; the wind's prior holds it back."""
+) -> tuple[Array, Array]:
+    """Change of (level, east, north) for each day, and the variance left of its wind, mean of
+    both ways; the wind's prior holds it back."""
     normal = np.empty((table.days, 3, 3))
     right = np.empty((table.days, 3))
     for i in range(3):
@@ -156,7 +168,9 @@ def _each_day(
     for i in (1, 2):
         normal[:, i, i] += precision
         right[:, i] -= precision * vectors[:, i - 1]
-    return np.asarray(np.linalg.solve(normal, right[..., None])[..., 0])
+    inverse = np.linalg.inv(normal)
+    left = 0.5 * (inverse[:, 1, 1] + inverse[:, 2, 2])
+    return np.einsum("dij,dj->di", inverse, right), left
 
 
 def _steady(z: Array) -> Array:
