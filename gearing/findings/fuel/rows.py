@@ -75,6 +75,8 @@ class Rows:
 
     def take(self, kept: NDArray[np.bool_] | Index | slice) -> Rows:
         """The rows kept, days and trips numbered as before."""
+        if isinstance(kept, np.ndarray) and kept.dtype == np.bool_:
+            kept = np.flatnonzero(kept)  # once, not for each column
         arrays = {
             field.name: getattr(self, field.name)[kept]
             for field in fields(self)
@@ -190,15 +192,18 @@ def _during(load: Load, start_s: Array) -> NDArray[np.bool_]:
 
 
 def _numbers(frame: pl.DataFrame, column: str) -> Array:
-    return frame[column].cast(pl.Float64).fill_null(float("nan")).to_numpy().copy()
+    return frame[column].cast(pl.Float64).fill_null(float("nan")).to_numpy()
 
 
 def _next_in_trip(frame: pl.DataFrame, column: str, otherwise: str) -> Array:
     """A step's end as the next step's start, so that sums over a trip close."""
-    follows = pl.col("step").shift(-1).over("trip") == pl.col("step") + 1
-    value = pl.when(follows).then(pl.col(column).shift(-1).over("trip")).otherwise(None)
-    chosen = frame.select(value.fill_null(pl.col(otherwise)).cast(pl.Float64)).to_series()
-    return chosen.fill_null(float("nan")).to_numpy().copy()
+    trip, step = frame["trip"].to_numpy(), frame["step"].to_numpy()
+    follows = (trip[1:] == trip[:-1]) & (step[1:] == step[:-1] + 1)
+    value = _numbers(frame, otherwise).copy()
+    start = _numbers(frame, column)[1:]
+    known = follows & np.isfinite(start)
+    value[:-1][known] = start[known]
+    return value
 
 
 def make_rows(study: Study, joined: pl.DataFrame, weather: pl.DataFrame | None) -> Rows | None:
@@ -264,10 +269,12 @@ def make_rows(study: Study, joined: pl.DataFrame, weather: pl.DataFrame | None) 
 
 def _filled_within_trip(joined: pl.DataFrame, values: Array) -> Array:
     """Missing values drawn on from the trip's last and, at its start, from its first."""
+    if np.isfinite(values).all():
+        return values
     filled = pl.DataFrame({"trip": joined["trip"], "value": values}).select(
         pl.col("value").fill_nan(None).forward_fill().backward_fill().over("trip")
     )
-    return filled["value"].fill_null(float("nan")).to_numpy().copy()
+    return filled["value"].fill_null(float("nan")).to_numpy()
 
 
 def _pressure_pa(joined: pl.DataFrame, altitude_m: Array, weather_pa: Array) -> Array:
