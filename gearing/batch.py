@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import importlib
 import os
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
@@ -105,10 +106,20 @@ def _run(study: Study, folder: Path, store: Store, options: Options, progress: P
     from gearing.conclusion import conclude
 
     progress.step("Finding the answers")
-    conclusion = conclude(study, found.reports, found.groups, found.records)
+    with ThreadPoolExecutor(1) as beside:
+        beside.submit(_start_drawing)
+        conclusion = conclude(study, found.reports, found.groups, found.records)
     progress.step("Writing the report")
     results = _write(folder, run_id, conclusion, options, store)
     return Outcome(results=results, folder=folder, units=study.units, unchanged=False)
+
+
+def _start_drawing() -> None:
+    """What the report needs and is slow to load, while another core finds the answers."""
+    importlib.import_module("gearing.report.page")
+    from gearing.report.chart import start_drawing
+
+    start_drawing()
 
 
 def _no_room(folder: Path, error: OSError) -> GearingError:

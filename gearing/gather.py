@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import contextlib
+import os
 from collections import Counter
 from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import TypeVar
 
 from gearing.pieces import pieces_of
 from gearing.problems import Problem, Severity
@@ -29,6 +32,8 @@ from gearing.trips.join import Groups, group_recordings
 from gearing.trips.record import TripRecord, stem
 from gearing.workers import Died, Workers
 
+Task = TypeVar("Task")
+Kept = TypeVar("Kept")
 Fitting = Callable[[int], Workers]  # the workers fit for so many bytes
 
 
@@ -116,12 +121,11 @@ def _mixed(report: FileReport) -> bool:
 
 
 def _read_all(tasks: Sequence[ReadTask], workers: Fitting, progress: Progress) -> list[FileReport]:
-    reports: dict[int, FileReport] = {}
-    for index, task in enumerate(tasks):
-        with contextlib.suppress(OSError):  # reading it will tell
-            kept = kept_report(task)
-            if kept is not None:
-                reports[index] = kept
+    reports = {
+        index: report
+        for index, report in enumerate(_looked_up(kept_report, tasks))
+        if report is not None
+    }
     new = [index for index in range(len(tasks)) if index not in reports]
     done, rows = len(reports), sum(report.rows_read for report in reports.values())
 
@@ -137,6 +141,19 @@ def _read_all(tasks: Sequence[ReadTask], workers: Fitting, progress: Progress) -
             one = without_samples(task.log, task.file, _killer(task.file, one))
         reports[index] = one
     return [reports[index] for index in range(len(tasks))]
+
+
+def _looked_up(kept: Callable[[Task], Kept | None], tasks: Sequence[Task]) -> list[Kept | None]:
+    """What the store holds of each task; threads, for most of it is reading and checking."""
+
+    def look(task: Task) -> Kept | None:
+        try:
+            return kept(task)
+        except OSError:
+            return None  # reading it will tell
+
+    with ThreadPoolExecutor(os.cpu_count()) as threads:
+        return list(threads.map(look, tasks))
 
 
 def _bytes(tasks: Sequence[ReadTask]) -> int:
@@ -174,7 +191,7 @@ def _record_all(
         first = tasks[at[0]].counts
         counts = Counts(study, first.side if first else None, name)
         work.append(RecordTask(tuple(reports[i] for i in at), tuple(tasks[i] for i in at), counts))
-    kept = [kept_records(task) for task in work]
+    kept = _looked_up(kept_records, work)
     records = [record for found in kept if found is not None for record in found]
     to_do = [task for task, found in zip(work, kept, strict=True) if found is None]
     done = len(work) - len(to_do)

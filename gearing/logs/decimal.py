@@ -12,15 +12,13 @@ def decimal_sign(frame: pl.DataFrame, delimiter: str) -> str:
     if frame.height == 0:
         return "."
     head = pl.concat([frame.head(_LOOK), frame.tail(_LOOK)]) if frame.height > _LOOK else frame
-    comma = point = 0
-    for column in head.get_columns():
-        comma += int(column.str.contains(r"^\s*[-+]?\d*,\d+(?:[eE][-+]?\d+)?\s*$").sum())
-        point += int(column.str.contains(r"^\s*[-+]?\d*\.\d+(?:[eE][-+]?\d+)?\s*$").sum())
+    cells = pl.concat(head.get_columns())
+    with_comma = cells.filter(cells.str.contains(",", literal=True))
+    if with_comma.is_empty():
+        return "."
+    comma = int(with_comma.str.contains(r"^\s*[-+]?\d*,\d+(?:[eE][-+]?\d+)?\s*$").sum())
+    point = int(cells.str.contains(r"^\s*[-+]?\d*\.\d+(?:[eE][-+]?\d+)?\s*$").sum())
     if delimiter == ",":
         # a comma inside a cell can only have been quoted; thousands are written so as well
-        grouped = sum(
-            int(c.str.contains(r"^\s*[-+]?[1-9]\d{0,2}(,\d{3})+\s*$").sum())
-            for c in head.get_columns()
-        )
-        comma -= grouped
+        comma -= int(with_comma.str.contains(r"^\s*[-+]?[1-9]\d{0,2}(,\d{3})+\s*$").sum())
     return "," if comma > point else "."

@@ -115,6 +115,13 @@ def finish(layers: Any, title: str, height: int) -> Spec:
     return spec
 
 
+def start_drawing() -> None:
+    """Have the drawing engine ready: the first still picture takes several times the others."""
+    import vl_convert
+
+    vl_convert.vegalite_to_svg({"data": {"values": []}, "mark": "point"})
+
+
 def still(spec: Spec, key: str) -> str:
     """A panel as a still picture (SVG), for print and for readers without script."""
     import re
