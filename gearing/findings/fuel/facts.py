@@ -115,7 +115,9 @@ def side_facts(
     """Facts of one side; `days` are those compared."""
     side = "after" if after else "before"
     mine = days.filter(pl.col("side") == side)
-    steps = joined.filter(pl.col("side") == side)
+    steps = joined.select("side", "local_day", "start_s", "duration_s", "regeneration_s").filter(
+        pl.col("side") == side
+    )
     low = high = middle = None
     course = 0.0
     if rows is not None:

@@ -40,7 +40,8 @@ from gearing.findings.fuel.model import ChangePercent, FuelFinding, Part, Physic
 from gearing.findings.fuel.parts import parts_of
 from gearing.findings.fuel.plan import plan_of
 from gearing.findings.fuel.ranges import ON_TRIAL
-from gearing.findings.fuel.rows import Rows, joined_steps, make_rows, marked
+from gearing.findings.fuel.rows import Rows, make_rows
+from gearing.findings.fuel.steps import joined_steps, marked
 from gearing.findings.fuel.tables import days_table, disagreement_of, segments_table
 from gearing.findings.fuel.verdict import judge
 from gearing.findings.fuel.weather import at_times
@@ -302,7 +303,8 @@ def _physics(adjusted: Adjusted | None, rows: Rows | None) -> tuple[Physics, ...
 
 def _set_apart(joined: pl.DataFrame) -> dict[str, float]:
     sums = (
-        joined.filter(pl.col("mark").is_not_null())
+        joined.select("mark", "distance_m")
+        .filter(pl.col("mark").is_not_null())
         .group_by("mark", maintain_order=True)
         .agg(pl.col("distance_m").sum() / 1000)
         .sort("mark")

@@ -7,7 +7,7 @@ a step more or less falls on either side, which averages out over a trip.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import polars as pl
@@ -60,15 +60,11 @@ def pooled_grade(joined: pl.DataFrame, altitude_m: Array, end_altitude_m: Array)
     A receiver's altitude is off by meters that drift along the trip, several percent of grade
     over 100 m: the rise is taken over a few steps to either side, then averaged over passes.
     """
-    frame = pl.DataFrame(
-        {"trip": joined["trip"], "distance": joined["distance_m"],
-         "low": altitude_m, "high": end_altitude_m}
-    )  # fmt: skip
-    rise = (pl.col("high") - pl.col("low")).cum_sum().over("trip")
-    way = pl.col("distance").cum_sum().over("trip")
-    own = frame.select(rise=_across(rise), way=_across(way)).select(
-        (pl.col("rise") / pl.col("way")).clip(-STEEPEST, STEEPEST).fill_null(0.0).fill_nan(0.0)
-    )
+    trip = joined["trip"].to_numpy()
+    way = _across(joined["distance_m"].to_numpy(), trip)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        grade = _across(end_altitude_m - altitude_m, trip) / way
+    grade = np.clip(np.nan_to_num(grade, posinf=0.0, neginf=0.0), -STEEPEST, STEEPEST)
     # driven the other way the same road rises where it fell
     folded = _squares(joined, GRADE_CELL_M).with_columns(
         course=((pl.col("course") + 22.5) % 180.0 // 45.0).cast(pl.Int64),
@@ -76,7 +72,6 @@ def pooled_grade(joined: pl.DataFrame, altitude_m: Array, end_altitude_m: Array)
     )
     sign = folded["sign"].fill_null(1.0).to_numpy()
     place = _numbered(folded.drop("sign"))
-    grade = own.to_series().to_numpy()
     known = place >= 0
     if not known.any():
         return grade
@@ -85,9 +80,14 @@ def pooled_grade(joined: pl.DataFrame, altitude_m: Array, end_altitude_m: Array)
     return np.where(known, sign * (total / np.maximum(count, 1))[np.maximum(place, 0)], grade)
 
 
-def _across(cumulative: pl.Expr) -> pl.Expr:
-    """Growth of a running sum over the steps from `GRADE_REACH_STEPS` before to as many after."""
-    reach = GRADE_REACH_STEPS
-    ahead = cumulative.shift(-reach).over("trip").fill_null(cumulative.last().over("trip"))
-    behind = cumulative.shift(reach + 1).over("trip").fill_null(0.0)
-    return ahead - behind
+def _across(values: Array, trip: NDArray[Any]) -> Array:
+    """Sum over the steps of a trip from `GRADE_REACH_STEPS` before each to as many after."""
+    total = np.concatenate([[0.0], np.cumsum(values)])
+    new = np.flatnonzero(np.concatenate([[True], trip[1:] != trip[:-1]]))
+    count = np.diff(np.append(new, len(trip)))
+    first, last = np.repeat(new, count), np.repeat(new + count - 1, count)
+    at = np.arange(len(trip))
+    return np.asarray(
+        total[np.minimum(at + GRADE_REACH_STEPS, last) + 1]
+        - total[np.maximum(at - GRADE_REACH_STEPS, first)]
+    )

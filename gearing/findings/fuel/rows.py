@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, fields, replace
 from datetime import date
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import polars as pl
@@ -21,12 +21,12 @@ if TYPE_CHECKING:
 
     Index = NDArray[np.int64]
 
-WARM_COOLANT_C = 65.0
 CAR_MASS_KG = 1500.0
 HEAVY_MASS_KG = 12_000.0
 REFERENCE_SPEED_MPS = 22.0
 STANDING_S = 1.0
 SPEED_BAND_MPS = 1.5
+BLOCK = 1 << 16
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,69 +89,17 @@ class Rows:
         return len(self.distance_m)
 
 
-NEEDED = (
-    "trip", "step", "start_s", "duration_s", "stopped_s", "distance_m", "indicated_m", "bridged_m",
-    "latitude_deg", "longitude_deg", "end_latitude_deg", "end_longitude_deg", "course_deg",
-    "altitude_m", "end_altitude_m", "speed_mps", "speed_squared_m2ps2", "start_speed_mps",
-    "end_speed_mps", "fuel_l", "fuel_stopped_l", "engine_speed_rpm", "ambient_temperature_c",
-    "barometric_pressure_kpa", "coolant_temperature_c", "regeneration_s",
-)  # fmt: skip
-
-
-def joined_steps(trips: pl.DataFrame, steps: pl.DataFrame) -> pl.DataFrame:
-    """Steps of the trips in use, with their side and local day, in order of time.
-
-    `trip` becomes a number in the order of the trips' beginnings.
-    """
-    used = (
-        trips.filter(pl.col("used"))
-        .sort("start", "trip")
-        .select("trip", "side", "local_day")
-        .with_row_index("number")
-    )
-    return (
-        steps.lazy()
-        .select(NEEDED)
-        .join(used.lazy(), on="trip", how="inner", maintain_order="left")
-        .filter(pl.col("distance_m") > 1.0)
-        .with_columns(trip=pl.col("number"))
-        .drop("number")
-        .sort("trip", "step")
-        .collect()
-        .rechunk()
-    )
-
-
-def marked(joined: pl.DataFrame) -> pl.DataFrame:
-    """`mark`: why a step is left out of the comparison of moving, or null."""
-    regeneration = pl.col("regeneration_s").fill_null(0.0) > 0
-    cold = pl.col("coolant_temperature_c") < WARM_COOLANT_C
-    moving = pl.col("duration_s") - pl.col("stopped_s")
-    return joined.with_columns(
-        pl.when(pl.col("fuel_l").is_null())
-        .then(pl.lit("no fuel logged"))
-        .when(pl.col("bridged_m") > 0.5 * pl.col("distance_m"))
-        .then(pl.lit("GPS lost"))
-        .when(regeneration)
-        .then(pl.lit("filter regeneration"))
-        .when(cold.fill_null(False))
-        .then(pl.lit("engine cold"))
-        .when((moving <= 0) | pl.col("speed_mps").is_null())
-        .then(pl.lit("standing"))
-        .otherwise(None)
-        .alias("mark")
-    )
-
-
-def usual_revolutions(joined: pl.DataFrame, speed_mps: Array) -> Array:
-    """Engine speed usual at each road speed on the before tires, over that at the reference.
+def usual_revolutions(joined: pl.DataFrame) -> tuple[Array, Array]:
+    """Road speeds [m/s], and the engine speed usual there on the before tires over that at the
+    reference speed.
 
     Medians in bands of road speed. Without engine speed on the before side: constant below
     16 m/s (gears are shifted), in proportion above (top gear).
     """
     band = (pl.col("speed_mps") / SPEED_BAND_MPS).floor()
     table = (
-        joined.filter((pl.col("side") == "before") & pl.col("mark").is_null())
+        joined.select("side", "mark", "engine_speed_rpm", "speed_mps")
+        .filter((pl.col("side") == "before") & pl.col("mark").is_null())
         .drop_nulls(["engine_speed_rpm", "speed_mps"])
         .rechunk()  # one chunk, one order of sums, however many threads filtered
         .lazy()
@@ -170,8 +118,7 @@ def usual_revolutions(joined: pl.DataFrame, speed_mps: Array) -> Array:
         at, rpm = table["speed"].to_numpy(), table["rpm"].to_numpy()
         # top gear goes on beyond the fastest band seen
         at, rpm = np.append(at, 2 * at[-1]), np.append(rpm, 2 * rpm[-1])
-    speed = np.where(np.isfinite(speed_mps), speed_mps, REFERENCE_SPEED_MPS)
-    return np.asarray(np.interp(speed, at, rpm) / np.interp(REFERENCE_SPEED_MPS, at, rpm))
+    return at, rpm / np.interp(REFERENCE_SPEED_MPS, at, rpm)
 
 
 def masses(study: Study, start_s: Array) -> Array:
@@ -212,59 +159,89 @@ def make_rows(study: Study, joined: pl.DataFrame, weather: pl.DataFrame | None) 
     `joined` is `marked` output. Steps without a temperature of their own take the weather
     file's; those with neither are left out.
     """
-    start_s = _numbers(joined, "start_s")
-    observed = air.at_times(weather, start_s)
+    days, day = _numbered_days(joined)
+    beyond = _beyond(joined, weather) | {"day": day}
+    revolutions = usual_revolutions(joined)
+    blocks = [slice(at, at + BLOCK) for at in range(0, joined.height, BLOCK)]
+    parts = [
+        _rows_of(study, joined[block], {name: a[block] for name, a in beyond.items()}, revolutions)
+        for block in blocks
+    ]
+    together = {
+        name: np.concatenate([part[name] for part in parts]) for name in (parts[0] if parts else ())
+    }
+    return Rows(**together, days=days) if together and len(together["day"]) else None
+
+
+def _beyond(joined: pl.DataFrame, weather: pl.DataFrame | None) -> dict[str, Any]:
+    """Of each step, what is known only from steps before and behind it, or all of them."""
+    observed = air.at_times(weather, _numbers(joined, "start_s"))
     temperature = _numbers(joined, "ambient_temperature_c")
     temperature = np.where(np.isfinite(temperature), temperature, observed.temperature_c)
-    temperature = _filled_within_trip(joined, temperature)
     altitude = _filled_within_trip(joined, _numbers(joined, "altitude_m"))
     altitude = np.where(np.isfinite(altitude), altitude, 0.0)
-    end_altitude = _next_in_trip(joined, "altitude_m", "end_altitude_m")
-    grade = pooled_grade(
-        joined, altitude, np.where(np.isfinite(end_altitude), end_altitude, altitude)
-    )
-    pressure = _pressure_pa(joined, altitude, observed.pressure_pa)
-    start_speed, end_speed = (
-        _numbers(joined, "start_speed_mps"),
-        _next_in_trip(joined, "start_speed_mps", "end_speed_mps"),
-    )
-    speed = _numbers(joined, "speed_mps")
-    speed_squared = _numbers(joined, "speed_squared_m2ps2")
-    course = np.radians(_numbers(joined, "course_deg"))
+    end = _next_in_trip(joined, "altitude_m", "end_altitude_m")
+    return {
+        "cell": cell_numbers(joined),
+        "altitude": altitude,
+        "grade": pooled_grade(joined, altitude, np.where(np.isfinite(end), end, altitude)),
+        "pressure": _pressure_pa(joined, altitude, observed.pressure_pa),
+        "temperature": _filled_within_trip(joined, temperature),
+        "end_speed": _next_in_trip(joined, "start_speed_mps", "end_speed_mps"),
+        "from_east": observed.from_east,
+        "from_north": observed.from_north,
+    }
+
+
+def _rows_of(
+    study: Study, joined: pl.DataFrame, beyond: dict[str, Any], revolutions: tuple[Array, Array]
+) -> dict[str, Any]:
+    """The arrays of `Rows` of a block of steps: small enough for its way to stay in the cache."""
+    numbers = joined.select(
+        pl.col(
+            "start_s", "duration_s", "stopped_s", "distance_m", "speed_mps", "speed_squared_m2ps2",
+            "start_speed_mps", "course_deg", "fuel_l", "fuel_stopped_l",
+        ).cast(pl.Float64).fill_null(float("nan"))
+    )  # fmt: skip
+    own = {name: numbers[name].to_numpy() for name in numbers.columns}
+    speed, start, end = own["speed_mps"], own["start_speed_mps"], beyond["end_speed"]
+    squared = own["speed_squared_m2ps2"]
+    standing = np.nan_to_num(own["stopped_s"])
+    course = np.radians(own["course_deg"])
     east, north = np.nan_to_num(np.sin(course)), np.nan_to_num(np.cos(course))
-    days, day = _numbered_days(joined)
-    stopped = _numbers(joined, "fuel_stopped_l")
-    standing = np.nan_to_num(_numbers(joined, "stopped_s"))
-    rows = Rows(
-        day=day,
-        trip=joined["trip"].cast(pl.Int64).to_numpy(),
-        after=(joined["side"] == "after").cast(pl.Float64).to_numpy(),
-        distance_m=_numbers(joined, "distance_m"),
-        moving_s=_numbers(joined, "duration_s") - standing,
-        fuel_l=np.maximum(_numbers(joined, "fuel_l") - np.nan_to_num(stopped), 0.0),
-        speed_mps=speed,
-        speed_squared=np.where(np.isfinite(speed_squared), speed_squared, speed**2),
+    from_east, from_north = beyond["from_east"], beyond["from_north"]
+    arrays = {
+        "day": beyond["day"],
+        "trip": joined["trip"].cast(pl.Int64).to_numpy(),
+        "after": (joined["side"] == "after").cast(pl.Float64).to_numpy(),
+        "distance_m": own["distance_m"],
+        "moving_s": own["duration_s"] - standing,
+        "fuel_l": np.maximum(own["fuel_l"] - np.nan_to_num(own["fuel_stopped_l"]), 0.0),
+        "speed_mps": speed,
+        "speed_squared": np.where(np.isfinite(squared), squared, speed**2),
         # a stop within the step: what was braked is lost, and the engine starts from nothing
-        start_square=np.where(
-            standing > STANDING_S, 0.0, np.where(np.isfinite(start_speed), start_speed, speed) ** 2
+        "start_square": np.where(
+            standing > STANDING_S, 0.0, np.where(np.isfinite(start), start, speed) ** 2
         ),
-        end_square=np.where(np.isfinite(end_speed), end_speed, speed) ** 2,
-        grade=grade,
-        temperature_c=temperature,
-        density=density_kgpm3(pressure, temperature),
-        mass_kg=masses(study, start_s),
-        head_mps=observed.from_east * east + observed.from_north * north,
-        cross_mps=observed.from_east * north - observed.from_north * east,
-        wind_spread=np.zeros(len(course)),
-        east=east,
-        north=north,
-        altitude_m=altitude,
-        usual_revolutions=usual_revolutions(joined, speed),
-        cell=cell_numbers(joined),
-        days=days,
-    )
-    fit = joined["mark"].is_null().to_numpy() & np.isfinite(temperature) & (rows.moving_s > 0)
-    return rows.take(fit) if fit.any() else None
+        "end_square": np.where(np.isfinite(end), end, speed) ** 2,
+        "grade": beyond["grade"],
+        "temperature_c": beyond["temperature"],
+        "density": density_kgpm3(beyond["pressure"], beyond["temperature"]),
+        "mass_kg": masses(study, own["start_s"]),
+        "head_mps": from_east * east + from_north * north,
+        "cross_mps": from_east * north - from_north * east,
+        "wind_spread": np.zeros(len(speed)),
+        "east": east,
+        "north": north,
+        "altitude_m": beyond["altitude"],
+        "usual_revolutions": np.interp(
+            np.where(np.isfinite(speed), speed, REFERENCE_SPEED_MPS), *revolutions
+        ),
+        "cell": beyond["cell"],
+    }
+    fit = joined["mark"].is_null().to_numpy() & np.isfinite(beyond["temperature"])
+    kept = np.flatnonzero(fit & (arrays["moving_s"] > 0))
+    return {name: array[kept] for name, array in arrays.items()}
 
 
 def _filled_within_trip(joined: pl.DataFrame, values: Array) -> Array:

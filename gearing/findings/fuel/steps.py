@@ -1,0 +1,58 @@
+"""Road steps of the trips in use, each with its day, and why a step is left out."""
+
+from __future__ import annotations
+
+import polars as pl
+
+WARM_COOLANT_C = 65.0
+NEEDED = (
+    "trip", "step", "start_s", "duration_s", "stopped_s", "distance_m", "indicated_m", "bridged_m",
+    "latitude_deg", "longitude_deg", "end_latitude_deg", "end_longitude_deg", "course_deg",
+    "altitude_m", "end_altitude_m", "speed_mps", "speed_squared_m2ps2", "start_speed_mps",
+    "end_speed_mps", "fuel_l", "fuel_stopped_l", "engine_speed_rpm", "ambient_temperature_c",
+    "barometric_pressure_kpa", "coolant_temperature_c", "regeneration_s",
+)  # fmt: skip
+
+
+def joined_steps(trips: pl.DataFrame, steps: pl.DataFrame) -> pl.DataFrame:
+    """Steps of the trips in use, with their side and local day, in order of time.
+
+    `trip` becomes a number in the order of the trips' beginnings.
+    """
+    used = (
+        trips.filter(pl.col("used"))
+        .sort("start", "trip")
+        .select("trip", "side", "local_day")
+        .with_row_index("number")
+    )
+    # joined by name alone, and copied no more often than must be: a lifetime has millions
+    own = steps.select("trip").join(used, on="trip", how="left", maintain_order="left")
+    kept = own["number"].is_not_null() & (steps["distance_m"] > 1.0)
+    joined = (
+        steps.select(NEEDED)
+        .with_columns(own["side"], own["local_day"], trip=own["number"])
+        .filter(kept)
+    )
+    place = joined.select(pl.col("trip").cast(pl.Int64) * 2**32 + pl.col("step")).to_series()
+    return (joined if place.is_sorted() else joined.sort("trip", "step")).rechunk()
+
+
+def marked(joined: pl.DataFrame) -> pl.DataFrame:
+    """`mark`: why a step is left out of the comparison of moving, or null."""
+    regeneration = pl.col("regeneration_s").fill_null(0.0) > 0
+    cold = pl.col("coolant_temperature_c") < WARM_COOLANT_C
+    moving = pl.col("duration_s") - pl.col("stopped_s")
+    return joined.with_columns(
+        pl.when(pl.col("fuel_l").is_null())
+        .then(pl.lit("no fuel logged"))
+        .when(pl.col("bridged_m") > 0.5 * pl.col("distance_m"))
+        .then(pl.lit("GPS lost"))
+        .when(regeneration)
+        .then(pl.lit("filter regeneration"))
+        .when(cold.fill_null(False))
+        .then(pl.lit("engine cold"))
+        .when((moving <= 0) | pl.col("speed_mps").is_null())
+        .then(pl.lit("standing"))
+        .otherwise(None)
+        .alias("mark")
+    )
