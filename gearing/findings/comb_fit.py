@@ -8,11 +8,11 @@ Without them the teeth are what the trips share, numbered from the lowest gear.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
-import polars as pl
 
 from gearing.study.model import Study
 from gearing.trips.comb import fit_shift
@@ -104,29 +104,26 @@ def fit_combs(study: Study, records: Sequence[TripRecord]) -> CombFit:
 
 
 def _source(records: Sequence[TripRecord]) -> str | None:
-    counts = {
-        source: sum(
-            bool((r.comb.teeth["source"] == source).any()) for r in records if r.comb.teeth.height
-        )
-        for source in SOURCES
-    }
+    counts = Counter(source for r in records for source in set(r.comb.teeth["source"]))
     most = max(counts.values(), default=0)
     return next((s for s in SOURCES if counts[s] and counts[s] >= 0.8 * most), None)
 
 
 def _seen(record: TripRecord, source: str, study: Study) -> _Seen | None:
-    rows = record.comb.teeth.filter(pl.col("source") == source)
-    if source != "engine":
-        rows = rows.sort("distance_m", descending=True).head(1)
-    if rows.height == 0 or not record.has_receiver:
+    teeth = record.comb.teeth
+    # arrays, not frames: of a lifetime's thousands of trips each is small
+    here = np.flatnonzero((teeth["source"] == source).to_numpy())
+    if len(here) == 0 or not record.has_receiver:
         return None
+    if source != "engine":
+        here = here[np.argmax(teeth["distance_m"].to_numpy()[here])][None]
     columns = ("place", "error", "distance_m", "force", "force_square", "force_place")
     return _Seen(
         record.name,
         record.side,
         expected_shift(study, record.side),
         float(record.comb.histogram["distance_m"].sum()),
-        *(rows[c].to_numpy() for c in columns),
+        *(teeth[c].to_numpy()[here] for c in columns),
     )
 
 

@@ -10,10 +10,18 @@ import numpy as np
 import polars as pl
 
 from gearing.findings.fuel import weather as air
-from gearing.findings.fuel.road import cell_numbers, pooled_grade
+from gearing.findings.fuel.road import (
+    cell_codes,
+    numbered,
+    own_grade,
+    place_codes,
+    pooled_grade,
+)
 from gearing.vehicle.atmosphere import density_kgpm3, standard_pressure_pa
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from numpy.typing import NDArray
 
     from gearing.statistics.arrays import Array
@@ -138,19 +146,24 @@ def _during(load: Load, start_s: Array) -> NDArray[np.bool_]:
     )
 
 
-def _numbers(frame: pl.DataFrame, column: str) -> Array:
-    return frame[column].cast(pl.Float64).fill_null(float("nan")).to_numpy()
+NUMBERS = (
+    "start_s", "duration_s", "stopped_s", "distance_m", "latitude_deg", "longitude_deg",
+    "end_latitude_deg", "end_longitude_deg", "course_deg", "altitude_m", "end_altitude_m",
+    "speed_mps", "speed_squared_m2ps2", "start_speed_mps", "end_speed_mps", "fuel_l",
+    "fuel_stopped_l", "ambient_temperature_c", "barometric_pressure_kpa",
+)  # fmt: skip
 
 
-def _next_in_trip(frame: pl.DataFrame, column: str, otherwise: str) -> Array:
-    """A step's end as the next step's start, so that sums over a trip close."""
-    trip, step = frame["trip"].to_numpy(), frame["step"].to_numpy()
-    follows = (trip[1:] == trip[:-1]) & (step[1:] == step[:-1] + 1)
-    value = _numbers(frame, otherwise).copy()
-    start = _numbers(frame, column)[1:]
-    known = follows & np.isfinite(start)
-    value[:-1][known] = start[known]
-    return value
+@dataclass(frozen=True, slots=True)
+class _Whole:
+    """What all steps together tell each; `station_pa` is the standard's pressure where the
+    weather file's counts."""
+
+    study: Study
+    weather: pl.DataFrame | None
+    middle_deg: float
+    station_pa: float
+    revolutions: tuple[Array, Array]
 
 
 def make_rows(study: Study, joined: pl.DataFrame, weather: pl.DataFrame | None) -> Rows | None:
@@ -160,116 +173,129 @@ def make_rows(study: Study, joined: pl.DataFrame, weather: pl.DataFrame | None) 
     file's; those with neither are left out.
     """
     days, day = _numbered_days(joined)
-    beyond = _beyond(joined, weather) | {"day": day}
-    revolutions = usual_revolutions(joined)
-    blocks = [slice(at, at + BLOCK) for at in range(0, joined.height, BLOCK)]
-    parts = [
-        _rows_of(study, joined[block], {name: a[block] for name, a in beyond.items()}, revolutions)
-        for block in blocks
-    ]
-    together = {
-        name: np.concatenate([part[name] for part in parts]) for name in (parts[0] if parts else ())
-    }
-    return Rows(**together, days=days) if together and len(together["day"]) else None
+    altitude, latitude = joined["altitude_m"].median(), joined["latitude_deg"].median()
+    whole = _Whole(
+        study,
+        weather,
+        latitude if isinstance(latitude, float) else 0.0,
+        air.station_pa(weather, altitude if isinstance(altitude, float) else 0.0),
+        usual_revolutions(joined),
+    )
+    arrays: dict[str, Any] = {}
+    count = 0
+    for block in _whole_trips(joined["trip"].to_numpy()):
+        part = _rows_of(whole, joined[block], day[block])
+        # filled block by block: two copies of a lifetime would be most of the memory
+        arrays = arrays or {name: np.empty(joined.height, a.dtype) for name, a in part.items()}
+        end = count + len(part["day"])
+        for name, array in part.items():
+            arrays[name][count:end] = array
+        count = end
+    if not count:
+        return None
+    arrays = {name: array[:count] for name, array in arrays.items()}
+    arrays["grade"] = pooled_grade(arrays["grade"], arrays.pop("sign"), arrays.pop("place"))
+    arrays["cell"] = numbered(arrays["cell"])
+    return Rows(**arrays, days=days)
 
 
-def _beyond(joined: pl.DataFrame, weather: pl.DataFrame | None) -> dict[str, Any]:
-    """Of each step, what is known only from steps before and behind it, or all of them."""
-    observed = air.at_times(weather, _numbers(joined, "start_s"))
-    temperature = _numbers(joined, "ambient_temperature_c")
-    temperature = np.where(np.isfinite(temperature), temperature, observed.temperature_c)
-    altitude = _filled_within_trip(joined, _numbers(joined, "altitude_m"))
-    altitude = np.where(np.isfinite(altitude), altitude, 0.0)
-    end = _next_in_trip(joined, "altitude_m", "end_altitude_m")
-    return {
-        "cell": cell_numbers(joined),
-        "altitude": altitude,
-        "grade": pooled_grade(joined, altitude, np.where(np.isfinite(end), end, altitude)),
-        "pressure": _pressure_pa(joined, altitude, observed.pressure_pa),
-        "temperature": _filled_within_trip(joined, temperature),
-        "end_speed": _next_in_trip(joined, "start_speed_mps", "end_speed_mps"),
-        "from_east": observed.from_east,
-        "from_north": observed.from_north,
-    }
+def _whole_trips(trip: Index) -> Iterator[slice]:
+    """Blocks of whole trips, of `BLOCK` steps or so: what is worked out on the way to their rows
+    stays in the processor's cache."""
+    new = np.flatnonzero(trip[1:] != trip[:-1]) + 1
+    start = 0
+    while start < len(trip):
+        later = new[np.searchsorted(new, start + BLOCK) :]
+        end = int(later[0]) if len(later) else len(trip)
+        yield slice(start, end)
+        start = end
 
 
-def _rows_of(
-    study: Study, joined: pl.DataFrame, beyond: dict[str, Any], revolutions: tuple[Array, Array]
-) -> dict[str, Any]:
-    """The arrays of `Rows` of a block of steps: small enough for its way to stay in the cache."""
-    numbers = joined.select(
-        pl.col(
-            "start_s", "duration_s", "stopped_s", "distance_m", "speed_mps", "speed_squared_m2ps2",
-            "start_speed_mps", "course_deg", "fuel_l", "fuel_stopped_l",
-        ).cast(pl.Float64).fill_null(float("nan"))
-    )  # fmt: skip
-    own = {name: numbers[name].to_numpy() for name in numbers.columns}
-    speed, start, end = own["speed_mps"], own["start_speed_mps"], beyond["end_speed"]
-    squared = own["speed_squared_m2ps2"]
+def _rows_of(whole: _Whole, joined: pl.DataFrame, day: Index) -> dict[str, Any]:
+    """The arrays of `Rows` of a block of trips; grades are each pass's own yet, with their `sign`
+    and `place`, and cells are codes."""
+    numbers = joined.select(pl.col(NUMBERS).cast(pl.Float64).fill_null(float("nan")))
+    own = {name: numbers[name].to_numpy() for name in NUMBERS}
+    trip = joined["trip"].cast(pl.Int64).to_numpy()
+    follows = (trip[1:] == trip[:-1]) & (np.diff(joined["step"].cast(pl.Int64).to_numpy()) == 1)
+    observed = air.at_times(whole.weather, own["start_s"])
+    temperature = _known_or(own["ambient_temperature_c"], observed.temperature_c)
+    temperature = _filled_within_trip(trip, temperature)
+    altitude = _known_or(_filled_within_trip(trip, own["altitude_m"]), 0.0)
+    end_altitude = _ends(follows, own["altitude_m"], own["end_altitude_m"])
+    rise = _known_or(end_altitude, altitude) - altitude
+    speed = own["speed_mps"]
+    start = _known_or(own["start_speed_mps"], speed)
+    end = _known_or(_ends(follows, own["start_speed_mps"], own["end_speed_mps"]), speed)
     standing = np.nan_to_num(own["stopped_s"])
+    latitude = (own["latitude_deg"] + own["end_latitude_deg"]) / 2
+    longitude = (own["longitude_deg"] + own["end_longitude_deg"]) / 2
+    position = (latitude, longitude, own["course_deg"], whole.middle_deg)
+    place, sign = place_codes(*position)
     course = np.radians(own["course_deg"])
     east, north = np.nan_to_num(np.sin(course)), np.nan_to_num(np.cos(course))
-    from_east, from_north = beyond["from_east"], beyond["from_north"]
+    logged = _filled_within_trip(trip, 1000 * own["barometric_pressure_kpa"])
+    pressure = _pressure_pa(altitude, logged, observed.pressure_pa / whole.station_pa)
     arrays = {
-        "day": beyond["day"],
-        "trip": joined["trip"].cast(pl.Int64).to_numpy(),
+        "day": day,
+        "trip": trip,
         "after": (joined["side"] == "after").cast(pl.Float64).to_numpy(),
         "distance_m": own["distance_m"],
         "moving_s": own["duration_s"] - standing,
         "fuel_l": np.maximum(own["fuel_l"] - np.nan_to_num(own["fuel_stopped_l"]), 0.0),
         "speed_mps": speed,
-        "speed_squared": np.where(np.isfinite(squared), squared, speed**2),
+        "speed_squared": _known_or(own["speed_squared_m2ps2"], speed**2),
         # a stop within the step: what was braked is lost, and the engine starts from nothing
-        "start_square": np.where(
-            standing > STANDING_S, 0.0, np.where(np.isfinite(start), start, speed) ** 2
-        ),
-        "end_square": np.where(np.isfinite(end), end, speed) ** 2,
-        "grade": beyond["grade"],
-        "temperature_c": beyond["temperature"],
-        "density": density_kgpm3(beyond["pressure"], beyond["temperature"]),
-        "mass_kg": masses(study, own["start_s"]),
-        "head_mps": from_east * east + from_north * north,
-        "cross_mps": from_east * north - from_north * east,
+        "start_square": np.where(standing > STANDING_S, 0.0, start**2),
+        "end_square": end**2,
+        "grade": own_grade(trip, own["distance_m"], rise),
+        "sign": sign,
+        "place": place,
+        "temperature_c": temperature,
+        "density": density_kgpm3(pressure, temperature),
+        "mass_kg": masses(whole.study, own["start_s"]),
+        "head_mps": observed.from_east * east + observed.from_north * north,
+        "cross_mps": observed.from_east * north - observed.from_north * east,
         "wind_spread": np.zeros(len(speed)),
         "east": east,
         "north": north,
-        "altitude_m": beyond["altitude"],
-        "usual_revolutions": np.interp(
-            np.where(np.isfinite(speed), speed, REFERENCE_SPEED_MPS), *revolutions
-        ),
-        "cell": beyond["cell"],
+        "altitude_m": altitude,
+        "usual_revolutions": np.interp(_known_or(speed, REFERENCE_SPEED_MPS), *whole.revolutions),
+        "cell": cell_codes(*position),
     }
-    fit = joined["mark"].is_null().to_numpy() & np.isfinite(beyond["temperature"])
+    fit = joined["mark"].is_null().to_numpy() & np.isfinite(temperature)
     kept = np.flatnonzero(fit & (arrays["moving_s"] > 0))
     return {name: array[kept] for name, array in arrays.items()}
 
 
-def _filled_within_trip(joined: pl.DataFrame, values: Array) -> Array:
+def _known_or(values: Array, otherwise: Array | float) -> Array:
+    return np.where(np.isfinite(values), values, otherwise)
+
+
+def _ends(follows: NDArray[np.bool_], starts: Array, ends: Array) -> Array:
+    """A step's end as the next step's start, so that sums over a trip close."""
+    value = ends.copy()
+    known = follows & np.isfinite(starts[1:])
+    value[:-1][known] = starts[1:][known]
+    return value
+
+
+def _filled_within_trip(trip: Index, values: Array) -> Array:
     """Missing values drawn on from the trip's last and, at its start, from its first."""
     if np.isfinite(values).all():
         return values
-    filled = pl.DataFrame({"trip": joined["trip"], "value": values}).select(
+    filled = pl.DataFrame({"trip": trip, "value": values}).select(
         pl.col("value").fill_nan(None).forward_fill().backward_fill().over("trip")
     )
     return filled["value"].fill_null(float("nan")).to_numpy()
 
 
-def _pressure_pa(joined: pl.DataFrame, altitude_m: Array, weather_pa: Array) -> Array:
-    """Air pressure at each step [Pa]: logged, else the weather file's, else the standard's.
-
-    A station gives its pressure at its own height or brought to sea level; whichever of the two
-    it must be, the ratio to the standard atmosphere carries over to the road.
-    """
+def _pressure_pa(altitude_m: Array, logged_pa: Array, station_ratio: Array) -> Array:
+    """Air pressure at each step [Pa]: logged, else the standard's times how far the weather file's
+    departs from the standard, else the standard's."""
     standard = np.asarray(standard_pressure_pa(altitude_m))
-    ratio = np.ones(len(standard))
-    known = np.isfinite(weather_pa)
-    if known.any():
-        middle, local = float(np.median(weather_pa[known])), float(np.median(standard[known]))
-        base = local if abs(middle - local) < abs(middle - 101_325.0) else 101_325.0
-        ratio = np.where(known, np.clip(weather_pa / base, 0.93, 1.07), 1.0)
-    logged = _filled_within_trip(joined, 1000 * _numbers(joined, "barometric_pressure_kpa"))
-    sound = np.isfinite(logged) & (np.abs(logged / standard - 1) < 0.07)
-    return np.where(sound, logged, standard * ratio)
+    sound = np.isfinite(logged_pa) & (np.abs(logged_pa / standard - 1) < 0.07)
+    return np.where(sound, logged_pa, standard * np.clip(_known_or(station_ratio, 1.0), 0.93, 1.07))
 
 
 def _numbered_days(joined: pl.DataFrame) -> tuple[tuple[Day, ...], Index]:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
+from gearing.vehicle.atmosphere import standard_pressure_pa
 from gearing.vehicle.road_load import wind_at_vehicle_mps
 
 if TYPE_CHECKING:
@@ -52,6 +53,21 @@ def at_times(weather: pl.DataFrame | None, start_s: Array) -> Observed:
         1000 * _between(clock, _column(ordered, "barometric_pressure_kpa"), start_s),
         float(known.mean()) if n else 0.0,
     )
+
+
+def station_pa(weather: pl.DataFrame | None, altitude_m: float) -> float:
+    """The standard's pressure [Pa] at the height the file's pressure is for.
+
+    A station gives its pressure at its own height or brought to sea level; whichever of the two
+    it must be, the ratio to the standard atmosphere carries over to the road, at `altitude_m`.
+    """
+    local, sea = float(standard_pressure_pa(altitude_m)), float(standard_pressure_pa(0.0))
+    if weather is None or "barometric_pressure_kpa" not in weather.columns:
+        return sea
+    middle = weather["barometric_pressure_kpa"].median()
+    if not isinstance(middle, float):
+        return sea
+    return min((local, sea), key=lambda one: abs(1000 * middle - one))
 
 
 def _column(frame: pl.DataFrame, name: str) -> Array:
