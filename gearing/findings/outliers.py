@@ -97,10 +97,10 @@ def judge_trips(table: pl.DataFrame) -> Verdicts:
 
 
 def _series(table: pl.DataFrame) -> list[_Series]:
-    factor = table["odometer_factor"].fill_null(np.nan).to_numpy()
-    factor_error = table["odometer_factor_se"].fill_null(np.nan).to_numpy()
-    shift = table["shift"].fill_null(np.nan).to_numpy()
-    shift_error = table["shift_se"].fill_null(np.nan).to_numpy()
+    factor = table["odometer_factor"].to_numpy()
+    factor_error = table["odometer_factor_se"].to_numpy()
+    shift = table["shift"].to_numpy()
+    shift_error = table["shift_se"].to_numpy()
     return [
         _Series("factor", np.log(factor), factor_error),
         _Series("shift", shift, shift_error),

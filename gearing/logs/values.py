@@ -79,7 +79,7 @@ def _without_points(cells: pl.Series) -> tuple[pl.Series, int]:
 
 
 def _finite(values: pl.Series) -> pl.Series:
-    if values.is_finite().all():
+    if values.null_count() == 0 and np.isfinite(values.to_numpy()).all():
         return values
     return values.set(~values.is_finite(), None)
 

@@ -92,7 +92,7 @@ def log_turns(motion: pl.DataFrame, channel: str) -> Array:
 def _numbers(motion: pl.DataFrame, name: str) -> Array:
     if name not in motion.columns:
         return np.full(motion.height, np.nan)
-    return motion[name].fill_null(np.nan).to_numpy()
+    return motion[name].to_numpy()
 
 
 def _log_ratios(motion: pl.DataFrame) -> dict[str, Array]:

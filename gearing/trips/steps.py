@@ -68,6 +68,8 @@ def road_steps(
         added["unlocked_row"] = unlocked
     frame = motion.with_columns(**added)
     steps = frame.lazy().group_by("step", maintain_order=True).agg(*_aggregates(frame)).collect()
+    if "gear_row" in frame.columns:
+        steps = steps.join(_usual_gear(frame), on="step", how="left", maintain_order="left")
     missing = [
         pl.lit(None, dtype=dtype).alias(name)
         for name, dtype in SCHEMA.items()
@@ -118,12 +120,24 @@ def _aggregates(frame: pl.DataFrame) -> list[pl.Expr]:
         found.append(dt.filter(pl.col("unlocked_row")).sum().alias("unlocked_s"))
     elif "lockup_engaged" in have:
         found.append(dt.filter(pl.col("lockup_engaged") == 0).sum().alias("unlocked_s"))
-    if "gear_row" in have:
-        # two gears for as long as each other: the lower, whatever order mode gives them in
-        found.append(pl.col("gear_row").drop_nulls().mode().min().alias("gear"))
     if "regeneration_active" in have:
         found.append(dt.filter(pl.col("regeneration_active") > 0).sum().alias("regeneration_s"))
     return found
+
+
+def _usual_gear(frame: pl.DataFrame) -> pl.DataFrame:
+    """The gear of most rows of each step; of two held as long as each other, the lower."""
+    return (
+        frame.lazy()
+        .select("step", gear="gear_row")
+        .drop_nulls("gear")
+        .group_by("step", "gear", maintain_order=True)
+        .len()
+        .sort("step", "len", "gear", descending=[False, True, False])
+        .unique("step", keep="first", maintain_order=True)
+        .select("step", "gear")
+        .collect()
+    )
 
 
 def _sum(name: str) -> pl.Expr:

@@ -163,7 +163,7 @@ def rounding_lines(trip: Trip, places: Array) -> pl.DataFrame:
     told = clock[right] - clock[right - 1] < 1.5 * trip.interval_s
 
     def at_moments(name: str) -> Array:
-        values = motion[name].fill_null(np.nan).to_numpy()
+        values = motion[name].to_numpy()
         return np.asarray(np.interp(at, clock, values))
 
     told &= np.abs(at_moments("acceleration_mps2")) < HARDEST_MPS2

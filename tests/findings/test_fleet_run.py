@@ -19,14 +19,16 @@ from gearing.progress import Progress
 
 DAYS = 6
 SEASON, TIRES = 1.03, 0.96
+RING_RADIUS_M = 1700.0
 
 
 def log_text(g: np.random.Generator, start: datetime, factor: float, taller: float) -> str:
-    """Ten minutes at one sample a second on one straight road, fuel by speed alone."""
+    """Ten minutes at one sample a second on one ring road, fuel by speed alone."""
     t = np.arange(600.0)
     speed = 18 + 6 * np.sin(t / 47 + g.uniform(0, 6))
-    north = np.cumsum(speed)
-    latitude = 41 + north / 111_050
+    course = np.cumsum(speed) / RING_RADIUS_M
+    latitude = 41 + np.cumsum(speed * np.cos(course)) / 111_050
+    longitude = -7 + np.cumsum(speed * np.sin(course)) / (111_320 * math.cos(math.radians(41)))
     fuel = (4 + 0.5 * speed + 0.012 * speed**2) * factor
     rows = [
         "Time,Latitude,Longitude,Altitude (m),GPS Speed (m/s),Vehicle Speed (km/h),"
@@ -35,7 +37,7 @@ def log_text(g: np.random.Generator, start: datetime, factor: float, taller: flo
     for i in range(len(t)):
         moment = start + timedelta(seconds=i)
         rows.append(
-            f"{moment:%Y-%m-%dT%H:%M:%SZ},{latitude[i]:.7f},-7.0000000,250.0,{speed[i]:.2f},"
+            f"{moment:%Y-%m-%dT%H:%M:%SZ},{latitude[i]:.7f},{longitude[i]:.7f},250.0,{speed[i]:.2f},"
             f"{speed[i] * 3.6 / taller:.0f},{speed[i] * 80 / taller:.0f},{fuel[i]:.3f},15.0"
         )
     return "\n".join(rows) + "\n"

@@ -70,7 +70,7 @@ def _blocks(rows: Rows) -> Iterator[slice]:
 
 @dataclass(frozen=True, slots=True)
 class Air:
-    """The air a step meets; the three wind terms are what the after side may differ by."""
+    """The air a step meets; the periods may differ in three wind terms."""
 
     along: Array  # its speed along the course [m/s]
     cross: Array
@@ -84,8 +84,9 @@ class Air:
 
 def air_met(rows: Rows, p: dict[str, float]) -> Air:
     """The drag of a body in oblique wind: air speed times its part along the course."""
-    east = p["prevailing_from_east"] + rows.after * p["wind_from_east"]
-    north = p["prevailing_from_north"] + rows.after * p["wind_from_north"]
+    side = _side(rows)
+    east = p["prevailing_from_east"] + side * p["wind_from_east"]
+    north = p["prevailing_from_north"] + side * p["wind_from_north"]
     along = (
         np.sqrt(rows.speed_squared)
         + p["wind_share"] * rows.head_mps
@@ -99,7 +100,7 @@ def air_met(rows: Rows, p: dict[str, float]) -> Air:
     degrees = np.degrees(tangent * (1 - tangent * tangent / 3))
     speed = np.sqrt(along * along + across * across)
     drag = 1 + p["yaw"] * degrees
-    square = drag * (speed * along + rows.wind_spread) + rows.after * p["wind_square"]
+    square = drag * (speed * along + rows.wind_spread) + side * p["wind_square"]
     return Air(along, cross, across, speed, tangent, degrees, drag, square)
 
 
@@ -126,7 +127,7 @@ class _Step:
 
 
 def _step(rows: Rows, ranges: Ranges, p: dict[str, float]) -> _Step:
-    air = air_met(rows, p)
+    air, side = air_met(rows, p), _side(rows)
     mass = rows.mass_kg * (p["mass"] / ranges.value("mass"))
     weight = mass * STANDARD_GRAVITY_MPS2
     pressure = 0.5 * rows.density * p["drag_area"]
@@ -140,11 +141,11 @@ def _step(rows: Rows, ranges: Ranges, p: dict[str, float]) -> _Step:
     split = p["overhead_with_revolutions"]
     turning = 1 - split + split * rows.usual_revolutions**2
     crank = (
-        rolling * _rise(rows, p) * (1 + rows.after * p["rolling_after"])
+        rolling * _rise(rows, p) * (1 + side * p["rolling_difference"])
         + rows.grade * weight
         + inertia
         + pressure * air.square
-        + overhead * turning * (1 + rows.after * p["overhead_after"])
+        + overhead * turning * (1 + side * p["overhead_difference"])
     )
     # positive part, bent where it begins: grade and speed are known to a few meters only
     soft = SOFT_FORCE_SHARE * weight
@@ -159,6 +160,11 @@ def _step(rows: Rows, ranges: Ranges, p: dict[str, float]) -> _Step:
         air, pressure, weight, rolling, inertia, overhead, turning, crank, soft, root, total,
         usual, load, bend, slow, work,
     )  # fmt: skip
+
+
+def _side(rows: Rows) -> Array:
+    """-1/2 before and 1/2 after: what pulls both periods alike must not pull their difference."""
+    return rows.after - 0.5
 
 
 def _rise(rows: Rows, p: dict[str, float]) -> Array:
@@ -178,9 +184,10 @@ def _derivatives(rows: Rows, p: dict[str, float], step: _Step) -> dict[str, Arra
     by_weight_alone = by_total * 0.5 * step.soft**2 / step.root - by_load * 2 * step.total * (
         step.usual / both
     )
-    rise, after = _rise(rows, p), 1 + rows.after * p["rolling_after"]
-    rolling = by_crank * step.rolling * rise * after
-    turned = by_crank * step.overhead * (1 + rows.after * p["overhead_after"])
+    rise, side = _rise(rows, p), _side(rows)
+    own = 1 + side * p["rolling_difference"]
+    rolling = by_crank * step.rolling * rise * own
+    turned = by_crank * step.overhead * (1 + side * p["overhead_difference"])
     by_square = by_crank * step.pressure
     by_head, by_cross = (by_square * one for one in _air_slopes(rows, air, p["yaw"]))
     by_east = by_head * rows.east + by_cross * rows.north
@@ -198,15 +205,15 @@ def _derivatives(rows: Rows, p: dict[str, float], step: _Step) -> dict[str, Arra
         "bend_both_ends": straight * load * load,
         "slow_running": step.total * rows.distance_m * step.bend * step.slow,
         "wind_share": by_head * rows.head_mps + by_cross * rows.cross_mps,
-        "rolling_speed": by_crank * step.rolling * after * (rows.speed_mps - REFERENCE_SPEED_MPS),
+        "rolling_speed": by_crank * step.rolling * own * (rows.speed_mps - REFERENCE_SPEED_MPS),
         "yaw": by_square * air.degrees * (air.speed * air.along + rows.wind_spread),
         "prevailing_from_east": by_east,
         "prevailing_from_north": by_north,
-        "wind_from_east": rows.after * by_east,
-        "wind_from_north": rows.after * by_north,
-        "wind_square": rows.after * by_square,
-        "rolling_after": rows.after * by_crank * step.rolling * rise,
-        "overhead_after": rows.after * by_crank * step.overhead * step.turning,
+        "wind_from_east": side * by_east,
+        "wind_from_north": side * by_north,
+        "wind_square": side * by_square,
+        "rolling_difference": side * by_crank * step.rolling * rise,
+        "overhead_difference": side * by_crank * step.overhead * step.turning,
     }
 
 

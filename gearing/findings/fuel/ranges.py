@@ -20,7 +20,7 @@ bend               how fuel per work departs at high load and at both ends: 0, o
 wind share         of what the profile brings down to the vehicle: 1, one deviation 0.3.
 yaw                growth of drag with the angle of the air: 1.2 % a degree, one deviation 0.6
                    (bluff bodies; common practice, no source), up to 15 degrees.
-on trial           what the after side differs by in rolling (its tires) and in overhead (its fewer
+on trial           what the periods differ by in rolling (its tires) and in overhead (its fewer
                    revolutions): 0, one deviation 30 % each, wide, for nothing is assumed of it.
 prevailing         the mean wind of all days, each way: 0, one deviation 2.2 m/s, 0.25 about a
                    station's.
@@ -45,10 +45,10 @@ DAILY_WIND_MPS = 2.2  # at the vehicle's height, each way
 DAYS_OF_WEATHER = 2.0
 SEASONAL_WIND_MPS = 0.5
 STATION_WIND_MPS = 0.25
-# What the after side differs by in rolling and in overhead is the effect on trial. It stands beside
+# What the periods differ by in rolling and in overhead is the effect on trial. It stands beside
 # the others while they are learned, so that none of them (a wind, above all) takes it for its own,
 # and is then let go.
-ON_TRIAL = ("rolling_after", "overhead_after")
+ON_TRIAL = ("rolling_difference", "overhead_difference")
 
 
 @dataclass(frozen=True, slots=True)

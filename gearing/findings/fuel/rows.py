@@ -214,7 +214,7 @@ def _whole_trips(trip: Index) -> Iterator[slice]:
 def _rows_of(whole: _Whole, joined: pl.DataFrame, day: Index) -> dict[str, Any]:
     """The arrays of `Rows` of a block of trips; grades are each pass's own yet, with their `sign`
     and `place`, and cells are codes."""
-    numbers = joined.select(pl.col(NUMBERS).cast(pl.Float64).fill_null(float("nan")))
+    numbers = joined.select(pl.col(NUMBERS).cast(pl.Float64))
     own = {name: numbers[name].to_numpy() for name in NUMBERS}
     trip = joined["trip"].cast(pl.Int64).to_numpy()
     follows = (trip[1:] == trip[:-1]) & (np.diff(joined["step"].cast(pl.Int64).to_numpy()) == 1)
@@ -287,7 +287,7 @@ def _filled_within_trip(trip: Index, values: Array) -> Array:
     filled = pl.DataFrame({"trip": trip, "value": values}).select(
         pl.col("value").fill_nan(None).forward_fill().backward_fill().over("trip")
     )
-    return filled["value"].fill_null(float("nan")).to_numpy()
+    return filled["value"].to_numpy()
 
 
 def _pressure_pa(altitude_m: Array, logged_pa: Array, station_ratio: Array) -> Array:

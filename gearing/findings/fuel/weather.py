@@ -73,7 +73,7 @@ def station_pa(weather: pl.DataFrame | None, altitude_m: float) -> float:
 def _column(frame: pl.DataFrame, name: str) -> Array:
     if name not in frame.columns:
         return np.full(frame.height, np.nan)
-    return frame[name].cast(pl.Float64).fill_null(float("nan")).to_numpy().copy()
+    return frame[name].cast(pl.Float64).to_numpy()
 
 
 def _between(clock: Array, values: Array, moments: Array) -> Array:

@@ -239,14 +239,14 @@ class _Balance:
         standard = self.inputs.central("temperature_c") - 0.0065 * altitude
         if "ambient_temperature_c" not in self.used.columns:
             return standard
-        logged = self.used["ambient_temperature_c"].cast(pl.Float64).fill_null(np.nan).to_numpy()
+        logged = self.used["ambient_temperature_c"].cast(pl.Float64).to_numpy()
         return np.where(np.isfinite(logged), logged, standard)
 
     def _winds(self) -> Array:
         """Two columns a trip: what 1 m/s of wind from the north, from the east takes away."""
         if "course_deg" not in self.used.columns:
             return np.zeros((self.used.height, 0))
-        course = np.radians(self.used["course_deg"].cast(pl.Float64).fill_null(np.nan).to_numpy())
+        course = np.radians(self.used["course_deg"].cast(pl.Float64).to_numpy())
         central = self.inputs.central
         per_mps = -self.density * central("drag_area_m2") * self.speed / central("mass_kg")
         trip = self.used["trip"].rle_id().to_numpy().astype(np.int64)
