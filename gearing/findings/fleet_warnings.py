@@ -17,6 +17,9 @@ FEW_CONTROLS = 3
 # Controls whose air warmed by so much more or less than the changed vehicles' stand for another
 # season: 5 K is 2 to 3 % of rolling resistance at 0.005 per K, under 1 % of fuel.
 OTHER_SEASON_K = 5.0
+# A tire worn from new to bald loses 2 to 3 % of its circumference (common practice, no source):
+# within one comparison less than this is wear.
+CONTROL_CHANGED_PERCENT = 1.5
 
 
 def fleet_warnings(
@@ -52,6 +55,7 @@ def fleet_warnings(
         )
     found.extend(_same_figures([*changed, *controls]))
     found.extend(_other_season(changed, controls))
+    found.extend(_controls_with_new_tires(vehicles))
     if pooled is not None and pooled.heterogeneity > 0.5 and 100 * pooled.between > margin:
         found.append(
             StudyWarning(
@@ -102,4 +106,23 @@ def _other_season(
             f"{without:+.0f} K for the controls: these stand for another season. Split them at "
             "the dates the others changed.",
         )
+    ]
+
+
+def _controls_with_new_tires(vehicles: Sequence[VehicleFigures]) -> list[StudyWarning]:
+    """Controls whose own engine turns show that their tires, too, changed in size."""
+    return [
+        StudyWarning(
+            "control-changed",
+            f"{vehicle.name} stands as a control, but its effective axle ratio changed by "
+            f"{drive.value:+.1f} %: its tires seem to have changed as well. Leave it out, or make "
+            "it one of the changed vehicles.",
+        )
+        for vehicle in vehicles
+        if vehicle.role == "control"
+        and (drive := vehicle.final_drive_change_percent).value is not None
+        and abs(drive.value) >= CONTROL_CHANGED_PERCENT
+        and drive.low is not None
+        and drive.high is not None
+        and not drive.low <= 0.0 <= drive.high
     ]

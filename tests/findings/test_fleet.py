@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -174,6 +175,25 @@ def test_warnings() -> None:
     summer = [vehicle(f"{i}", -3 - i / 9, temperature_change_k=12.0) for i in range(4)]
     winter = [vehicle(f"{i}", i / 9, control=True, temperature_change_k=6.0) for i in range(3)]
     assert codes(*summer, *winter) == ["controls-other-season"]
+
+
+@pytest.mark.parametrize(
+    ("low", "value", "high", "told"),
+    [
+        (-3.6, -3.5, -3.4, True),
+        (1.4, 1.5, 1.6, True),
+        (-1.5, -1.4, -1.3, False),  # wear
+        (-4.0, -1.9, 0.1, False),  # not seen for sure
+    ],
+)
+def test_a_control_with_new_tires_is_told(
+    low: float, value: float, high: float, *, told: bool
+) -> None:
+    drive = Estimate(value, low, high, 8, "test")
+    other = replace(CONTROLS[0], final_drive_change_percent=drive)
+    assert (codes(*CHANGED, other, *CONTROLS[1:]) == ["control-changed"]) is told
+    moved = replace(CHANGED[0], final_drive_change_percent=drive)
+    assert codes(moved, *CHANGED[1:], *CONTROLS) == []
 
 
 def test_words_of_the_warnings() -> None:
