@@ -13,7 +13,6 @@ DELIMITERS = (",", ";", "\t", "|")
 MOST_BLOCK = 6  # heading rows stacked on one another
 _FIRST_LOOK = 400  # lines; ten times as many where these hold no headings
 _NUMBER = re.compile(r"^[-+]?(\d+([.,]\d*)?|[.,]\d+)([eE][-+]?\d+)?$")
-_LETTER, _DIGIT = re.compile(r"[^\W\d_]"), re.compile(r"\d")
 _DATE_OR_TIME = re.compile(r"^['\"]?\d{1,4}[-/.:]\s?\d{1,2}[-/.:]\d{1,4}")
 
 
@@ -125,7 +124,9 @@ def _may_be_heading(line: str) -> bool:
     """Enough letters to be words; a line of numbers is not looked at further."""
     if len(line) > 100_000:
         return False
-    return len(_LETTER.findall(line[:2000])) > len(_DIGIT.findall(line[:2000]))
+    letters = sum(map(str.isalpha, line[:2000]))
+    digits = sum(map(str.isdigit, line[:2000]))
+    return letters > digits
 
 
 def _is_value(field: str) -> bool:
