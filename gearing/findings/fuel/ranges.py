@@ -21,7 +21,7 @@ wind share         of what the profile brings down to the vehicle: 1, one deviat
 yaw                growth of drag with the angle of the air: 1.2 % a degree, one deviation 0.6
                    (bluff bodies; common practice, no source), up to 15 degrees.
 on trial           what the periods differ by in rolling (its tires) and in overhead (its fewer
-                   revolutions): 0, one deviation 30 % each, wide, for nothing is assumed of it.
+                   revolutions): 0, one deviation as much again; nothing is assumed of it.
 prevailing         the mean wind of all days, each way: 0, one deviation 2.2 m/s, 0.25 about a
                    station's.
 mean winds         what the two periods' mean winds differ by, each way: 2.2 m/s for a day, whose
@@ -138,5 +138,5 @@ def ranges_of(study: Study, *, wind_known: bool, days: tuple[int, int]) -> Range
         Range("wind_from_east", 0.0, mean_wind, "m/s", False, "default"),
         Range("wind_from_north", 0.0, mean_wind, "m/s", False, "default"),
         Range("wind_square", 0.0, square, "m2/s2", False, "default"),
-        *(Range(name, 0.0, 0.3, "-", False, "default") for name in ON_TRIAL),
+        *(Range(name, 0.0, 1.0, "-", False, "default") for name in ON_TRIAL),
     ))  # fmt: skip
