@@ -39,7 +39,7 @@ from gearing.findings.fuel.fillups import (
 from gearing.findings.fuel.model import ChangePercent, FuelFinding, Part, Physics
 from gearing.findings.fuel.parts import parts_of
 from gearing.findings.fuel.plan import plan_of
-from gearing.findings.fuel.ranges import ON_TRIAL
+from gearing.findings.fuel.ranges import NO_DOUBT, ON_TRIAL
 from gearing.findings.fuel.rows import Rows, make_rows
 from gearing.findings.fuel.steps import joined_steps, marked
 from gearing.findings.fuel.tables import days_table, disagreement_of, segments_table
@@ -297,7 +297,7 @@ def _physics(adjusted: Adjusted | None, rows: Rows | None) -> tuple[Physics, ...
             adjusted.learned.learned,
             strict=True,
         )
-        if one.name not in ON_TRIAL
+        if one.name not in ON_TRIAL and one.deviation > NO_DOUBT
     )
 
 

@@ -41,6 +41,7 @@ if TYPE_CHECKING:
     from gearing.statistics.arrays import Array
     from gearing.study.model import Study
 
+NO_DOUBT = 1e-6  # the deviation of what does not enter
 DAILY_WIND_MPS = 2.2  # at the vehicle's height, each way
 DAYS_OF_WEATHER = 2.0
 SEASONAL_WIND_MPS = 0.5
@@ -130,7 +131,7 @@ def ranges_of(study: Study, *, wind_known: bool, days: tuple[int, int]) -> Range
         Range("bend", 0.0, 0.1, "-", False, "default"),
         Range("bend_both_ends", 0.0, 0.1, "-", False, "default"),
         Range("slow_running", 0.0, 0.2, "-", False, "default"),
-        Range("wind_share", 1.0, 0.3 if wind_known else 1e-6, "-", False, "default"),
+        Range("wind_share", 1.0, 0.3 if wind_known else NO_DOUBT, "-", False, "default"),
         Range("rolling_speed", 0.004, 0.004, "s/m", False, "default"),
         Range("yaw", 0.012, 0.006, "1/deg", False, "default"),
         Range("prevailing_from_east", 0.0, prevailing, "m/s", False, "default"),
