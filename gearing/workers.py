@@ -25,6 +25,9 @@ Task = TypeVar("Task")
 Result = TypeVar("Result")
 
 TRIES = 2
+# the GNU allocator hands memory back after each array, and the system clears it again page by
+# page for the next: a twentieth of a worker's time
+KEEP_MEMORY = {"MALLOC_TRIM_THRESHOLD_": str(64 << 20), "MALLOC_MMAP_THRESHOLD_": str(32 << 20)}
 # sums go in the order of threads: with one, the last digit is the same on every machine
 ONE_THREAD = {"POLARS_MAX_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}
 
@@ -148,7 +151,7 @@ def _process_pool(width: int) -> Iterator[Executor]:
     # spawned, never forked: polars' threads do not survive a fork
     context = multiprocessing.get_context("spawn")
     # a process a core, and sums that go in one order whatever the machine
-    with _environment(ONE_THREAD):
+    with _environment(ONE_THREAD | KEEP_MEMORY):
         executor = ProcessPoolExecutor(width, mp_context=context, initializer=_end_with_parent)
         try:
             yield executor

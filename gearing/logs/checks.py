@@ -158,11 +158,12 @@ def _others_moved(
         run = samples[other].slice(begin, end - begin + 1).drop_nulls()
         if len(run) < STUCK_ROWS // 2:
             continue
-        low, high = run.quantile(0.02), run.quantile(0.98)
-        if low is None or high is None:
-            continue
         if value == 0.0 and other == "engine_speed_rpm":
             continue  # standing still with the engine revving is no fault
+        moved = run.to_numpy()
+        if np.ptp(moved) <= _MOVES[other]:
+            continue
+        low, high = np.quantile(moved, (0.02, 0.98), method="nearest")
         if high - low > _MOVES[other]:
             return True
     return False

@@ -13,6 +13,8 @@ DELIMITERS = (",", ";", "\t", "|")
 MOST_BLOCK = 6  # heading rows stacked on one another
 _FIRST_LOOK = 400  # lines; ten times as many where these hold no headings
 _NUMBER = re.compile(r"^[-+]?(\d+([.,]\d*)?|[.,]\d+)([eE][-+]?\d+)?$")
+_NO_LETTERS = bytes(i for i in range(256) if not (i < 128 and chr(i).isalpha()))
+_NO_DIGITS = bytes(i for i in range(256) if not (i < 128 and chr(i).isdigit()))
 _DATE_OR_TIME = re.compile(r"^['\"]?\d{1,4}[-/.:]\s?\d{1,2}[-/.:]\d{1,4}")
 
 
@@ -124,9 +126,11 @@ def _may_be_heading(line: str) -> bool:
     """Enough letters to be words; a line of numbers is not looked at further."""
     if len(line) > 100_000:
         return False
-    letters = sum(map(str.isalpha, line[:2000]))
-    digits = sum(map(str.isdigit, line[:2000]))
-    return letters > digits
+    start = line[:2000]
+    if start.isascii():  # most are, and counted without a step for each character
+        plain = start.encode()
+        return len(plain.translate(None, _NO_LETTERS)) > len(plain.translate(None, _NO_DIGITS))
+    return sum(map(str.isalpha, start)) > sum(map(str.isdigit, start))
 
 
 def _is_value(field: str) -> bool:

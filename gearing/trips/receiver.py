@@ -9,7 +9,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import polars as pl
 
 from gearing.problems import Problem, Severity
 from gearing.trips.clock import Channels, drop_held, on_clock, own_interval_s
@@ -122,14 +121,27 @@ def _arc(north: Array, east: Array) -> Array:
     return np.where(half > 1e-4, half / np.sin(np.maximum(half, 1e-4)), 1.0)
 
 
+def median_of_five(values: Array) -> Array:
+    """Median of each value and two neighbours to either side, of those there are at the ends.
+
+    Five values or more, shape (n,). Of the smaller in each of two pairs the larger, and of the
+    larger the smaller: with the fifth, their median is that of all five.
+    """
+    a, b, c, d, e = (values[i : len(values) - 4 + i] for i in range(5))
+    low = np.maximum(np.minimum(a, b), np.minimum(c, d))
+    high = np.minimum(np.maximum(a, b), np.maximum(c, d))
+    middle = np.maximum(np.minimum(e, low), np.minimum(np.maximum(e, low), high))
+    begin = [np.median(values[:3]), np.median(values[:4])]
+    end = [np.median(values[-4:]), np.median(values[-3:])]
+    return np.concatenate([begin, middle, end])
+
+
 def _without_spikes(time_s: Array, speed: Array) -> tuple[Array, Array]:
     """Lone values far from the median of their neighbours taken out."""
     if len(speed) < 5:
         return time_s, speed
-    series = pl.Series(speed)
-    median = series.rolling_median(5, center=True, min_samples=3).to_numpy()
     allowed = 4.0 + 3.0 * own_interval_s(time_s)
-    good = (np.abs(speed - median) <= allowed) & (speed < FASTEST_MPS) & (speed >= 0)
+    good = (np.abs(speed - median_of_five(speed)) <= allowed) & (speed < FASTEST_MPS) & (speed >= 0)
     return time_s[good], speed[good]
 
 
