@@ -14,7 +14,7 @@ from gearing.findings.fuel.days import (
     loyalty_of,
     make_table,
 )
-from gearing.findings.fuel.learn import Learned, learn
+from gearing.findings.fuel.learn import Learned, learn, whole_days
 from gearing.findings.fuel.physics import demand, slopes
 from gearing.findings.fuel.ranges import Ranges, ranges_of
 from gearing.findings.fuel.wind import (
@@ -100,7 +100,8 @@ def _adjust(
 ) -> Adjusted:
     after = np.array([day.after for day in given.days])
     thin, thin_table = _thinned(given, table)
-    rows, learned, loyalty = thin, learn(given, ranges), 1.0
+    heard = whole_days(given)
+    rows, learned, loyalty = thin, learn(heard, ranges), 1.0
     for _ in range(WIND_ROUNDS):
         loyalty = loyalty_of(thin_table, thin_table.sums(demand(rows, ranges, learned.theta)))
         wind = daily_wind(
@@ -114,7 +115,7 @@ def _adjust(
         )
         wind = without_side_difference(wind, after)
         rows = with_wind(thin, wind)
-        learned = learn(with_wind(given, wind), ranges, learned)
+        learned = learn(with_wind(heard, wind), ranges, learned)
     asked = table.sums(demand(with_wind(given, wind), ranges, learned.theta))
     loyalty = loyalty_of(table, asked)
     levels = day_levels(table, asked, loyalty=loyalty)

@@ -49,18 +49,17 @@ class Learned:
 def learn(rows: Rows, ranges: Ranges, start: Learned | None = None) -> Learned:
     """Posterior of `theta` from stretches of about 2 km, day levels taken out.
 
-    `start`: where an earlier round left off.
+    `rows` of `whole_days`; `start`: where an earlier round left off.
     """
-    sample = _thinned(rows)
-    stretch, day_of = _stretches(sample)
-    fuel = sum_by(stretch, sample.fuel_l)
+    stretch, day_of = _stretches(rows)
+    fuel = sum_by(stretch, rows.fuel_l)
     theta = np.zeros(len(ranges.each)) if start is None else start.fitted
     prior = np.diag(1 / ranges.deviations**2)
     covariance = np.diag(ranges.deviations**2)
     if len(fuel) < 3 * len(theta) or fuel.sum() <= 0:
         return _without_trial(ranges, theta, covariance)
     for _ in range(FIRST_ROUNDS if start is None else LATER_ROUNDS):
-        base, columns = slopes(sample, ranges, theta)
+        base, columns = slopes(rows, ranges, theta)
         asked = sum_by(stretch, base)
         slope = np.column_stack([sum_by(stretch, c) for c in columns.T])
         scale = asked + 0.5 * asked.mean()
@@ -92,8 +91,8 @@ def _without_trial(ranges: Ranges, fitted: Array, covariance: Array) -> Learned:
     return Learned(ranges, theta, covariance, fitted)
 
 
-def _thinned(rows: Rows) -> Rows:
-    """At most about `MOST_ROWS` rows, by whole days."""
+def whole_days(rows: Rows) -> Rows:
+    """At most about `MOST_ROWS` rows to learn from, by whole days."""
     keep_every = int(np.ceil(rows.count / MOST_ROWS))
     return rows if keep_every <= 1 else rows.take(rows.day % keep_every == 0)
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from gearing.findings.fuel.days import day_levels, loyalty_of
-from gearing.findings.fuel.learn import learn
+from gearing.findings.fuel.learn import learn, whole_days
 from gearing.findings.fuel.model import Plan
 from gearing.findings.fuel.physics import demand
 from gearing.findings.fuel.ranges import ranges_of
@@ -36,7 +36,9 @@ def plan_of(
     claim = study.claim.consumption_change_percent if study.claim else -4.0
     logs = np.log(days["liters"].to_numpy() / days["true_m"].to_numpy())
     if rows is not None and table is not None:
-        learned = learn(rows, ranges_of(study, wind_known=False, days=(days.height, days.height)))
+        learned = learn(
+            whole_days(rows), ranges_of(study, wind_known=False, days=(days.height, days.height))
+        )
         asked = table.sums(demand(rows, learned.ranges, learned.theta))
         levels = day_levels(table, asked, loyalty=loyalty_of(table, asked))
         logs = levels[np.isfinite(levels)]
