@@ -8,9 +8,8 @@ fuel, which holds 2 % less energy and which nothing in a log shows.
 `python tests/simulation/fleet_pipeline.py FLEETS FILE` adds fleets to FILE, a line a vehicle;
 `python tests/simulation/fleet_pipeline.py FILE` prints the table.
 
-Measured over 100 fleets: without controls -1.78 points and 72 % coverage (half-width 2.2), with
-controls +0.27 points and 94 % (half-width 2.1). Of the +0.27, single vehicles whose driver
-follows the dash show +0.16 (standard error 0.06) and controls -0.09 (0.09).
+Measured over 100 fleets: without controls -1.98 points and 75 % coverage (half-width 2.6), with
+controls +0.07 points and 97 % (half-width 2.6).
 """
 
 from __future__ import annotations
