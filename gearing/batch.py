@@ -19,11 +19,7 @@ from gearing.progress import Progress
 from gearing.store import Store, digest, open_store
 from gearing.study import load_study
 from gearing.study.model import Study
-from gearing.tasks import (
-    ReadTask,
-    code_digest,
-    in_one_order,
-)
+from gearing.tasks import ReadTask, code_digest, in_one_order
 from gearing.workers import Workers, cluster, local
 
 if TYPE_CHECKING:

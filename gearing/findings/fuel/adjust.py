@@ -16,10 +16,9 @@ from gearing.findings.fuel.days import (
 )
 from gearing.findings.fuel.learn import Learned, learn, whole_days
 from gearing.findings.fuel.physics import demand, slopes
-from gearing.findings.fuel.ranges import Ranges, ranges_of
+from gearing.findings.fuel.ranges import DAILY_WIND_MPS, Ranges, ranges_of
 from gearing.findings.fuel.wind import (
     STATION_ERROR_MPS,
-    UNKNOWN_MPS,
     daily_wind,
     with_wind,
     without_side_difference,
@@ -72,9 +71,9 @@ def adjust(
     """
     nothing = np.zeros(rows.count)
     unknown = replace(
-        rows, head_mps=nothing, cross_mps=nothing, wind_spread=nothing + UNKNOWN_MPS**2
+        rows, head_mps=nothing, cross_mps=nothing, wind_spread=nothing + DAILY_WIND_MPS**2
     )
-    after = sum(rows.days[day].after for day in days)
+    after = int(rows.is_after[days].sum())
     counts = (len(days) - after, after)
     assumed = ranges_of(study, wind_known=False, days=counts)
     without = _adjust(unknown, table, assumed, days, lengths)
@@ -98,7 +97,7 @@ def _adjust(
     *,
     file_wind: bool = False,
 ) -> Adjusted:
-    after = np.array([day.after for day in given.days])
+    after = given.is_after
     thin, thin_table = _thinned(given, table)
     heard = whole_days(given)
     rows, learned, loyalty = thin, learn(heard, ranges), 1.0
@@ -111,7 +110,7 @@ def _adjust(
             learned.fitted,
             after=after,
             loyalty=loyalty,
-            deviation_mps=STATION_ERROR_MPS if file_wind else UNKNOWN_MPS,
+            deviation_mps=STATION_ERROR_MPS if file_wind else DAILY_WIND_MPS,
         )
         wind = without_side_difference(wind, after)
         rows = with_wind(thin, wind)

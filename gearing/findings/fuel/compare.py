@@ -51,11 +51,6 @@ class Compared:
     adjusted_estimate: Estimate
 
 
-def is_after(rows: Rows) -> NDArray[np.bool_]:
-    """For each of `rows.days`, whether it is one of the after side."""
-    return np.array([day.after for day in rows.days], dtype=bool)
-
-
 def compare(
     study: Study, days: pl.DataFrame, rows: Rows | None, table: Table | None, facts: Facts
 ) -> Compared:
@@ -132,7 +127,7 @@ def _fewest(after: NDArray[np.bool_], days: NDArray[np.int64]) -> int:
 
 
 def _matched(rows: Rows, table: Table, numbers: NDArray[np.int64]) -> tuple[Estimate, Array | None]:
-    after = is_after(rows)
+    after = rows.is_after
     used = shared_cells(table, after)
     shared = np.bincount(
         table.day, weights=np.where(used[table.cell], table.distance_m, 0.0), minlength=table.days
@@ -174,7 +169,7 @@ def _adjusted(
     way: Array,
     facts: Facts,
 ) -> tuple[Adjusted | None, Estimate]:
-    after = is_after(rows)
+    after = rows.is_after
     if _fewest(after, numbers) < 2:
         return None, unknown("fewer than two days a side can be compared")
     forbidden = [w for w in rules.told(facts) if w.code in rules.FORBIDS_ADJUSTED]

@@ -16,7 +16,6 @@ from gearing.findings.fuel.compare import (
     Compared,
     change_of,
     compare,
-    is_after,
     why_not,
 )
 from gearing.findings.fuel.days import Table, make_table, shared_cells
@@ -203,7 +202,7 @@ def _facts(
 ) -> Facts:
     shared = 0.0
     if rows is not None and table is not None:
-        after = is_after(rows)
+        after = rows.is_after
         both = shared_cells(table, after)
         late = after[table.day]
         total = float(table.distance_m[late].sum())
@@ -274,7 +273,7 @@ def _physics(adjusted: Adjusted | None, rows: Rows | None) -> tuple[Physics, ...
     """Each range, what the logs made of it, and the points it may move the answer by."""
     if adjusted is None or rows is None:
         return ()
-    after = is_after(rows)
+    after = rows.is_after
     seen = adjusted.sensitivity[adjusted.compared]
     late = after[adjusted.compared]
     lever = seen[late].mean(axis=0) - seen[~late].mean(axis=0)

@@ -72,7 +72,7 @@ def _predicted(rows: Rows, ranges: Ranges, theta: Array, days: Index) -> float:
     count = len(rows.days)
     asked = sum_by(rows.day, demand(rows, ranges, theta), count)
     way = sum_by(rows.day, rows.distance_m, count)
-    after = np.array([day.after for day in rows.days])
+    after = rows.is_after
     log = np.log(asked[days] / way[days])
     return float(log[after[days]].mean() - log[~after[days]].mean())
 

@@ -37,6 +37,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from gearing.findings.fuel.rows import CAR_MASS_KG, HEAVY_MASS_KG
+
 if TYPE_CHECKING:
     from gearing.statistics.arrays import Array
     from gearing.study.model import Study
@@ -100,7 +102,7 @@ def ranges_of(study: Study, *, wind_known: bool, days: tuple[int, int]) -> Range
     periods' mean winds may differ."""
     vehicle = study.vehicle
     car = vehicle.fuel == "gasoline"
-    mass = vehicle.mass_kg or (1500.0 if car else 12_000.0)
+    mass = vehicle.mass_kg or (CAR_MASS_KG if car else HEAVY_MASS_KG)
     of_days = DAILY_WIND_MPS * sqrt(sum(DAYS_OF_WEATHER / max(count, 1) for count in days))
     mean_wind = STATION_WIND_MPS if wind_known else hypot(SEASONAL_WIND_MPS, of_days)
     prevailing = STATION_WIND_MPS if wind_known else DAILY_WIND_MPS

@@ -24,10 +24,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from gearing.statistics.arrays import Array
+    from gearing.statistics.arrays import Array, Index
     from gearing.study.model import Load, Study
-
-    Index = NDArray[np.int64]
 
 CAR_MASS_KG = 1500.0
 HEAVY_MASS_KG = 12_000.0
@@ -76,7 +74,6 @@ class Rows:
     wind_spread: Array
     east: Array
     north: Array
-    altitude_m: Array
     usual_revolutions: Array
     cell: Index
     days: tuple[Day, ...]
@@ -91,6 +88,11 @@ class Rows:
             if field.name != "days"
         }
         return replace(self, **arrays)
+
+    @property
+    def is_after(self) -> NDArray[np.bool_]:
+        """For each of `days`, whether it is one of the after side."""
+        return np.array([day.after for day in self.days], dtype=bool)
 
     @property
     def count(self) -> int:
@@ -259,7 +261,6 @@ def _rows_of(whole: _Whole, joined: pl.DataFrame, day: Index) -> dict[str, Any]:
         "wind_spread": np.zeros(len(speed)),
         "east": east,
         "north": north,
-        "altitude_m": altitude,
         "usual_revolutions": np.interp(_known_or(speed, REFERENCE_SPEED_MPS), *whole.revolutions),
         "cell": cell_codes(*position),
     }

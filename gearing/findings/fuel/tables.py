@@ -39,7 +39,7 @@ def days_table(
 def _against_before(rows: Rows, levels: Array | None) -> list[float | None]:
     if levels is None:
         return [None] * len(rows.days)
-    before = np.array([not day.after for day in rows.days]) & np.isfinite(levels)
+    before = ~rows.is_after & np.isfinite(levels)
     middle = float(levels[before].mean()) if before.any() else 0.0
     return [percent(float(x) - middle) if np.isfinite(x) else None for x in levels]
 

@@ -17,7 +17,7 @@ import numpy as np
 
 from gearing.findings.fuel.learn import without_day
 from gearing.findings.fuel.physics import demand, slopes
-from gearing.findings.fuel.ranges import DAILY_WIND_MPS, Ranges
+from gearing.findings.fuel.ranges import Ranges
 from gearing.statistics.arrays import sum_by
 
 if TYPE_CHECKING:
@@ -27,8 +27,7 @@ if TYPE_CHECKING:
     from gearing.findings.fuel.rows import Rows
     from gearing.statistics.arrays import Array, Index
 
-# deviation of each part of a day's wind at the vehicle's height [m/s]
-UNKNOWN_MPS = DAILY_WIND_MPS
+# deviation of each part of a day's wind from the station's [m/s]
 STATION_ERROR_MPS = 1.0
 DESIGN_EFFECT = 3.0  # pairs of cell and day are not independent
 STEP_MPS = 0.5
