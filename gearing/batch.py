@@ -3,24 +3,24 @@
 from __future__ import annotations
 
 import contextlib
-import importlib
 import os
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import Executor, ThreadPoolExecutor
+from contextlib import AbstractContextManager
 from dataclasses import dataclass, replace
-from importlib.metadata import version
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 from gearing import outputs
-from gearing.gather import gather, read_tasks
+from gearing.drawing import draw, prepare
+from gearing.gather import bytes_of, gather, read_tasks
 from gearing.problems import GearingError, Problem, Severity
 from gearing.progress import Progress
 from gearing.store import Store, digest, open_store
 from gearing.study import load_study
 from gearing.study.model import Study
 from gearing.tasks import ReadTask, code_digest, in_one_order
-from gearing.workers import Workers, cluster, local
+from gearing.workers import Workers, cluster, local, processes
 
 if TYPE_CHECKING:
     from gearing.conclusion import Conclusion
@@ -102,20 +102,12 @@ def _run(study: Study, folder: Path, store: Store, options: Options, progress: P
     from gearing.conclusion import conclude
 
     progress.step("Finding the answers")
-    with ThreadPoolExecutor(1) as beside:
-        beside.submit(_start_drawing)
+    with _beside(options, bytes_of(tasks)) as beside:
+        beside.submit(prepare, store)
         conclusion = conclude(study, found.reports, found.groups, found.records)
-    progress.step("Writing the report")
-    results = _write(folder, run_id, conclusion, options, store)
+        progress.step("Writing the report")
+        results = _write(folder, run_id, conclusion, options, beside, store)
     return Outcome(results=results, folder=folder, units=study.units, unchanged=False)
-
-
-def _start_drawing() -> None:
-    """What the report needs and is slow to load, while another core finds the answers."""
-    importlib.import_module("gearing.report.page")
-    from gearing.report.chart import start_drawing
-
-    start_drawing()
 
 
 def _no_room(folder: Path, error: OSError) -> GearingError:
@@ -127,19 +119,6 @@ def _no_room(folder: Path, error: OSError) -> GearingError:
         remedy="Free some space where the study lies, or run with --no-cache.",
     )
     return GearingError((problem,))
-
-
-def _library(store: Store) -> str:
-    """The page's drawing library, which takes a second to put together, from the store."""
-    key = digest("drawing library", version("vl-convert-python"), code_digest("report"))
-    kept = store.get(key)
-    if kept is not None:
-        return kept.decode()
-    from gearing.report.document import drawing_library
-
-    made = drawing_library()
-    store.put(key, made.encode())
-    return made
 
 
 def _with_options(study: Study, options: Options) -> Study:
@@ -186,24 +165,34 @@ def _workers(options: Options) -> Iterator[Callable[[int], Workers]]:
     yield fitting
 
 
+def _beside(options: Options, size: int) -> AbstractContextManager[Executor]:
+    """Where the page is drawn: with much to find in a process, for a thread would hold that up."""
+    if size < SMALL_BYTES or options.jobs == 1:
+        return ThreadPoolExecutor(1)
+    return processes(1)
+
+
 def _write(
-    folder: Path, run_id: str, conclusion: Conclusion, options: Options, store: Store
+    folder: Path,
+    run_id: str,
+    conclusion: Conclusion,
+    options: Options,
+    beside: Executor,
+    store: Store,
 ) -> dict[str, Any]:
-    from gearing.report.page import render
     from gearing.report.tables import csv_safe
 
     results = conclusion.results(run_id)
     frames = conclusion.frames
-    page = render(
-        results,
-        frames | {"set_aside": conclusion.set_aside},
-        share=options.share,
-        library=_library(store),
-    )
-    contents = {"report.html": page.encode()}
-    for name in ("trips", "segments", "routes"):
-        contents[f"{name}.parquet"] = outputs.parquet_bytes(frames[name], run_id)
-    for name, frame in (("trips", frames["trips"]), ("set_aside", conclusion.set_aside)):
-        contents[f"{name}.csv"] = outputs.csv_bytes(csv_safe(frame), run_id)
+    drawn = frames | {"set_aside": conclusion.set_aside}
+    with ThreadPoolExecutor(1) as waiting:
+        page = waiting.submit(draw, beside, results, drawn, share=options.share, store=store)
+        contents = {
+            f"{name}.parquet": outputs.parquet_bytes(frames[name], run_id)
+            for name in ("trips", "segments", "routes")
+        }
+        for name, frame in (("trips", frames["trips"]), ("set_aside", conclusion.set_aside)):
+            contents[f"{name}.csv"] = outputs.csv_bytes(csv_safe(frame), run_id)
+        contents["report.html"] = page.result().encode()
     outputs.write_run(folder, contents, results)
     return results

@@ -135,7 +135,7 @@ def _read_all(tasks: Sequence[ReadTask], workers: Fitting, progress: Progress) -
         progress.step("Reading", done, len(tasks), rows)
 
     to_do = [tasks[index] for index in new]
-    found = workers(_bytes(to_do)).run(read_file, to_do, tell)
+    found = workers(bytes_of(to_do)).run(read_file, to_do, tell)
     for index, task, one in zip(new, to_do, found, strict=True):
         if isinstance(one, Died):
             one = without_samples(task.log, task.file, _killer(task.file, one))
@@ -156,7 +156,8 @@ def _looked_up(kept: Callable[[Task], Kept | None], tasks: Sequence[Task]) -> li
         return list(threads.map(look, tasks))
 
 
-def _bytes(tasks: Sequence[ReadTask]) -> int:
+def bytes_of(tasks: Sequence[ReadTask]) -> int:
+    """How large the logs are together; one that is gone counts nothing."""
     total = 0
     for task in tasks:
         with contextlib.suppress(OSError):
@@ -201,7 +202,7 @@ def _record_all(
         done += 1
         progress.step("Measuring trips", done, len(work))
 
-    size = _bytes([task for one in to_do for task in one.tasks])
+    size = bytes_of([task for one in to_do for task in one.tasks])
     found = workers(size).run(make_records, to_do, tell)
     for task, made in zip(to_do, found, strict=True):
         if isinstance(made, Died):

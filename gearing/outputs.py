@@ -15,7 +15,6 @@ from pathlib import Path
 from typing import Any
 
 import polars as pl
-import pyarrow.parquet as pq
 
 from gearing.problems import GearingError, Problem, Severity
 from gearing.results import dumps, read
@@ -140,6 +139,8 @@ def remove_leavings(folder: Path) -> None:
 def parquet_bytes(frame: pl.DataFrame, run_id: str) -> bytes:
     """A frame as Parquet with the run's id in its metadata."""
     import io
+
+    import pyarrow.parquet as pq  # slow to load, and the page is drawn meanwhile
 
     table = frame.to_arrow()
     table = table.replace_schema_metadata({_RUN_ID_KEY: run_id.encode()})

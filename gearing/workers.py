@@ -7,6 +7,7 @@ worker twice comes back as `Died`.
 
 from __future__ import annotations
 
+import atexit
 import contextlib
 import importlib
 import multiprocessing
@@ -143,11 +144,12 @@ def local(jobs: int) -> Workers:
     """This machine: `jobs` processes, or this one alone where that is 1."""
     if jobs == 1:
         return Workers(None, 1)
-    return Workers(_process_pool, jobs)
+    return Workers(processes, jobs)
 
 
 @contextlib.contextmanager
-def _process_pool(width: int) -> Iterator[Executor]:
+def processes(width: int) -> Iterator[Executor]:
+    """So many processes, spawned, that end with this one."""
     # spawned, never forked: polars' threads do not survive a fork
     context = multiprocessing.get_context("spawn")
     # a process a core, and sums that go in one order whatever the machine
@@ -174,7 +176,9 @@ def _environment(values: dict[str, str]) -> Iterator[None]:
 
 
 def _end_with_parent() -> None:
-    """Leave no worker behind when the run itself is killed."""
+    """Leave no worker behind when the run itself is killed, and have none linger at its end."""
+    # all it made is in the store or sent: taking the interpreter apart would only take time
+    atexit.register(os._exit, 0)
     parent = multiprocessing.parent_process()
     if parent is None:
         return

@@ -77,7 +77,7 @@ def data(frame: pl.DataFrame) -> alt.Data:
         pl.when(floats.is_finite()).then(floats.round_sig_figs(6)).name.keep(),
         pl.selectors.temporal().cast(pl.String),
     )
-    return alt.Data(values=frame.to_dicts())  # type: ignore[no-untyped-call]
+    return alt.Data(values=tuple(frame.to_dicts()))  # type: ignore[no-untyped-call]
 
 
 def across(title: str | None, **options: Any) -> alt.Axis:

@@ -54,7 +54,7 @@ def cover_chart(trips: pl.DataFrame | None, display: Display) -> Chart | None:
         .mark_point(filled=True, size=50)
         .encode(
             x=alt.X("day:T", scale=alt.Scale(type="utc")),
-            y="distance:Q",
+            y=alt.Y("distance:Q"),
             color=colour(),
             shape=marker(),
         )
@@ -92,7 +92,7 @@ def temperature_chart(trips: pl.DataFrame | None, display: Display) -> Chart | N
     lines = (
         alt.Chart(data(bins))
         .mark_line(interpolate="step", strokeWidth=2)
-        .encode(x="middle:Q", y="distance:Q", color=colour(), strokeDash=dash())
+        .encode(x=alt.X("middle:Q"), y=alt.Y("distance:Q"), color=colour(), strokeDash=dash())
     )
     dots = (
         alt.Chart(data(bins))

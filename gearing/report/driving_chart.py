@@ -44,7 +44,7 @@ def driving_chart(results: Tree, display: Display) -> Chart | None:
         .mark_bar(height={"band": 0.55}, strokeWidth=1.5)
         .encode(
             x=alt.X("start:Q", axis=across(f"True distance [{unit}]")),
-            x2="end:Q",
+            x2=alt.X2("end:Q"),
             y=alt.Y(
                 "tires:N",
                 sort=list(driven),

@@ -70,7 +70,7 @@ def estimates_chart(results: Tree, display: Display) -> Chart | None:
     base = alt.Chart(data(frame))
     weight = alt.condition("datum.decides", alt.value(3.5), alt.value(2))
     bars = base.mark_rule(color="var(--after)").encode(
-        x=alt.X("low:Q", axis=across(_sense(display))), x2="high:Q", y=y, strokeWidth=weight
+        x=alt.X("low:Q", axis=across(_sense(display))), x2=alt.X2("high:Q"), y=y, strokeWidth=weight
     )
     dots = base.mark_point(
         filled=True, shape="square", size=90, opacity=1, color="var(--after)"
@@ -85,7 +85,7 @@ def estimates_chart(results: Tree, display: Display) -> Chart | None:
             alt.Tooltip("high:Q", title="To", format="+.1f"),
         ],
     )
-    zero = alt.Chart(data(pl.DataFrame({"at": [0.0]}))).mark_rule().encode(x="at:Q")
+    zero = alt.Chart(data(pl.DataFrame({"at": [0.0]}))).mark_rule().encode(x=alt.X("at:Q"))
     claim_layers = _claim_layers(results, display)
     layers = alt.layer(zero, *claim_layers, bars, dots)
     return Chart(
@@ -112,8 +112,12 @@ def _claim_layers(results: Tree, display: Display) -> tuple[alt.Chart, ...]:
     at = display.fuel_change_percent(claim)
     base = alt.Chart(data(pl.DataFrame({"at": [at], "text": [f"claim {signed(at)} %"]})))
     return (
-        base.mark_rule(strokeDash=[2, 3], strokeWidth=2.5, color="var(--ink)").encode(x="at:Q"),
-        base.mark_text(dy=-6, baseline="bottom").encode(x="at:Q", y=alt.value(0), text="text:N"),
+        base.mark_rule(strokeDash=[2, 3], strokeWidth=2.5, color="var(--ink)").encode(
+            x=alt.X("at:Q")
+        ),
+        base.mark_text(dy=-6, baseline="bottom").encode(
+            x=alt.X("at:Q"), y=alt.value(0), text=alt.Text("text:N")
+        ),
     )
 
 

@@ -58,7 +58,7 @@ def fleet_chart(results: Tree, display: Display) -> Chart | None:
         scale=alt.Scale(domain=groups, range=["square", "circle", "diamond"]),
     )
     bars = base.mark_rule(strokeWidth=2).encode(
-        x=alt.X("low:Q", axis=axis), x2="high:Q", y=y, color=paint
+        x=alt.X("low:Q", axis=axis), x2=alt.X2("high:Q"), y=y, color=paint
     )
     marks = base.mark_point(size=75, strokeWidth=2, fill="var(--sheet)", opacity=1).encode(
         x=alt.X("change:Q", axis=axis),
@@ -73,7 +73,7 @@ def fleet_chart(results: Tree, display: Display) -> Chart | None:
             alt.Tooltip("high:Q", title="To", format="+.1f"),
         ],
     )
-    zero = alt.Chart(data(pl.DataFrame({"at": [0.0]}))).mark_rule().encode(x="at:Q")
+    zero = alt.Chart(data(pl.DataFrame({"at": [0.0]}))).mark_rule().encode(x=alt.X("at:Q"))
     claim = number(_claim(results))
     layers = [zero, bars, marks]
     if claim is not None:
@@ -81,7 +81,7 @@ def fleet_chart(results: Tree, display: Display) -> Chart | None:
         line = alt.Chart(data(pl.DataFrame({"at": [at]}))).mark_rule(
             strokeDash=[2, 3], strokeWidth=2.5, color="var(--ink)"
         )
-        layers.insert(1, line.encode(x="at:Q"))
+        layers.insert(1, line.encode(x=alt.X("at:Q")))
     return Chart(
         key="fleet",
         title=f"Change of {display.fuel_word}, vehicle by vehicle",

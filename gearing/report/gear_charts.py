@@ -36,7 +36,7 @@ def ratio_chart(results: Tree, trips: pl.DataFrame | None) -> Chart | None:
         base = alt.Chart(data(kept))
         layers += [
             base.mark_rule(strokeWidth=1.5, opacity=0.7).encode(
-                x=x, y=alt.Y("low:Q"), y2="high:Q", color=colour()
+                x=x, y=alt.Y("low:Q"), y2=alt.Y2("high:Q"), color=colour()
             ),
             base.mark_point(size=60, strokeWidth=2, opacity=1).encode(
                 x=x, y=y, color=colour(), shape=marker(), tooltip=tooltip
@@ -53,7 +53,9 @@ def ratio_chart(results: Tree, trips: pl.DataFrame | None) -> Chart | None:
         upright = alt.Chart(data(changes)).mark_rule(
             strokeDash=[2, 3], strokeWidth=2, color="var(--ink)"
         )
-        layers.append(upright.encode(x="day:T", tooltip=[alt.Tooltip("text:N", title="Change")]))
+        layers.append(
+            upright.encode(x=alt.X("day:T"), tooltip=[alt.Tooltip("text:N", title="Change")])
+        )
     name = _ratio_name(results)
     return Chart(
         key="ratio",
@@ -134,7 +136,7 @@ def _pooled_lines(results: Tree) -> tuple[alt.Chart, ...]:
     if pooled.is_empty():
         return ()
     rules = alt.Chart(data(pooled)).mark_rule(strokeWidth=1.5)
-    return (rules.encode(y="ratio:Q", color=colour(), strokeDash=dash()),)
+    return (rules.encode(y=alt.Y("ratio:Q"), color=colour(), strokeDash=dash()),)
 
 
 def _pooled(results: Tree) -> pl.DataFrame:
@@ -207,7 +209,7 @@ def engine_chart(results: Tree, display: Display) -> Chart | None:
         y=y,
         color=colour(),
         strokeDash=dash(),
-        detail="gear:N",
+        detail=alt.Detail("gear:N"),
         tooltip=[
             alt.Tooltip("tires:N", title="Tires"),
             alt.Tooltip("gear:N", title="Gear"),
@@ -218,7 +220,7 @@ def engine_chart(results: Tree, display: Display) -> Chart | None:
     labels = (
         alt.Chart(data(_line_ends(frame)))
         .mark_text(align="left", dx=4, dy=-4, fontWeight="bold")
-        .encode(x=x, y=y, text="gear:N")
+        .encode(x=x, y=y, text=alt.Text("gear:N"))
     )
     return Chart(
         key="engine",

@@ -42,7 +42,7 @@ def grade_chart(results: Tree, display: Display) -> Chart | None:
     base = alt.Chart(data(frame))
     axis = across("Steepest grade held [%]")
     bars = base.mark_rule(strokeWidth=2).encode(
-        x=alt.X("low:Q", axis=axis), x2="high:Q", y=y, yOffset=offset, color=colour()
+        x=alt.X("low:Q", axis=axis), x2=alt.X2("high:Q"), y=y, yOffset=offset, color=colour()
     )
     marks = base.mark_point(size=60, strokeWidth=2, fill="var(--sheet)", opacity=1).encode(
         x=alt.X("grade:Q", axis=axis),

@@ -106,7 +106,7 @@ def _altitude_panel(frame: pl.DataFrame, display: Display) -> Spec | None:
         .encode(
             x=_x(display, last=False),
             y=y,
-            y2="floor:Q",
+            y2=alt.Y2("floor:Q"),
             tooltip=[
                 alt.Tooltip("distance:Q", title=f"At [{display.distance_unit}]", format=".1f"),
                 alt.Tooltip("height:Q", title=f"Height [{display.height_unit}]", format=",.0f"),

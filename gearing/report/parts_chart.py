@@ -51,7 +51,7 @@ def parts_chart(results: Tree, display: Display) -> Chart | None:
     base = alt.Chart(data(frame))
     bars = base.mark_bar(height={"band": 0.62}).encode(
         x=x,
-        x2="end:Q",
+        x2=alt.X2("end:Q"),
         y=y,
         color=kinds,
         tooltip=[
@@ -60,8 +60,10 @@ def parts_chart(results: Tree, display: Display) -> Chart | None:
             alt.Tooltip("meaning:N", title="That is"),
         ],
     )
-    labels = base.mark_text(align="left", dx=5).encode(x="label_at:Q", y=y, text="shown:N")
-    zero = alt.Chart(data(pl.DataFrame({"at": [0.0]}))).mark_rule().encode(x="at:Q")
+    labels = base.mark_text(align="left", dx=5).encode(
+        x=alt.X("label_at:Q"), y=y, text=alt.Text("shown:N")
+    )
+    zero = alt.Chart(data(pl.DataFrame({"at": [0.0]}))).mark_rule().encode(x=alt.X("at:Q"))
     return Chart(
         key="parts",
         title="Where the change on the dash comes from",

@@ -44,7 +44,7 @@ def road_chart(segments: pl.DataFrame | None, display: Display) -> Chart | None:
     diagonal = (
         alt.Chart(data(pl.DataFrame({"before": bounds, "after": bounds})))
         .mark_line(color="var(--muted)", strokeDash=[5, 3], strokeWidth=1.5)
-        .encode(x="before:Q", y="after:Q")
+        .encode(x=alt.X("before:Q"), y=alt.Y("after:Q"))
     )
     better = frame.filter(
         pl.col("after") > pl.col("before") if display.us else pl.col("after") < pl.col("before")

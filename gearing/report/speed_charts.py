@@ -77,9 +77,9 @@ def speed_chart(results: Tree, display: Display) -> Chart | None:
     band = (
         alt.Chart(data(frame))
         .mark_area(opacity=0.25)
-        .encode(x=x, y=alt.Y("low:Q"), y2="high:Q", color=colour())
+        .encode(x=x, y=alt.Y("low:Q"), y2=alt.Y2("high:Q"), color=colour())
     )
-    level = alt.Chart(data(pl.DataFrame({"at": [0.0]}))).mark_rule().encode(y="at:Q")
+    level = alt.Chart(data(pl.DataFrame({"at": [0.0]}))).mark_rule().encode(y=alt.Y("at:Q"))
     layers = alt.layer(
         _never_low(frame), level, band, lines, marks, _commercial_limit(display, top)
     )
@@ -109,7 +109,7 @@ def _commercial_limit(display: Display, top: float) -> Any:
     return (
         alt.Chart(data(shown))
         .mark_rule(strokeWidth=2, strokeDash=[2, 2])
-        .encode(x="indicated:Q", y="low:Q", y2="high:Q")
+        .encode(x=alt.X("indicated:Q"), y=alt.Y("low:Q"), y2=alt.Y2("high:Q"))
     )
 
 
@@ -119,7 +119,7 @@ def _never_low(frame: pl.DataFrame) -> Any:
     return (
         alt.Chart(data(strip.with_columns(zero=pl.lit(0.0))))
         .mark_area(color="var(--strip)", opacity=0.6)
-        .encode(x="indicated:Q", y="zero:Q", y2="strip:Q")
+        .encode(x=alt.X("indicated:Q"), y=alt.Y("zero:Q"), y2=alt.Y2("strip:Q"))
     )
 
 
