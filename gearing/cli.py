@@ -127,9 +127,10 @@ def run(
 
     A fleet file, which names many studies, runs them all and compares the vehicles.
     """
-    from gearing.workers import ONE_THREAD
+    from gearing.workers import ONE_THREAD, keep_memory
 
     os.environ |= ONE_THREAD | os.environ
+    keep_memory()
     from gearing.batch import Options, run_study
     from gearing.progress import Progress
     from gearing.report.words import three_answers

@@ -45,12 +45,13 @@ def unpack(kind: type[Kind], content: bytes) -> Kind:
         the bytes are not that.
     """
     try:
-        head, _, rest = content.partition(b"\n")
-        parts, at = [], 0
-        for size in json.loads(head):
-            parts.append(rest[at : at + size])
+        at = content.index(b"\n") + 1
+        view = memoryview(content)  # slices of it are no copies
+        parts = []
+        for size in json.loads(content[:at]):
+            parts.append(view[at : at + size])
             at += size
-        built: Kind = _built(kind, json.loads(parts[0]), parts[1:])
+        built: Kind = _built(kind, json.loads(bytes(parts[0])), parts[1:])
     except (ValueError, TypeError, LookupError, OSError, pl.exceptions.PolarsError) as error:
         raise ValueError(f"not a {kind}: {error}") from error
     return built
@@ -81,7 +82,7 @@ def _flat(value: Any, frames: list[bytes]) -> Any:
     raise TypeError(f"{type(value).__name__} cannot be packed")
 
 
-def _built(kind: Any, value: Any, frames: list[bytes]) -> Any:
+def _built(kind: Any, value: Any, frames: list[memoryview]) -> Any:
     origin, inner = typing.get_origin(kind), typing.get_args(kind)
     if origin in (typing.Union, types.UnionType):
         return None if value is None else _built(_but_none(inner), value, frames)
@@ -106,7 +107,7 @@ def _built(kind: Any, value: Any, frames: list[bytes]) -> Any:
     return kind(value) if kind in _PLAIN else value
 
 
-def _dataclass(kind: Any, value: Any, frames: list[bytes]) -> Any:
+def _dataclass(kind: Any, value: Any, frames: list[memoryview]) -> Any:
     hints = _hints(kind)
     fields = dataclasses.fields(kind)
     return kind(

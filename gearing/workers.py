@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import atexit
 import contextlib
+import ctypes
 import importlib
 import multiprocessing
 import os
@@ -26,9 +27,15 @@ Task = TypeVar("Task")
 Result = TypeVar("Result")
 
 TRIES = 2
-# the GNU allocator hands memory back after each array, and the system clears it again page by
-# page for the next: a twentieth of a worker's time
-KEEP_MEMORY = {"MALLOC_TRIM_THRESHOLD_": str(64 << 20), "MALLOC_MMAP_THRESHOLD_": str(32 << 20)}
+# the GNU allocator hands memory back after each array, and the system clears it again for the
+# next, page by page or in large pages of which most is never used
+_M_TRIM_THRESHOLD, _M_MMAP_THRESHOLD = -1, -3  # malloc.h
+_MMAP_THRESHOLD = 32 << 20
+KEEP_MEMORY = {
+    "MALLOC_TRIM_THRESHOLD_": str(64 << 20),
+    "MALLOC_MMAP_THRESHOLD_": str(_MMAP_THRESHOLD),
+    "NUMPY_MADVISE_HUGEPAGE": "0",
+}
 # sums go in the order of threads: with one, the last digit is the same on every machine
 ONE_THREAD = {"POLARS_MAX_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}
 
@@ -159,6 +166,18 @@ def processes(width: int) -> Iterator[Executor]:
             yield executor
         finally:
             executor.shutdown(wait=True, cancel_futures=True)
+
+
+def keep_memory() -> None:
+    """For this process, which is running already, what KEEP_MEMORY is for a worker.
+
+    Source: mallopt(3); another allocator than GNU's is left as it is.
+    """
+    os.environ["NUMPY_MADVISE_HUGEPAGE"] = "0"  # read when numpy is loaded
+    with contextlib.suppress(OSError, AttributeError, TypeError):
+        mallopt = ctypes.CDLL(None).mallopt
+        mallopt(_M_MMAP_THRESHOLD, _MMAP_THRESHOLD)
+        mallopt(_M_TRIM_THRESHOLD, 1 << 30)
 
 
 @contextlib.contextmanager

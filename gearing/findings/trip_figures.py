@@ -279,7 +279,7 @@ def _reference(table: pl.DataFrame, verdicts: Verdicts) -> float | None:
 
 
 def road_steps_of(records: Sequence[TripRecord], figures: TripFigures) -> pl.DataFrame:
-    """All trips' road steps in one frame.
+    """All trips' road steps in one frame, a chunk each trip still: to copy a lifetime takes long.
 
     `indicated_m` has the rounding undone; where a trip had no receiver its distances and speeds
     are indicated ones times the period's factor.
@@ -298,8 +298,7 @@ def road_steps_of(records: Sequence[TripRecord], figures: TripFigures) -> pl.Dat
                 *_scaled(scale.get(record.name)),
             )
         )
-    # one chunk, so that sums have one order
-    return pl.concat([pl.DataFrame(schema=SCHEMA_OF_STEPS), *frames]).rechunk()
+    return pl.concat([pl.DataFrame(schema=SCHEMA_OF_STEPS), *frames])
 
 
 def _scaled(factor: float | None) -> list[pl.Expr]:

@@ -36,3 +36,15 @@ def standard_deviation(values: Array) -> float:
 def sum_by(index: Index, weights: Array, count: int = 0) -> Array:
     """Sums of `weights` for each number in `index`; at least `count` entries."""
     return np.asarray(np.bincount(index, weights=weights, minlength=count), dtype=np.float64)
+
+
+def distinct(keys: Index) -> tuple[Index, Index]:
+    """The distinct keys in order, and for each key its number among them.
+
+    `numpy.unique` with the inverse, several times faster where equal keys stand together, as
+    along a road.
+    """
+    new = np.concatenate([[True], keys[1:] != keys[:-1]])[: len(keys)]
+    first = np.flatnonzero(new)
+    found, number = np.unique(keys[first], return_inverse=True)
+    return found, np.repeat(number, np.diff(np.append(first, len(keys))))

@@ -100,10 +100,10 @@ def _adjust(
     after = given.is_after
     thin, thin_table = _thinned(given, table)
     heard = whole_days(given)
-    rows, learned, loyalty = thin, learn(heard, ranges), 1.0
+    rows, learned, loyalty, told = thin, learn(heard, ranges), 1.0, None
     for _ in range(WIND_ROUNDS):
         loyalty = loyalty_of(thin_table, thin_table.sums(demand(rows, ranges, learned.theta)))
-        wind = daily_wind(
+        told = daily_wind(
             thin,
             thin_table,
             ranges,
@@ -111,8 +111,9 @@ def _adjust(
             after=after,
             loyalty=loyalty,
             deviation_mps=STATION_ERROR_MPS if file_wind else DAILY_WIND_MPS,
+            start=told,
         )
-        wind = without_side_difference(wind, after)
+        wind = without_side_difference(told, after)
         rows = with_wind(thin, wind)
         learned = learn(with_wind(heard, wind), ranges, learned)
     asked = table.sums(demand(with_wind(given, wind), ranges, learned.theta))

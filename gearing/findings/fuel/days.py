@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from gearing.statistics.arrays import sum_by
+from gearing.statistics.arrays import distinct, sum_by
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -43,9 +43,9 @@ def make_table(rows: Rows) -> Table:
     """Pairs of cell and day; each row without a cell counts toward a cell of its day alone."""
     days = len(rows.days)
     lost = rows.cell < 0
-    _, cell = np.unique(rows.cell, return_inverse=True)
+    _, cell = distinct(rows.cell)
     cell = np.where(lost, cell.max() + 1 + rows.day, cell)
-    keys, pair = np.unique(cell * days + rows.day, return_inverse=True)
+    keys, pair = distinct(cell * days + rows.day)
     fuel = sum_by(pair, rows.fuel_l)
     distance = sum_by(pair, rows.distance_m)
     return Table(keys // days, keys % days, fuel, distance, pair, int(cell.max()) + 1 + days, days)

@@ -61,6 +61,21 @@ def slopes(rows: Rows, ranges: Ranges, theta: Array) -> tuple[Array, Array]:
     return work, columns
 
 
+def wind_slopes(rows: Rows, ranges: Ranges, theta: Array) -> tuple[Array, Array, Array]:
+    """`demand` and how it moves with more wind from east and from north; each (rows,)."""
+    p = ranges.values(theta)
+    work, by_east, by_north = (np.empty(rows.count) for _ in range(3))
+    for block in _blocks(rows):
+        part = rows.take(block)
+        step = _step(part, ranges, p)
+        work[block] = step.work
+        by_square = _by_crank(step, _bent(part, p, step)) * step.pressure * p["wind_share"]
+        by_head, by_cross = (by_square * one for one in _air_slopes(part, step.air, p["yaw"]))
+        by_east[block] = by_head * part.east + by_cross * part.north
+        by_north[block] = by_head * part.north - by_cross * part.east
+    return work, by_east, by_north
+
+
 def _blocks(rows: Rows) -> Iterator[slice]:
     """A few thousand rows at a time: what is worked out on the way stays in the processor's
     cache, several times faster than whole columns of a lifetime of driving."""
@@ -171,18 +186,34 @@ def _rise(rows: Rows, p: dict[str, float]) -> Array:
     return np.asarray(1 + p["rolling_speed"] * (rows.speed_mps - REFERENCE_SPEED_MPS))
 
 
+@dataclass(frozen=True, slots=True)
+class _Bent:
+    """How the work moves with the load, where fuel per work bends, and with the force cut off."""
+
+    straight: Array  # work but for the bend
+    by_load: Array
+    by_total: Array
+
+
+def _bent(rows: Rows, p: dict[str, float], step: _Step) -> _Bent:
+    length = rows.distance_m * (1 + p["slow_running"] * step.slow)
+    straight = length * step.total
+    by_load = straight * (p["bend"] + 2 * p["bend_both_ends"] * step.load)
+    both = (step.total + step.usual) ** 2
+    return _Bent(straight, by_load, length * step.bend + by_load * 2 * step.usual / both)
+
+
+def _by_crank(step: _Step, bent: _Bent) -> Array:
+    return bent.by_total * 0.5 * (1 + step.crank / step.root)
+
+
 def _derivatives(rows: Rows, p: dict[str, float], step: _Step) -> dict[str, Array]:
     """Of the work, by what each range's value is itself."""
-    air, load = step.air, step.load
-    length = rows.distance_m * (1 + p["slow_running"] * step.slow)
-    straight = length * step.total  # work but for the bend
-    by_load = straight * (p["bend"] + 2 * p["bend_both_ends"] * load)
-    both = (step.total + step.usual) ** 2
-    by_total = length * step.bend + by_load * 2 * step.usual / both
-    by_crank = by_total * 0.5 * (1 + step.crank / step.root)
+    air, load, bent = step.air, step.load, _bent(rows, p, step)
+    straight, by_crank = bent.straight, _by_crank(step, bent)
     # soft and usual are shares of the weight
-    by_weight_alone = by_total * 0.5 * step.soft**2 / step.root - by_load * 2 * step.total * (
-        step.usual / both
+    by_weight_alone = bent.by_total * 0.5 * step.soft**2 / step.root - (
+        bent.by_load * 2 * step.total * step.usual / (step.total + step.usual) ** 2
     )
     rise, side = _rise(rows, p), _side(rows)
     own = 1 + side * p["rolling_difference"]

@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from gearing.statistics.arrays import distinct
+
 if TYPE_CHECKING:
     from gearing.statistics.arrays import Array, Index
 
@@ -56,7 +58,7 @@ def _codes(latitude: Array, longitude: Array, course: Array, middle: float, size
 
 def numbered(codes: Index) -> Index:
     """One number for each distinct code, -1 where the place is unknown."""
-    unique, number = np.unique(codes, return_inverse=True)
+    unique, number = distinct(codes)
     lost = len(unique) > 0 and unique[0] == NOWHERE
     return np.asarray(number - 1 if lost else number, dtype=np.int64)
 

@@ -17,6 +17,7 @@ from gearing.findings.fuel.road import (
     place_codes,
     pooled_grade,
 )
+from gearing.statistics.arrays import distinct
 from gearing.vehicle.atmosphere import density_kgpm3, standard_pressure_pa
 
 if TYPE_CHECKING:
@@ -33,6 +34,7 @@ REFERENCE_SPEED_MPS = 22.0
 STANDING_S = 1.0
 SPEED_BAND_MPS = 1.5
 BLOCK = 1 << 16
+_SIDE = 2**32  # more than there are days
 
 
 @dataclass(frozen=True, slots=True)
@@ -300,8 +302,9 @@ def _pressure_pa(altitude_m: Array, logged_pa: Array, station_ratio: Array) -> A
 
 
 def _numbered_days(joined: pl.DataFrame) -> tuple[tuple[Day, ...], Index]:
-    keys = joined.select(after=pl.col("side") == "after", day=pl.col("local_day"))
-    unique = keys.unique(maintain_order=True).sort("after", "day").with_row_index("number")
-    number = keys.join(unique, on=["after", "day"], how="left", maintain_order="left")["number"]
-    days = tuple(Day(after, day) for after, day in unique.select("after", "day").iter_rows())
-    return days, number.cast(pl.Int64).to_numpy()
+    """The days of each side, before and then after, and the number of each step's."""
+    side = (joined["side"] == "after").cast(pl.Int64).to_numpy()
+    keys, number = distinct(side * _SIDE + joined["local_day"].cast(pl.Int64).to_numpy())
+    late = (keys + _SIDE // 2) // _SIDE
+    days = pl.Series(keys - late * _SIDE).cast(pl.Int32).cast(pl.Date).to_list()
+    return tuple(Day(bool(after), day) for after, day in zip(late, days, strict=True)), number

@@ -28,11 +28,9 @@ def joined_steps(trips: pl.DataFrame, steps: pl.DataFrame) -> pl.DataFrame:
     # joined by name alone, and copied no more often than must be: a lifetime has millions
     own = steps.select("trip").join(used, on="trip", how="left", maintain_order="left")
     kept = own["number"].is_not_null() & (steps["distance_m"] > 1.0)
-    joined = (
-        steps.select(NEEDED)
-        .with_columns(own["side"], own["local_day"], trip=own["number"])
-        .filter(kept)
-    )
+    joined = steps.select(NEEDED).with_columns(own["side"], own["local_day"], trip=own["number"])
+    if not kept.all():
+        joined = joined.filter(kept)
     place = joined.select(pl.col("trip").cast(pl.Int64) * 2**32 + pl.col("step")).to_series()
     return (joined if place.is_sorted() else joined.sort("trip", "step")).rechunk()
 

@@ -55,7 +55,8 @@ def segments_table(rows: Rows | None) -> pl.DataFrame:
     """One row for each stretch of road, direction and side that the comparison used."""
     if rows is None:
         return pl.DataFrame(schema=SEGMENTS)
-    rows = rows.take(rows.cell >= 0)
+    known = rows.cell >= 0
+    rows = rows if known.all() else rows.take(known)
     # a lifetime has more of these than a data frame groups quickly
     place = 2 * rows.cell + (rows.after > 0)
     way = sum_by(place, rows.distance_m)

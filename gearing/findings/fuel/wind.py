@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from gearing.findings.fuel.learn import without_day
-from gearing.findings.fuel.physics import demand, slopes
+from gearing.findings.fuel.physics import slopes, wind_slopes
 from gearing.findings.fuel.ranges import Ranges
 from gearing.statistics.arrays import sum_by
 
@@ -30,8 +30,8 @@ if TYPE_CHECKING:
 # deviation of each part of a day's wind from the station's [m/s]
 STATION_ERROR_MPS = 1.0
 DESIGN_EFFECT = 3.0  # pairs of cell and day are not independent
-STEP_MPS = 0.5
 LARGEST_MPS = 8.0
+FIRST_ROUNDS, LATER_ROUNDS = 4, 2
 # in these a side may depart from what was assumed: rolling, engine and air
 SHARED = ("rolling", "overhead", "drag_area")
 
@@ -79,18 +79,22 @@ def daily_wind(
     after: NDArray[np.bool_],
     loyalty: float,
     deviation_mps: float,
-    rounds: int = 4,
+    start: DailyWind | None = None,
 ) -> DailyWind:
-    """What the fuel of each day tells of its wind beyond that of `rows`; `after` (days,)."""
+    """What the fuel of each day tells of its wind beyond that of `rows`; `after` (days,).
+
+    `start`: where an earlier round left off.
+    """
     names = [one.name for one in ranges.each]
     own = slopes(rows, ranges, theta)[1][:, [names.index(name) for name in SHARED]]
     shared = np.column_stack([table.sums(column) for column in own.T])
-    vectors = np.zeros((table.days, 2))
+    vectors = np.zeros((table.days, 2)) if start is None else start.vectors
     level = np.zeros(table.days)
     factor = np.ones(table.cells)
-    spread = np.full(table.days, deviation_mps**2)
-    for _ in range(rounds):
-        asked, by_east, by_north = _slopes(rows, table, ranges, theta, DailyWind(vectors, spread))
+    spread = np.full(table.days, deviation_mps**2) if start is None else start.spread
+    for _ in range(FIRST_ROUNDS if start is None else LATER_ROUNDS):
+        heard = with_wind(rows, DailyWind(vectors, spread))
+        asked, by_east, by_north = (table.sums(x) for x in wind_slopes(heard, ranges, theta))
         level, factor = _levels(table, asked, level, factor, loyalty)
         expected = np.exp(level)[table.day] * factor[table.cell]
         scale = asked + 0.3 * float(asked.mean())
@@ -119,19 +123,6 @@ def _of_side(
         share = np.linalg.lstsq(root * flat[side, 1:], root[:, 0] * flat[side, 0], rcond=None)[0]
         out[side] = flat[side, 1:] @ share
     return out
-
-
-def _slopes(
-    rows: Rows, table: Table, ranges: Ranges, theta: Array, wind: DailyWind
-) -> tuple[Array, Array, Array]:
-    asked = table.sums(demand(with_wind(rows, wind), ranges, theta))
-    parts = []
-    for index in range(2):
-        moved = wind.vectors.copy()
-        moved[:, index] += STEP_MPS
-        other = table.sums(demand(with_wind(rows, DailyWind(moved, wind.spread)), ranges, theta))
-        parts.append((other - asked) / STEP_MPS)
-    return asked, parts[0], parts[1]
 
 
 def _levels(

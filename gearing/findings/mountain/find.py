@@ -170,7 +170,8 @@ def _thinned(sides: pl.DataFrame, steps: pl.DataFrame) -> tuple[pl.DataFrame, pl
             parts.append(part[kept.tolist()])
         sides = pl.concat(parts)
         steps = steps.filter(pl.col("trip").is_in(sides["trip"].implode()))
-    return sides, steps
+    # one chunk, so that sums have one order
+    return sides, steps.rechunk()
 
 
 @dataclass(frozen=True, slots=True)
