@@ -114,31 +114,24 @@ def _histograms(records: list[TripRecord]) -> dict[str, pl.DataFrame]:
 def driven_speeds(records: Sequence[TripRecord], out: frozenset[str]) -> pl.DataFrame:
     """Seconds by true speed (`kmh`, whole) and `gear` (null where unknown) over the road steps,
     and `turns`: engine turns in them (rpm x s), null without engine speed."""
-    parts = [
-        record.steps.lazy()
-        .filter(pl.col("speed_mps").is_not_null())
-        .select(
+    needed = ("speed_mps", "gear", "duration_s", "stopped_s", "engine_speed_rpm")
+    parts = [record.steps.select(needed) for record in records if record.name not in out]
+    seconds = pl.col("duration_s") - pl.col("stopped_s")
+    turns = pl.col("engine_speed_rpm").cast(pl.Float64) * seconds
+    return (
+        # one chunk, one order of sums, however many threads filtered
+        pl.concat([pl.DataFrame(schema=SCHEMA_OF_STEPS).select(needed), *parts])
+        .drop_nulls("speed_mps")
+        .rechunk()
+        .lazy()
+        .group_by(
             (pl.col("speed_mps") / KMH_MPS).round().cast(pl.Int32).alias("kmh"),
             pl.col("gear").cast(pl.Int32),
-            (pl.col("duration_s") - pl.col("stopped_s")).alias("seconds"),
-            pl.col("engine_speed_rpm").cast(pl.Float64).alias("rpm"),
+            maintain_order=True,
         )
-        for record in records
-        if record.name not in out
-    ]
-    schema = {"kmh": pl.Int32, "gear": pl.Int32, "seconds": pl.Float64, "turns": pl.Float64}
-    if not parts:
-        return pl.DataFrame(schema=schema)
-    turns = pl.col("rpm") * pl.col("seconds")
-    return (
-        pl.concat(parts)
-        .collect()
-        .rechunk()  # one chunk, one order of sums, however many threads filtered
-        .lazy()
-        .group_by("kmh", "gear", maintain_order=True)
         .agg(
-            pl.col("seconds").sum(),
-            pl.when(pl.col("rpm").count() > 0).then(turns.sum()).alias("turns"),
+            seconds.sum().alias("seconds"),
+            pl.when(pl.col("engine_speed_rpm").count() > 0).then(turns.sum()).alias("turns"),
         )
         .sort("kmh", "gear")
         .collect()

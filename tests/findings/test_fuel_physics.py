@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from gearing.findings.fuel.physics import air_met, demand, slopes
+from gearing.findings.fuel.physics import air_met, demand, slopes, wind_slopes
 from gearing.findings.fuel.ranges import Ranges, ranges_of
 from gearing.findings.fuel.rows import Day, Rows
 from gearing.study.model import Study, Vehicle
@@ -139,6 +139,32 @@ def test_slopes_are_the_derivatives(speed: float, grade: float, cross: float) ->
             ends.append(demand(rows, of, moved)[0])
         near = (ends[0] - ends[1]) / (2e-4 * one.deviation)
         assert columns[0, index] == pytest.approx(near, rel=1e-5, abs=1e-6 * base[0]), one.name
+
+
+@pytest.mark.parametrize("course", [0.0, 40.0, 200.0])
+@pytest.mark.parametrize("cross", [-9.0, 0.5, 2.0])
+def test_wind_slopes_are_the_derivatives(course: float, cross: float) -> None:
+    """Against central differences of the demand in more wind from east and from north."""
+    of = ranges()
+    theta = 0.4 * of.deviations
+    east, north = np.sin(np.radians(course)), np.cos(np.radians(course))
+    rows = level_road(head_mps=3.0, cross_mps=cross, east=east, north=north, wind_spread=1.7)
+    base, *found = wind_slopes(rows, of, theta)
+    assert base == pytest.approx(demand(rows, of, theta))
+    for slope, along, across in zip(found, (east, north), (north, -east), strict=True):
+        ends = [
+            demand(
+                replace(
+                    rows,
+                    head_mps=rows.head_mps + more * along,
+                    cross_mps=rows.cross_mps + more * across,
+                ),
+                of,
+                theta,
+            )
+            for more in (1e-4, -1e-4)
+        ]
+        assert slope == pytest.approx((ends[0] - ends[1]) / 2e-4, rel=1e-5, abs=1e-7 * base[0])
 
 
 def test_engine_speed_is_not_among_the_rows() -> None:

@@ -75,11 +75,14 @@ def speed_dependence(
 
 def _slope(record: TripRecord, hidden_mps: float) -> tuple[float, float, float] | None:
     """Percent for each 10 km/h, its error, and the mean speed, of one trip."""
-    bins = record.by_speed.filter((pl.col("time_s") >= 30) & (pl.col("true_m") > 300))
-    if bins.height < 3:
+    time_s, true, indicated = (
+        record.by_speed[name].to_numpy() for name in ("time_s", "true_m", "indicated_m")
+    )
+    enough = (time_s >= 30) & (true > 300)
+    if enough.sum() < 3:
         return None
-    time_s, true = bins["time_s"].to_numpy(), bins["true_m"].to_numpy()
-    counted = bins["indicated_m"].to_numpy() + hidden_mps * time_s
+    time_s, true, indicated = time_s[enough], true[enough], indicated[enough]
+    counted = indicated + hidden_mps * time_s
     speed = counted / time_s / KMH_MPS
     if np.ptp(speed) < LEAST_SPAN_KMH:
         return None

@@ -1,0 +1,61 @@
+"""The page is the same wherever it is drawn, and is drawn even if its process is lost."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import shutil
+from pathlib import Path
+
+import polars as pl
+import pytest
+
+from gearing import batch, outputs
+from gearing.batch import Options, run_study
+from gearing.drawing import draw
+from gearing.progress import Progress
+from gearing.results import read
+from gearing.store import Store
+from gearing.workers import processes
+
+ROOT = Path(__file__).resolve().parents[2]
+
+
+@pytest.fixture(scope="module")
+def study(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The sample study with its logs read."""
+    copy = tmp_path_factory.mktemp("drawing") / "study"
+    shutil.copytree(
+        ROOT / "sample_logs", copy, ignore=shutil.ignore_patterns(batch.CACHE), dirs_exist_ok=True
+    )
+    return copy / "study.toml"
+
+
+@pytest.fixture(scope="module")
+def drawn_here(study: Path) -> Path:
+    out = study.parent.parent / "here"
+    run_study(study, Options(out=out, jobs=1), Progress(quiet=True))
+    return out
+
+
+def test_a_process_of_its_own_draws_the_same_page(
+    study: Path, drawn_here: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(batch, "SMALL_BYTES", 0)
+    run_study(study, Options(out=tmp_path / "out"), Progress(quiet=True))
+    for name in outputs.FILES:
+        assert (tmp_path / "out" / name).read_bytes() == (drawn_here / name).read_bytes(), name
+
+
+def test_a_page_whose_process_is_lost_is_drawn_here(drawn_here: Path, tmp_path: Path) -> None:
+    results = read(drawn_here / outputs.RESULTS)
+    assert results is not None
+    frames = {
+        name.removesuffix(".parquet"): pl.read_parquet(drawn_here / name) for name in outputs.TABLES
+    }
+    with processes(1) as lost:
+        with contextlib.suppress(Exception):
+            lost.submit(os._exit, 9).result()
+        page = draw(lost, results, frames, share=False, store=Store(tmp_path))
+    assert results["run_id"] in page
+    assert page.rstrip().endswith("</html>")
