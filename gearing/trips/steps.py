@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import polars as pl
 
+from gearing.statistics.arrays import Index
 from gearing.trips.motion import STOPPED_MPS, Trip
 
 STEP_M = 100.0
@@ -14,6 +15,13 @@ _MEANS = (
     "retarder_torque_percent", "ambient_temperature_c", "barometric_pressure_kpa",
     "coolant_temperature_c", "transmission_oil_temperature_c",
 )  # fmt: skip
+# what a step begins with, and under which name it ends with it
+BORDERS = (
+    ("start_speed_mps", "end_speed_mps"),
+    ("altitude_m", "end_altitude_m"),
+    ("latitude_deg", "end_latitude_deg"),
+    ("longitude_deg", "end_longitude_deg"),
+)
 # columns in order; sums and places in float64, what is only looked at in float32
 SCHEMA: dict[str, type[pl.DataType]] = {
     "trip": pl.String,
@@ -49,17 +57,15 @@ def road_steps(
 ) -> pl.DataFrame:
     """One row each ~100 m of true road, null where a channel is missing; columns of `SCHEMA`.
 
-    A step takes in the standing before it moves on. Sums are null where nothing of the step
-    was measured. `gear` and `unlocked` come row by row with the trip's motion.
+    A step takes in the standing before it moves on, and ends where the next begins; where
+    nothing was logged between the two, at its own last row, and their numbers are not
+    consecutive. Sums are null where nothing of the step was measured. `gear` and `unlocked` come
+    row by row with the trip's motion.
     """
     motion = trip.motion
     if motion.height == 0:
         return pl.DataFrame(schema=SCHEMA)
-    way = motion["true_step_m"].fill_null(0.0).cum_sum().to_numpy()
-    # the last bit of road joins the step before it, so that no step is a stub
-    last = max(int(way[-1] / STEP_M) - 1, 0)
-    number = np.minimum(((way - 1e-9) / STEP_M).astype(np.int64), last)
-    added = {"step": pl.Series(np.maximum(number, 0)).cast(pl.UInt32)}
+    added = {"step": pl.Series(_numbers(motion, trip.interval_s)).cast(pl.UInt32)}
     if gear is not None:
         added["gear_row"] = gear
     elif "gear" in motion.columns:
@@ -68,6 +74,7 @@ def road_steps(
         added["unlocked_row"] = unlocked
     frame = motion.with_columns(**added)
     steps = frame.lazy().group_by("step", maintain_order=True).agg(*_aggregates(frame)).collect()
+    steps = _with_course(_to_the_border(steps))
     if "gear_row" in frame.columns:
         steps = steps.join(_usual_gear(frame), on="step", how="left", maintain_order="left")
     missing = [
@@ -81,6 +88,32 @@ def road_steps(
     # a grouped frame has a chunk a thread, and sums go chunk by chunk: their last digit must not
     # hang on how many threads there were
     return steps.rechunk()
+
+
+def _numbers(motion: pl.DataFrame, interval_s: float) -> Index:
+    """The number of the step each row is of; one is left out where the log has a hole."""
+    way = motion["true_step_m"].fill_null(0.0).cum_sum().to_numpy()
+    # the last bit of road joins the step before it, so that no step is a stub
+    last = max(int(way[-1] / STEP_M) - 1, 0)
+    along = np.clip(((way - 1e-9) / STEP_M).astype(np.int64), 0, last)
+    clock_s = motion["time"].dt.epoch("us").to_numpy() * 1e-6
+    hole = np.diff(clock_s, prepend=clock_s[0]) > 1.5 * interval_s
+    # rows far apart, of a slow log, pass over places: steps are counted all the same
+    new = np.diff(along, prepend=along[0]) + hole > 0
+    return np.asarray(np.cumsum(new) + np.cumsum(hole), dtype=np.int64)
+
+
+def _to_the_border(steps: pl.DataFrame) -> pl.DataFrame:
+    """Each step's end values from the beginning of the next, where that follows."""
+    follows = pl.col("step").shift(-1) == pl.col("step") + 1
+    return steps.with_columns(
+        pl.when(follows & pl.col(begin).shift(-1).is_not_null())
+        .then(pl.col(begin).shift(-1))
+        .otherwise(pl.col(end))
+        .alias(end)
+        for begin, end in BORDERS
+        if begin in steps.columns
+    )
 
 
 def _aggregates(frame: pl.DataFrame) -> list[pl.Expr]:
@@ -107,7 +140,6 @@ def _aggregates(frame: pl.DataFrame) -> list[pl.Expr]:
                 pl.col(name).drop_nulls().first().alias(name),
                 pl.col(name).drop_nulls().last().alias(f"end_{name}"),
             ]
-        found.append(_course().alias("course_deg"))
     if "fuel_step_l" in have:
         found.append(_sum("fuel_step_l").alias("fuel_l"))
         found.append(
@@ -146,9 +178,12 @@ def _sum(name: str) -> pl.Expr:
     return pl.when(value.count() > 0).then(value.mean() * pl.len())
 
 
-def _course() -> pl.Expr:
-    """Direction from the step's first to its last position, clockwise from north in degrees."""
-    latitude, longitude = pl.col("latitude_deg").drop_nulls(), pl.col("longitude_deg").drop_nulls()
-    north = latitude.last() - latitude.first()
-    east = (longitude.last() - longitude.first()) * (latitude.first().radians()).cos()
-    return (pl.arctan2(east, north).degrees() + 360.0) % 360.0
+def _with_course(steps: pl.DataFrame) -> pl.DataFrame:
+    """Direction from each step's beginning to its end, clockwise from north in degrees."""
+    if "latitude_deg" not in steps.columns:
+        return steps
+    latitude, longitude = pl.col("latitude_deg"), pl.col("longitude_deg")
+    north = pl.col("end_latitude_deg") - latitude
+    east = (pl.col("end_longitude_deg") - longitude) * latitude.radians().cos()
+    course = (pl.arctan2(east, north).degrees() + 360.0) % 360.0
+    return steps.with_columns(pl.when((north != 0) | (east != 0)).then(course).alias("course_deg"))

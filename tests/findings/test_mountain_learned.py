@@ -20,7 +20,7 @@ from gearing.findings.mountain.check import compare
 from gearing.findings.mountain.climbs import logged_climbs
 from gearing.findings.mountain.inputs import make_inputs
 from gearing.findings.mountain.known import known_inputs, with_mass
-from gearing.findings.mountain.learned import learn, with_true_ends
+from gearing.findings.mountain.learned import followed, learn
 from gearing.findings.mountain.shifts import see_shifts
 from gearing.findings.sides import BySide
 from gearing.statistics.estimate import Estimate
@@ -154,20 +154,11 @@ def test_shift_points_as_driven(trucks: list[Simulated]) -> None:
         assert seen.points.up_light[gear] / step > seen.points.down_light[gear + 1]
 
 
-def test_a_step_ends_where_the_next_begins(trucks: list[Simulated]) -> None:
+def test_a_step_that_no_other_follows_is_left_out(trucks: list[Simulated]) -> None:
     steps = trucks[0].steps
-    # what a log of one row a second leaves of a step: its end values are a second early
-    early = steps.with_columns(
-        end_speed_mps=pl.col("start_speed_mps"), end_altitude_m=pl.col("altitude_m")
-    )
-    ended = with_true_ends(early)
-    assert ended.height == steps.height - steps["trip"].n_unique()
-    joined = ended.join(steps, on=["trip", "step"], suffix="_true")
-    assert joined["end_altitude_m"].to_list() == pytest.approx(
-        joined["end_altitude_m_true"].to_list()
-    )
-    broken = early.filter(pl.col("step") != 5)
-    assert broken.pipe(with_true_ends).filter(pl.col("step") == 4).height == 0
+    assert followed(steps).height == steps.height - steps["trip"].n_unique()
+    broken = steps.filter(pl.col("step") != 5)
+    assert broken.pipe(followed).filter(pl.col("step") == 4).height == 0
 
 
 def test_trips_with_a_load_of_their_own_say_nothing_of_the_usual(trucks: list[Simulated]) -> None:
@@ -225,7 +216,7 @@ def test_the_same_hill_is_found_in_every_pass() -> None:
                 "stopped_s": np.zeros(count),
                 "distance_m": np.full(count, 100.0),
                 "altitude_m": altitude,
-                "end_altitude_m": altitude,
+                "end_altitude_m": np.append(altitude[1:], altitude[-1]),
                 "start_speed_mps": np.where(grade > 0, speed * 0.6, speed),
                 "end_speed_mps": np.full(count, speed),
                 "latitude_deg": 40 + places / 111_195,

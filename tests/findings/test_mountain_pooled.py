@@ -6,7 +6,7 @@ import numpy as np
 import polars as pl
 import pytest
 
-from gearing.findings.mountain.learned import with_true_ends
+from gearing.findings.mountain.learned import followed
 from gearing.findings.mountain.pooled import with_pooled_rise
 
 PLACES = np.arange(0.0, 8000.0, 100.0)
@@ -19,6 +19,7 @@ def one_pass(name: str, seed: int, backwards: bool) -> pl.DataFrame:
     order = slice(None, None, -1) if backwards else slice(None)
     count = PLACES.size
     speed = np.full(count, 20.0)
+    altitude = ALTITUDE[order] + np.cumsum(rng.normal(0, 0.6, count))
     return pl.DataFrame(
         {
             "trip": [name] * count,
@@ -29,16 +30,16 @@ def one_pass(name: str, seed: int, backwards: bool) -> pl.DataFrame:
             "latitude_deg": (40 + PLACES / 111_195)[order],
             "longitude_deg": np.full(count, -100.0),
             "course_deg": np.full(count, 180.0 if backwards else 0.0),
-            "altitude_m": ALTITUDE[order] + np.cumsum(rng.normal(0, 0.6, count)),
+            "altitude_m": altitude,
             "start_speed_mps": speed,
             "end_speed_mps": speed,
-            "end_altitude_m": ALTITUDE[order],
+            "end_altitude_m": np.append(altitude[1:], altitude[-1]),
         }
     )
 
 
 def error(steps: pl.DataFrame, name: str = "t0") -> float:
-    ended = with_true_ends(steps).filter(pl.col("trip") == name)
+    ended = followed(steps).filter(pl.col("trip") == name)
     true = np.diff(ALTITUDE)
     return float(np.sqrt(np.mean((ended["rise_m"].to_numpy() - true) ** 2)))
 

@@ -19,7 +19,7 @@ from gearing.study.model import DashReading, Measured, Period, Study, Vehicle
 from gearing.trips.comb import fit_shift
 from gearing.trips.motion import make_trip
 from gearing.trips.record import record_of, records_of, stem
-from gearing.trips.steps import SCHEMA, STEP_M, road_steps
+from gearing.trips.steps import BORDERS, SCHEMA, STEP_M, road_steps
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "simulation"))
 from speed_world import AXLE, GEARS, World, make_drives
@@ -72,6 +72,49 @@ def test_steps_add_up_to_the_trip() -> None:
     assert steps["course_deg"][5] == pytest.approx(30.0, abs=0.5)
     assert steps["engine_speed_rpm"].null_count() == steps.height
     assert steps["step"].to_list() == list(range(steps.height))
+
+
+@pytest.mark.parametrize("every_s", [1, 5, 10])
+def test_steps_of_a_slow_log_know_where_they_go_and_how_it_climbs(every_s: int) -> None:
+    """A row each 100 m or more leaves one row a step: its end is the next one's beginning."""
+    place = positions(SPEED, course_deg=30.0)
+    way = np.concatenate(([0.0], np.cumsum(0.5 * (SPEED[1:] + SPEED[:-1]))))
+    frame = at_times(T, gps_speed_mps=SPEED, altitude_m=500 + 0.04 * way, **place)
+    trip = make_trip(frame[::every_s], name="a", files=("a.csv",))
+    steps = road_steps(trip)
+    assert steps["step"].to_list() == list(range(steps.height))
+    assert steps["duration_s"].sum() == pytest.approx(every_s * trip.motion.height)
+    for begin, end in BORDERS:
+        assert steps[end][:-1].to_list() == steps[begin][1:].to_list(), end
+    moving = steps[2:-2].filter(pl.col("distance_m") > 50)
+    assert moving.height > 0.9 * (steps.height - 4)
+    off = (moving["course_deg"] - 30.0).abs()
+    assert off.max() < 1.0
+    rise = (moving["end_altitude_m"] - moving["altitude_m"]).sum()
+    assert rise / moving["distance_m"].sum() == pytest.approx(0.04, rel=0.02)
+
+
+def test_a_hole_in_the_log_parts_the_steps_before_and_behind_it() -> None:
+    frame = at_times(T, gps_speed_mps=SPEED, **positions(SPEED))
+    holed = frame.filter((pl.lit(T) < 900) | (pl.lit(T) > 1020))
+    steps = road_steps(make_trip(holed, name="a", files=("a.csv",)))
+    (last,) = np.flatnonzero(np.diff(steps["step"].to_numpy()) > 1)
+    last = int(last)
+    assert steps["start_s"][last + 1] - EPOCH_S == pytest.approx(1021.0)
+    # the road of the two minutes nobody logged belongs to no step
+    north_deg = steps["latitude_deg"][last + 1] - steps["end_latitude_deg"][last]
+    unlogged_m = SPEED[900:1021].sum()
+    assert north_deg * 111_132 == pytest.approx(unlogged_m * np.cos(np.radians(30)), rel=0.03)
+    whole = road_steps(make_trip(frame, name="a", files=("a.csv",)))
+    assert whole["step"].to_list() == list(range(whole.height))
+
+
+def test_a_place_never_left_has_no_course() -> None:
+    still = {name: np.full(300, value[0]) for name, value in positions(SPEED).items()}
+    trip = make_trip(
+        at_times(T[:300], gps_speed_mps=np.zeros(300), **still), name="a", files=("a",)
+    )
+    assert road_steps(trip)["course_deg"].to_list() == [None]
 
 
 def test_a_trip_that_never_moves_is_one_step() -> None:

@@ -221,16 +221,14 @@ def _rows_of(whole: _Whole, joined: pl.DataFrame, day: Index) -> dict[str, Any]:
     numbers = joined.select(pl.col(NUMBERS).cast(pl.Float64))
     own = {name: numbers[name].to_numpy() for name in NUMBERS}
     trip = joined["trip"].cast(pl.Int64).to_numpy()
-    follows = (trip[1:] == trip[:-1]) & (np.diff(joined["step"].cast(pl.Int64).to_numpy()) == 1)
     observed = air.at_times(whole.weather, own["start_s"])
     temperature = _known_or(own["ambient_temperature_c"], observed.temperature_c)
     temperature = _filled_within_trip(trip, temperature)
     altitude = _known_or(_filled_within_trip(trip, own["altitude_m"]), 0.0)
-    end_altitude = _ends(follows, own["altitude_m"], own["end_altitude_m"])
-    rise = _known_or(end_altitude, altitude) - altitude
+    rise = _known_or(own["end_altitude_m"], altitude) - altitude
     speed = own["speed_mps"]
     start = _known_or(own["start_speed_mps"], speed)
-    end = _known_or(_ends(follows, own["start_speed_mps"], own["end_speed_mps"]), speed)
+    end = _known_or(own["end_speed_mps"], speed)
     standing = np.nan_to_num(own["stopped_s"])
     latitude = (own["latitude_deg"] + own["end_latitude_deg"]) / 2
     longitude = (own["longitude_deg"] + own["end_longitude_deg"]) / 2
@@ -273,14 +271,6 @@ def _rows_of(whole: _Whole, joined: pl.DataFrame, day: Index) -> dict[str, Any]:
 
 def _known_or(values: Array, otherwise: Array | float) -> Array:
     return np.where(np.isfinite(values), values, otherwise)
-
-
-def _ends(follows: NDArray[np.bool_], starts: Array, ends: Array) -> Array:
-    """A step's end as the next step's start, so that sums over a trip close."""
-    value = ends.copy()
-    known = follows & np.isfinite(starts[1:])
-    value[:-1][known] = starts[1:][known]
-    return value
 
 
 def _filled_within_trip(trip: Index, values: Array) -> Array:

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
-from gearing.findings.mountain.learned import with_true_ends
+from gearing.findings.mountain.learned import followed
 from gearing.findings.mountain.result import CheckedStretch, ModelCheck
 from gearing.vehicle.lanes import Lanes
 from gearing.vehicle.longitudinal import drive
@@ -68,7 +68,7 @@ def full_load_stretches(steps: pl.DataFrame | None, sides: pl.DataFrame | None) 
         else pl.lit(None, dtype=pl.Float64).alias("ambient_temperature_c")
     )
     runs = (
-        with_true_ends(steps)
+        followed(steps)
         .join(sides.select("trip", "side"), on="trip", how="inner", maintain_order="left")
         .with_columns(
             temperature,

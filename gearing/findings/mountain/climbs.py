@@ -9,7 +9,7 @@ import numpy as np
 import polars as pl
 
 from gearing.findings.mountain.check import FULL_LOAD_PERCENT
-from gearing.findings.mountain.learned import with_true_ends
+from gearing.findings.mountain.learned import followed
 from gearing.findings.mountain.result import ClimbSide, LoggedClimb
 
 if TYPE_CHECKING:
@@ -59,7 +59,7 @@ def logged_climbs(
     if steps is None or sides is None or any(name not in steps.columns for name in _NEEDED):
         return ()
     trips = (
-        with_true_ends(steps)
+        followed(steps)
         .join(sides.select("trip", "side"), on="trip", how="inner", maintain_order="left")
         .filter(pl.col("altitude_m").is_not_null(), pl.col("distance_m") > 0)
     )

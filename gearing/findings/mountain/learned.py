@@ -78,7 +78,7 @@ def powered_steps(steps: pl.DataFrame, sides: pl.DataFrame) -> pl.DataFrame:
     """
     if any(name not in steps.columns for name in NEEDED):
         return steps.clear().with_columns(side=pl.lit(None, dtype=pl.String))
-    steps = with_true_ends(steps)
+    steps = followed(steps)
     unlocked = pl.col("unlocked_s").fill_null(0.0) if "unlocked_s" in steps.columns else pl.lit(0.0)
     bridged = pl.col("bridged_m").fill_null(0.0) if "bridged_m" in steps.columns else pl.lit(0.0)
     return (
@@ -99,25 +99,21 @@ def powered_steps(steps: pl.DataFrame, sides: pl.DataFrame) -> pl.DataFrame:
     )
 
 
-def with_true_ends(steps: pl.DataFrame) -> pl.DataFrame:
-    """Steps whose end speed and altitude are the next step's start; a trip's last step is out.
+def followed(steps: pl.DataFrame) -> pl.DataFrame:
+    """Steps that another follows, and whose end is therefore known, with their `rise_m`.
 
-    A step's own end values are those of its last row, a second or more before its end: over
-    seven rows that hides a seventh of the climb and of the speed gained. `rise_m` is the step's
-    own, or that of all passes of its place where `pooled_rise_m` says.
+    That is the step's own, or that of all passes of its place where `pooled_rise_m` says.
     """
     follows = (
         (pl.col("trip").shift(-1) == pl.col("trip"))
         & (pl.col("step").cast(pl.Int64).shift(-1) == pl.col("step").cast(pl.Int64) + 1)
         & ((pl.col("start_s").shift(-1) - pl.col("start_s") - pl.col("duration_s")).abs() < 2.0)
     )
-    own = pl.col("altitude_m").shift(-1) - pl.col("altitude_m")
+    own = pl.col("end_altitude_m") - pl.col("altitude_m")
     pooled = pl.col("pooled_rise_m") if "pooled_rise_m" in steps.columns else own
-    return steps.with_columns(
-        end_speed_mps=pl.col("start_speed_mps").shift(-1),
-        end_altitude_m=pl.col("altitude_m").shift(-1),
-        rise_m=pl.coalesce(pooled, own),
-    ).filter(follows.fill_null(value=False))
+    return steps.with_columns(rise_m=pl.coalesce(pooled, own)).filter(
+        follows.fill_null(value=False)
+    )
 
 
 def learn(

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
-from gearing.findings.mountain.learned import with_true_ends
+from gearing.findings.mountain.learned import followed
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -32,7 +32,7 @@ def with_pooled_rise(steps: pl.DataFrame) -> pl.DataFrame:
     if steps.height == 0 or any(name not in steps.columns for name in _NEEDED):
         return steps
     numbered = steps.with_row_index("row")
-    known = with_true_ends(numbered).drop_nulls([*_NEEDED, "end_altitude_m"])
+    known = followed(numbered).drop_nulls([*_NEEDED, "end_altitude_m"])
     known = known.filter(pl.col("distance_m") > 0)
     if known.height < 2:
         return steps

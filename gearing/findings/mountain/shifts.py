@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
-from gearing.findings.mountain.learned import with_true_ends
+from gearing.findings.mountain.learned import followed
 from gearing.vehicle.powertrain import SHIFT_HYSTERESIS, ShiftPoints
 
 if TYPE_CHECKING:
@@ -114,7 +114,7 @@ def _events(
         for name in ("gear", "engine_load_percent", "start_speed_mps")
     }
     return (
-        with_true_ends(
+        followed(
             steps.with_columns(
                 next_gear=pl.coalesce(next_of["gear"], pl.col("gear").shift(-2).over("trip")),
                 # where the shift lies within the next step, that step's mean speed
