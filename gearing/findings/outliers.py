@@ -97,13 +97,16 @@ def judge_trips(table: pl.DataFrame) -> Verdicts:
 
 
 def _series(table: pl.DataFrame) -> list[_Series]:
-    factor = table["odometer_factor"].to_numpy()
-    factor_error = table["odometer_factor_se"].to_numpy()
-    shift = table["shift"].to_numpy()
-    shift_error = table["shift_se"].to_numpy()
+    way_error = table["way_error"].to_numpy()
+    # trips whose distance is told alike share its error, and are compared without it
+    apart = way_error - way_error.min(initial=np.inf)
+    factor, factor_error, shift, shift_error = (
+        table[name].to_numpy()
+        for name in ("odometer_factor", "odometer_factor_se", "shift", "shift_se")
+    )
     return [
-        _Series("factor", np.log(factor), factor_error),
-        _Series("shift", shift, shift_error),
+        _Series("factor", np.log(factor), np.hypot(factor_error, apart)),
+        _Series("shift", shift, np.hypot(shift_error, apart)),
     ]
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import polars as pl
@@ -12,13 +12,17 @@ from gearing.statistics.intervals import t_quantile
 from gearing.statistics.pooling import random_effects
 
 LEAST_UNITS = 3
+TWO_SIDED = 1.96  # standard errors to the end of a 95 % interval
 # between trips of one vehicle on the same tires, warm to cold: common practice, no source
 FEW_TRIPS_BETWEEN = 1e-3
 
 
 @dataclass(frozen=True, slots=True)
 class PooledLog:
-    """A mean in logarithms with its standard error and degrees of freedom, from `n` units."""
+    """A mean in logarithms with its standard error and degrees of freedom, from `n` units.
+
+    `shared` is the standard error all units have in common, which no number of them makes less.
+    """
 
     value: float
     error: float
@@ -26,9 +30,12 @@ class PooledLog:
     between: float
     n: int
     method: str
+    shared: float = 0.0
 
     def interval(self) -> tuple[float, float]:
-        reach = float(t_quantile(0.975, self.degrees)) * self.error
+        reach = np.hypot(
+            float(t_quantile(0.975, self.degrees)) * self.error, TWO_SIDED * self.shared
+        )
         return self.value - reach, self.value + reach
 
     def estimate(self) -> Estimate:
@@ -68,6 +75,24 @@ def pool_side(
     )  # fmt: skip
     if rows.height == 0:
         return None
+    return replace(
+        _pooled(rows, value, error, slope_per_month, by_distance=by_distance),
+        shared=shared_error(rows),
+    )
+
+
+def shared_error(trips: pl.DataFrame) -> float:
+    """The relative standard error of true distance that these trips have in common."""
+    if "way_error" not in trips.columns:
+        return 0.0
+    known = trips.select("way_error", "true_m").drop_nulls()
+    way = known["true_m"].to_numpy()
+    return float(known["way_error"].to_numpy() @ way / way.sum()) if way.sum() > 0 else 0.0
+
+
+def _pooled(
+    rows: pl.DataFrame, value: str, error: str, slope_per_month: float, *, by_distance: bool
+) -> PooledLog:
     rows = _level(rows, value, slope_per_month)
     days = _by_day(rows, value, error)
     units = "days"
@@ -151,4 +176,5 @@ def difference(after: PooledLog, before: PooledLog) -> PooledLog:
         max(after.between, before.between),
         min(after.n, before.n),
         "Welch on the logs of " + after.method.rsplit(" ", 1)[-1],
+        abs(after.shared - before.shared),  # one road, one receiver: what is shared cancels
     )

@@ -43,6 +43,7 @@ SCHEMA: dict[str, pl.DataType | type[pl.DataType]] = {
     "moving_s": pl.Float64,
     "stopped_s": pl.Float64,
     "true_m": pl.Float64,
+    "way_error": pl.Float64,
     "indicated_m": pl.Float64,
     "liters": pl.Float64,
     "idle_liters": pl.Float64,
@@ -72,7 +73,8 @@ class TripFigures:
     `odometer_factor` has the rounding undone; `_cut` and `_rounded` are what it would be either
     way; `_se` is relative. `final_drive` is the declared axle ratio as this trip's engine felt
     it, or engine turns a metre in the highest gear where no ratio is declared; `shift` is the
-    log it comes from, `shift_se` its error. `used` false: kept out of every pooled figure;
+    log it comes from, `shift_se` its error. `way_error` is the relative error of true distance
+    that all trips told by positions far apart share. `used` false: kept out of every pooled figure;
     `factor_used` and `final_drive_used` of that one alone.
     """
 
@@ -201,7 +203,8 @@ def _row(record: TripRecord, rounding: Rounding, comb: CombFit) -> tuple[object,
     shift = comb.shifts.get(record.name)
     return (
         record.name, record.side, record.start, record.end, record.local_day,
-        record.duration_s, record.moving_s, record.stopped_s, record.true_m, indicated,
+        record.duration_s, record.moving_s, record.stopped_s, record.true_m, record.way_error,
+        indicated,
         record.liters, record.idle_liters, factor, error,
         ends[0][0] if ends[0] else None, ends[1][0] if ends[1] else None,
         None, None, shift.value if shift else None, shift.error if shift else None,

@@ -56,6 +56,7 @@ class Trip:
     grid: Grid
     factor: float | None
     speed_from: str | None
+    way_error: float
     problems: tuple[Problem, ...]
     coverage: dict[str, float]
     motion: pl.DataFrame
@@ -121,6 +122,7 @@ def make_trip(
         grid=grid,
         factor=factor,
         speed_from=receiver.source,
+        way_error=receiver.way_error,
         problems=(*problems, *receiver.problems, *_doubts(lag, receiver, speed, files[0])),
         coverage=coverage,
         motion=frame,

@@ -1,7 +1,8 @@
 """What the receiver says of true horizontal speed, on an even clock.
 
 Doppler speed is preferred, for it does not grow with the noise of positions; positions serve
-where it is missing or plainly something else.
+where it is missing or plainly something else. Positions far apart cut the corners of the road;
+by how much is told by leaving out every second of them.
 """
 
 from __future__ import annotations
@@ -22,6 +23,7 @@ LEAST_FIXES = 10
 DOPPLER_DISAGREES = 0.03
 LEAST_COMPARED_M = 5_000.0
 STANDING_MPS = 0.5
+SLOW_S = 2.5  # positions further apart than this may cut corners
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,6 +34,7 @@ class Receiver:
     source: str | None  # "doppler" | "positions" | None
     doppler_over_positions: float | None
     problems: tuple[Problem, ...]
+    way_error: float = 0.0  # relative standard error of distance, alike all along
 
 
 def read_receiver(logged: Channels, clock_s: Array, interval_s: float, file: str) -> Receiver:
@@ -42,11 +45,16 @@ def read_receiver(logged: Channels, clock_s: Array, interval_s: float, file: str
         return Receiver(np.full(len(clock_s), np.nan), None, None, ())
     if doppler is None or positions is None:
         speed = positions if doppler is None else doppler
-        source = "positions" if doppler is None else "doppler"
         assert speed is not None
-        return Receiver(_still(speed), source, None, ())
+        if doppler is None:
+            return Receiver(_still(speed), "positions", None, (), _cut_corners(logged))
+        return Receiver(_still(speed), "doppler", None, ())
     ratio = _compared(doppler, positions, interval_s)
-    if ratio is not None and abs(ratio - 1) > DOPPLER_DISAGREES:
+    way_error = _cut_corners(logged)
+    if (
+        ratio is not None
+        and not -DOPPLER_DISAGREES <= ratio - 1 <= DOPPLER_DISAGREES + 2 * way_error
+    ):
         problem = Problem(
             code="gps-speed-disagrees",
             severity=Severity.WARNING,
@@ -57,7 +65,7 @@ def read_receiver(logged: Channels, clock_s: Array, interval_s: float, file: str
             column="gps_speed",
         )
         filled = np.where(np.isfinite(positions), positions, np.nan)
-        return Receiver(_still(filled), "positions", ratio, (problem,))
+        return Receiver(_still(filled), "positions", ratio, (problem,), way_error)
     return Receiver(
         _still(np.where(np.isfinite(doppler), doppler, positions)), "doppler", ratio, ()
     )
@@ -95,6 +103,33 @@ def _from_positions(logged: Channels, clock_s: Array, interval_s: float) -> Arra
     if len(kept) < LEAST_FIXES:
         return None
     return on_clock(kept_time, kept, clock_s, interval_s, "gps_speed_mps")
+
+
+def _cut_corners(logged: Channels) -> float:
+    """By how much of it the way grows shorter when every second position is left out.
+
+    What positions as far apart as these leave out themselves, or their jitter adds, is of that
+    size; which of the two is more, the positions do not tell.
+    """
+    time_s, latitude, longitude = logged.known("latitude_deg", "longitude_deg")
+    interval_s = own_interval_s(time_s) if len(time_s) >= LEAST_FIXES else 0.0
+    if interval_s <= SLOW_S:
+        return 0.0
+    chord = _arc_length(latitude, longitude)
+    driven = (np.diff(time_s) < 1.5 * interval_s) & (chord > 3.0 * interval_s)
+    each = over = 0.0
+    for first in (0, 1):
+        double = _arc_length(latitude[first::2], longitude[first::2])
+        halves = [chord[first + half :: 2][: len(double)] for half in (0, 1)]
+        both = driven[first::2][: len(double)] & driven[first + 1 :: 2][: len(double)]
+        each += float((halves[0] + halves[1])[both].sum())
+        over += float(double[both].sum())
+    return abs(each / over - 1) if over > 0 else 0.0
+
+
+def _arc_length(latitude: Array, longitude: Array) -> Array:
+    north, east = steps_m(latitude, longitude)
+    return np.hypot(north, east) * _arc(north, east)
 
 
 def _drives(logged: Channels, at_s: Array) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:

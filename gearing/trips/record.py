@@ -58,6 +58,7 @@ class TripRecord:
     the engine in that tooth of the comb), `place` of the tooth, `count`, `independent`
     (rows that tell something of their own), `sum_a`, `sum_g`, `sum_aa`, `sum_ag`, `sum_gg`, g
     being true speed or engine speed times the tooth's metres a turn.
+    `way_error`: relative standard error of true distance, shared by all trips told alike.
     `by_speed`: `bin` of 5 km/h indicated, `time_s`, `true_m`, `indicated_m`.
     """
 
@@ -71,6 +72,7 @@ class TripRecord:
     lag_s: float | None
     grid: Grid
     speed_from: str | None
+    way_error: float
     duration_s: float
     moving_s: float
     stopped_s: float
@@ -170,6 +172,7 @@ def record_of(trip: Trip, study: Study, side: Side) -> TripRecord:
         lag_s=trip.lag_s if trip.lag_found else None,
         grid=trip.grid,
         speed_from=trip.speed_from,
+        way_error=trip.way_error,
         duration_s=duration_s,
         moving_s=moving_s,
         stopped_s=duration_s - moving_s,

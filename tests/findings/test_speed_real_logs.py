@@ -110,6 +110,27 @@ def share_held(value: np.ndarray, error: np.ndarray) -> float:
     return float(np.mean(held))
 
 
+@pytest.mark.parametrize("every", [1, 2, 4])
+@pytest.mark.parametrize("car", CARS)
+def test_positions_alone_own_up_to_what_they_hide(
+    cars: dict[str, list[Reading]], car: str, every: int
+) -> None:
+    """A position each 5, 10 or 20 s against the receiver's own speed, of the same trips."""
+    alone = [
+        replace(one, samples=one.samples[::every].drop("gps_speed_mps", strict=False))
+        for one in cars[car]
+    ]
+    factors = []
+    for some in (cars[car], alone):
+        records = made(some)
+        factors.append(find_speed(STUDY, records, trip_figures(STUDY, records)).odometer_factor)
+    by_speed, by_place = (factor.before for factor in factors)
+    assert by_speed.value is not None
+    assert by_place.low is not None
+    assert by_place.high is not None
+    assert by_place.low < by_speed.value < by_place.high
+
+
 def halved(cars: dict[str, list[Reading]]) -> tuple[list[Reading], list[Reading]]:
     """The trips of the car with most, by time, in two halves."""
     some = sorted(

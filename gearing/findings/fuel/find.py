@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -45,6 +45,7 @@ from gearing.findings.fuel.tables import days_table, disagreement_of, segments_t
 from gearing.findings.fuel.verdict import judge
 from gearing.findings.fuel.weather import at_times
 from gearing.findings.fuel.worth import worth_of
+from gearing.findings.pooling import TWO_SIDED, shared_error
 from gearing.findings.sides import BySide
 from gearing.statistics.estimate import Estimate, unknown
 from gearing.units import MPH_MPS
@@ -100,15 +101,38 @@ def find_fuel(
         if tanks is None
         else change_from_fillups(tanks, odometer)
     )
+    true_distance = change_of(compared.true_distance, why_not(days, "true_m"), "true distance")
+    doubt = _distance_doubt(trips)
     change = ChangePercent(
         change_of(compared.indicated, why_not(days, "indicated_m"), "indicated distance"),
-        change_of(compared.true_distance, why_not(days, "true_m"), "true distance"),
-        compared.matched,
-        compared.adjusted_estimate,
+        _widened(true_distance, doubt),
+        _widened(compared.matched, doubt),
+        _widened(compared.adjusted_estimate, doubt),
         by_fill,
     )
     ground = _Ground(study, trips, joined, days, every_day, rows, table, facts)
     return _finding(ground, compared, change, tanks, odometer)
+
+
+def _distance_doubt(trips: pl.DataFrame) -> float:
+    """Standard error [%] of the change by true distance from how that was told: where positions
+    cut the same corners on both sides it cancels."""
+    sides = [
+        shared_error(trips.filter(pl.col("used") & (pl.col("side") == side)))
+        for side in ("before", "after")
+    ]
+    return 100 * abs(sides[1] - sides[0])
+
+
+def _widened(change: Estimate, doubt_percent: float) -> Estimate:
+    if change.value is None or change.low is None or change.high is None or not doubt_percent:
+        return change
+    reach = TWO_SIDED * doubt_percent
+    return replace(
+        change,
+        low=change.value - math.hypot(change.value - change.low, reach),
+        high=change.value + math.hypot(change.high - change.value, reach),
+    )
 
 
 def _finding(

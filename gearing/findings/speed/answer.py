@@ -5,8 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import polars as pl
+
 from gearing.findings.final_drive import FinalDriveFinding, find_final_drive, pooled_shift
 from gearing.findings.outliers import ChangePoint, Drift
+from gearing.findings.pooling import TWO_SIDED, shared_error
 from gearing.findings.rounding import Rounding
 from gearing.findings.sides import BySide, by_side
 from gearing.findings.speed.circumference import CircumferenceRow, circumference_rows
@@ -25,6 +28,8 @@ from gearing.statistics.estimate import Estimate
 from gearing.study.model import Study
 from gearing.trips.record import TripRecord
 from gearing.units import MILE_M
+
+TOLD_PERCENT = 0.1  # a doubt about all distances smaller than this is not worth a word
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,4 +140,16 @@ def _warnings(figures: TripFigures, factor: BySide[Estimate]) -> list[StudyWarni
         rounding = figures.rounding.of(side)
         if not rounding.settled and factor.of(side).known:
             found.append(StudyWarning("rounding-unsettled", f"Period {side}: {ADVICE}."))
+        trips = figures.trips.filter((pl.col("side") == side) & pl.col("used"))
+        doubt = 100 * TWO_SIDED * shared_error(trips)
+        if doubt > TOLD_PERCENT:
+            found.append(
+                StudyWarning(
+                    "positions-far-apart",
+                    f"Period {side}: true distance is told by positions seconds apart, without "
+                    f"the receiver's own speed. They cut corners, and may be off by {doubt:.1f} % "
+                    "the same way on every trip, however many there are. Log the receiver's speed "
+                    "as well, or a position each second.",
+                )
+            )
     return found

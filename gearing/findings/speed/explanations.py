@@ -9,7 +9,7 @@ out, all that fit are named.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -17,7 +17,6 @@ from gearing.findings.comb_fit import CombFit
 from gearing.findings.pooling import PooledLog, difference
 from gearing.findings.sides import BySide
 from gearing.statistics.estimate import Estimate, unknown
-from gearing.statistics.intervals import t_quantile
 from gearing.study.model import Study
 from gearing.trips.record import declared_revolutions_per_km
 
@@ -88,6 +87,7 @@ def _sum(a: PooledLog | None, b: PooledLog | None) -> PooledLog | None:
     if a is None or b is None:
         return None
     error = float(np.hypot(a.error, b.error))
+    # true distance stands in both, turned over: what they share cancels
     return PooledLog(
         a.value + b.value, error, min(a.degrees, b.degrees), 0.0, min(a.n, b.n), a.method
     )
@@ -98,13 +98,13 @@ def _percent(log: PooledLog | None, why: str) -> Estimate:
 
 
 def _negated(log: PooledLog) -> PooledLog:
-    return PooledLog(-log.value, log.error, log.degrees, log.between, log.n, log.method)
+    return replace(log, value=-log.value)
 
 
 def _nothing(log: PooledLog) -> bool:
     """Whether a change in logs may as well be none."""
-    reach = float(t_quantile(0.975, log.degrees)) * log.error
-    return abs(log.value) < max(reach, LEAST_TOLERANCE / 100)
+    low, high = log.interval()
+    return abs(log.value) < max(0.5 * (high - low), LEAST_TOLERANCE / 100)
 
 
 def _expected(study: Study) -> Estimate:
@@ -170,8 +170,9 @@ def _combined_size(a: PooledLog | None, b: PooledLog | None) -> PooledLog | None
     value = float(np.sum([w * p.value for w, p in zip(weight, parts, strict=True)]) / weight.sum())
     error = float(1 / np.sqrt(weight.sum()))
     return PooledLog(
-        value, error, min(p.degrees for p in parts), 0.0, min(p.n for p in parts), parts[0].method
-    )
+        value, error, min(p.degrees for p in parts), 0.0, min(p.n for p in parts), parts[0].method,
+        max(p.shared for p in parts),
+    )  # fmt: skip
 
 
 def _tires(
