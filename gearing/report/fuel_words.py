@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 from gearing.report.answer import Answer
-from gearing.report.display import Display, rough
+from gearing.report.display import Display
+from gearing.report.fuel_next import fuel_next
 from gearing.report.phrases import (
     capital,
     change_interval_phrase,
@@ -35,17 +36,17 @@ def fuel_answer(results: Results, display: Display) -> Answer:
     question = "Fuel"
     verdict = text(dig(results, "fuel", "verdict"))
     basis, shown = decisive(results)
+    if verdict == "cannot tell yet" or (not verdict and _fillups(results).known):
+        return _open_answer(results, display, basis, shown)
     if verdict not in VERDICTS:
         return Answer(
             question,
             "Not answered",
             f"Not answered: {clause(why(results, 'fuel', 'verdict'))}.",
             _as_driven(results, display),
-            _fuel_next(results, "", display),
+            _next(results, "", display, shown),
             settled=False,
         )
-    if verdict == "cannot tell yet":
-        return _open_answer(results, display, basis, shown)
     inside = (change_interval_phrase(display.fuel_change(shown)), count_phrase(shown))
     told = "; ".join(part for part in inside if part)
     headline = f"{VERDICTS[verdict]}: {clause(shown.why)}."
@@ -61,8 +62,13 @@ def fuel_answer(results: Results, display: Display) -> Answer:
         _fuel_short(verdict, shown, display),
         headline,
         _joined(certainty),
-        _fuel_next(results, verdict, display),
+        _next(results, verdict, display, shown),
     )
+
+
+def _next(results: Results, verdict: str, display: Display, shown: Estimate) -> str:
+    claim = claimed_percent(results) is not None
+    return fuel_next(results, verdict, display, shown=shown, claim=claim)
 
 
 def _open_answer(results: Results, display: Display, basis: str, shown: Estimate) -> Answer:
@@ -70,7 +76,7 @@ def _open_answer(results: Results, display: Display, basis: str, shown: Estimate
     verdict = "cannot tell yet"
     reason = _empty_side(results) or text(dig(results, "fuel", "verdict_why")) or shown.why
     headline = VERDICTS[verdict] + (f": {clause(reason)}." if reason else ".")
-    best = ""
+    best = _joined((_as_driven(results, display), _as_filled(results, display)))
     if shown.known:
         inside = (change_interval_phrase(display.fuel_change(shown)), count_phrase(shown))
         told = "; ".join(part for part in inside if part)
@@ -81,17 +87,18 @@ def _open_answer(results: Results, display: Display, basis: str, shown: Estimate
         _fuel_short(verdict, shown, display),
         headline,
         _joined((best, _claim_sentence(results, display), _dash_sentence(results, display, basis))),
-        _fuel_next(results, verdict, display),
+        _next(results, verdict, display, shown),
         settled=False,
     )
 
 
 def _empty_side(results: Results) -> str:
-    """The plainest reason of all: one side has nothing to compare."""
-    for side, tires in (("after", "new"), ("before", "old")):
-        if number(dig(results, "fuel", "sides", side, "days")) == 0:
-            return f"there is no driving with fuel on the {tires} tires yet"
-    return ""
+    """The plainest reason of all: one side, and one alone, has nothing to compare."""
+    tires = {"after": "new", "before": "old"}
+    empty = [s for s in tires if number(dig(results, "fuel", "sides", s, "days")) == 0]
+    if len(empty) != 1:
+        return ""
+    return f"there is no driving with fuel on the {tires[empty[0]]} tires yet"
 
 
 def _joined(sentences: tuple[str, ...]) -> str:
@@ -159,6 +166,26 @@ def claim_phrase(claim: float, display: Display) -> str:
     return f"{first}, which is the same as {second}"
 
 
+def _fillups(results: Results) -> Estimate:
+    return estimate(results, "fuel", "change_percent", "fillups")
+
+
+def _as_filled(results: Results, display: Display) -> str:
+    """What the fill-ups say, and what they leave in."""
+    shown = _fillups(results)
+    if not shown.known:
+        return ""
+    inside = (
+        change_interval_phrase(display.fuel_change(shown)),
+        f"{shown.n} tanks" if shown.n is not None else "",
+    )
+    told = "; ".join(part for part in inside if part)
+    return (
+        f"By the fill-up log, not adjusted for road, speed and weather, "
+        f"{change_phrase(shown, display)}" + (f" ({told})." if told else ".")
+    )
+
+
 def _as_driven(results: Results, display: Display) -> str:
     """What can be said without an answer: the change per true distance, nothing else put right."""
     shown = estimate(results, "fuel", "change_percent", "true_distance")
@@ -174,22 +201,3 @@ def _dash_sentence(results: Results, display: Display, basis: str) -> str:
     if not indicated.known or basis == "indicated":
         return ""
     return f"By the dash alone, {change_phrase(indicated, display, 'would be')}."
-
-
-def _fuel_next(results: Results, verdict: str, display: Display) -> str:
-    plan = text(dig(results, "fuel", "plan", "text"))
-    if plan:
-        return f"Next: {clause(plan)}."
-    more = number(dig(results, "fuel", "more_driving_km"))
-    if more is None:
-        reason = text(dig(results, "fuel", "more_driving_km_why"))
-        if not verdict:
-            return ""
-        return f"More driving alone will not settle it: {clause(reason)}." if reason else ""
-    if more <= 0:
-        return "No more driving is needed." if verdict != "cannot tell yet" else ""
-    goal = "half the claim" if claimed_percent(results) is not None else "2 %"
-    return (
-        f"Next: about {rough(display.distance(more))} more true {display.distance_word} on the "
-        f"new tires, and a change of {goal} would show."
-    )
