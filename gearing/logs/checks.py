@@ -25,6 +25,10 @@ _MAY_STICK = (
     "mass_air_flow_gps",
 )
 _ZERO_IS_TRUE = ("fuel_rate_lph",)  # overrun burns nothing, down a whole mountain
+# Speeds: where the road goes by as steadily, an engine that moves has only changed gear
+_OF_THE_ROAD = ("indicated_speed_mps", "gps_speed_mps", "output_shaft_rpm")
+STEADY_MPS = 2.5  # whole units, a receiver's noise and its lag at both ends of a run
+STEADY_PARTS = 6  # of a run, to see from positions whether its speed held
 
 
 def check_samples(samples: pl.DataFrame, headings: dict[str, str], ledger: Ledger) -> pl.DataFrame:
@@ -141,7 +145,8 @@ def _stuck(samples: pl.DataFrame, headings: dict[str, str], ledger: Ledger) -> p
         long &= seconds[index[ends]] - seconds[index[begins]] >= STUCK_S
         mask = np.zeros(samples.height, np.bool_)
         for begin, end in zip(index[begins[long]], index[ends[long]], strict=True):
-            if _others_moved(samples, others, int(begin), int(end), float(column[int(begin)])):
+            run = samples.slice(int(begin), int(end - begin) + 1)
+            if _others_moved(run, name, others, float(column[int(begin)])):
                 mask[begin + 1 : end + 1] = True  # the first of the run was true once
         mask &= column.is_not_null().to_numpy()
         if name in _ZERO_IS_TRUE:
@@ -150,20 +155,47 @@ def _stuck(samples: pl.DataFrame, headings: dict[str, str], ledger: Ledger) -> p
     return samples
 
 
-def _others_moved(
-    samples: pl.DataFrame, others: list[str], begin: int, end: int, value: float
-) -> bool:
+def _others_moved(run: pl.DataFrame, name: str, others: list[str], value: float) -> bool:
     """Another channel varied over the run by more than steady driving does."""
     for other in others:
-        run = samples[other].slice(begin, end - begin + 1).drop_nulls()
-        if len(run) < STUCK_ROWS // 2:
-            continue
         if value == 0.0 and other == "engine_speed_rpm":
             continue  # standing still with the engine revving is no fault
-        moved = run.to_numpy()
-        if np.ptp(moved) <= _MOVES[other]:
+        moved = run[other].drop_nulls().to_numpy()
+        if len(moved) < STUCK_ROWS // 2 or np.ptp(moved) <= _MOVES[other]:
             continue
         low, high = np.quantile(moved, (0.02, 0.98), method="nearest")
-        if high - low > _MOVES[other]:
-            return True
+        if high - low <= _MOVES[other]:
+            continue
+        return not (other == "engine_speed_rpm" and _road_agrees(run, name, others, value))
     return False
+
+
+def _road_agrees(run: pl.DataFrame, name: str, others: list[str], value: float) -> bool:
+    """A speed that held over the run held by another speed, or by the positions, as well."""
+    if name not in _OF_THE_ROAD:
+        return False
+    for other in others:
+        speed = run[other].drop_nulls().to_numpy()
+        if other == "engine_speed_rpm" or len(speed) < STUCK_ROWS // 2:
+            continue
+        most = np.quantile(speed, (0.05, 0.5, 0.95), method="nearest")
+        if np.ptp(most) > 0:  # else it may be frozen itself
+            return _held(most, name, value)
+    if not all(channel in run.columns for channel in POSITION):
+        return False
+    fixes = run.select("time", *POSITION).drop_nulls()
+    if fixes.height < STUCK_ROWS // 2:
+        return False
+    lat, lon = (fixes[channel].to_numpy() for channel in POSITION)
+    seconds = fixes["time"].cast(pl.Int64).to_numpy() / 1e6
+    way_m = np.hypot(np.diff(lat), np.diff(lon) * np.cos(np.radians(lat[0]))) * DEGREE_M
+    way_m = np.concatenate(([0.0], np.cumsum(way_m)))
+    at = np.linspace(seconds[0], seconds[-1], STEADY_PARTS + 1)
+    return _held(np.diff(np.interp(at, seconds, way_m)) / np.diff(at), name, value)
+
+
+def _held(speed_mps: np.ndarray, name: str, value: float) -> bool:
+    if np.ptp(speed_mps) > STEADY_MPS:
+        return False
+    of_wheels = name == "output_shaft_rpm"  # turns, not to be compared with a speed
+    return of_wheels or bool(abs(np.median(speed_mps) - value) <= _MOVES["gps_speed_mps"])
