@@ -9,7 +9,7 @@ import polars as pl
 
 from gearing.report.chart import Chart, across, data, finish
 from gearing.report.display import Display, signed
-from gearing.report.fuel_words import claimed_percent
+from gearing.report.fuel_words import claimed_percent, decisive
 from gearing.report.reading import Tree, estimate
 from gearing.report.tables import Table, table
 
@@ -31,9 +31,21 @@ MEANINGS = {
 
 _READING = (
     "Each bar is a 95 % interval, its square the best estimate. A bar across the zero line leaves "
-    "open whether anything changed. The lowest and thickest one decides: it has put right "
-    "distance, road, speed, weather and load."
+    "open whether anything changed. "
 )
+_DECIDES = {
+    "adjusted": "The lowest and thickest one decides: it has put right distance, road, speed, "
+    "weather and load.",
+    "matched": "The lowest and thickest one decides: it has put right distance and road, but not "
+    "speed, weather or load.",
+    "": "None of them decides: none has put right road, speed, weather and load.",
+}
+
+
+def _deciding(results: Tree) -> str:
+    """The key of the figure the verdict rests on, or nothing where there is none."""
+    basis, shown = decisive(dict(results))
+    return basis if shown.known else ""
 
 
 def _sense(display: Display) -> str:
@@ -44,6 +56,7 @@ def _sense(display: Display) -> str:
 def estimates_chart(results: Tree, display: Display) -> Chart | None:
     """Every way of working out the fuel change, with its interval, against the claim."""
     out: list[dict[str, Any]] = []
+    deciding = _deciding(results)
     for key, label in ESTIMATES.items():
         shown = display.fuel_change(estimate(results, "fuel", "change_percent", key))
         if shown.value is not None:
@@ -54,7 +67,7 @@ def estimates_chart(results: Tree, display: Display) -> Chart | None:
                     "change": shown.value,
                     "low": shown.low if shown.low is not None else shown.value,
                     "high": shown.high if shown.high is not None else shown.value,
-                    "decides": key == "adjusted",
+                    "decides": key == deciding,
                 }
             )
     if not out:
@@ -91,7 +104,9 @@ def estimates_chart(results: Tree, display: Display) -> Chart | None:
     return Chart(
         key="estimates",
         title="The fuel change, worked out in every way there is",
-        reading=_READING + (" The dotted line is the claim." if claim_layers else ""),
+        reading=_READING
+        + _DECIDES[deciding]
+        + (" The dotted line is the claim." if claim_layers else ""),
         alt="Interval chart: "
         + "; ".join(
             f"{row['way']} {signed(row['change'])} %, from {signed(row['low'])} "
@@ -133,11 +148,12 @@ def estimates_table(results: Tree, display: Display) -> Table:
             if shown.low is not None and shown.high is not None
             else "not known"
         )
-        count = str(shown.n) if shown.n is not None else "not known"
+        unit = "tanks" if key == "fillups" else "days"
+        count = f"{shown.n} {unit}" if shown.n is not None else "not known"
         cells.append((label, MEANINGS[key], f"{signed(shown.value)}", interval, count))
     return table(
         f"Change of {display.fuel_word}, new tires against old",
-        ("Figure", "What it is", "Change [%]", "95 % interval [%]", "Days"),
+        ("Figure", "What it is", "Change [%]", "95 % interval [%]", "From"),
         cells,
         words=2,
     )

@@ -11,7 +11,7 @@ from gearing.report.driving_chart import driving_chart
 from gearing.report.estimates_chart import ESTIMATES, estimates_chart, estimates_table
 from gearing.report.fuel_words import claimed_percent
 from gearing.report.parts_chart import parts_chart
-from gearing.report.phrases import capital, with_interval
+from gearing.report.phrases import capital, clause, listed, with_interval
 from gearing.report.physics import physics_table
 from gearing.report.reading import Tree, branch, dig, estimate, number, text
 from gearing.report.road_chart import road_chart
@@ -70,7 +70,7 @@ def _remarks(results: Tree, display: Display) -> tuple[str, ...]:
     expected = display.fuel_change(estimate(results, "fuel", "expected_percent"))
     if expected.value is not None:
         out.append(
-            "Fewer engine revolutions alone would be expected to change "
+            f"{_revolutions(results)} would be expected to change "
             f"{display.fuel_word} by {signed(expected.value)} %"
             + (
                 f" ({signed(expected.low)} to {signed(expected.high)} %)."
@@ -88,6 +88,14 @@ def _remarks(results: Tree, display: Display) -> tuple[str, ...]:
             f"in {digits(100 * chance, 1)} % of the deals."
         )
     return tuple(remark for remark in out if remark)
+
+
+def _revolutions(results: Tree) -> str:
+    """What changed in engine revolutions for the same road: by them alone fuel rises or falls."""
+    change = estimate(results, "fuel", "expected_percent").value
+    if not change:
+        return "The same engine revolutions"
+    return f"{'Fewer' if change < 0 else 'More'} engine revolutions alone"
 
 
 def _sides_table(results: Tree, display: Display) -> Table:
@@ -114,7 +122,7 @@ def _sides_table(results: Tree, display: Display) -> Table:
                 _plain(_in(display.temperature, warmth), 0),
                 _plain(_in(display.speed, pace), 0),
                 "-" if share is None else f"{digits(share, 1)} %",
-                with_interval(scale, 3) if scale.known else "-",
+                with_interval(scale, 3) if scale.known else "not known",
             )
         )
     return table(
@@ -130,7 +138,21 @@ def _sides_table(results: Tree, display: Display) -> Table:
             "Fuel bought over fuel counted",
         ),
         cells,
+        note=_scale_note(results, {row[0] for row in cells}),
     )
+
+
+def _scale_note(results: Tree, shown: set[str]) -> str:
+    """Why fuel bought over fuel counted is not known, each reason once."""
+    reasons: dict[str, list[str]] = {}
+    for side, tires in SIDES.items():
+        scale = estimate(results, "fuel", "engine_computer_scale", side)
+        if tires in shown and not scale.known:
+            reasons.setdefault(clause(scale.why), []).append(tires.lower())
+    if not reasons:
+        return ""
+    told = (f"{reason} ({listed(tires)})" for reason, tires in reasons.items())
+    return f"Fuel bought over fuel counted is not known: {'; '.join(told)}."
 
 
 def _worth_table(results: Tree, display: Display) -> Table:
