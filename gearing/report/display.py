@@ -45,6 +45,45 @@ def rough(value: float) -> str:
     return digits(round(value, -power), 0) if power > 0 else digits(value, 0)
 
 
+# a unit findings name: (as units.py knows it, what the reader has instead, how that is written)
+_BOTH = {
+    "-": ("-", "-", ""),
+    "1/deg": ("1/deg", "1/deg", "per degree"),
+}
+_METRIC = _BOTH | {
+    "degC": ("degC", "degC", "°C"),
+    "m^2": ("m^2", "m^2", "m²"),
+    "m2": ("m^2", "m^2", "m²"),
+    "1/K": ("1/K", "1/K", "per °C"),
+    "W": ("W", "kW", "kW"),
+    "s/m": ("s/m", "h/km", "per km/h"),
+}
+_US = _BOTH | {
+    "kg": ("kg", "lb", "lb"),
+    "m^2": ("m^2", "ft^2", "sq ft"),
+    "m2": ("m^2", "ft^2", "sq ft"),
+    "degC": ("degC", "degF", "°F"),
+    "m/s": ("m/s", "mph", "mph"),
+    "L/h": ("L/h", "gal/h", "gal/h"),
+    "1/K": ("1/K", "1/degF", "per °F"),
+    "W": ("W", "hp", "hp"),
+    "s/m": ("s/m", "h/mi", "per mph"),
+    "L/kWh": ("L/kWh", "gal/hp-h", "gal per hp-hour"),
+}
+# those that are one unit over another: what the figure is multiplied by
+_OVER = {
+    ("s/m", "h/km"): convert(1.0, "km/h", "m/s"),
+    ("s/m", "h/mi"): convert(1.0, "mph", "m/s"),
+    ("1/K", "1/degF"): 5 / 9,
+    ("L/kWh", "gal/hp-h"): convert(1.0, "L", "gal") * convert(1.0, "hp", "kW"),
+}
+
+
+def _turned(value: float, source: str, target: str) -> float:
+    times = _OVER.get((source, target))
+    return convert(value, source, target) if times is None else value * times
+
+
 @dataclass(frozen=True, slots=True)
 class Display:
     """How figures are shown: each method takes the metric figure and gives the reader's."""
@@ -119,20 +158,11 @@ class Display:
 
     def plain(self, value: float, unit: str) -> tuple[float, str]:
         """A figure and its unit, any of those findings name, as the reader has them."""
-        names = {"degC": "°C", "m^2": "m²", "m2": "m²", "-": ""}
-        turns = {
-            "kg": "lb",
-            "m^2": "ft^2",
-            "m2": "ft^2",
-            "degC": "degF",
-            "m/s": "mph",
-            "L/h": "gal/h",
-        }
-        if not self.us or unit not in turns:
-            return value, names.get(unit, unit)
-        metric = "m^2" if unit == "m2" else unit
-        shown = {"degF": "°F", "ft^2": "sq ft"}.get(turns[unit], turns[unit])
-        return convert(value, metric, turns[unit]), shown
+        turn = (_US if self.us else _METRIC).get(unit)
+        if turn is None:
+            return value, unit
+        source, target, name = turn
+        return (value if source == target else _turned(value, source, target)), name
 
     def fuel(self, l_per_100km: float) -> float | None:
         """Economy for US readers, consumption for metric ones; None for economy of nothing."""

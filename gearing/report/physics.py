@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from gearing.report.display import Display, digits
 from gearing.report.reading import Tree, number, rows, text
 from gearing.report.tables import Table, table
@@ -23,7 +25,7 @@ PHYSICS = {
     "prevailing_from_north": "Mean wind of all days, from the north",
     "wind_from_east": "Wind the periods differ by, from the east",
     "wind_from_north": "Wind the periods differ by, from the north",
-    "wind_square": "Gustiness the periods differ by",
+    "wind_square": "Gustiness the periods differ by, root mean square",
 }
 
 
@@ -62,7 +64,10 @@ def shown_value(row: Tree, display: Display) -> str:
     value = number(row.get("value"))
     if value is None:
         return "-"
-    value, unit = display.plain(value, text(row.get("unit")))
+    unit = text(row.get("unit"))
+    if unit == "m2/s2":  # a mean square: as the speed whose square it is
+        value, unit = math.copysign(math.sqrt(abs(value)), value), "m/s"
+    value, unit = display.plain(value, unit)
     shown = (
         digits(value, 0) if abs(value) >= 1000 else f"{value:.3g}".replace("-", "\N{MINUS SIGN}")
     )
