@@ -10,14 +10,13 @@ from typing import Any
 import polars as pl
 
 from gearing import __version__
+from gearing.companion_files import CompanionFiles, read_companions
 from gearing.findings.final_drive import FinalDriveFinding, find_final_drive
 from gearing.findings.fuel import FuelFinding, find_fuel
 from gearing.findings.mountain import MountainFinding, find_mountain
 from gearing.findings.speed import SpeedFinding, find_speed
 from gearing.findings.trip_figures import TripFigures, road_steps_of, trip_figures
-from gearing.logs.companions import Companion, read_fillups, read_weather
 from gearing.problems import Problem, Severity, StudyWarning
-from gearing.profiles import read_route
 from gearing.results import SCHEMA, plain
 from gearing.study.model import Study
 from gearing.tasks import FileReport
@@ -116,8 +115,8 @@ def conclude(
     The road steps are taken out of `records` once they stand in one frame: with a lifetime of
     logs they are most of the memory.
     """
-    companions = _Companions.read(study)
     figures = trip_figures(study, records)
+    companions = read_companions(study, figures.trips)
     speed = find_speed(study, records, figures)
     steps = road_steps_of(records, figures)
     records[:] = [replace(record, steps=record.steps.clear()) for record in records]
@@ -128,6 +127,8 @@ def conclude(
         odometer=speed.odometer_factor,
         fillups=companions.fillups,
         weather=companions.weather,
+        no_fillups=companions.no_fillups,
+        no_weather=companions.no_weather,
     )
     mountain = find_mountain(
         study,
@@ -154,14 +155,14 @@ def conclude(
             *companions.problems,
             *(p for record in records for p in record.problems),
         ),
-        warnings=tuple(warning for one in found for warning in one.warnings),
-        set_aside=_set_aside(reports),
+        warnings=(*companions.warnings, *(w for one in found for w in one.warnings)),
+        set_aside=_set_aside(reports, companions),
     )
 
 
 def mountain_alone(study: Study, *, reverse: bool, seed: int | None) -> MountainFinding:
     """The routes from what is declared, without any logs."""
-    companions = _Companions.read(study)
+    companions = read_companions(study)
     bare = trip_figures(study, ())
     turns = find_speed(study, (), bare).revolutions_per_km
     return find_mountain(
@@ -171,30 +172,6 @@ def mountain_alone(study: Study, *, reverse: bool, seed: int | None) -> Mountain
         seed=study.seed if seed is None else seed,
         reverse=reverse,
     )
-
-
-@dataclass(frozen=True, slots=True)
-class _Companions:
-    """The files a study names besides its logs."""
-
-    fillups: pl.DataFrame | None
-    weather: pl.DataFrame | None
-    profiles: dict[str, pl.DataFrame]
-    problems: tuple[Problem, ...]
-
-    @classmethod
-    def read(cls, study: Study) -> _Companions:
-        zone, rules = study.time_zone, study.columns
-        fillups = read_fillups(study.fillups, zone, rules) if study.fillups else None
-        weather = read_weather(study.weather, zone, rules) if study.weather else None
-        profiles = {route.name: read_route(route.profile, zone, rules) for route in study.routes}
-        read: list[Companion] = [one for one in (fillups, weather) if one is not None]
-        return cls(
-            fillups.frame if fillups else None,
-            weather.frame if weather else None,
-            {name: one.frame for name, one in profiles.items() if one.frame.height},
-            tuple(p for one in (*read, *profiles.values()) for p in one.problems),
-        )
 
 
 def _with_duplicates(reports: Sequence[FileReport], groups: Groups) -> list[FileReport]:
@@ -260,7 +237,9 @@ def _count(reports: Sequence[FileReport]) -> InputCount:
     )
 
 
-def _set_aside(reports: Sequence[FileReport]) -> pl.DataFrame:
+def _set_aside(reports: Sequence[FileReport], companions: CompanionFiles) -> pl.DataFrame:
+    cases = [(one.set_aside_rows, one.set_aside_values) for one in reports]
+    cases.append((companions.set_aside, companions.values_set_aside))
     rows = [
         (
             p.file,
@@ -273,8 +252,8 @@ def _set_aside(reports: Sequence[FileReport]) -> pl.DataFrame:
             p.message,
             what,
         )
-        for report in reports
-        for what, problems in (("row", report.set_aside_rows), ("value", report.set_aside_values))
+        for case in cases
+        for what, problems in zip(("row", "value"), case, strict=True)
         for p in problems
     ]
     return pl.DataFrame(rows, schema=SET_ASIDE, orient="row")
@@ -311,7 +290,7 @@ def _trip(row: dict[str, Any]) -> dict[str, Any]:
         "name": row["trip"],
         "period": row["side"],
         "start": row["start"].isoformat(),
-        "true_km": row["true_m"] / 1000,
+        "true_km": None if row["true_m"] is None else row["true_m"] / 1000,
         "indicated_km": None if indicated is None else indicated / 1000,
         "liters": row["liters"],
         "odometer_factor": row["odometer_factor"],

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Container, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+import numpy as np
+import numpy.typing as npt
 import polars as pl
 
 from gearing.logs.assign import Candidate, ask_unit, assign, candidates, rule_line
@@ -22,6 +25,8 @@ from gearing.quantities import QUANTITIES
 from gearing.study.model import ColumnRule
 from gearing.units import BY_NAME
 
+Floats = npt.NDArray[np.float64]
+
 _WEATHER = ("wind_speed_mps", "wind_from_deg", "ambient_temperature_c", "barometric_pressure_kpa")
 _FILLUPS = ("indicated_distance_m", "volume_l", "full", "missed", "price", "other_l")
 _PROFILE = ("distance_m", "altitude_m", "speed_limit_mps", "stop_s")
@@ -33,7 +38,17 @@ _UNITS_TO_ASK = {
     "temperature": ("degF", "degC"),
     "pressure": ("inHg", "hPa", "kPa"),
 }
-_FOOT_M_PER_KM_PERCENT = 10.0  # a grade of 1 % climbs 10 m a km
+_MISSING_UNITS = {
+    "distance_m": ("m", "km", "mi"),
+    "altitude_m": ("m", "ft"),
+    "volume_l": ("gal", "L"),
+    "indicated_distance_m": ("mi", "km"),
+}
+_WORDS = {"indicated_distance_m": "odometer"}
+MOST_OUT_OF_STEP = 0.25  # of the odometer's readings; more is another odometer
+LEAST_STEPS = 3  # to know how far a tank usually goes
+FARTHEST = 20.0  # times the usual, and no tank goes so far
+_RISE_M_PER_KM_PERCENT = 10.0  # a grade of 1 % climbs 10 m a km
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +57,8 @@ class Companion:
 
     frame: pl.DataFrame
     problems: tuple[Problem, ...]
+    set_aside_rows: tuple[Problem, ...] = ()  # of the problems, those of rows
+    set_aside_values: tuple[Problem, ...] = ()  # and those of single values
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +66,7 @@ class _Read:
     """A companion's table on its way: values by quantity, each a Float64 column."""
 
     table: Table
+    columns: dict[str, Candidate]
     values: dict[str, pl.Series]
     us: pl.Series | None
     ledger: Ledger
@@ -63,10 +81,10 @@ def read_weather(path: Path, time_zone: str, rules: tuple[ColumnRule, ...] = ())
     if isinstance(read, Companion):
         return read
     frame = _timed(read, _WEATHER)
-    names = [n for n in _WEATHER if n in frame.columns]
-    frame = frame.filter(pl.any_horizontal(pl.col(names).is_not_null()))
-    frame = frame.sort("time").unique("time", keep="first", maintain_order=True)
-    return Companion(frame, _told(read))
+    useless = frame.select(pl.all_horizontal(pl.col(_WEATHER).is_null())).to_series()
+    frame = _without(frame, useless, read.ledger).sort("time")
+    frame = frame.unique("time", keep="first", maintain_order=True)
+    return _companion(frame, read.ledger)
 
 
 def read_fillups(path: Path, time_zone: str, rules: tuple[ColumnRule, ...] = ()) -> Companion:
@@ -81,9 +99,8 @@ def read_fillups(path: Path, time_zone: str, rules: tuple[ColumnRule, ...] = ())
         (pl.col("missed").fill_null(0.0) > 0.5).alias("missed"),
     )
     useless = frame["volume_l"].is_null() | (frame["volume_l"] <= 0)
-    if useless.any():
-        read.ledger.set_aside_rows("no-values", frame["line"].filter(useless).to_numpy())
-    return Companion(frame.filter(~useless).sort("time").drop("line"), _told(read))
+    frame = _without(_in_step(frame, read), useless, read.ledger)
+    return _companion(frame.sort("time"), read.ledger)
 
 
 def read_profile(path: Path, rules: tuple[ColumnRule, ...] = ()) -> Companion:
@@ -99,23 +116,79 @@ def read_profile(path: Path, rules: tuple[ColumnRule, ...] = ()) -> Companion:
         | {n: read.values[n] for n in names if n in read.values}
     )
     if "distance_m" not in frame.columns:
-        return Companion(_no_rows(_PROFILE, timed=False), _told(read))
+        return _companion(_no_rows(_PROFILE, timed=False), read.ledger)
     frame = frame.filter(pl.col("distance_m").is_not_null()).sort("distance_m")
     if "altitude_m" not in frame.columns and "grade_percent" in frame.columns:
         step_km = pl.col("distance_m").diff().fill_null(0.0) / 1000
-        rise = step_km * pl.col("grade_percent").shift(1).fill_null(0.0) * _FOOT_M_PER_KM_PERCENT
+        rise = step_km * pl.col("grade_percent").shift(1).fill_null(0.0) * _RISE_M_PER_KM_PERCENT
         frame = frame.with_columns(rise.cum_sum().alias("altitude_m"))
     if "altitude_m" not in frame.columns:
-        return Companion(_no_rows(_PROFILE, timed=False), _told(read))
+        return _companion(_no_rows(_PROFILE, timed=False), read.ledger)
     keep = [n for n in _PROFILE if n in frame.columns]
     frame = frame.filter(pl.col("altitude_m").is_not_null())
     frame = frame.unique("distance_m", keep="first", maintain_order=True).select(keep)
-    return Companion(frame, _told(read))
+    return _companion(frame, read.ledger)
 
 
-def _told(read: _Read) -> tuple[Problem, ...]:
-    ledger = read.ledger
-    return (*ledger.questions, *ledger.rows, *ledger.values, *ledger.repairs)
+def _companion(frame: pl.DataFrame, ledger: Ledger) -> Companion:
+    rows, values = tuple(ledger.rows), tuple(ledger.values)
+    return Companion(frame, (*ledger.questions, *rows, *values, *ledger.repairs), rows, values)
+
+
+def _without(frame: pl.DataFrame, useless: pl.Series, ledger: Ledger) -> pl.DataFrame:
+    """The rows that carry what the file is for; the others are told."""
+    ledger.set_aside_rows("no-values", frame["line"].filter(useless).to_numpy())
+    return frame.filter(~useless).drop("line")
+
+
+def _in_step(frame: pl.DataFrame, read: _Read) -> pl.DataFrame:
+    """Fill-ups without the odometer readings that do not fit between those before and behind:
+    a digit slipped. What was filled stays, and counts to the next reading."""
+    ordered = frame.sort("time", maintain_order=True).drop_nulls("indicated_distance_m")
+    off = out_of_step(ordered["indicated_distance_m"].to_numpy())
+    if not off.any():
+        return frame
+    lines = ordered["line"].filter(pl.Series(off))
+    odometer = read.columns["indicated_distance_m"]
+    for line in lines:
+        at = int(np.searchsorted(read.table.lines, line))
+        shown = str(read.table.frame[odometer.column][at])
+        read.ledger.set_aside_values(
+            "odometer-out-of-step", odometer.heading, np.array([line]), shown, f"it says {shown!r}"
+        )
+    kept = pl.when(~pl.col("line").is_in(lines.implode())).then("indicated_distance_m")
+    return frame.with_columns(kept.alias("indicated_distance_m"))
+
+
+def out_of_step(counted: Floats) -> npt.NDArray[np.bool_]:
+    """Which readings of a counter that only rises do not fit with the others.
+
+    The fewest that, left out, let the rest rise, and any that would be a stretch `FARTHEST`
+    times the usual. Where more than `MOST_OUT_OF_STEP` of them do not fit it is no slip but
+    another counter, and none is named.
+    """
+    n = len(counted)
+    best, before = np.ones(n, np.int64), np.full(n, -1)
+    for i in range(n):
+        fits = np.flatnonzero(counted[:i] <= counted[i])
+        if len(fits):
+            before[i] = fits[np.argmax(best[fits])]
+            best[i] = best[before[i]] + 1
+    kept: list[int] = []
+    at = int(np.argmax(best)) if n else -1
+    while at >= 0:
+        kept.append(at)
+        at = int(before[at])
+    kept.reverse()
+    steps = np.diff(counted[kept])
+    usual = float(np.median(steps[steps > 0])) if (steps > 0).any() else np.inf
+    # of the first and the last one, no other shows by falling that it is too low or too high
+    if len(steps) >= LEAST_STEPS:
+        first, last = (int(step > FARTHEST * usual) for step in (steps[0], steps[-1]))
+        kept = kept[first : len(kept) - last]
+    off = np.ones(n, np.bool_)
+    off[kept] = False
+    return off if off.sum() <= MOST_OUT_OF_STEP * n else np.zeros(n, np.bool_)
 
 
 def _no_rows(names: tuple[str, ...], *, timed: bool) -> pl.DataFrame:
@@ -147,6 +220,7 @@ def _read(
     found_all = candidates(layout.headings, layout.units, rules, str(path), companion=True)
     allowed = (*names, "time", "date", "elapsed")
     mine = [_as_companion(c, names) for c in found_all]
+    unknown = tuple(c for c in mine if c.target not in allowed and c.heading and c.rule is None)
     mine = [c for c in mine if c.target in allowed]
     assignment = assign(mine, table.frame, ledger)
     us = None
@@ -157,7 +231,7 @@ def _read(
             table.head,
             table.lines,
             assignment.times,
-            assignment.unused,
+            (*assignment.unused, *unknown),
             decimal,
             layout.preamble,
             context,
@@ -165,14 +239,16 @@ def _read(
         )
         us = moments.us
         if us is None:
-            return Companion(_no_rows(names, timed=True), (*ledger.questions, *ledger.rows))
+            ledger.set_aside_rows("time-unknown", table.lines)
+            _ask_missing(assignment.channels, unknown, names, table, path.name, ledger)
+            return _companion(_no_rows(names, timed=True), ledger)
     values = {}
     for name, c in assignment.channels.items():
         series = _values(name, c, table, decimal, ledger)
         if series is not None:
             values[name] = series
-    _ask_missing(values, names, table, path.name, ledger)
-    return _Read(table, values, us, ledger)
+    _ask_missing(values, unknown, names, table, path.name, ledger)
+    return _Read(table, assignment.channels, values, us, ledger)
 
 
 def _as_companion(c: Candidate, names: tuple[str, ...]) -> Candidate:
@@ -203,6 +279,8 @@ def _values(
     else:
         dimension = dimensions_of(name)[0]
         units = _UNITS_TO_ASK.get(dimension, (own,))
+        if name == "indicated_distance_m":
+            units = ("mi", "km")  # no odometer counts in feet
         ask_unit(c, name, units, seen_range(numbers.values), ledger)
         return None
     if numbers.bad.any():
@@ -214,36 +292,37 @@ def _values(
 
 
 def _ask_missing(
-    values: dict[str, pl.Series],
+    found: Container[str],
+    open_columns: Sequence[Candidate],
     names: tuple[str, ...],
     table: Table,
     file: str,
     ledger: Ledger,
 ) -> None:
     """What the file cannot do without, and which of its headings there are to choose from."""
-    headings, head, decimal = table.layout.headings, table.head, table.decimal
     must: tuple[str, ...] = ()
     if names == _FILLUPS:
-        must = ("volume_l",)
+        must = ("volume_l", "indicated_distance_m")
     elif names != _WEATHER:
-        must = ("distance_m",) if "grade_percent" in values else ("distance_m", "altitude_m")
+        must = ("distance_m",) if "grade_percent" in found else ("distance_m", "altitude_m")
+    numeric = [c for c in open_columns if _is_numeric(table.head[c.column], table.decimal)]
+    rising = [c.heading for c in numeric if rises(table.head[c.column], table.decimal)]
+    others = [c.heading for c in numeric if c.heading not in rising]
     for name in must:
-        if name in values or any(q.code == "which-unit" for q in ledger.questions):
+        if name in found or any(short_name(name) in q.remedy for q in ledger.questions):
             continue
-        rising = [h for i, h in enumerate(headings) if h and rises(head[f"c{i}"], decimal)]
-        others = [h for h in headings if h and h not in rising]
-        if name == "distance_m":
-            lines = [rule_line(h, name, unit) for h in rising for unit in ("m", "km", "mi")]
-        elif name == "altitude_m":
-            lines = [rule_line(h, name, unit) for h in others for unit in ("m", "ft")]
+        counts = name in ("distance_m", "indicated_distance_m")
+        columns = (rising or others) if counts else (others or rising)
+        lines = [rule_line(h, name, unit) for h in columns for unit in _MISSING_UNITS[name]]
+        if name == "altitude_m":
             lines += [rule_line(h, "grade_percent", "%") for h in others]
-        else:
-            lines = [rule_line(h, name, unit) for h in others for unit in ("gal", "L")]
-        ledger.ask(
-            "which-name",
-            f"{file} has no column known as the {short_name(name)}",
-            lines,
-        )
+        word = _WORDS.get(name) or short_name(name)
+        ledger.ask("which-name", f"{file} has no column known as the {word}", lines)
+
+
+def _is_numeric(cells: pl.Series, decimal: str) -> bool:
+    numbers = to_numbers(cells, decimal)
+    return numbers.values.null_count() * 2 < len(cells)
 
 
 def _timed(read: _Read, names: tuple[str, ...]) -> pl.DataFrame:
@@ -252,5 +331,4 @@ def _timed(read: _Read, names: tuple[str, ...]) -> pl.DataFrame:
     frame = pl.DataFrame({"time": time, "line": pl.Series(read.table.lines, dtype=pl.UInt32)})
     empty = pl.lit(None, pl.Float64)
     frame = frame.with_columns(read.values.get(n, empty).alias(n) for n in names)
-    frame = frame.filter(pl.col("time").is_not_null())
-    return frame if names == _FILLUPS else frame.drop("line")
+    return frame.filter(pl.col("time").is_not_null())

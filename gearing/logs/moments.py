@@ -352,10 +352,9 @@ def _ask_time(
         if times
         else "name the one that counts or dates the rows"
     )
-    lines = [
-        rule_line(c.heading, "time", _time_unit(c) or _rising_unit(frame[c.column]))
-        for c in rising[:6]
-    ]
+    units = {c: _time_unit(c) or _rising_unit(frame[c.column]) for c in rising}
+    dated = [c for c in rising if units[c] is None]
+    lines = [rule_line(c.heading, "time", units[c]) for c in (dated or rising)[:6]]
     ledger.ask("which-time", what, lines)
 
 
@@ -366,10 +365,10 @@ def rises(cells: pl.Series, decimal: str) -> bool:
         head = head.str.replace(",", ".", literal=True)
     steps = head.cast(pl.Float64, strict=False).diff().drop_nulls()
     if len(steps) < 2:
-        return bool(head.str.contains(r"\d:\d\d").any())
+        return bool(head.str.contains(r"\d:\d\d|\d[-/.]\d{1,2}[-/.]\d").any())
     return bool((steps >= 0).all()) and int((steps > 0).sum()) * 2 > len(steps)
 
 
 def _rising_unit(cells: pl.Series) -> str | None:
     text = cells.drop_nulls().head(1).to_list()
-    return None if text and ":" in text[0] else "s"
+    return None if text and re.search(r"\d[:/-]|\.\d+\.", text[0]) else "s"

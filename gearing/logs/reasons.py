@@ -90,6 +90,12 @@ _VALUES = (
     Reason("null-island", _N, "latitude and longitude zero: no fix", ""),
     Reason("position-spike", _N, "the position jumps away and back", ""),
     Reason("half-position", _N, "latitude without longitude, or the other way round", ""),
+    Reason(
+        "odometer-out-of-step",
+        _W,
+        "the odometer does not fit the fill-ups before and after",
+        "The reading was left out; what was filled counts to the next one.",
+    ),
     Reason("maybe-cut", _N, "the last value of a file without a final line end may be cut", ""),
     Reason(
         "wrong-dimension",

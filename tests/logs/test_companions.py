@@ -43,7 +43,7 @@ def test_weather_that_lacks_columns_has_nulls(tmp_path: Path) -> None:
 def test_wind_without_unit_is_asked(tmp_path: Path) -> None:
     path = _file(tmp_path, "time,wind speed\n2026-03-01 00:00,5\n2026-03-01 01:00,6\n")
     asked = read_weather(path, "UTC")
-    assert [p.code for p in asked.problems] == ["which-unit"]
+    assert [p.code for p in asked.problems] == ["which-unit", "no-values"]
     rule = ColumnRule(heading="wind speed", channel="wind_speed_mps", unit="kn")
     answered = read_weather(path, "UTC", (rule,))
     assert answered.problems == ()
@@ -114,3 +114,74 @@ def test_a_missing_or_empty_companion_is_told(tmp_path: Path, read: object) -> N
         assert companion.frame.height == 0
         assert companion.frame.columns[0] == "time"
         assert companion.problems[0].code in ("unreadable-file", "empty-file")
+
+
+FILLS = (
+    "date,odometer (km),volume (L)\n2026-05-01,150000,50\n2026-05-04,150200,49\n"
+    "2026-05-07,{},51\n2026-05-10,150600,50\n2026-05-13,150800,48\n2026-05-16,{},50\n"
+)
+
+
+@pytest.mark.parametrize(
+    ("middle", "last", "line"),
+    [("15037.4", "151000", 4), ("1503740", "151000", 4), ("150400", "1510000", 7)],
+)
+def test_an_odometer_with_a_slipped_digit_is_told_by_its_line(
+    tmp_path: Path, middle: str, last: str, line: int
+) -> None:
+    read = read_fillups(_file(tmp_path, FILLS.format(middle, last)), "UTC")
+    (told,) = read.problems
+    assert (told.code, told.first_line, told.count) == ("odometer-out-of-step", line, 1)
+    assert told.value in (middle, last)
+    assert read.set_aside_values == read.problems
+    # the fuel stays, and only the reading is gone
+    assert read.frame["volume_l"].to_list() == [50, 49, 51, 50, 48, 50]
+    assert read.frame["indicated_distance_m"].null_count() == 1
+
+
+def test_an_odometer_exchanged_half_way_is_no_slip(tmp_path: Path) -> None:
+    text = "date,odometer (km),volume (L)\n" + "".join(
+        f"2026-05-{day:02d},{counted},50\n"
+        for day, counted in zip(range(1, 9), (900, 950, 990, 999, 10, 40, 90, 150), strict=True)
+    )
+    read = read_fillups(_file(tmp_path, text), "UTC")
+    assert read.problems == ()
+    assert read.frame["indicated_distance_m"].null_count() == 0
+
+
+def test_unknown_headings_of_fillups_are_asked_for_with_the_lines_to_add(tmp_path: Path) -> None:
+    path = _file(tmp_path, "when,miles,stuff\n2026-05-04,93000,21\n2026-05-09,93200,20\n"
+                 "2026-05-14,93400,22\n2026-05-19,93600,20\n")  # fmt: skip
+    asked = read_fillups(path, "UTC")
+    assert asked.frame.height == 0
+    assert [(p.code, p.count) for p in asked.set_aside_rows] == [("time-unknown", 4)]
+    lines = [line for p in asked.problems for line in p.remedy.splitlines()[1:]]
+    assert lines == [
+        '"when" = { channel = "time" }',
+        '"stuff" = { channel = "volume", unit = "gal" }',
+        '"stuff" = { channel = "volume", unit = "L" }',
+        '"miles" = { channel = "indicated_distance", unit = "mi" }',
+        '"miles" = { channel = "indicated_distance", unit = "km" }',
+    ]
+    rules = (
+        ColumnRule(heading="when", channel="time"),
+        ColumnRule(heading="miles", channel="indicated_distance", unit="mi"),
+        ColumnRule(heading="stuff", channel="volume", unit="gal"),
+    )
+    answered = read_fillups(path, "UTC", rules)
+    assert answered.problems == ()
+    assert answered.frame["indicated_distance_m"][0] == pytest.approx(93000 * 1609.344)
+    assert answered.frame["volume_l"][0] == pytest.approx(21 * 3.785411784)
+
+
+def test_fillups_without_an_odometer_say_so(tmp_path: Path) -> None:
+    path = _file(tmp_path, "date,volume (gal)\n2026-05-04,20\n2026-05-09,21\n")
+    (asked,) = read_fillups(path, "UTC").problems
+    assert "no column known as the odometer" in asked.message
+
+
+def test_weather_without_a_unit_is_set_aside_row_by_row(tmp_path: Path) -> None:
+    path = _file(tmp_path, "time,temperature\n2026-05-04,12\n2026-05-05,14\n")
+    read = read_weather(path, "UTC")
+    assert read.frame.height == 0
+    assert [p.code for p in read.problems] == ["which-unit", "no-values"]

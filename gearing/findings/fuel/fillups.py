@@ -16,6 +16,7 @@ import numpy as np
 import polars as pl
 
 from gearing.findings.sides import BySide
+from gearing.problems import StudyWarning
 from gearing.statistics.comparison import percent
 from gearing.statistics.estimate import Estimate, unknown
 from gearing.statistics.intervals import half_width
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
 # missing or one entered twice
 IMPLAUSIBLE_LOG = 0.35
 IMPLAUSIBLE_DEVIATIONS = 5.0
+MOST_NAMED = 5
 FULL_COVER = 0.97  # of a stretch's distance must be in the logs for the engine computer's scale
 
 
@@ -103,6 +105,24 @@ def _sound(table: Array) -> Array:
     off = np.abs(log - np.median(log))
     bound = max(IMPLAUSIBLE_LOG, IMPLAUSIBLE_DEVIATIONS * median_deviation(log))
     return np.where(off <= bound, 1.0, 0.0)
+
+
+def doubted(tanks: Tanks) -> tuple[StudyWarning, ...]:
+    """Tanks left out because no vehicle can have used so much or so little."""
+    ends = [
+        f"{end:%Y-%m-%d}" for end, sound in zip(tanks.end, tanks.sound, strict=True) if not sound
+    ]
+    if not ends:
+        return ()
+    more = f" and {len(ends) - MOST_NAMED} more" if len(ends) > MOST_NAMED else ""
+    return (
+        StudyWarning(
+            "tanks-doubted",
+            f"By the fill-up log the tanks filled up on {', '.join(ends[:MOST_NAMED])}{more} used "
+            "far more or less than the others: a fill is missing, entered twice, or a figure is "
+            "wrong. They are left out of the fill-ups' figure.",
+        ),
+    )
 
 
 def change_from_fillups(tanks: Tanks, odometer: BySide[Estimate]) -> Estimate:

@@ -32,6 +32,7 @@ from gearing.findings.fuel.facts import (
 from gearing.findings.fuel.fillups import (
     Tanks,
     change_from_fillups,
+    doubted,
     engine_computer_scale,
     full_to_full,
 )
@@ -52,6 +53,10 @@ from gearing.units import MPH_MPS
 
 if TYPE_CHECKING:
     from gearing.study.model import Study
+
+
+NO_FILLUPS = "the study names no fill-up log (fillups = ...)"
+NO_WEATHER = "no weather file covers the driving"
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +81,8 @@ def find_fuel(
     odometer: BySide[Estimate],
     fillups: pl.DataFrame | None,
     weather: pl.DataFrame | None,
+    no_fillups: str = NO_FILLUPS,
+    no_weather: str = NO_WEATHER,
 ) -> FuelFinding:
     """Consumption after against before, five ways, with the verdict and what it rests on.
 
@@ -87,6 +94,8 @@ def find_fuel(
         true over indicated distance of each side.
     fillups, weather
         the companion files' frames, or None.
+    no_fillups, no_weather
+        why there is none, or none whose wind covers the driving.
     """
     joined = marked(joined_steps(trips, steps))
     every_day = day_frame(joined)
@@ -97,7 +106,7 @@ def find_fuel(
     compared = compare(study, days, rows, table, facts)
     tanks = _tanks(trips, fillups, odometer)
     by_fill = (
-        unknown("the study names no fill-up log (fillups = ...)")
+        unknown(no_fillups)
         if tanks is None
         else change_from_fillups(tanks, odometer)
     )
@@ -111,7 +120,7 @@ def find_fuel(
         by_fill,
     )
     ground = _Ground(study, trips, joined, days, every_day, rows, table, facts)
-    return _finding(ground, compared, change, tanks, odometer)
+    return _finding(ground, compared, change, tanks, odometer, no_weather)
 
 
 def _distance_doubt(trips: pl.DataFrame) -> float:
@@ -141,6 +150,7 @@ def _finding(
     change: ChangePercent,
     tanks: Tanks | None,
     odometer: BySide[Estimate],
+    no_weather: str,
 ) -> FuelFinding:
     study, days, rows, facts = ground.study, ground.days, ground.rows, ground.facts
     claim = study.claim.consumption_change_percent if study.claim else None
@@ -162,6 +172,7 @@ def _finding(
     warnings = list(rules.told(facts)) if has_fuel else []
     if physics_half is not None and (warned := rules.seasons(physics_half, claim)) is not None:
         warnings.append(warned)
+    warnings += doubted(tanks) if tanks is not None else ()
     worth, worth_why = worth_of(study, change.adjusted, _moving_rate(days))
     return FuelFinding(
         change_percent=change,
@@ -182,7 +193,7 @@ def _finding(
         engine_computer_scale=(
             engine_computer_scale(tanks, ground.joined)
             if tanks is not None
-            else BySide(*(2 * [unknown("the study names no fill-up log (fillups = ...)")]))
+            else BySide(*(2 * [change.fillups]))
         ),
         idle=BySide(
             *(idle_of(ground.every_day.filter(pl.col("side") == s)) for s in ("before", "after"))
@@ -200,7 +211,7 @@ def _finding(
         worth_why=worth_why,
         plan=plan_of(study, days, rows, ground.table) if facts.after.amount.days == 0 else None,
         set_apart_km=_set_apart(ground.joined),
-        weather_used=_weather_words(facts, adjusted, rows),
+        weather_used=_weather_words(facts, adjusted, rows, no_weather),
         disagreement=disagreement_of(change),
         warnings=tuple(warnings),
         days=days_table(days, rows, adjusted, compared.matched_levels),
@@ -335,13 +346,15 @@ def _set_apart(joined: pl.DataFrame) -> dict[str, float]:
     return dict(sums.iter_rows())
 
 
-def _weather_words(facts: Facts, adjusted: Adjusted | None, rows: Rows | None) -> str:
+def _weather_words(
+    facts: Facts, adjusted: Adjusted | None, rows: Rows | None, no_weather: str
+) -> str:
     """How wind entered, with the error of a held-out day that decided it, and its balance."""
     if adjusted is None or rows is None:
         return "not used"
     ours = "each day's contrast between courses tells part of the wind; the rest is in the interval"
     if facts.weather_covered < COVERED_LEAST:
-        return f"no weather file covers the driving; {ours}"
+        return f"{no_weather}; {ours}"
     assert adjusted.held_out_otherwise is not None
     errors = f"{100 * adjusted.held_out:.2f} against {100 * adjusted.held_out_otherwise:.2f} %"
     if adjusted.file_wind:
