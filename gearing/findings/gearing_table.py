@@ -6,7 +6,7 @@ import textwrap
 from dataclasses import dataclass
 
 from gearing.problems import GearingError, Problem, Severity, StudyWarning
-from gearing.study.model import Period, Study
+from gearing.study.model import Period, Study, Vehicle
 from gearing.units import KMH_MPS, convert
 from gearing.vehicle.drivetrain import (
     effective_axle_ratio,
@@ -21,6 +21,8 @@ from gearing.vehicle.tire import parse_size
 SPEEDS_MPH = (10, 20, 30, 40, 50, 55, 60, 65, 70, 75)
 SPEEDS_KMH = (15, 30, 50, 60, 70, 80, 90, 100, 110, 120)
 PUBLISHED, SIZE = "published", "size"
+# No engine of a heavy road vehicle turns faster: common practice, no source.
+DIESEL_RPM, OTHER_RPM = 5000.0, 7000.0
 TEXT_WIDTH = 92
 
 
@@ -35,11 +37,12 @@ class TableSide:
 
 @dataclass(frozen=True, slots=True)
 class GearFigures:
-    """One gear on one period's tires; `engine_rpm` is at `GearingTable.speeds_kmh`."""
+    """One gear on one period's tires; `engine_rpm` is at `GearingTable.speeds_kmh`, None above
+    its `highest_rpm`."""
 
     engine_revolutions_per_km: float
     kmh_per_1000_rpm: float
-    engine_rpm: tuple[float, ...]
+    engine_rpm: tuple[float | None, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,11 +57,14 @@ class GearRow:
 class GearingTable:
     """Gears in the order of the study. Changes are after against before, in percent.
 
-    What compares the periods is None where the study declares one alone.
+    What compares the periods is None where the study declares one alone. `highest_rpm` is the
+    governed speed, else where the torque curve ends, else more than any such engine turns.
     """
 
     axle_ratio: float
     governed_rpm: float | None
+    highest_rpm: float
+    highest_words: str
     before: TableSide | None
     after: TableSide | None
     speeds_kmh: tuple[float, ...]
@@ -80,6 +86,7 @@ def gearing_table(study: Study) -> GearingTable:
     axle_ratio = _declared_axle_ratio(study)
     before, after = _side(study.before), _side(study.after)
     both = before is not None and after is not None
+    highest, words = _highest_rpm(study.vehicle)
     change = effective = restoring = None
     if before is not None and after is not None:
         turns = before.revolutions_per_km, after.revolutions_per_km
@@ -89,11 +96,18 @@ def gearing_table(study: Study) -> GearingTable:
     return GearingTable(
         axle_ratio=axle_ratio,
         governed_rpm=study.vehicle.engine.governed_rpm if study.vehicle.engine else None,
+        highest_rpm=highest,
+        highest_words=words,
         before=before,
         after=after,
         speeds_kmh=tuple(float(speed) for speed in SPEEDS_KMH),
         gears=tuple(
-            GearRow(gear, ratio, _gear(before, axle_ratio, ratio), _gear(after, axle_ratio, ratio))
+            GearRow(
+                gear,
+                ratio,
+                _gear(before, axle_ratio, ratio, highest),
+                _gear(after, axle_ratio, ratio, highest),
+            )
             for gear, ratio in enumerate(study.vehicle.gear_ratios, start=1)
         ),
         engine_speed_change_percent=change,
@@ -132,16 +146,36 @@ def _side(period: Period | None) -> TableSide | None:
     return TableSide(period.drive_tire, parse_size(period.drive_tire).revolutions_per_km, SIZE)
 
 
-def _gear(side: TableSide | None, axle_ratio: float, ratio: float) -> GearFigures | None:
+def _highest_rpm(vehicle: Vehicle) -> tuple[float, str]:
+    """Above which speed [rpm] no figure is given, and in words why."""
+    engine = vehicle.engine
+    if engine is not None and engine.governed_rpm is not None:
+        return engine.governed_rpm, f"the governed {engine.governed_rpm:.0f} rpm."
+    if engine is not None:
+        end = engine.rpm[-1]
+        return end, (
+            f"{end:.0f} rpm, where the torque curve ends. If the engine turns faster, declare "
+            "governed_rpm in [vehicle.engine]."
+        )
+    diesel = vehicle.fuel == "diesel"
+    most, kind = (DIESEL_RPM, "diesel engine") if diesel else (OTHER_RPM, "engine")
+    return most, (
+        f"{most:.0f} rpm, faster than any such {kind} turns. For this engine's own end declare "
+        "torque_curve and governed_rpm in [vehicle.engine]."
+    )
+
+
+def _gear(
+    side: TableSide | None, axle_ratio: float, ratio: float, highest_rpm: float
+) -> GearFigures | None:
     if side is None:
         return None
     turns = side.revolutions_per_km
+    speeds = [engine_speed_rpm(kmh * KMH_MPS, turns, axle_ratio, ratio) for kmh in SPEEDS_KMH]
     return GearFigures(
         engine_revolutions_per_km=engine_revolutions_per_km(turns, axle_ratio, ratio),
         kmh_per_1000_rpm=road_speed_mps(1000.0, turns, axle_ratio, ratio) / KMH_MPS,
-        engine_rpm=tuple(
-            engine_speed_rpm(kmh * KMH_MPS, turns, axle_ratio, ratio) for kmh in SPEEDS_KMH
-        ),
+        engine_rpm=tuple(rpm if rpm <= highest_rpm else None for rpm in speeds),
     )
 
 
@@ -171,7 +205,7 @@ def as_text(table: GearingTable, units: str) -> str:
     head = f"{'gear':<6}{'ratio':>6}  {'tires':<8}{f'{unit}/1000 rpm':>14}"
     lines += ["", f"Engine speed in rpm, converter locked, at true {unit}:", ""]
     lines.append(head + "".join(f"{speed:>6}" for speed in speeds))
-    over = False
+    left_out = False
     for row in table.gears:
         for name, figures in (("before", row.before), ("after", row.after)):
             if figures is None:
@@ -180,12 +214,12 @@ def as_text(table: GearingTable, units: str) -> str:
             label = f"{row.gear:<6}{row.ratio:>6.2f}" if first else " " * 12
             per_1000 = convert(figures.kmh_per_1000_rpm, "km/h", unit)
             cells = [1000 * speed / per_1000 for speed in speeds]
-            over = over or any(_over(cell, table) for cell in cells)
-            shown = "".join(f"{_cell(cell, table):>6}" for cell in cells)
+            left_out = left_out or max(cells) > table.highest_rpm
+            shown = "".join(f"{_cell(cell, table.highest_rpm):>6}" for cell in cells)
             lines.append(f"{label}  {name:<8}{per_1000:>14.1f}{shown}")
     lines.append("")
-    if over:
-        lines.append(f"- is above the governed {table.governed_rpm:.0f} rpm.")
+    if left_out:
+        lines.append(textwrap.fill(f"- is above {table.highest_words}", TEXT_WIDTH))
     return "\n".join(lines + _closing(table))
 
 
@@ -201,12 +235,8 @@ def _tire_line(name: str, side: TableSide, *, us: bool) -> str:
     return f"{name:<7} {side.drive_tire}, {turns:.0f} revolutions per {per} ({basis})"
 
 
-def _over(rpm: float, table: GearingTable) -> bool:
-    return table.governed_rpm is not None and rpm > table.governed_rpm
-
-
-def _cell(rpm: float, table: GearingTable) -> str:
-    return "-" if _over(rpm, table) else f"{rpm:.0f}"
+def _cell(rpm: float, highest_rpm: float) -> str:
+    return f"{rpm:.0f}" if rpm <= highest_rpm else "-"
 
 
 def _closing(table: GearingTable) -> list[str]:

@@ -103,6 +103,38 @@ def test_text_leaves_out_what_the_engine_cannot_turn() -> None:
     assert "- is above the governed 2500 rpm." in text
 
 
+@pytest.mark.parametrize(
+    ("vehicle", "highest", "words"),
+    [
+        # common practice, no source: no road diesel turns at 5,000 rpm, no such engine at 7,000
+        ({"fuel": "diesel"}, 5000, "declare torque_curve and governed_rpm in [vehicle.engine]"),
+        ({}, 7000, "declare torque_curve and governed_rpm in [vehicle.engine]"),
+        ({"engine": Engine(rpm=(800, 2400), torque_nm=(800, 900))}, 2400, "torque curve ends"),
+    ],
+)
+def test_no_figure_no_engine_turns_at(
+    vehicle: dict[str, object], highest: float, words: str
+) -> None:
+    table = gearing_table(study(BEFORE, AFTER, **vehicle))
+    assert table.highest_rpm == highest
+    first, top = table.gears[0].before, table.gears[-1].before
+    assert first is not None
+    assert top is not None
+    # 628 x 4.88 x 3.51 = 10,757 turns a mile: 13,363 rpm at 120 km/h
+    assert first.engine_rpm[-1] is None
+    assert first.engine_rpm[0] == pytest.approx(10_756.9 * 15 / 1.609344 / 60, abs=0.5)
+    assert top.engine_rpm[-2] == pytest.approx(628 * 4.88 * 0.64 * 110 / 1.609344 / 60)
+    for units in ("us", "metric"):
+        text = as_text(table, units)
+        rows = [x.split() for x in text.splitlines() if " before " in x or " after " in x]
+        assert len(rows) == 12
+        cells = [cell for row in rows for cell in row[-10:]]
+        assert "-" in cells
+        assert all(float(cell) <= highest for cell in cells if cell != "-")
+        assert words in " ".join(text.split())
+        assert f"- is above {highest} rpm" in text
+
+
 def test_one_period_alone() -> None:
     table = gearing_table(study(None, AFTER))
     assert table.restoring_axle_ratio is None
