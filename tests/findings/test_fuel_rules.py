@@ -20,7 +20,9 @@ SIDE = SideFacts(
     towing_days=0,
     load_days=0,
 )
-LOAD = Load(start=datetime(2031, 1, 1, tzinfo=UTC), end=datetime(2031, 2, 1, tzinfo=UTC))
+LOAD = Load(
+    start=datetime(2031, 1, 1, tzinfo=UTC), end=datetime(2031, 2, 1, tzinfo=UTC), mass_kg=14_000.0
+)
 STUDY = Study(
     name="x",
     slug="x",

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
+from gearing.findings.fuel.adjust import COVERED_LEAST
 from gearing.findings.fuel.verdict import FEWEST_DAYS
 from gearing.problems import StudyWarning
 from gearing.units import GALLON_L, MILE_M
@@ -96,6 +97,8 @@ def weight_unknown(facts: Facts) -> StudyWarning | None:
 
 
 def weight_differs(facts: Facts) -> StudyWarning | None:
+    if all(load.mass_kg is None for load in facts.study.loads):
+        return None  # a trailer alone says nothing of the vehicle's own weight
     share = [
         side.load_days / side.amount.days if side.amount.days else 0.0
         for side in (facts.before, facts.after)
@@ -118,7 +121,8 @@ def towing_differs(facts: Facts) -> StudyWarning | None:
     return StudyWarning(
         "towing-differs",
         f"A trailer was towed on {b.towing_days} days before and {a.towing_days} after. Its drag "
-        "and rolling are unknown, so that the sides cannot be adjusted to each other.",
+        "and rolling are unknown, so that the sides cannot be adjusted to each other. As much "
+        "driving with it on the one side as on the other, or none with it, could be compared.",
     )
 
 
@@ -207,13 +211,19 @@ def other_use(facts: Facts) -> StudyWarning | None:
 
 def one_way_roads(facts: Facts) -> StudyWarning | None:
     share = max(facts.before.course_share, facts.after.course_share)
-    if share < ONE_WAY_SHARE or facts.weather_covered > 0.8 or facts.fewest_days == 0:
+    if share < ONE_WAY_SHARE or facts.weather_covered >= COVERED_LEAST or facts.fewest_days == 0:
         return None
+    if facts.study.weather is None:
+        covers = "no weather file covers them. A file of hourly wind (weather = ...)"
+    else:
+        covers = (
+            f"the weather file has wind for {100 * facts.weather_covered:.0f} % of the driving on "
+            "the side it covers less. Wind for the rest"
+        )
     return StudyWarning(
         "wind-unknown",
-        "Days mostly led one way, so that wind does not cancel, and no weather file covers them. "
-        "A file of hourly wind (weather = ...) would narrow the interval, as would driving the "
-        "same road back.",
+        f"Days mostly led one way, so that wind does not cancel, and {covers} would narrow the "
+        "interval, as would driving the same road back.",
     )
 
 
@@ -248,7 +258,7 @@ def seasons(half_width_percent: float, claim_percent: float | None) -> StudyWarn
     return StudyWarning(
         "seasons",
         f"What is not known of rolling resistance, air and wind alone moves the adjusted figure "
-        f"by {half_width_percent:.1f} points either way, more than half of what is to be shown: "
-        "no further day of this kind settles it. Driving at the temperatures and speeds of the "
-        "other side would.",
+        f"by {half_width_percent:.1f} points either way, more than half of what is to be shown, "
+        "and no further day of this kind makes that less. Driving at the temperatures and speeds "
+        "of the other side would.",
     )

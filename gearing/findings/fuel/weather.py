@@ -43,6 +43,8 @@ def at_times(weather: pl.DataFrame | None, start_s: Array) -> Observed:
     clock = ordered["time"].dt.epoch("us").to_numpy() * 1e-6
     speed, toward = _column(ordered, "wind_speed_mps"), _column(ordered, "wind_from_deg")
     wind = np.asarray(wind_at_vehicle_mps(speed))
+    # a calm has no direction, and needs none
+    toward = np.where(wind == 0, 0.0, toward)
     east = _between(clock, wind * np.sin(np.radians(toward)), start_s)
     north = _between(clock, wind * np.cos(np.radians(toward)), start_s)
     known = np.isfinite(east) & np.isfinite(north)
