@@ -199,7 +199,7 @@ def _row(record: TripRecord, rounding: Rounding, comb: CombFit) -> tuple[object,
     found = raw_factor(record, hidden)
     factor, error = found if found else (None, None)
     ends = [raw_factor(record, q) for q in (rounding.high_mps, rounding.low_mps)]
-    indicated = _indicated_m(record, hidden)
+    indicated = _indicated_m(record, hidden, factor)
     shift = comb.shifts.get(record.name)
     return (
         record.name, record.side, record.start, record.end, record.local_day,
@@ -213,10 +213,20 @@ def _row(record: TripRecord, rounding: Rounding, comb: CombFit) -> tuple[object,
     )  # fmt: skip
 
 
-def _indicated_m(record: TripRecord, hidden_mps: float) -> float | None:
-    """Distance as the computer counts it: summed speed, rounding undone, else the count."""
+def _indicated_m(record: TripRecord, hidden_mps: float, factor: float | None) -> float | None:
+    """Distance as the computer counts it: summed speed, rounding undone, else the count.
+
+    Road without a logged speed is drawn up by the trip's factor; where that is unknown, so is
+    the whole if more than a little is missing.
+    """
     if record.indicated_m is not None:
-        return record.indicated_m + hidden_mps * record.indicated_s
+        counted = record.indicated_m + hidden_mps * record.indicated_s
+        if not record.has_receiver:
+            return counted
+        untold_m = float(record.steps.filter(pl.col("indicated_m").is_null())["distance_m"].sum())
+        if factor is not None:
+            return counted + untold_m / factor
+        return counted if untold_m <= LARGEST_BLIND * record.true_m else None
     count = record.counter
     return None if count is None else count.last_m - count.first_m
 
@@ -277,31 +287,34 @@ def _reference(table: pl.DataFrame, verdicts: Verdicts) -> float | None:
 def road_steps_of(records: Sequence[TripRecord], figures: TripFigures) -> pl.DataFrame:
     """All trips' road steps in one frame, a chunk each trip still: to copy a lifetime takes long.
 
-    `indicated_m` has the rounding undone; where a trip had no receiver its distances and speeds
-    are indicated ones times the period's factor.
+    `indicated_m` has the rounding undone, and is drawn up by the trip's own factor where the speed
+    was not logged for a part of its road. Where a trip had no receiver its distances and speeds
+    are indicated ones times the period's factor, null where that is unknown.
     """
     frames = []
-    known = figures.trips.filter(~pl.col("measured_by_receiver"))
-    scale = dict(
-        known.select("trip", pl.col("true_m") / pl.col("indicated_m")).drop_nulls().iter_rows()
+    told = figures.trips.select(
+        "trip",
+        pl.when(~pl.col("measured_by_receiver")).then(pl.col("true_m") / pl.col("indicated_m")),
+        "odometer_factor",
     )
+    factors = {trip: (scale, own) for trip, scale, own in told.iter_rows()}
     for record in sorted(records, key=lambda r: (r.start, r.name)):
         hidden = figures.rounding.hidden_mps(record.name)
         moving = pl.col("duration_s") - pl.col("stopped_s")
-        frames.append(
-            record.steps.with_columns(
-                pl.col("indicated_m") + hidden * moving,
-                *_scaled(scale.get(record.name)),
-            )
-        )
+        scale, own = factors[record.name]
+        indicated = pl.col("indicated_m") + hidden * moving
+        if own is not None:
+            indicated = indicated.fill_null(pl.col("distance_m") / own)
+        measured = [] if record.has_receiver else _scaled(scale)
+        frames.append(record.steps.with_columns(indicated, *measured))
     return pl.concat([pl.DataFrame(schema=SCHEMA_OF_STEPS), *frames])
 
 
 def _scaled(factor: float | None) -> list[pl.Expr]:
-    if factor is None:
-        return []
+    """Distances and speeds that are indicated ones, as true ones."""
     speeds = ("speed_mps", "start_speed_mps", "end_speed_mps", "distance_m", "bridged_m")
+    times = pl.lit(factor, dtype=pl.Float64)
     return [
-        *((pl.col(name) * factor).cast(SCHEMA_OF_STEPS[name]) for name in speeds),
-        (pl.col("speed_squared_m2ps2") * factor**2).cast(pl.Float32),
+        *((pl.col(name) * times).cast(SCHEMA_OF_STEPS[name]) for name in speeds),
+        (pl.col("speed_squared_m2ps2") * times**2).cast(pl.Float32),
     ]

@@ -13,6 +13,7 @@ from gearing.study.model import Load, Period, Study, Vehicle
 
 SIDE = SideFacts(
     amount=Amount(10, 12, 2000.0, 28.0, 12.0, 75.0),
+    driven_km=2000.0,
     temperature_low_c=6.0,
     temperature_high_c=18.0,
     course_share=0.05,
@@ -63,7 +64,10 @@ EDGES = {
         {"before": replace(SIDE, towing_days=2)},
     ),
     "roads-not-shared": ({"shared_share": 0.3}, {"shared_share": 0.29}),
-    "new-tires": ({"after": amount(true_km=1600.0)}, {"after": amount(true_km=1599.0)}),
+    "new-tires": (
+        {"after": replace(SIDE, driven_km=1600.0)},
+        {"after": replace(SIDE, driven_km=1599.0)},
+    ),
     "winter-fuel": (
         {"before": amount(mean_temperature_c=0.0)},
         {"before": amount(mean_temperature_c=-0.1)},

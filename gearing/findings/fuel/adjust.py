@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 
 WIND_ROUNDS = 2
 MOST_ROWS = 200_000  # beyond, all but the levels themselves is found from every n-th row
-COVERED_LEAST = 0.5  # of the driving, for the weather file's wind to be tried
+COVERED_LEAST = 0.9  # of each side's driving, for the weather file's wind to be tried
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,6 +15,7 @@ from gearing.findings.fuel.days import (
     centred_by_road,
     day_levels,
     joined_roads,
+    make_table,
     shared_cells,
 )
 from gearing.statistics.arrays import sum_by
@@ -54,23 +55,25 @@ class Compared:
 def compare(
     study: Study, days: pl.DataFrame, rows: Rows | None, table: Table | None, facts: Facts
 ) -> Compared:
-    indicated = _by_day(days, "liters", "indicated_m")
+    indicated = _by_day(days, "indicated_liters", "indicated_m")
     true = _by_day(days, "liters", "true_m")
     moving = _by_day(
         days.with_columns(moving_l=pl.col("liters") - pl.col("idle_liters")), "moving_l", "true_m"
     )
-    if rows is None or table is None:
-        why = why_not(days, "true_m") or (
-            "no temperature from any source: log it, or give a weather file (weather = ...)"
-        )
-        no_road = why if days.is_empty() else "no step of road is fit to compare"
-        return Compared(indicated, true, moving, unknown(no_road), None, None, unknown(why))
+    why = why_not(days, "true_m")
+    if why is not None or rows is None or table is None:
+        nothing = unknown(why or "no step of road is fit to compare")
+        return Compared(indicated, true, moving, nothing, None, None, nothing)
+    matched, levels = _matched(rows, table, _long_days(days, rows))
+    adjusted, estimate = _adjusted(study, days, rows, table, facts)
+    return Compared(indicated, true, moving, matched, levels, adjusted, estimate)
+
+
+def _long_days(days: pl.DataFrame, rows: Rows) -> NDArray[np.int64]:
+    """Numbers of the days that have road enough among the rows."""
     numbers = _numbers_of(days, rows)
     way = sum_by(rows.day, rows.distance_m, len(rows.days))
-    numbers = numbers[way[numbers] >= LEAST_SHARED_M]
-    matched, levels = _matched(rows, table, numbers)
-    adjusted, estimate = _adjusted(study, rows, table, numbers, way, facts)
-    return Compared(indicated, true, moving, matched, levels, adjusted, estimate)
+    return numbers[way[numbers] >= LEAST_SHARED_M]
 
 
 def _by_day(days: pl.DataFrame, liters: str, distance: str) -> SideChange | None:
@@ -89,14 +92,23 @@ def why_not(days: pl.DataFrame, distance: str) -> str | None:
     """Why no comparison of days is possible, or None."""
     if days.is_empty():
         return NO_FUEL
-    counts = [
-        days.filter((pl.col("side") == side) & pl.col(distance).is_not_null()).height
-        for side in ("before", "after")
-    ]
-    if min(counts) >= 2:
+    sides = [days.filter(pl.col("side") == side) for side in ("before", "after")]
+    counts = [side.height for side in sides]
+    known = [side.drop_nulls(distance).height for side in sides]
+    if min(known) >= 2:
         return None
-    if distance == "indicated_m" and days[distance].null_count() == days.height:
-        return "no log carries the indicated speed or distance together with fuel"
+    untold = [
+        f"the {name} period"
+        for name, count, told in zip(("before", "after"), counts, known, strict=True)
+        if count >= 2 > told
+    ]
+    if untold and distance == "indicated_m":
+        return f"the logs of {' and '.join(untold)} do not carry the indicated speed with fuel"
+    if untold:
+        return (
+            f"how far was truly driven in {' and '.join(untold)} is not known: log position, or "
+            "the indicated speed where the other logs carry both"
+        )
     return (
         f"there are {counts[0]} days with fuel before the change and {counts[1]} after; two a "
         "side are the least that can be compared, four the least that can be judged"
@@ -162,16 +174,20 @@ def _matched(rows: Rows, table: Table, numbers: NDArray[np.int64]) -> tuple[Esti
 
 
 def _adjusted(
-    study: Study,
-    rows: Rows,
-    table: Table,
-    numbers: NDArray[np.int64],
-    way: Array,
-    facts: Facts,
+    study: Study, days: pl.DataFrame, rows: Rows, table: Table, facts: Facts
 ) -> tuple[Adjusted | None, Estimate]:
-    after = rows.is_after
-    if _fewest(after, numbers) < 2:
-        return None, unknown("fewer than two days a side can be compared")
+    warm = rows.with_temperature
+    numbers = _long_days(days, warm)
+    if _fewest(rows.is_after, numbers) < 2:
+        return None, unknown(
+            "fewer than two days a side can be compared"
+            if warm is rows
+            else "there are not two days a side with a temperature: log the outside temperature, "
+            "or give a weather file (weather = ...)"
+        )
+    if warm is not rows:
+        rows, table = warm, make_table(warm)
+    way = sum_by(rows.day, rows.distance_m, len(rows.days))
     forbidden = [w for w in rules.told(facts) if w.code in rules.FORBIDS_ADJUSTED]
     if forbidden:
         return None, unknown(forbidden[0].text)

@@ -13,6 +13,8 @@ from gearing.findings.sides import BySide
 from gearing.statistics.arrays import sum_by
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from gearing.findings.fuel.rows import Rows
     from gearing.statistics.arrays import Array
     from gearing.study.model import Load, Study
@@ -22,9 +24,11 @@ if TYPE_CHECKING:
 class SideFacts:
     """One side. Temperatures [degC] and speeds [m/s] weighted by distance; `course_share` is
     0 where every road was driven both ways and 1 where all driving went one way;
-    `regeneration_share` of the time; `first_km` true distance of this side's first day on."""
+    `regeneration_share` of the time; `driven_km` of all road logged, with fuel or without;
+    `towing_days` and `load_days` of the days compared."""
 
     amount: Amount
+    driven_km: float
     temperature_low_c: float | None
     temperature_high_c: float | None
     course_share: float
@@ -38,8 +42,9 @@ class Facts:
     study: Study
     before: SideFacts
     after: SideFacts
-    shared_share: float  # of the after side's distance on roads driven on both sides
-    weather_covered: float
+    # of the after side's distance on roads driven on both sides; None where one side's are unknown
+    shared_share: float | None
+    weather_covered: float  # of the moments driven with wind, on the side with less
     other_use_l: float  # taken from the tank for other than driving, by the fill-up log
 
     @property
@@ -59,10 +64,14 @@ def day_frame(joined: pl.DataFrame) -> pl.DataFrame:
         .group_by("side", "local_day", maintain_order=True)
         .agg(
             trips=pl.col("trip").n_unique(),
-            true_m=pl.col("distance_m").sum(),
+            true_m=pl.when(pl.col("distance_m").is_not_null().all()).then(
+                pl.col("distance_m").sum()
+            ),
             indicated_m=pl.when(pl.col("indicated_m").is_not_null().any()).then(
                 pl.col("indicated_m").sum()
             ),
+            # what the dash would show: no fuel without the distance it was burnt on
+            indicated_liters=pl.col("fuel_l").filter(pl.col("indicated_m").is_not_null()).sum(),
             liters=pl.col("fuel_l").sum(),
             idle_liters=pl.col("fuel_stopped_l").fill_null(0.0).sum(),
             moving_s=(pl.col("duration_s") - pl.col("stopped_s").fill_null(0.0)).sum(),
@@ -76,9 +85,10 @@ def day_frame(joined: pl.DataFrame) -> pl.DataFrame:
 
 def long_enough(days: pl.DataFrame) -> pl.DataFrame:
     """Days with enough road to compare: 3 km, and a tenth of the usual day."""
-    usual = days["true_m"].median()
+    way = pl.coalesce("true_m", "indicated_m")
+    usual = days.select(way).to_series().median()
     least = max(3000.0, 0.1 * usual) if isinstance(usual, float) else 3000.0
-    return days.filter((pl.col("true_m") >= least) & (pl.col("liters") > 0))
+    return days.filter((way >= least) & (pl.col("liters") > 0))
 
 
 def _sum(frame: pl.DataFrame, column: str) -> float:
@@ -86,11 +96,12 @@ def _sum(frame: pl.DataFrame, column: str) -> float:
 
 
 def amount(days: pl.DataFrame, temperature_c: float | None) -> Amount:
-    way, liters, moving = (_sum(days, name) for name in ("true_m", "liters", "moving_s"))
+    measured = days.filter(pl.col("true_m").is_not_null())
+    way, liters, moving = (_sum(measured, name) for name in ("true_m", "liters", "moving_s"))
     return Amount(
         days=days.height,
         trips=int(days["trips"].sum()),
-        true_km=way / 1000,
+        true_km=way / 1000 if way or days.is_empty() else None,
         liters_per_100km=liters / way * 1e5 if way else None,
         mean_temperature_c=temperature_c,
         mean_speed_kmh=way / moving * 3.6 if moving else None,
@@ -115,38 +126,40 @@ def side_facts(
     """Facts of one side; `days` are those compared."""
     side = "after" if after else "before"
     mine = days.filter(pl.col("side") == side)
-    steps = joined.select("side", "local_day", "start_s", "duration_s", "regeneration_s").filter(
-        pl.col("side") == side
-    )
+    steps = joined.select(
+        "side", "local_day", "start_s", "duration_s", "regeneration_s", "distance_m"
+    ).filter(pl.col("side") == side)
     low = high = middle = None
     course = 0.0
     if rows is not None:
         k = rows.after == float(after)
         if k.any():
+            course = _one_way_share(rows, k)
+            k = k & np.isfinite(rows.temperature_c)
+        if k.any():
             low, high = (float(q) for q in np.quantile(rows.temperature_c[k], [0.1, 0.9]))
             middle = float(np.average(rows.temperature_c[k], weights=rows.distance_m[k]))
-            course = _one_way_share(rows, k)
     duration = _sum(steps, "duration_s") or 1.0
-    starts = (
-        steps.group_by("local_day", maintain_order=True)
-        .agg(pl.col("start_s").min())["start_s"]
-        .to_list()
-    )
-    loads = [load for load in study.loads if any(_at(load, s) for s in starts)]
+    compared = steps.filter(pl.col("local_day").is_in(mine["local_day"].implode()))
     return SideFacts(
         amount(mine, middle),
+        _sum(steps, "distance_m") / 1000,
         low,
         high,
         course,
         _sum(steps, "regeneration_s") / duration,
-        sum(any(_at(load, s) for load in loads if load.towing) for s in starts),
-        sum(any(_at(load, s) for load in loads) for s in starts),
+        _days_with([load for load in study.loads if load.towing], compared),
+        _days_with(study.loads, compared),
     )
 
 
-def _at(load: Load, start_s: float) -> bool:
-    start, end = load.start.timestamp(), load.end.timestamp()
-    return bool(start <= start_s < end)
+def _days_with(loads: Sequence[Load], steps: pl.DataFrame) -> int:
+    """Days on a part of which, at least, one of the loads was on."""
+    within = [
+        (pl.col("start_s") >= load.start.timestamp()) & (pl.col("start_s") < load.end.timestamp())
+        for load in loads
+    ]
+    return steps.filter(pl.any_horizontal(within))["local_day"].n_unique() if within else 0
 
 
 def _one_way_share(rows: Rows, kept: Array) -> float:

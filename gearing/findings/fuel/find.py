@@ -36,7 +36,7 @@ from gearing.findings.fuel.fillups import (
     engine_computer_scale,
     full_to_full,
 )
-from gearing.findings.fuel.model import ChangePercent, FuelFinding, Part, Physics
+from gearing.findings.fuel.model import ChangePercent, FuelFinding, Part, Physics, Verdict
 from gearing.findings.fuel.parts import parts_of
 from gearing.findings.fuel.plan import plan_of
 from gearing.findings.fuel.ranges import NO_DOUBT, ON_TRIAL
@@ -52,6 +52,7 @@ from gearing.statistics.estimate import Estimate, unknown
 from gearing.units import MPH_MPS
 
 if TYPE_CHECKING:
+    from gearing.problems import StudyWarning
     from gearing.study.model import Study
 
 
@@ -69,7 +70,6 @@ class _Ground:
     days: pl.DataFrame
     every_day: pl.DataFrame
     rows: Rows | None
-    table: Table | None
     facts: Facts
 
 
@@ -105,11 +105,7 @@ def find_fuel(
     facts = _facts(study, joined, days, rows, table, fillups, weather)
     compared = compare(study, days, rows, table, facts)
     tanks = _tanks(trips, fillups, odometer)
-    by_fill = (
-        unknown(no_fillups)
-        if tanks is None
-        else change_from_fillups(tanks, odometer)
-    )
+    by_fill = unknown(no_fillups) if tanks is None else change_from_fillups(tanks, odometer)
     true_distance = change_of(compared.true_distance, why_not(days, "true_m"), "true distance")
     doubt = _distance_doubt(trips)
     change = ChangePercent(
@@ -119,7 +115,7 @@ def find_fuel(
         _widened(compared.adjusted_estimate, doubt),
         by_fill,
     )
-    ground = _Ground(study, trips, joined, days, every_day, rows, table, facts)
+    ground = _Ground(study, trips, joined, days, every_day, rows, facts)
     return _finding(ground, compared, change, tanks, odometer, no_weather)
 
 
@@ -156,20 +152,10 @@ def _finding(
     claim = study.claim.consumption_change_percent if study.claim else None
     adjusted = compared.adjusted
     has_fuel = days.height > 0
-    judged = change.adjusted if change.adjusted.known else change.matched
-    verdict, why = (
-        judge(
-            judged,
-            claim_percent=claim,
-            margin_percent=study.margin_percent,
-            fewest_days=facts.fewest_days,
-        )
-        if has_fuel
-        else (None, NO_FUEL)
-    )
+    warnings = list(rules.told(facts)) if has_fuel else []
+    verdict, why = _verdict(study, change, facts, warnings, claim) if has_fuel else (None, NO_FUEL)
     enough = _enough(facts, compared, claim)
     physics_half = 100 * 1.96 * adjusted.change.known_error if adjusted is not None else None
-    warnings = list(rules.told(facts)) if has_fuel else []
     if physics_half is not None and (warned := rules.seasons(physics_half, claim)) is not None:
         warnings.append(warned)
     warnings += doubted(tanks) if tanks is not None else ()
@@ -209,7 +195,7 @@ def _finding(
         ),
         worth=worth,
         worth_why=worth_why,
-        plan=plan_of(study, days, rows, ground.table) if facts.after.amount.days == 0 else None,
+        plan=plan_of(study, days, rows) if facts.after.amount.days == 0 else None,
         set_apart_km=_set_apart(ground.joined),
         weather_used=_weather_words(facts, adjusted, rows, no_weather),
         disagreement=disagreement_of(change),
@@ -219,9 +205,28 @@ def _finding(
     )
 
 
+def _verdict(
+    study: Study,
+    change: ChangePercent,
+    facts: Facts,
+    warnings: list[StudyWarning],
+    claim: float | None,
+) -> tuple[Verdict, str]:
+    """By the adjusted change, else the matched, unless what differs spoils that just as well."""
+    for warning in warnings:
+        if warning.code in rules.FORBIDS_ADJUSTED:
+            return "cannot tell yet", warning.text
+    return judge(
+        change.adjusted if change.adjusted.known else change.matched,
+        claim_percent=claim,
+        margin_percent=study.margin_percent,
+        fewest_days=facts.fewest_days,
+    )
+
+
 def _moving_rate(days: pl.DataFrame) -> float | None:
     """L/100 km before the change without what was burnt standing, which tires do not touch."""
-    before = days.filter(pl.col("side") == "before")
+    before = days.filter((pl.col("side") == "before") & pl.col("true_m").is_not_null())
     way = float(before["true_m"].sum())
     return float((before["liters"] - before["idle_liters"]).sum()) / way * 1e5 if way else None
 
@@ -235,14 +240,17 @@ def _facts(
     fillups: pl.DataFrame | None,
     weather: pl.DataFrame | None,
 ) -> Facts:
-    shared = 0.0
-    if rows is not None and table is not None:
+    shared = None
+    if rows is not None and table is not None and len(set(rows.is_after)) == 2:
         after = rows.is_after
         both = shared_cells(table, after)
         late = after[table.day]
         total = float(table.distance_m[late].sum())
         shared = float(table.distance_m[late & both[table.cell]].sum()) / total if total else 0.0
-    covered = at_times(weather, joined["start_s"].to_numpy()).covered if joined.height else 0.0
+    covered = min(
+        at_times(weather, part["start_s"].to_numpy()).covered
+        for part in (joined.filter(pl.col("side") == side) for side in ("before", "after"))
+    )
     other = 0.0
     if fillups is not None and "other_l" in fillups.columns:
         other = float(fillups["other_l"].fill_null(0.0).sum())
@@ -300,7 +308,7 @@ def _enough(facts: Facts, compared: Compared, claim: float | None) -> Enough:
     return how_much_more(
         compared.adjusted.change,
         target_percent=target,
-        km_per_day=facts.after.amount.true_km / max(facts.after.amount.days, 1),
+        km_per_day=(facts.after.amount.true_km or 0.0) / max(facts.after.amount.days, 1),
     )
 
 
@@ -337,10 +345,10 @@ def _physics(adjusted: Adjusted | None, rows: Rows | None) -> tuple[Physics, ...
 
 def _set_apart(joined: pl.DataFrame) -> dict[str, float]:
     sums = (
-        joined.select("mark", "distance_m")
+        joined.select("mark", way=pl.coalesce("distance_m", "indicated_m"))
         .filter(pl.col("mark").is_not_null())
         .group_by("mark", maintain_order=True)
-        .agg(pl.col("distance_m").sum() / 1000)
+        .agg(pl.col("way").sum() / 1000)
         .sort("mark")
     )
     return dict(sums.iter_rows())

@@ -110,6 +110,7 @@ def _stretches(rows: Rows) -> tuple[Index, Index]:
 def without_day(values: Array, regressor: Array, day: Index) -> Array:
     """Each column less its day's multiple of `regressor`."""
     squares = sum_by(day, regressor**2)
+    squares = np.where(squares > 0, squares, 1.0)  # of a day that nothing is of
     out = np.empty_like(values)
     for index in range(values.shape[1]):
         share = sum_by(day, values[:, index] * regressor) / squares

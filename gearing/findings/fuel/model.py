@@ -81,7 +81,7 @@ class Amount:
 
     days: int
     trips: int
-    true_km: float
+    true_km: float | None
     liters_per_100km: float | None
     mean_temperature_c: float | None
     mean_speed_kmh: float | None

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from gearing.findings.fuel.days import day_levels, loyalty_of
+from gearing.findings.fuel.days import day_levels, loyalty_of, make_table
 from gearing.findings.fuel.learn import learn, whole_days
 from gearing.findings.fuel.model import Plan
 from gearing.findings.fuel.physics import demand
@@ -17,7 +17,6 @@ from gearing.statistics.power import more_units
 if TYPE_CHECKING:
     import polars as pl
 
-    from gearing.findings.fuel.days import Table
     from gearing.findings.fuel.rows import Rows
     from gearing.study.model import Study
 
@@ -26,16 +25,17 @@ PHYSICS_ERROR = 0.004
 PERSISTENCE_FACTOR = 1.4  # days resemble each other: error of a mean against independent days
 
 
-def plan_of(
-    study: Study, days: pl.DataFrame, rows: Rows | None, table: Table | None
-) -> Plan | None:
+def plan_of(study: Study, days: pl.DataFrame, rows: Rows | None) -> Plan | None:
     """Days before and after, alike in number, at which half the claim (2 % without one) is the
     smallest detectable change; from the scatter of the days driven so far."""
+    days = days.drop_nulls("true_m")
     if days.height < 3:
         return None
     claim = study.claim.consumption_change_percent if study.claim else -4.0
     logs = np.log(days["liters"].to_numpy() / days["true_m"].to_numpy())
-    if rows is not None and table is not None:
+    rows = None if rows is None else rows.with_temperature
+    if rows is not None and rows.count:
+        table = make_table(rows)
         learned = learn(
             whole_days(rows), ranges_of(study, wind_known=False, days=(days.height, days.height))
         )

@@ -92,6 +92,12 @@ class Rows:
         return replace(self, **arrays)
 
     @property
+    def with_temperature(self) -> Rows:
+        """Those whose temperature is known: what physics can be asked about."""
+        known = np.isfinite(self.temperature_c)
+        return self if known.all() else self.take(known)
+
+    @property
     def is_after(self) -> NDArray[np.bool_]:
         """For each of `days`, whether it is one of the after side."""
         return np.array([day.after for day in self.days], dtype=bool)
@@ -171,11 +177,13 @@ class _Whole:
 
 
 def make_rows(study: Study, joined: pl.DataFrame, weather: pl.DataFrame | None) -> Rows | None:
-    """Rows of the steps without a mark, or None where none has a temperature.
+    """Rows of the steps without a mark, or None where there are none.
 
     `joined` is `marked` output. Steps without a temperature of their own take the weather
-    file's; those with neither are left out.
+    file's; it is NaN, and the density with it, where neither is known.
     """
+    if joined["distance_m"].null_count():
+        joined = joined.filter(pl.col("distance_m").is_not_null())
     days, day = _numbered_days(joined)
     altitude, latitude = joined["altitude_m"].median(), joined["latitude_deg"].median()
     whole = _Whole(
@@ -264,8 +272,7 @@ def _rows_of(whole: _Whole, joined: pl.DataFrame, day: Index) -> dict[str, Any]:
         "usual_revolutions": np.interp(_known_or(speed, REFERENCE_SPEED_MPS), *whole.revolutions),
         "cell": cell_codes(*position),
     }
-    fit = joined["mark"].is_null().to_numpy() & np.isfinite(temperature)
-    kept = np.flatnonzero(fit & (arrays["moving_s"] > 0))
+    kept = np.flatnonzero(joined["mark"].is_null().to_numpy() & (arrays["moving_s"] > 0))
     return {name: array[kept] for name, array in arrays.items()}
 
 

@@ -127,7 +127,7 @@ def towing_differs(facts: Facts) -> StudyWarning | None:
 
 
 def roads_not_shared(facts: Facts) -> StudyWarning | None:
-    if facts.shared_share >= SHARED_LEAST or facts.fewest_days == 0:
+    if facts.shared_share is None or facts.shared_share >= SHARED_LEAST:
         return None
     return StudyWarning(
         "roads-not-shared",
@@ -162,14 +162,14 @@ def several_changes(facts: Facts) -> StudyWarning | None:
 
 def new_tires(facts: Facts) -> StudyWarning | None:
     amount = facts.after.amount
-    if not amount.days or amount.true_km >= NEW_TIRES_KM:
+    if not amount.days or facts.after.driven_km >= NEW_TIRES_KM:
         return None
     return StudyWarning(
         "new-tires",
-        f"The {_distance(amount.true_km, facts)} after the change are the tires' first as far "
-        f"as the logs show; over the first {'1,000 mi' if _us(facts) else '1,600 km'} new tread "
-        "rolls harder than it will later (common practice, no source), so that the saving may "
-        "still grow.",
+        f"The {_distance(facts.after.driven_km, facts)} after the change are the tires' first as "
+        f"far as the logs show; over the first {'1,000 mi' if _us(facts) else '1,600 km'} new "
+        "tread rolls harder than it will later (common practice, no source), so that the saving "
+        "may still grow.",
     )
 
 

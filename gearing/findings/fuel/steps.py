@@ -27,12 +27,24 @@ def joined_steps(trips: pl.DataFrame, steps: pl.DataFrame) -> pl.DataFrame:
     )
     # joined by name alone, and copied no more often than must be: a lifetime has millions
     own = steps.select("trip").join(used, on="trip", how="left", maintain_order="left")
-    kept = own["number"].is_not_null() & (steps["distance_m"] > 1.0)
+    way = steps.select(pl.coalesce("distance_m", "indicated_m")).to_series()
+    kept = own["number"].is_not_null() & (way > 1.0)
     joined = steps.select(NEEDED).with_columns(own["side"], own["local_day"], trip=own["number"])
     if not kept.all():
         joined = joined.filter(kept)
+    joined = _without_dead_rates(joined)
     place = joined.select(pl.col("trip").cast(pl.Int64) * 2**32 + pl.col("step")).to_series()
     return (joined if place.is_sorted() else joined.sort("trip", "step")).rechunk()
+
+
+def _without_dead_rates(joined: pl.DataFrame) -> pl.DataFrame:
+    """No fuel where a trip's stands at zero all along: it was not measured."""
+    burnt = joined.group_by("trip", maintain_order=True).agg(pl.col("fuel_l").sum())
+    dead = burnt.filter(pl.col("fuel_l") <= 0)["trip"]
+    if dead.is_empty():
+        return joined
+    lives = ~pl.col("trip").is_in(dead.implode())
+    return joined.with_columns(pl.when(lives).then(pl.col("fuel_l", "fuel_stopped_l")))
 
 
 def marked(joined: pl.DataFrame) -> pl.DataFrame:
@@ -43,6 +55,8 @@ def marked(joined: pl.DataFrame) -> pl.DataFrame:
     return joined.with_columns(
         pl.when(pl.col("fuel_l").is_null())
         .then(pl.lit("no fuel logged"))
+        .when(pl.col("distance_m").is_null())
+        .then(pl.lit("no true distance"))
         .when(pl.col("bridged_m") > 0.5 * pl.col("distance_m"))
         .then(pl.lit("GPS lost"))
         .when(regeneration)

@@ -76,7 +76,7 @@ def segments_table(rows: Rows | None) -> pl.DataFrame:
             "liters": liters,
             "liters_per_100km": liters / way * 1e5,
             "speed_kmh": way / total(rows.moving_s) * 3.6,
-            "temperature_c": total(rows.temperature_c) / count,
+            "temperature_c": pl.Series(total(rows.temperature_c) / count).fill_nan(None),
             "grade_percent": 100 * total(rows.grade * rows.distance_m) / way,
             "course_deg": course,
         },
