@@ -89,18 +89,30 @@ def read_weather(path: Path, time_zone: str, rules: tuple[ColumnRule, ...] = ())
 
 def read_fillups(path: Path, time_zone: str, rules: tuple[ColumnRule, ...] = ()) -> Companion:
     """Fill-ups: `time` (UTC), `indicated_distance_m` (odometer as shown), `volume_l`, `full`,
-    `missed` (Boolean), `price`, `other_l`; ascending time. Without a column of its own every
-    fill-up counts as full and none as missed."""
+    `missed` (Boolean), `price`, `other_l`; ascending time, on one day ascending distance.
+
+    Without a column of its own every fill-up counts as full and none as missed. Where full ones
+    are ticked, those left blank were not; a word that cannot be read is no tick. A fill-up
+    without its volume is missed by the next.
+    """
     read = _read(path, time_zone, rules, _FILLUPS, timed=True)
     if isinstance(read, Companion):
         return read
-    frame = _timed(read, _FILLUPS).with_columns(
-        (pl.col("full").fill_null(1.0) > 0.5).alias("full"),
-        (pl.col("missed").fill_null(0.0) > 0.5).alias("missed"),
+    ticked = (pl.col("full") > 0.5).any().fill_null(False)
+    lost = pl.col("volume_l").is_null() | (pl.col("volume_l") <= 0)
+    frame = (
+        _in_step(_timed(read, _FILLUPS), read)
+        .sort("time", "indicated_distance_m", maintain_order=True)
+        .with_columns(
+            lost_before=lost.cum_sum(),
+            full=pl.coalesce(pl.col("full") > 0.5, ~ticked),
+            missed=pl.col("missed").fill_null(0.0) > 0.5,
+        )
     )
-    useless = frame["volume_l"].is_null() | (frame["volume_l"] <= 0)
-    frame = _without(_in_step(frame, read), useless, read.ledger)
-    return _companion(frame.sort("time"), read.ledger)
+    frame = _without(frame, frame.select(lost).to_series(), read.ledger)
+    since = pl.col("lost_before") > pl.col("lost_before").shift(1, fill_value=0)
+    frame = frame.with_columns(missed=pl.col("missed") | since).drop("lost_before")
+    return _companion(frame, read.ledger)
 
 
 def read_profile(path: Path, rules: tuple[ColumnRule, ...] = ()) -> Companion:
@@ -288,7 +300,8 @@ def _values(
         sample = str(cells.filter(numbers.bad).head(1).to_list()[0])
         if name != "price":
             ledger.set_aside_values("unreadable-value", c.heading, lines, sample)
-    return in_unit(numbers.values, unit, own)
+    values = in_unit(numbers.values, unit, own)
+    return values.set(numbers.bad, 0.0) if name in _FLAGS else values
 
 
 def _ask_missing(

@@ -185,3 +185,42 @@ def test_weather_without_a_unit_is_set_aside_row_by_row(tmp_path: Path) -> None:
     read = read_weather(path, "UTC")
     assert read.frame.height == 0
     assert [p.code for p in read.problems] == ["which-unit", "no-values"]
+
+
+HEAD = "date,odometer (mi),volume (gal),full\n"
+
+
+def test_a_fill_up_without_its_volume_is_missed_by_the_next(tmp_path: Path) -> None:
+    """Its fuel went into the tank: the one after it must not look thrifty."""
+    path = _file(
+        tmp_path,
+        f"{HEAD}2026-03-01,1000,30,yes\n2026-03-05,1200,,yes\n2026-03-09,1400,30,yes\n"
+        "2026-03-13,1600,30,yes\n",
+    )
+    read = read_fillups(path, "UTC")
+    assert read.frame["missed"].to_list() == [False, True, False]
+    assert [(p.code, p.first_line) for p in read.set_aside_rows] == [("no-values", 3)]
+
+
+@pytest.mark.parametrize(
+    ("cells", "full"),
+    [
+        (("x", "", "x"), [True, False, True]),  # ticks
+        (("yes", "half", "yes"), [True, False, True]),  # no word for a full tank
+        (("", "no", ""), [True, False, True]),  # the exceptions noted
+        (("", "", ""), [True, True, True]),
+    ],
+)
+def test_what_a_blank_under_full_says(
+    tmp_path: Path, cells: tuple[str, ...], full: list[bool]
+) -> None:
+    rows = "".join(
+        f"2026-03-0{number},{1000 + 200 * number},30,{cell}\n"
+        for number, cell in enumerate(cells, start=1)
+    )
+    assert read_fillups(_file(tmp_path, HEAD + rows), "UTC").frame["full"].to_list() == full
+
+
+def test_two_fill_ups_of_one_day_stand_in_the_order_of_the_odometer(tmp_path: Path) -> None:
+    path = _file(tmp_path, f"{HEAD}2026-03-01,1300,20,yes\n2026-03-01,1000,30,yes\n")
+    assert read_fillups(path, "UTC").frame["volume_l"].is_sorted(descending=True)

@@ -164,8 +164,9 @@ def engine_computer_scale(tanks: Tanks, joined: pl.DataFrame) -> BySide[Estimate
     order = np.argsort(clock)
     fuel = np.cumsum(joined["fuel_l"].fill_null(0.0).to_numpy()[order])
     way = np.cumsum(
-        joined.select(pl.when(pl.col("fuel_l").is_not_null()).then("distance_m").otherwise(0.0))
+        joined.select(pl.when(pl.col("fuel_l").is_not_null()).then("distance_m"))
         .to_series()
+        .fill_null(0.0)
         .to_numpy()[order]
     )
     fuel, way, clock = np.append(0.0, fuel), np.append(0.0, way), clock[order]
