@@ -13,6 +13,7 @@ from gearing.findings.pooling import TWO_SIDED, shared_error
 from gearing.findings.rounding import Rounding
 from gearing.findings.sides import BySide, by_side
 from gearing.findings.speed.circumference import CircumferenceRow, circumference_rows
+from gearing.findings.speed.declared import declared_warnings
 from gearing.findings.speed.dependence import SpeedDependence, speed_dependence
 from gearing.findings.speed.explanations import Reconciled, reconcile
 from gearing.findings.speed.factor import ADVICE, odometer_factor, pooled_factor
@@ -105,7 +106,11 @@ def find_speed(
         misfiled=figures.verdicts.misfiled,
         change_points=figures.verdicts.change_points,
         drifts=figures.verdicts.drifts,
-        warnings=(*figures.warnings, *_warnings(figures, factor)),
+        warnings=(
+            *figures.warnings,
+            *_warnings(figures, factor),
+            *declared_warnings(study, records, measured),
+        ),
     )
 
 

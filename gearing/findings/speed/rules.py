@@ -28,6 +28,7 @@ R39_AT_KMH = (40.0, 80.0)
 R39_SHARE, R39_CONSTANT_KMH = 0.1, 4.0
 # a needle is read to about one unit either way: common practice, no source
 NEEDLE_READING_KMH = 1.0
+SLOWEST_READ_MPS = 5.0  # slower, a unit either way is too much of it
 NO_NEEDLE = (
     "no reading of the needle is declared, and bus speed is not the needle: note what the "
     "speedometer shows at a moment of a logged trip, as [[dash]] with at and speed"
@@ -74,7 +75,7 @@ def needle_ratio(study: Study, records: Sequence[TripRecord], side: str) -> Esti
             continue
         for shown in record.shown:
             declared = study.dash[shown.index].speed_mps
-            if declared is None or shown.true_mps is None or shown.true_mps < 5:
+            if declared is None or shown.true_mps is None or shown.true_mps < SLOWEST_READ_MPS:
                 continue
             ratios.append(declared / shown.true_mps)
             errors.append(NEEDLE_READING_KMH * KMH_MPS / shown.true_mps)
