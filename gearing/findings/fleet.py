@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 from gearing.findings.fleet_warnings import fleet_warnings
+from gearing.findings.fuel.rules import FORBIDS_ADJUSTED
 from gearing.findings.fuel.verdict import FEWEST_DAYS, judge
 from gearing.problems import StudyWarning
 from gearing.statistics.comparison import Difference, log_of_percent, percent
@@ -104,7 +105,9 @@ def vehicle_figures(
     changes = fuel.get("change_percent") or {}
     adjusted = estimate_of(changes.get("adjusted"), "no fuel data")
     matched = estimate_of(changes.get("matched"), "no fuel data")
-    basis = "adjusted" if adjusted.known else "matched" if matched.known else None
+    codes = {warning["code"] for warning in results.get("warnings") or ()}
+    spoiled = bool(codes & FORBIDS_ADJUSTED)  # and the matched change just as well
+    basis = "adjusted" if adjusted.known else "matched" if matched.known and not spoiled else None
     factors = (results.get("speed") or {}).get("odometer_factor") or {}
     drive = (results.get("final_drive") or {}).get("change_percent")
     return VehicleFigures(
@@ -117,7 +120,7 @@ def vehicle_figures(
         odometer_factor_after=estimate_of(factors.get("after"), "not found"),
         true_km=sum(trip.get("true_km") or 0.0 for trip in results.get("trips") or ()),
         shared_points=_shared_points(fuel),
-        seasons=any(warning["code"] == "seasons" for warning in results.get("warnings") or ()),
+        seasons="seasons" in codes,
         temperature_change_k=_temperature_change_k(fuel),
     )
 
@@ -154,7 +157,8 @@ def pool(
     pooled = _estimate(together, changed, "vehicles with new tires")
     beside = _estimate(_pooled(controls), controls, "controls")
     contrast = _contrast(changed, controls)
-    difference = _difference(contrast, changed, controls)
+    silent = [v for v in vehicles if v.role == "control" and not v.change_percent.known]
+    difference = _difference(contrast, changed, controls, silent)
     answer = difference if controls else pooled
     verdict, why = _verdict(answer, changed, controls, claim_percent, margin_percent)
     low, high = _next_vehicle(together) if together else (None, None)
@@ -276,9 +280,14 @@ def _difference(
     contrast: MixedEffects | None,
     changed: Sequence[VehicleFigures],
     controls: Sequence[VehicleFigures],
+    silent: Sequence[VehicleFigures],
 ) -> Estimate:
+    """`silent`: the controls whose own change is not known."""
     if contrast is not None:
         return contrast.estimate(1, "changed against controls, mixed effects").map(percent)
+    if not controls and silent:
+        why = (silent[0].change_percent.why or "").rstrip(".")
+        return unknown(f"no control's fuel could be compared; of {silent[0].name}: {why}")
     if not controls:
         return unknown('there are no controls; add studies with role = "control"')
     if not changed:

@@ -256,6 +256,25 @@ def test_matched_stands_in_for_adjusted() -> None:
     assert (figures.name, figures.basis, figures.change_percent.value) == ("van", "matched", -2.0)
 
 
+def test_a_trailer_on_one_side_leaves_nothing_to_stand_in() -> None:
+    why = "A trailer was towed on 0 days before and 14 after."
+    changes = RESULTS["fuel"]["change_percent"] | {"adjusted": {"value": None, "why": why}}
+    towed = RESULTS | {
+        "fuel": RESULTS["fuel"] | {"change_percent": changes},
+        "warnings": [{"code": "towing-differs", "text": why}],
+    }
+    figures = vehicle_figures(towed, "changed")
+    assert figures.basis is None
+    assert figures.change_percent.why == why
+
+
+def test_a_control_that_tells_nothing_is_named_with_its_reason() -> None:
+    found = pool("fleet", [*CHANGED, vehicle("van 9", None, control=True)])
+    assert found.fuel.difference.why == (
+        "no control's fuel could be compared; of van 9: it has no fuel data"
+    )
+
+
 def test_a_vehicle_without_results() -> None:
     figures = vehicle_figures({}, "changed", name="bus 7")
     assert not figures.change_percent.known
