@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TypeVar
 
+from gearing.logs.date_order import settled_orders
 from gearing.pieces import pieces_of
 from gearing.problems import Problem, Severity
 from gearing.progress import Progress
@@ -101,6 +102,12 @@ def gather(
         mended = {t.log if t.path in mixed else t.file: t for t in tasks}
         tasks = [whole.get(file, task) for file, task in mended.items()]
         reports = _read_all(tasks, workers, progress)
+    orders = settled_orders(reports)
+    for index, order in orders.items():
+        tasks[index] = replace(tasks[index], order=order)
+    settled = _read_all([tasks[index] for index in orders], workers, progress)
+    for index, report in zip(orders, settled, strict=True):
+        reports[index] = report
     groups = group_recordings([r.recording for r in reports if r.recording is not None])
     records = _record_all(study, groups, tasks, reports, workers, progress)
     return Gathered(reports, groups, records)

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
+from gearing.logs.date_order import settled_orders
 from gearing.logs.describe import as_text, describe
 from gearing.logs.endings import LOG_ENDINGS, is_log
-from gearing.logs.model import Reading
 from gearing.problems import GearingError, Problem, Severity
 from gearing.study import load_study
 from gearing.study.model import ColumnRule
@@ -37,17 +37,20 @@ def inspect_files(paths: Sequence[Path], study: Path | None, *, as_json: bool) -
     if study is not None:
         declared = load_study(study, logs_needed=False)
         reader = Reader(declared.columns, declared.time_zone, declared.folder)
-    readings = [_read(path, reader) for path in _expanded(paths)]
+    tasks = [_task(path, reader) for path in _expanded(paths)]
+    readings = [read_task(task) for task in tasks]
+    for index, order in settled_orders(readings).items():
+        readings[index] = read_task(replace(tasks[index], order=order))
     if as_json:
         return json.dumps([describe(one) for one in readings], ensure_ascii=False, indent=1)
     return "\n\n".join(as_text(one) for one in readings)
 
 
-def _read(path: Path, reader: Reader) -> Reading:
+def _task(path: Path, reader: Reader) -> ReadTask:
     name = path.name
     if reader.folder is not None and path.resolve().is_relative_to(reader.folder.resolve()):
         name = path.resolve().relative_to(reader.folder.resolve()).as_posix()
-    return read_task(ReadTask(path, name, reader.rules, reader.time_zone, store=path))
+    return ReadTask(path, name, reader.rules, reader.time_zone, store=path)
 
 
 def _expanded(paths: Sequence[Path]) -> Iterator[Path]:

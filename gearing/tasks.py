@@ -19,6 +19,7 @@ from typing import ParamSpec, TypeVar
 
 import polars as pl
 
+from gearing.logs.date_order import DateOrder
 from gearing.logs.model import Reading
 from gearing.logs.read import read_log
 from gearing.logs.reasons import problem
@@ -96,6 +97,7 @@ class ReadTask:
     store: Path
     piece: Piece | None = None
     counts: Counts | None = None  # None: the trips are left for later
+    order: DateOrder | None = None  # of day and month, as other logs prove it
 
     @property
     def log(self) -> str:
@@ -129,6 +131,8 @@ class FileReport:
     questions: tuple[Problem, ...]
     good_for: tuple[str, ...]
     recording: Recording | None
+    headings: tuple[str, ...] = ()
+    date_order: str = ""
 
 
 def kept_report(task: ReadTask) -> FileReport | None:
@@ -152,7 +156,14 @@ def _report_key(task: ReadTask, store: Store) -> str:
     # the name shown stands in every problem
     rules = [repr(rule) for rule in task.own_rules]
     return digest(
-        "file", code_digest(*_READING), content, task.file, rules, task.time_zone, repr(task.piece)
+        "file",
+        code_digest(*_READING),
+        content,
+        task.file,
+        rules,
+        task.time_zone,
+        repr(task.piece),
+        repr(task.order),
     )
 
 
@@ -199,6 +210,8 @@ def _read_anew(task: ReadTask, store: Store, key: str) -> FileReport:
         questions=reading.questions,
         good_for=reading.good_for,
         recording=describe(reading),
+        headings=reading.headings,
+        date_order=reading.date_order,
     )
     if task.counts is not None and task.piece is None and "speed" in report.good_for:
         # most logs overlap no other: while the samples are at hand, their trips cost no reading
@@ -218,11 +231,15 @@ def read_task(task: ReadTask) -> Reading:
         the piece cannot be cut out.
     """
     if task.piece is None:
-        reading = read_log(task.path, rules=task.own_rules, time_zone=task.time_zone)
+        reading = _read(task, task.path)
         return reading if reading.file == task.file else _named(reading, task.file)
     with piece_file(task.path, task.piece) as own:
-        reading = read_log(own, rules=task.own_rules, time_zone=task.time_zone)
+        reading = _read(task, own)
     return _named(reading, task.file, task.piece)
+
+
+def _read(task: ReadTask, path: Path) -> Reading:
+    return read_log(path, rules=task.own_rules, time_zone=task.time_zone, order=task.order)
 
 
 def _named(reading: Reading, file: str, piece: Piece | None = None) -> Reading:

@@ -14,6 +14,7 @@ from zoneinfo import ZoneInfo
 
 import polars as pl
 
+from gearing.logs.date_order import DAY_FIRST, MONTH_FIRST, OPEN
 from gearing.logs.dates import TimeRule, day_number, month_number
 
 # Instants before and after which no log of a vehicle can be: the epoch forms are told by size
@@ -38,14 +39,15 @@ class Stamps:
     """A column of time as read. `us` is microseconds since 1970 as written (no zone applied).
 
     `kind` is instant | date | time of day | elapsed | unknown; `zoned` says `us` is UTC already.
-    `order` is "" or the date order still open.
+    `order` is that of day and month as the column proves it, "open" where it leaves it open, and
+    empty where it does not matter.
     """
 
     us: pl.Series  # Int64, null where unreadable
     kind: str
     zoned: bool
     form: str
-    open_order: bool = False
+    order: str = ""
 
 
 def read_stamps(cells: pl.Series, rule: TimeRule, unit: str | None, decimal: str) -> Stamps:
@@ -165,17 +167,17 @@ def _textual(text: pl.Series, rule: TimeRule) -> Stamps:
     clock, zone_us, zoned = none, none, False
     if look.str.contains(r"\d[:hH.]\d\d|T\d{4}").any():
         clock, zone_us, zoned = _time_of_day(text)
-    days, order_open, form = none.cast(pl.Int32), False, ""
+    days, order, form = none.cast(pl.Int32), "", ""
     if look.str.contains(r"\d[-/. ]\s?[\d\pL]{1,10}[-/. ,]+\d|\pL\s+\d|^\d{8}").any():
-        days, order_open, form = _days(text, rule)
+        days, order, form = _days(text, rule)
     dated, timed = int(days.is_not_null().sum()), int(clock.is_not_null().sum())
     if dated * 2 > given and timed * 2 > given:
         us = days.cast(pl.Int64) * 86_400_000_000 + clock
         if zoned:
             us = us - zone_us
-        return Stamps(us, "instant", zoned, form, order_open)
+        return Stamps(us, "instant", zoned, form, order)
     if dated * 2 > given:
-        return Stamps(days.cast(pl.Int64) * 86_400_000_000, "date", False, form, order_open)
+        return Stamps(days.cast(pl.Int64) * 86_400_000_000, "date", False, form, order)
     if timed * 2 > given:
         first = clock.drop_nulls().head(1).to_list()
         elapsed = rule.elapsed or (bool(first) and first[0] < 1_000_000)
@@ -214,38 +216,38 @@ def _time_of_day(text: pl.Series) -> tuple[pl.Series, pl.Series, bool]:
     return us, (minutes * sign * 60_000_000).fill_null(0), True
 
 
-def _days(text: pl.Series, rule: TimeRule) -> tuple[pl.Series, bool, str]:
-    """Days since 1970 of the date in each cell, whether the order stays open, and the form."""
+def _days(text: pl.Series, rule: TimeRule) -> tuple[pl.Series, str, str]:
+    """Days since 1970 of the date in each cell, the order (as in `Stamps`), and the form."""
     unique = text.str.replace(r"[T\s]+\d{1,2}[:hH].*$|T\d{4}.*$", "").alias("d")
     counted = unique.drop_nulls().value_counts(sort=True)
     keys = counted["d"]
-    days, order_open, form = _days_of(keys, counted["count"], rule)
+    days, order, form = _days_of(keys, counted["count"], rule)
     if len(keys) == 0:
-        return pl.repeat(None, len(text), dtype=pl.Int32, eager=True), False, form
+        return pl.repeat(None, len(text), dtype=pl.Int32, eager=True), "", form
     table = pl.DataFrame({"d": keys, "n": days})
     joined = unique.to_frame("d").join(table, on="d", how="left", maintain_order="left")
-    return joined["n"], order_open, form
+    return joined["n"], order, form
 
 
-def _days_of(keys: pl.Series, weight: pl.Series, rule: TimeRule) -> tuple[pl.Series, bool, str]:
+def _days_of(keys: pl.Series, weight: pl.Series, rule: TimeRule) -> tuple[pl.Series, str, str]:
     found = _civil(keys, _YMD, (1, 2, 3))
     if _most(found, weight):
-        return found, False, "ISO 8601"
+        return found, "", "ISO 8601"
     found = _civil(keys, _YMD_PLAIN, (1, 2, 3))
     if _most(found, weight):
-        return found, False, "ISO 8601 without separators"
+        return found, "", "ISO 8601 without separators"
     found = _civil(keys, _MONTH_FIRST_NAMED, (3, 1, 2))
     if _most(found, weight):
-        return found, False, "month name"
+        return found, "", "month name"
     parts = keys.str.extract_groups(_XYZ)
     middle = parts.struct.field("2")
     first = parts.struct.field("1").cast(pl.Int64, strict=False)
     second = middle.cast(pl.Int64, strict=False)
     if middle.str.contains(r"\pL").fill_null(False).any():
-        return _civil(keys, _XYZ, (3, 2, 1)), False, "month name"
-    day_first, order_open = _order(keys, weight, first, second, rule)
-    form = "day first" if day_first else "month first"
-    return _civil(keys, _XYZ, (3, 2, 1) if day_first else (3, 1, 2)), order_open, form
+        return _civil(keys, _XYZ, (3, 2, 1)), "", "month name"
+    day_first, order = _order(keys, weight, first, second, rule)
+    form = DAY_FIRST if day_first else MONTH_FIRST
+    return _civil(keys, _XYZ, (3, 2, 1) if day_first else (3, 1, 2)), order, form
 
 
 def _most(found: pl.Series, weight: pl.Series) -> bool:
@@ -254,30 +256,30 @@ def _most(found: pl.Series, weight: pl.Series) -> bool:
 
 def _order(
     keys: pl.Series, weight: pl.Series, first: pl.Series, second: pl.Series, rule: TimeRule
-) -> tuple[bool, bool]:
-    """Day first or not, and whether that stays open. `weight` is how many rows have each date:
+) -> tuple[bool, str]:
+    """Day first or not, and the order as in `Stamps`. `weight` is how many rows have each date:
     most rows decide, not one damaged cell."""
     if rule.day_first is not None:
-        return rule.day_first, False
+        return rule.day_first, ""
     over_first = int(weight.filter(first.is_between(13, 31).fill_null(False)).sum())
     over_second = int(weight.filter(second.is_between(13, 31).fill_null(False)).sum())
     if over_first > over_second:
-        return True, False
+        return True, DAY_FIRST
     if over_second > over_first:
-        return False, False
+        return False, MONTH_FIRST
     same = (first == second).fill_null(True)
     if bool(same.all()):
-        return True, False
+        return True, ""
     # a point between the numbers is written day first, everywhere it is written at all
     dotted = keys.str.contains(r"^\s*\d{1,2}\.\d{1,2}\.\d")
     if dotted.sum() * 2 > len(keys):
-        return True, False
+        return True, ""
     varied_first, varied_second = first.n_unique(), second.n_unique()
     if len(keys) > 2 and varied_first == 1 and varied_second > 2:
-        return False, False  # one month, several days
+        return False, MONTH_FIRST  # one month, several days
     if len(keys) > 2 and varied_second == 1 and varied_first > 2:
-        return True, False
-    return True, True
+        return True, DAY_FIRST
+    return True, OPEN
 
 
 def _civil(keys: pl.Series, pattern: str, order: tuple[int, int, int]) -> pl.Series:

@@ -67,6 +67,11 @@ class Reading:
     dialect: Dialect
     good_for: tuple[str, ...] = ()
     missing: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    date_order: str = ""  # as the file's own dates prove it; "open" where they leave it so
+
+    @property
+    def headings(self) -> tuple[str, ...]:
+        return tuple(column.heading for column in self.columns)
 
     @property
     def failures(self) -> tuple[Problem, ...]:

@@ -13,6 +13,7 @@ import polars as pl
 
 from gearing.logs.assign import Candidate, rule_line
 from gearing.logs.clock import Stamps, read_stamps, to_utc
+from gearing.logs.date_order import DAY_FIRST, MONTH_FIRST, OPEN
 from gearing.logs.dates import TimeRule, find_start, parse_time_rule
 from gearing.logs.headings import fold
 from gearing.logs.ledger import Ledger, Lines
@@ -31,11 +32,13 @@ ROLLED_TO_US = round(datetime(2012, 1, 1, tzinfo=UTC).timestamp() * 1e6)
 @dataclass(frozen=True, slots=True)
 class Moments:
     """`us` is microseconds since 1970 UTC for each row, null where it has none; None where no
-    row can be given a moment. `relative_s` serves checks of units even then."""
+    row can be given a moment. `relative_s` serves checks of units even then. `order` is that of
+    day and month, as in `Stamps`."""
 
     us: pl.Series | None
     relative_s: np.ndarray | None
     form: str
+    order: str = ""
 
 
 def read_moments(
@@ -65,18 +68,19 @@ def read_moments(
         _ask_time(head, times, others, decimal, ledger)
         return Moments(None, None, "")
     candidate, stamps, rule = chosen[0], chosen[1], rules[chosen[0].index]
-    if stamps.open_order:
-        settled = _order_by_name(frame, read, decimal, preamble, context)
+    order = stamps.order
+    if order == OPEN:
+        settled = _order_settled(frame, read, decimal, preamble, context)
         if settled is None:
             _ask_order(candidate, frame, ledger)
-            return Moments(None, None, stamps.form)
-        candidate, stamps = settled
+            return Moments(None, None, stamps.form, OPEN)
+        candidate, stamps, order = settled
     if stamps.kind == "date" and day_is_enough:
         stamps = Stamps(stamps.us + DAY // 2, "instant", False, stamps.form)
     us = _instants(candidate, stamps, rule, preamble, context)
     relative = stamps.us.to_numpy() / 1e6
     if us is None:
-        return Moments(None, relative, stamps.form)
+        return Moments(None, relative, stamps.form, order)
     if rule.weeks:
         us = us + rule.weeks * 7 * DAY
     us = _rolled_over(us, preamble, context)
@@ -87,7 +91,7 @@ def read_moments(
         blank = missing & cells.is_null()
         _aside("no-time", blank, cells, lines, ledger)
         _aside("unreadable-time", missing & ~blank, cells, lines, ledger)
-    return Moments(us, us.cast(pl.Float64).to_numpy() / 1e6, stamps.form)
+    return Moments(us, us.cast(pl.Float64).to_numpy() / 1e6, stamps.form, order)
 
 
 def _aside(code: str, mask: pl.Series, cells: pl.Series, lines: Lines, ledger: Ledger) -> None:
@@ -131,8 +135,8 @@ def _choose(
     if dates and clocks:
         (c, day), (_, clock) = dates[0], clocks[0]
         both = _past_midnight(day.us, clock.us, ledger)
-        named = clocks[0][0] if not day.open_order else c
-        stamps = Stamps(both, "instant", clock.zoned, f"date ({day.form}) and time", day.open_order)
+        named = c if day.order == OPEN else clocks[0][0]
+        stamps = Stamps(both, "instant", clock.zoned, f"date ({day.form}) and time", day.order)
         return named, stamps
     elapsed = [x for x in useful if x[1].kind == "elapsed"]
     for kind in (clocks, elapsed, dates):
@@ -279,33 +283,45 @@ def _rolled_over(us: pl.Series, preamble: tuple[str, ...], context: Context) -> 
     return us
 
 
-def _order_by_name(
+def _order_settled(
     frame: pl.DataFrame,
     read: list[tuple[Candidate, Stamps]],
     decimal: str,
     preamble: tuple[str, ...],
     context: Context,
-) -> tuple[Candidate, Stamps] | None:
+) -> tuple[Candidate, Stamps, str] | None:
     """The reading of open dates, day first or month first, that begins on the day the file's name
-    or preamble gives without doubt."""
-    ways = []
+    or preamble gives without doubt; else the one that other logs of the recorder prove. With it
+    the order, where it is this file's own."""
+    ways = {}
     for day_first in (True, False):
         rule = TimeRule(day_first=day_first)
         again = [
-            (c, read_stamps(frame[c.column], rule, _time_unit(c), decimal) if s.open_order else s)
+            (
+                c,
+                read_stamps(frame[c.column], rule, _time_unit(c), decimal)
+                if s.order == OPEN
+                else s,
+            )
             for c, s in read
         ]
-        ways.append(_choose(again, Ledger("")))
+        ways[day_first] = _choose(again, Ledger(""))
     for text in (context.name, *preamble[:50]):
         moment, _ = find_start(text)
         if moment is None:
             continue
         day = (moment.replace(tzinfo=None) - datetime(1970, 1, 1)).days  # noqa: DTZ001 # local
-        begins = [w for w in ways if w is not None and _begins_on(w[1], day)]
+        begins = [(k, w) for k, w in ways.items() if w is not None and _begins_on(w[1], day)]
         if len(begins) == 1:
-            context.ledger.repair("order-by-name", 1, f"{begins[0][1].form}, for {text[:60]!r}")
-            return begins[0]
-    return None
+            ((day_first, way),) = begins
+            context.ledger.repair("order-by-name", 1, f"{way[1].form}, for {text[:60]!r}")
+            return *way, DAY_FIRST if day_first else MONTH_FIRST
+    others = context.order
+    way = None if others is None else ways[others.day_first]
+    if others is None or way is None:
+        return None
+    context.ledger.repair("order-by-logs", 1, f"{way[1].form}, as {others.proved_by} show")
+    return *way, ""
 
 
 def _begins_on(stamps: Stamps, day: int) -> bool:

@@ -8,6 +8,7 @@ from pathlib import Path
 import polars as pl
 
 from gearing.logs.answers import what_it_is_good_for
+from gearing.logs.date_order import OPEN, DateOrder
 from gearing.logs.gpx import is_gpx, read_gpx
 from gearing.logs.ledger import Ledger
 from gearing.logs.model import Dialect, Reading, empty_samples
@@ -25,12 +26,13 @@ def read_log(
     rules: tuple[ColumnRule, ...] = (),
     time_zone: str = "UTC",
     start: datetime | None = None,
+    order: DateOrder | None = None,
 ) -> Reading:
     """Read one log of any dialect.
 
     `rules` are the study's [columns]; `time_zone` is that of local times in the log; `start` is
-    the moment elapsed time counts from, where the log does not say. A bad log never raises: the
-    reading is then empty and says why.
+    the moment elapsed time counts from, where the log does not say; `order` that of day and month
+    where its dates leave it open. A bad log never raises: the reading is then empty and says why.
     """
     ledger = Ledger(path.name)
     try:
@@ -39,7 +41,7 @@ def read_log(
         return _nothing(fault, ledger, b"", Dialect(kind="unknown"))
     for code, count in text.repairs:
         ledger.repair(code, count)
-    context = Context(path, rules, time_zone, start, ledger, text.name)
+    context = Context(path, rules, time_zone, start, ledger, text.name, order)
     try:
         return _read_text(text, context)
     except (Exception, pl.exceptions.PanicException) as error:
@@ -100,7 +102,14 @@ def _reading(parts: list[Part], dialect: Dialect, context: Context) -> Reading:
         ),
         good_for=good_for,
         missing=missing,
+        date_order=_order_of(parts),
     )
+
+
+def _order_of(parts: list[Part]) -> str:
+    """That of all parts; what one leaves open is open."""
+    found = {part.date_order for part in parts} - {""}
+    return OPEN if OPEN in found else found.pop() if len(found) == 1 else ""
 
 
 def _nothing(fault: LogFileError, ledger: Ledger, data: bytes, dialect: Dialect) -> Reading:

@@ -11,6 +11,7 @@ import polars as pl
 from gearing.logs.assign import Assignment, Candidate, assign, candidates, wanted_names
 from gearing.logs.channels import FLAGS, Channel, read_channels
 from gearing.logs.checks import check_samples
+from gearing.logs.date_order import DateOrder
 from gearing.logs.headings import ROLES
 from gearing.logs.layout import Layout
 from gearing.logs.ledger import Ledger, Lines
@@ -35,6 +36,7 @@ class Context:
     start: datetime | None
     ledger: Ledger
     name: str  # of the file itself, inside an archive
+    order: DateOrder | None = None  # of day and month, as other logs prove it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,6 +52,7 @@ class Part:
     heading_line: int | None = None
     units_line: int | None = None
     time_form: str = ""
+    date_order: str = ""
 
 
 def read_part(table: Table, context: Context) -> Part:
@@ -77,6 +80,7 @@ def read_part(table: Table, context: Context) -> Part:
         heading_line=layout.heading_index + table.first_line,
         units_line=None if layout.units_index is None else layout.units_index + table.first_line,
         time_form=moments.form,
+        date_order=moments.order,
     )
     channels, left = read_channels(assignment, frame, lines, moments, decimal, ledger)
     wanted_names(assignment, _numeric(assignment, head, decimal), ledger)

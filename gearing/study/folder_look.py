@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 import re
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -15,6 +15,7 @@ from gearing.logs.endings import PLAIN, is_log
 from gearing.problems import GearingError, Problem, Severity
 
 if TYPE_CHECKING:
+    from gearing.logs.date_order import DateOrder
     from gearing.logs.model import Reading
 
 PACKED = (".gz", ".zip")
@@ -124,10 +125,14 @@ def _under(logs: Sequence[Path], folder: Path, side: str) -> tuple[Path, ...]:
 
 def look_into(look: Look) -> Seen:
     """Read logs of a folder, evenly spread where there are very many."""
+    from gearing.logs.date_order import settled_orders
     from gearing.logs.read import read_log
 
     paths = look.logs[:: max(1, -(-len(look.logs) // READ_AT_MOST))]
     readings = [read_log(path) for path in paths]
+    orders = settled_orders(readings)
+    for index, order in orders.items():
+        readings[index] = read_log(paths[index], order=order)
     spans = sorted(map(_span, (reading for reading in readings if reading.samples.height)))
     unread = tuple(
         (reading.file, reading.failures[0].message)
@@ -144,11 +149,13 @@ def look_into(look: Look) -> Seen:
         missing=_missing(readings),
         questions=_questions(readings),
         us=any(column.unit in ("mph", "mi") for r in readings for column in r.columns),
-        local=_count_local(paths, readings),
+        local=_count_local(paths, readings, orders),
     )
 
 
-def _count_local(paths: Sequence[Path], readings: Sequence[Reading]) -> int:
+def _count_local(
+    paths: Sequence[Path], readings: Sequence[Reading], orders: Mapping[int, DateOrder]
+) -> int:
     """How many logs carry local time: those that another time zone moves. One of a kind of log
     is tried."""
     from gearing.logs.read import read_log
@@ -161,7 +168,7 @@ def _count_local(paths: Sequence[Path], readings: Sequence[Reading]) -> int:
     count = 0
     for members in kinds.values():
         first = members[0]
-        moved = read_log(paths[first], time_zone=FAR_ZONE).samples
+        moved = read_log(paths[first], time_zone=FAR_ZONE, order=orders.get(first)).samples
         if moved.height and moved["time"].min() != readings[first].samples["time"].min():
             count += len(members)
     return count

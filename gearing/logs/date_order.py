@@ -1,0 +1,51 @@
+"""Day first or month first, for logs whose own dates leave it open: by others of the recorder."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Protocol
+
+OPEN = "open"
+DAY_FIRST, MONTH_FIRST = "day first", "month first"
+
+
+@dataclass(frozen=True, slots=True)
+class DateOrder:
+    """An order that other logs with the same headings prove, and which they are."""
+
+    day_first: bool
+    proved_by: str
+
+
+class Dated(Protocol):
+    """Of a log that was read: its headings, and what its own dates prove or leave open."""
+
+    @property
+    def file(self) -> str: ...
+
+    @property
+    def headings(self) -> tuple[str, ...]: ...
+
+    @property
+    def date_order(self) -> str: ...
+
+
+def settled_orders(logs: Sequence[Dated]) -> dict[int, DateOrder]:
+    """For each log left open, by index, the order that the logs with its headings prove; only
+    where all of them that prove any prove the same."""
+    proofs: dict[tuple[str, ...], dict[str, list[str]]] = {}
+    for log in logs:
+        if log.date_order in (DAY_FIRST, MONTH_FIRST):
+            proofs.setdefault(log.headings, {}).setdefault(log.date_order, []).append(log.file)
+    found: dict[int, DateOrder] = {}
+    for index, log in enumerate(logs):
+        proved = proofs.get(log.headings, {}) if log.date_order == OPEN else {}
+        if len(proved) == 1:
+            ((order, files),) = proved.items()
+            found[index] = DateOrder(order == DAY_FIRST, _named(files))
+    return found
+
+
+def _named(files: list[str]) -> str:
+    return files[0] + (f" and {len(files) - 1} more" if len(files) > 1 else "")

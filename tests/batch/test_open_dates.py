@@ -1,0 +1,79 @@
+"""Logs whose dates leave day and month open, in a run: settled by the others, or told."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import polars as pl
+import pytest
+from click.testing import CliRunner
+from log_maker import write_logs
+
+from gearing.batch import Options, run_study
+from gearing.cli import main
+from gearing.progress import Progress
+from gearing.study.starting import write_starting_study
+
+# logs of 2025-01-06 to 2025-01-15: those from the 13th on prove that the month comes first
+PROVING = ("log00007", "log00008", "log00009")
+
+
+@pytest.fixture
+def study(tmp_path: Path) -> Path:
+    path = write_logs(tmp_path / "study", 10, 400)
+    for log in path.parent.glob("*/*.csv"):
+        time = pl.col("Time").str.to_datetime("%Y-%m-%dT%H:%M:%SZ")
+        pl.read_csv(log).with_columns(time.dt.strftime("%m/%d/%Y %I:%M:%S %p")).write_csv(log)
+    return path
+
+
+def _run(study: Path, jobs: int = 1) -> dict[str, Any]:
+    options = Options(out=study.parent / "out", jobs=jobs)
+    return run_study(study, options, Progress(quiet=True)).results
+
+
+def _days(results: dict[str, Any]) -> list[str]:
+    return sorted(trip["start"][:10] for trip in results["trips"])
+
+
+def test_open_dates_are_settled_by_the_other_logs(study: Path) -> None:
+    results = _run(study, jobs=2)
+    assert _days(results) == [f"2025-01-{day:02d}" for day in range(6, 16)]
+    assert results["input"]["rows_set_aside"] == 0
+    assert results["questions"] == []
+    (note,) = [note for note in results["notes"] if note["code"] == "order-by-logs"]
+    assert note["files"] == 7
+    assert "after/log00007.csv and 2 more" in note["message"]
+
+
+def test_what_settles_them_is_part_of_what_is_kept(study: Path) -> None:
+    first = _run(study)
+    away = [study.parent / "after" / f"{name}.csv" for name in PROVING]
+    texts = {path: path.read_text() for path in away}
+    for path in away:
+        path.unlink()
+    alone = _run(study)
+    assert alone["trips"] == []
+    assert alone["input"]["reasons"] == {"time-unknown": 7 * 400}
+    assert [one["code"] for one in alone["questions"]] == ["which-date-order"]
+    for path, text in texts.items():
+        path.write_text(text)
+    again = _run(study)
+    assert again["trips"] == first["trips"]
+    assert again["input"] == first["input"]
+
+
+def test_the_starting_study_and_inspection_agree(study: Path) -> None:
+    logs = study.parent
+    path = logs / "start.toml"
+    lines = write_starting_study(path, logs)
+    assert not any("Could not be read" in line for line in lines)
+    text = path.read_text()
+    assert "# 10 logs found, 2025-01-06 to 2025-01-15 (UTC)." in text
+    assert "10 of 10 logs carry times without a zone" in text
+    said = CliRunner().invoke(main, ["inspect", str(logs / "before"), str(logs / "after"),
+                                     "--format", "json"])  # fmt: skip
+    starts = sorted(one["start"][:10] for one in json.loads(said.stdout))
+    assert starts == _days(_run(study))

@@ -1,0 +1,84 @@
+"""Day first or month first, where only other logs of the same recorder tell."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+
+from gearing.logs.date_order import DateOrder, settled_orders
+from gearing.logs.read import read_log
+
+HEADINGS = "Device Time,GPS Speed (mph),Vehicle speed (mph)"
+
+
+def _log(folder: Path, *dates: str, name: str = "a.csv") -> Path:
+    rows = [f"{date} 08:{n:02d}:00,30.{n},31" for date in dates for n in range(3)]
+    path = folder / name
+    path.write_text("\n".join([HEADINGS, *rows]) + "\n")
+    return path
+
+
+@dataclass(frozen=True)
+class Log:
+    file: str
+    headings: tuple[str, ...]
+    date_order: str
+
+
+@pytest.mark.parametrize(
+    ("dates", "order"),
+    [
+        (("05/04/2026",), "open"),
+        (("05/13/2026",), "month first"),
+        (("13/05/2026",), "day first"),
+        (("05/05/2026",), ""),  # the same either way: it proves nothing of the recorder
+        (("2026-05-04",), ""),
+        (("04.05.2026",), ""),  # with points it is read day first, by custom and not by proof
+        (("May 4, 2026",), ""),
+    ],
+)
+def test_what_a_log_proves_of_its_own(tmp_path: Path, dates: tuple[str, ...], order: str) -> None:
+    assert read_log(_log(tmp_path, *dates)).date_order == order
+
+
+def test_a_name_that_gives_the_day_is_proof(tmp_path: Path) -> None:
+    path = _log(tmp_path, "05/04/2026", name="2026-05-04.csv")
+    assert read_log(path).date_order == "month first"
+
+
+@pytest.mark.parametrize(("day_first", "month", "day"), [(False, 5, 4), (True, 4, 5)])
+def test_an_open_log_read_by_the_others(
+    tmp_path: Path, day_first: bool, month: int, day: int
+) -> None:
+    path = _log(tmp_path, "05/04/2026")
+    assert read_log(path).rows_used == 0
+    read = read_log(path, order=DateOrder(day_first, "b.csv and 2 more"))
+    assert read.samples["time"][0] == datetime(2026, month, day, 8, tzinfo=UTC)
+    assert read.questions == ()
+    (told,) = read.repairs
+    assert told.code == "order-by-logs"
+    assert "b.csv and 2 more" in told.message
+    assert read.date_order == ""  # what it was told is no proof for others
+
+
+def test_the_others_do_not_overrule_what_a_log_proves(tmp_path: Path) -> None:
+    read = read_log(_log(tmp_path, "05/13/2026"), order=DateOrder(True, "b.csv"))
+    assert read.samples["time"][0] == datetime(2026, 5, 13, 8, tzinfo=UTC)
+    assert read.repairs == ()
+
+
+def test_only_logs_with_the_same_headings_that_agree_settle_one() -> None:
+    here, there = ("time", "rpm"), ("time", "speed")
+    logs = [
+        Log("a", here, "open"),
+        Log("b", here, "month first"),
+        Log("c", here, ""),
+        Log("d", here, "month first"),
+        Log("e", there, "open"),
+    ]
+    assert settled_orders(logs) == {0: DateOrder(False, "b and 1 more")}
+    assert settled_orders([*logs, Log("f", here, "day first")]) == {}
+    assert settled_orders([*logs, Log("g", there, "day first")])[4] == DateOrder(True, "g")
