@@ -19,6 +19,7 @@ from gearing.trips.motion import make_trip
 Array = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
 
 LEAST_POINTS = 3
+UNTOLD_M = 100.0  # more than this is no noise of two fixes
 
 
 def read_route(path: Path, time_zone: str, rules: tuple[ColumnRule, ...] = ()) -> Companion:
@@ -49,16 +50,16 @@ def _from_gpx(path: Path) -> Companion:
         return _nothing("damaged-xml", path, str(error))
     points: list[Any] = [p for t in track.tracks for s in t.segments for p in s.points]
     points = points or [p for route in track.routes for p in route.points]
-    known = [p for p in points if p.elevation is not None]
-    if len(known) < LEAST_POINTS:
+    if sum(p.elevation is not None for p in points) < LEAST_POINTS:
         return _nothing("no-values", path, "no track points with an elevation")
-    north, east = steps_m(
-        np.array([p.latitude for p in known]), np.array([p.longitude for p in known])
+    # points without an elevation still show the way
+    altitude = np.array([np.nan if p.elevation is None else float(p.elevation) for p in points])
+    latitude, longitude = (
+        np.array([getattr(p, name) for p in points]) for name in ("latitude", "longitude")
     )
+    north, east = steps_m(latitude, longitude)
     along = np.concatenate(([0.0], np.cumsum(np.hypot(north, east))))
-    altitude = np.array([float(p.elevation or 0.0) for p in known])
-    places = [np.array([getattr(p, name) for p in known]) for name in ("latitude", "longitude")]
-    return Companion(_profile(along, altitude, *places), ())
+    return Companion(_profile(along, altitude, latitude, longitude), ())
 
 
 def _from_trip(path: Path, time_zone: str, rules: tuple[ColumnRule, ...]) -> Companion | None:
@@ -67,12 +68,35 @@ def _from_trip(path: Path, time_zone: str, rules: tuple[ColumnRule, ...]) -> Com
         return None
     longest = max(split_rows(samples), key=lambda part: part.height)
     motion = make_trip(longest, name=path.stem, files=(path.name,), time_zone=time_zone).motion
-    driven = motion.filter(pl.col("altitude_m").is_not_null())
+    measured = _where_measured(motion, longest)
+    driven = measured.filter(pl.col("altitude_m").is_not_null())
     if driven.height < LEAST_POINTS:
         return None
-    along = motion["true_step_m"].fill_null(0.0).cum_sum()
     columns = ("altitude_m", "latitude_deg", "longitude_deg")
-    return Companion(_profile(along.to_numpy(), *(motion[c].to_numpy() for c in columns)), ())
+    along = _along(*(driven[c].to_numpy() for c in ("way_m", "latitude_deg", "longitude_deg")))
+    return Companion(_profile(along, *(driven[c].to_numpy() for c in columns)), ())
+
+
+def _where_measured(motion: pl.DataFrame, samples: pl.DataFrame) -> pl.DataFrame:
+    """The ticks nearest to a logged altitude, with the way up to each as `way_m`.
+
+    Between two logged altitudes `motion` draws its own straight on, however far they are apart.
+    """
+    motion = motion.with_columns(way_m=pl.col("true_step_m").fill_null(0.0).cum_sum())
+    seen = samples.filter(pl.col("altitude_m").is_not_null())["time"]
+    ticks, logged = (times.dt.epoch("us").to_numpy() for times in (motion["time"], seen))
+    after = np.clip(np.searchsorted(ticks, logged), 1, ticks.size - 1)
+    earlier = logged - ticks[after - 1] < ticks[after] - logged
+    nearest = pl.Series(np.unique(np.where(earlier, after - 1, after)))
+    return motion.select(pl.all().gather(nearest))
+
+
+def _along(way_m: Array, latitude_deg: Array, longitude_deg: Array) -> Array:
+    """Distance from the start: the way driven, or the line across where its record has a hole."""
+    north, east = steps_m(latitude_deg, longitude_deg)
+    across, driven = np.hypot(north, east), np.diff(way_m)
+    step = np.where(across > driven + UNTOLD_M, across, driven)
+    return np.concatenate(([0.0], np.cumsum(step)))
 
 
 def _profile(

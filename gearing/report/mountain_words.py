@@ -8,10 +8,10 @@ from gearing.report.answer import Answer
 from gearing.report.display import Display, digits
 from gearing.report.phrases import brackets, capital, clause
 from gearing.report.reading import Tree, branch, dig, estimate, number, rows, text, why
+from gearing.statistics.estimate import Estimate
 
 Results = dict[str, Any]
 
-SIDES = ("before", "after")
 _TOLD = 3  # routes in the short answer
 _WORST_FIRST = ("does not suit", "suits with care", "cannot tell yet", "suits")
 
@@ -33,14 +33,14 @@ def mountain_answer(results: Results, display: Display) -> Answer:
 
 
 def ways(results: Tree) -> list[tuple[str, Tree]]:
-    """Every route and its reverse, named."""
+    """Every route and its reverse, each under the name of the way it shows."""
     out: list[tuple[str, Tree]] = []
     for route in rows(results, "routes"):
         name = text(route.get("name")) or "Route"
         out.append((name, route))
         back = branch(route, "reversed")
         if back:
-            out.append((f"{name}, the other way", back))
+            out.append((text(back.get("name")) or f"{name}, the other way", back))
     return out
 
 
@@ -64,9 +64,21 @@ def _short(results: Results, routes: list[tuple[str, Tree]]) -> str:
             return f"{engine}; {told}" if engine else capital(told)
     if engine:
         return engine
-    effective = [estimate(results, "final_drive", "effective", side) for side in SIDES]
-    known = [digits(shown.value, 2) for shown in effective if shown.value is not None]
-    return f"Effective axle ratio {known[-1]}" if known else "No route judged"
+    present = _present(results)
+    return (
+        "No route judged"
+        if present.value is None
+        else (f"Effective axle ratio {digits(present.value, 2)}")
+    )
+
+
+def _present(results: Results) -> Estimate:
+    """The effective axle ratio on the tires now fitted: the one declared for the old tires is
+    not theirs."""
+    after = estimate(results, "final_drive", "effective", "after")
+    if after.known or dig(results, "declared", "after") is not None:
+        return after
+    return estimate(results, "final_drive", "effective", "before")
 
 
 def _gearing_sentence(results: Results) -> str:
@@ -84,12 +96,12 @@ def _gearing_sentence(results: Results) -> str:
                 f"{digits(after.value, 2)}: {turns}{inside}."
             )
         return f"{capital(turns)}{inside}."
-    known = after if after.known else before
-    if known.value is None:
+    present = _present(results)
+    if present.value is None:
         return ""
     tires = "new" if after.known else "present"
-    ratio = digits(known.value, 2)
-    return f"On the {tires} tires the effective axle ratio is {ratio}{brackets(known, 2)}."
+    ratio = digits(present.value, 2)
+    return f"On the {tires} tires the effective axle ratio is {ratio}{brackets(present, 2)}."
 
 
 def _routes_told(results: Results, display: Display) -> str:

@@ -14,6 +14,7 @@ from gearing.findings.mountain import MountainFinding, find_mountain
 from gearing.findings.mountain.routes import FRAME_SCHEMA
 from gearing.findings.mountain.verdict import Evidence, judge
 from gearing.findings.sides import BySide
+from gearing.report.words import route_lines
 from gearing.results import dumps, plain
 from gearing.statistics.estimate import unknown
 
@@ -115,6 +116,23 @@ def test_reverse_names_the_other_way_first(finding: MountainFinding) -> None:
     assert other.before == route.reversed.before
     assert other.reversed.before == route.before
     assert other.verdict == route.reversed.verdict
+    # each figure stands under the name of its own way
+    assert (route.name, route.reversed.name) == ("pass", "pass, the other way")
+    assert (other.name, other.reversed.name) == ("pass, the other way", "pass")
+
+
+def test_names_say_which_way_is_shown() -> None:
+    uphill = pl.DataFrame({"distance_m": np.arange(0.0, 9001.0, 100.0)})
+    uphill = uphill.with_columns(altitude_m=pl.col("distance_m") * 0.06)
+    told = route_lines(plain(find(profile=uphill)))
+    back = route_lines(plain(find(profile=uphill, reverse=True)))
+    assert told == back[::-1]
+    assert told[0].startswith("pass: ")
+    assert back[0].startswith("pass, the other way: ")
+    for vehicle in ({"engine": None}, {"mass_kg": None}):
+        (route,) = find(vehicle, reverse=True).routes
+        assert route.reversed is not None
+        assert (route.name, route.reversed.name) == ("pass, the other way", "pass")
 
 
 def test_same_seed_same_answer_other_seed_other_draws(finding: MountainFinding) -> None:
@@ -192,6 +210,56 @@ def test_unreadable_profiles() -> None:
     assert "profile" in (missing.routes[0].verdict_why or "")
     flat = pl.DataFrame({"distance_m": [0.0], "altitude_m": [3.0]})
     assert "profile" in (find(profile=flat).routes[0].verdict_why or "")
+
+
+def wall(hidden: bool) -> pl.DataFrame:
+    """20 km with points each 50 m: level, 4 km up at 11 %, 4 km down, level; the hill left out."""
+    distance = np.arange(0.0, 20_000.1, 50.0)
+    height = 500 + 0.11 * np.interp(distance, [0, 7000, 11_000, 15_000, 20_000], [0, 0, 4e3, 0, 0])
+    frame = pl.DataFrame({"distance_m": distance, "altitude_m": height})
+    return frame.filter((distance <= 6500) | (distance >= 15_500)) if hidden else frame
+
+
+@pytest.mark.parametrize("reverse", [False, True])
+def test_a_hole_in_the_profile_is_not_bridged_in_silence(reverse: bool) -> None:
+    seen = find(profile=wall(hidden=False)).routes[0]
+    assert seen.after is not None
+    assert seen.after.lowest_speed_kmh < 50
+    finding = find(profile=wall(hidden=True), reverse=reverse)
+    (route,) = finding.routes
+    assert route.reversed is not None
+    for way in (route, route.reversed):
+        assert way.verdict == "cannot tell yet"
+        assert way.verdict_why == "the profile has no points from 6.5 to 15.5 km"
+        assert way.after is None
+    assert finding.frame.height == 0
+    (warning,) = finding.warnings
+    assert warning.code == "profile-hole"
+    lines = route_lines(plain(finding), "us")
+    assert "pass: cannot tell yet, the profile has no points from 4.0 to 9.6 mi." in lines
+    assert "pass (pass.csv) has no points from 4.0 to 9.6 mi" in lines[-1]
+    assert "Add points there, at most 0.6 mi apart." in lines[-1]
+    dumps(plain(finding))
+    # with points as far apart as was said the route is judged
+    more = pl.DataFrame({"distance_m": np.arange(7000.0, 15_500, 0.6 * 1609.344)})
+    more = more.with_columns(
+        altitude_m=pl.Series(np.interp(more["distance_m"], *wall(hidden=False).to_numpy().T))
+    )
+    mended = pl.concat([wall(hidden=True), more]).sort("distance_m")
+    assert find(profile=mended).routes[0].after is not None
+
+
+def test_a_road_drawn_with_few_points_is_judged_and_told() -> None:
+    corners = [0.0, 5000.0, 14_000.0, 15_000.0, 24_000.0, 29_000.0]
+    drawn = pass_profile().filter(pl.col("distance_m").is_in(corners))
+    finding = find(profile=drawn)
+    exact = find()
+    assert finding.routes[0].after is not None
+    assert exact.routes[0].after is not None
+    assert finding.routes[0].after.minutes == pytest.approx(exact.routes[0].after.minutes, rel=1e-3)
+    assert [warning.code for warning in finding.warnings] == ["coarse-profile"]
+    assert "up to 9.0 km apart" in finding.warnings[0].text
+    assert exact.warnings == ()
 
 
 def test_posted_limits_are_driven_where_no_speed_is_named() -> None:

@@ -7,7 +7,12 @@ import polars as pl
 import pytest
 
 from gearing.findings.mountain.passes import with_other_passes
-from gearing.findings.mountain.profile import grade_over, read_passes
+from gearing.findings.mountain.profile import (
+    grade_over,
+    missing_stretches,
+    missing_words,
+    read_passes,
+)
 from gearing.findings.mountain.sections import find_stretches
 from gearing.vehicle.road import make_road
 
@@ -96,6 +101,63 @@ def test_gaps_and_steps_back_are_passed_over() -> None:
         read_passes([frame.head(1)])
     with pytest.raises(ValueError, match="two places"):
         read_passes([pl.DataFrame({"a": [1.0]})])
+
+
+def without(distance: np.ndarray, low: float, high: float) -> np.ndarray:
+    return distance[(distance <= low) | (distance >= high)]
+
+
+@pytest.mark.parametrize("spacing_m", [5.0, 50.0, 80.4672, 100.0, 500.0, 804.672])
+def test_a_hole_in_a_profile_is_seen(spacing_m: float) -> None:
+    distance = np.arange(0.0, 20_000.1, spacing_m)
+    assert missing_stretches(distance) == ()
+    ((low, high),) = missing_stretches(without(distance, 6500, 15_500))
+    assert 6500 - spacing_m < low <= 6500
+    assert 15_500 <= high < 15_500 + spacing_m
+    # a tunnel or a point or two left out is no hole
+    short = max(1000 - 2 * spacing_m, spacing_m)
+    assert missing_stretches(without(distance, 6500, 6500 + short)) == ()
+
+
+def test_a_hole_is_named_as_the_file_counts() -> None:
+    distance = without(np.arange(120_000.0, 140_000.1, 50.0), 126_500, 135_500)
+    frame = pl.DataFrame({"distance_m": distance, "altitude_m": np.zeros(distance.size)})
+    profile = read_passes([frame])
+    assert profile.missing == ((126_500.0, 135_500.0),)
+    assert missing_words(profile.missing) == "no points from 126.5 to 135.5 km"
+    many = [(1000.0 * i, 1000.0 * i + 1500) for i in range(0, 15, 3)]
+    assert missing_words(many) == (
+        "no points from 0.0 to 1.5 km, from 3.0 to 4.5 km, from 6.0 to 7.5 km and in 2 more places"
+    )
+    # rows without an altitude are no points either
+    blank = pl.DataFrame({"distance_m": np.arange(0.0, 20_000.1, 50.0)}).with_columns(
+        altitude_m=pl.when(pl.col("distance_m").is_between(4000, 9000)).then(None).otherwise(1.0)
+    )
+    assert read_passes([blank]).missing == ((3950.0, 9050.0),)
+
+
+@pytest.mark.parametrize(
+    "distance_km",
+    [
+        [0, 10],
+        [0, 2, 10],
+        [0, 5, 14, 15, 24, 29],
+        [0, 0.1, 0.4, 6, 7, 7.2, 12, 13, 21, 22, 22.3, 24, 30, 31.5, 33, 40],
+        list(range(0, 60, 2)),
+    ],
+)
+def test_a_road_drawn_by_hand_has_no_holes(distance_km: list[float]) -> None:
+    assert missing_stretches(1000 * np.asarray(distance_km, dtype=np.float64)) == ()
+
+
+def test_a_pass_with_a_hole_is_left_out() -> None:
+    whole = [recorded(seed) for seed in range(3)]
+    holed = recorded(3).filter(~pl.col("distance_m").is_between(4000, 7000))
+    profile = read_passes([holed, *whole])
+    assert profile.missing == ()
+    assert "3 passes" in profile.handling
+    assert error_of_grade(profile) == error_of_grade(read_passes(whole))
+    assert read_passes([holed, holed]).missing
 
 
 def test_stretches_of_a_road() -> None:

@@ -67,13 +67,13 @@ def find_mountain(
     draws
         how many vehicles and days are drawn besides the central one.
     reverse
-        judge each route the other way round.
+        judge each route the other way round; its name says so.
     """
     seed = study.seed if seed is None else seed
     known = _known_sides(revolutions_per_km)
     reason = missing(study, mass_too=False) or (None if known else NO_TIRES)
     if reason is not None:
-        return _cannot_tell(study, reason, seed, draws)
+        return _cannot_tell(study, reason, seed, draws, reverse=reverse)
     sides = _usable_trips(study, trips, known)
     if sides is not None and steps is not None:
         sides, steps = _thinned(sides, steps)
@@ -82,7 +82,7 @@ def find_mountain(
     with_its_mass = with_mass(study, steps, sides, turns)
     reason = missing(with_its_mass)
     if reason is not None:
-        return _cannot_tell(study, reason, seed, draws)
+        return _cannot_tell(study, reason, seed, draws, reverse=reverse)
 
     def inputs_from(some: pl.DataFrame | None) -> Inputs:
         declared = study.vehicle.mass_kg is not None
@@ -209,9 +209,11 @@ def _altitude(profiles: Profiles, study: Study) -> float:
     return sum(means) / len(means) if means else 0.0
 
 
-def _cannot_tell(study: Study, reason: str, seed: int, draws: int) -> MountainFinding:
+def _cannot_tell(
+    study: Study, reason: str, seed: int, draws: int, *, reverse: bool
+) -> MountainFinding:
     return MountainFinding(
-        routes=tuple(unjudged(route.name, reason) for route in study.routes),
+        routes=tuple(unjudged(route.name, reason, reverse=reverse) for route in study.routes),
         routes_why=None if study.routes else NO_ROUTES,
         startability_percent=BySide(unknown(reason), unknown(reason)),
         gears=(),
@@ -260,8 +262,8 @@ def _route(
     reverse: bool,
 ) -> tuple[Route, pl.DataFrame]:
     if not passes:
-        why = "its profile could not be read"
-        return unjudged(declared.name, why), pl.DataFrame(schema=FRAME_SCHEMA)
+        why = f"its profile {declared.profile.name} could not be read"
+        return unjudged(declared.name, why, reverse=reverse), pl.DataFrame(schema=FRAME_SCHEMA)
     return judge_route(
         declared.name,
         passes,

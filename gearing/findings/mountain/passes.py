@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
-from gearing.findings.mountain.profile import SPACING_M
+from gearing.findings.mountain.profile import MAX_HOLE_M, SPACING_M
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -19,7 +19,6 @@ if TYPE_CHECKING:
 
 NEAR_M = 60.0
 MIN_COVERAGE = 0.97
-MAX_HOLE_M = 1000.0
 MAX_PASSES = 40
 _EARTH_M_PER_DEGREE = 111_195.0  # places only: a fraction of a percent is near enough
 

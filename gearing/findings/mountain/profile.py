@@ -7,7 +7,7 @@ side, the altitude is built up anew from it, and both are done a second time.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -25,13 +25,22 @@ WINDOW_M = 200.0
 # Above this the noise of neighbouring points makes false grades that matter on a climb.
 NOISY_GRADE = 0.007
 NOISE_SPACING_M = 60.0  # points further apart are a drawn profile, not a recording
+# The steepest descent is judged over 500 m: a kilometre without points can hold one such, and
+# a road drawn with points each 500 m may lack one of them. Drawn by hand, with a point where the
+# grade changes, a road has long spacings among its usual ones, so those are measured too.
+MAX_HOLE_M = 1000.0
+USUAL_SPACINGS = 0.9
+HOLE_OVER_USUAL = 3.0
+TOLD_STRETCHES = 3
 
 
 @dataclass(frozen=True, slots=True)
 class Profile:
     """Altitude against distance along the road, with what the file says of limits and stops.
 
-    Arrays of shape (n,): `limit_mps` is nan where none is given, `stop_s` zero.
+    Arrays of shape (n,): `limit_mps` is nan where none is given, `stop_s` zero. `missing` are
+    the stretches without points, from and to [m] as the file counts; `widest_m` is the longest
+    way between two points of the file.
     """
 
     distance_m: Array
@@ -39,6 +48,8 @@ class Profile:
     limit_mps: Array
     stop_s: Array
     handling: str
+    missing: tuple[tuple[float, float], ...] = ()
+    widest_m: float = 0.0
 
     @property
     def climb_m(self) -> float:
@@ -50,7 +61,8 @@ def read_passes(passes: Sequence[pl.DataFrame]) -> Profile:
 
     Each frame has `distance_m` and `altitude_m`, and may have `speed_limit_mps` and `stop_s`.
     Several passes are laid over each other by their share of the way, each shifted to the
-    common height, and the median is taken.
+    common height, and the median is taken. A pass with a hole in it is left out; where every
+    pass has one the first is given as it is, with its `missing` stretches.
 
     Raises
     ------
@@ -60,15 +72,39 @@ def read_passes(passes: Sequence[pl.DataFrame]) -> Profile:
     usable = [one for one in map(_clean, passes) if one is not None]
     if not usable:
         raise ValueError("the profile has no two places with distance and altitude")
-    if len(usable) == 1:
-        profile, words = usable[0], "as given"
+    whole = [one for one in usable if not one.missing]
+    if not whole:
+        return usable[0]
+    if len(whole) == 1:
+        profile, words = whole[0], "as given"
     else:
-        profile = _average(usable)
-        words = f"median of {len(usable)} passes"
+        profile = _average(whole)
+        words = f"median of {len(whole)} passes"
     if _is_noisy(profile):
         profile = _smooth(profile)
         words += ", smoothed over 200 m to either side twice"
-    return Profile(profile.distance_m, profile.altitude_m, profile.limit_mps, profile.stop_s, words)
+    return replace(profile, handling=words, widest_m=whole[0].widest_m)
+
+
+def missing_stretches(distance_m: Array) -> tuple[tuple[float, float], ...]:
+    """Where ascending points lie too far apart to draw a road straight between: from, to [m].
+
+    That is over 1 km, and over three times what nine in ten of the spacings keep to.
+    """
+    spacing = np.diff(distance_m)
+    usual = float(np.quantile(spacing, USUAL_SPACINGS, method="higher"))
+    wide = np.flatnonzero(spacing > max(MAX_HOLE_M, HOLE_OVER_USUAL * usual) + 0.5)
+    return tuple((float(distance_m[i]), float(distance_m[i + 1])) for i in wide)
+
+
+def missing_words(missing: Sequence[tuple[float, float]]) -> str:
+    """Stretches without points [m] in one clause, the first few of them."""
+    told = [f"from {a / 1000:.1f} to {b / 1000:.1f} km" for a, b in missing[:TOLD_STRETCHES]]
+    more = len(missing) - len(told)
+    if more:
+        told.append(f"in {more} more places")
+    listed = ", ".join(told[:-1]) + " and " + told[-1] if len(told) > 1 else told[0]
+    return f"no points {listed}"
 
 
 def _clean(frame: pl.DataFrame) -> Profile | None:
@@ -97,7 +133,15 @@ def _clean(frame: pl.DataFrame) -> Profile | None:
 
     altitude = kept["altitude_m"].to_numpy().astype(np.float64)[forward]
     stops = column("stop_s", 0.0)
-    return Profile(distance - distance[0], altitude, column("speed_limit_mps", np.nan), stops, "")
+    return Profile(
+        distance_m=distance - distance[0],
+        altitude_m=altitude,
+        limit_mps=column("speed_limit_mps", np.nan),
+        stop_s=stops,
+        handling="as given",
+        missing=missing_stretches(distance),
+        widest_m=float(np.diff(distance).max()),
+    )
 
 
 def _average(passes: Sequence[Profile]) -> Profile:

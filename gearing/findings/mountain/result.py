@@ -96,8 +96,9 @@ class GradeSection:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RouteWay:
-    """One route one way."""
+    """One route one way, under the name of that way."""
 
+    name: str
     before: RouteSide | None
     after: RouteSide | None
     verdict: Verdict
@@ -108,7 +109,12 @@ class RouteWay:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Route:
-    """A named route both ways; `verdict` and sides are those of the way named in the study."""
+    """A named route both ways; `verdict` and sides are those of the way that `name` names.
+
+    That is the way of the study, or the other one where routes are judged in reverse.
+    `missing_km` are stretches of the profile without points, from and to as its file counts;
+    `widest_spacing_km` is the longest way between two of its points.
+    """
 
     name: str
     before: RouteSide | None
@@ -121,6 +127,8 @@ class Route:
     length_km: float | None = None
     climb_m: float | None = None
     elevation: str = ""  # how the profile's altitude was handled
+    missing_km: tuple[tuple[float, float], ...] = ()
+    widest_spacing_km: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

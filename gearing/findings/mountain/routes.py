@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -19,7 +19,7 @@ from gearing.findings.mountain.driven import (
     steepest,
 )
 from gearing.findings.mountain.lanes import Draws, holding, road_lanes
-from gearing.findings.mountain.profile import Profile, read_passes
+from gearing.findings.mountain.profile import Profile, missing_words, read_passes
 from gearing.findings.mountain.result import Route, RouteSide, RouteWay
 from gearing.findings.mountain.sections import altitude_at_edges, find_stretches
 from gearing.findings.mountain.verdict import Evidence, judge
@@ -64,16 +64,28 @@ class Way:
     stretches: tuple[Stretch, ...]
 
 
-def unjudged(name: str, why: str) -> Route:
+def way_names(name: str, *, reverse: bool) -> tuple[str, str]:
+    """What the two ways of a route are called, the one judged first before the other."""
+    names = name, f"{name}, the other way"
+    return names[::-1] if reverse else names
+
+
+def unjudged(name: str, why: str, *, reverse: bool = False) -> Route:
     """A route that cannot be judged, with the reason."""
+    first, second = way_names(name, reverse=reverse)
     return Route(
-        name=name,
+        name=first,
         before=None,
         after=None,
         verdict="cannot tell yet",
         verdict_why=why,
         reversed=RouteWay(
-            before=None, after=None, verdict="cannot tell yet", verdict_why=why, care=()
+            name=second,
+            before=None,
+            after=None,
+            verdict="cannot tell yet",
+            verdict_why=why,
+            care=(),
         ),
     )
 
@@ -94,14 +106,17 @@ def judge_route(
     """
     try:
         profile = read_passes(passes)
+        if profile.missing:
+            return _with_holes(name, profile, reverse=reverse), pl.DataFrame(schema=FRAME_SCHEMA)
         road = road_of(profile, target_mps, limits_rule=limits_rule)
     except ValueError as error:
-        return unjudged(name, str(error)), pl.DataFrame(schema=FRAME_SCHEMA)
+        return unjudged(name, str(error), reverse=reverse), pl.DataFrame(schema=FRAME_SCHEMA)
     forward = road.reversed() if reverse else road
     ways = _drive_both(draws, forward, reverse=reverse)
-    named, other = (_judge_way(draws, way) for way in ways)
+    names = way_names(name, reverse=reverse)
+    named, other = (_judge_way(draws, way, called) for way, called in zip(ways, names, strict=True))
     route = Route(
-        name=name,
+        name=named.name,
         before=named.before,
         after=named.after,
         verdict=named.verdict,
@@ -112,10 +127,21 @@ def judge_route(
         length_km=road.length_m / 1000,
         climb_m=float(np.maximum(np.diff(altitude_at_edges(forward)), 0).sum()),
         elevation=profile.handling,
+        widest_spacing_km=profile.widest_m / 1000,
     )
     directions = WAYS[::-1] if reverse else WAYS
     frames = [_frame(name, d, way) for d, way in zip(directions, ways, strict=True)]
     return route, pl.concat(frames)
+
+
+def _with_holes(name: str, profile: Profile, *, reverse: bool) -> Route:
+    """A route whose profile has stretches without points: what is there nobody can tell."""
+    why = f"the profile has {missing_words(profile.missing)}"
+    return replace(
+        unjudged(name, why, reverse=reverse),
+        missing_km=tuple((low / 1000, high / 1000) for low, high in profile.missing),
+        widest_spacing_km=profile.widest_m / 1000,
+    )
 
 
 def road_of(profile: Profile, target_mps: float, *, limits_rule: bool = False) -> Road:
@@ -143,7 +169,7 @@ def _drive_both(draws: Draws, road: Road, *, reverse: bool) -> tuple[Way, Way]:
     return way(0), way(1)
 
 
-def _judge_way(draws: Draws, way: Way) -> RouteWay:
+def _judge_way(draws: Draws, way: Way, name: str) -> RouteWay:
     held = {side: _holding_at(draws, side, way.road, -1) for side in draws.sides}
     starting = {side: _holding_at(draws, side, way.road, 1) for side in draws.sides}
     sides: dict[Side, RouteSide] = {
@@ -156,6 +182,7 @@ def _judge_way(draws: Draws, way: Way) -> RouteWay:
     )
     if "after" not in sides:
         return RouteWay(
+            name=name,
             before=sides.get("before"),
             after=None,
             verdict="cannot tell yet",
@@ -165,6 +192,7 @@ def _judge_way(draws: Draws, way: Way) -> RouteWay:
         )
     verdict, care = judge(_evidence(way, sides, held, starting))
     return RouteWay(
+        name=name,
         before=sides.get("before"),
         after=sides["after"],
         verdict=verdict,

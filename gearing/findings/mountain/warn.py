@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from gearing.findings.mountain.profile import MAX_HOLE_M, missing_words
 from gearing.problems import StudyWarning
 
 if TYPE_CHECKING:
@@ -17,8 +18,12 @@ MODEL_BIAS_KMH = 6.0
 def mountain_warnings(
     study: Study, routes: tuple[Route, ...], check: ModelCheck
 ) -> tuple[StudyWarning, ...]:
-    found = []
-    smoothed = [route.name for route in routes if "smoothed" in route.elevation]
+    found = _profile_warnings(study, routes)
+    smoothed = [
+        declared.name
+        for declared, route in zip(study.routes, routes, strict=True)
+        if "smoothed" in route.elevation
+    ]
     if smoothed:
         found.append(
             StudyWarning(
@@ -46,3 +51,30 @@ def mountain_warnings(
             )
         )
     return tuple(found)
+
+
+def _profile_warnings(study: Study, routes: tuple[Route, ...]) -> list[StudyWarning]:
+    """Holes in profiles, and points so far apart that much may happen between them."""
+    found = []
+    most = f"{MAX_HOLE_M / 1000:.1f} km"
+    for declared, route in zip(study.routes, routes, strict=True):
+        place = f"{declared.name} ({declared.profile.name})"
+        widest = route.widest_spacing_km or 0.0
+        if route.missing_km:
+            holes = missing_words([(low * 1000, high * 1000) for low, high in route.missing_km])
+            found.append(
+                StudyWarning(
+                    "profile-hole",
+                    f"The profile of {place} has {holes}: what the road does there is not known, "
+                    f"so the route is not judged. Add points there, at most {most} apart.",
+                )
+            )
+        elif widest * 1000 > MAX_HOLE_M + 0.5:
+            found.append(
+                StudyWarning(
+                    "coarse-profile",
+                    f"Points of the profile of {place} lie up to {widest:.1f} km apart: the grade "
+                    "is taken as even between them, and a steeper stretch there is not seen.",
+                )
+            )
+    return found
