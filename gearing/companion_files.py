@@ -23,7 +23,8 @@ _LINES = "under [columns] in the study:\n"
 @dataclass(frozen=True, slots=True)
 class CompanionFiles:
     """The frames, None where a file is not named or gives nothing; `no_fillups` and `no_weather`
-    say under the answers why not. `set_aside` is of rows, `values_set_aside` of single values."""
+    say under the answers why not, `no_profiles` by route. `set_aside` is of rows,
+    `values_set_aside` of single values."""
 
     fillups: pl.DataFrame | None
     weather: pl.DataFrame | None
@@ -33,6 +34,7 @@ class CompanionFiles:
     values_set_aside: tuple[Problem, ...]
     no_fillups: str
     no_weather: str
+    no_profiles: dict[str, str]
     warnings: tuple[StudyWarning, ...]
 
 
@@ -66,6 +68,11 @@ def read_companions(study: Study, trips: pl.DataFrame | None = None) -> Companio
         tuple(p for one in read for p in one.set_aside_values),
         no_fillups,
         apart or _no_wind(study.weather, weather),
+        {
+            one.name: _unused(f"the profile {one.profile.name}", routes[one.name].problems)
+            for one in study.routes
+            if routes[one.name].frame.is_empty()
+        },
         tuple(warnings),
     )
 

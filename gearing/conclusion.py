@@ -133,6 +133,7 @@ def conclude(
     mountain = find_mountain(
         study,
         profiles=companions.profiles,
+        no_profiles=companions.no_profiles,
         revolutions_per_km=speed.revolutions_per_km.map(lambda turns: turns.estimate),
         steps=steps,
         trips=figures.trips,
@@ -168,6 +169,7 @@ def mountain_alone(study: Study, *, reverse: bool, seed: int | None) -> Mountain
     return find_mountain(
         study,
         profiles=companions.profiles,
+        no_profiles=companions.no_profiles,
         revolutions_per_km=turns.map(lambda one: one.estimate),
         seed=study.seed if seed is None else seed,
         reverse=reverse,

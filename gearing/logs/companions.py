@@ -38,7 +38,7 @@ _UNITS_TO_ASK = {
     "temperature": ("degF", "degC"),
     "pressure": ("inHg", "hPa", "kPa"),
 }
-_MISSING_UNITS = {
+_LIKELY_UNITS = {  # no odometer counts in feet, and no road's height in miles
     "distance_m": ("m", "km", "mi"),
     "altitude_m": ("m", "ft"),
     "volume_l": ("gal", "L"),
@@ -131,6 +131,9 @@ def read_profile(path: Path, rules: tuple[ColumnRule, ...] = ()) -> Companion:
         return _companion(_no_rows(_PROFILE, timed=False), read.ledger)
     frame = frame.filter(pl.col("distance_m").is_not_null()).sort("distance_m")
     if "altitude_m" not in frame.columns and "grade_percent" in frame.columns:
+        # a grade holds to the next point; the last point needs none, any other without is none
+        last = pl.int_range(pl.len()) == pl.len() - 1
+        frame = frame.filter(pl.col("grade_percent").is_not_null() | last)
         step_km = pl.col("distance_m").diff().fill_null(0.0) / 1000
         rise = step_km * pl.col("grade_percent").shift(1).fill_null(0.0) * _RISE_M_PER_KM_PERCENT
         frame = frame.with_columns(rise.cum_sum().alias("altitude_m"))
@@ -291,8 +294,7 @@ def _values(
     else:
         dimension = dimensions_of(name)[0]
         units = _UNITS_TO_ASK.get(dimension, (own,))
-        if name == "indicated_distance_m":
-            units = ("mi", "km")  # no odometer counts in feet
+        units = _LIKELY_UNITS.get(name, units)
         ask_unit(c, name, units, seen_range(numbers.values), ledger)
         return None
     if numbers.bad.any():
@@ -326,7 +328,7 @@ def _ask_missing(
             continue
         counts = name in ("distance_m", "indicated_distance_m")
         columns = (rising or others) if counts else (others or rising)
-        lines = [rule_line(h, name, unit) for h in columns for unit in _MISSING_UNITS[name]]
+        lines = [rule_line(h, name, unit) for h in columns for unit in _LIKELY_UNITS[name]]
         if name == "altitude_m":
             lines += [rule_line(h, "grade_percent", "%") for h in others]
         word = _WORDS.get(name) or short_name(name)

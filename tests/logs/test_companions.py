@@ -107,6 +107,23 @@ def test_profile_from_grades(tmp_path: Path) -> None:
     assert read_profile(path).frame["altitude_m"].to_list() == pytest.approx([0, 60, 10])
 
 
+def test_a_profile_without_a_grade_somewhere_has_no_point_there(tmp_path: Path) -> None:
+    path = _file(tmp_path, "distance [m],grade [%]\n0,6\n500,\n1000,n/a\n1500,-5\n2500,\n")
+    frame = read_profile(path).frame
+    assert frame["distance_m"].to_list() == [0, 1500, 2500]
+    assert frame["altitude_m"].to_list() == pytest.approx([0, 90, 40])
+
+
+OPEN_PROFILE = "distance,elevation\n0,5321.5\n0.05,5322.2\n0.1,5322.8\n0.15,5323.6\n"
+
+
+def test_the_height_of_a_road_is_asked_in_feet_or_metres(tmp_path: Path) -> None:
+    asked = {p.column: p.remedy for p in read_profile(_file(tmp_path, OPEN_PROFILE)).problems}
+    assert '"elevation" = { channel = "altitude", unit = "ft" }' in asked["elevation"]
+    assert '"distance" = { channel = "distance", unit = "mi" }' in asked["distance"]
+    assert 'unit = "mi"' not in asked["elevation"]
+
+
 @pytest.mark.parametrize("read", [read_weather, read_fillups])
 def test_a_missing_or_empty_companion_is_told(tmp_path: Path, read: object) -> None:
     for path in (tmp_path / "none.csv", _file(tmp_path, "")):

@@ -18,7 +18,7 @@ from gearing.findings.mountain.passes import with_other_passes
 from gearing.findings.mountain.pooled import with_pooled_rise
 from gearing.findings.mountain.result import ModelCheck, MountainFinding, Route
 from gearing.findings.mountain.routes import FRAME_SCHEMA, judge_route, unjudged
-from gearing.findings.mountain.warn import mountain_warnings
+from gearing.findings.mountain.warn import mountain_warnings, unread_profiles
 from gearing.findings.sides import BySide
 from gearing.statistics.estimate import Estimate, unknown
 from gearing.units import MPH_MPS
@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from gearing.findings.mountain.lanes import Draws
+    from gearing.problems import StudyWarning
     from gearing.study.model import Route as DeclaredRoute
     from gearing.study.model import Side, Study
 
@@ -50,6 +51,7 @@ def find_mountain(
     seed: int | None = None,
     draws: int = DRAWS,
     reverse: bool = False,
+    no_profiles: Mapping[str, str] | None = None,
 ) -> MountainFinding:
     """What the new gearing does on each named route, up and down, and whether it suits.
 
@@ -68,12 +70,15 @@ def find_mountain(
         how many vehicles and days are drawn besides the central one.
     reverse
         judge each route the other way round; its name says so.
+    no_profiles
+        by route name: why a route has no profile, and what to add.
     """
     seed = study.seed if seed is None else seed
+    unread = unread_profiles(study, no_profiles or {})
     known = _known_sides(revolutions_per_km)
     reason = missing(study, mass_too=False) or (None if known else NO_TIRES)
     if reason is not None:
-        return _cannot_tell(study, reason, seed, draws, reverse=reverse)
+        return _cannot_tell(study, reason, seed, draws, unread, reverse=reverse)
     sides = _usable_trips(study, trips, known)
     if sides is not None and steps is not None:
         sides, steps = _thinned(sides, steps)
@@ -82,7 +87,7 @@ def find_mountain(
     with_its_mass = with_mass(study, steps, sides, turns)
     reason = missing(with_its_mass)
     if reason is not None:
-        return _cannot_tell(study, reason, seed, draws, reverse=reverse)
+        return _cannot_tell(study, reason, seed, draws, unread, reverse=reverse)
 
     def inputs_from(some: pl.DataFrame | None) -> Inputs:
         declared = study.vehicle.mass_kg is not None
@@ -125,7 +130,7 @@ def find_mountain(
         model_check=check,
         draws=draws,
         seed=seed,
-        warnings=mountain_warnings(study, routes, check),
+        warnings=(*unread, *mountain_warnings(study, routes, check)),
         frame=pl.concat([frame for _, frame in judged])
         if judged
         else pl.DataFrame(schema=FRAME_SCHEMA),
@@ -210,7 +215,13 @@ def _altitude(profiles: Profiles, study: Study) -> float:
 
 
 def _cannot_tell(
-    study: Study, reason: str, seed: int, draws: int, *, reverse: bool
+    study: Study,
+    reason: str,
+    seed: int,
+    draws: int,
+    unread: tuple[StudyWarning, ...],
+    *,
+    reverse: bool,
 ) -> MountainFinding:
     return MountainFinding(
         routes=tuple(unjudged(route.name, reason, reverse=reverse) for route in study.routes),
@@ -230,7 +241,7 @@ def _cannot_tell(
         model_check=_no_check(reason),
         draws=draws,
         seed=seed,
-        warnings=(),
+        warnings=unread,
         frame=pl.DataFrame(schema=FRAME_SCHEMA),
     )
 

@@ -8,11 +8,22 @@ from gearing.findings.mountain.profile import MAX_HOLE_M, missing_words
 from gearing.problems import StudyWarning
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from gearing.findings.mountain.result import ModelCheck, Route
     from gearing.study.model import Study
 
 MODEL_OFF_PERCENT = 8.0
 MODEL_BIAS_KMH = 6.0
+
+
+def unread_profiles(study: Study, reasons: Mapping[str, str]) -> tuple[StudyWarning, ...]:
+    """Routes without a profile: which file gave none, why, and what to add; `reasons` by route."""
+    return tuple(
+        StudyWarning("profile-not-used", f"{route.name}: {reasons[route.name].rstrip('.')}.")
+        for route in study.routes
+        if route.name in reasons
+    )
 
 
 def mountain_warnings(
