@@ -13,13 +13,14 @@ import ctypes
 import importlib
 import multiprocessing
 import os
+import signal
 import threading
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Executor, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass
 from multiprocessing.connection import wait as wait_for
-from typing import Generic, TypeVar
+from typing import Any, Generic, TypeVar
 
 from gearing.problems import GearingError, Problem, Severity
 
@@ -154,16 +155,44 @@ def local(jobs: int) -> Workers:
     return Workers(processes, jobs)
 
 
+class _Pool(ProcessPoolExecutor):
+    """A pool whose processes do not hear Ctrl-C, not even while they start: it reaches the whole
+    group, and it is for the run to end them, without a traceback from each."""
+
+    def submit(self, fn: Callable[..., Any], /, *args: Any, **kwargs: Any) -> Future[Any]:
+        # processes are spawned here, and are born with what this thread holds back
+        with _interrupt_held():
+            return super().submit(fn, *args, **kwargs)
+
+
+@contextlib.contextmanager
+def _interrupt_held() -> Iterator[None]:
+    """Ctrl-C comes after, where the system can hold it back."""
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
 @contextlib.contextmanager
 def processes(width: int) -> Iterator[Executor]:
-    """So many processes, spawned, that end with this one."""
+    """So many processes, spawned, that end with this one, and at once where it is interrupted."""
+    others = set(multiprocessing.active_children())
     # spawned, never forked: polars' threads do not survive a fork
     context = multiprocessing.get_context("spawn")
     # a process a core, and sums that go in one order whatever the machine
     with _environment(ONE_THREAD | KEEP_MEMORY):
-        executor = ProcessPoolExecutor(width, mp_context=context, initializer=_end_with_parent)
+        executor = _Pool(width, mp_context=context, initializer=_end_with_parent)
         try:
             yield executor
+        except KeyboardInterrupt:
+            for process in set(multiprocessing.active_children()) - others:
+                process.kill()  # what it was at is not wanted any more
+            raise
         finally:
             executor.shutdown(wait=True, cancel_futures=True)
 
@@ -196,6 +225,7 @@ def _environment(values: dict[str, str]) -> Iterator[None]:
 
 def _end_with_parent() -> None:
     """Leave no worker behind when the run itself is killed, and have none linger at its end."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
     # all it made is in the store or sent: taking the interpreter apart would only take time
     atexit.register(os._exit, 0)
     parent = multiprocessing.parent_process()
