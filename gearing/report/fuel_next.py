@@ -31,7 +31,7 @@ def fuel_next(
     if plan:
         return f"Next: {clause(plan)}."
     if verdict in SETTLED:
-        return _settled(verdict, shown)
+        return f"{_settled(verdict, shown)} {_not_adjusted(results)}".strip()
     if not verdict:
         return ""
     more = number(dig(results, "fuel", "more_driving_km"))
@@ -67,12 +67,19 @@ def _days_wanted(results: dict[str, Any]) -> str:
 
 
 def _no_distance_settles(results: dict[str, Any]) -> str:
+    lacking = _not_adjusted(results)
     reason = text(dig(results, "fuel", "more_driving_km_why"))
-    if not reason:
-        return ""
-    if not estimate(results, "fuel", "change_percent", "adjusted").known:
-        return f"There is no adjusted figure: {clause(reason)}."
+    if lacking or not reason:
+        return lacking
     return f"More driving on the new tires alone will not settle it: {clause(reason)}."
+
+
+def _not_adjusted(results: dict[str, Any]) -> str:
+    """Why nothing but the road was put right, where so and where the verdict has not said it."""
+    adjusted = estimate(results, "fuel", "change_percent", "adjusted")
+    if adjusted.known or adjusted.why == text(dig(results, "fuel", "verdict_why")):
+        return ""
+    return f"There is no adjusted figure: {clause(adjusted.why)}."
 
 
 def _narrower(results: dict[str, Any], verdict: str) -> str:

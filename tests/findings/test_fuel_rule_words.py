@@ -83,3 +83,16 @@ def test_what_physics_leaves_open_is_told_whatever_the_verdict() -> None:
     assert warned is not None
     assert "settle" not in warned.text
     assert "2.5 points either way" in warned.text
+
+
+@pytest.mark.parametrize(
+    ("days", "said"), [(1, "There is 1 day to compare"), (3, "There are 3 days")]
+)
+def test_days_are_counted_in_words_that_fit(days: int, said: str) -> None:
+    few = replace(SIDE, amount=replace(SIDE.amount, days=days))
+    assert said in text(replace(SOUND, before=few), "too-few-days")
+
+
+def test_days_towed_are_told_of_how_many() -> None:
+    towed = replace(SOUND, after=replace(SIDE, towing_days=4))
+    assert "on 0 of 10 days before and on 4 of 10 after" in text(towed, "towing-differs")

@@ -96,6 +96,23 @@ def test_what_a_log_lacks_is_named_and_no_driving_spoken_of() -> None:
     assert next_step(found) == "There is no adjusted figure: no temperature is known."
 
 
+def test_a_verdict_without_an_adjusted_figure_says_what_is_missing() -> None:
+    found = case("no change", -0.5, 0.5, None)
+    found["fuel"]["change_percent"]["adjusted"] = fixture_results.unknown("no temperature is known")
+    assert next_step(found) == (
+        "No more driving is needed to say so. There is no adjusted figure: no temperature is known."
+    )
+
+
+def test_a_reason_is_told_once() -> None:
+    found = case("cannot tell yet", 0.0, 0.0, None, verdict_why="A trailer was towed on one side.")
+    for key in ("adjusted", "matched"):
+        found["fuel"]["change_percent"][key] = fixture_results.unknown(
+            "A trailer was towed on one side."
+        )
+    assert answers(found, "metric")[1].sentence().lower().count("a trailer was towed") == 1
+
+
 @pytest.mark.parametrize("verdict", [None, "cannot tell yet"])
 def test_fill_ups_alone_are_told_for_what_they_are(verdict: str | None) -> None:
     results = fixture_results.no_fuel()

@@ -46,11 +46,11 @@ def _volume(liters: float, facts: Facts) -> str:
 def too_few_days(facts: Facts) -> StudyWarning | None:
     if facts.fewest_days >= FEWEST_DAYS:
         return None
+    before, after = facts.before.amount.days, facts.after.amount.days
     return StudyWarning(
         "too-few-days",
-        f"There are {facts.before.amount.days} days of driving before the change and "
-        f"{facts.after.amount.days} after; under {FEWEST_DAYS} a side nothing can be called a "
-        "change.",
+        f"There {'is 1 day' if before == 1 else f'are {before} days'} to compare before the "
+        f"change and {after} after; under {FEWEST_DAYS} a side nothing can be called a change.",
     )
 
 
@@ -120,7 +120,8 @@ def towing_differs(facts: Facts) -> StudyWarning | None:
         return None
     return StudyWarning(
         "towing-differs",
-        f"A trailer was towed on {b.towing_days} days before and {a.towing_days} after. Its drag "
+        f"A trailer was towed on {b.towing_days} of {b.amount.days} days before and on "
+        f"{a.towing_days} of {a.amount.days} after. Its drag "
         "and rolling are unknown, so that the sides cannot be adjusted to each other. As much "
         "driving with it on the one side as on the other, or none with it, could be compared.",
     )

@@ -99,8 +99,8 @@ def _length_warning(study: Study, declared: Measured, name: str, km: float) -> S
     return StudyWarning(
         "measured-disagrees",
         f"What [[measured]] declares from {_moments(study, [declared.start])} to be {said:.1f} km "
-        f"long is {km:.1f} km by {name}, {abs(100 * (said / km - 1)):.0f} % "
-        f"{'less' if said > km else 'more'} than declared: check its length and its two moments.",
+        f"long is {km:.1f} km by {name}: {abs(100 * (said / km - 1)):.0f} % too "
+        f"{'much' if said > km else 'little'} is declared. Check the length and the two moments.",
     )
 
 
