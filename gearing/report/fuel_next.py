@@ -62,7 +62,7 @@ def _days_wanted(results: dict[str, Any]) -> str:
     old, new = (f"{day:.0f}" for day in driven)
     return (
         f"Next: at least {FEWEST_DAYS} days long enough to compare, with fuel logged, on each set "
-        f"of tires; there are {old} on the old and {new} on the new."
+        f"of tires; so far {old} on the old and {new} on the new."
     )
 
 

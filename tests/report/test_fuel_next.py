@@ -86,7 +86,7 @@ def test_too_few_days_are_cured_by_driving(before: int, after: int) -> None:
     )  # fmt: skip
     told = next_step(days(found, before, after))
     assert told.startswith("Next: at least 4 days")
-    assert f"there are {before} on the old and {after} on the new" in told
+    assert f"so far {before} on the old and {after} on the new" in told
     assert "will not settle" not in told
 
 

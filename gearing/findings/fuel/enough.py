@@ -55,8 +55,8 @@ def how_much_more(change: SideChange, *, target_percent: float, km_per_day: floa
         return Enough(smallest, None, math.ceil(days) * km_per_day, None)
     if more(0.0) is None:
         why = (
-            f"the before side, {change.n_before} days, is too short: no distance on the new "
-            f"tires alone brings the smallest detectable change down to {target_percent:g} %"
+            f"{change.n_before} days on the old tires are too few: no distance on the new tires "
+            f"alone brings the smallest detectable change down to {target_percent:g} %"
         )
     else:
         why = (

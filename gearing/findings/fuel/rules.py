@@ -81,7 +81,7 @@ def speeds_differ(facts: Facts) -> StudyWarning | None:
     return StudyWarning(
         "speeds-differ",
         f"True speed while moving was {abs(change):.1f} % {'higher' if change > 0 else 'lower'} "
-        "after the change. The adjusted figure takes it out by way of air resistance; the "
+        "after the change. An adjusted figure takes it out by way of air resistance; the "
         "figure by true distance does not.",
     )
 
@@ -108,7 +108,7 @@ def weight_differs(facts: Facts) -> StudyWarning | None:
     return StudyWarning(
         "weight-differs",
         f"A declared other weight was on the road on {100 * share[0]:.0f} % of the days before "
-        f"and {100 * share[1]:.0f} % after. The adjusted figure takes it into account; the "
+        f"and {100 * share[1]:.0f} % after. An adjusted figure takes it into account; the "
         "others do not.",
     )
 
