@@ -133,6 +133,7 @@ def run(
     keep_memory()
     from gearing.batch import Options, run_study
     from gearing.progress import Progress
+    from gearing.report.closing import closing_words
     from gearing.report.words import three_answers
     from gearing.study.fleet import is_fleet
 
@@ -163,6 +164,8 @@ def run(
         else:
             for number, answer in enumerate(three_answers(outcome.results, outcome.units), 1):
                 click.echo(f"{number}. {answer}")
+            for words in closing_words(outcome.results):
+                click.echo(words)
         if outcome.unchanged:
             click.echo("Nothing has changed since the last run.")
         click.echo(f"Report: {outcome.folder / ('fleet.html' if fleet else 'report.html')}")

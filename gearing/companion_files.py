@@ -12,12 +12,12 @@ import polars as pl
 from gearing.findings.fuel.find import NO_FILLUPS, NO_WEATHER
 from gearing.findings.fuel.weather import REACH_S
 from gearing.logs.companions import Companion, read_fillups, read_weather
+from gearing.logs.ledger import lines_to_add
 from gearing.problems import Problem, Severity, StudyWarning
 from gearing.profiles import read_route
 from gearing.study.model import Study
 
 _WIND = ("wind_speed_mps", "wind_from_deg")
-_LINES = "under [columns] in the study:\n"
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,8 +131,5 @@ def _unused(what: str, problems: Sequence[Problem]) -> str:
     if not told:
         return f"{what} could not be used: it has no rows"
     reasons = "; ".join(dict.fromkeys(p.message.rstrip(".") for p in told))
-    choices = [p.remedy.partition(_LINES)[2].splitlines() for p in told]
-    lines = [" or ".join(one) for one in choices if one]
-    added = f"Under [columns] in the study add {', and '.join(lines)}"
-    remedy = added if lines else told[0].remedy
+    remedy = lines_to_add(told) or told[0].remedy
     return f"{what} could not be used: {reasons}. {remedy}".strip().rstrip(".")

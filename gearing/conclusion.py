@@ -22,7 +22,9 @@ from gearing.study.model import Study
 from gearing.tasks import FileReport
 from gearing.trips.join import Groups
 from gearing.trips.record import TripRecord
+from gearing.unused import logs_not_used
 
+_WHOLE = Severity.ERROR  # of rows set aside: those of a whole file
 SET_ASIDE = {
     "file": pl.String,
     "column": pl.String,
@@ -152,11 +154,16 @@ def conclude(
         input=_count(reports),
         problems=(
             *(p for report in reports for p in (*report.questions, *report.repairs)),
+            *(p for report in reports for p in report.set_aside_rows if p.severity is _WHOLE),
             *_without_trips(reports, records),
             *companions.problems,
             *(p for record in records for p in record.problems),
         ),
-        warnings=(*companions.warnings, *(w for one in found for w in one.warnings)),
+        warnings=(
+            *logs_not_used(reports),
+            *companions.warnings,
+            *(w for one in found for w in one.warnings),
+        ),
         set_aside=_set_aside(reports, companions),
     )
 
@@ -223,7 +230,8 @@ def _count(reports: Sequence[FileReport]) -> InputCount:
     rows, values, repairs = Counter[str](), Counter[str](), Counter[str]()
     for report in reports:
         for problem in report.set_aside_rows:
-            rows[problem.code] += problem.count
+            if problem.count:  # a file without records has none to set aside
+                rows[problem.code] += problem.count
         for problem in report.set_aside_values:
             values[problem.code] += problem.count
         for problem in report.repairs:

@@ -126,6 +126,32 @@ def find_start(text: str) -> tuple[datetime | None, bool]:
     return moment, False
 
 
+def best_start(preamble: tuple[str, ...]) -> tuple[datetime | None, bool]:
+    """The preamble's line that reads like a start; a date and a time on two lines are joined."""
+    date_only: datetime | None = None
+    clock = None
+    for line in preamble:
+        moment, known = find_start(line)
+        if moment is not None and known:
+            return moment, True
+        if moment is not None and date_only is None:
+            date_only = moment
+        elif moment is None and clock is None and (":" in line):
+            clock = _clock_in(line)
+    if date_only is not None and clock is not None:
+        return date_only.replace(hour=clock[0], minute=clock[1], second=clock[2]), True
+    return date_only, False
+
+
+def _clock_in(line: str) -> tuple[int, int, int] | None:
+    found = re.search(
+        r"(?i)(?:time|start|zeit|beginn|heure|hora).*?\b(\d{1,2}):(\d{2})(?::(\d{2}))?\b", line
+    )
+    if not found or int(found[1]) > 23 or int(found[2]) > 59 or int(found[3] or 0) > 59:
+        return None
+    return int(found[1]), int(found[2]), int(found[3] or 0)
+
+
 def _day_in(first: str, second: str, year: int, dotted: bool) -> int | None:
     if not second.isdigit():
         return day_number(year, month_number(second), int(first))

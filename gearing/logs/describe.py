@@ -11,6 +11,7 @@ from gearing.problems import Problem
 from gearing.quantities import QUANTITIES
 
 _DELIMITER_WORDS = {",": "comma", ";": "semicolon", "\t": "tab", "|": "pipe"}
+LONG_M = 10_000.0  # an odometer's count; no altitude and no step is so long
 _WIDE = 44  # a heading longer than this is shortened in the table
 
 
@@ -105,7 +106,6 @@ def _columns_table(columns: tuple[Column, ...]) -> str:
     ]
     for c in columns:
         unit = QUANTITIES[c.channel].unit if c.channel in QUANTITIES else ""
-        shown = "" if unit == "-" else f" {unit}"
         timed = c.channel == "time"
         rows.append(
             (
@@ -113,12 +113,21 @@ def _columns_table(columns: tuple[Column, ...]) -> str:
                 c.channel or "not used",
                 c.unit or "",
                 f"{c.filled:.0%}",
-                "" if timed or c.low is None else f"{c.low:.6g}{shown}",
-                "" if timed or c.high is None else f"{c.high:.6g}{shown}",
+                "" if timed or c.low is None else _figure(c.low, unit),
+                "" if timed or c.high is None else _figure(c.high, unit),
                 c.how,
             )
         )
     return _aligned(rows)
+
+
+def _figure(value: float, unit: str) -> str:
+    """With its unit, long distances in kilometers; never with a power of ten."""
+    if unit == "m" and abs(value) >= LONG_M:
+        value, unit = value / 1000, "km"
+    size = abs(value)
+    number = f"{value:,.0f}" if size >= 10_000 else f"{value:.6g}" if size >= 1e-4 else "0"
+    return number if unit == "-" else f"{number} {unit}".rstrip()
 
 
 def _aligned(rows: list[tuple[str, ...]]) -> str:

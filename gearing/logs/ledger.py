@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -11,6 +12,7 @@ import numpy.typing as npt
 from gearing.logs.reasons import problem
 from gearing.problems import Problem
 
+_UNDER_COLUMNS = "under [columns] in the study"
 MOST_RUNS = 40  # more runs of one like case than this are told as one
 
 Lines = npt.NDArray[Any]
@@ -50,7 +52,7 @@ class Ledger:
             )
             return
         which = "Add this line" if len(lines_to_add) == 1 else "Add one of these lines"
-        remedy = f"{which} under [columns] in the study:\n" + "\n".join(lines_to_add)
+        remedy = f"{which} {_UNDER_COLUMNS}:\n" + "\n".join(lines_to_add)
         self.questions.append(
             problem(code, file=self.file, detail=detail, remedy=remedy, column=column)
         )
@@ -58,6 +60,15 @@ class Ledger:
     @property
     def count_rows(self) -> int:
         return sum(p.count for p in self.rows)
+
+
+def lines_to_add(questions: Iterable[Problem]) -> str:
+    """A sentence with the lines that would answer these questions; empty where there are none."""
+    each = [q.remedy.partition(f"{_UNDER_COLUMNS}:\n")[2].splitlines() for q in questions]
+    choices = list(dict.fromkeys(" or ".join(lines) for lines in each if lines))
+    if not choices:
+        return ""
+    return f"{_UNDER_COLUMNS.capitalize()} add {', and '.join(choices)}."
 
 
 def _runs(

@@ -14,7 +14,7 @@ import polars as pl
 from gearing.logs.assign import Candidate, rule_line
 from gearing.logs.clock import Stamps, read_stamps, to_utc
 from gearing.logs.date_order import DAY_FIRST, MONTH_FIRST, OPEN
-from gearing.logs.dates import TimeRule, find_start, parse_time_rule
+from gearing.logs.dates import TimeRule, best_start, find_start, parse_time_rule
 from gearing.logs.headings import fold
 from gearing.logs.ledger import Ledger, Lines
 from gearing.logs.order import DAY, WEEKS_1024
@@ -27,6 +27,12 @@ if TYPE_CHECKING:
 # 1999-08-22 again (interface specification IS-GPS-200, from memory)
 ROLLED_FROM_US = round(datetime(1999, 8, 22, tzinfo=UTC).timestamp() * 1e6)
 ROLLED_TO_US = round(datetime(2012, 1, 1, tzinfo=UTC).timestamp() * 1e6)
+
+
+# a name gives the minute, and the first row comes a little behind; a count from the start itself
+# does not begin so late, and hits the time of day by chance once in a thousand
+MIDNIGHT_WITHIN_S = 90
+LEAST_SINCE_MIDNIGHT_S = 600
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,7 +185,19 @@ def _instants(
         return None
     if stamps.kind == "time of day":
         return _on_days(stamps, start, context)
+    if rule.since is None and _counts_from_midnight(stamps, start):
+        ledger.repair("from-midnight", 1, f"the first is {stamps.us.drop_nulls()[0] / 1e6:g} s")
+        return _on_days(stamps, start, context)
     return stamps.us + _us(start, context.time_zone)
+
+
+def _counts_from_midnight(stamps: Stamps, start: datetime) -> bool:
+    """The first count is the time of day of the start itself: what passed since midnight. One
+    that begins near nothing counts from the start, though that be near midnight."""
+    first = stamps.us.drop_nulls().head(1).to_list()
+    of_day = start.hour * 3600 + start.minute * 60 + start.second
+    near = bool(first) and abs(first[0] - of_day * 1_000_000) <= MIDNIGHT_WITHIN_S * 1_000_000
+    return near and first[0] >= LEAST_SINCE_MIDNIGHT_S * 1_000_000
 
 
 def _us(moment: datetime, time_zone: str) -> int:
@@ -215,7 +233,7 @@ def _start(
     if context.start is not None:
         ledger.repair("start-from-study", 1)
         return context.start
-    found = _best_start(preamble)
+    found = best_start(preamble)
     code = "start-from-preamble"
     if found[0] is None:
         found, code = find_start(context.name), "start-from-name"
@@ -239,32 +257,6 @@ def _start(
         c.heading,
     )
     return None
-
-
-def _best_start(preamble: tuple[str, ...]) -> tuple[datetime | None, bool]:
-    """The preamble's line that reads like a start; a date and a time on two lines are joined."""
-    date_only: datetime | None = None
-    clock = None
-    for line in preamble:
-        moment, known = find_start(line)
-        if moment is not None and known:
-            return moment, True
-        if moment is not None and date_only is None:
-            date_only = moment
-        elif moment is None and clock is None and (":" in line):
-            clock = _clock_in(line)
-    if date_only is not None and clock is not None:
-        return date_only.replace(hour=clock[0], minute=clock[1], second=clock[2]), True
-    return date_only, False
-
-
-def _clock_in(line: str) -> tuple[int, int, int] | None:
-    found = re.search(
-        r"(?i)(?:time|start|zeit|beginn|heure|hora).*?\b(\d{1,2}):(\d{2})(?::(\d{2}))?\b", line
-    )
-    if not found or int(found[1]) > 23 or int(found[2]) > 59 or int(found[3] or 0) > 59:
-        return None
-    return int(found[1]), int(found[2]), int(found[3] or 0)
 
 
 def _rolled_over(us: pl.Series, preamble: tuple[str, ...], context: Context) -> pl.Series:
@@ -317,11 +309,10 @@ def _order_settled(
             context.ledger.repair("order-by-name", 1, f"{way[1].form}, for {text[:60]!r}")
             return *way, DAY_FIRST if day_first else MONTH_FIRST
     others = context.order
-    way = None if others is None else ways[others.day_first]
-    if others is None or way is None:
+    if others is None or (proved := ways[others.day_first]) is None:
         return None
-    context.ledger.repair("order-by-logs", 1, f"{way[1].form}, as {others.proved_by} show")
-    return *way, ""
+    context.ledger.repair("order-by-logs", 1, f"{proved[1].form}, as {others.proved_by} show")
+    return *proved, ""
 
 
 def _begins_on(stamps: Stamps, day: int) -> bool:

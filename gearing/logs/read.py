@@ -76,6 +76,8 @@ def _reading(parts: list[Part], dialect: Dialect, context: Context) -> Reading:
     ledger = context.ledger
     samples = join_parts(parts, ledger)
     rows_read = sum(part.rows for part in parts)
+    if rows_read == 0:
+        ledger.rows.append(problem("no-records", file=ledger.file, count=0))
     columns = tuple(column for part in parts for column in part.columns)
     good_for, missing = what_it_is_good_for(tuple(samples.columns))
     first = parts[0]

@@ -47,6 +47,12 @@ _FILES = (
         "no row of headings was found",
         "Add a first row that names the columns, with units.",
     ),
+    Reason(
+        "no-records",
+        _E,
+        "the file holds no records",
+        "Take it off the list, or look whether the recorder ran.",
+    ),
     Reason("damaged-xml", _E, "the XML cannot be read", "Export the track again as GPX 1.1."),
     Reason(
         "reader-fault",
@@ -131,6 +137,7 @@ _REPAIRS = (
     Reason("start-from-preamble", _N, "the start of the elapsed time stands above the headings"),
     Reason("start-from-name", _N, "the start of the elapsed time is taken from the file name"),
     Reason("start-from-study", _N, "the start of the elapsed time is given by the study"),
+    Reason("from-midnight", _N, "the time counts from midnight: it begins at the start's own time"),
     Reason("start-of-day-assumed", _N, "only the date of the start is known; midnight is taken"),
     Reason("order-by-name", _N, "day and month were told apart by the file's name or preamble"),
     Reason("order-by-logs", _N, "day and month were told apart by logs with the same headings"),

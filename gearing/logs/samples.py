@@ -210,7 +210,7 @@ def _columns(
     height = max(frame.height, 1)
     for c in found:
         cells = frame[c.column] if c.column in frame.columns else head[c.column]
-        filled = 1 - cells.null_count() / max(len(cells), 1)
+        filled = cells.count() / max(len(cells), 1)
         if c.index in times:
             how = c.how
             out.append(

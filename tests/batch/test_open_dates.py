@@ -77,3 +77,49 @@ def test_the_starting_study_and_inspection_agree(study: Path) -> None:
                                      "--format", "json"])  # fmt: skip
     starts = sorted(one["start"][:10] for one in json.loads(said.stdout))
     assert starts == _days(_run(study))
+
+
+def _printed(study: Path) -> str:
+    said = CliRunner().invoke(main, ["run", str(study), "--out", str(study.parent / "out")])
+    assert said.exit_code in (0, 1), said.output
+    return said.stdout
+
+
+def test_logs_left_open_are_told_on_the_terminal_with_the_line_to_add(study: Path) -> None:
+    for name in PROVING:
+        (study.parent / "after" / f"{name}.csv").unlink()
+    printed = _printed(study)
+    assert "7 of the 7 logs were not used at all: day and month cannot be told apart" in printed
+    assert '"Time" = { channel = "time", unit = "month first" }' in printed
+    assert "What was set aside" in printed
+    columns = '[columns]\n"Time" = { channel = "time", unit = "month first" }\n'
+    study.write_text(study.read_text() + columns)
+    assert "not used" not in _printed(study)
+
+
+def test_many_logs_without_records_are_told_and_few_are_only_listed(study: Path) -> None:
+    heading = (study.parent / "before" / "log00000.csv").read_text().splitlines()[0]
+    for number in range(2):
+        (study.parent / "after" / f"bare{number}.csv").write_text(heading + "\n")
+        printed = _printed(study)
+        assert ("not used at all" in printed) == (number == 1)
+        results = json.loads((study.parent / "out" / "results.json").read_text())
+        (note,) = [note for note in results["notes"] if note["code"] == "no-records"]
+        assert (note["file"], note["files"]) == ("after/bare0.csv", number + 1)
+        assert "no-records" not in results["input"]["reasons"]  # no rows, so none set aside
+        assert results["input"]["files"] == 11 + number
+    assert "2 of the 12 logs were not used at all: the file holds no records" in printed
+    aside = pl.read_csv(study.parent / "out" / "set_aside.csv")
+    assert aside.select("file", "reason", "count").rows() == [
+        ("after/bare0.csv", "no-records", 0),
+        ("after/bare1.csv", "no-records", 0),
+    ]
+
+
+def test_copies_of_logs_that_were_used_are_no_loss(study: Path) -> None:
+    for log in sorted((study.parent / "before").glob("*.csv")):
+        (study.parent / "before" / f"copy_{log.name}").write_text(log.read_text())
+    printed = _printed(study)
+    results = json.loads((study.parent / "out" / "results.json").read_text())
+    assert results["input"]["reasons"] == {"duplicate": 5 * 400}
+    assert "not used at all" not in printed

@@ -123,8 +123,10 @@ def _cases() -> dict[str, Variant]:
 
 CASES = _cases()
 # not by what a file holds: the reader's own failure, a file that is not there, a start given by
-# a caller of the library; and what takes a study's time zone, shown below
-NOT_BY_CONTENT = {"reader-fault", "unreadable-file", "start-from-study"}
+# a caller of the library, what takes other logs or is of a fill-up log (tests/logs/
+# test_date_order.py and test_companions.py); and what takes a study's time zone, shown below
+NOT_BY_CONTENT = {"reader-fault", "unreadable-file", "start-from-study", "order-by-logs"}
+NOT_BY_CONTENT |= {"odometer-out-of-step"}
 BY_TIME_ZONE = {"clock-not-switched", "summer-time"}
 
 

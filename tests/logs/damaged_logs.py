@@ -439,7 +439,14 @@ def damage() -> list[Variant]:
             rows_used=0,
             codes={"no-headings": ROWS},
         ),
-        _v("headings alone", lines[:1], same=False, rows_read=0, rows_used=0),
+        _v(
+            "headings alone",
+            lines[:1],
+            same=False,
+            rows_read=0,
+            rows_used=0,
+            codes={"no-records": 0},
+        ),
     ]
 
 
@@ -594,6 +601,15 @@ def clocks() -> list[Variant]:
             table(headings=seconds, stamp=elapsed),
             file="trip_2026-03-17_14-05-07.csv",
             codes={"start-from-name": 1},
+        ),
+        _v(
+            "elapsed since midnight, told by the time in the file name",
+            table(
+                headings=seconds,
+                stamp=lambda m: f"{m.hour * 3600 + m.minute * 60 + m.second + m.microsecond / 1e6}",
+            ),
+            file="trip_2026-03-17_1405.csv",
+            codes={"start-from-name": 1, "from-midnight": 1},
         ),
         _v(
             "elapsed, start in the study",

@@ -61,3 +61,25 @@ def test_every_reason_has_words_of_its_own() -> None:
         assert code == reason.code
         assert code == code.lower()
         assert reason.severity != "error" or reason.remedy
+
+
+def test_long_distances_are_in_kilometers_and_no_figure_has_a_power_of_ten(tmp_path: Path) -> None:
+    path = tmp_path / "log.csv"
+    rows = [f"2026-03-01T00:00:{n:02d}Z,{150000 + n / 100},0.00000{n},3{n:02d}" for n in range(60)]
+    head = "Time,Odometer [km],Latitude,Altitude (m)"
+    path.write_text("\n".join([head, *rows]) + "\n")
+    text = as_text(read_log(path))
+    assert "150,000 km" in text
+    assert "359 m" in text
+    assert "e+" not in text
+    assert "e-" not in text.replace("one-", "")
+
+
+def test_a_file_with_headings_alone_is_named_as_one_without_records(tmp_path: Path) -> None:
+    path = tmp_path / "log.csv"
+    path.write_text("Time,Latitude,Longitude,Vehicle speed (mph)\n")
+    reading = read_log(path)
+    (failure,) = reading.failures
+    assert (failure.code, failure.count, reading.rows_read) == ("no-records", 0, 0)
+    assert {column["filled"] for column in describe(reading)["columns"]} == {0}
+    assert "no-records" in as_text(reading)
