@@ -9,18 +9,22 @@ import polars as pl
 
 from gearing.report.chart import Chart, across, data, finish
 from gearing.report.display import Display, digits, rough
-from gearing.report.reading import Tree, dig, number
+from gearing.report.fuel_next import SETTLED
+from gearing.report.reading import Tree, dig, number, text
 from gearing.report.tables import table
 
 
 def driving_chart(results: Tree, display: Display) -> Chart | None:
-    """True distance driven on each set of tires, and what is still to drive on the new ones."""
+    """True distance driven on each set of tires, and what is still to drive on the new ones;
+    None where nothing is, or where the question is settled."""
     more = number(dig(results, "fuel", "more_driving_km"))
+    if not more or more < 0 or text(dig(results, "fuel", "verdict")) in SETTLED:
+        return None
     driven = {
         "Old tires": number(dig(results, "fuel", "sides", "before", "true_km")),
         "New tires": number(dig(results, "fuel", "sides", "after", "true_km")),
     }
-    if more is None or any(km is None for km in driven.values()):
+    if any(km is None for km in driven.values()):
         return None
     unit = display.distance_unit
     out: list[dict[str, Any]] = [
@@ -28,15 +32,14 @@ def driving_chart(results: Tree, display: Display) -> Chart | None:
         for name, km in driven.items()
     ]
     done = display.distance(driven["New tires"] or 0.0)
-    if more > 0:
-        out.append(
-            {
-                "tires": "New tires",
-                "state": "still to drive",
-                "start": done,
-                "end": done + display.distance(more),
-            }
-        )
+    out.append(
+        {
+            "tires": "New tires",
+            "state": "still to drive",
+            "start": done,
+            "end": done + display.distance(more),
+        }
+    )
     old = "datum.tires == 'Old tires'"
     paint = alt.condition(old, alt.value("var(--before)"), alt.value("var(--after)"))
     bars = (
@@ -63,12 +66,10 @@ def driving_chart(results: Tree, display: Display) -> Chart | None:
             ],
         )
     )
-    to_go = (
-        f"{rough(display.distance(more))} {unit} still to drive" if more > 0 else "enough driven"
-    )
+    to_go = f"{rough(display.distance(more))} {unit} still to drive"
     return Chart(
         key="driving",
-        title="How much more driving would settle it",
+        title="How much more driving it takes",
         reading=(
             "Full bars are driven, the hollow one is still to drive on the new tires until the "
             "smallest detectable change is half the claim, or 2 % where nothing is claimed."

@@ -9,6 +9,7 @@ from gearing.report.chart import SIDES
 from gearing.report.display import Display, digits, rough, signed
 from gearing.report.driving_chart import driving_chart
 from gearing.report.estimates_chart import ESTIMATES, estimates_chart, estimates_table
+from gearing.report.fuel_next import SETTLED
 from gearing.report.fuel_words import claimed_percent
 from gearing.report.parts_chart import parts_chart
 from gearing.report.phrases import capital, clause, listed, with_interval
@@ -61,7 +62,8 @@ def _remarks(results: Tree, display: Display) -> tuple[str, ...]:
             f"The smallest detectable change with what was driven is {digits(smallest, 1)} %."
         )
     more = number(dig(results, "fuel", "more_driving_km"))
-    if more is not None and more > 0:
+    settled = text(dig(results, "fuel", "verdict")) in SETTLED
+    if more is not None and more > 0 and not settled:
         goal = "2 %" if claimed_percent(dict(results)) is None else "half the claim"
         out.append(
             f"About {rough(display.distance(more))} more true {display.distance_word} on the new "

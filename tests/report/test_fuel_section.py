@@ -124,3 +124,24 @@ def test_no_engineers_unit_is_left_on_a_us_page() -> None:
     for one in ranges_of(study, wind_known=True, days=(9, 9)).each:
         shown = physics_table(physics(one.name, one.value or 0.1, one.unit), US).rows[0][2]
         assert not re.search(r"m/s|m2|m²|s/m|1/|\bW\b|\bkW|\bkg\b|\bL\b|°C", shown), shown
+
+
+@pytest.mark.parametrize(
+    ("verdict", "more", "drawn"),
+    [
+        ("supported", 640.0, False),
+        ("smaller than claimed", 640.0, False),
+        ("cannot tell yet", 640.0, True),
+        ("some saving, size unsettled", 640.0, True),
+        ("some saving, size unsettled", 0.0, False),
+        ("cannot tell yet", None, False),
+    ],
+)
+def test_driving_still_to_do_is_shown_only_where_the_question_is_open(
+    verdict: str, more: float | None, drawn: bool
+) -> None:
+    results = fixture_results.full()
+    results["fuel"] |= {"verdict": verdict, "more_driving_km": more}
+    shown = section(results)
+    assert ("driving" in {chart.key for chart in shown.charts}) == drawn
+    assert any("more true km" in one for one in shown.remarks) == drawn
