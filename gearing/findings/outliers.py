@@ -2,18 +2,21 @@
 
 Two figures a trip carry the evidence: its odometer factor and the shift of its comb. A trip is
 misfiled only if it fits the other period's figures and most of its own period does not. Steps
-inside a period are dated to the trip. What is found is told and kept out, never moved.
+inside a period are dated to the trip, and the last level is the one in effect: a period ends
+with the tires and the setting that answer for it. What is found is told and kept out, never
+moved.
 """
 
 from __future__ import annotations
 
-import itertools
 from dataclasses import dataclass, field
 from datetime import datetime
 
 import numpy as np
 import polars as pl
 
+from gearing.findings.levels import OTHER_LEVEL, Level, levels_of
+from gearing.findings.outlier_words import step_text, warnings_of
 from gearing.findings.sides import SIDES
 from gearing.problems import StudyWarning
 from gearing.statistics.change_points import Course, find_course
@@ -58,18 +61,24 @@ class Drift:
 
 @dataclass(frozen=True, slots=True)
 class Verdicts:
-    """`out`: trips kept out of all pooled figures; `factor_out`, `final_drive_out` of one."""
+    """`out`: trips kept out of all pooled figures; `factor_out`, `final_drive_out` of one, as
+    are those of a level no longer in effect. `levels`: of each figure in each period."""
 
     flags: dict[str, tuple[str, ...]] = field(default_factory=dict)
     out: frozenset[str] = frozenset()
     factor_out: frozenset[str] = frozenset()
     final_drive_out: frozenset[str] = frozenset()
     misfiled: tuple[str, ...] = ()
+    levels: tuple[Level, ...] = ()
     change_points: tuple[ChangePoint, ...] = ()
     drifts: tuple[Drift, ...] = ()
     slopes: dict[tuple[str, str], float] = field(default_factory=dict)
     tire_change_seen: bool | None = None
     warnings: tuple[StudyWarning, ...] = ()
+
+    def levels_of(self, side: str, figure: str) -> tuple[Level, ...]:
+        """In order of time; one where nothing changed, none where no trip has the figure."""
+        return tuple(one for one in self.levels if (one.side, one.figure) == (side, figure))
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,7 +181,19 @@ def _misfiled(series: list[_Series], side: np.ndarray, between: dict[str, float]
     told = np.isfinite(distances[:, :, 0])
     gain = np.nansum(distances[:, :, 0] - distances[:, :, 1], axis=0)
     fits = ~np.any(distances[:, :, 1] >= FITS_OTHER**2, axis=0)
-    return np.asarray(told.any(axis=0) & fits & (gain > EVIDENCE))
+    found = np.asarray(told.any(axis=0) & fits & (gain > EVIDENCE))
+    blind = ~np.isfinite(series[1].value)
+    return _not_reprogrammed(found, np.flatnonzero(side == "after"), blind)
+
+
+def _not_reprogrammed(misfiled: np.ndarray, after: np.ndarray, blind: np.ndarray) -> np.ndarray:
+    """The trips that end the after period with the old factor, and whose engine turns nobody
+    knows, are what putting the computer right looks like: a step, and not misfiled."""
+    run = _leading_run((misfiled & blind)[after][::-1])
+    if run >= 2:
+        misfiled = misfiled.copy()
+        misfiled[after[len(after) - run :]] = False
+    return misfiled
 
 
 def _course(
@@ -205,6 +226,7 @@ def _tell(
     warnings: list[StudyWarning] = []
     points: list[ChangePoint] = []
     drifts: list[Drift] = []
+    levels: list[Level] = []
     slopes: dict[tuple[str, str], float] = {}
     for i in np.flatnonzero(misfiled).tolist():
         flags.setdefault(names[i], []).append("misfiled")
@@ -218,20 +240,24 @@ def _tell(
         if course.slope and course.slope_error and not course.steps:
             drifts.append(Drift(one, figure, 100 * course.slope, 100 * course.slope_error))
             slopes[(one, figure)] = course.slope
-        kept = _longest_run(course, rows, table)
-        for i in rows:
-            if i not in kept:
-                figure_out[figure].add(names[i])
-                flags.setdefault(names[i], []).append(f"{_WORD[figure]}-other-level")
+        found = levels_of(one, figure, course, rows, table)
+        levels += found
+        for name in (name for level in found[:-1] for name in level.trips):
+            figure_out[figure].add(name)
+            flags.setdefault(name, []).append(OTHER_LEVEL[figure])
     points += _steps(table, names, courses)
     seen = _change_seen(series, side, misfiled, between)
-    warnings += _warnings(names, misfiled, side, points, flags, seen)
+    wrong = [(names[i], str(side[i])) for i in np.flatnonzero(misfiled).tolist()]
+    last = names[np.flatnonzero(side == "after").max(initial=0)] if names else ""
+    unsure = last if "after" in side and not np.isfinite(series[1].value).any() else ""
+    warnings += warnings_of(wrong, unsure, points, flags, seen)
     return Verdicts(
         {name: tuple(dict.fromkeys(f)) for name, f in flags.items()},
         frozenset(out),
         frozenset(figure_out["factor"]),
         frozenset(figure_out["shift"]),
         tuple(names[i] for i in np.flatnonzero(misfiled)),
+        tuple(levels),
         tuple(sorted(points, key=lambda p: p.at)),
         tuple(drifts),
         slopes,
@@ -241,17 +267,6 @@ def _tell(
 
 
 _WORD = {"factor": "odometer-factor", "shift": "engine-turns"}
-
-
-def _longest_run(course: Course, rows: np.ndarray, table: pl.DataFrame) -> set[int]:
-    """Rows of the level most road was driven on; all where there is no step."""
-    if not course.steps:
-        return set(rows.tolist())
-    edges = [0, *(step.index for step in course.steps), len(rows)]
-    way = table["true_m"].to_numpy()
-    runs = [rows[a:b] for a, b in itertools.pairwise(edges)]
-    best = max(runs, key=lambda run: float(way[run].sum()))
-    return set(best.tolist())
 
 
 def _swaps(
@@ -300,6 +315,7 @@ def _steps(
     for one in SIDES:
         factor = _dated(courses[(one, "factor")])
         shift = _dated(courses[(one, "shift")])
+        both = all(len(courses[(one, figure)][1]) for figure in ("factor", "shift"))
         for row in sorted({*factor, *shift}):
             near = [r for r in shift if abs(r - row) <= 1]
             if row in shift and any(abs(r - row) <= 1 and r != row for r in factor):
@@ -314,7 +330,7 @@ def _steps(
                           if i >= row),
                     None if size is None else 100 * float(np.expm1(size)),
                     None if turns is None else 100 * float(np.expm1(turns)),
-                    _step_text(kind, names[row], start[row], size, turns),
+                    step_text(names[row], start[row], size, turns, both=both),
                 )
             )  # fmt: skip
     return found
@@ -322,28 +338,6 @@ def _steps(
 
 def _dated(course: tuple[Course, np.ndarray]) -> dict[int, float]:
     return {int(course[1][step.index]): step.size for step in course[0].steps}
-
-
-def _step_text(
-    kind: str, trip: str, when: datetime, factor: float | None, turns: float | None
-) -> str:
-    head = f"From trip {trip} of {when:%Y-%m-%d} on"
-    if kind == "computer reprogrammed" and factor is not None:
-        return (
-            f"{head} the odometer factor differs by {100 * np.expm1(factor):+.2f} % while the "
-            "engine's turns a distance do not, so far as they are known: that is what a "
-            "reprogrammed computer does."
-        )
-    by = f"{100 * np.expm1(turns or 0.0):+.2f} %"
-    if factor is None:
-        return (
-            f"{head} the engine's turns a distance differ by {by} while the odometer factor does "
-            "not: another axle ratio or tire with the computer set to match."
-        )
-    return (
-        f"{head} both the odometer factor ({100 * np.expm1(factor):+.2f} %) and the engine's turns "
-        f"a distance ({by}) differ: other tires or another axle ratio."
-    )
 
 
 def _change_seen(
@@ -361,59 +355,3 @@ def _change_seen(
         if gap > max(0.003, 4 * float(noise)):
             return True
     return False if known else None
-
-
-def _warnings(
-    names: list[str],
-    misfiled: np.ndarray,
-    side: np.ndarray,
-    points: list[ChangePoint],
-    flags: dict[str, list[str]],
-    seen: bool | None,
-) -> list[StudyWarning]:
-    found = []
-    told = {trip for p in points if p.kind.startswith("swapped") for trip in p.trips}
-    for i in np.flatnonzero(misfiled):
-        if names[i] in told:
-            continue
-        other = "after" if side[i] == "before" else "before"
-        found.append(
-            StudyWarning(
-                "misfiled",
-                f"Trip {names[i]} is filed under {side[i]} but its figures are those of the "
-                f"{other} period and not of its own. It is kept out; move its file if you agree.",
-                (names[i],),
-            )
-        )
-    found += [
-        StudyWarning(_CODE[p.kind], p.text, p.trips if len(p.trips) <= 20 else (p.trip,))
-        for p in points
-    ]
-    apart = tuple(name for name, f in flags.items() if any(x.endswith("-apart") for x in f))
-    if apart:
-        found.append(
-            StudyWarning(
-                "trip-apart",
-                f"{len(apart)} trips show figures that fit neither period; they are kept out of "
-                "the pooled figures.",
-                apart,
-            )
-        )
-    if seen is False:
-        found.append(
-            StudyWarning(
-                "no-tire-change-seen",
-                "Neither the odometer factor nor the engine's turns a distance differ between the "
-                "periods: either the tires turn alike or the logs are not what the study says. "
-                "Every trip is kept.",
-            )
-        )
-    return found
-
-
-_CODE = {
-    "computer reprogrammed": "computer-reprogrammed",
-    "turns changed": "turns-changed",
-    "swapped earlier": "tires-swapped-earlier",
-    "swapped later": "tires-swapped-later",
-}

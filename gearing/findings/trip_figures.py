@@ -18,7 +18,7 @@ import polars as pl
 from gearing.findings.comb_fit import CombFit, fit_combs
 from gearing.findings.outliers import Verdicts, judge_trips
 from gearing.findings.rounding import NONE, Rounding, Roundings, settle_roundings
-from gearing.findings.sides import BySide, by_side
+from gearing.findings.sides import SIDES, BySide, by_side
 from gearing.problems import StudyWarning
 from gearing.study.model import Study
 from gearing.trips.record import TripRecord
@@ -260,9 +260,16 @@ def _kept(names: list[str], out: Collection[str]) -> pl.Series:
 
 
 def _without_receiver(table: pl.DataFrame, verdicts: Verdicts) -> pl.DataFrame:
-    """Trips without a receiver: true distance from indicated by the period's factor, or unknown."""
-    kept = ~pl.col("trip").is_in([*verdicts.out, *verdicts.factor_out])
-    factor = pl.col("odometer_factor").filter(kept).median().over("side")
+    """Trips without a receiver: true distance from indicated by the period's factor, that of
+    their time where it stepped, or unknown."""
+    levels = [one for side in SIDES for one in verdicts.levels_of(side, "factor")]
+    told = [name for level in levels for name in level.trips]
+    kept = pl.col("trip").is_in(told) & ~pl.col("trip").is_in([*verdicts.out])
+    # levels begun by then, of its own period
+    level = pl.sum_horizontal(
+        pl.lit(0), *((pl.col("side") == one.side) & (pl.col("start") >= one.at) for one in levels)
+    ).clip(lower_bound=1)
+    factor = pl.col("odometer_factor").filter(kept).median().over("side", level)
     return table.with_columns(
         pl.when(pl.col("measured_by_receiver"))
         .then(pl.col("true_m"))

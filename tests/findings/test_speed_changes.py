@@ -61,7 +61,7 @@ def test_tires_swapped_earlier_than_declared() -> None:
 
 
 def test_another_axle_within_a_period() -> None:
-    """Behind an output shaft both figures step: told as turns, and the lesser part kept out."""
+    """Behind an output shaft both figures step: told as turns, and the last level in effect."""
     ratio = 1.06
     changed = [
         times(d, ratio, "indicated_speed_mps", "engine_speed_rpm")
@@ -76,9 +76,18 @@ def test_another_axle_within_a_period() -> None:
     assert point.turns_percent == pytest.approx(6.0, abs=0.3)
     assert point.factor_percent == pytest.approx(100 / ratio - 100, abs=0.3)
     final = find_final_drive(declared(WORLD), figures)
-    assert final.change_percent.value == pytest.approx(DRIVES.change_percent, abs=0.2)
+    now = 100 * ((1 + DRIVES.change_percent / 100) * ratio - 1)
+    assert final.change_percent.value == pytest.approx(now, abs=0.3)
+    assert speed.odometer_factor.after.value == pytest.approx(
+        DRIVES.factor["after"] / ratio, rel=2e-3
+    )
     flags = dict(figures.trips.select("trip", "flags").iter_rows())
-    assert "engine-turns-other-level" in flags["after-06"]
+    assert "engine-turns-other-level" in flags["after-05"]
+    assert "engine-turns-other-level" not in flags["after-06"]
+    # the tires themselves: what stood before the axle was changed
+    assert speed.reconciled.turns_change_percent.value == pytest.approx(
+        DRIVES.change_percent, abs=0.2
+    )
 
 
 def test_a_reprogrammed_computer_leaves_the_final_drive_alone() -> None:
@@ -92,7 +101,8 @@ def test_a_reprogrammed_computer_leaves_the_final_drive_alone() -> None:
     rows = figures.trips.filter(pl.col("side") == "after")
     assert rows["used"].all()
     assert rows["final_drive_used"].all()
-    assert set(rows.filter(~pl.col("factor_used"))["trip"]) == {"after-05", "after-06", "after-07"}
+    earlier = {"after-01", "after-02", "after-03", "after-04"}
+    assert set(rows.filter(~pl.col("factor_used"))["trip"]) == earlier
 
 
 @pytest.mark.parametrize("wear", [0.03, -0.03])

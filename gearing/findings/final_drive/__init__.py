@@ -8,6 +8,7 @@ import numpy as np
 
 from gearing.findings.final_drive.cruise import CruiseRow, cruise_rows
 from gearing.findings.final_drive.gears import GearRow, gear_rows, no_gear_share
+from gearing.findings.levels import Level, in_level
 from gearing.findings.pooling import PooledLog, difference, pool_side
 from gearing.findings.sides import BySide, by_side
 from gearing.findings.trip_figures import TripFigures
@@ -41,11 +42,11 @@ class FinalDriveFinding:
     warnings: tuple[StudyWarning, ...]
 
 
-def pooled_shift(figures: TripFigures, side: str) -> PooledLog | None:
-    """ln turns a metre of one period."""
+def pooled_shift(figures: TripFigures, side: str, level: Level | None = None) -> PooledLog | None:
+    """ln turns a metre of one period as it ended, or of an earlier `level` of it."""
     slope = figures.verdicts.slopes.get((side, "shift"), 0.0)
     return pool_side(
-        figures.trips,
+        figures.trips.with_columns(in_level(level, "final_drive_used")),
         value="shift",
         error="shift_se",
         used="final_drive_used",

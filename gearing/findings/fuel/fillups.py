@@ -15,7 +15,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
-from gearing.findings.sides import BySide
+from gearing.findings.levels import OTHER_LEVEL
+from gearing.findings.sides import SIDES, BySide
 from gearing.problems import StudyWarning
 from gearing.statistics.comparison import percent
 from gearing.statistics.estimate import Estimate, unknown
@@ -59,10 +60,13 @@ def full_to_full(
     odometer: BySide[Estimate],
     last_before: datetime | None,
     first_after: datetime | None,
+    trips: pl.DataFrame | None = None,
 ) -> Tanks:
     """Tanks of the log. The change lies between the last drive on the old tires and the first
     on the new (None: no such side); a tank that may span it is left out. Other uses of the tank
-    (generator, heater) are taken off."""
+    (generator, heater) are taken off. Where the odometer factor stepped inside a period, a tank
+    goes by that of its own `trips` (the trips table)."""
+    stepped = _stepped(trips)
     starts: list[datetime] = []
     ends: list[datetime] = []
     rows: list[tuple[float, float, float]] = []
@@ -79,6 +83,8 @@ def full_to_full(
         if opened is not None and counted > opened[1] and bought > 0:
             side = _side(opened[0], at, last_before, first_after)
             factor = None if side is None else (odometer.after if side else odometer.before).value
+            if side in stepped and factor is not None:
+                factor = _factor_between(stepped[side], opened[0], at)
             if side is not None and factor is not None:
                 starts.append(opened[0])
                 ends.append(at)
@@ -86,6 +92,29 @@ def full_to_full(
         opened, bought = (at, counted), 0.0
     table = np.array(rows, dtype=np.float64).reshape(-1, 3)
     return Tanks(tuple(starts), tuple(ends), table[:, 0], table[:, 1], table[:, 2], _sound(table))
+
+
+def _stepped(trips: pl.DataFrame | None) -> dict[bool | None, pl.DataFrame]:
+    """The trips with an odometer factor of the sides, after or not, on which it stepped."""
+    if trips is None:
+        return {}
+    known = trips.filter(pl.col("odometer_factor").is_not_null(), pl.col("indicated_m") > 0)
+    sides = {side == "after": known.filter(pl.col("side") == side) for side in SIDES}
+    return {
+        side: rows
+        for side, rows in sides.items()
+        if rows["flags"].list.contains(OTHER_LEVEL["factor"]).any()
+    }
+
+
+def _factor_between(trips: pl.DataFrame, start: datetime, end: datetime) -> float:
+    """True over indicated distance of the trips in a tank; without any, of the nearest."""
+    inside = trips.filter(pl.col("start").is_between(start, end))
+    if inside.is_empty():
+        middle = start + (end - start) / 2
+        inside = trips.sort((pl.col("start") - middle).abs(), maintain_order=True).head(1)
+    way = inside["indicated_m"]
+    return float((inside["odometer_factor"] * way).sum()) / float(way.sum())
 
 
 def _side(

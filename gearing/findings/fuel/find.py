@@ -12,7 +12,6 @@ import polars as pl
 from gearing.findings.fuel import rules
 from gearing.findings.fuel.adjust import COVERED_LEAST, Adjusted
 from gearing.findings.fuel.compare import (
-    NO_FUEL,
     Compared,
     change_of,
     compare,
@@ -37,6 +36,7 @@ from gearing.findings.fuel.fillups import (
     full_to_full,
 )
 from gearing.findings.fuel.model import ChangePercent, FuelFinding, Part, Physics, Verdict
+from gearing.findings.fuel.no_days import why_no_days
 from gearing.findings.fuel.parts import parts_of
 from gearing.findings.fuel.plan import plan_of
 from gearing.findings.fuel.ranges import NO_DOUBT, ON_TRIAL
@@ -102,14 +102,17 @@ def find_fuel(
     days = long_enough(every_day)
     rows = make_rows(study, joined, weather) if joined.height else None
     table = make_table(rows) if rows is not None else None
+    no_days = why_no_days(every_day)
     facts = _facts(study, joined, days, rows, table, fillups, weather)
-    compared = compare(study, days, rows, table, facts)
+    compared = compare(study, days, rows, table, facts, no_days=no_days)
     tanks = _tanks(trips, fillups, odometer)
     by_fill = unknown(no_fillups) if tanks is None else change_from_fillups(tanks, odometer)
-    true_distance = change_of(compared.true_distance, why_not(days, "true_m"), "true distance")
+    true_distance = change_of(
+        compared.true_distance, why_not(days, "true_m", no_days), "true distance"
+    )
     doubt = _distance_doubt(trips)
     change = ChangePercent(
-        change_of(compared.indicated, why_not(days, "indicated_m"), "indicated distance"),
+        change_of(compared.indicated, why_not(days, "indicated_m", no_days), "indicated distance"),
         _widened(true_distance, doubt),
         _widened(compared.matched, doubt),
         _widened(compared.adjusted_estimate, doubt),
@@ -153,7 +156,11 @@ def _finding(
     adjusted = compared.adjusted
     has_fuel = days.height > 0
     warnings = list(rules.told(facts)) if has_fuel else []
-    verdict, why = _verdict(study, change, facts, warnings, claim) if has_fuel else (None, NO_FUEL)
+    verdict, why = (
+        _verdict(study, change, facts, warnings, claim)
+        if has_fuel
+        else (None, why_no_days(ground.every_day))
+    )
     enough = _enough(facts, compared, claim)
     physics_half = 100 * 1.96 * adjusted.change.known_error if adjusted is not None else None
     if physics_half is not None and (warned := rules.seasons(physics_half, claim)) is not None:
@@ -272,7 +279,7 @@ def _tanks(
     used = trips.filter(pl.col("used"))
     last = used.filter(pl.col("side") == "before")["end"].max()
     first = used.filter(pl.col("side") == "after")["start"].min()
-    return full_to_full(fillups, odometer, last, first)  # type: ignore[arg-type]
+    return full_to_full(fillups, odometer, last, first, used)  # type: ignore[arg-type]
 
 
 def _parts(

@@ -16,13 +16,22 @@ from gearing.findings.speed.circumference import CircumferenceRow, circumference
 from gearing.findings.speed.declared import declared_warnings
 from gearing.findings.speed.dependence import SpeedDependence, speed_dependence
 from gearing.findings.speed.explanations import Reconciled, reconcile
-from gearing.findings.speed.factor import ADVICE, odometer_factor, pooled_factor
+from gearing.findings.speed.factor import (
+    ADVICE,
+    FactorLevel,
+    factor_levels,
+    first_level,
+    odometer_factor,
+    pooled_factor,
+)
 from gearing.findings.speed.measured import MeasuredDistances, measured_distances
 from gearing.findings.speed.needle import NeedleRow, needle_rows
 from gearing.findings.speed.odometer import Month, Odometer, distance_by_month, odometer
+from gearing.findings.speed.order import order_warnings
 from gearing.findings.speed.programming import ToProgram, to_program
 from gearing.findings.speed.rules import Rule, needle_ratio, rule_rows
 from gearing.findings.speed.turns import Programmed, Turns, programmed, tire_turns
+from gearing.findings.speed.units import UnitDoubt, unit_doubts, unit_warnings, withheld
 from gearing.findings.trip_figures import TripFigures
 from gearing.problems import StudyWarning
 from gearing.statistics.estimate import Estimate
@@ -43,9 +52,13 @@ class SpeedRow:
 
 @dataclass(frozen=True, slots=True)
 class SpeedFinding:
-    """The speed answer; every part that cannot be told says why in its own `why`."""
+    """The speed answer; every part that cannot be told says why in its own `why`.
+
+    `odometer_factor` is that in effect when the period ended, the last of its `levels`."""
 
     odometer_factor: BySide[Estimate]
+    levels: BySide[tuple[FactorLevel, ...]]
+    unit_doubts: BySide[UnitDoubt | None]
     rounding: BySide[Rounding]
     per_speed: BySide[SpeedDependence]
     table: tuple[SpeedRow, ...]
@@ -75,29 +88,31 @@ def find_speed(
     """The speed answer from the trips' records and figures."""
     records = sorted(records, key=lambda record: (record.start, record.name))
     final = final if final is not None else find_final_drive(study, figures)
-    factor = by_side(lambda side: odometer_factor(study, figures, side))
-    turns = by_side(lambda side: tire_turns(study, figures, side))
-    needle = by_side(lambda side: needle_ratio(study, records, side))
-    bends = by_side(lambda side: speed_dependence(records, figures, side))
     measured = measured_distances(study, records, figures)
+    factor = by_side(lambda side: odometer_factor(study, figures, side))
     factor = by_side(lambda side: _or_measured(factor.of(side), measured, side))
+    doubts = unit_doubts(study, factor)
+    factor = by_side(lambda side: _or_withheld(factor.of(side), doubts.of(side)))
+    levels = by_side(lambda side: factor_levels(study, figures, side))
+    turns = by_side(lambda side: tire_turns(study, figures, side))
+    current = [one for one in records if _in_effect(one, levels.of(one.side))]
+    needle = by_side(lambda side: needle_ratio(study, current, side))
+    bends = by_side(lambda side: speed_dependence(records, figures, side))
     setting = programmed(study, factor, turns)
+    reconciled = _reconciled(study, figures, doubts)
     return SpeedFinding(
         odometer_factor=factor,
+        levels=levels,
+        unit_doubts=doubts,
         rounding=figures.rounding.sides,
         per_speed=bends,
         table=_table(study, factor, bends),
-        odometer=odometer(study, records, factor),
+        odometer=odometer(study, records, factor, levels.after),
         revolutions_per_km=turns,
         programmed_revolutions_per_km=setting,
         to_program=to_program(study, setting),
         circumferences=circumference_rows(study, turns),
-        reconciled=reconcile(
-            study,
-            by_side(lambda side: pooled_factor(figures, side)),
-            by_side(lambda side: pooled_shift(figures, side)),
-            figures.comb,
-        ),
+        reconciled=reconciled,
         rules=rule_rows(study, needle, factor),
         needle_ratio=needle,
         needle=needle_rows(study, figures.driven, factor, needle, final),
@@ -107,6 +122,8 @@ def find_speed(
         change_points=figures.verdicts.change_points,
         drifts=figures.verdicts.drifts,
         warnings=(
+            *order_warnings(study, figures, reconciled),
+            *unit_warnings(study, doubts),
             *figures.warnings,
             *_warnings(figures, factor),
             *declared_warnings(study, records, measured),
@@ -114,9 +131,37 @@ def find_speed(
     )
 
 
+def _in_effect(record: TripRecord, levels: tuple[FactorLevel, ...]) -> bool:
+    """Whether a trip was driven with the setting the period ended with."""
+    return len(levels) < 2 or record.start >= levels[-1].at
+
+
+def _reconciled(study: Study, figures: TripFigures, doubts: BySide[UnitDoubt | None]) -> Reconciled:
+    """What the change of tires moved: the last level before it against the first after."""
+    first = {figure: first_level(figures, "after", figure) for figure in ("factor", "shift")}
+    sound = doubts.map(lambda doubt: doubt is None)
+    return reconcile(
+        study,
+        BySide(
+            pooled_factor(figures, "before") if sound.before else None,
+            pooled_factor(figures, "after", level=first["factor"]) if sound.after else None,
+        ),
+        BySide(
+            pooled_shift(figures, "before"),
+            pooled_shift(figures, "after", level=first["shift"]),
+        ),
+        figures.comb,
+    )
+
+
 def _or_measured(factor: Estimate, measured: MeasuredDistances, side: str) -> Estimate:
     """Without a receiver, stretches of known length tell the factor."""
     return factor if factor.known else (measured.factor(side) or factor)
+
+
+def _or_withheld(factor: Estimate, doubt: UnitDoubt | None) -> Estimate:
+    """No figure rests on a speed whose unit must be wrong."""
+    return factor if doubt is None else withheld(doubt)
 
 
 def _table(

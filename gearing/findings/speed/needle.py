@@ -17,6 +17,7 @@ US_NEEDLE_MPH = (55.0, 60.0, 65.0, 70.0)
 METRIC_NEEDLE_KMH = (80.0, 90.0, 100.0, 110.0)
 NEAR_KMH = 4.0
 LEAST_DRIVEN_S = 60.0
+READ, TAKEN = "readings of the needle", "bus speed taken as shown"
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,7 +32,8 @@ class AtSpeed:
 
 @dataclass(frozen=True, slots=True)
 class NeedleRow:
-    """`shown` in `unit`; `basis`: by readings of the needle, or bus speed taken as shown."""
+    """`shown` in `unit`; `basis`: by readings of the needle, or bus speed taken as shown, each
+    period named where they differ."""
 
     shown: float
     unit: str
@@ -54,16 +56,27 @@ def needle_rows(
         if study.units == "us"
         else [(v, "km/h", v) for v in METRIC_NEEDLE_KMH]
     )
-    read = needle.before.known or needle.after.known
+    basis = _basis(factor, needle)
     rows = []
     for value, unit, kmh in shown:
         before, after = (
             _at(kmh, factor.of(side), needle.of(side), side, driven.of(side), final)
             for side in SIDES
         )
-        basis = "readings of the needle" if read else "bus speed taken as shown"
         rows.append(NeedleRow(value, unit, kmh, basis, before, after))
     return tuple(rows)
+
+
+def _basis(factor: BySide[Estimate], needle: BySide[Estimate]) -> str:
+    """What the rows rest on, side by side where the periods differ."""
+    of = {
+        side: READ if needle.of(side).known else TAKEN
+        for side in SIDES
+        if needle.of(side).known or factor.of(side).known
+    }
+    if len(set(of.values())) < 2:
+        return next(iter(of.values()), TAKEN)
+    return " and ".join(f"{basis} ({side})" for side, basis in of.items())
 
 
 def gear_at(driven: pl.DataFrame, kmh: float) -> int | None:

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import itertools
+from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 import polars as pl
 
 from gearing.findings.sides import BySide
+from gearing.findings.speed.factor import FactorLevel
 from gearing.findings.trip_figures import TripFigures
 from gearing.statistics.estimate import Estimate, unknown
 from gearing.study.model import Study
@@ -35,7 +37,9 @@ class Odometer:
 @dataclass(frozen=True, slots=True)
 class Month:
     """True and indicated distance of one local month; `estimated_km` of the true distance is
-    from indicated distance times the period's factor, where there was no receiver."""
+    from indicated distance times the period's factor, where there was no receiver.
+    `indicated_km` is None unless the computer's count is known for all of it, so that the two
+    may be held against each other."""
 
     month: str
     side: str
@@ -45,8 +49,16 @@ class Month:
     estimated_km: float
 
 
-def odometer(study: Study, records: Sequence[TripRecord], factor: BySide[Estimate]) -> Odometer:
-    """The odometer since the tires were changed, from its logged count or declared readings."""
+def odometer(
+    study: Study,
+    records: Sequence[TripRecord],
+    factor: BySide[Estimate],
+    levels: Sequence[FactorLevel] = (),
+) -> Odometer:
+    """The odometer since the tires were changed, from its logged count or declared readings.
+
+    What it advanced goes by the factor of its time where there are several `levels`.
+    """
     after = factor.after
     service = after.map(lambda k: SERVICE_KM * k)
     readings, source = _readings(study, records)
@@ -61,15 +73,35 @@ def odometer(study: Study, records: Sequence[TripRecord], factor: BySide[Estimat
     if not after.known:
         true = unknown(after.why or "the odometer factor after the change is not known")
         return Odometer(first / 1000, last / 1000, shown, true, true, service, source)
+    way = after.map(lambda k: k * shown) if len(levels) < 2 else _by_level(readings, levels)
     return Odometer(
         first / 1000,
         last / 1000,
         shown,
-        after.map(lambda k: k * shown),
-        after.map(lambda k: (k - 1) * shown),
+        way,
+        way.map(lambda km: km - shown),
         service,
         source,
     )
+
+
+def _by_level(readings: list[tuple[float, float]], levels: Sequence[FactorLevel]) -> Estimate:
+    """True km by the factor in effect from reading to reading; between two of different levels
+    it may have been either."""
+    begins = [level.at.timestamp() for level in levels]
+    value = low = high = 0.0
+    for (start, shown), (end, then) in itertools.pairwise(readings):
+        near = [max(bisect_right(begins, moment) - 1, 0) for moment in (start, end)]
+        some = [level.odometer_factor for level in levels[near[0] : near[1] + 1]]
+        km = (then - shown) / 1000
+        for k in some:
+            if k.value is None or k.low is None or k.high is None:
+                return unknown("the odometer factor is not known for all the time since the change")
+            value += k.value * km / len(some)
+        low += km * min(k.low for k in some if k.low is not None)
+        high += km * max(k.high for k in some if k.high is not None)
+    method = "each level's factor times what the odometer advanced"
+    return Estimate(value, low, high, len(readings), method)
 
 
 def _readings(study: Study, records: Sequence[TripRecord]) -> tuple[list[tuple[float, float]], str]:
@@ -111,7 +143,7 @@ def distance_by_month(figures: TripFigures) -> tuple[Month, ...]:
     return tuple(
         Month(
             row["month"], row["side"], row["trips"], row["true_km"],
-            row["indicated_km"] if row["counted"] else None, row["guess"],
+            row["indicated_km"] if row["counted"] == row["trips"] else None, row["guess"],
         )
         for row in rows.iter_rows(named=True)
     )  # fmt: skip
