@@ -22,6 +22,7 @@ from gearing.study.model import Study
 from gearing.tasks import FileReport
 from gearing.trips.join import Groups
 from gearing.trips.record import TripRecord
+from gearing.unseen_headings import unseen_headings
 from gearing.unused import logs_not_used
 
 _WHOLE = Severity.ERROR  # of rows set aside: those of a whole file
@@ -161,6 +162,7 @@ def conclude(
         ),
         warnings=(
             *logs_not_used(reports),
+            *unseen_headings(study, ((one.log, one.headings) for one in reports)),
             *companions.warnings,
             *(w for one in found for w in one.warnings),
         ),

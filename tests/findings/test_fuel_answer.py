@@ -295,3 +295,23 @@ def test_the_plain_check_stands_beside(found: FuelFinding) -> None:
     assert adjusted.high is not None
     assert adjusted.low < plain_estimate.value < adjusted.high
     assert plain_estimate.n == adjusted.n
+
+
+def test_logs_too_short_are_not_told_to_carry_fuel(world: World) -> None:
+    found = answer(world, steps=world.steps.filter(pl.col("step") < 20))
+    assert found.verdict is None
+    assert "fuel is logged on 14 days, with no more than 2.0 km" in found.verdict_why
+    assert found.change_percent.adjusted.why == found.verdict_why
+
+
+def test_a_trailer_on_one_day_is_no_other_weight(world: World) -> None:
+    """Another weight on two of seven days before; a trailer, and no weight, on one after."""
+    days = world.trips.sort("start").group_by("side", maintain_order=True).agg("start")
+    before, after = days["start"].to_list()
+    loads = (
+        Load(start=before[0], end=before[1] + timedelta(hours=5), mass_kg=14_000.0),
+        Load(start=after[0], end=after[0] + timedelta(hours=5), towing=True),
+    )
+    found = answer(world, study=replace(world.study, loads=loads))
+    text = next(w.text for w in found.warnings if w.code == "weight-differs")
+    assert "29 % of the days before and 0 % after" in text

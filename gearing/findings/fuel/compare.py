@@ -31,11 +31,6 @@ if TYPE_CHECKING:
     from gearing.statistics.arrays import Array
     from gearing.study.model import Study
 
-NO_FUEL = (
-    "no log of this side carries fuel: a fuel rate (PID 5E, SPN 183), a count of fuel used "
-    "(SPN 250) or, on a gasoline engine, air flow (PID 10) is needed. Air flow cannot give a "
-    "diesel's fuel: a diesel runs at whatever air it gets"
-)
 LEAST_SHARED_M = 2000.0
 
 
@@ -53,14 +48,21 @@ class Compared:
 
 
 def compare(
-    study: Study, days: pl.DataFrame, rows: Rows | None, table: Table | None, facts: Facts
+    study: Study,
+    days: pl.DataFrame,
+    rows: Rows | None,
+    table: Table | None,
+    facts: Facts,
+    *,
+    no_days: str,
 ) -> Compared:
+    """`no_days` is the reason where there is no day at all."""
     indicated = _by_day(days, "indicated_liters", "indicated_m")
     true = _by_day(days, "liters", "true_m")
     moving = _by_day(
         days.with_columns(moving_l=pl.col("liters") - pl.col("idle_liters")), "moving_l", "true_m"
     )
-    why = why_not(days, "true_m")
+    why = why_not(days, "true_m", no_days)
     if why is not None or rows is None or table is None:
         nothing = unknown(why or "no step of road is fit to compare")
         return Compared(indicated, true, moving, nothing, None, None, nothing)
@@ -88,10 +90,10 @@ def _by_day(days: pl.DataFrame, liters: str, distance: str) -> SideChange | None
     return change_between(*logs, lengths=np.concatenate([s[distance].to_numpy() for s in sides]))
 
 
-def why_not(days: pl.DataFrame, distance: str) -> str | None:
+def why_not(days: pl.DataFrame, distance: str, no_days: str) -> str | None:
     """Why no comparison of days is possible, or None."""
     if days.is_empty():
-        return NO_FUEL
+        return no_days
     sides = [days.filter(pl.col("side") == side) for side in ("before", "after")]
     counts = [side.height for side in sides]
     known = [side.drop_nulls(distance).height for side in sides]
@@ -109,9 +111,10 @@ def why_not(days: pl.DataFrame, distance: str) -> str | None:
             f"how far was truly driven in {' and '.join(untold)} is not known: log position, or "
             "the indicated speed where the other logs carry both"
         )
+    first = "is 1 day" if counts[0] == 1 else f"are {counts[0]} days"
     return (
-        f"there are {counts[0]} days with fuel before the change and {counts[1]} after; two a "
-        "side are the least that can be compared, four the least that can be judged"
+        f"there {first} with fuel before the change and {counts[1]} after; two a side are the "
+        "least that can be compared, four the least that can be judged"
     )
 
 

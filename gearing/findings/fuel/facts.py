@@ -9,6 +9,7 @@ import numpy as np
 import polars as pl
 
 from gearing.findings.fuel.model import Amount, Idle
+from gearing.findings.fuel.no_days import LEAST_DAY_M
 from gearing.findings.sides import BySide
 from gearing.statistics.arrays import sum_by
 
@@ -87,7 +88,7 @@ def long_enough(days: pl.DataFrame) -> pl.DataFrame:
     """Days with enough road to compare: 3 km, and a tenth of the usual day."""
     way = pl.coalesce("true_m", "indicated_m")
     usual = days.select(way).to_series().median()
-    least = max(3000.0, 0.1 * usual) if isinstance(usual, float) else 3000.0
+    least = max(LEAST_DAY_M, 0.1 * usual) if isinstance(usual, float) else LEAST_DAY_M
     return days.filter((way >= least) & (pl.col("liters") > 0))
 
 
@@ -149,7 +150,7 @@ def side_facts(
         course,
         _sum(steps, "regeneration_s") / duration,
         _days_with([load for load in study.loads if load.towing], compared),
-        _days_with(study.loads, compared),
+        _days_with([load for load in study.loads if load.mass_kg is not None], compared),
     )
 
 
