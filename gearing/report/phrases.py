@@ -33,12 +33,26 @@ def change_interval_phrase(shown: Estimate) -> str:
     return f"95 % interval {digits(-low, 1)} % lower to {digits(high, 1)} % higher"
 
 
+# what an estimate counts, by a word of its method: else local days
+_UNITS = (
+    ("measured distances", "measured stretch", "measured stretches"),
+    ("declared over indicated", "measured stretch", "measured stretches"),
+    ("needle", "reading", "readings"),
+    ("tank", "tank", "tanks"),
+    ("trip", "trip", "trips"),
+)
+
+
 def count_phrase(shown: Estimate) -> str:
-    """What the figure rests on: days of driving, or one trip."""
-    if shown.method and "one trip" in shown.method:
+    """What the figure rests on: days of driving, trips or measured stretches, by its method."""
+    method = shown.method or ""
+    if "one trip" in method:
         return "one trip"
     if shown.n is None:
         return ""
+    for word, one, many in _UNITS:
+        if word in method:
+            return f"{shown.n} {one if shown.n == 1 else many}"
     return f"{shown.n} day{'' if shown.n == 1 else 's'} of driving"
 
 

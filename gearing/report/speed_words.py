@@ -7,34 +7,72 @@ from typing import Any
 from gearing.report.answer import Answer
 from gearing.report.display import Display, digits
 from gearing.report.phrases import brackets, capital, clause, farther_phrase, listed
-from gearing.report.reading import dig, estimate, number, rows, text, why
+from gearing.report.reading import branch, dig, estimate, number, rows, text, why
 from gearing.statistics.estimate import Estimate
 
 Results = dict[str, Any]
+
+
+SWAPPED = "periods-swapped"
 
 
 def speed_answer(results: Results, display: Display) -> Answer:
     question = "Speed and distance"
     after = estimate(results, "speed", "odometer_factor", "after")
     before = estimate(results, "speed", "odometer_factor", "before")
-    shown, tires = (after, "On the new tires") if after.known else (before, "On these tires")
+    swapped = _swapped(results)
+    # what the old tires showed says nothing of the new ones
+    both = dig(results, "declared", "after") is not None or after.known
+    shown, tires = (after, "On the new tires") if both else (before, "On these tires")
     if not shown.known:
-        open_answer = f"Cannot tell yet: {clause(after.why)}."
-        return Answer(question, "Cannot tell yet", open_answer, settled=False)
+        where = " on the new tires" if both and before.known else ""
+        open_answer = f"{swapped}Cannot tell yet{where}: {clause(shown.why)}."
+        was = f"Before the change: {_times(before)}." if both and before.known else ""
+        step = _to_set(results, display) if both else ""
+        return Answer(question, "Cannot tell yet", open_answer, was, step, settled=False)
     assert shown.value is not None
     example = display.round_speed
     headline = (
-        f"{tires} the vehicle goes {farther_phrase(shown)}: at an indicated "
+        f"{swapped}{tires} the vehicle goes {farther_phrase(shown)}: at an indicated "
         f"{digits(example, 0)} {display.speed_unit} the true speed is "
         f"{digits(example * shown.value, 1)} {display.speed_unit}, and "
         f"1,000 {display.distance_word} on the odometer are {digits(1000 * shown.value, 0)}."
     )
-    certainty = f"True = {digits(shown.value, 4)} x indicated{brackets(shown, 4)}."
-    if after.known and before.known:
-        assert before.value is not None
-        certainty += f" Before the change: {digits(before.value, 4)}{brackets(before, 4)}."
-    short = capital(farther_phrase(shown)) + _percent_ends(shown)
-    return Answer(question, short, headline, certainty, _speed_next(results, display, shown))
+    certainty = f"True = {_times(shown, ' x indicated')}."
+    certainty += _since(results, "after" if both else "before")
+    if both and before.known:
+        certainty += f" Before the change: {_times(before)}."
+    short = "Periods swapped?" if swapped else capital(farther_phrase(shown)) + _percent_ends(shown)
+    step = (
+        "Next: see which logs are from before and which from after, and run again; what to program "
+        "waits for that."
+        if swapped
+        else _speed_next(results, display, shown)
+    )
+    return Answer(question, short, headline, certainty, step)
+
+
+def _swapped(results: Results) -> str:
+    """A clause ahead of everything where the two periods look swapped."""
+    if any(text(row.get("code")) == SWAPPED for row in rows(results, "warnings")):
+        return "The logs of before and after look swapped (see the warnings). "
+    return ""
+
+
+def _times(factor: Estimate, what: str = "") -> str:
+    assert factor.value is not None
+    return f"{digits(factor.value, 4)}{what}{brackets(factor, 4)}"
+
+
+def _since(results: Results, side: str) -> str:
+    """Since when the factor stands where it does, and where it stood, if it changed in between."""
+    levels = rows(results, "speed", "levels", side)
+    if len(levels) < 2:
+        return ""
+    now, last = levels[-1], estimate(levels[-2], "odometer_factor")
+    day = text(now.get("at"))[:10]
+    told = f" That holds since trip {text(now.get('since'))} of {day}, where the factor changed"
+    return f"{told}; until then it was {_times(last)}." if last.known else f"{told}."
 
 
 def _percent_ends(factor: Estimate) -> str:
@@ -65,10 +103,68 @@ def _speed_next(results: Results, display: Display, shown: Estimate) -> str:
             "Next: have the computer that counts speed set to the tires now fitted "
             f"(the figure to set is not known: {reason})." + rules
         )
+    return f"{_programming(results, display, shown, now, should_be)}{rules}"
+
+
+def _programming(
+    results: Results, display: Display, shown: Estimate, now: float | None, should_be: float
+) -> str:
+    """What to program; by size or a published figure only with its doubt, and the surer way."""
+    to_set = f"{digits(display.revolutions(should_be), 0)} {display.revolutions_unit}"
     was = f" (now {digits(display.revolutions(now), 0)})" if now is not None else ""
+    by = _declared(results)
+    if not by or now is None:
+        return f"Next: have the computer that counts speed programmed to {to_set}{was}."
+    assert shown.value is not None
     return (
-        "Next: have the computer that counts speed programmed to "
-        f"{digits(display.revolutions(should_be), 0)} {display.revolutions_unit}{was}." + rules
+        "Next: have the computer that counts speed reprogrammed: what it holds as revolutions, "
+        f"divided by {digits(shown.value, 4)}. {by} that is about {to_set}{was}"
+        f"{_ends(results, display)}."
+    )
+
+
+_DECLARED = {
+    "size": "By the size of the tires alone",
+    "published": "By the published figure of the tires",
+}
+
+
+def _declared(results: Results) -> str:
+    """Where the turns of the tires now fitted are not measured: by what they are told."""
+    for side in ("after", "before"):
+        if basis := text(dig(results, "speed", "revolutions_per_km", side, "basis")):
+            return _DECLARED.get(basis, "")
+    return ""
+
+
+def _ends(results: Results, display: Display) -> str:
+    should = estimate(results, "speed", "programmed_revolutions_per_km", "should_be")
+    if should.low is None or should.high is None:
+        return ""
+    ends = sorted(display.revolutions(end) for end in (should.low, should.high))
+    return f", somewhere from {digits(ends[0], 0)} to {digits(ends[1], 0)}"
+
+
+def _to_set(results: Results, display: Display) -> str:
+    """What can be done where the factor on the new tires is not known: name the right unit, or
+    hold what the computer works with against what is right."""
+    doubt = branch(results, "speed", "unit_doubts", "after")
+    if doubt:
+        line = text(doubt.get("line"))
+        if line:
+            return f"Next: if so, write under [columns]: {line}, and run again."
+        return "Next: see with `gearing inspect` what is read as indicated speed, and in what unit."
+    should_be = number(dig(results, "speed", "programmed_revolutions_per_km", "should_be"))
+    if should_be is None:
+        return ""
+    turns = f"{digits(display.revolutions(should_be), 0)} {display.revolutions_unit}"
+    by = _declared(results)
+    told = f"The new tires turn {turns}"
+    if by:
+        told = f"{by} the new ones turn {turns}{_ends(results, display)}"
+    return (
+        f"{told}; what the computer works with now is not known, so whether it must be "
+        "reprogrammed stays open."
     )
 
 

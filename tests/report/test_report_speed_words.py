@@ -1,0 +1,186 @@
+"""The first answer where something stands against it, and the gearing where nothing is measured."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import fixture_results
+import pytest
+from fixture_results import estimate, side, unknown
+
+from gearing.report.page import render
+from gearing.report.phrases import count_phrase
+from gearing.report.words import answers, three_answers
+from gearing.statistics.estimate import Estimate
+
+Results = dict[str, Any]
+
+
+def full() -> Results:
+    return fixture_results.full()
+
+
+def test_the_present_setting_answers_and_the_earlier_is_told() -> None:
+    results = full()
+    now = estimate(1.0004, 0.9994, 1.0014, 3)
+    results["speed"]["odometer_factor"]["after"] = now
+    results["speed"]["levels"] = side(
+        [],
+        [
+            {
+                "since": "new-15",
+                "at": "2026-03-01T07:12:00+00:00",
+                "trips": 8,
+                "odometer_factor": estimate(1.0461, 1.045, 1.0472, 8),
+            },
+            {
+                "since": "new-23",
+                "at": "2026-04-02T07:12:00+00:00",
+                "trips": 6,
+                "odometer_factor": now,
+            },
+        ],
+    )
+    speed = three_answers(results, "us")[0]
+    assert "as fast and as far as its computer counts" in speed
+    assert "True = 1.0004 x indicated" in speed
+    assert (
+        "That holds since trip new-23 of 2026-04-02, where the factor changed; until then it was "
+        "1.0461 (95 % interval 1.0450 to 1.0472; 8 days of driving)." in speed
+    )
+    assert "Nothing to reprogram." in speed
+
+
+def test_one_level_is_no_matter() -> None:
+    results = full()
+    results["speed"]["levels"] = side([], [{"since": "new-15", "at": "2026-03-01"}])
+    assert "That holds since" not in three_answers(results)[0]
+
+
+def no_speed_after() -> Results:
+    """Logs on the new tires without an indicated speed; the old tires read true."""
+    results = full()
+    results["speed"]["odometer_factor"] = side(
+        estimate(1.0, 0.9995, 1.0004, 9), unknown("no indicated speed is logged")
+    )
+    results["speed"]["programmed_revolutions_per_km"]["now"] = unknown("not known")
+    return results
+
+
+def test_the_old_tires_never_answer_for_the_new() -> None:
+    speed, _, _ = answers(no_speed_after(), "us")
+    assert not speed.settled
+    assert speed.short == "Cannot tell yet"
+    told = speed.sentence()
+    assert "Nothing to reprogram" not in told
+    assert "the vehicle goes" not in told
+    assert told.startswith("Cannot tell yet on the new tires: no indicated speed is logged.")
+    assert "Before the change: 1.0000" in told
+    # 373.2 turns a km are 600.6 a mile
+    assert "The new tires turn 601 revolutions per mile" in told
+    assert "whether it must be reprogrammed stays open" in told
+
+
+def test_where_only_the_old_tires_are_declared_they_are_the_present_ones() -> None:
+    speed = three_answers(fixture_results.one_period(), "metric")[0]
+    assert speed.startswith("On these tires the vehicle goes")
+
+
+def test_swapped_periods_come_first_and_withhold_the_advice() -> None:
+    results = full()
+    results["warnings"] = [{"code": "periods-swapped", "text": "They look swapped.", "trips": []}]
+    speed, _, _ = answers(results, "us")
+    assert speed.headline.startswith("The logs of before and after look swapped (see the warnings)")
+    assert speed.short == "Periods swapped?"
+    assert "programmed to" not in speed.sentence()
+    assert "see which logs are from before and which from after" in speed.next_step
+    assert "Periods swapped?" in render(results, {})
+
+
+@pytest.mark.parametrize("line", ['"V" = { channel = "indicated_speed", unit = "km/h" }', None])
+def test_a_doubtful_unit_withholds_the_advice_and_says_what_to_write(line: str | None) -> None:
+    results = no_speed_after()
+    results["speed"]["odometer_factor"]["after"] = unknown("the values look like km/h")
+    results["speed"]["unit_doubts"] = {"before": None, "after": {"factor": 0.635, "line": line}}
+    told = three_answers(results, "metric")[0]
+    assert "programmed to" not in told
+    assert "stays open" not in told
+    if line is None:
+        assert "`gearing inspect`" in told
+    else:
+        assert f"write under [columns]: {line}, and run again." in told
+
+
+@pytest.mark.parametrize(
+    ("basis", "by"),
+    [
+        ("size", "By the size of the tires alone"),
+        ("published", "By the published figure of the tires"),
+    ],
+)
+def test_a_setting_by_size_is_told_with_its_doubt_and_the_surer_way(basis: str, by: str) -> None:
+    results = full()
+    results["speed"]["revolutions_per_km"]["after"]["basis"] = basis
+    results["speed"]["programmed_revolutions_per_km"]["should_be"] = estimate(373.2, 365.7, 380.7)
+    told = three_answers(results, "us")[0]
+    # 365.7 to 380.7 a km are 588.5 to 612.7 a mile
+    assert (
+        "Next: have the computer that counts speed reprogrammed: what it holds as revolutions, "
+        f"divided by 1.0461. {by} that is about 601 revolutions per mile (now 628), somewhere "
+        "from 589 to 613." in told
+    )
+
+
+def test_a_measured_setting_is_told_as_it_is() -> None:
+    told = three_answers(full(), "us")[0]
+    assert "programmed to 601 revolutions per mile (now 628)." in told
+
+
+@pytest.mark.parametrize("declared_before", [True, False])
+def test_the_declared_axle_ratio_is_not_that_on_the_new_tires(declared_before: bool) -> None:
+    results = full()
+    results["final_drive"]["effective"]["after"] = unknown("no engine speed is logged")
+    results["final_drive"]["change_percent"] = unknown("no engine speed is logged")
+    results["final_drive"]["restoring_axle_ratio"] = unknown("no engine speed is logged")
+    results["routes"] = []
+    if not declared_before:
+        results["declared"]["before"] = None
+    _, _, mountain = answers(results, "us")
+    assert "4.88" not in mountain.sentence()
+    assert "4.88" not in mountain.short
+    assert mountain.headline == "Cannot tell yet: no engine speed is logged."
+    assert not mountain.settled
+    # the strip at the top of the page says no more
+    strip = render(results, {}).split('<dl class="glance">')[1].split("</dl>")[0]
+    assert "4.88" not in strip
+
+
+def test_before_any_change_the_declared_axle_ratio_is_the_present_one() -> None:
+    assert (
+        "On the present tires the effective axle ratio is 4.88"
+        in (three_answers(fixture_results.one_period(), "us")[2])
+    )
+
+
+@pytest.mark.parametrize(
+    ("method", "n", "words"),
+    [
+        ("weighted by distance over days", 9, "9 days of driving"),
+        ("weighted by distance over days, cut or rounded", 1, "1 day of driving"),
+        ("random effects over trips", 4, "4 trips"),
+        ("two trips", 2, "2 trips"),
+        ("one trip", 1, "one trip"),
+        ("Welch on the logs of trips", 2, "2 trips"),
+        ("Welch on the logs of days", 8, "8 days of driving"),
+        ("measured distances", 3, "3 measured stretches"),
+        ("declared over indicated", 1, "1 measured stretch"),
+        ("readings of the needle", 4, "4 readings"),
+        ("full tank to full tank, odometer corrected", 7, "7 tanks"),
+        ("same road work, speed, weather and load, days compared", 17, "17 days of driving"),
+        (None, None, ""),
+    ],
+)
+def test_what_a_figure_rests_on_is_named_by_its_method(
+    method: str | None, n: int | None, words: str
+) -> None:
+    assert count_phrase(Estimate(1.0, 0.9, 1.1, n, method)) == words
