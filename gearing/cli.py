@@ -195,13 +195,13 @@ def inspect(
     files: tuple[Path, ...], columns_from: Path | None, study_out: Path | None, form: str
 ) -> None:
     """Show how each log would be read, what it is good for and what is missing."""
-    from gearing.inspection import inspect_files
+    from gearing.inspection import inspect_files, joined
     from gearing.study.starting import write_starting_study
 
     if study_out is not None:
         if len(files) != 1:
             raise click.UsageError("--write-study takes one folder of logs.")
-        click.echo("\n".join(write_starting_study(study_out, files[0])))
+        click.echo("\n".join(write_starting_study(study_out, files[0], joined)))
         return
     if not files:
         raise click.UsageError("Name one or more log files, or a folder of them.")

@@ -7,13 +7,17 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from gearing.logs.answers import what_it_is_good_for
 from gearing.logs.date_order import settled_orders
-from gearing.logs.describe import as_text, describe
+from gearing.logs.describe import as_text, describe, printable
 from gearing.logs.endings import LOG_ENDINGS, is_log
+from gearing.logs.model import Reading
 from gearing.problems import GearingError, Problem, Severity
 from gearing.study import load_study
 from gearing.study.model import ColumnRule
 from gearing.tasks import ReadTask, read_task
+from gearing.trips.join import describe as describe_recording
+from gearing.trips.join import group_recordings
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,9 +45,40 @@ def inspect_files(paths: Sequence[Path], study: Path | None, *, as_json: bool) -
     readings = [read_task(task) for task in tasks]
     for index, order in settled_orders(readings).items():
         readings[index] = read_task(replace(tasks[index], order=order))
+    together = _together(readings)
     if as_json:
-        return json.dumps([describe(one) for one in readings], ensure_ascii=False, indent=1)
-    return "\n\n".join(as_text(one) for one in readings)
+        described = [describe(one) for one in readings]
+        for members, good_for in together.items():
+            for index in members:
+                others = [readings[other].file for other in members if other != index]
+                described[index] |= {"joined_with": others, "good_for_joined": list(good_for)}
+        return json.dumps(described, ensure_ascii=False, indent=1)
+    return "\n\n".join([*(as_text(one) for one in readings), *_as_words(readings, together)])
+
+
+def joined(readings: Sequence[Reading]) -> list[tuple[int, ...]]:
+    """Which of these logs, by index, a run takes for one recording."""
+    named = [describe_recording(replace(one, file=str(i))) for i, one in enumerate(readings)]
+    groups = group_recordings([one for one in named if one is not None]).groups
+    return [tuple(sorted(map(int, group))) for group in groups]
+
+
+def _together(readings: Sequence[Reading]) -> dict[tuple[int, ...], tuple[str, ...]]:
+    """Logs that are one recording, by index, and what they are good for as that."""
+    found = {}
+    for members in joined(readings):
+        channels = {name for index in members for name in readings[index].samples.columns}
+        if len(members) > 1:
+            found[members] = what_it_is_good_for(tuple(channels))[0]
+    return found
+
+
+def _as_words(
+    readings: Sequence[Reading], together: dict[tuple[int, ...], tuple[str, ...]]
+) -> Iterator[str]:
+    for members, good_for in together.items():
+        names = " and ".join(printable(readings[index].file) for index in members)
+        yield f"{names} show one drive; joined, good for: {', '.join(good_for) or 'nothing'}"
 
 
 def _task(path: Path, reader: Reader) -> ReadTask:

@@ -89,7 +89,7 @@ def _head(reading: Reading) -> str:
         written.append(f"time: {d.time_form}")
     aside = sum(p.count for p in reading.set_aside_rows)
     lines = [
-        _plain(reading.file),
+        printable(reading.file),
         "  " + ", ".join(part for part in written if part),
         f"  {reading.rows_read:,} rows read: {reading.rows_used:,} used, {aside:,} set aside",
     ]
@@ -143,8 +143,8 @@ def _aligned(rows: list[tuple[str, ...]]) -> str:
 def _questions(questions: tuple[Problem, ...]) -> str:
     lines = ["Questions"]
     for p in questions:
-        lines.append(f"  {_plain(p.message)}")
-        lines += [f"    {_plain(line)}" for line in p.remedy.split("\n")]
+        lines.append(f"  {printable(p.message)}")
+        lines += [f"    {printable(line)}" for line in p.remedy.split("\n")]
     return "\n".join(lines)
 
 
@@ -162,8 +162,8 @@ def _ledger(title: str, problems: tuple[Problem, ...]) -> str:
         text = cases[0].message if len(cases) == 1 or known is None else f"{known.title}."
         where = _where(cases)
         at = f" in {column!r}" if column else ""
-        value = f" ({_plain(cases[0].value)[:40]!r})" if cases[0].value else ""
-        lines.append(f"  {count:>7,}  {code}{at}: {_plain(text)}{where}{value}")
+        value = f" ({printable(cases[0].value)[:40]!r})" if cases[0].value else ""
+        lines.append(f"  {count:>7,}  {code}{at}: {printable(text)}{where}{value}")
     return "\n".join(lines)
 
 
@@ -186,10 +186,10 @@ def _answers(reading: Reading) -> str:
 
 
 def _short(heading: str) -> str:
-    text = _plain(heading)
+    text = printable(heading)
     return text if len(text) <= _WIDE else text[: _WIDE - 3] + "..."
 
 
-def _plain(text: str) -> str:
+def printable(text: str) -> str:
     """Without control characters: a file's words must not steer the terminal."""
     return "".join(c if c.isprintable() else " " for c in text)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 import re
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -20,8 +20,10 @@ if TYPE_CHECKING:
 
 PACKED = (".gz", ".zip")
 READ_AT_MOST = 200  # logs looked into, evenly spread; more would only be slower
+NEIGHBOURS = 4  # of them side by side, so that two of one drive are looked into together
 SIDES = ("before", "after")
 FAR_ZONE = "Asia/Tokyo"  # any zone that is not UTC, and no summer time
+Joined = Callable[[Sequence["Reading"]], Sequence[tuple[int, ...]]]
 _FILLUPS = re.compile(r"fill[-_ ]?ups?|refuel\w*|tankings?", re.IGNORECASE)
 _WEATHER = re.compile(r"weather\w*", re.IGNORECASE)
 
@@ -47,8 +49,10 @@ class Seen:
     first: datetime | None
     last: datetime | None
     pause: tuple[datetime, datetime] | None  # the longest without a log
-    good_for: dict[str, int]
+    good_for: dict[str, int]  # how many logs, each by itself
+    together: dict[str, int]  # how many recordings of several logs, of which none is by itself
     missing: dict[str, tuple[str, ...]]
+    by_zone: tuple[str, ...]  # missing as long as local times are taken for UTC, it may be
     questions: tuple[Problem, ...]
     us: bool
     local: int  # how many carry local time
@@ -123,12 +127,19 @@ def _under(logs: Sequence[Path], folder: Path, side: str) -> tuple[Path, ...]:
     return tuple(path for path in logs if path.relative_to(folder).parts[0].lower() == side)
 
 
-def look_into(look: Look) -> Seen:
-    """Read logs of a folder, evenly spread where there are very many."""
+def each_alone(readings: Sequence[Reading]) -> list[tuple[int, ...]]:
+    """No log joined with another."""
+    return [(index,) for index in range(len(readings))]
+
+
+def look_into(look: Look, joined: Joined = each_alone) -> Seen:
+    """Read logs of a folder, evenly spread where there are very many. `joined` says which of
+    them, by index, are one recording."""
+    from gearing.logs.answers import what_it_is_good_for
     from gearing.logs.date_order import settled_orders
     from gearing.logs.read import read_log
 
-    paths = look.logs[:: max(1, -(-len(look.logs) // READ_AT_MOST))]
+    paths = _spread(look.logs)
     readings = [read_log(path) for path in paths]
     orders = settled_orders(readings)
     for index, order in orders.items():
@@ -139,6 +150,10 @@ def look_into(look: Look) -> Seen:
         for reading in readings
         if reading.failures and not reading.samples.height
     )
+    local = _count_local(paths, readings, orders)
+    together, missing = _good_for(readings, joined(readings) or each_alone(readings))
+    everything = {name for reading in readings for name in reading.samples.columns}
+    mixed = 0 < local < len(readings)
     return Seen(
         looked=len(readings),
         unread=unread,
@@ -146,10 +161,14 @@ def look_into(look: Look) -> Seen:
         last=max(end for _, end in spans) if spans else None,
         pause=_longest_pause(spans),
         good_for=Counter(part for reading in readings for part in reading.good_for),
-        missing=_missing(readings),
+        together=together,
+        missing=missing,
+        by_zone=tuple(
+            part for part in what_it_is_good_for(tuple(everything))[0] if mixed and part in missing
+        ),
         questions=_questions(readings),
         us=any(column.unit in ("mph", "mi") for r in readings for column in r.columns),
-        local=_count_local(paths, readings, orders),
+        local=local,
     )
 
 
@@ -190,16 +209,35 @@ def _longest_pause(
     return max(pauses)[1:] if pauses else None
 
 
-def _missing(readings: Iterable[Reading]) -> dict[str, tuple[str, ...]]:
-    """For each question no log is good for: what they lack."""
-    readings = list(readings)
-    answered = {part for reading in readings for part in reading.good_for}
-    found: dict[str, tuple[str, ...]] = {}
-    for reading in readings:
-        for part, lacks in reading.missing.items():
-            if part not in answered:
-                found.setdefault(part, tuple(lacks))
-    return found
+def _spread(logs: Sequence[Path]) -> list[Path]:
+    """Logs evenly spread over all, a few neighbours each: the track and the vehicle's log of one
+    drive stand side by side."""
+    step = max(1, -(-len(logs) // READ_AT_MOST))
+    return [path for index, path in enumerate(logs) if index // NEIGHBOURS % step == 0]
+
+
+def _good_for(
+    readings: Sequence[Reading], recordings: Sequence[tuple[int, ...]]
+) -> tuple[dict[str, int], dict[str, tuple[str, ...]]]:
+    """For each answer: of how many recordings several logs are good for it only together; and,
+    where no recording is at all, the least that one lacks."""
+    from gearing.logs.answers import ANSWERS, what_it_is_good_for
+
+    together: Counter[str] = Counter()
+    lacking: dict[str, tuple[str, ...]] = {}
+    for members in recordings:
+        logs = [readings[index] for index in members]
+        channels = {name for log in logs for name in log.samples.columns}
+        good_for, missing = what_it_is_good_for(tuple(channels))
+        together.update(set(good_for) - {part for log in logs for part in log.good_for})
+        for part, lacks in missing.items():
+            if part not in lacking or len(lacks) < len(lacking[part]):
+                lacking[part] = lacks
+    answered = {part for reading in readings for part in reading.good_for} | set(together)
+    order = [part for part in ANSWERS if part in together]
+    return {part: together[part] for part in order}, {
+        part: lacking[part] for part in ANSWERS if part in lacking and part not in answered
+    }
 
 
 def _questions(readings: Iterable[Reading]) -> tuple[Problem, ...]:

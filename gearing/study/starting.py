@@ -10,8 +10,10 @@ from pathlib import Path
 
 from gearing.study.folder_look import (
     SIDES,
+    Joined,
     Look,
     Seen,
+    each_alone,
     file_error,
     log_suffix,
     look_at,
@@ -24,10 +26,11 @@ PATTERNS_AT_MOST = 12
 BLANK = '"?"'
 
 
-def write_starting_study(path: Path, folder: Path) -> list[str]:
+def write_starting_study(path: Path, folder: Path, joined: Joined = each_alone) -> list[str]:
     """Write a commented study file for the logs in `folder`; what to do next, as lines.
 
     Nothing that exists is overwritten. The file loads once its blanks, each a `"?"`, are filled.
+    `joined` says which logs, by index, a run takes for one recording.
 
     Raises
     ------
@@ -39,7 +42,7 @@ def write_starting_study(path: Path, folder: Path) -> list[str]:
             path, "this file exists and is left as it is.", "Name another, or move it."
         )
     look = look_at(folder, path)
-    seen = look_into(look)
+    seen = look_into(look, joined)
     text = study_text(look, seen, path)
     try:
         with path.open("x", encoding="utf-8") as file:
@@ -100,8 +103,16 @@ def _head(look: Look, seen: Seen) -> list[str]:
     ]
     for part, count in seen.good_for.items():
         lines.append(f"# Good for {part}: {count} of {seen.looked}.")
+    for part, count in seen.together.items():
+        drives = f"{count} drive{'s' * (count != 1)}"
+        lines.append(f"# Good for {part}: {drives} that several logs show, joined by time.")
     for part, lacks in seen.missing.items():
         lines.append(f"# Not good for {_safe(part)}; missing: {_safe(', '.join(lacks))}.")
+    if seen.by_zone:
+        lines.append(
+            "# Once time_zone is named, logs that carry local time may join the others and be "
+            f"good for {', '.join(seen.by_zone)}."
+        )
     outside = len(look.logs) - sum(map(len, look.sides.values()))
     if look.sides and outside:
         lines.append(f"# {outside} more lie outside the folders before and after: not listed.")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -197,3 +198,81 @@ def test_very_many_folders_become_one_pattern(tmp_path: Path) -> None:
     assert 'logs = ["logs/**/*.csv"]' in path.read_text()
     fill_in(path, **{"from": "2026-01-10"})
     assert len(log_files(load_study(path))) == 20
+
+
+BUS = ("Time", "Vehicle Speed (mph)", "Engine RPM")
+TRACK = ("Time", "Latitude", "Longitude", "GPS Speed (km/h)")
+
+
+def write_part(path: Path, day: int, columns: tuple[str, ...], zone: str = "Z") -> None:
+    """Of a log of that day only these columns."""
+    rows = [line.split(",") for line in log_text(day).splitlines()]
+    at = [rows[0].index(name) for name in columns]
+    path.parent.mkdir(parents=True, exist_ok=True)
+    text = "\n".join(",".join(row[i] for i in at) for row in rows)
+    path.write_text(text.replace("Z,", f"{zone},") + "\n")
+
+
+def head_of(path: Path, logs: Path, *, beside: bool = True) -> str:
+    from gearing.inspection import joined
+
+    if beside:
+        write_starting_study(path, logs, joined)
+    else:
+        write_starting_study(path, logs)
+    return path.read_text().partition("\nname")[0]
+
+
+def test_logs_of_one_drive_are_judged_together(tmp_path: Path) -> None:
+    for day in (0, 1, 2):
+        write_part(tmp_path / "logs" / f"{day}_bus.csv", day, BUS)
+        write_part(tmp_path / "logs" / f"{day}_track.csv", day, TRACK)
+    head = head_of(tmp_path / "a.toml", tmp_path / "logs")
+    for part in ("speed", "final drive"):
+        assert f"# Good for {part}: 3 drives that several logs show, joined by time." in head
+    assert "# Not good for fuel; missing: fuel rate, fuel used or mass air flow." in head
+    assert "# Not good for mountain; missing: altitude." in head
+    alone = head_of(tmp_path / "b.toml", tmp_path / "logs", beside=False)
+    assert "Good for" not in alone.replace("Not good for", "")
+
+
+def test_logs_of_other_times_are_not_good_together(tmp_path: Path) -> None:
+    write_part(tmp_path / "logs" / "bus.csv", 0, BUS)
+    write_part(tmp_path / "logs" / "track.csv", 1, TRACK)
+    head = head_of(tmp_path / "a.toml", tmp_path / "logs")
+    assert "# Not good for speed; missing: " in head
+    assert "joined" not in head
+    assert "time_zone" not in head
+
+
+def test_local_times_may_be_what_keeps_logs_apart(tmp_path: Path) -> None:
+    write_part(tmp_path / "logs" / "bus.csv", 1, BUS, zone="")
+    write_part(tmp_path / "logs" / "track.csv", 0, TRACK)
+    head = head_of(tmp_path / "a.toml", tmp_path / "logs")
+    assert "# Not good for speed; missing: " in head
+    assert "# Once time_zone is named, logs that carry local time may join the others" in head
+
+
+def test_inspection_says_what_logs_of_one_drive_are_good_for(tmp_path: Path) -> None:
+    from gearing.inspection import inspect_files
+
+    paths = [tmp_path / f"{name}.csv" for name in ("bus", "track", "other")]
+    for path, day, columns in zip(paths, (0, 0, 5), (BUS, TRACK, TRACK), strict=True):
+        write_part(path, day, columns)
+    text = inspect_files(paths, None, as_json=False)
+    assert text.endswith(
+        "bus.csv and track.csv show one drive; joined, good for: speed, final drive"
+    )
+    bus, track, other = json.loads(inspect_files(paths, None, as_json=True))
+    assert (bus["joined_with"], track["joined_with"]) == (["track.csv"], ["bus.csv"])
+    assert bus["good_for_joined"] == ["speed", "final drive"]
+    assert "joined_with" not in other
+
+
+def test_of_very_many_logs_some_are_looked_into_side_by_side(tmp_path: Path) -> None:
+    for day in range(150):
+        write_part(tmp_path / "logs" / f"{day:03d}_bus.csv", day, BUS)
+        write_part(tmp_path / "logs" / f"{day:03d}_track.csv", day, TRACK)
+    head = head_of(tmp_path / "a.toml", tmp_path / "logs")
+    assert "# 300 logs found, 152 of them looked into" in head
+    assert "# Good for speed: 76 drives" in head
