@@ -6,6 +6,7 @@ import csv
 from pathlib import Path
 from typing import Any
 
+import polars as pl
 import pytest
 from log_maker import write_logs
 
@@ -99,3 +100,18 @@ def test_weather_without_a_unit_is_named(tmp_path: Path) -> None:
     for told in (results["fuel"]["weather_used"], _warned(results)["weather-not-used"]):
         assert "eather file weather.csv could not be used" in told
         assert '"temperature" = { channel = "ambient_temperature", unit = "degC" }' in told
+
+
+def test_without_any_temperature_the_file_named_is_not_asked_for_as_if_there_were_none(
+    tmp_path: Path,
+) -> None:
+    study = write_logs(tmp_path, 8, 1500)
+    for log in tmp_path.glob("*/*.csv"):
+        pl.read_csv(log).drop("Ambient temperature (degC)").write_csv(log)
+    (tmp_path / "weather.csv").write_text("time,temperature\n2025-01-06 06:00,12\n")
+    bare = study.read_text()
+    for head, asked in (("", "(weather = ...)"), ('weather = "weather.csv"\n', "that covers them")):
+        study.write_text(head + bare)
+        options = Options(out=tmp_path / "out", jobs=1)
+        results = run_study(study, options, Progress(quiet=True)).results
+        assert asked in results["fuel"]["change_percent"]["adjusted"]["why"]

@@ -186,7 +186,7 @@ def _adjusted(
             "fewer than two days a side can be compared"
             if warm is rows
             else "there are not two days a side with a temperature: log the outside temperature, "
-            "or give a weather file (weather = ...)"
+            f"or give a weather file {'that covers them' if study.weather else '(weather = ...)'}"
         )
     if warm is not rows:
         rows, table = warm, make_table(warm)
