@@ -164,8 +164,8 @@ def run(
         else:
             for number, answer in enumerate(three_answers(outcome.results, outcome.units), 1):
                 click.echo(f"{number}. {answer}")
-            for words in closing_words(outcome.results):
-                click.echo(words)
+        for words in closing_words(outcome.results):
+            click.echo(words)
         if outcome.unchanged:
             click.echo("Nothing has changed since the last run.")
         click.echo(f"Report: {outcome.folder / ('fleet.html' if fleet else 'report.html')}")

@@ -10,6 +10,7 @@ from gearing import __version__, outputs
 from gearing.batch import Options, Outcome, run_loaded
 from gearing.findings.fleet import pool, vehicle_figures
 from gearing.progress import Progress
+from gearing.report.closing import of_vehicle
 from gearing.report.fleet_page import render_fleet
 from gearing.results import SCHEMA, dumps, plain
 from gearing.store import digest
@@ -54,6 +55,8 @@ def run_fleet(path: Path, options: Options, progress: Progress) -> Outcome:
         ],
         **plain(finding),
     }
+    for member, outcome in runs:
+        results["warnings"] += of_vehicle(member.study.name, outcome.results)
     outputs.write_whole(folder / "fleet.html", render_fleet(results).encode())
     outputs.write_whole(folder / "fleet.json", dumps(results).encode())
     return Outcome(

@@ -35,7 +35,7 @@ def logs_not_used(reports: Sequence[FileReport]) -> tuple[StudyWarning, ...]:
     told = "; ".join(_words(code, cases) for code, cases in ordered[:MOST_REASONS])
     more = "; and for other reasons" if len(ordered) > MOST_REASONS else ""
     text = f"{count} of the {len(logs)} logs were not used at all: {told}{more}."
-    where = "On the page, 'What was set aside' lists them."
+    where = "The report lists them under 'What was set aside'."
     return (StudyWarning("logs-not-used", " ".join((text, *_added(asked), where))),)
 
 

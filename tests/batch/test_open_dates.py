@@ -123,3 +123,18 @@ def test_copies_of_logs_that_were_used_are_no_loss(study: Path) -> None:
     results = json.loads((study.parent / "out" / "results.json").read_text())
     assert results["input"]["reasons"] == {"duplicate": 5 * 400}
     assert "not used at all" not in printed
+
+
+def test_a_fleet_tells_which_vehicle_s_logs_were_not_used(study: Path, tmp_path: Path) -> None:
+    empty = write_logs(tmp_path / "empty", 4, 300)
+    empty.write_text(empty.read_text().replace('name = "benchmark"', 'name = "the spare"'))
+    for log in empty.parent.glob("*/*.csv"):
+        log.write_text("")
+    fleet = tmp_path / "fleet.toml"
+    fleet.write_text(f'name = "all"\nstudies = ["{study}", "{empty}"]\n')
+    out = tmp_path / "fleet_out"
+    said = CliRunner().invoke(main, ["run", str(fleet), "--out", str(out)])
+    told = "the spare: 4 of the 4 logs were not used at all: the file holds nothing"
+    assert told in said.stdout
+    assert told in (out / "fleet.html").read_text()
+    assert "benchmark: " not in said.stdout
