@@ -159,7 +159,7 @@ def _without(frame: pl.DataFrame, useless: pl.Series, ledger: Ledger) -> pl.Data
 def _in_step(frame: pl.DataFrame, read: _Read) -> pl.DataFrame:
     """Fill-ups without the odometer readings that do not fit between those before and behind:
     a digit slipped. What was filled stays, and counts to the next reading."""
-    ordered = frame.sort("time", maintain_order=True).drop_nulls("indicated_distance_m")
+    ordered = frame.drop_nulls("indicated_distance_m").sort("time", "indicated_distance_m")
     off = out_of_step(ordered["indicated_distance_m"].to_numpy())
     if not off.any():
         return frame

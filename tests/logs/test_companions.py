@@ -241,3 +241,15 @@ def test_what_a_blank_under_full_says(
 def test_two_fill_ups_of_one_day_stand_in_the_order_of_the_odometer(tmp_path: Path) -> None:
     path = _file(tmp_path, f"{HEAD}2026-03-01,1300,20,yes\n2026-03-01,1000,30,yes\n")
     assert read_fillups(path, "UTC").frame["volume_l"].is_sorted(descending=True)
+
+
+def test_two_fillups_of_one_day_come_in_the_order_of_the_odometer(tmp_path: Path) -> None:
+    path = _file(
+        tmp_path,
+        "date,odometer (km),volume (L)\n2026-05-01,1000,50\n2026-05-02,1400,20\n"
+        "2026-05-02,1200,30\n2026-05-03,1600,40\n",
+    )
+    read = read_fillups(path, "UTC")
+    assert read.problems == ()
+    assert read.frame["indicated_distance_m"].is_sorted()
+    assert read.frame["volume_l"].to_list() == [50, 30, 20, 40]

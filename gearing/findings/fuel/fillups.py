@@ -72,7 +72,7 @@ def full_to_full(
     rows: list[tuple[float, float, float]] = []
     opened: tuple[datetime, float] | None = None
     bought = 0.0
-    for row in fillups.sort("time").iter_rows(named=True):
+    for row in fillups.sort("time", maintain_order=True).iter_rows(named=True):
         at, counted = row["time"], row.get("indicated_distance_m")
         volume = (row["volume_l"] or 0.0) - (row.get("other_l") or 0.0)
         if row.get("missed"):
