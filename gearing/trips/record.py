@@ -54,10 +54,11 @@ class TripRecord:
     `blocks`: rows of five minutes fit for the odometer factor: `block`, `time_s`, `changes` (of
     the indicated speed from row to row), `true_m`, `indicated_m`, `weight` (seconds, less where
     HDOP is poor; the distances are weighted alike).
-    `lines`: sums for lines on indicated speed a (m/s, as logged): `tooth` (-1 the receiver, else
-    the engine in that tooth of the comb), `place` of the tooth, `count`, `independent`
-    (rows that tell something of their own), `sum_a`, `sum_g`, `sum_aa`, `sum_ag`, `sum_gg`, g
-    being true speed or engine speed times the tooth's metres a turn.
+    `lines`: sums for lines on indicated speed, one row a logged value: `tooth` (-1 the receiver,
+    else the engine in that tooth of the comb), `place` of the tooth, `whole` (the value, in units
+    of the grid), `count` of rows, `looks` (how often the value was met anew), over looks `sum_g`
+    and `sum_gg`, g being true speed or engine speed times the tooth's metres a turn, and of the
+    means of g over each stay at the value `held`, `held_g`, `held_gg`: passing counts little.
     `way_error`: relative standard error of true distance, shared by all trips told alike.
     `by_speed`: `bin` of 5 km/h indicated, `time_s`, `true_m`, `indicated_m`.
     """

@@ -131,17 +131,15 @@ def speed_bins(motion: pl.DataFrame) -> pl.DataFrame:
     )
 
 
-LINE_SCHEMA = {
-    "tooth": pl.Int32,
-    "place": pl.Float64,
-    "count": pl.Float64,
-    "independent": pl.Float64,
-} | dict.fromkeys(("sum_a", "sum_g", "sum_aa", "sum_ag", "sum_gg"), pl.Float64)
+LINE_SCHEMA = {"tooth": pl.Int32, "place": pl.Float64, "whole": pl.Int32} | dict.fromkeys(
+    ("count", "looks", "sum_g", "sum_gg", "held", "held_g", "held_gg"), pl.Float64
+)
 RECEIVER = -1  # stands for the receiver in the place of a tooth
 LINE_SLOWEST_MPS = 8.0
 LEAST_ON_LINE = 40
 # rows nearer in time than this tell much the same: how long a driver's foot holds
 PERSISTS_S = 10.0
+NOISE_MPS = 0.08  # of a receiver, which lasts from row to row
 
 
 def rounding_lines(trip: Trip, places: Array) -> pl.DataFrame:
@@ -157,7 +155,8 @@ def rounding_lines(trip: Trip, places: Array) -> pl.DataFrame:
     motion = trip.motion.filter(~pl.col("bridged"))
     if motion.height < LEAST_ON_LINE:
         return pl.DataFrame(schema=LINE_SCHEMA)
-    at, a = trip.logged_s[use], trip.logged_mps[use]
+    at = trip.logged_s[use]
+    whole = np.round(trip.logged_mps[use] / trip.grid.step_mps).astype(np.int32)
     clock = motion["time"].dt.epoch("us").to_numpy() * 1e-6
     right = np.clip(np.searchsorted(clock, at), 1, len(clock) - 1)
     told = clock[right] - clock[right - 1] < 1.5 * trip.interval_s
@@ -169,7 +168,7 @@ def rounding_lines(trip: Trip, places: Array) -> pl.DataFrame:
     told &= np.abs(at_moments("acceleration_mps2")) < HARDEST_MPS2
     speed = at_moments("true_speed_mps")
     each = min(1.0, trip.interval_s / PERSISTS_S)
-    rows = [_line(RECEIVER, 0.0, a[told], speed[told], each)]
+    lines = [_line(RECEIVER, 0.0, whole[told], speed[told], each)]
     if len(places) and "engine_speed_rpm" in motion.columns:
         turns = trip.logged_rpm[use] / 60
         for tooth, place in enumerate(places.tolist()):
@@ -177,27 +176,55 @@ def rounding_lines(trip: Trip, places: Array) -> pl.DataFrame:
             g = turns * np.exp(-place)
             with np.errstate(invalid="ignore", divide="ignore"):
                 mesh = told & (np.abs(g / speed - 1) < 0.02)
-            rows.append(_line(tooth, place, a[mesh], g[mesh], each))
-    return pl.DataFrame([row for row in rows if row], schema=LINE_SCHEMA, orient="row")
+            lines.append(_line(tooth, place, whole[mesh], g[mesh], each))
+    return pl.concat([pl.DataFrame(schema=LINE_SCHEMA), *(x for x in lines if x is not None)])
 
 
-def _line(tooth: int, place: float, a: Array, g: Array, each: float) -> tuple[float, ...] | None:
+def _line(
+    tooth: int, place: float, whole: np.ndarray, g: Array, each: float
+) -> pl.DataFrame | None:
+    """One row a logged value. A value that stays is one look at where in its unit the speed
+    stands, however long it stays; a row that passes is worth `each` of one."""
     known = np.isfinite(g)
-    x, y = a[known], g[known]
+    x, y = whole[known], g[known]
     if len(x) < LEAST_ON_LINE:
         return None
-    n = float(len(x))
-    # a whole unit met at a speed that holds is one look at it, however long it is held
-    looks = 1.0 + 0.5 * float(np.count_nonzero(np.diff(x)))
-    return (
-        tooth,
-        place,
-        n,
-        min(n * each, looks),
-        float(x.sum()),
-        float(y.sum()),
-        *(float(np.sum(product)) for product in (x * x, x * y, y * y)),
+    begins = np.concatenate(([0], np.flatnonzero(np.diff(x)) + 1))
+    length = np.diff(begins, append=len(x))
+    look = np.minimum(1.0, length * each)
+    values, at = np.unique(x[begins], return_inverse=True)
+
+    def by_value(of_stay: Array) -> Array:
+        return np.bincount(at, of_stay, len(values)).astype(np.float64)
+
+    mean = np.add.reduceat(y, begins) / length
+    mean_square = np.add.reduceat(y * y, begins) / length
+    # how widely the speed wandered while the value stayed, noise from row to row taken off
+    wander = mean_square - mean**2 - max(_noise(y, begins), NOISE_MPS**2 if tooth < 0 else 0.0)
+    return pl.DataFrame(
+        {
+            "tooth": np.full(len(values), tooth, np.int32),
+            "place": np.full(len(values), place),
+            "whole": values,
+            "count": by_value(length),
+            "looks": by_value(look),
+            "sum_g": by_value(look * mean),
+            "sum_gg": by_value(look * mean_square),
+            "held": by_value(look**2),
+            "held_g": by_value(look**2 * mean),
+            "held_gg": by_value(look**2 * (mean**2 + np.maximum(wander, 0.0))),
+        },
+        schema=LINE_SCHEMA,
     )
+
+
+def _noise(y: Array, begins: np.ndarray) -> float:
+    """Square of the noise from row to row, by second differences within stays at a value."""
+    bend = np.diff(y, 2)
+    within = np.ones(len(y), np.bool_)
+    within[begins[1:]] = within[begins[1:] - 1] = False
+    within = within[1:-1]
+    return float(np.mean(bend[within] ** 2)) / 6 if within.any() else 0.0
 
 
 def counted(motion: pl.DataFrame) -> Counted | None:
