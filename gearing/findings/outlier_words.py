@@ -52,8 +52,9 @@ def step_text(
             f" while the engine's turns a distance do not: that is what a reprogrammed computer "
             f"does. {since}"
             if both
-            else ", which a reprogrammed computer does, and other tires do as well: the engine's "
-            f"turns a distance, which would tell, are not known. {since}"
+            else ", which a reprogrammed computer does, and other tires or logs of the other "
+            "period do as well: the engine's turns a distance, which would tell, are not known. "
+            f"{since}"
         )
     return f"{head} the engine's turns a distance differ by {_percent(turns or 0.0)}" + (
         " while the odometer factor does not: another axle ratio or tire with the computer set to "

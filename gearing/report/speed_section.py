@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from typing import TYPE_CHECKING
 
 from gearing.report.chart import SIDES
@@ -57,12 +58,13 @@ def speed_section(results: Tree, frames: dict[str, pl.DataFrame], display: Displ
 
 
 def _factor_table(results: Tree, display: Display) -> Table:
-    cells = []
+    cells: list[tuple[str, ...]] = []
     for side, tires in SIDES.items():
         factor = estimate(results, "speed", "odometer_factor", side)
         turns = estimate(results, "speed", "revolutions_per_km", side)
         if not factor.known and not turns.known:
             continue
+        cells += _earlier(results, side, tires)
         basis = text(dig(results, "speed", "revolutions_per_km", side, "basis"))
         cells.append(
             (
@@ -81,6 +83,25 @@ def _factor_table(results: Tree, display: Display) -> Table:
         figures=(1, 3),
         note=_programming_note(results, display),
     )
+
+
+def _earlier(results: Tree, side: str, tires: str) -> list[tuple[str, ...]]:
+    """What the factor was before it changed inside the period, oldest first."""
+    levels = rows(results, "speed", "levels", side)
+    cells: list[tuple[str, ...]] = []
+    for level, following in itertools.pairwise(levels):
+        factor = estimate(level, "odometer_factor")
+        until = text(following.get("at"))[:10]
+        cells.append(
+            (
+                f"{tires}, until {until}",
+                with_interval(factor, 4),
+                count_phrase(factor) or "not known",
+                "",
+                "before the factor changed",
+            )
+        )
+    return cells
 
 
 def _programming_note(results: Tree, display: Display) -> str:

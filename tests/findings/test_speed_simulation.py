@@ -56,9 +56,10 @@ def test_misfiled_trips_are_named(engine: bool) -> None:
     assert rows["false_alarms"].item() <= 1
 
 
-def test_a_reprogrammed_computer_is_dated_within_one_trip() -> None:
+def test_a_reprogrammed_computer_is_dated_within_one_trip_and_answers_for_now() -> None:
     rows = pl.DataFrame([reprogrammed_study(seed) for seed in range(12)])
     assert rows["off_by"].max() <= 1  # type: ignore[operator]
+    assert rows["now_error"].abs().max() < 0.2  # type: ignore[operator]
 
 
 @pytest.mark.slow

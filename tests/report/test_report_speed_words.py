@@ -8,8 +8,10 @@ import fixture_results
 import pytest
 from fixture_results import estimate, side, unknown
 
+from gearing.report.display import Display
 from gearing.report.page import render
 from gearing.report.phrases import count_phrase
+from gearing.report.speed_section import speed_section
 from gearing.report.words import answers, three_answers
 from gearing.statistics.estimate import Estimate
 
@@ -49,6 +51,11 @@ def test_the_present_setting_answers_and_the_earlier_is_told() -> None:
         "1.0461 (95 % interval 1.0450 to 1.0472; 8 days of driving)." in speed
     )
     assert "Nothing to reprogram." in speed
+    first, *_ = speed_section(results, {}, Display("us")).tables
+    assert [row[:2] for row in first.rows[1:]] == [
+        ("new tires, until 2026-04-02", "1.0461 (1.0450 to 1.0472)"),
+        ("new tires", "1.0004 (0.9994 to 1.0014)"),
+    ]
 
 
 def test_one_level_is_no_matter() -> None:

@@ -7,7 +7,8 @@ prints, for studies of `speed_world` drawn with seeds first, first + 1, ...:
 plain         odometer factor of both periods and final-drive change: bias, spread, coverage
 one-speed     the same where every trip is at one cruise speed
 misfiled      share of trips filed under the wrong tires that are flagged, and of right ones
-reprogrammed  how far from the true trip a reprogrammed computer is dated
+reprogrammed  how far from the true trip a reprogrammed computer is dated, and how far the
+              factor in effect lies from that of the trips since
 """
 
 from __future__ import annotations
@@ -137,7 +138,12 @@ def reprogrammed_study(seed: int) -> dict[str, float]:
     drives = make_drives(world, rng, before=6, after=after, reprogrammed_at=at, reprogrammed_by=by)
     study = declared(world)
     made = records(drives, study)
-    verdicts = trip_figures(study, made).verdicts
+    figures = trip_figures(study, made)
+    verdicts = figures.verdicts
+    since = [d for d in drives.drives if d.side == "after"][at:]
+    truth = np.average([d.true_factor for d in since], weights=[d.true_m for d in since])
+    now = find_speed(study, made, figures).odometer_factor.after.value
+    assert now is not None
     names = [d.name for d in drives.drives]
     dated = [
         names.index(p.trip) - 6 for p in verdicts.change_points if p.kind == "computer reprogrammed"
@@ -148,6 +154,7 @@ def reprogrammed_study(seed: int) -> dict[str, float]:
         "off_by": nearest,
         "points": len(verdicts.change_points),
         "misfiled": len(verdicts.misfiled),
+        "now_error": 100 * (now / float(truth) - 1),
     }
 
 
@@ -194,6 +201,7 @@ def main() -> None:
     if options.kind in ("all", "reprogrammed"):
         frame = pl.DataFrame([reprogrammed_study(seed) for seed in seeds])
         print("reprogrammed", frame.group_by("off_by", "points", "misfiled").len().sort("len"))
+        print("largest error of the factor in effect", frame["now_error"].abs().max())
 
 
 if __name__ == "__main__":
