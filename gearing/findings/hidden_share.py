@@ -22,6 +22,7 @@ from gearing.trips.sums import NOISE_MPS
 Array = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
 Indices = np.ndarray[tuple[int, ...], np.dtype[np.int64]]
 
+CUT_OR_ROUNDED = 0.25  # what is hidden where it is not told, half-way between
 UNIFORM = 1 / 12  # variance of a uniform step
 # what each witness may be wrong by beyond chance, as a share of one unit: rows of engine speed
 # and of bus speed are not taken at one instant; a tire grows and creeps with speed
@@ -31,6 +32,8 @@ RECEIVER_DOUBT = 0.15
 COUNT_DOUBT_RELATIVE = 5e-4
 LEAST_ROWS = 60.0
 LEAST_APART, LARGEST_APART = 0.25, 4.0  # trips from their gear's line, in units; in errors squared
+WAVES = 4
+NEAR_BY = 8  # values, in units, over which a line is known well enough to compare places in them
 LEAST_NOISE = 0.05  # of a look, as a share of one unit
 LEAST_COUNTED_M = 20_000.0
 SAME_GEAR = 0.03
@@ -53,10 +56,9 @@ class Witness:
 
 @dataclass(frozen=True, slots=True)
 class _Cells:
-    """What each line saw at each value; `at` numbers the values."""
+    """What each line saw at each value."""
 
     line: Indices
-    at: Indices
     a: Array
     rows: Array
     looks: Array
@@ -70,15 +72,16 @@ class _Cells:
     def of(cls, sums: pl.DataFrame) -> _Cells:
         a = sums["whole"].cast(pl.Float64)
         names = ("count", "looks", "sum_g", "sum_gg", "held", "held_g", "held_gg")
-        number = ("line", "whole")
-        line, at = (sums[n].rank("dense").cast(pl.Int64).to_numpy() - 1 for n in number)
-        return cls(line, at, a.to_numpy(), *(sums[name].to_numpy() for name in names))
+        line = sums["line"].rank("dense").cast(pl.Int64).to_numpy() - 1
+        return cls(line, a.to_numpy(), *(sums[name].to_numpy() for name in names))
+
+    def width(self, slope: Array) -> Array:
+        """How much of its unit the stays at a value covered, 0 to 1."""
+        spread = (self.held_gg / self.held - (self.held_g / self.held) ** 2) / slope**2
+        return np.sqrt(np.clip(spread / UNIFORM, 0.0, 1.0))
 
     def by_line(self, values: Array) -> Array:
         return np.bincount(self.line, values).astype(np.float64)
-
-    def by_value(self, values: Array) -> Array:
-        return np.bincount(self.at, values).astype(np.float64)
 
 
 def witnesses(records: Sequence[TripRecord]) -> list[Witness]:
@@ -107,6 +110,21 @@ def witnesses(records: Sequence[TripRecord]) -> list[Witness]:
         _witness("true speed", receiver, each, RECEIVER_DOUBT, step),
     )
     return [witness for witness in found if witness is not None]
+
+
+def met_again(records: Sequence[TripRecord]) -> float:
+    """Error of what is hidden on the whole, in units, where trips meet the same places of their
+    units: by it they are all off alike, so that no scatter from trip to trip shows it."""
+    lines = [r.lines.with_columns(pl.lit(i).alias("line")) for i, r in enumerate(records)]
+    sums = pl.concat(lines).filter(pl.col("tooth") < 0)
+    if sums.height == 0:
+        return 0.0
+    cells = _Cells.of(sums)
+    step = records[0].grid.step_mps
+    stays = _Stays.of(cells, _fit(cells, step), CUT_OR_ROUNDED)
+    share = cells.rows / cells.rows.sum()
+    own = stays.chance(share, cells.line).sum()
+    return float(np.sqrt(max(stays.chance(share, np.zeros_like(cells.line))[0] - own, 0.0)))
 
 
 def together(found: Sequence[Witness]) -> Witness:
@@ -140,13 +158,13 @@ def _one_setting(by_gear: pl.DataFrame) -> bool:
     if by_gear.height == 0:
         return False
     cells = _Cells.of(by_gear.with_columns(pl.col("gear").alias("line")))
-    slope = (cells.by_line(cells.g) / cells.by_line(cells.looks * cells.a + cells.looks / 4))[
+    slope = (cells.by_line(cells.g) / cells.by_line(cells.looks * (cells.a + CUT_OR_ROUNDED)))[
         cells.line
     ]
     trip = by_gear.select(pl.struct("gear", "trip").rank("dense").cast(pl.Int64) - 1)
     at = trip.to_series().to_numpy()
     looks = np.bincount(at, cells.looks)
-    off = np.bincount(at, cells.g / slope - cells.looks * (cells.a + 0.25)) / looks
+    off = np.bincount(at, cells.g / slope - cells.looks * (cells.a + CUT_OR_ROUNDED)) / looks
     # a trip's stays at one place of a unit, cut or rounded, and what a bend of the line adds
     due = LEAST_APART**2 + UNIFORM * np.bincount(at, cells.held**2) / looks**2
     return bool(np.mean(off**2 / due) < LARGEST_APART)
@@ -178,9 +196,12 @@ def _fit(cells: _Cells, step: float) -> _Fits:
     both = cells.by_line(cells.g * off) / n
     rest = (var_g + slope**2 * seen - 2 * slope * both) / slope**2
     influence = cells.looks / n[cells.line] * (1 - (mean_a / var_a)[cells.line] * off)
-    # a stay is at one place of its unit, values that pass are met anywhere; the rest is noise
+    # values that pass are met anywhere in their unit, each by itself, and so are stays, as far as
+    # they differ (what they have in common is for `_Stays`); the rest is noise
+    stayed = cells.held / cells.looks
+    apart = 1 - stayed + stayed * cells.width(slope[cells.line]) ** 2
     noise = np.maximum(rest - UNIFORM, LEAST_NOISE**2)[cells.line]
-    chance = influence**2 * (UNIFORM * cells.held / cells.looks + noise) / cells.looks
+    chance = influence**2 * (UNIFORM * stayed * apart + noise) / cells.looks
     # spread of a receiver's own noise, and how far that of whole units is an even step's, are
     # not known, and tilt the line in their turn
     tilt = 0.5 * np.hypot((NOISE_MPS / step) ** 2, UNIFORM / 2) / var_a * mean_a
@@ -203,33 +224,58 @@ def _witness(
         return None
     shares = np.where(good, fits.share, 0.0)
     first = np.where(good, 1 / (fits.error**2 + doubt**2), 0.0)
-    left = _left_open(cells, fits, float((first * shares).sum() / first.sum()))
-    open_ = cells.by_line(fits.influence**2 * left[cells.at])
+    stays = _Stays.of(cells, fits, float((first * shares).sum() / first.sum()))
+    open_ = stays.chance(fits.influence, cells.line)
     weight = np.where(good, 1 / (fits.error**2 + open_ + doubt**2), 0.0)
     total, lines = weight.sum(), int(good.sum())
     mean = float((weight * shares).sum() / total)
     spread = float((weight * (shares - mean) ** 2).sum() / max(lines - 1, 1))
     weight /= total
     chance = (weight**2 * (fits.error**2 + doubt**2))[good].sum() * max(spread, 1.0)
-    pull = cells.by_value(weight[cells.line] * fits.influence)
-    chance += (pull**2 * left).sum()
+    pull = weight[cells.line] * fits.influence
+    chance += stays.chance(pull, np.zeros_like(cells.line))[0]
     return Witness(name, mean, float(np.sqrt(chance)), doubt)
 
 
-def _left_open(cells: _Cells, fits: _Fits, share: float) -> Array:
-    """By value: variance of where in its unit it was met on the whole, in units squared.
+@dataclass(frozen=True, slots=True)
+class _Stays:
+    """Where in their units speeds stayed, as waves: `waves[k - 1]` is the mean of
+    exp(2 pi i k place) over the looks at a value; passing looks have none.
 
-    A speed that passes crosses the unit and leaves nothing open. Speeds that stay, spread over
-    the unit, have the variance of a uniform step between them; all at one place they have none,
-    and leave it all.
+    What a value hides beyond its half is a sawtooth of that place, whose waves have the variances
+    1 / (2 pi^2 k^2). Where the unit begins is not known, so each wave may stand anyhow, but from
+    value to value near by they stand as they are seen to: a speed that wanders over the edge of
+    a unit hides at one value what it shows at the next.
     """
-    slope = (fits.mean_g / np.maximum(fits.mean_a + share, 1.0))[cells.line]
-    held = np.maximum(cells.by_value(cells.held), 1e-9)
-    place = cells.by_value(cells.held_g / slope - cells.held * cells.a) / held
-    off = cells.a + place[cells.at]
-    squares = cells.held_gg / slope**2 - 2 * off * cells.held_g / slope + cells.held * off**2
-    alike = np.maximum(UNIFORM - cells.by_value(squares) / held, 0.0)
-    return alike * (held / cells.by_value(cells.looks)) ** 2
+
+    whole: Indices
+    waves: np.ndarray[tuple[int, ...], np.dtype[np.complex128]]
+
+    @classmethod
+    def of(cls, cells: _Cells, fits: _Fits, share: float) -> _Stays:
+        slope = (fits.mean_g / np.maximum(fits.mean_a + share, 1.0))[cells.line]
+        place, width = cells.held_g / cells.held / slope - cells.a, cells.width(slope)
+        wave = np.arange(1, WAVES + 1)[:, None]
+        waves = np.exp(2j * np.pi * wave * place) * np.sinc(wave * width)
+        return cls(cells.a.astype(np.int64), waves * cells.held / cells.looks)
+
+    def chance(self, pull: Array, group: Indices) -> Array:
+        """Variance of the sum of what all values hide, each times `pull`, in each group."""
+        first = int(self.whole.min())
+        values = int(self.whole.max()) - first + 1
+        at = group * values + self.whole - first
+        size = (int(group.max()) + 1) * values
+        found = np.zeros(int(group.max()) + 1)
+        for k, wave in enumerate(self.waves, start=1):
+            parts = (np.bincount(at, pull * part, size) for part in (wave.real, wave.imag))
+            for part in parts:
+                by_value = part.reshape(-1, values)
+                # NEAR_BY values are taken together, wherever the first of them stands
+                sums = np.cumsum(np.pad(by_value, ((0, 0), (NEAR_BY, NEAR_BY - 1))), axis=1)
+                together = sums[:, NEAR_BY:] - sums[:, :-NEAR_BY]
+                found += (together**2).sum(axis=1) / NEAR_BY / k**2
+        total = float((1 / np.arange(1, WAVES + 1) ** 2).sum())
+        return np.asarray(found * (UNIFORM / total))
 
 
 def _count(records: Sequence[TripRecord], receiver: pl.DataFrame, step: float) -> Witness | None:
@@ -255,9 +301,8 @@ def _count(records: Sequence[TripRecord], receiver: pl.DataFrame, step: float) -
     weight = 1 / np.array(error) ** 2
     weight /= weight.sum()
     mean = float(weight @ share)
-    left = _left_open(cells, fits, mean)
     time = cells.rows / cells.by_line(cells.rows)[cells.line] * weight[cells.line]
-    open_ = (cells.by_value(time) ** 2 * left).sum()
+    open_ = _Stays.of(cells, fits, mean).chance(time, np.zeros_like(cells.line))[0]
     own = (time**2 / np.maximum(cells.looks, 0.1) * UNIFORM).sum()
     measured = (weight**2 * np.array(error) ** 2).sum()
     return Witness(

@@ -13,7 +13,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from gearing.findings.hidden_share import Witness, together, witnesses
+from gearing.findings.hidden_share import Witness, met_again, together, witnesses
+from gearing.findings.pooling import TWO_SIDED
 from gearing.findings.sides import BySide, by_side
 from gearing.trips.record import TripRecord
 from gearing.trips.rounding import Grid
@@ -27,7 +28,8 @@ class Rounding:
     """How the logged speed was rounded: `kind` "cut", "rounded", "none" or "cut or rounded".
 
     `hidden_mps` is what to add to a moving logged speed; `low_mps`, `high_mps` the two ends
-    where it could not be told. `seen_share` is the share of a unit the witnesses show.
+    where it could not be told, beyond cut and rounded where speeds were held that every trip met
+    again at one place of their unit. `seen_share` is the share of a unit the witnesses show.
     """
 
     kind: str
@@ -73,7 +75,10 @@ def settle_roundings(records: Sequence[TripRecord]) -> Roundings:
     for some in groups.values():
         for same in _alike(some):
             seen = _surest(same)
-            trips |= {record.name: _rounding(record.grid, seen) for record in same}
+            for side in ("before", "after"):
+                own = [record for record in same if record.side == side]
+                alike = met_again(own) if own else 0.0
+                trips |= {record.name: _rounding(record.grid, seen, alike) for record in own}
 
     def main(side: str) -> Rounding:
         """The widest that any trip of the side has: one unsettled leaves the side so."""
@@ -99,8 +104,9 @@ def _surest(same: Sequence[TripRecord]) -> Witness | None:
     return together(fit or found) if found else None
 
 
-def _rounding(grid: Grid, seen: Witness | None) -> Rounding:
-    """What the share of a unit seen comes to on a grid."""
+def _rounding(grid: Grid, seen: Witness | None, alike: float) -> Rounding:
+    """What the share of a unit seen comes to on a grid; `alike` is the error of a unit that all
+    trips of the period have in common."""
     share = seen.share if seen else None
     name = seen.name if seen else None
     half, odds = grid.step_mps / 2, _odds(seen)
@@ -109,7 +115,10 @@ def _rounding(grid: Grid, seen: Witness | None) -> Rounding:
     if odds < -DECIDED:
         return Rounding("rounded", grid.unit, 0.0, 0.0, 0.0, share, name)
     likely = 1 / (1 + np.exp(-odds))
-    return Rounding("cut or rounded", grid.unit, float(likely) * half, 0.0, half, share, name)
+    wider = TWO_SIDED * alike * grid.step_mps
+    return Rounding(
+        "cut or rounded", grid.unit, float(likely) * half, -wider, half + wider, share, name
+    )
 
 
 def _odds(witness: Witness | None) -> float:

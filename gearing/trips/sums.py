@@ -185,7 +185,7 @@ def _line(
 ) -> pl.DataFrame | None:
     """One row a logged value. A value that stays is one look at where in its unit the speed
     stands, however long it stays; a row that passes is worth `each` of one."""
-    known = np.isfinite(g)
+    known = np.isfinite(g) & (g > 0)
     x, y = whole[known], g[known]
     if len(x) < LEAST_ON_LINE:
         return None

@@ -1,0 +1,122 @@
+"""Cut or rounded, where speeds are held exactly: it may stay open, but must not be told wrong.
+
+The drives are made by `tests/simulation/held_speeds.py`, apart from the package; run by itself it
+counts the same over as many seeds as are asked for. SAE J1979 parameter 0D reports whole km/h;
+that some recorders write whole mph, and that some cut and some round, is common practice, no
+source.
+"""
+
+from __future__ import annotations
+
+import sys
+from dataclasses import replace
+from itertools import product
+from pathlib import Path
+
+import numpy as np
+import pytest
+from scipy.stats import binom
+
+sys.path.insert(0, str(Path(__file__).parents[1] / "simulation"))
+from held_speeds import UNITS, Held, answer, drives
+from speed_study import declared, records
+from speed_world import World, make_drives
+
+from gearing.findings.hidden_share import together, witnesses
+from gearing.findings.rounding import settle_roundings
+from gearing.study.model import Study
+from gearing.trips.motion import make_trip
+from gearing.trips.record import TripRecord, record_of
+
+KINDS = list(product(UNITS, (True, False)))
+Row = tuple[str, bool, float]
+
+
+def answers(habit: str, seeds: range) -> list[Row]:
+    return [
+        row
+        for unit, cut in KINDS
+        for seed in seeds
+        for row in answer(Held(habit, (cut, cut), (unit, unit)), seed)
+    ]
+
+
+def assert_honest(habit: str, rows: list[Row]) -> None:
+    told = [row[0] for row in rows]
+    assert told.count("wrong") <= 0.01 * len(rows)
+    if habit == "each":  # many speeds tell, held or not
+        assert told.count("right") >= 0.2 * len(rows)
+    # fewer than this come up by chance once in 500 at 93 %
+    assert sum(row[1] for row in rows) >= binom.ppf(0.002, len(rows), 0.93)
+
+
+@pytest.mark.parametrize("habit", ["each", "biased", "set", "one"])
+def test_speeds_held_exactly_are_not_told_wrong(habit: str) -> None:
+    assert_honest(habit, answers(habit, range(200, 203)))
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("habit", ["each", "biased", "set", "one"])
+def test_speeds_held_exactly_are_not_told_wrong_over_many_seeds(habit: str) -> None:
+    assert_honest(habit, answers(habit, range(300, 360)))
+
+
+def held_records(study: Study, seed: int) -> list[TripRecord]:
+    made, _ = drives(Held("biased", (True, True), ("mph", "mph")), seed)
+    return [
+        record_of(make_trip(frame, name=name, files=(name,)), study, side)  # type: ignore[arg-type]
+        for name, side, frame in made
+    ]
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_the_same_trips_again_are_no_more_evidence(seed: int) -> None:
+    """A cruise control set to the same speeds shows the same places of their units again."""
+    once = held_records(declared(World()), seed)
+    again = [replace(r, name=f"{r.name}-{i}") for i in range(4) for r in once]
+    first, more = (together(witnesses(some)) for some in (once, again))
+    assert more.share == pytest.approx(first.share, abs=0.03)
+    # independent trips would halve it
+    assert more.chance > 0.75 * first.chance
+
+
+def test_other_trips_are_more_evidence_where_speeds_wander() -> None:
+    world = World(one_speed_share=0.0, trip_minutes=(15.0, 20.0))
+    made = make_drives(world, np.random.default_rng(5), before=8, after=8)
+    some = records(made, declared(world))
+    few = together(witnesses([some[0], some[8]]))
+    assert together(witnesses(some)).chance < 0.75 * few.chance
+    assert together(witnesses(some)).share == pytest.approx(0.5, abs=0.15)
+
+
+@pytest.mark.parametrize("cut", [(True, False), (False, True)])
+def test_another_recorder_in_each_period_is_told_where_both_are_sure(
+    cut: tuple[bool, bool],
+) -> None:
+    world = World(one_speed_share=0.0, trip_minutes=(25.0, 40.0))
+    made = [
+        drive
+        for side, way in zip(("before", "after"), cut, strict=True)
+        for drive in make_drives(
+            replace(world, cut=way), np.random.default_rng(3), before=6, after=6
+        ).drives
+        if drive.side == side
+    ]
+    study = declared(world)
+    seen = settle_roundings(
+        [record_of(make_trip(d.samples, name=d.name, files=(d.name,)), study, d.side) for d in made]
+    )
+    kinds = [seen.of(side).kind for side in ("before", "after")]
+    assert kinds == ["cut" if way else "rounded" for way in cut]
+
+
+def test_one_wandering_period_tells_for_the_other_of_the_same_recorder() -> None:
+    """After has one trip at one speed alone, which can tell nothing by itself."""
+    study = declared(World())
+    wide = World(one_speed_share=0.0, trip_minutes=(30.0, 40.0))
+    before = records(make_drives(wide, np.random.default_rng(4), before=8, after=0), study)
+    narrow = replace(wide, one_speed_share=1.0)
+    after = records(make_drives(narrow, np.random.default_rng(4), before=0, after=1), study)
+    assert not settle_roundings(after).of("after").settled
+    both = settle_roundings([*before, *after])
+    assert both.of("before").kind == both.of("after").kind == "cut"
