@@ -20,7 +20,8 @@ from gearing.trips.record import TripRecord
 from gearing.trips.rounding import Grid
 
 DECIDED = np.log(200.0)
-LARGEST_MISFIT = 4.0
+LARGEST_MISFIT = 4.0  # in errors squared
+LARGEST_APART = 1.5  # two witnesses, in errors
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,9 +100,17 @@ def _alike(records: list[TripRecord]) -> list[list[TripRecord]]:
 
 def _surest(same: Sequence[TripRecord]) -> Witness | None:
     found = witnesses(same)
+    if not found:
+        return None
     # one that fits neither way is wrong about something else
-    fit = [witness for witness in found if _misfit(witness) < LARGEST_MISFIT]
-    return together(fit or found) if found else None
+    fit = [witness for witness in found if _misfit(witness) < LARGEST_MISFIT] or found
+    # and so is one that speaks against the least doubtful
+    first = min(fit, key=lambda witness: witness.doubt)
+    return together([witness for witness in fit if _agree(witness, first)])
+
+
+def _agree(one: Witness, other: Witness) -> bool:
+    return abs(one.share - other.share) <= LARGEST_APART * float(np.hypot(one.error, other.error))
 
 
 def _rounding(grid: Grid, seen: Witness | None, alike: float) -> Rounding:
