@@ -140,6 +140,18 @@ def exact(value: float) -> Estimate:
     return Estimate(value, value, value, 5, "test")
 
 
+def sizes(before: float, after: float) -> Study:
+    """Tires of so many revolutions a km."""
+    study = declared(WORLD)
+    assert study.before is not None
+    assert study.after is not None
+    return replace(
+        study,
+        before=replace(study.before, revolutions_per_km=before),
+        after=replace(study.after, revolutions_per_km=after),
+    )
+
+
 @pytest.mark.parametrize("factor", [0.9, 0.95, 1.0, 1.05, 1.1, 1.13])
 def test_what_tires_can_make_is_no_unit(factor: float) -> None:
     doubts = unit_doubts(declared(WORLD), BySide(exact(factor), exact(factor)))
@@ -160,9 +172,17 @@ def test_units_are_told_apart_with_other_tires_on(true: str, named: str, ratio: 
     # miles and knots are so near that, with other tires on, tires alone can make it
     near = {true, named} == {"kn", "mph"}
     for tires in (1.0,) if near else (0.97, 1.0, 1.045):
-        doubt = unit_doubts(declared(WORLD), BySide(unknown("none"), exact(ratio * tires))).after
+        doubts = unit_doubts(sizes(400, 400), BySide(unknown("none"), exact(ratio * tires)))
+        doubt = doubts.after
         assert doubt is not None
         assert (doubt.looks_like, doubt.taken_for) == (true, named)
+
+
+def test_a_factor_that_the_declared_tires_make_is_no_unit() -> None:
+    # 30 in to 35 in tires: a step of 1.167, near to miles and knots
+    factors = BySide(exact(1.0), exact(420 / 360))
+    assert unit_doubts(sizes(420, 360), factors).after is None
+    assert unit_doubts(sizes(420, 420), factors).after is not None
 
 
 def test_a_factor_no_two_units_make_is_doubted_without_a_line() -> None:

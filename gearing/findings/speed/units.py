@@ -9,6 +9,7 @@ from gearing.findings.sides import SIDES, BySide
 from gearing.problems import StudyWarning
 from gearing.statistics.estimate import Estimate, unknown
 from gearing.study.model import Study
+from gearing.trips.record import declared_revolutions_per_km
 from gearing.units import KMH_MPS, MPH_MPS, NAUTICAL_MILE_M
 
 CHANNEL = "indicated_speed_mps"
@@ -39,7 +40,8 @@ class UnitDoubt:
 
 def unit_doubts(study: Study, factor: BySide[Estimate]) -> BySide[UnitDoubt | None]:
     """The doubt of each period; None where the factor is one that tires can make, or unknown."""
-    found = factor.map(_mixed)
+    larger = _declared_step(study)
+    found = BySide(_mixed(factor.before, 0.0), _mixed(factor.after, larger))
     alone = found.before != found.after
     return BySide(
         _doubt(study, "before", factor.before, found.before, alone=alone),
@@ -47,9 +49,19 @@ def unit_doubts(study: Study, factor: BySide[Estimate]) -> BySide[UnitDoubt | No
     )
 
 
-def _mixed(factor: Estimate) -> tuple[str, str] | tuple[()] | None:
-    """The two units mixed up, nothing where none fit, None where there is no doubt."""
-    if factor.value is None or abs(math.log(factor.value)) < LARGEST_TRUE_STEP:
+def _declared_step(study: Study) -> float:
+    """How much larger around the new tires are declared to be, in logs; 0 where not known."""
+    turns = [declared_revolutions_per_km(one) for one in (study.before, study.after)]
+    return math.log(turns[0] / turns[1]) if turns[0] and turns[1] else 0.0
+
+
+def _mixed(factor: Estimate, declared: float) -> tuple[str, str] | tuple[()] | None:
+    """The two units mixed up, nothing where none fit, None where there is no doubt: the factor
+    is near to one, or to what the `declared` tires make of it."""
+    if factor.value is None:
+        return None
+    step = math.log(factor.value)
+    if min(abs(step), abs(step - declared)) < LARGEST_TRUE_STEP:
         return None
     off = {
         (own, taken): abs(math.log(factor.value * _MPS[taken] / _MPS[own])) for own, taken in _MIXED
