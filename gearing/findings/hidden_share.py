@@ -89,15 +89,7 @@ def witnesses(records: Sequence[TripRecord]) -> list[Witness]:
     step = records[0].grid.step_mps
     drawn = any(record.grid.drawn for record in records)
     driveline = DRAWN_DOUBT if drawn else DRIVELINE_DOUBT
-    sums = pl.concat(
-        [
-            record.lines.with_columns(
-                pl.lit(i, pl.Int64).alias("trip"),
-                pl.lit(f"{record.side} {record.grid.unit}").alias("log"),
-            )
-            for i, record in enumerate(records)
-        ]
-    )
+    sums = _sums(records)
     engine, receiver = sums.filter(pl.col("tooth") >= 0), sums.filter(pl.col("tooth") < 0)
     each = pl.struct("trip", "tooth").rank("dense")
     by_gear = _by_gear(engine)
@@ -112,11 +104,20 @@ def witnesses(records: Sequence[TripRecord]) -> list[Witness]:
     return [witness for witness in found if witness is not None]
 
 
+def _sums(records: Sequence[TripRecord]) -> pl.DataFrame:
+    """All trips' sums, with `trip`, by number, and `log`, period and grid."""
+    heights = [record.lines.height for record in records]
+    logs = [f"{record.side} {record.grid.unit}" for record in records]
+    return pl.concat([record.lines for record in records]).with_columns(
+        pl.Series("trip", np.repeat(np.arange(len(records)), heights)),
+        pl.Series("log", np.repeat(logs, heights)),
+    )
+
+
 def met_again(records: Sequence[TripRecord]) -> float:
     """Error of what is hidden on the whole, in units, where trips meet the same places of their
     units: by it they are all off alike, so that no scatter from trip to trip shows it."""
-    lines = [r.lines.with_columns(pl.lit(i).alias("line")) for i, r in enumerate(records)]
-    sums = pl.concat(lines).filter(pl.col("tooth") < 0)
+    sums = _sums(records).filter(pl.col("tooth") < 0).with_columns(pl.col("trip").alias("line"))
     if sums.height == 0:
         return 0.0
     cells = _Cells.of(sums)

@@ -152,24 +152,24 @@ def rounding_lines(trip: Trip, places: Array) -> pl.DataFrame:
     if trip.grid.unit is None:
         return pl.DataFrame(schema=LINE_SCHEMA)
     use = on_grid(trip.logged_mps, trip.grid) & (trip.logged_mps > LINE_SLOWEST_MPS)
-    motion = trip.motion.filter(~pl.col("bridged"))
-    if motion.height < LEAST_ON_LINE:
+    seen = ~trip.motion["bridged"].to_numpy()
+    if np.count_nonzero(seen) < LEAST_ON_LINE:
         return pl.DataFrame(schema=LINE_SCHEMA)
     at = trip.logged_s[use]
     whole = np.round(trip.logged_mps[use] / trip.grid.step_mps).astype(np.int32)
-    clock = motion["time"].dt.epoch("us").to_numpy() * 1e-6
+    clock = trip.motion["time"].to_physical().to_numpy()[seen] * 1e-6
     right = np.clip(np.searchsorted(clock, at), 1, len(clock) - 1)
     told = clock[right] - clock[right - 1] < 1.5 * trip.interval_s
 
     def at_moments(name: str) -> Array:
-        values = motion[name].to_numpy()
+        values = trip.motion[name].to_numpy()[seen]
         return np.asarray(np.interp(at, clock, values))
 
     told &= np.abs(at_moments("acceleration_mps2")) < HARDEST_MPS2
     speed = at_moments("true_speed_mps")
     each = min(1.0, trip.interval_s / PERSISTS_S)
     lines = [_line(RECEIVER, 0.0, whole[told], speed[told], each)]
-    if len(places) and "engine_speed_rpm" in motion.columns:
+    if len(places) and "engine_speed_rpm" in trip.motion.columns:
         turns = trip.logged_rpm[use] / 60
         for tooth, place in enumerate(places.tolist()):
             # the tooth's own speed in the place of true speed: turns over turns a metre
@@ -177,45 +177,46 @@ def rounding_lines(trip: Trip, places: Array) -> pl.DataFrame:
             with np.errstate(invalid="ignore", divide="ignore"):
                 mesh = told & (np.abs(g / speed - 1) < 0.02)
             lines.append(_line(tooth, place, whole[mesh], g[mesh], each))
-    return pl.concat([pl.DataFrame(schema=LINE_SCHEMA), *(x for x in lines if x is not None)])
+    columns = {
+        name: np.concatenate(parts).astype(np.int32 if kind == pl.Int32 else np.float64)
+        for (name, kind), parts in zip(LINE_SCHEMA.items(), zip(*lines, strict=True), strict=True)
+    }
+    return pl.DataFrame(columns)
 
 
-def _line(
-    tooth: int, place: float, whole: np.ndarray, g: Array, each: float
-) -> pl.DataFrame | None:
-    """One row a logged value. A value that stays is one look at where in its unit the speed
-    stands, however long it stays; a row that passes is worth `each` of one."""
+def _line(tooth: int, place: float, whole: np.ndarray, g: Array, each: float) -> list[Array]:
+    """Columns of `LINE_SCHEMA`, one row a logged value. A value that stays is one look at where
+    in its unit the speed stands, however long it stays; a row that passes is `each` of one."""
     known = np.isfinite(g) & (g > 0)
     x, y = whole[known], g[known]
     if len(x) < LEAST_ON_LINE:
-        return None
+        return [np.empty(0)] * len(LINE_SCHEMA)
     begins = np.concatenate(([0], np.flatnonzero(np.diff(x)) + 1))
     length = np.diff(begins, append=len(x))
     look = np.minimum(1.0, length * each)
-    values, at = np.unique(x[begins], return_inverse=True)
+    first = int(x.min())
+    at = x[begins] - first
+    met = np.flatnonzero(np.bincount(at))
 
     def by_value(of_stay: Array) -> Array:
-        return np.bincount(at, of_stay, len(values)).astype(np.float64)
+        return np.asarray(np.bincount(at, of_stay)[met], np.float64)
 
     mean = np.add.reduceat(y, begins) / length
     mean_square = np.add.reduceat(y * y, begins) / length
     # how widely the speed wandered while the value stayed, noise from row to row taken off
     wander = mean_square - mean**2 - max(_noise(y, begins), NOISE_MPS**2 if tooth < 0 else 0.0)
-    return pl.DataFrame(
-        {
-            "tooth": np.full(len(values), tooth, np.int32),
-            "place": np.full(len(values), place),
-            "whole": values,
-            "count": by_value(length),
-            "looks": by_value(look),
-            "sum_g": by_value(look * mean),
-            "sum_gg": by_value(look * mean_square),
-            "held": by_value(look**2),
-            "held_g": by_value(look**2 * mean),
-            "held_gg": by_value(look**2 * (mean**2 + np.maximum(wander, 0.0))),
-        },
-        schema=LINE_SCHEMA,
-    )
+    return [
+        np.full(len(met), float(tooth)),
+        np.full(len(met), place),
+        met + float(first),
+        by_value(length),
+        by_value(look),
+        by_value(look * mean),
+        by_value(look * mean_square),
+        by_value(look**2),
+        by_value(look**2 * mean),
+        by_value(look**2 * (mean**2 + np.maximum(wander, 0.0))),
+    ]
 
 
 def _noise(y: Array, begins: np.ndarray) -> float:
