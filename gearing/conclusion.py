@@ -14,6 +14,7 @@ from gearing.companion_files import CompanionFiles, read_companions
 from gearing.findings.final_drive import FinalDriveFinding, find_final_drive
 from gearing.findings.fuel import FuelFinding, find_fuel
 from gearing.findings.mountain import MountainFinding, find_mountain
+from gearing.findings.sides import SIDES
 from gearing.findings.speed import SpeedFinding, find_speed
 from gearing.findings.trip_figures import TripFigures, road_steps_of, trip_figures
 from gearing.problems import Problem, Severity, StudyWarning
@@ -132,6 +133,7 @@ def conclude(
         weather=companions.weather,
         no_fillups=companions.no_fillups,
         no_weather=companions.no_weather,
+        no_indicated=_no_indicated(speed),
     )
     mountain = find_mountain(
         study,
@@ -168,6 +170,12 @@ def conclude(
         ),
         set_aside=_set_aside(reports, companions),
     )
+
+
+def _no_indicated(speed: SpeedFinding) -> str:
+    """Why no distance of the dash can be believed; nothing where it can."""
+    doubted = [side for side in SIDES if speed.unit_doubts.of(side) is not None]
+    return speed.odometer_factor.of(doubted[0]).why or "" if doubted else ""
 
 
 def mountain_alone(study: Study, *, reverse: bool, seed: int | None) -> MountainFinding:

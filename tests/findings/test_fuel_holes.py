@@ -13,6 +13,7 @@ from pathlib import Path
 import polars as pl
 import pytest
 
+from gearing.conclusion import conclude
 from gearing.findings.fuel import FuelFinding, find_fuel
 from gearing.findings.speed import find_speed
 from gearing.findings.trip_figures import TripFigures, road_steps_of, trip_figures
@@ -20,6 +21,7 @@ from gearing.logs.companions import read_weather
 from gearing.logs.read import read_log
 from gearing.study import load_study
 from gearing.study.model import Load, Study
+from gearing.trips.join import group_recordings
 from gearing.trips.record import records_of
 
 SAMPLE = Path(__file__).resolve().parents[2] / "sample_logs"
@@ -170,6 +172,29 @@ def test_without_any_temperature_the_same_roads_are_still_compared(
     assert "temperature" in (found.change_percent.adjusted.why or "")
     assert "roads-not-shared" not in codes(found)
     assert found.segments["temperature_c"].null_count() == found.segments.height
+
+
+def test_a_dash_whose_unit_is_in_doubt_tells_no_consumption(
+    study: Study, logs: list[tuple[str, str, Samples]], whole: FuelFinding
+) -> None:
+    """Kilometres an hour named miles: by the dash alone a third of the fuel went nowhere."""
+    records = [
+        record
+        for side, name, samples in logs
+        for record in records_of(
+            [_Sampled(name, samples.with_columns(pl.col("indicated_speed_mps") * 1.609344))],
+            study,
+            side=side,  # type: ignore[arg-type]
+            name=name,
+        )
+    ]
+    fuel = conclude(study, (), group_recordings([]), records).fuel
+    assert fuel.change_percent.indicated.value is None
+    assert "no change of tires" in (fuel.change_percent.indicated.why or "")
+    assert fuel.parts == ()
+    assert fuel.change_percent.true_distance.value == pytest.approx(
+        whole.change_percent.true_distance.value, abs=0.3
+    )
 
 
 def towed(study: Study, logs: list[tuple[str, str, Samples]], hour: int) -> Study:

@@ -83,6 +83,7 @@ def find_fuel(
     weather: pl.DataFrame | None,
     no_fillups: str = NO_FILLUPS,
     no_weather: str = NO_WEATHER,
+    no_indicated: str = "",
 ) -> FuelFinding:
     """Consumption after against before, five ways, with the verdict and what it rests on.
 
@@ -96,6 +97,8 @@ def find_fuel(
         the companion files' frames, or None.
     no_fillups, no_weather
         why there is none, or none whose wind covers the driving.
+    no_indicated
+        why the indicated distance is not to be believed, where it is not.
     """
     joined = marked(joined_steps(trips, steps))
     every_day = day_frame(joined)
@@ -111,8 +114,11 @@ def find_fuel(
         compared.true_distance, why_not(days, "true_m", no_days), "true distance"
     )
     doubt = _distance_doubt(trips)
+    by_dash = change_of(
+        compared.indicated, why_not(days, "indicated_m", no_days), "indicated distance"
+    )
     change = ChangePercent(
-        change_of(compared.indicated, why_not(days, "indicated_m", no_days), "indicated distance"),
+        unknown(no_indicated) if no_indicated else by_dash,
         _widened(true_distance, doubt),
         _widened(compared.matched, doubt),
         _widened(compared.adjusted_estimate, doubt),
@@ -291,6 +297,7 @@ def _parts(
         or compared.true_distance is None
         or compared.moving is None
         or change.adjusted.value is None
+        or change.indicated.value is None
     ):
         return ()
     before, after = odometer.before.value, odometer.after.value
