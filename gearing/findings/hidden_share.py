@@ -87,9 +87,10 @@ class _Cells:
 def witnesses(records: Sequence[TripRecord]) -> list[Witness]:
     """All that can tell how records of one recorder, on one grid, were rounded."""
     step = records[0].grid.step_mps
-    drawn = any(record.grid.drawn for record in records)
-    driveline = DRAWN_DOUBT if drawn else DRIVELINE_DOUBT
-    sums = _sums(records)
+    # a recorder that draws lines between samples blurs them: only where no other is there
+    clear = [record for record in records if not record.grid.drawn]
+    driveline = DRIVELINE_DOUBT if clear else DRAWN_DOUBT
+    sums = _sums(clear or records)
     engine, receiver = sums.filter(pl.col("tooth") >= 0), sums.filter(pl.col("tooth") < 0)
     each = pl.struct("trip", "tooth").rank("dense")
     by_gear = _by_gear(engine)
@@ -98,7 +99,7 @@ def witnesses(records: Sequence[TripRecord]) -> list[Witness]:
         _witness("engine speed in gear, all trips", by_gear, pl.col("gear"), driveline, step)
         if _one_setting(by_gear)
         else _witness("engine speed in gear", engine, each, driveline, step),
-        _count(records, receiver, step),
+        _count(records, step),
         _witness("true speed", receiver, each, RECEIVER_DOUBT, step),
     )
     return [witness for witness in found if witness is not None]
@@ -108,16 +109,22 @@ def _sums(records: Sequence[TripRecord]) -> pl.DataFrame:
     """All trips' sums, with `trip`, by number, and `log`, period and grid."""
     heights = [record.lines.height for record in records]
     logs = [f"{record.side} {record.grid.unit}" for record in records]
-    return pl.concat([record.lines for record in records]).with_columns(
+    # one chunk, one order of sums, however many threads
+    return pl.concat([record.lines for record in records], rechunk=True).with_columns(
         pl.Series("trip", np.repeat(np.arange(len(records)), heights)),
         pl.Series("log", np.repeat(logs, heights)),
     )
 
 
+def _of_receiver(records: Sequence[TripRecord]) -> pl.DataFrame:
+    """Sums of true speed on indicated, a line a trip."""
+    return _sums(records).filter(pl.col("tooth") < 0).with_columns(pl.col("trip").alias("line"))
+
+
 def met_again(records: Sequence[TripRecord]) -> float:
     """Error of what is hidden on the whole, in units, where trips meet the same places of their
     units: by it they are all off alike, so that no scatter from trip to trip shows it."""
-    sums = _sums(records).filter(pl.col("tooth") < 0).with_columns(pl.col("trip").alias("line"))
+    sums = _of_receiver(records)
     if sums.height == 0:
         return 0.0
     cells = _Cells.of(sums)
@@ -279,7 +286,7 @@ class _Stays:
         return np.asarray(found * (UNIFORM / total))
 
 
-def _count(records: Sequence[TripRecord], receiver: pl.DataFrame, step: float) -> Witness | None:
+def _count(records: Sequence[TripRecord], step: float) -> Witness | None:
     """Distance counted against indicated speed summed over the whole of each trip."""
     share, error, trips = [], [], []
     for i, record in enumerate(records):
@@ -294,8 +301,10 @@ def _count(records: Sequence[TripRecord], receiver: pl.DataFrame, step: float) -
         share.append((count.counted_m - scaled) / unit_m)
         error.append(np.hypot(0.5 * count.step_m, COUNT_DOUBT_RELATIVE * scaled) / unit_m)
         trips.append(i)
-    sums = receiver.filter(pl.col("trip").is_in(trips)).with_columns(pl.col("trip").alias("line"))
-    if not trips or sums["trip"].n_unique() < len(trips):
+    if not trips:
+        return None
+    sums = _of_receiver([records[i] for i in trips])
+    if sums["line"].n_unique() < len(trips):
         return None
     cells = _Cells.of(sums)
     fits = _fit(cells, step)

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from gearing.findings.hidden_share import Witness, met_again, together, witnesses
+from gearing.findings.hidden_share import RECEIVER_DOUBT, Witness, met_again, together, witnesses
 from gearing.findings.pooling import TWO_SIDED
 from gearing.findings.sides import BySide, by_side
 from gearing.trips.record import TripRecord
@@ -104,8 +104,8 @@ def _surest(same: Sequence[TripRecord]) -> Witness | None:
         return None
     # one that fits neither way is wrong about something else
     fit = [witness for witness in found if _misfit(witness) < LARGEST_MISFIT] or found
-    # and so is one that speaks against the least doubtful
-    first = min(fit, key=lambda witness: witness.doubt)
+    # and so is one that speaks against the surest, a receiver or drawn lines being that last
+    first = min(fit, key=lambda witness: (witness.doubt >= RECEIVER_DOUBT, witness.error))
     return together([witness for witness in fit if _agree(witness, first)])
 
 

@@ -14,6 +14,7 @@ from itertools import product
 from pathlib import Path
 
 import numpy as np
+import polars as pl
 import pytest
 from scipy.stats import binom
 
@@ -87,6 +88,24 @@ def test_other_trips_are_more_evidence_where_speeds_wander() -> None:
     few = together(witnesses([some[0], some[8]]))
     assert together(witnesses(some)).chance < 0.75 * few.chance
     assert together(witnesses(some)).share == pytest.approx(0.5, abs=0.15)
+
+
+@pytest.mark.parametrize("cut", [True, False])
+def test_a_count_of_distance_tells_where_each_trip_held_one_speed(cut: bool) -> None:
+    """A count in steps of 0.1 km sums what whole units hid from the log."""
+    right, kinds = "cut" if cut else "rounded", []
+    for seed in range(4):
+        made, truth = drives(Held("one", (cut, cut), ("mph", "mph")), seed)
+        some = []
+        for name, side, frame in made:
+            counted = ((pl.col("gps_speed_mps") / truth[side]).cum_sum() / 100).floor() * 100
+            frame = frame.with_columns(counted.alias("indicated_distance_m"))
+            trip = make_trip(frame, name=name, files=(name,))
+            some.append(record_of(trip, declared(World()), side))  # type: ignore[arg-type]
+        seen = settle_roundings(some)
+        kinds += [seen.of(side).kind for side in truth]
+    assert set(kinds) <= {right, "cut or rounded"}
+    assert kinds.count(right) >= 0.5 * len(kinds)
 
 
 @pytest.mark.parametrize("cut", [(True, False), (False, True)])
