@@ -126,7 +126,7 @@ def _rounding(grid: Grid, seen: Witness | None, alike: float) -> Rounding:
     likely = 1 / (1 + np.exp(-odds))
     wider = TWO_SIDED * alike * grid.step_mps
     return Rounding(
-        "cut or rounded", grid.unit, float(likely) * half, -wider, half + wider, share, name
+        "cut or rounded", grid.unit, float(likely) * half, 0.0 - wider, half + wider, share, name
     )
 
 
