@@ -21,6 +21,12 @@ if TYPE_CHECKING:
     from gearing.study.model import Load, Study
 
 
+_OF_DAYS = (
+    "side", "local_day", "trip", "mark", "distance_m", "indicated_m", "fuel_l", "fuel_stopped_l",
+    "duration_s", "stopped_s", "ambient_temperature_c",
+)  # fmt: skip
+
+
 @dataclass(frozen=True, slots=True)
 class SideFacts:
     """One side. Temperatures [degC] and speeds [m/s] weighted by distance; `course_share` is
@@ -59,7 +65,8 @@ def day_frame(joined: pl.DataFrame) -> pl.DataFrame:
         True
     )
     return (
-        joined.filter(known)
+        joined.select(_OF_DAYS)
+        .filter(known)
         .rechunk()  # one chunk, one order of sums, however many threads filtered
         .lazy()
         .group_by("side", "local_day", maintain_order=True)

@@ -261,8 +261,8 @@ def _facts(
         total = float(table.distance_m[late].sum())
         shared = float(table.distance_m[late & both[table.cell]].sum()) / total if total else 0.0
     covered = min(
-        at_times(weather, part["start_s"].to_numpy()).covered
-        for part in (joined.filter(pl.col("side") == side) for side in ("before", "after"))
+        at_times(weather, joined["start_s"].filter(joined["side"] == side).to_numpy()).covered
+        for side in ("before", "after")
     )
     other = 0.0
     if fillups is not None and "other_l" in fillups.columns:

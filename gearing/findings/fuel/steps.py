@@ -17,7 +17,8 @@ NEEDED = (
 def joined_steps(trips: pl.DataFrame, steps: pl.DataFrame) -> pl.DataFrame:
     """Steps of the trips in use, with their side and local day, in order of time.
 
-    `trip` becomes a number in the order of the trips' beginnings.
+    `trip` becomes a number in the order of the trips' beginnings. Columns that stay as they are
+    lie in the memory of `steps`.
     """
     used = (
         trips.filter(pl.col("used"))
@@ -34,7 +35,7 @@ def joined_steps(trips: pl.DataFrame, steps: pl.DataFrame) -> pl.DataFrame:
         joined = joined.filter(kept)
     joined = _without_dead_rates(joined)
     place = joined.select(pl.col("trip").cast(pl.Int64) * 2**32 + pl.col("step")).to_series()
-    return (joined if place.is_sorted() else joined.sort("trip", "step")).rechunk()
+    return joined if place.is_sorted() else joined.sort("trip", "step")
 
 
 def _without_dead_rates(joined: pl.DataFrame) -> pl.DataFrame:
