@@ -69,6 +69,7 @@ class _Ground:
     joined: pl.DataFrame
     days: pl.DataFrame
     every_day: pl.DataFrame
+    no_days: str  # why there is none, where there is none
     rows: Rows | None
     facts: Facts
 
@@ -124,7 +125,7 @@ def find_fuel(
         _widened(compared.adjusted_estimate, doubt),
         by_fill,
     )
-    ground = _Ground(study, trips, joined, days, every_day, rows, facts)
+    ground = _Ground(study, trips, joined, days, every_day, no_days, rows, facts)
     return _finding(ground, compared, change, tanks, odometer, no_weather)
 
 
@@ -163,12 +164,10 @@ def _finding(
     has_fuel = days.height > 0
     warnings = list(rules.told(facts)) if has_fuel else []
     verdict, why = (
-        _verdict(study, change, facts, warnings, claim)
-        if has_fuel
-        else (None, why_no_days(ground.every_day))
+        _verdict(study, change, facts, warnings, claim) if has_fuel else (None, ground.no_days)
     )
     enough = _enough(facts, compared, claim)
-    physics_half = 100 * 1.96 * adjusted.change.known_error if adjusted is not None else None
+    physics_half = 100 * TWO_SIDED * adjusted.change.known_error if adjusted is not None else None
     if physics_half is not None and (warned := rules.seasons(physics_half, claim)) is not None:
         warnings.append(warned)
     warnings += doubted(tanks) if tanks is not None else ()
