@@ -8,11 +8,10 @@ import numpy as np
 import polars as pl
 
 from gearing.statistics.estimate import Estimate
-from gearing.statistics.intervals import t_quantile
+from gearing.statistics.intervals import NORMAL_95, t_quantile
 from gearing.statistics.pooling import random_effects
 
 LEAST_UNITS = 3
-TWO_SIDED = 1.96  # standard errors to the end of a 95 % interval
 # between trips of one vehicle on the same tires, warm to cold: common practice, no source
 FEW_TRIPS_BETWEEN = 1e-3
 
@@ -34,7 +33,7 @@ class PooledLog:
 
     def interval(self) -> tuple[float, float]:
         reach = np.hypot(
-            float(t_quantile(0.975, self.degrees)) * self.error, TWO_SIDED * self.shared
+            float(t_quantile(0.975, self.degrees)) * self.error, NORMAL_95 * self.shared
         )
         return self.value - reach, self.value + reach
 

@@ -14,8 +14,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from gearing.findings.hidden_share import RECEIVER_DOUBT, Witness, met_again, together, witnesses
-from gearing.findings.pooling import TWO_SIDED
 from gearing.findings.sides import BySide, by_side
+from gearing.statistics.intervals import NORMAL_95
 from gearing.trips.record import TripRecord
 from gearing.trips.rounding import Grid
 
@@ -124,7 +124,7 @@ def _rounding(grid: Grid, seen: Witness | None, alike: float) -> Rounding:
     if odds < -DECIDED:
         return Rounding("rounded", grid.unit, 0.0, 0.0, 0.0, share, name)
     likely = 1 / (1 + np.exp(-odds))
-    wider = TWO_SIDED * alike * grid.step_mps
+    wider = NORMAL_95 * alike * grid.step_mps
     return Rounding(
         "cut or rounded", grid.unit, float(likely) * half, 0.0 - wider, half + wider, share, name
     )

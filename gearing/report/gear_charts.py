@@ -12,6 +12,7 @@ from gearing.report.display import Display, digits
 from gearing.report.phrases import percent_of
 from gearing.report.reading import Tree, branch, dig, estimate, number, rows, text
 from gearing.report.tables import Table, table
+from gearing.statistics.intervals import NORMAL_95
 
 _DRAWN_TRIPS = 300
 
@@ -106,8 +107,8 @@ def _trip_ratios(trips: pl.DataFrame | None) -> pl.DataFrame:
         day=pl.col("local_day").cast(pl.String),
         day_text=pl.col("local_day").cast(pl.String),
         ratio="final_drive",
-        low=pl.col("final_drive") - 1.96 * se.cast(pl.Float64),
-        high=pl.col("final_drive") + 1.96 * se.cast(pl.Float64),
+        low=pl.col("final_drive") - NORMAL_95 * se.cast(pl.Float64),
+        high=pl.col("final_drive") + NORMAL_95 * se.cast(pl.Float64),
         left_out=pl.when(used)
         .then(pl.lit("no"))
         .otherwise(pl.when(flags == "").then(pl.lit("yes")).otherwise(flags)),

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from gearing.statistics.arrays import Array, as_vector
+from gearing.statistics.regression import weighted_fit
 from gearing.statistics.robust import median_deviation
 
 if TYPE_CHECKING:
@@ -71,7 +72,7 @@ def find_course(
     for _ in range(n):
         places, sloped = _select(y, weight * ~apart, time, least_step)
         fitted = _design(n, time, places, sloped)
-        residual = y - fitted @ _solve(fitted, y, weight * ~apart)[0]
+        residual = y - fitted @ weighted_fit(y, weight * ~apart, fitted)[0]
         distance = np.abs(residual) * np.sqrt(weight) * ~apart
         worst = int(np.argmax(distance))
         if distance[worst] < apart_sigmas or abs(residual[worst]) < least_step:
@@ -79,7 +80,7 @@ def find_course(
         if np.count_nonzero(~apart) <= max(4, n // 2):
             break
         apart[worst] = True
-    solution, covariance = _solve(fitted, y, weight * ~apart)
+    solution, covariance, _ = weighted_fit(y, weight * ~apart, fitted)
     steps = tuple(
         Step(k, float(solution[1 + i]), float(np.sqrt(covariance[1 + i, 1 + i])))
         for i, k in enumerate(places)
@@ -117,12 +118,6 @@ def _design(n: int, time: Array, places: list[int], sloped: bool) -> Array:
     return np.column_stack(columns)
 
 
-def _solve(design: Array, y: Array, weight: Array) -> tuple[Array, Array]:
-    normal = design.T @ (design * weight[:, None])
-    covariance = np.asarray(np.linalg.pinv(normal), dtype=np.float64)
-    return covariance @ (design.T @ (weight * y)), covariance
-
-
 def _select(y: Array, weight: Array, time: Array, least_step: float) -> tuple[list[int], bool]:
     """Steps and slope by forward selection on chi-square; steps too small are dropped again."""
     n = len(y)
@@ -144,7 +139,7 @@ def _select(y: Array, weight: Array, time: Array, least_step: float) -> tuple[li
         gain_slope = 0.0 if sloped else float(_gains(design, y, weight, time[:, None])[0])
         may_slope = not sloped and n >= LEAST_SLOPED and gain_slope > SLOPE_CHI2
         trial = [*places, best + 1]
-        solution = _solve(_design(n, time, trial, sloped), y, weight)[0]
+        solution = weighted_fit(y, weight, _design(n, time, trial, sloped))[0]
         large = np.abs(solution[1 : 1 + len(trial)]).min() >= least_step
         may_step = large and gain_steps[best] > STEP_CHI2
         if may_slope and (gain_slope > gain_steps[best] - STEP_FREEDOM or not may_step):

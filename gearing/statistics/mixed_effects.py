@@ -19,6 +19,7 @@ import numpy as np
 from gearing.statistics.arrays import Array, as_vector
 from gearing.statistics.estimate import Estimate
 from gearing.statistics.intervals import CONFIDENCE, half_width
+from gearing.statistics.regression import weighted_fit
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
@@ -85,15 +86,6 @@ def mixed_effects(
         q=q,
         n=len(y),
     )
-
-
-def weighted_fit(y: Array, weight: Array, x: Array) -> tuple[Array, Array, float]:
-    """Weighted least squares: coefficients, inverse of X'WX, weighted squares of residuals."""
-    root = np.sqrt(weight)
-    inverse = np.linalg.pinv(x * root[:, None])
-    beta = inverse @ (y * root)
-    residual = y - x @ beta
-    return beta, inverse @ inverse.T, float(np.sum(weight * residual**2))
 
 
 def _between(y: Array, variance: Array, x: Array, degrees: int) -> float:

@@ -13,16 +13,6 @@ if TYPE_CHECKING:
     from numpy.typing import ArrayLike
 
 
-def lag1_autocorrelation(values: ArrayLike) -> float:
-    """Of values in order, as NIST StRD defines it: deviations from the one mean, all in the sum
-    below. 0 where the values do not vary or are fewer than two."""
-    vector = as_vector(values)
-    if len(vector) < 2:
-        return 0.0
-    products, squares = _lag1_sums(vector)
-    return products / squares if squares > 0 else 0.0
-
-
 def effective_count(n: int, correlation: float) -> float:
     """n' = n (1 - r)/(1 + r): how many independent values tell as much of the mean.
 

@@ -11,7 +11,8 @@ import numpy as np
 import pytest
 import statsmodels.api as sm
 
-from gearing.statistics.mixed_effects import mixed_effects, weighted_fit
+from gearing.statistics.mixed_effects import mixed_effects
+from gearing.statistics.regression import weighted_fit
 
 TRIALS = np.array(
     [

@@ -16,6 +16,7 @@ import polars as pl
 from gearing.findings.fuel.physics import demand
 from gearing.statistics.comparison import percent
 from gearing.statistics.estimate import Estimate, unknown
+from gearing.statistics.intervals import NORMAL_95
 
 if TYPE_CHECKING:
     from gearing.findings.fuel.learn import Learned
@@ -59,7 +60,7 @@ def expected_from_gearing(
         moved[index] += step
         gradient[index] = (saving(moved, POWER_OF_SPEED) - value) / step
     error = math.sqrt(variance + float(gradient @ learned.covariance @ gradient))
-    ends = sorted((value - 1.96 * error, value + 1.96 * error))
+    ends = sorted((value - NORMAL_95 * error, value + NORMAL_95 * error))
     # fewer revolutions never cost fuel, nor more save it
     low, high = (
         (min(ends[0], 0.0), min(ends[1], 0.0)) if value < 0 else (max(ends[0], 0.0), ends[1])

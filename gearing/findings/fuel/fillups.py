@@ -20,7 +20,7 @@ from gearing.findings.sides import SIDES, BySide
 from gearing.problems import StudyWarning
 from gearing.statistics.comparison import percent
 from gearing.statistics.estimate import Estimate, unknown
-from gearing.statistics.intervals import half_width
+from gearing.statistics.intervals import NORMAL_95, half_width
 from gearing.statistics.robust import median_deviation
 from gearing.statistics.two_sides import change_between
 
@@ -165,8 +165,8 @@ def change_from_fillups(tanks: Tanks, odometer: BySide[Estimate]) -> Estimate:
     change = change_between(before, after, lengths=tanks.lengths())
     doubt = math.hypot(_relative_error(odometer.before), _relative_error(odometer.after))
     reach = (
-        math.hypot(change.value - change.low, 1.96 * doubt),
-        math.hypot(change.high - change.value, 1.96 * doubt),
+        math.hypot(change.value - change.low, NORMAL_95 * doubt),
+        math.hypot(change.high - change.value, NORMAL_95 * doubt),
     )
     return Estimate(
         percent(change.value),
@@ -180,7 +180,7 @@ def change_from_fillups(tanks: Tanks, odometer: BySide[Estimate]) -> Estimate:
 def _relative_error(factor: Estimate) -> float:
     if factor.value is None or factor.low is None or factor.high is None:
         return 0.0
-    return (factor.high - factor.low) / (2 * 1.96 * factor.value)
+    return (factor.high - factor.low) / (2 * NORMAL_95 * factor.value)
 
 
 def engine_computer_scale(tanks: Tanks, joined: pl.DataFrame) -> BySide[Estimate]:

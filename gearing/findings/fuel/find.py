@@ -46,9 +46,10 @@ from gearing.findings.fuel.tables import days_table, disagreement_of, segments_t
 from gearing.findings.fuel.verdict import judge
 from gearing.findings.fuel.weather import at_times
 from gearing.findings.fuel.worth import worth_of
-from gearing.findings.pooling import TWO_SIDED, shared_error
+from gearing.findings.pooling import shared_error
 from gearing.findings.sides import BySide
 from gearing.statistics.estimate import Estimate, unknown
+from gearing.statistics.intervals import NORMAL_95
 from gearing.units import MPH_MPS
 
 if TYPE_CHECKING:
@@ -142,7 +143,7 @@ def _distance_doubt(trips: pl.DataFrame) -> float:
 def _widened(change: Estimate, doubt_percent: float) -> Estimate:
     if change.value is None or change.low is None or change.high is None or not doubt_percent:
         return change
-    reach = TWO_SIDED * doubt_percent
+    reach = NORMAL_95 * doubt_percent
     return replace(
         change,
         low=change.value - math.hypot(change.value - change.low, reach),
@@ -167,7 +168,7 @@ def _finding(
         _verdict(study, change, facts, warnings, claim) if has_fuel else (None, ground.no_days)
     )
     enough = _enough(facts, compared, claim)
-    physics_half = 100 * TWO_SIDED * adjusted.change.known_error if adjusted is not None else None
+    physics_half = 100 * NORMAL_95 * adjusted.change.known_error if adjusted is not None else None
     if physics_half is not None and (warned := rules.seasons(physics_half, claim)) is not None:
         warnings.append(warned)
     warnings += doubted(tanks) if tanks is not None else ()

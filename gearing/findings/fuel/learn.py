@@ -15,6 +15,7 @@ import numpy as np
 from gearing.findings.fuel.physics import slopes
 from gearing.findings.fuel.ranges import Ranges
 from gearing.statistics.arrays import sum_by
+from gearing.statistics.robust import MAD_TO_DEVIATION
 
 if TYPE_CHECKING:
     from gearing.findings.fuel.rows import Rows
@@ -119,7 +120,7 @@ def without_day(values: Array, regressor: Array, day: Index) -> Array:
 
 
 def _huber(z: Array) -> Array:
-    scale = 1.4826 * float(np.median(np.abs(z))) or 1.0
+    scale = MAD_TO_DEVIATION * float(np.median(np.abs(z))) or 1.0
     return np.asarray(np.minimum(1.0, 2.0 * scale / np.maximum(np.abs(z), 1e-12)))
 
 

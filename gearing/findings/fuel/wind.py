@@ -19,6 +19,7 @@ from gearing.findings.fuel.learn import without_day
 from gearing.findings.fuel.physics import slopes, wind_slopes
 from gearing.findings.fuel.ranges import Ranges
 from gearing.statistics.arrays import sum_by
+from gearing.statistics.robust import MAD_TO_DEVIATION
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -164,5 +165,5 @@ def _each_day(
 
 
 def _steady(z: Array) -> Array:
-    scale = 1.4826 * float(np.median(np.abs(z - np.median(z)))) or 1.0
+    scale = MAD_TO_DEVIATION * float(np.median(np.abs(z - np.median(z)))) or 1.0
     return np.asarray(np.minimum(1.0, 2.0 * scale / np.maximum(np.abs(z), 1e-12)))

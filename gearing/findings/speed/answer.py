@@ -9,7 +9,7 @@ import polars as pl
 
 from gearing.findings.final_drive import FinalDriveFinding, find_final_drive, pooled_shift
 from gearing.findings.outliers import ChangePoint, Drift
-from gearing.findings.pooling import TWO_SIDED, shared_error
+from gearing.findings.pooling import shared_error
 from gearing.findings.rounding import Rounding
 from gearing.findings.sides import BySide, by_side
 from gearing.findings.speed.circumference import CircumferenceRow, circumference_rows
@@ -35,6 +35,7 @@ from gearing.findings.speed.units import UnitDoubt, unit_doubts, unit_warnings, 
 from gearing.findings.trip_figures import TripFigures
 from gearing.problems import StudyWarning
 from gearing.statistics.estimate import Estimate
+from gearing.statistics.intervals import NORMAL_95
 from gearing.study.model import Study
 from gearing.trips.record import TripRecord
 from gearing.units import MILE_M
@@ -191,7 +192,7 @@ def _warnings(figures: TripFigures, factor: BySide[Estimate]) -> list[StudyWarni
         if not rounding.settled and factor.of(side).known:
             found.append(StudyWarning("rounding-unsettled", f"Period {side}: {ADVICE}."))
         trips = figures.trips.filter((pl.col("side") == side) & pl.col("used"))
-        doubt = 100 * TWO_SIDED * shared_error(trips)
+        doubt = 100 * NORMAL_95 * shared_error(trips)
         if doubt > TOLD_PERCENT:
             found.append(
                 StudyWarning(

@@ -12,6 +12,7 @@ import numpy as np
 from gearing.findings.speed.measured import MOMENT_S, MeasuredDistances
 from gearing.findings.speed.rules import SLOWEST_READ_MPS
 from gearing.problems import StudyWarning
+from gearing.statistics.intervals import NORMAL_95
 from gearing.study.model import Measured, Study
 from gearing.trips.record import TripRecord
 from gearing.trips.sums import Stretch
@@ -82,7 +83,7 @@ def _against(declared: Measured, stretch: Stretch) -> tuple[str, float] | None:
     if declared.distance_m is None or not stretch.complete:
         return None
     seconds = max((declared.end - declared.start).total_seconds(), 1.0)
-    moments = 1.96 * MOMENT_S * float(np.sqrt(2)) / seconds
+    moments = NORMAL_95 * MOMENT_S * float(np.sqrt(2)) / seconds
     for name, length, most in (
         ("the receiver", stretch.true_m, MOST_OFF_RECEIVER),
         ("the vehicle's computer", stretch.counter_m or stretch.indicated_m, MOST_OFF_COUNT),

@@ -15,6 +15,7 @@ from gearing.findings.rounding import NONE
 from gearing.findings.sides import SIDES
 from gearing.findings.trip_figures import TripFigures
 from gearing.statistics.estimate import Estimate, unknown
+from gearing.statistics.intervals import NORMAL_95
 from gearing.study.model import Study
 from gearing.trips.record import TripRecord
 from gearing.trips.sums import Stretch
@@ -76,7 +77,7 @@ class MeasuredDistances:
         own = float(np.sqrt(np.sum(share**2 * np.array([row._error for row in known]) ** 2)))
         common = float(np.sum(share * np.array([row._common for row in known])))
         # tires differ from day to day by what no single stretch shows
-        wide = mean * (1.96 * float(np.hypot(own, DAY_TO_DAY / np.sqrt(len(known)))) + common)
+        wide = mean * (NORMAL_95 * float(np.hypot(own, DAY_TO_DAY / np.sqrt(len(known)))) + common)
         return Estimate(mean, mean - wide, mean + wide, len(known), "measured distances")
 
 
@@ -117,7 +118,7 @@ def _row(
         factor = unknown("no indicated speed is logged on the stretch")
     elif declared.distance_m is not None:
         value = declared.distance_m / indicated
-        reach = (1.96 * error + common) * value
+        reach = (NORMAL_95 * error + common) * value
         factor = Estimate(value, value - reach, value + reach, 1, "declared over indicated")
     return (
         MeasuredStretch(
@@ -150,7 +151,7 @@ def _road(study: Study, road: str, rows: list[tuple[MeasuredStretch, float]]) ->
         by[side] = value, float(np.hypot(own, SAME_ROAD / np.sqrt(len(some))))
     before, after = by["before"], by["after"]
     ratio = before[0] / after[0]
-    reach = 1.96 * float(np.hypot(before[1], after[1]))
+    reach = NORMAL_95 * float(np.hypot(before[1], after[1]))
     driveline = study.vehicle.speed_source in ("output shaft", "drive wheels")
     note = (
         "fewer turns on the same road: larger tires, if the computer's setting is unchanged"

@@ -17,7 +17,7 @@ import numpy as np
 
 from gearing.findings.sides import SIDES, BySide
 from gearing.statistics.estimate import Estimate, unknown
-from gearing.statistics.intervals import t_quantile
+from gearing.statistics.intervals import NORMAL_95, t_quantile
 from gearing.study.model import Study
 from gearing.trips.record import TripRecord
 from gearing.units import KMH_MPS
@@ -84,7 +84,9 @@ def needle_ratio(study: Study, records: Sequence[TripRecord], side: str) -> Esti
     count = len(ratios)
     reading = float(np.mean(errors)) / np.sqrt(count)
     spread = float(np.std(ratios, ddof=1)) / np.sqrt(count) if count > 1 else 0.0
-    reach = max(1.96 * reading, float(t_quantile(0.975, max(count - 1, 1))) * spread * (count > 2))
+    reach = max(
+        NORMAL_95 * reading, float(t_quantile(0.975, max(count - 1, 1))) * spread * (count > 2)
+    )
     mean = float(np.mean(ratios))
     return Estimate(mean, mean - reach, mean + reach, count, "readings of the needle")
 
