@@ -109,11 +109,6 @@ class ColumnRule:
 class Claim:
     consumption_change_percent: float  # negative is a saving
 
-    @property
-    def economy_change_percent(self) -> float:
-        """The same claim as a change of distance per volume; positive is a saving."""
-        return (1 / (1 + self.consumption_change_percent / 100) - 1) * 100
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Money:

@@ -8,7 +8,6 @@ meridian and prime-vertical radius as in any geodesy handbook.
 from __future__ import annotations
 
 import numpy as np
-import polars as pl
 
 from gearing.units import STANDARD_GRAVITY_MPS2
 
@@ -39,19 +38,3 @@ def _radii(sine2: Array) -> tuple[Array, Array]:
     """Radius along the meridian and across it, in metres."""
     w2 = 1 - WGS84_E2 * sine2
     return WGS84_A_M * (1 - WGS84_E2) / w2**1.5, WGS84_A_M / w2**0.5
-
-
-def distance_expr(
-    latitude_deg: pl.Expr,
-    longitude_deg: pl.Expr,
-    to_latitude_deg: pl.Expr,
-    to_longitude_deg: pl.Expr,
-) -> pl.Expr:
-    """Metres between two near points, as a polars expression; same formula as `steps_m`."""
-    middle = (latitude_deg + to_latitude_deg) * (0.5 * RADIAN)
-    w2 = 1 - WGS84_E2 * middle.sin() ** 2
-    rise = (to_latitude_deg - latitude_deg) * RADIAN * (WGS84_A_M * (1 - WGS84_E2) / w2**1.5)
-    turn = to_longitude_deg - longitude_deg
-    turn = turn - 360.0 * (turn / 360.0).round()
-    across = turn * RADIAN * middle.cos() * (WGS84_A_M / w2.sqrt())
-    return (rise**2 + across**2).sqrt()

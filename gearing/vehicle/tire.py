@@ -22,7 +22,7 @@ from dataclasses import dataclass
 from math import pi
 from typing import Literal
 
-from gearing.units import INCH_M, MILE_M, Number
+from gearing.units import INCH_M, Number
 
 ROLLING_PER_DIAMETER = {"radial": 3.05, "bias": 2.99}  # [3]
 ROLLING_TOLERANCE_LOW = -0.025  # [3]
@@ -93,11 +93,6 @@ class TireSize:
     def revolutions_per_km(self) -> float:
         """Turns a km by the rule of thumb [3]; a published figure is better [4]."""
         return 1000 / self.rolling_circumference_m
-
-    @property
-    def revolutions_per_mile(self) -> float:
-        """Turns a mile by the rule of thumb [3]; a published figure is better [4]."""
-        return MILE_M / self.rolling_circumference_m
 
     @property
     def revolutions_per_km_range(self) -> tuple[float, float]:
@@ -181,11 +176,6 @@ def _inch_size(text: str, match: re.Match[str]) -> TireSize:
         diameter_m=diameter_mm / 1000,
         diameter_source="inch series table, UN Regulation 54 Annex V (from memory)",
     )
-
-
-def rolling_radius_m(revolutions_per_km: Number) -> Number:
-    """Effective rolling radius [m] from turns a km [1/km]: circumference over 2 pi."""
-    return 1000 / (revolutions_per_km * (2 * pi))
 
 
 def revolutions_after_wear(revolutions_per_km: Number, tread_lost_m: float) -> Number:
