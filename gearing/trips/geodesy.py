@@ -1,21 +1,17 @@
 """Distances on the WGS 84 ellipsoid, short steps as plain arithmetic.
 
-One function serves floats, arrays and polars expressions alike, for it uses operators and
-methods only. Radii of curvature: WGS 84 defining constants, NGA.STND.0036 (2014), table 3.1;
-meridian and prime-vertical radius as in any geodesy handbook.
+Radii of curvature: WGS 84 defining constants, NGA.STND.0036 (2014), table 3.1; meridian and
+prime-vertical radius as in any geodesy handbook.
 """
 
 from __future__ import annotations
 
 import numpy as np
 
-from gearing.units import STANDARD_GRAVITY_MPS2
-
 WGS84_A_M = 6_378_137.0
 WGS84_F = 1 / 298.257223563
 WGS84_E2 = WGS84_F * (2 - WGS84_F)
 RADIAN = np.pi / 180
-GRAVITY_MPS2 = STANDARD_GRAVITY_MPS2
 
 Array = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
 

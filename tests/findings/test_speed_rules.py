@@ -113,7 +113,7 @@ def test_the_needle_is_read_against_true_speed() -> None:
     assert ratio.low is not None
     assert ratio.value is not None
     # one unit either way at each reading, two of them
-    assert ratio.value - ratio.low == pytest.approx(1.96 * (1 / 95 + 1 / 63.5) / 2 / 2**0.5)
+    assert ratio.value - ratio.low == pytest.approx(1.959964 * (1 / 95 + 1 / 63.5) / 2 / 2**0.5)
     assert not needle_ratio(_study(dash=dash), [record], "after").known
 
 
