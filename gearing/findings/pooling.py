@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 import polars as pl
 
-from gearing.statistics.estimate import Estimate
-from gearing.statistics.intervals import NORMAL_95, t_quantile
+from gearing.statistics.estimate import NORMAL_95, Estimate
+from gearing.statistics.intervals import t_quantile
 from gearing.statistics.pooling import random_effects
 
 LEAST_UNITS = 3

@@ -15,7 +15,7 @@ import numpy as np
 
 from gearing.findings.hidden_share import RECEIVER_DOUBT, Witness, met_again, together, witnesses
 from gearing.findings.sides import BySide, by_side
-from gearing.statistics.intervals import NORMAL_95
+from gearing.statistics.estimate import NORMAL_95
 from gearing.trips.record import TripRecord
 from gearing.trips.rounding import Grid
 

@@ -12,7 +12,7 @@ from gearing.report.display import Display, digits
 from gearing.report.phrases import percent_of
 from gearing.report.reading import Tree, branch, dig, estimate, number, rows, text
 from gearing.report.tables import Table, table
-from gearing.statistics.intervals import NORMAL_95
+from gearing.statistics.estimate import NORMAL_95
 
 _DRAWN_TRIPS = 300
 

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+
+# standard errors to the end of a 95 % interval, the spread being known
+NORMAL_95 = 1.959963984540054
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +38,17 @@ class Estimate:
             return self
         low, high = sorted((transform(self.low), transform(self.high)))
         return Estimate(transform(self.value), low, high, self.n, self.method, self.why)
+
+    def widened(self, error: float) -> Estimate:
+        """The same value with an independent standard error added to its interval."""
+        if self.value is None or self.low is None or self.high is None or not error:
+            return self
+        reach = NORMAL_95 * error
+        return replace(
+            self,
+            low=self.value - math.hypot(self.value - self.low, reach),
+            high=self.value + math.hypot(self.high - self.value, reach),
+        )
 
 
 def unknown(why: str) -> Estimate:

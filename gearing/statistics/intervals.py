@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 
 CONFIDENCE = 0.95
-NORMAL_95 = 1.959963984540054  # standard errors to the end of a 95 % interval, spread known
 
 
 def t_quantile(probability: float, degrees: float) -> float:

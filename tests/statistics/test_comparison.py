@@ -11,6 +11,7 @@ from statsmodels.stats.power import TTestIndPower
 
 from gearing.statistics import comparison, intervals, persistence, pooling, power, robust
 from gearing.statistics.comparison import Difference
+from gearing.statistics.estimate import Estimate, unknown
 from gearing.statistics.permutation import block_permutation
 from gearing.statistics.regression import weighted_fit
 
@@ -223,6 +224,15 @@ def test_a_known_error_widens_and_adds_degrees() -> None:
     wide = plain.widened(4.0)
     assert wide.standard_error == 5.0
     assert wide.degrees == pytest.approx(8.0 * (5 / 3) ** 4)
+
+
+def test_a_further_independent_error_widens_each_end() -> None:
+    # two independent normal errors, 3 and 4, are one of 5
+    low, high = scipy.stats.norm.interval(0.95, 1.0, 3.0)
+    wide = Estimate(1.0, low, high, 9, "given").widened(4.0)
+    assert (wide.low, wide.high) == pytest.approx(scipy.stats.norm.interval(0.95, 1.0, 5.0))
+    assert wide.value == 1.0
+    assert unknown("nothing").widened(4.0) == unknown("nothing")
 
 
 def test_missing_values_are_refused() -> None:

@@ -15,8 +15,7 @@ import polars as pl
 
 from gearing.findings.fuel.physics import demand
 from gearing.statistics.comparison import percent
-from gearing.statistics.estimate import Estimate, unknown
-from gearing.statistics.intervals import NORMAL_95
+from gearing.statistics.estimate import NORMAL_95, Estimate, unknown
 
 if TYPE_CHECKING:
     from gearing.findings.fuel.learn import Learned

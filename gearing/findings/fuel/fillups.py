@@ -19,8 +19,8 @@ from gearing.findings.levels import OTHER_LEVEL
 from gearing.findings.sides import SIDES, BySide
 from gearing.problems import StudyWarning
 from gearing.statistics.comparison import percent
-from gearing.statistics.estimate import Estimate, unknown
-from gearing.statistics.intervals import NORMAL_95, half_width
+from gearing.statistics.estimate import NORMAL_95, Estimate, unknown
+from gearing.statistics.intervals import half_width
 from gearing.statistics.robust import median_deviation
 from gearing.statistics.two_sides import change_between
 
@@ -164,16 +164,16 @@ def change_from_fillups(tanks: Tanks, odometer: BySide[Estimate]) -> Estimate:
         )
     change = change_between(before, after, lengths=tanks.lengths())
     doubt = math.hypot(_relative_error(odometer.before), _relative_error(odometer.after))
-    reach = (
-        math.hypot(change.value - change.low, NORMAL_95 * doubt),
-        math.hypot(change.high - change.value, NORMAL_95 * doubt),
-    )
-    return Estimate(
-        percent(change.value),
-        percent(change.value - reach[0]),
-        percent(change.value + reach[1]),
-        len(before) + len(after),
-        "full tank to full tank, odometer corrected",
+    return (
+        Estimate(
+            change.value,
+            change.low,
+            change.high,
+            len(before) + len(after),
+            "full tank to full tank, odometer corrected",
+        )
+        .widened(doubt)
+        .map(percent)
     )
 
 

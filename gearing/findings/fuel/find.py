@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -48,8 +48,7 @@ from gearing.findings.fuel.weather import at_times
 from gearing.findings.fuel.worth import worth_of
 from gearing.findings.pooling import shared_error
 from gearing.findings.sides import BySide
-from gearing.statistics.estimate import Estimate, unknown
-from gearing.statistics.intervals import NORMAL_95
+from gearing.statistics.estimate import NORMAL_95, Estimate, unknown
 from gearing.units import MPH_MPS
 
 if TYPE_CHECKING:
@@ -121,9 +120,9 @@ def find_fuel(
     )
     change = ChangePercent(
         unknown(no_indicated) if no_indicated else by_dash,
-        _widened(true_distance, doubt),
-        _widened(compared.matched, doubt),
-        _widened(compared.adjusted_estimate, doubt),
+        true_distance.widened(doubt),
+        compared.matched.widened(doubt),
+        compared.adjusted_estimate.widened(doubt),
         by_fill,
     )
     ground = _Ground(study, trips, joined, days, every_day, no_days, rows, facts)
@@ -138,17 +137,6 @@ def _distance_doubt(trips: pl.DataFrame) -> float:
         for side in ("before", "after")
     ]
     return 100 * abs(sides[1] - sides[0])
-
-
-def _widened(change: Estimate, doubt_percent: float) -> Estimate:
-    if change.value is None or change.low is None or change.high is None or not doubt_percent:
-        return change
-    reach = NORMAL_95 * doubt_percent
-    return replace(
-        change,
-        low=change.value - math.hypot(change.value - change.low, reach),
-        high=change.value + math.hypot(change.high - change.value, reach),
-    )
 
 
 def _finding(

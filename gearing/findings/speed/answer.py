@@ -34,8 +34,7 @@ from gearing.findings.speed.turns import Programmed, Turns, programmed, tire_tur
 from gearing.findings.speed.units import UnitDoubt, unit_doubts, unit_warnings, withheld
 from gearing.findings.trip_figures import TripFigures
 from gearing.problems import StudyWarning
-from gearing.statistics.estimate import Estimate
-from gearing.statistics.intervals import NORMAL_95
+from gearing.statistics.estimate import NORMAL_95, Estimate
 from gearing.study.model import Study
 from gearing.trips.record import TripRecord
 from gearing.units import MILE_M

@@ -12,7 +12,7 @@ import numpy as np
 from gearing.findings.speed.measured import MOMENT_S, MeasuredDistances
 from gearing.findings.speed.rules import SLOWEST_READ_MPS
 from gearing.problems import StudyWarning
-from gearing.statistics.intervals import NORMAL_95
+from gearing.statistics.estimate import NORMAL_95
 from gearing.study.model import Measured, Study
 from gearing.trips.record import TripRecord
 from gearing.trips.sums import Stretch

@@ -14,8 +14,7 @@ import numpy as np
 from gearing.findings.rounding import NONE
 from gearing.findings.sides import SIDES
 from gearing.findings.trip_figures import TripFigures
-from gearing.statistics.estimate import Estimate, unknown
-from gearing.statistics.intervals import NORMAL_95
+from gearing.statistics.estimate import NORMAL_95, Estimate, unknown
 from gearing.study.model import Study
 from gearing.trips.record import TripRecord
 from gearing.trips.sums import Stretch

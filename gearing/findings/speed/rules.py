@@ -16,8 +16,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from gearing.findings.sides import SIDES, BySide
-from gearing.statistics.estimate import Estimate, unknown
-from gearing.statistics.intervals import NORMAL_95, t_quantile
+from gearing.statistics.estimate import NORMAL_95, Estimate, unknown
+from gearing.statistics.intervals import t_quantile
 from gearing.study.model import Study
 from gearing.trips.record import TripRecord
 from gearing.units import KMH_MPS
