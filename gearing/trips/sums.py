@@ -270,7 +270,7 @@ def declared_sums(
         for index, reading in enumerate(study.dash)
         if first <= reading.at <= last
     ]
-    return tuple(stretches), tuple(row for row in shown if row is not None)
+    return tuple(stretches), tuple(shown)
 
 
 def _stretch(motion: pl.DataFrame, index: int, start: datetime, end: datetime) -> Stretch:
@@ -297,12 +297,15 @@ def _rise(count: pl.Series | None) -> float | None:
     return float(known[-1] - known[0]) if known is not None and len(known) > 1 else None
 
 
-def _moment(motion: pl.DataFrame, index: int, at: datetime) -> Shown | None:
-    """Means over the five seconds around a moment: a needle is read no quicker than that."""
+def _moment(motion: pl.DataFrame, index: int, at: datetime) -> Shown:
+    """Means over the five seconds around a moment: a needle is read no quicker than that.
+
+    True speed is the receiver's alone: one bridged by the indicated speed would hold the needle
+    against the vehicle's own count.
+    """
     near = motion.filter((pl.col("time") - at).abs() <= pl.duration(milliseconds=2500))
-    if near.height == 0:
-        return None
-    return Shown(index, _mean(near["true_speed_mps"]), _mean(near["indicated_speed_mps"]))
+    true = near.filter(~pl.col("bridged"))["true_speed_mps"]
+    return Shown(index, _mean(true), _mean(near["indicated_speed_mps"]))
 
 
 def _mean(column: pl.Series) -> float | None:

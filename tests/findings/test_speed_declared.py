@@ -32,6 +32,21 @@ def start(of: str) -> datetime:
     return found
 
 
+BLIND = replace(
+    DRIVES,
+    drives=[
+        replace(
+            drive,
+            samples=drive.samples.drop(
+                "gps_speed_mps", "latitude_deg", "longitude_deg", "altitude_m", "hdop",
+                strict=False,
+            ),
+        )
+        for drive in DRIVES.drives
+    ],
+)  # fmt: skip
+
+
 def told(
     *, measured: tuple[Measured, ...] = (), dash: tuple[DashReading, ...] = (),
     drives: Drives = DRIVES,
@@ -90,6 +105,36 @@ def test_a_needle_read_while_standing_is_told() -> None:
     assert "too slow" in one.text
 
 
+def test_a_needle_without_a_receiver_meets_no_rule() -> None:
+    """Held against the vehicle's own count, a needle that reads low by the tires seemed right."""
+    dash = tuple(
+        DashReading(at=start(of) + timedelta(seconds=600), speed_mps=20.0)
+        for of in ("before", "after")
+    )
+    study = replace(STUDY, dash=dash)
+    made = records(BLIND, study)
+    found = find_speed(study, made, trip_figures(study, made))
+    assert not found.needle_ratio.before.known
+    assert not found.needle_ratio.after.known
+    assert [rule.meets for rule in found.rules] == [None] * len(found.rules)
+    assert all(row.after.true_kmh is None for row in found.needle)
+    (one,) = told(dash=dash, drives=BLIND)
+    assert "no true speed is logged then" in one.text
+
+
+def test_a_needle_read_between_two_rows_of_a_slow_log_was_under_way() -> None:
+    """Ten seconds from row to row: the reading has no speed beside it, but its date is right."""
+    slow = replace(
+        DRIVES,
+        drives=[replace(d, samples=d.samples.gather_every(10)) for d in DRIVES.drives],
+    )
+    (one,) = told(
+        dash=(DashReading(at=start("before") + timedelta(seconds=605), speed_mps=20.0),),
+        drives=slow,
+    )
+    assert "no true speed is logged then" in one.text
+
+
 @pytest.mark.parametrize(("share", "heard"), [(1.4, True), (0.7, True), (1.02, False)])
 def test_a_length_the_receiver_speaks_against_is_told(share: float, heard: bool) -> None:
     declared_m = stretch(200, 1100, share)
@@ -105,12 +150,7 @@ def test_a_length_the_receiver_speaks_against_is_told(share: float, heard: bool)
 
 @pytest.mark.parametrize(("share", "heard"), [(1.4, True), (1.08, False)])
 def test_without_a_receiver_the_computer_speaks(share: float, heard: bool) -> None:
-    gone = ("gps_speed_mps", "latitude_deg", "longitude_deg", "altitude_m", "hdop")
-    blind = replace(
-        DRIVES,
-        drives=[replace(d, samples=d.samples.drop(gone, strict=False)) for d in DRIVES.drives],
-    )
-    found = told(measured=(stretch(200, 1100, share),), drives=blind)
+    found = told(measured=(stretch(200, 1100, share),), drives=BLIND)
     assert [one.code for one in found] == (["measured-disagrees"] if heard else [])
 
 
