@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta, timezone
 
+from gearing.logs.date_order import DAY_FIRST, MONTH_FIRST, OPEN
 from gearing.logs.headings import fold
 
 _MONTHS = {
@@ -22,6 +23,37 @@ _MONTHS = {
     11: "nov november novembre noviembre",
     12: "dec december dezember dez decembre diciembre dic",
 }
+_YEAR_FIRST = re.compile(
+    r"(?<!\d)(?P<y>\d{4})(?P<sep>[-_./]?)(?P<m>\d{2})(?P=sep)(?P<d>\d{2})"
+    r"(?=\d{4}(?:\d\d)?(?!\d)|\D|$)"
+)
+_DAY_MONTH_NAMED = re.compile(
+    r"(?<!\d)(?P<d>\d{1,2})(?:st|nd|rd|th)?\.?[-./_ ]{1,2}(?P<m>[^\W\d_]{3,10})\.?"
+    r"[-./_ ,]{1,2}(?P<y>\d{4})(?!\d)"
+)
+_MONTH_NAMED_DAY = re.compile(
+    r"(?P<m>[^\W\d_]{3,10})\.?[-_ ](?P<d>\d{1,2})(?:st|nd|rd|th)?[-_ ,]{1,2}(?P<y>\d{4})(?!\d)"
+)
+_YEAR_LAST = re.compile(
+    r"(?<!\d)(?P<first>\d{1,2})(?P<sep>[./_-])(?P<second>\d{1,2})(?P=sep)(?P<y>\d{4})(?!\d)"
+)
+# second, a.m. or p.m., and zone, behind hour and minute
+_CLOCK_END = (
+    r"(?:[.,]\d+)?(?:[\s_]*([ap])\.?m(?![^\W\d_]))?\s*"
+    r"((?:utc|gmt)?[+-](?:0\d|1[0-4]):[0-5]\d|(?<=\s)[+-](?:0\d|1[0-4])[0-5]\d|(?:z|utc|gmt)(?![^\W_]))?"
+)
+_CLOCK = re.compile(r"(?<!\d)(\d{1,2}):(\d\d)(?::(\d\d))?(?!\d)" + _CLOCK_END, re.IGNORECASE)
+# right behind a date other signs part it too, or none, where it is two or three pairs of digits
+_CLOCK_BEHIND = re.compile(
+    r"[T_ ,;-]*(?=\d{1,2}[:h._-]\d|\d{4}(?:\d\d)?(?!\d))"
+    r"(\d{1,2})[:h._-]?(\d\d)(?:[:m._-]?(\d\d)(?!\d))?" + _CLOCK_END,
+    re.IGNORECASE,
+)
+# a moment of something else: of the export, of the firmware, of the end
+_NO_START = re.compile(
+    r"(?i)export|download|print|firmware|software|version|build|built|generated|calibrat"
+    r"|install|\bends?\b|\bstop|\bende|\bfin\b"
+)
 MONTH_NUMBERS = {name: number for number, names in _MONTHS.items() for name in names.split()}
 
 
@@ -42,7 +74,7 @@ def parse_time_rule(text: str | None) -> TimeRule:
         return TimeRule()
     low = text.strip().lower()
     since = re.search(r"\bsince\s+(\S.*)$", low)
-    start = _datetime_in(since[1]) if since else None
+    start = find_start(since[1])[0] if since else None
     unit = re.match(r"^(?:elapsed\s+)?(ns|us|ms|s|sec|seconds?|min|minutes?|h|hours?)\b", low)
     names = {"sec": "s", "second": "s", "seconds": "s", "minute": "min", "minutes": "min"}
     names |= {"hour": "h", "hours": "h"}
@@ -61,21 +93,23 @@ def parse_time_rule(text: str | None) -> TimeRule:
     )
 
 
-def _datetime_in(text: str) -> datetime | None:
-    found = re.search(
-        r"(\d{4})-?(\d{2})-?(\d{2})(?:[T_ ]+(\d{1,2})[:h._-]?(\d{2})(?:[:m._-]?(\d{2}))?)?"
-        r"\s*(z|utc)?",
-        text,
-        re.IGNORECASE,
-    )
-    if not found:
+def _at_clock(day: datetime, clock: re.Match[str] | None) -> datetime | None:
+    """`day` at the time of day found, with its zone where one is written; None if it is none."""
+    if clock is None:
         return None
-    parts = [int(g) if g else 0 for g in found.groups()[:6]]
-    try:
-        moment = datetime(*parts)  # type: ignore[arg-type] # noqa: DTZ001 # local until known
-    except ValueError:
+    hour, minute, second = int(clock[1]), int(clock[2]), int(clock[3] or 0)
+    if clock[4]:
+        if not 1 <= hour <= 12:
+            return None
+        hour = hour % 12 + 12 * (clock[4].lower() == "p")
+    if hour > 23 or minute > 59 or second > 59:
         return None
-    return moment.replace(tzinfo=UTC) if found[7] else moment
+    moment = day.replace(hour=hour, minute=minute, second=second)
+    offset = re.search(r"([+-])(\d\d):?(\d\d)$", clock[5] or "")
+    if offset is None:
+        return moment.replace(tzinfo=UTC) if clock[5] else moment
+    ahead = timedelta(hours=int(offset[2]), minutes=int(offset[3]))
+    return moment.replace(tzinfo=timezone(ahead if offset[1] == "+" else -ahead))
 
 
 def month_number(text: str | None) -> int | None:
@@ -95,68 +129,80 @@ def day_number(year: int | None, month: int | None, day: int | None) -> int | No
         return None
 
 
-def find_start(text: str) -> tuple[datetime | None, bool]:
+def find_start(text: str, day_first: bool | None = None) -> tuple[datetime | None, bool]:
     """A date, with time of day where there is one, in a preamble line or a file name.
 
-    Returns the local moment and whether the time of day is known.
+    Returns the moment (local where no zone is written) and whether the time of day is known. A
+    date that may be day first or month first is taken only where `day_first` says which.
     """
-    found = _datetime_in(text)
-    if found is not None and 1979 < found.year < 2100:
-        known = bool(re.search(r"\d{4}-?\d{2}-?\d{2}[T_ -]+\d{1,2}[:h._-]?\d{2}", text))
-        if not known:
-            clock = re.search(r"\b(\d{1,2}):(\d{2})(?::(\d{2}))?\b", text)
-            if clock and int(clock[1]) < 24 and int(clock[2]) < 60:
-                seconds = int(clock[1]) * 3600 + int(clock[2]) * 60 + int(clock[3] or 0)
-                return found + timedelta(seconds=seconds), True
-        return found, known
-    key = re.search(r"\b(\d{1,2})[./_-](\d{1,2}|[^\W\d]{3,9})[./_-](\d{4})(?!\d)", text)
-    if key is None:
-        key = re.search(r"(?<!\d)(\d{1,2})[._-](\d{1,2})[._-](\d{4})(?!\d)", text)
-    if key is None:
-        return None, False
-    first, second, year = key[1], key[2], int(key[3])
-    number = _day_in(first, second, year, "." in key[0])
+    number, end = _first_day(text, day_first)
     if number is None:
         return None, False
-    moment = datetime(1970, 1, 1) + timedelta(days=number)  # noqa: DTZ001 # local until known
-    clock = re.search(r"\b(\d{1,2}):(\d{2})(?::(\d{2}))?\b", text)
-    if clock and int(clock[1]) < 24 and int(clock[2]) < 60:
-        seconds = int(clock[1]) * 3600 + int(clock[2]) * 60 + int(clock[3] or 0)
-        return moment + timedelta(seconds=seconds), True
-    return moment, False
+    day = datetime(1970, 1, 1) + timedelta(days=number)  # noqa: DTZ001 # local until known
+    moment = _at_clock(day, _CLOCK_BEHIND.match(text, end)) or _at_clock(day, _CLOCK.search(text))
+    return moment or day, moment is not None
 
 
-def best_start(preamble: tuple[str, ...]) -> tuple[datetime | None, bool]:
+def start_order(text: str) -> str:
+    """What a date in a preamble line or a file name says of the order of day and month, where it
+    is written with the year last: proved, open, or nothing."""
+    number, end = _first_day(text, None)
+    if number is None:
+        return "" if _first_day(text, True)[0] is None else OPEN
+    for found in _YEAR_LAST.finditer(text):
+        if found.end() == end and max(int(found["first"]), int(found["second"])) > 12:
+            return DAY_FIRST if int(found["first"]) > 12 else MONTH_FIRST
+    return ""
+
+
+def best_start(
+    preamble: tuple[str, ...], day_first: bool | None = None
+) -> tuple[datetime | None, bool]:
     """The preamble's line that reads like a start; a date and a time on two lines are joined."""
     date_only: datetime | None = None
     clock = None
-    for line in preamble:
-        moment, known = find_start(line)
+    for line in start_lines(preamble):
+        moment, known = find_start(line, day_first)
         if moment is not None and known:
             return moment, True
         if moment is not None and date_only is None:
             date_only = moment
         elif moment is None and clock is None and (":" in line):
             clock = _clock_in(line)
-    if date_only is not None and clock is not None:
-        return date_only.replace(hour=clock[0], minute=clock[1], second=clock[2]), True
+    if date_only is not None and (moment := _at_clock(date_only, clock)) is not None:
+        return moment, True
     return date_only, False
 
 
-def _clock_in(line: str) -> tuple[int, int, int] | None:
-    found = re.search(
-        r"(?i)(?:time|start|zeit|beginn|heure|hora).*?\b(\d{1,2}):(\d{2})(?::(\d{2}))?\b", line
-    )
-    if not found or int(found[1]) > 23 or int(found[2]) > 59 or int(found[3] or 0) > 59:
-        return None
-    return int(found[1]), int(found[2]), int(found[3] or 0)
+def start_lines(preamble: tuple[str, ...]) -> tuple[str, ...]:
+    """The lines that do not speak of another moment than the start."""
+    return tuple(line for line in preamble if not _NO_START.search(line))
 
 
-def _day_in(first: str, second: str, year: int, dotted: bool) -> int | None:
-    if not second.isdigit():
-        return day_number(year, month_number(second), int(first))
-    if int(second) > 12:
-        return day_number(year, int(first), int(second))
-    if int(first) > 12 or dotted or first == second:
-        return day_number(year, int(second), int(first))
-    return None  # open: not taken on a guess
+def _clock_in(line: str) -> re.Match[str] | None:
+    word = re.search(r"(?i)time|start|zeit|beginn|heure|hora", line)
+    return _CLOCK.search(line, word.end()) if word else None
+
+
+def _first_day(text: str, day_first: bool | None) -> tuple[int | None, int]:
+    """Days since 1970 of the date in the text, and where it ends."""
+    for pattern in (_YEAR_FIRST, _DAY_MONTH_NAMED, _MONTH_NAMED_DAY, _YEAR_LAST):
+        for found in pattern.finditer(text):
+            year = int(found["y"])
+            number = _day_of(found, year, day_first) if 1979 < year < 2100 else None
+            if number is not None:
+                return number, found.end()
+    return None, 0
+
+
+def _day_of(found: re.Match[str], year: int, day_first: bool | None) -> int | None:
+    parts = found.groupdict()
+    if "m" in parts:
+        return day_number(year, month_number(parts["m"]), int(parts["d"]))
+    first, second = int(parts["first"]), int(parts["second"])
+    if second > 12:
+        return day_number(year, first, second)
+    if first > 12 or parts["sep"] == "." or first == second or day_first:
+        return day_number(year, second, first)
+    # open: not taken on a guess
+    return None if day_first is None else day_number(year, first, second)

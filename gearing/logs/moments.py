@@ -14,10 +14,11 @@ import polars as pl
 from gearing.logs.assign import Candidate, rule_line
 from gearing.logs.clock import Stamps, read_stamps, to_utc
 from gearing.logs.date_order import DAY_FIRST, MONTH_FIRST, OPEN
-from gearing.logs.dates import TimeRule, best_start, find_start, parse_time_rule
+from gearing.logs.dates import TimeRule, find_start, parse_time_rule, start_order
 from gearing.logs.headings import fold
 from gearing.logs.ledger import Ledger, Lines
 from gearing.logs.order import DAY, WEEKS_1024
+from gearing.logs.starts import counts_from_midnight, find_log_start, start_texts
 
 if TYPE_CHECKING:
     from gearing.logs.samples import Context
@@ -27,12 +28,6 @@ if TYPE_CHECKING:
 # 1999-08-22 again (interface specification IS-GPS-200, from memory)
 ROLLED_FROM_US = round(datetime(1999, 8, 22, tzinfo=UTC).timestamp() * 1e6)
 ROLLED_TO_US = round(datetime(2012, 1, 1, tzinfo=UTC).timestamp() * 1e6)
-
-
-# a name gives the minute, and the first row comes a little behind; a count from the start itself
-# does not begin so late, and hits the time of day by chance once in a thousand
-MIDNIGHT_WITHIN_S = 90
-LEAST_SINCE_MIDNIGHT_S = 600
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +76,8 @@ def read_moments(
             _ask_order(candidate, frame, ledger)
             return Moments(None, None, stamps.form, OPEN)
         candidate, stamps, order = settled
+    elif stamps.kind in ("elapsed", "time of day") and rule.since is None:
+        order = next(filter(None, map(start_order, start_texts(preamble, context))), "")
     if stamps.kind == "date" and day_is_enough:
         stamps = Stamps(stamps.us + DAY // 2, "instant", False, stamps.form)
     us = _instants(candidate, stamps, rule, preamble, context)
@@ -180,24 +177,15 @@ def _instants(
     if stamps.kind == "date":
         ledger.ask("which-time", f"{c.heading!r} gives the day alone", [], c.heading)
         return None
-    start = _start(c, rule, preamble, context, stamps.kind)
+    start = find_log_start(c, rule, preamble, context, stamps.kind)
     if start is None:
         return None
     if stamps.kind == "time of day":
         return _on_days(stamps, start, context)
-    if rule.since is None and _counts_from_midnight(stamps, start):
+    if rule.since is None and counts_from_midnight(stamps, start):
         ledger.repair("from-midnight", 1, f"the first is {stamps.us.drop_nulls()[0] / 1e6:g} s")
         return _on_days(stamps, start, context)
     return stamps.us + _us(start, context.time_zone)
-
-
-def _counts_from_midnight(stamps: Stamps, start: datetime) -> bool:
-    """The first count is the time of day of the start itself: what passed since midnight. One
-    that begins near nothing counts from the start, though that be near midnight."""
-    first = stamps.us.drop_nulls().head(1).to_list()
-    of_day = start.hour * 3600 + start.minute * 60 + start.second
-    near = bool(first) and abs(first[0] - of_day * 1_000_000) <= MIDNIGHT_WITHIN_S * 1_000_000
-    return near and first[0] >= LEAST_SINCE_MIDNIGHT_S * 1_000_000
 
 
 def _us(moment: datetime, time_zone: str) -> int:
@@ -221,42 +209,6 @@ def _local_to_utc(us: pl.Series, context: Context) -> pl.Series:
     context.ledger.repair("summer-time", twice)
     context.ledger.repair("clock-not-switched", gaps)
     return out
-
-
-def _start(
-    c: Candidate, rule: TimeRule, preamble: tuple[str, ...], context: Context, kind: str
-) -> datetime | None:
-    """When the elapsed time began: the study's word, the preamble, the file's name."""
-    ledger = context.ledger
-    if rule.since is not None:
-        return rule.since
-    if context.start is not None:
-        ledger.repair("start-from-study", 1)
-        return context.start
-    found = best_start(preamble)
-    code = "start-from-preamble"
-    if found[0] is None:
-        found, code = find_start(context.name), "start-from-name"
-    moment, known = found
-    if moment is not None:
-        ledger.repair(code, 1, moment.isoformat(" "))
-        if not known and kind == "elapsed":
-            ledger.repair("start-of-day-assumed", 1)
-        return moment
-    unit = c.unit or "s"
-    what = (
-        "gives the time of day alone" if kind == "time of day" else "counts from a start not given"
-    )
-    ledger.ask(
-        "which-start",
-        f"{c.heading!r} {what}; a file name that begins with it (2026-03-01_0815.csv) tells it too",
-        [
-            rule_line(c.heading, "time", f"{unit} since 2026-03-01 08:15")[:-2]
-            + f', files = "{ledger.file}" }}'
-        ],
-        c.heading,
-    )
-    return None
 
 
 def _rolled_over(us: pl.Series, preamble: tuple[str, ...], context: Context) -> pl.Series:

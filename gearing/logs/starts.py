@@ -1,0 +1,86 @@
+"""When a log begins that counts from its start, or gives the time of day alone."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+from gearing.logs.assign import Candidate, rule_line
+from gearing.logs.clock import Stamps
+from gearing.logs.date_order import DAY_FIRST, MONTH_FIRST, OPEN
+from gearing.logs.dates import TimeRule, best_start, find_start, start_lines, start_order
+
+if TYPE_CHECKING:
+    from gearing.logs.samples import Context
+
+# a name gives the minute, and the first row comes a little behind; a count from the start itself
+# does not begin so late, and hits the time of day by chance once in a thousand
+MIDNIGHT_WITHIN_S = 90
+LEAST_SINCE_MIDNIGHT_S = 600
+SIDES = ("before", "after")  # the folders the study's two periods lie in
+
+
+def find_log_start(
+    c: Candidate, rule: TimeRule, preamble: tuple[str, ...], context: Context, kind: str
+) -> datetime | None:
+    """When the elapsed time began: the study's word, the preamble, the file's name."""
+    ledger = context.ledger
+    if rule.since is not None:
+        return rule.since
+    if context.start is not None:
+        ledger.repair("start-from-study", 1)
+        return context.start
+    day_first = context.order.day_first if context.order else None
+    found = best_start(preamble, day_first)
+    code = "start-from-preamble"
+    if found[0] is None:
+        found, code = find_start(context.name, day_first), "start-from-name"
+    moment, known = found
+    open_in = [t for t in start_texts(preamble, context) if start_order(t) == OPEN]
+    if moment is not None:
+        if open_in and context.order is not None:
+            way = DAY_FIRST if day_first else MONTH_FIRST
+            ledger.repair("order-by-logs", 1, f"{way}, as {context.order.proved_by} show")
+        ledger.repair(code, 1, moment.isoformat(" "))
+        if not known and kind == "elapsed":
+            ledger.repair("start-of-day-assumed", 1)
+        return moment
+    unit = c.unit or "s"
+    what = (
+        "gives the time of day alone" if kind == "time of day" else "counts from a start not given"
+    )
+    tells = (
+        f"{open_in[0][:60]!r} may be day first or month first"
+        if open_in
+        else "a file name that begins with it (2026-03-01_0815.csv) tells it too"
+    )
+    ledger.ask(
+        "which-start",
+        f"{c.heading!r} {what}; {tells}",
+        [
+            rule_line(c.heading, "time", f"{unit} since 2026-03-01 08:15")[:-2]
+            + f', files = "{_files(context)}" }}'
+        ],
+        c.heading,
+    )
+    return None
+
+
+def _files(context: Context) -> str:
+    """The log's name for the study; recorders that number their logs give both periods the same."""
+    side = context.path.parent.name
+    return f"{side}/{context.path.name}" if side.lower() in SIDES else context.path.name
+
+
+def start_texts(preamble: tuple[str, ...], context: Context) -> tuple[str, ...]:
+    """What may tell the start: lines above the headings, and the file's name."""
+    return (*start_lines(preamble), context.name)
+
+
+def counts_from_midnight(stamps: Stamps, start: datetime) -> bool:
+    """The first count is the time of day of the start itself: what passed since midnight. One
+    that begins near nothing counts from the start, though that be near midnight."""
+    first = stamps.us.drop_nulls().head(1).to_list()
+    of_day = start.hour * 3600 + start.minute * 60 + start.second
+    near = bool(first) and abs(first[0] - of_day * 1_000_000) <= MIDNIGHT_WITHIN_S * 1_000_000
+    return near and first[0] >= LEAST_SINCE_MIDNIGHT_S * 1_000_000
