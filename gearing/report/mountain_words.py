@@ -6,7 +6,7 @@ from typing import Any
 
 from gearing.report.answer import Answer
 from gearing.report.display import Display, digits
-from gearing.report.phrases import brackets, capital, clause
+from gearing.report.phrases import brackets, capital, clause, count_phrase
 from gearing.report.reading import Tree, branch, dig, estimate, number, rows, text, why
 from gearing.statistics.estimate import Estimate
 
@@ -52,7 +52,9 @@ def _short(results: Results, routes: list[tuple[str, Tree]]) -> str:
     """The engine's change of speed and the worst verdict of any route, either way."""
     change = estimate(results, "final_drive", "change_percent").value
     engine = ""
-    if change is not None:
+    if _unchanged(results):
+        engine = "Engine speed as before"
+    elif change is not None:
         engine = f"Engine {digits(abs(change), 1)} % {'slower' if change < 0 else 'faster'}"
     for worst in _WORST_FIRST:
         names = [name for name, way in routes if verdict(way) == worst]
@@ -81,10 +83,26 @@ def _present(results: Results) -> Estimate:
     return estimate(results, "final_drive", "effective", "before")
 
 
+def _unchanged(results: Results) -> bool:
+    """No change of gearing is to be seen: the interval holds none, or it is too small to show."""
+    change = estimate(results, "final_drive", "change_percent")
+    if change.value is None:
+        return False
+    if change.low is not None and change.high is not None and change.low <= 0 <= change.high:
+        return True
+    return float(digits(change.value, 1)) == 0
+
+
 def _gearing_sentence(results: Results) -> str:
     change = estimate(results, "final_drive", "change_percent")
     before = estimate(results, "final_drive", "effective", "before")
     after = estimate(results, "final_drive", "effective", "after")
+    if _unchanged(results):
+        inside = "; ".join(part for part in (_reach(change), count_phrase(change)) if part)
+        return (
+            "The engine turns as fast as before at the same true speed in the same gear, within "
+            f"what the logs can tell{f' ({inside})' if inside else ''}."
+        )
     if change.value is not None:
         slower = "slower" if change.value < 0 else "faster"
         size = digits(abs(change.value), 1)
@@ -102,6 +120,18 @@ def _gearing_sentence(results: Results) -> str:
     tires = "new" if after.known else "present"
     ratio = digits(present.value, 2)
     return f"On the {tires} tires the effective axle ratio is {ratio}{brackets(present, 2)}."
+
+
+def _reach(change: Estimate) -> str:
+    """The interval of a change too small to show, with as many places as it takes."""
+    if change.low is None or change.high is None or change.low == change.high:
+        return ""
+    places = 1 if max(abs(change.low), abs(change.high)) >= 0.1 else 2
+    ends = [
+        f"{digits(abs(end), places)} % {'slower' if end < 0 else 'faster'}"
+        for end in (change.low, change.high)
+    ]
+    return f"95 % interval {ends[0]} to {ends[1]}"
 
 
 def _routes_told(results: Results, display: Display) -> str:
@@ -178,7 +208,7 @@ def _brakes(way: Tree) -> str:
 def _next(results: Results, routes: list[tuple[str, Tree]]) -> str:
     restoring = estimate(results, "final_drive", "restoring_axle_ratio")
     parts = []
-    if restoring.value is not None:
+    if restoring.value is not None and not _unchanged(results):
         parts.append(
             f"An axle ratio of {digits(restoring.value, 2)} would bring the old gearing back."
         )

@@ -14,13 +14,14 @@ Results = dict[str, Any]
 
 
 SWAPPED = "periods-swapped"
+SEE_WHICH = "Next: see which logs are from before and which from after, and run again"
 
 
 def speed_answer(results: Results, display: Display) -> Answer:
     question = "Speed and distance"
     after = estimate(results, "speed", "odometer_factor", "after")
     before = estimate(results, "speed", "odometer_factor", "before")
-    swapped = _swapped(results)
+    swapped = looks_swapped(results)
     # what the old tires showed says nothing of the new ones
     both = dig(results, "declared", "after") is not None or after.known
     shown, tires = (after, "On the new tires") if both else (before, "On these tires")
@@ -44,16 +45,15 @@ def speed_answer(results: Results, display: Display) -> Answer:
         certainty += f" Before the change: {_times(before)}."
     short = "Periods swapped?" if swapped else capital(farther_phrase(shown)) + _percent_ends(shown)
     step = (
-        "Next: see which logs are from before and which from after, and run again; what to program "
-        "waits for that."
+        f"{SEE_WHICH}; what to program waits for that."
         if swapped
         else _speed_next(results, display, shown)
     )
     return Answer(question, short, headline, certainty, step)
 
 
-def _swapped(results: Results) -> str:
-    """A clause ahead of everything where the two periods look swapped."""
+def looks_swapped(results: Results) -> str:
+    """A sentence ahead of everything where the two periods look swapped."""
     if any(text(row.get("code")) == SWAPPED for row in rows(results, "warnings")):
         return "The logs of before and after look swapped (see the warnings). "
     return ""
@@ -103,6 +103,9 @@ def _speed_next(results: Results, display: Display, shown: Estimate) -> str:
             "Next: have the computer that counts speed set to the tires now fitted "
             f"(the figure to set is not known: {reason})." + rules
         )
+    turns = [digits(display.revolutions(one), 0) for one in (now, should_be) if one is not None]
+    if turns[1:] == turns[:1]:  # the very figure it works with already
+        return f"Nothing to reprogram: {turns[0]} {display.revolutions_unit} is right." + rules
     return f"{_programming(results, display, shown, now, should_be)}{rules}"
 
 

@@ -5,13 +5,15 @@ Pure functions of results.json; used by the page and by the short answer on the 
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 from gearing.report.answer import Answer
 from gearing.report.display import Display, System
 from gearing.report.fuel_words import fuel_answer
 from gearing.report.mountain_words import mountain_answer, route_sentences
-from gearing.report.speed_words import speed_answer
+from gearing.report.phrases import clause
+from gearing.report.speed_words import SEE_WHICH, looks_swapped, speed_answer
 from gearing.report.translate import translated
 
 Results = dict[str, Any]
@@ -26,10 +28,24 @@ def three_answers(results: Results, units: System = "metric") -> tuple[str, str,
 def answers(results: Results, units: System = "metric") -> tuple[Answer, Answer, Answer]:
     display = Display(units)
     results = translated(results, display)
-    return (
+    speed, fuel, mountain = (
         speed_answer(results, display),
         fuel_answer(results, display),
         mountain_answer(results, display),
+    )
+    if looks_swapped(results):
+        fuel, mountain = (_in_doubt(one) if one.settled else one for one in (fuel, mountain))
+    return speed, fuel, mountain
+
+
+def _in_doubt(answer: Answer) -> Answer:
+    """A change whose direction hangs on which logs are from before."""
+    return replace(
+        answer,
+        short="Periods swapped?",
+        headline=f"If no logs are swapped: {clause(answer.headline)}.",
+        next_step=f"{SEE_WHICH}: if they are swapped, this change is told the wrong way round.",
+        settled=False,
     )
 
 

@@ -191,3 +191,24 @@ def test_what_a_figure_rests_on_is_named_by_its_method(
     method: str | None, n: int | None, words: str
 ) -> None:
     assert count_phrase(Estimate(1.0, 0.9, 1.1, n, method)) == words
+
+
+def test_swapped_periods_leave_no_answer_that_hangs_on_their_order_settled() -> None:
+    results = fixture_results.full()
+    results["warnings"] = [{"code": "periods-swapped", "text": "They look swapped.", "trips": []}]
+    _, fuel, mountain = answers(results, "metric")
+    for answer in (fuel, mountain):
+        assert not answer.settled
+        assert answer.short == "Periods swapped?"
+        assert answer.headline.startswith("If no logs are swapped: the ")
+        assert answer.next_step.endswith("this change is told the wrong way round.")
+
+
+def test_a_computer_that_holds_the_right_figure_is_left_alone() -> None:
+    """The interval is wide, and yet to be set to what is there already is no advice."""
+    results = fixture_results.full()
+    results["speed"]["odometer_factor"]["after"] = fixture_results.estimate(0.9998, 0.998, 1.0016)
+    results["speed"]["programmed_revolutions_per_km"] = {"now": 378.31, "should_be": 378.24}
+    speed, _, _ = answers(results, "metric")
+    assert speed.next_step.startswith("Nothing to reprogram: 378 revolutions per km is right.")
+    assert "(now" not in speed.next_step

@@ -146,3 +146,23 @@ def test_route_lines_tell_each_way() -> None:
     assert lines[0].startswith("Cold Spring Pass: suits with care; slowest point 41 mph before")
     assert lines[1].startswith("Cold Spring Pass, the other way: suits;")
     assert route_lines({}, "us") == ["No route judged: the study names none."]
+
+
+@pytest.mark.parametrize(
+    ("value", "low", "high", "words"),
+    [
+        (-0.004, -0.04, 0.03, "0.04 % slower to 0.03 % faster"),
+        (0.3, -1.2, 1.8, "1.2 % slower to 1.8 % faster"),
+        (-0.04, -0.05, -0.03, "0.05 % slower to 0.03 % slower"),
+    ],
+)
+def test_an_engine_that_turns_as_before_is_not_told_to_turn_nothing_slower(
+    value: float, low: float, high: float, words: str
+) -> None:
+    results = fixture_results.full()
+    results["final_drive"]["change_percent"] = fixture_results.estimate(value, low, high)
+    _, _, mountain = answers(results, "us")
+    assert mountain.headline.startswith("The engine turns as fast as before")
+    assert f"(95 % interval {words}; " in mountain.headline
+    assert mountain.short.startswith("Engine speed as before")
+    assert "bring the old gearing back" not in mountain.next_step
