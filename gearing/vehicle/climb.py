@@ -45,7 +45,7 @@ class Load:
     """What one vehicle, or n draws of it, weighs and meets. Floats or arrays of shape (n,).
 
     `torque_factor` is the share of sea-level torque left (altitude), `drag_factor` scales the
-    engine's friction, `rolling` [-] is at the day's temperature.
+    engine's friction and `retarder_factor` the retarder, `rolling` [-] is at the day's temperature.
     """
 
     mass_kg: Array
@@ -56,6 +56,7 @@ class Load:
     torque_factor: Array
     drag_factor: Array
     headwind_mps: Array
+    retarder_factor: Array | float = 1.0
 
     @property
     def weight_n(self) -> Array:
@@ -104,12 +105,14 @@ class Holding:
     def braking_n(self, speed_mps: Array, gear: int) -> Array:
         """Force of engine friction and retarder at the wheels [N]; nan out of the speed range."""
         rpm = self.rpm(speed_mps, gear)
-        torque = np.interp(rpm, self._rpm, self.tables.braking_torque_nm[0])
-        torque = torque * self.load.drag_factor
+        friction = np.interp(rpm, self._rpm, self.tables.friction_torque_nm[0])
+        retarder = np.interp(rpm, self._rpm, self.tables.retarder_torque_nm[0])
+        torque = friction * self.load.drag_factor + retarder * self.load.retarder_factor
         ratio = self.powertrain.gear_ratios[gear]
         force = torque * 2 * pi * self.turns * ratio / self.powertrain.efficiencies[gear]
         shaft_rpm = self.turns * 60 * speed_mps
         output = np.interp(shaft_rpm, self._rpm, self.tables.output_retarder_nm)
+        output = output * self.load.retarder_factor
         force = force + output * 2 * pi * self.turns / self.powertrain.axle_efficiency
         return np.where(self._in_range(rpm, gear), force, np.nan)
 

@@ -42,7 +42,8 @@ class LaneGears:
         self.length = tables.full_torque_nm.shape[1]
         self.row = tables.row_of_gear * self.length
         self.full_nm = tables.full_torque_nm.ravel()
-        self.braking_nm = tables.braking_torque_nm.ravel()
+        self.friction_nm = tables.friction_torque_nm.ravel()
+        self.retarder_nm = tables.retarder_torque_nm.ravel()
         self.engine_rpm = tables.engine_rpm.ravel()
         self.passed_on = np.maximum(tables.passed_on.ravel(), 0.05)
         self._set_output(powertrain, lanes, tables)

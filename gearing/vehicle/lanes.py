@@ -19,8 +19,8 @@ class Lanes:
 
     `rolling_at_25c` [-] and `rolling_per_k` [1/K] as in `road_load`; `temperature_c` at
     altitude `temperature_altitude_m`, less the standard atmosphere's 6.5 K a km above it;
-    `headwind_mps` along the way driven; `torque_factor` and `drag_factor` scale the engine's
-    full-load torque and its friction.
+    `headwind_mps` along the way driven; `torque_factor`, `drag_factor` and `retarder_factor` scale
+    the engine's full-load torque, its friction and the retarder.
     """
 
     mass_kg: Array
@@ -35,6 +35,7 @@ class Lanes:
     road: NDArray[np.int64]
     temperature_altitude_m: float = 0.0
     rotating_kg: float = 0.0
+    retarder_factor: Array | float = 1.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -218,8 +218,11 @@ class _Drive:
         left = self.left[piece][self.which] * self.lanes.torque_factor
         torque = np.maximum(gears.full_nm[index] * left - self._fan_nm(index), 0.0)
         full = torque * gears.drive_per_nm[places]
-        friction = gears.braking_nm[index] * self.lanes.drag_factor
-        braking = friction * gears.brake_per_nm[places] + gears.output_retarder_n(middle)
+        lanes = self.lanes
+        held = gears.friction_nm[index] * lanes.drag_factor
+        held = held + gears.retarder_nm[index] * lanes.retarder_factor
+        at_output = gears.output_retarder_n(middle) * lanes.retarder_factor
+        braking = held * gears.brake_per_nm[places] + at_output
         change = self.shifting.choose(gear, rpm, full, braking, needed, self.since_s)
         # row 0 stays, 1 is lower, 2 is higher
         row = np.where(change < 0, 1, np.where(change > 0, 2, 0))

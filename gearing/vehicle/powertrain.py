@@ -90,7 +90,8 @@ class ShaftTables:
     """
 
     full_torque_nm: Array  # at sea level
-    braking_torque_nm: Array  # engine friction and a retarder on the engine
+    friction_torque_nm: Array  # of the engine turned without fuel
+    retarder_torque_nm: Array  # of a retarder on the engine
     engine_rpm: Array
     passed_on: Array  # power at the gearbox input over engine power
     output_retarder_nm: Array  # shape (n,), against output-shaft rpm
@@ -108,22 +109,20 @@ def shaft_tables(powertrain: Powertrain) -> ShaftTables:
     locked = engine.full_load_torque_nm(rpm)
     unlock_below = converter.unlock_rpm if converter else _engaged_rpm(engine)
     is_open = rpm < unlock_below
-    braking = engine.drag_torque_nm(np.maximum(rpm, engine.idle_rpm))
+    friction = engine.drag_torque_nm(np.maximum(rpm, engine.idle_rpm))
+    friction = friction * np.clip(rpm / engine.idle_rpm, 0, 1)
+    on_engine, output = np.zeros_like(rpm), np.zeros_like(rpm)
     retarder = engine.retarder
-    on_engine = retarder is not None and not retarder.on_output_shaft
-    if retarder is not None and on_engine:
-        braking = braking + np.where(rpm > engine.idle_rpm, retarder.torque_nm(rpm), 0.0)
-    braking = braking * np.clip(rpm / engine.idle_rpm, 0, 1)
-    output = (
-        np.where(rpm > 0, retarder.torque_nm(rpm), 0.0)
-        if retarder is not None and retarder.on_output_shaft
-        else np.zeros_like(rpm)
-    )
+    if retarder is not None and retarder.on_output_shaft:
+        output = np.where(rpm > 0, retarder.torque_nm(rpm), 0.0)
+    elif retarder is not None:
+        on_engine = np.where(rpm > engine.idle_rpm, retarder.torque_nm(rpm), 0.0)
     gears = np.arange(1, len(powertrain.gear_ratios) + 1)
     locks = gears >= (converter.lockup_gear if converter else 1)
     return ShaftTables(
         full_torque_nm=np.stack([open_torque, np.where(is_open, open_torque, locked)]),
-        braking_torque_nm=np.stack([braking, braking]),
+        friction_torque_nm=np.stack([friction, friction]),
+        retarder_torque_nm=np.stack([on_engine, on_engine]),
         engine_rpm=np.stack([open_engine, np.where(is_open, open_engine, rpm)]),
         passed_on=np.stack([open_share, np.where(is_open, open_share, 1.0)]),
         output_retarder_nm=output,

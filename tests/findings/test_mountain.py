@@ -335,6 +335,7 @@ def evidence(**changes: object) -> Evidence:
         "cannot_start": np.zeros(200, dtype=bool),
         "below_lugging": np.zeros(200, dtype=bool),
         "loses_descent": np.zeros(200, dtype=bool),
+        "never_held": np.zeros(200, dtype=bool),
         "lowest_falls_kmh": 0.0,
         "brake_before_kwh": 10.0,
         "brake_after_kwh": 10.0,

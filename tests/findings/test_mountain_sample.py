@@ -13,7 +13,7 @@ import polars as pl
 import pytest
 
 from gearing.findings.mountain import MountainFinding, find_mountain
-from gearing.findings.sides import BySide
+from gearing.findings.sides import SIDES, BySide
 from gearing.logs.companions import read_profile
 from gearing.logs.read import read_log
 from gearing.statistics.estimate import Estimate
@@ -104,6 +104,17 @@ def test_both_passes_are_judged(finding: MountainFinding) -> None:
             assert 40 < side.lowest_speed_kmh < 90
         assert any(section.rise_m > 300 for section in route.sections)
     assert finding.warnings == ()
+
+
+def test_brakes_that_work_harder_are_told(finding: MountainFinding, truth: dict[str, Any]) -> None:
+    # friction found at part load once stood for the retarder too, and this descent for suited
+    true = {side: truth["routes"]["Quill Gap"]["back"][side]["brake_kwh"] for side in SIDES}
+    assert true["after"] > 1.05 * true["before"] + 0.1
+    quill = next(route for route in finding.routes if route.name == "Quill Gap")
+    assert quill.reversed is not None
+    assert quill.reversed.verdict == "suits with care"
+    assert any("service brakes" in words for words in quill.reversed.care)
+    assert "drag_factor" not in {one.name for one in finding.parameters if not one.assumed}
 
 
 def test_logged_climbs_are_found_in_both_periods(finding: MountainFinding) -> None:

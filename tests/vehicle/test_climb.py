@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from math import asin, atan, sin, tan
+from math import asin, atan, pi, sin, tan
 
 import numpy as np
 import pytest
@@ -109,6 +109,19 @@ def test_speed_held_down_balances() -> None:
     # a lower gear holds a lower speed; a grade too steep is held by none
     assert held.held_speed_down(0.06, 3)[0] < held.held_speed_down(0.06, 4)[0]
     assert np.isnan(held.held_speed_down(0.30, 5)[0])
+
+
+def test_friction_and_retarder_are_scaled_each_by_its_own_doubt() -> None:
+    # 60 kW at 1,200 and 160 kW at 2,400 rpm: torque in a straight line between them
+    without = replace(bus(), engine=replace(bus().engine, retarder=None))
+    speed = np.array([15.0])
+    friction = Holding(without, load()).braking_n(speed, 3)[0]
+    rpm = 15 * 0.391 * 4.88 * 60
+    torque = np.interp(rpm, (1200, 2400), (60e3 / 1200, 160e3 / 2400)) * 60 / (2 * pi)
+    retarder = torque * 2 * pi * 0.391 * 4.88 / (0.955 * 0.98)
+    for one, other in ((1.0, 1.0), (1.55, 1.0), (1.0, 0.85)):
+        held = Holding(bus(), load(drag_factor=one, retarder_factor=other)).braking_n(speed, 3)[0]
+        assert held == pytest.approx(one * friction + other * retarder, rel=1e-3)
 
 
 def test_retarder_on_the_output_shaft_does_not_care_for_gears() -> None:

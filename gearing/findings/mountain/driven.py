@@ -33,6 +33,7 @@ if TYPE_CHECKING:
 JOULE_PER_KWH = 3.6e6
 HUNT_WITHIN_S = 60.0
 STEEP_DESCENT_M = 500.0
+HOLDS_SHARE = 0.95  # of the draws: a gear that holds in fewer is not said to hold
 START_M = 50.0
 
 
@@ -241,44 +242,45 @@ def descent(driven: Driven, holding: Holding) -> Descent | None:
         return None
     by_gear = held_by_gear(holding, -grade)
     gear, held = gear_for_descent(holding, by_gear, float(driven.road.target_mps[piece]))
+    known = None if held is None else held[np.isfinite(held)] * 3.6
     service = float(driven.service_brake_j[0])
     engine = float(driven.engine_brake_j[0])
     total = service + engine
     return Descent(
         gear=gear,
-        held_speed_kmh=None if held is None else held * 3.6,
+        held_speed_kmh=None if held is None else float(held[0]) * 3.6,
         brake_kwh=service / JOULE_PER_KWH,
         brake_share=service / total if total > 0 else 0.0,
         steepest_percent=-grade * 100,
         engine_and_retarder_kwh=engine / JOULE_PER_KWH,
         held_by_gear_kmh={
-            str(gear): None if speed is None else speed * 3.6 for gear, speed in by_gear.items()
+            str(gear): float(speed[0]) * 3.6 if np.isfinite(speed[0]) else None
+            for gear, speed in by_gear.items()
         },
+        held_spread_kmh=None if known is None else spread(known),
     )
 
 
-def held_by_gear(holding: Holding, downgrade: float) -> dict[int, float | None]:
-    """By gear (from 1), the speed [m/s] the central draw holds on a downgrade, or None."""
-    held = {}
-    for gear in range(len(holding.powertrain.gear_ratios)):
-        speed = float(holding.held_speed_down(downgrade, gear)[0])
-        held[gear + 1] = speed if np.isfinite(speed) else None
-    return held
+def held_by_gear(holding: Holding, downgrade: float) -> dict[int, Array]:
+    """By gear (from 1), the speed [m/s] each draw holds on a downgrade; nan where it does not."""
+    gears = range(len(holding.powertrain.gear_ratios))
+    return {gear + 1: holding.held_speed_down(downgrade, gear) for gear in gears}
 
 
 def gear_for_descent(
-    holding: Holding, by_gear: dict[int, float | None], wanted_mps: float
-) -> tuple[int | None, float | None]:
-    """The highest gear that holds a downgrade at or under a speed, and what it holds.
+    holding: Holding, by_gear: dict[int, Array], wanted_mps: float
+) -> tuple[int | None, Array | None]:
+    """The highest gear that holds a downgrade at or under a speed, and what each draw holds.
 
-    Where none does: the lowest gear that can be driven at that speed, and None.
+    It must do so in the central draw and in 95 % of all. Where none does: the lowest gear that
+    can be driven at that speed, and None.
     """
     lowest_usable = None
     governed = holding.powertrain.engine.governed_rpm
     for gear in sorted(by_gear, reverse=True):
-        held = by_gear[gear]
-        if held is not None and held <= wanted_mps:
-            return gear, held
+        holds = by_gear[gear] <= wanted_mps
+        if holds[0] and holds.mean() >= HOLDS_SHARE:
+            return gear, by_gear[gear]
         if float(holding.rpm(wanted_mps, gear - 1)[0]) <= governed:
             lowest_usable = gear
     return lowest_usable, None

@@ -11,7 +11,8 @@ Defaults and their ranges, where neither study nor logs say:
 - temperature of the standard atmosphere, give or take 12 K; wind along the road, give or take
   3.5 m/s at the vehicle (common practice, no source).
 - declared mass, give or take 2 %; declared torque, 4 %; engine friction, a third less to two
-  fifths more (common practice, no source).
+  fifths more; a retarder's declared power, 15 % less (warm, high up, worn) to 5 % more (common
+  practice, no source).
 """
 
 from __future__ import annotations
@@ -59,6 +60,7 @@ LABELS = {
     "headwind_mps": ("wind along the road", "m/s"),
     "torque_factor": ("torque at the wheels against the declared curve", "-"),
     "drag_factor": ("engine friction against the usual", "-"),
+    "retarder_factor": ("retarder power against the declared", "-"),
     "l_per_kwh": ("fuel for a kWh more at the engine", "L/kWh"),
     "l_per_h_per_krpm": ("fuel to turn the engine, per 1,000 rpm", "L/h"),
 }
@@ -210,6 +212,8 @@ def _defaults(vehicle: Vehicle, mass_kg: float, peak_nm: float) -> dict[str, Par
             "",
         ),
     }
+    if vehicle.engine is not None and vehicle.engine.retarder is not None:
+        found["retarder_factor"] = (1.0, 0.85, 1.05, "declared")
     if vehicle.drag_area_m2 is not None:
         area = vehicle.drag_area_m2
         found["drag_area_m2"] = (area, 0.93 * area, 1.07 * area, "declared")
@@ -277,6 +281,11 @@ def _assumptions(
     said.append("the same rolling resistance on both sets of tires, so that only gearing differs")
     if declared.retarder is None:
         said.append("no retarder: engine friction and the service brakes alone")
+    elif declared.retarder.shaft == "engine":
+        said.append(
+            "retarder power as declared, on top of the engine's own friction: where the maker's "
+            "figure holds the friction too, less is to be declared"
+        )
     if shifts is None:
         said.append("shift points from the torque curve")
     return tuple(said)

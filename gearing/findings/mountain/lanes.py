@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 DRAWN = (
     "mass_kg", "rolling_at_25c", "rolling_per_k", "drag_area_m2", "headwind_mps",
-    "temperature_c", "torque_factor", "drag_factor",
+    "temperature_c", "torque_factor", "drag_factor", "retarder_factor",
 )  # fmt: skip
 
 
@@ -63,7 +63,8 @@ def make_draws(
     def deviates() -> Array:
         return np.concatenate([[0.0], rng.standard_normal(count)])
 
-    values = {name: inputs.draw(name, deviates()) for name in DRAWN}
+    values = {name: inputs.draw(name, deviates()) for name in DRAWN if name in inputs.parameters}
+    values.setdefault("retarder_factor", np.ones(count + 1))
     turns = {side: _revolutions(one, deviates()) for side, one in revolutions_per_km.items()}
     return Draws(inputs, values, turns, seed)
 
@@ -106,6 +107,7 @@ def road_lanes(
             revolutions_per_km=np.concatenate([draws.revolutions_per_km[s] for s, _ in parts]),
             torque_factor=repeated("torque_factor"),
             drag_factor=repeated("drag_factor"),
+            retarder_factor=repeated("retarder_factor"),
             road=np.concatenate([np.full(draws.count, way) for _, way in parts]),
             rotating_kg=draws.inputs.rotating_kg,
         ),
@@ -126,6 +128,7 @@ def holding(draws: Draws, side: Side, altitude_m: float, *, headwind: bool = Fal
         revolutions_per_km=draws.revolutions_per_km[side],
         torque_factor=values["torque_factor"] * left,
         drag_factor=values["drag_factor"],
+        retarder_factor=values["retarder_factor"],
         headwind_mps=values["headwind_mps"] if headwind else np.zeros(draws.count),
     )
     return Holding(draws.inputs.powertrain, load)

@@ -32,9 +32,10 @@ class Descent:
     """What gears and retarder do on the way down, and what is left to the service brakes.
 
     `gear` is the highest that holds the route's steepest 500 m of descent at or under the
-    speed wanted there without service brakes, else the lowest that can be driven there;
-    `held_speed_kmh` what it holds, None where it does not hold the grade under governed
-    speed. `brake_share` is the service brakes' part of all braking.
+    speed wanted there without service brakes, and does so in 95 % of the draws; else the lowest
+    that can be driven there. `held_speed_kmh` is what it holds, with its 95 % range over the
+    draws in `held_spread_kmh`; None where it does not hold the grade so. `brake_share` is the
+    service brakes' part of all braking.
     """
 
     gear: int | None
@@ -44,6 +45,7 @@ class Descent:
     steepest_percent: float
     engine_and_retarder_kwh: float
     held_by_gear_kmh: dict[str, float | None]  # by gear, None: not held under governed speed
+    held_spread_kmh: Spread | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -9,6 +9,7 @@ import numpy as np
 import polars as pl
 
 from gearing.findings.mountain.driven import (
+    JOULE_PER_KWH,
     STEEP_DESCENT_M,
     Driven,
     falls_below_lugging,
@@ -22,16 +23,20 @@ from gearing.findings.mountain.lanes import Draws, holding, road_lanes
 from gearing.findings.mountain.profile import Profile, missing_words, read_passes
 from gearing.findings.mountain.result import Route, RouteSide, RouteWay
 from gearing.findings.mountain.sections import altitude_at_edges, find_stretches
-from gearing.findings.mountain.verdict import Evidence, judge
+from gearing.findings.mountain.verdict import CARE_SHARE, Braking, Evidence, judge
 from gearing.vehicle.longitudinal import drive
 from gearing.vehicle.road import Road, make_road
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from numpy.typing import NDArray
+
     from gearing.findings.mountain.sections import Stretch
     from gearing.study.model import Side
     from gearing.vehicle.climb import Holding
+
+    Array = NDArray[np.float64]
 
 FRAME_STEP_M = 50.0
 WAYS = ("forward", "reversed")
@@ -216,9 +221,11 @@ def _evidence(
 ) -> Evidence:
     after, before = way.driven["after"], way.driven.get("before")
     loses = ~holds_descent(after, held["after"])
+    never = np.zeros_like(loses)
     falls = None
     if before is not None:
-        loses &= holds_descent(before, held["before"])
+        held_before = holds_descent(before, held["before"])
+        loses, never = loses & held_before, loses & ~held_before
         falls = max(
             (
                 float(before.lowest(s.first, s.last)[0][0] - after.lowest(s.first, s.last)[0][0])
@@ -231,10 +238,27 @@ def _evidence(
         cannot_start=~starts(after, starting["after"]),
         below_lugging=falls_below_lugging(after),
         loses_descent=loses,
+        never_held=never,
         lowest_falls_kmh=falls,
         brake_before_kwh=_brake_kwh(sides.get("before")),
         brake_after_kwh=_brake_kwh(sides["after"]) or 0.0,
+        hardest=_hardest(way, after, held["after"].load.mass_kg),
     )
+
+
+def _hardest(way: Way, driven: Driven, mass_kg: Array) -> Braking | None:
+    """The descent on which the service brakes take most, in all but a twentieth of the draws."""
+    road, found = way.road, []
+    for one in way.stretches:
+        if one.climbs:
+            continue
+        rows, edges = slice(one.first, one.last + 1), slice(one.first, one.last + 2)
+        work = (driven.service_brake_n[rows] * road.step_m[rows, None]).sum(axis=0)
+        stops = work / (mass_kg * road.limit_mps[edges].max() ** 2 / 2)
+        most, kwh = np.quantile([stops, work / JOULE_PER_KWH], 1 - CARE_SHARE, axis=1)
+        low, high = road.edge_m[one.first] / 1000, road.edge_m[one.last + 1] / 1000
+        found.append(Braking(float(low), float(high), float(kwh), float(most)))
+    return max(found, key=lambda one: one.stops, default=None)
 
 
 def _brake_kwh(side: RouteSide | None) -> float | None:

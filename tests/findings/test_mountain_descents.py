@@ -1,0 +1,169 @@
+"""Descents: what holds the vehicle back, by hand, and what must never be called suited."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import polars as pl
+import pytest
+from mountain_studies import AFTER, ENGINE, known, study, turns
+
+from gearing.findings.mountain import MountainFinding, find_mountain
+from gearing.findings.mountain.result import RouteWay
+from gearing.findings.mountain.verdict import Braking, Evidence, judge
+from gearing.findings.sides import BySide
+from gearing.report.words import route_lines
+from gearing.results import plain
+from gearing.statistics.estimate import unknown
+
+GRAVITY = 9.80665
+# Gear ratios and retarder of an invented tractor with trailer of 80,000 lb.
+TRUCK = {
+    "mass_kg": 36_287.0,
+    "axle_ratio": 3.55,
+    "gear_ratios": (14.80, 10.95, 8.09, 5.97, 4.46, 3.32, 2.45, 1.81, 1.35, 1.00),
+    "converter": False,
+}
+RETARDER_RPM, RETARDER_W = (1200.0, 1500.0, 1800.0, 2100.0), (142e3, 216e3, 298e3, 373e3)
+
+
+def truck(retarder: bool = True) -> dict[str, object]:
+    assert ENGINE.retarder is not None
+    fitted = replace(ENGINE.retarder, rpm=RETARDER_RPM, power_w=RETARDER_W) if retarder else None
+    engine = replace(
+        ENGINE,
+        rpm=(1000, 1200, 1400, 1600, 1800, 2000, 2100),
+        torque_nm=(2100, 2240, 2170, 2010, 1780, 1530, 1400),
+        governed_rpm=2100,
+        retarder=fitted,
+    )
+    return TRUCK | {"engine": engine}
+
+
+def descent(grade: float, length_m: float = 8000.0) -> pl.DataFrame:
+    """2 km level, down, 2 km level; grade as rise over run."""
+    distance = np.arange(0.0, length_m + 4000.1, 50.0)
+    down = np.clip(distance - 2000, 0, length_m) * np.sin(np.arctan(grade))
+    return pl.DataFrame({"distance_m": distance, "altitude_m": 1500 - down})
+
+
+def find(vehicle: dict[str, object], grade: float, **more: object) -> MountainFinding:
+    return find_mountain(
+        study(**vehicle),
+        profiles={"pass": descent(grade)},
+        revolutions_per_km=more.pop("revolutions", turns(319.0, 322.0)),
+        draws=60,
+        **more,
+    )
+
+
+def test_speed_held_down_by_hand() -> None:
+    # Weight along the grade less rolling and air, times speed, is what engine and retarder
+    # take, over what axle and gear lose; friction at 6.5 % of peak torque at idle and 10.6 %
+    # at rated speed, from a published truck simulation (from memory).
+    finding = find(truck(), 0.07)
+    held = finding.routes[0].after
+    assert held is not None
+    assert held.descent is not None
+    value = {one.name: one.value for one in finding.parameters}
+    for gear in (8, 9):
+        kmh = held.descent.held_by_gear_kmh[str(gear)]
+        assert kmh is not None
+        speed, ratio = kmh / 3.6, truck()["gear_ratios"][gear - 1]  # type: ignore[index]
+        rpm = speed * 0.322 * 3.55 * ratio * 60
+        kelvin = 288.15 - 0.0065 * 1240
+        rolling = value["rolling_at_25c"] / (1 + value["rolling_per_k"] * (kelvin - 298.15))
+        angle = np.arctan(0.07)
+        pull = 36_287 * GRAVITY * (np.sin(angle) - rolling * np.cos(angle))
+        density = 101_325 * (kelvin / 288.15) ** 5.25588 / (287.053 * kelvin)
+        pull -= 0.5 * density * value["drag_area_m2"] * speed**2
+        friction = 2240 * np.interp(rpm, (600, 2100), (0.065, 0.119)) * rpm * 2 * np.pi / 60
+        torque = np.array(RETARDER_W) / RETARDER_RPM
+        taken = friction + np.interp(rpm, RETARDER_RPM, torque) * rpm
+        assert pull * speed == pytest.approx(taken / (0.955 * 0.96), rel=0.04)
+    # no gear that runs at 60 mph holds it there: top gear's turns are 1,840 of 2,100
+    assert held.descent.held_by_gear_kmh["10"] is None
+
+
+def test_a_gear_said_to_hold_does_so_in_nearly_every_draw() -> None:
+    told = find(truck(), 0.07).routes[0].after
+    assert told is not None
+    assert told.descent is not None
+    one = told.descent
+    # in the middle case gear 9 holds at 79 km/h, but not with friction and retarder as weak
+    # as they may be
+    assert one.held_by_gear_kmh["9"] is not None
+    assert one.held_by_gear_kmh["9"] < 26.8 * 3.6
+    assert one.gear == 8
+    assert one.held_speed_kmh == one.held_by_gear_kmh["8"]
+    assert one.held_spread_kmh is not None
+    assert one.held_spread_kmh.low < one.held_speed_kmh < one.held_spread_kmh.high
+
+
+@pytest.mark.parametrize("grade", [0.06, 0.07, 0.09, 0.12])
+@pytest.mark.parametrize("retarder", [True, False])
+def test_no_long_steep_descent_at_highway_speed_is_called_suited(
+    grade: float, retarder: bool
+) -> None:
+    # The old tires did no better, and that makes no descent suited. 80,000 lb at 60 mph down
+    # 6 % ask 420 kW of engine, retarder and brakes at the wheels (weight x grade x speed, less
+    # rolling and air), more than the retarder's 325 kW at that speed.
+    finding = find(truck(retarder), grade)
+    (route,) = finding.routes
+    assert route.verdict == "suits with care"
+    (words,) = [words for words in route.care if "service brakes take" in words]
+    assert "on the descent from" in words
+    assert "full stops from the speed wanted there" in words
+    assert "service brakes take" in "\n".join(route_lines(plain(finding), "us"))
+    # uphill nothing is asked of the brakes
+    assert isinstance(route.reversed, RouteWay)
+    assert not any("descent" in words for words in route.reversed.care)
+
+
+def test_a_descent_no_gear_holds_is_told_though_none_did_before() -> None:
+    bare = {"engine": replace(ENGINE, retarder=None), "mass_kg": 18_144.0}
+    for grade in (0.09, 0.12):
+        route = find(bare, grade, revolutions=turns()).routes[0]
+        assert route.verdict == "suits with care"
+        assert any("no gear holds the steepest descent" in words for words in route.care)
+        assert any("none did before" in words for words in route.care)
+    # of a before that is not known nothing is said
+    alone = find(bare, 0.12, revolutions=BySide(unknown("not driven"), known(AFTER))).routes[0]
+    assert alone.verdict == "does not suit"
+    assert not any("before" in words for words in alone.care)
+
+
+def test_a_gentle_descent_asks_for_no_care() -> None:
+    (route,) = find(truck(), 0.02).routes
+    assert route.verdict == "suits"
+
+
+def evidence(**changes: object) -> Evidence:
+    none = np.zeros(200, dtype=bool)
+    usual: dict[str, object] = {
+        "cannot_start": none,
+        "below_lugging": none,
+        "loses_descent": none,
+        "never_held": none,
+        "lowest_falls_kmh": 0.0,
+        "brake_before_kwh": 10.0,
+        "brake_after_kwh": 10.0,
+    }
+    return Evidence(**(usual | changes))  # type: ignore[arg-type]
+
+
+def test_care_on_descents_at_its_edges() -> None:
+    assert judge(evidence(hardest=Braking(1.0, 3.0, 5.0, 1.0)))[0] == "suits"
+    verdict, care = judge(evidence(hardest=Braking(1.0, 3.0, 5.0, 1.01)))
+    assert verdict == "suits with care"
+    assert "from 1.0 to 3.0 km" in care[0]
+    assert judge(evidence(never_held=np.arange(200) < 10))[0] == "suits"
+    assert judge(evidence(never_held=np.arange(200) < 11))[0] == "suits with care"
+    # never a fault of the new tires alone
+    assert judge(evidence(never_held=np.ones(200, dtype=bool)))[0] == "suits with care"
+    # and what a failing drive asks of the brakes is told too
+    failing = evidence(cannot_start=np.ones(200, dtype=bool), hardest=Braking(1.0, 3.0, 5.0, 4.0))
+    verdict, care = judge(failing)
+    assert verdict == "does not suit"
+    assert len(care) == 2
