@@ -20,6 +20,8 @@ ERA = 300 * DAY  # a jump of this length within one log is a clock's doing
 MOST_STRAYS = 0.2  # a smaller part of the file than this, in another era, is set aside
 MOST_JUMPS = 50  # jumps back beyond this many are plain disorder
 SET_BACK = 2 * SECOND
+LEAST_STEPS = 5  # of a clock, to say that it is coarse
+ROWS_A_STEP = 1.5
 
 
 def put_right(us: Ints, samples: pl.DataFrame, ledger: Ledger) -> tuple[Ints, Mask]:
@@ -162,7 +164,8 @@ def _repeats(us: Ints, samples: pl.DataFrame, at: int, end: int) -> bool:
 
 
 def sort_rows(samples: pl.DataFrame, ledger: Ledger) -> pl.DataFrame:
-    """Rows in ascending time; the same time with the same values is used once."""
+    """Rows in ascending time; the same time with the same values is used once, and rows whose
+    clock is coarser than they come are spread over its step."""
     if not samples["time"].is_sorted():
         late = int((samples["time"].diff().dt.total_microseconds() < 0).sum())
         ledger.repair("out-of-order", late)
@@ -174,7 +177,35 @@ def sort_rows(samples: pl.DataFrame, ledger: Ledger) -> pl.DataFrame:
     near = (same | same.shift(-1)).fill_null(False)
     held = samples.filter(near)
     again = held.filter(~held.select(pl.struct(channels).is_first_distinct()).to_series())
-    if again.height == 0:
-        return samples
-    ledger.set_aside_rows("repeated-row", again["line"].to_numpy())
-    return samples.filter(~pl.col("line").is_in(again["line"].implode()))
+    once = samples.filter(~pl.col("line").is_in(again["line"].implode()))
+    if _clock_is_coarse(once):
+        return _spread(samples, ledger)
+    if again.height:
+        ledger.set_aside_rows("repeated-row", again["line"].to_numpy())
+    return once
+
+
+def _clock_is_coarse(samples: pl.DataFrame) -> bool:
+    """Most times are given to several rows, and not because each row carries another channel."""
+    names = [n for n in samples.columns if n not in ("time", "line")]
+    each = samples.group_by("time").agg(pl.len().alias("rows"), pl.col(names).count())
+    if each.height < LEAST_STEPS or samples.height < ROWS_A_STEP * each.height:
+        return False
+    values = each.select(pl.max_horizontal(names).alias("most"))["most"]
+    return int((values > 1).sum()) > each.height / 2
+
+
+def _spread(samples: pl.DataFrame, ledger: Ledger) -> pl.DataFrame:
+    """Rows of one time spread evenly up to the next; the first and last step may be cut short."""
+    us = samples["time"].dt.epoch("us").to_numpy()
+    begins = np.flatnonzero(np.diff(us, prepend=us[0] - 1) > 0)
+    count = np.diff(np.append(begins, len(us)))
+    usual_us, usual_rows = _typical(us), float(np.median(count))
+    step = np.minimum(np.diff(us[begins], append=us[-1] + usual_us), usual_us)
+    part = count.astype(np.float64)
+    part[[0, -1]] = np.maximum(part[[0, -1]], usual_rows)
+    within = np.arange(len(us)) - np.repeat(begins, count)
+    within[: count[0]] += int(part[0]) - int(count[0])
+    spread = us + (within * np.repeat(step / part, count)).astype(np.int64)
+    ledger.repair("coarse-clock", len(us), f"it goes by {usual_us / SECOND:g} s")
+    return samples.with_columns(pl.Series("time", spread).cast(samples["time"].dtype))

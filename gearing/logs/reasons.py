@@ -132,6 +132,7 @@ _REPAIRS = (
     Reason("unit-in-cell", _N, "units written behind the numbers were taken off", ""),
     Reason("thousands-separator", _N, "thousands separators were taken out", ""),
     Reason("out-of-order", _N, "rows were put in order of time", ""),
+    Reason("coarse-clock", _N, "rows share their time; they were spread evenly over its step", ""),
     Reason("clock-set", _N, "the clock was set while recording; rows before it were moved", ""),
     Reason("week-rollover", _N, "dates 1024 weeks back (GPS week rollover) were put right", ""),
     Reason("start-from-preamble", _N, "the start of the elapsed time stands above the headings"),
