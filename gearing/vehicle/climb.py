@@ -15,12 +15,12 @@ Sources
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import pi
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from gearing.units import STANDARD_GRAVITY_MPS2, Number
+from gearing.vehicle.drivetrain import tractive_force_n
 from gearing.vehicle.powertrain import Powertrain, ShaftTables, shaft_tables
 from gearing.vehicle.road_load import air_force_n
 
@@ -88,10 +88,14 @@ class Holding:
         rpm = self.rpm(speed_mps, gear)
         row = self.tables.row_of_gear[gear]
         torque = np.interp(rpm, self._rpm, self.tables.full_torque_nm[row])
-        ratio = self.powertrain.gear_ratios[gear]
-        force = torque * self.load.torque_factor * 2 * pi * self.turns * ratio
-        force = force * self.powertrain.efficiencies[gear]
+        force = self._at_wheels_n(torque * self.load.torque_factor, gear)
         return np.where(self._in_range(rpm, gear), force, np.nan)
+
+    def _at_wheels_n(self, torque_nm: Array, gear: int) -> Array:
+        powertrain = self.powertrain
+        ratio, efficiency = powertrain.gear_ratios[gear], powertrain.efficiencies[gear]
+        turns = self.load.revolutions_per_km
+        return tractive_force_n(torque_nm, turns, powertrain.axle_ratio, ratio, efficiency)
 
     def _in_range(self, rpm: Array, gear: int) -> NDArray[np.bool_]:
         engine = self.powertrain.engine
@@ -108,12 +112,13 @@ class Holding:
         friction = np.interp(rpm, self._rpm, self.tables.friction_torque_nm[0])
         retarder = np.interp(rpm, self._rpm, self.tables.retarder_torque_nm[0])
         torque = friction * self.load.drag_factor + retarder * self.load.retarder_factor
-        ratio = self.powertrain.gear_ratios[gear]
-        force = torque * 2 * pi * self.turns * ratio / self.powertrain.efficiencies[gear]
+        powertrain, turns = self.powertrain, self.load.revolutions_per_km
+        axle, ratio = powertrain.axle_ratio, powertrain.gear_ratios[gear]
+        force = tractive_force_n(torque, turns, axle, ratio, 1 / powertrain.efficiencies[gear])
         shaft_rpm = self.turns * 60 * speed_mps
         output = np.interp(shaft_rpm, self._rpm, self.tables.output_retarder_nm)
         output = output * self.load.retarder_factor
-        force = force + output * 2 * pi * self.turns / self.powertrain.axle_efficiency
+        force += tractive_force_n(output, turns, axle, 1.0, 1 / powertrain.axle_efficiency)
         return np.where(self._in_range(rpm, gear), force, np.nan)
 
     def grade_held(self, speed_mps: Array | float, gear: int) -> Array:
@@ -156,10 +161,8 @@ class Holding:
 
         Full torque at the engagement speed; with a converter, at stall times its stall ratio.
         """
-        powertrain = self.powertrain
         torque = self.tables.full_torque_nm[self.tables.row_of_gear[0], 0]
-        force = torque * self.load.torque_factor * 2 * pi * self.turns
-        force = force * powertrain.gear_ratios[0] * powertrain.efficiencies[0]
+        force = self._at_wheels_n(torque * self.load.torque_factor, 0)
         return self._grade(force, self.load.rolling)
 
     def climbing_speed(self, grade: float, points: int = 240) -> tuple[Array, NDArray[np.int64]]:

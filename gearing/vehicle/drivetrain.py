@@ -104,15 +104,17 @@ def gear_efficiency(
 
 
 def tractive_force_n(
-    torque_nm: Number,
-    revolutions_per_km: float,
+    torque_nm: Number | float,
+    revolutions_per_km: Number,
     axle_ratio: float,
-    gear_ratio: float,
-    efficiency: float = 1.0,
+    gear_ratio: Number | float,
+    efficiency: Number | float = 1.0,
 ) -> Number:
     """Force at the drive wheels' contact [N] from torque at the gearbox input [N m].
 
     Power in equals power out over `efficiency` [-]: force = torque x ratios x 2 pi x turns
-    a metre.
+    a metre. Where the wheels drive the engine, `efficiency` is one over the gears' own.
     """
-    return torque_nm * (axle_ratio * gear_ratio * efficiency * 2 * pi * revolutions_per_km / 1000)
+    radians_per_m = revolutions_per_km * (2 * pi / 1000)
+    force: Number = torque_nm * (axle_ratio * gear_ratio * efficiency * radians_per_m)
+    return force

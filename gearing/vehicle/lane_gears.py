@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from gearing.vehicle.drivetrain import tractive_force_n
 from gearing.vehicle.powertrain import Powertrain, ShaftTables, shaft_tables
 from gearing.vehicle.road_load import engine_equivalent_mass_kg
 
@@ -32,8 +33,9 @@ class LaneGears:
         self.count = ratios.size
         self.offset = lane
         self.rpm_per_mps = (turns_per_m * 60).ravel()
-        self.drive_per_nm = (2 * pi * turns_per_m * efficiency).ravel()
-        self.brake_per_nm = (2 * pi * turns_per_m / efficiency).ravel()
+        per_km, axle = lanes.revolutions_per_km[:, None], powertrain.axle_ratio
+        self.drive_per_nm = tractive_force_n(1.0, per_km, axle, ratios, efficiency).ravel()
+        self.brake_per_nm = tractive_force_n(1.0, per_km, axle, ratios, 1 / efficiency).ravel()
         self.efficiency = efficiency
         engine_mass = engine_equivalent_mass_kg(
             powertrain.engine.inertia_kgm2, 2 * pi * turns_per_m
@@ -53,7 +55,13 @@ class LaneGears:
         self.has_output_retarder = bool(tables.output_retarder_nm.any())
         self.output_nm = tables.output_retarder_nm
         self.output_rpm_per_mps = shaft_per_m * 60
-        self.output_brake_per_nm = 2 * pi * shaft_per_m / powertrain.axle_efficiency
+        self.output_brake_per_nm = tractive_force_n(
+            1.0,
+            lanes.revolutions_per_km,
+            powertrain.axle_ratio,
+            1.0,
+            1 / powertrain.axle_efficiency,
+        )
 
     def output_retarder_n(self, speed: Array) -> Array | float:
         if not self.has_output_retarder:

@@ -19,11 +19,15 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from gearing.units import STANDARD_GRAVITY_MPS2
 from gearing.vehicle.atmosphere import LAPSE_K_PER_M, density_kgpm3, standard_pressure_pa
 from gearing.vehicle.lane_gears import LaneGears
 from gearing.vehicle.lanes import Lanes, Run
-from gearing.vehicle.road_load import air_force_n, rolling_coefficient
+from gearing.vehicle.road_load import (
+    air_force_n,
+    grade_force_n,
+    rolling_coefficient,
+    rolling_force_n,
+)
 from gearing.vehicle.shifting import MIN_SHIFT_INTERVAL_S, Shifting
 
 if TYPE_CHECKING:
@@ -105,9 +109,7 @@ class _Drive:
         self.powertrain, self.lanes, self.which = powertrain, lanes, lanes.road
         self.gears, self.shifting = LaneGears(powertrain, lanes), Shifting(powertrain)
         self.step_m = np.stack([road.step_m for road in roads], axis=1)
-        grade = np.stack([road.grade for road in roads], axis=1)
-        self.cosine = 1 / np.sqrt(1 + grade**2)
-        self.sine = grade * self.cosine
+        self.grade = np.stack([road.grade for road in roads], axis=1)
         self.altitude = np.stack([road.altitude_m for road in roads], axis=1)
         self.target = np.stack([road.target_mps for road in roads], axis=1)
         self.stop_s = np.stack([road.stop_s for road in roads], axis=1)
@@ -121,18 +123,15 @@ class _Drive:
         self.cooler_k = (self.altitude - lanes.temperature_altitude_m) * LAPSE_K_PER_M
         self.left = self.powertrain.engine.altitude_factor(self.altitude)
         mean_cooler = (self.cooler_k * self.step_m).sum(0) / self.step_m.sum(0)
-        rolling = rolling_coefficient(
+        self.rolling = rolling_coefficient(
             lanes.rolling_at_25c,
             lanes.temperature_c - mean_cooler[self.which],
             lanes.rolling_per_k,
         )
-        self.weight = lanes.mass_kg * STANDARD_GRAVITY_MPS2
-        self.rolling_n = self.weight * rolling
 
     def _set_state(self) -> None:
         pieces, count = self.step_m.shape[0], self.lanes.mass_kg.size
         self.speed = np.maximum(self.target[0][self.which], CRAWL_MPS)
-        self.start_speed = self.speed
         self.slope = np.zeros(count)
         self.since_s = np.full(count, MIN_SHIFT_INTERVAL_S)
         self.hard_s = np.zeros(count)
@@ -191,12 +190,13 @@ class _Drive:
         self._keep(piece, step, moved, chosen, resistance)
 
     def _resistance(self, piece: int, speed: Array) -> _Resistance:
-        which = self.which
+        which, mass = self.which, self.lanes.mass_kg
+        grade = self.grade[piece][which]
         celsius = self.lanes.temperature_c - self.cooler_k[piece][which]
         density = density_kgpm3(self.pressure[piece][which], celsius)
         return _Resistance(
-            rolling_n=self.rolling_n * self.cosine[piece][which],
-            climbing_n=self.weight * self.sine[piece][which],
+            rolling_n=rolling_force_n(mass, self.rolling, grade),
+            climbing_n=grade_force_n(mass, grade),
             air_n=air_force_n(speed, density, self.lanes.drag_area_m2, self.lanes.headwind_mps),
         )
 
