@@ -7,7 +7,7 @@ import polars as pl
 from gearing.report.chart import SIDES
 from gearing.report.data_charts import cover_chart, temperature_chart
 from gearing.report.declared import assumed_table, declared_table
-from gearing.report.display import Display, digits
+from gearing.report.display import Display, digits, minus
 from gearing.report.phrases import capital
 from gearing.report.reading import Tree, branch, dig, number, rows, text
 from gearing.report.section import Section
@@ -53,7 +53,7 @@ def _cover_table(trips: pl.DataFrame | None, display: Display) -> Table:
                 tires,
                 digits(part.height, 0),
                 digits(part["local_day"].n_unique(), 0),
-                digits(display.distance(float(part["true_m"].sum()) / 1000), 0),
+                _total(part, "true_m", display.distance(1.0) / 1000, 0, "not known"),
                 _total(part, "moving_s", 1 / 3600, 0),
                 _total(part, "liters", display.volume(1.0), 0),
                 _range(part, display),
@@ -74,9 +74,11 @@ def _cover_table(trips: pl.DataFrame | None, display: Display) -> Table:
     )
 
 
-def _total(part: pl.DataFrame, column: str, factor: float, places: int) -> str:
+def _total(
+    part: pl.DataFrame, column: str, factor: float, places: int, none: str = "not logged"
+) -> str:
     if column not in part.columns or part[column].null_count() == part.height:
-        return "not logged"
+        return none
     return digits(float(part[column].sum()) * factor, places)
 
 
@@ -85,7 +87,7 @@ def _range(part: pl.DataFrame, display: Display) -> str:
     if column not in part.columns or part[column].null_count() == part.height:
         return "not logged"
     low, high = (float(part[column].min()), float(part[column].max()))  # type: ignore[arg-type]
-    return f"{digits(display.temperature(low), 0)} to {digits(display.temperature(high), 0)}"
+    return f"{minus(display.temperature(low), 0)} to {minus(display.temperature(high), 0)}"
 
 
 def _trip_table(results: Tree, display: Display) -> Table:

@@ -69,7 +69,7 @@ def _days_wanted(results: dict[str, Any]) -> str:
 def _no_distance_settles(results: dict[str, Any]) -> str:
     lacking = _not_adjusted(results)
     reason = text(dig(results, "fuel", "more_driving_km_why"))
-    if lacking or not reason:
+    if lacking or not reason or reason == text(dig(results, "fuel", "verdict_why")):
         return lacking
     return f"More driving on the new tires alone will not settle it: {clause(reason)}."
 

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from gearing.report.chart import SIDES
-from gearing.report.display import Display, digits, rough, signed
+from gearing.report.display import Display, digits, minus, rough, signed
 from gearing.report.driving_chart import driving_chart
 from gearing.report.estimates_chart import ESTIMATES, estimates_chart, estimates_table
 from gearing.report.fuel_next import SETTLED
@@ -82,6 +82,8 @@ def _remarks(results: Tree, display: Display) -> tuple[str, ...]:
         )
     for keys in (("disagreement",), ("weather_used",), ("plan", "text")):
         said = capital(text(dig(results, "fuel", *keys)))
+        if said == "Not used":  # no comparison that wind could touch
+            continue
         out.append(said if not said or said.endswith(".") else f"{said}.")
     chance = number(dig(results, "fuel", "chance", "p"))
     if chance is not None:
@@ -171,6 +173,8 @@ def _worth_table(results: Tree, display: Display) -> Table:
             shown = shown.map(display.weight)
         if shown.known or text(dig(worth, key, "why")):
             told = with_interval(shown, places) if shown.known else f"not known: {shown.why}"
+            if key == "years_to_pay" and shown.known and shown.high is None:
+                told = f"{told} ({digits(shown.low or 0.0, places)} to never)"
             cells.append((name, told))
     return table("What it is worth", ("", "Figure (95 % interval)"), cells, words=2)
 
@@ -194,7 +198,7 @@ def _in(convert: Callable[[float], float], value: float | None) -> float | None:
 
 
 def _plain(value: float | None, places: int) -> str:
-    return "-" if value is None else digits(value, places)
+    return "-" if value is None else minus(value, places)
 
 
 def _missing(results: Tree) -> tuple[str, ...]:

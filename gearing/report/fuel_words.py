@@ -52,17 +52,19 @@ def fuel_answer(results: Results, display: Display) -> Answer:
     headline = f"{VERDICTS[verdict]}: {clause(shown.why)}."
     if shown.known:
         headline = f"{VERDICTS[verdict]}: {_BASES[basis]}, {change_phrase(shown, display)}."
+    against = _against_fillups(results, display, shown)
     certainty = (
         f"{told}." if told else "",
         _claim_sentence(results, display),
         _dash_sentence(results, display, basis),
+        against,
     )
     return Answer(
         question,
         _fuel_short(verdict, shown, display),
         headline,
         _joined(certainty),
-        _next(results, verdict, display, shown),
+        _SEE_WHY if against else _next(results, verdict, display, shown),
     )
 
 
@@ -98,7 +100,8 @@ def _empty_side(results: Results) -> str:
     empty = [s for s in tires if number(dig(results, "fuel", "sides", s, "days")) == 0]
     if len(empty) != 1:
         return ""
-    return f"there is no driving with fuel on the {tires[empty[0]]} tires yet"
+    yet = " yet" if empty[0] == "after" else ""
+    return f"there is no driving with fuel on the {tires[empty[0]]} tires{yet}"
 
 
 def _joined(sentences: tuple[str, ...]) -> str:
@@ -168,6 +171,22 @@ def claim_phrase(claim: float, display: Display) -> str:
 
 def _fillups(results: Results) -> Estimate:
     return estimate(results, "fuel", "change_percent", "fillups")
+
+
+_SEE_WHY = (
+    "Next: see why they part: a fill that is missing or entered twice, or an engine computer that "
+    "counts fuel otherwise than before. Until then the answer is in doubt."
+)
+
+
+def _against_fillups(results: Results, display: Display, shown: Estimate) -> str:
+    """The fill-ups' figure where it does not meet the one decided by: they are its check."""
+    filled = _fillups(results)
+    if shown.low is None or shown.high is None or filled.low is None or filled.high is None:
+        return ""
+    if filled.low <= shown.high and shown.low <= filled.high:
+        return ""
+    return f"But the fill-ups say otherwise. {_as_filled(results, display)}"
 
 
 def _as_filled(results: Results, display: Display) -> str:

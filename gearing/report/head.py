@@ -53,18 +53,19 @@ def _facts(results: Tree, frames: dict[str, pl.DataFrame], display: Display) -> 
     trips = frames.get("trips")
     facts = []
     if trips is not None and not trips.is_empty() and "true_m" in trips.columns:
+        count = f"{trips.height:,} trip{'' if trips.height == 1 else 's'}"
         total = float(trips["true_m"].sum()) / 1000
-        facts.append(
-            f"{trips.height:,} trips, {digits(display.distance(total), 0)} true "
-            f"{display.distance_word}"
-        )
+        way = f"{digits(display.distance(total), 0)} true {display.distance_word}"
+        # without a receiver how far was driven is not known, and not nothing
+        facts.append(f"{count}, {way}" if total > 0 else count)
     if trips is not None and not trips.is_empty() and "local_day" in trips.columns:
         days = trips["local_day"].cast(pl.String)
         facts.append(f"{days.min()!s} to {days.max()!s}")
     files = number(dig(results, "input", "files"))
     rows = number(dig(results, "input", "rows_read"))
     if files is not None and rows is not None:
-        facts.append(f"{files:,.0f} files, {rows:,.0f} rows read")
+        many = "" if files == 1 else "s"
+        facts.append(f"{files:,.0f} file{many}, {rows:,.0f} rows read")
     return tuple(facts)
 
 

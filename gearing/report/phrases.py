@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
-from gearing.report.display import Display, digits, signed
+from gearing.report.display import Display, digits, minus, signed
 
 if TYPE_CHECKING:
     from gearing.statistics.estimate import Estimate
@@ -102,10 +102,10 @@ def with_interval(shown: Estimate, places: int, unit: str = "") -> str:
     """`1.0461 (1.0450 to 1.0472)`; the value alone where there is no interval."""
     if shown.value is None:
         return "not known"
-    value = f"{digits(shown.value, places)}{unit}"
+    value = f"{minus(shown.value, places)}{unit}"
     if shown.low is None or shown.high is None:
         return value
-    low, high = digits(shown.low, places), digits(shown.high, places)
+    low, high = minus(shown.low, places), minus(shown.high, places)
     # an interval narrower than what is shown says nothing more
     return value if low == high else f"{value} ({low} to {high})"
 

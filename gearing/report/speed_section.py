@@ -114,6 +114,8 @@ def _programming_note(results: Tree, display: Display) -> str:
         parts.append(f"should work with {digits(display.revolutions(should), 0)}")
     if not parts:
         return ""
+    if now is None:
+        parts[0] = f"The computer {parts[0]}"
     return f"{' and '.join(parts)} {display.revolutions_unit}."
 
 
@@ -171,7 +173,9 @@ def _shown_less_true(row: Tree, display: Display) -> str:
     found = signed(display.speed(figure), 1)
     if low is None or high is None:
         return found
-    return f"{found} ({signed(display.speed(low), 1)} to {signed(display.speed(high), 1)})"
+    ends = signed(display.speed(low), 1), signed(display.speed(high), 1)
+    # an interval narrower than what is shown says nothing more
+    return found if ends[0] == ends[1] else f"{found} ({ends[0]} to {ends[1]})"
 
 
 def _explanations(results: Tree) -> tuple[str, ...]:

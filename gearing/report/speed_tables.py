@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import re
+
 from gearing.report.chart import SIDES
-from gearing.report.display import Display, digits
+from gearing.report.display import Display, digits, signed
 from gearing.report.phrases import signed_with_interval, with_interval
 from gearing.report.reading import Tree, dig, estimate, number, rows, text
 from gearing.report.tables import Table, table
+from gearing.units import INCH_M, convert
 
 _SETTINGS = {
     "in_effect": "works with now",
@@ -34,25 +37,30 @@ def settings_table(results: Tree, display: Display) -> Table:
         for name, row in found.items()
         if any(one.known for one in row)
     ]
-    notes = [
-        "Engine, transmission, brakes, cluster and cruise limiter may each keep a constant of "
-        "their own, in units of their own: ask which, and leave setting it to someone qualified."
-    ]
     step = number(dig(results, "speed", "to_program", "one_turn_percent"))
     notes = [
         "Engine, transmission, brakes, cluster and cruise limiter may each keep a constant of "
         "their own, in units of their own: ask which, and leave setting it to someone qualified."
     ]
     if step is not None:
-        notes.append(f"One whole revolution per mile is {digits(step, 2)} %.")
+        # told of one turn a mile: fewer go into a km, so that each is more
+        share = step if display.us else step * convert(1.0, "mi", "km")
+        notes.append(f"One whole revolution per {per} is {digits(share, 2)} %.")
     tread = text(dig(results, "speed", "to_program", "tread_note"))
     if tread:
-        notes.append(f"Half worn: {tread}.")
+        notes.append(f"Half worn: {tread if display.us else _in_mm(tread)}.")
     return table(
         "What to program",
         ("The computer", *(f"{_COUNTS[i][1]} per {per}" for i in told)),
         cells,
         note=" ".join(notes),
+    )
+
+
+def _in_mm(told: str) -> str:
+    """Tread depths told in 32nds of an inch, in mm."""
+    return re.sub(
+        r"(\d+)/32 in", lambda found: f"{digits(int(found[1]) / 32 * INCH_M * 1000, 1)} mm", told
     )
 
 
@@ -129,7 +137,7 @@ def circumference_table(results: Tree, display: Display) -> Table:
                 SIDES.get(text(row.get("period")), ""),
                 text(row.get("basis")),
                 with_interval(turns, 0),
-                "-" if difference is None else digits(difference, 1),
+                "-" if difference is None else signed(difference, 1),
                 text(row.get("note")),
             )
         )
@@ -156,7 +164,7 @@ def months_table(results: Tree, display: Display) -> Table:
             (
                 text(row.get("month")),
                 SIDES.get(text(row.get("side")), ""),
-                "-" if true is None else digits(display.distance(true), 0),
+                "-" if not true else digits(display.distance(true), 0),  # none: not known
                 "-" if shown is None else digits(display.distance(shown), 0),
             )
         )

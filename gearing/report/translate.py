@@ -13,7 +13,7 @@ _NUMBER = r"-?\d+(?:,\d{3})*(?:\.\d+)?"
 _FIGURE = re.compile(
     rf"(?<![\w.,-])({_NUMBER})(?:( to | and | or )({_NUMBER}))?"
     rf"(?: \(({_NUMBER}) to ({_NUMBER})\))?"
-    r" (km/h|km|degC|°C|K|L/100 km|L/h|L/kWh|kg|m\^2|m2|m/s|m|L)(?![\w/*^])"
+    r" (km/h|km|degC|°C|K|L/100 km|L/h|L/kWh|1/K|kg|m\^2|m2|m/s|m|L)(?![\w/*^])"
 )
 # a figure told in both systems keeps the reader's own
 _BOTH = re.compile(

@@ -162,7 +162,7 @@ def test_one_period_is_a_plan(world: World) -> None:
     assert found.plan.before_km is not None
     assert found.plan.after_km is not None
     assert found.plan.after_km > 0
-    assert "80 % power" in found.plan.text
+    assert "a change of half the claim to show four times out of five" in found.plan.text
 
 
 def test_three_days_a_side_cannot_tell(world: World) -> None:

@@ -15,6 +15,7 @@ from gearing.report.estimates_chart import estimates_chart, estimates_table
 from gearing.report.fuel_section import fuel_section
 from gearing.report.physics import physics_table
 from gearing.report.section import Section
+from gearing.report.speed_tables import settings_table
 from gearing.report.translate import in_reader_units
 from gearing.study.model import Study
 
@@ -145,3 +146,37 @@ def test_driving_still_to_do_is_shown_only_where_the_question_is_open(
     shown = section(results)
     assert ("driving" in {chart.key for chart in shown.charts}) == drawn
     assert any("more true km" in one for one in shown.remarks) == drawn
+
+
+def test_a_saving_that_may_be_none_may_never_pay() -> None:
+    results = fixture_results.full()
+    worth = results["fuel"]["worth"]
+    worth["saving_per_year"] = fixture_results.estimate(1361.0, -561.0, 2884.0)
+    worth["years_to_pay"] = fixture_results.estimate(1.69, 0.80, 0.0) | {"high": None}
+    shown = next(t for t in section(results).tables if t.caption == "What it is worth")
+    figures = dict(shown.rows)
+    assert figures["Years until it has paid"] == "1.7 (0.8 to never)"
+    assert figures["Saved a year [USD]"] == "1,361 (\N{MINUS SIGN}561 to 2,884)"
+
+
+def test_wind_that_touched_nothing_is_no_remark() -> None:
+    results = fixture_results.full()
+    results["fuel"]["weather_used"] = "not used"
+    assert "Not used." not in section(results).remarks
+
+
+def test_a_tread_in_32nds_of_an_inch_is_no_word_for_a_metric_reader() -> None:
+    # 4/32 in is 3.175 mm; one turn of 600 a mile is 0.167 %, one of 372.8 a km 0.268 %
+    results = fixture_results.full()
+    results["speed"]["to_program"] = {
+        "now": {f"tire_rev_per_{per}": fixture_results.estimate(600, 599, 601) for per in
+                ("mile", "km")},
+        "one_turn_percent": 100 / 600,
+        "tread_note": "half-way from the declared tread to 4/32 in",
+    }  # fmt: skip
+    metric, us = settings_table(results, METRIC).note, settings_table(results, US).note
+    assert "One whole revolution per km is 0.27 %" in metric
+    assert metric.endswith("half-way from the declared tread to 3.2 mm.")
+    assert "mile" not in metric
+    assert "One whole revolution per mile is 0.17 %" in us
+    assert us.endswith("4/32 in.")

@@ -16,11 +16,14 @@ import pytest
 from altair.utils.schemapi import debug_mode
 
 from gearing.report.chart import data
+from gearing.report.data_section import data_section
 from gearing.report.display import Display
 from gearing.report.document import drawing_library
+from gearing.report.head import head
 from gearing.report.page import render
 from gearing.report.sections import sections
 from gearing.report.share import shared
+from gearing.report.speed_tables import months_table
 from gearing.report.words import three_answers
 
 VOID = {"meta", "br", "img", "path", "circle", "rect", "line", "link", "hr", "input"}
@@ -316,3 +319,29 @@ def test_any_key_may_be_missing_or_strange(first: int, damage: object) -> None:
         if number % 20 == 7:
             with debug_mode(False):
                 assert len(sections(results, frames, Display("us"))) == 6
+
+
+def test_a_distance_nobody_measured_is_not_nothing() -> None:
+    """Without a receiver the page once told of 0 true miles."""
+    results = fixture_results.full()
+    found = fixture_results.frames(results)
+    found["trips"] = found["trips"].with_columns(true_m=pl.lit(None, pl.Float64))
+    results["speed"]["distance_by_month"] = [
+        {"month": "2026-02", "side": "before", "true_km": 0.0, "indicated_km": 508.0}
+    ]
+    display = Display("metric")
+    assert head(results, found, display).facts[0].endswith(" trips")
+    assert months_table(results, display).rows[0][2:] == ("-", "508")
+    covered = next(
+        t for t in data_section(results, found, display).tables if t.caption.startswith("What the")
+    )
+    assert {row[3] for row in covered.rows} == {"not known"}
+
+
+def test_one_trip_of_one_file_is_counted_in_the_singular() -> None:
+    results = fixture_results.full()
+    results["input"] |= {"files": 1}
+    found = {"trips": fixture_results.frames(results)["trips"].head(1)}
+    facts = head(results, found, Display("us")).facts
+    assert facts[0].startswith("1 trip, ")
+    assert facts[-1].startswith("1 file, ")

@@ -50,6 +50,7 @@ def test_sentences_of_the_findings_turn_into_us_units() -> None:
     assert in_reader_units("wind 0 (-3.5 to 3.5) m/s", us) == "wind 0 (-7.8 to 7.8) mph"
     assert in_reader_units("area 6.0 (4.8 to 7.2) m^2", us) == "area 64.6 (51.7 to 77.5) sq ft"
     assert in_reader_units("colder by 11 K", us) == "colder by 20 °F"
+    assert in_reader_units("0.005 (0.002 to 0.009) 1/K", us) == "0.003 (0.001 to 0.005) per °F"
     both = "over the first 1,000 miles (1,600 km)"
     assert in_reader_units(both, us) == "over the first 1,000 miles"
     assert in_reader_units(both, Display("metric")) == "over the first 1,600 km"

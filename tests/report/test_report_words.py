@@ -166,3 +166,32 @@ def test_an_engine_that_turns_as_before_is_not_told_to_turn_nothing_slower(
     assert f"(95 % interval {words}; " in mountain.headline
     assert mountain.short.startswith("Engine speed as before")
     assert "bring the old gearing back" not in mountain.next_step
+
+
+def test_fill_ups_that_say_otherwise_are_heard_in_the_answer() -> None:
+    results = fixture_results.full()
+    results["fuel"]["change_percent"]["fillups"] = fixture_results.estimate(23.6, 18.9, 28.4, 7)
+    _, fuel, _ = answers(results, "metric")
+    assert "But the fill-ups say otherwise. By the fill-up log" in fuel.certainty
+    assert "fuel consumption is 23.6 % higher (95 % interval 18.9 to 28.4 %" in fuel.certainty
+    assert fuel.next_step.startswith("Next: see why they part")
+    results["fuel"]["change_percent"]["fillups"] = fixture_results.estimate(-1.0, -6.0, 5.0, 7)
+    assert "say otherwise" not in answers(results, "metric")[1].sentence()
+
+
+def test_old_tires_without_fuel_get_no_yet() -> None:
+    """What the old tires used can be logged no more."""
+    results = fixture_results.cannot_tell()
+    for empty, words in (("before", "on the old tires."), ("after", "on the new tires yet.")):
+        for side in ("before", "after"):
+            results["fuel"]["sides"][side]["days"] = 0 if side == empty else 8
+        assert answers(results, "us")[1].headline.endswith(words)
+
+
+def test_a_reason_is_given_once() -> None:
+    results = fixture_results.cannot_tell()
+    why = "how far was truly driven is not known: log position"
+    lost = fixture_results.unknown(why)
+    results["fuel"] |= {"verdict_why": why, "more_driving_km": None, "more_driving_km_why": why}
+    results["fuel"]["change_percent"] |= {"adjusted": lost, "matched": lost, "true_distance": lost}
+    assert answers(results, "us")[1].sentence().count("how far was truly driven") == 1

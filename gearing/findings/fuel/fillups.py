@@ -160,7 +160,7 @@ def change_from_fillups(tanks: Tanks, odometer: BySide[Estimate]) -> Estimate:
     if min(len(before), len(after)) < 2:
         return unknown(
             "the fill-up log needs three fills to the brim in each period, with the odometer: "
-            f"there are {len(before)} whole tanks before and {len(after)} after"
+            f"whole tanks so far: {len(before)} before, {len(after)} after"
         )
     change = change_between(before, after, lengths=tanks.lengths())
     doubt = math.hypot(_relative_error(odometer.before), _relative_error(odometer.after))

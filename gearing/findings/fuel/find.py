@@ -384,5 +384,9 @@ def _balance(rows: Rows, facts: Facts) -> str:
         for k in (rows.after == 0, rows.after == 1)
     ]
     us = facts.study.units == "us"
-    shown = [f"{x / MPH_MPS:+.1f} mph" if us else f"{x:+.1f} m/s" for x in mean]
+    # what rounds to nothing has no sign
+    shown = [
+        f"{round(x / MPH_MPS, 1) + 0.0:+.1f} mph" if us else f"{round(x, 1) + 0.0:+.1f} m/s"
+        for x in mean
+    ]
     return f"by the file the mean headwind was {shown[0]} before and {shown[1]} after"

@@ -32,6 +32,7 @@ def plan_of(study: Study, days: pl.DataFrame, rows: Rows | None) -> Plan | None:
     if days.height < 3:
         return None
     claim = study.claim.consumption_change_percent if study.claim else -4.0
+    half = "half the claim" if study.claim else "2 %"
     logs = np.log(days["liters"].to_numpy() / days["true_m"].to_numpy())
     rows = None if rows is None else rows.with_temperature
     if rows is not None and rows.count:
@@ -48,13 +49,13 @@ def plan_of(study: Study, days: pl.DataFrame, rows: Rows | None) -> Plan | None:
     needed = _days_a_side(scatter, target)
     if needed is None:
         text = (
-            f"Days scatter by {100 * scatter:.1f} %; no amount of driving like this shows half "
-            f"of {claim:g} %. Choose a larger claim, or drive one road out and back."
+            f"Days scatter by {100 * scatter:.1f} %; no amount of driving like this shows a "
+            f"change of {half}. Drive one road out and back, in like weather."
         )
         return Plan(claim, None, None, 100 * scatter, text)
     more = max(0, needed - days.height)
     text = (
-        f"For half of {claim:g} % to be shown with 80 % power, {needed} days before the change "
+        f"For a change of {half} to show four times out of five, {needed} days before the change "
         f"and as many after are needed, as driven so far; {days.height} are driven. Drive the "
         "same roads both ways, in like weather, on both sides."
     )

@@ -163,7 +163,7 @@ def several_changes(facts: Facts) -> StudyWarning | None:
 
 def new_tires(facts: Facts) -> StudyWarning | None:
     amount = facts.after.amount
-    if not amount.days or facts.after.driven_km >= NEW_TIRES_KM:
+    if not amount.days or not 0 < facts.after.driven_km < NEW_TIRES_KM:
         return None
     return StudyWarning(
         "new-tires",

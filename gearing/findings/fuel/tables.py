@@ -91,6 +91,16 @@ def _passes(place: Index, trip: Index) -> Index:
     return np.bincount(touched // (trip.max(initial=0) + 1))
 
 
+# as the page names them; the figures stand there in the reader's own sense
+_NAMED = {
+    "indicated": "the dash alone",
+    "true_distance": "true distance",
+    "matched": "the same roads",
+    "fillups": "the fill-ups",
+    "adjusted": "all alike",
+}
+
+
 def disagreement_of(change: ChangePercent) -> str:
     """Which assumption decides where two estimates' intervals do not meet; empty if none."""
     said = []
@@ -108,6 +118,5 @@ def disagreement_of(change: ChangePercent) -> str:
         if None in (a.value, b.value, a.low, b.low):
             continue
         if a.low > b.high or b.low > a.high:
-            names = f"{first.replace('_', ' ')} ({a.value:+.1f} %) and {second} ({b.value:+.1f} %)"
-            said.append(f"{names} part over {what}.")
+            said.append(f"{_NAMED[first].capitalize()} and {_NAMED[second]} part over {what}.")
     return " ".join(said)

@@ -26,7 +26,8 @@ def judge(
     if fewest_days < FEWEST_DAYS:
         return (
             "cannot tell yet",
-            f"there are {fewest_days} days on the shorter side, under {FEWEST_DAYS} none can tell",
+            f"the set of tires with fewer days has {fewest_days}, and under {FEWEST_DAYS} nothing "
+            "can be called a change",
         )
     if low > 0 and value > margin_percent:
         return (
