@@ -8,7 +8,8 @@ column; where it stays open it is asked.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import re
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
@@ -25,7 +26,21 @@ _EPOCH_SCALES = ((1.0, "s"), (1e3, "ms"), (1e6, "us"), (1e9, "ns"))
 _TIME_BASIC = r"T(\d{2})(\d{2})(\d{2}(?:[.,]\d+)?)?()(Z|z|[+-]\d{2}:?\d{2})?\s*$"
 _TIME = (
     r"(?:^|[\sT,;@-])\s*(\d{1,2})[:hH.](\d{2})(?:[:m.](\d{2}(?:[.,]\d+)?))?s?"
-    r"\s*([AaPp]\.?\s?[Mm]\.?)?\s*(Z|z|UTC|GMT|[+-]\d{2}:?\d{2}|[+-]\d{2})?\s*$"
+    r"\s*([AaPp]\.?\s?[Mm]\.?)?\s*(Z|z|(?:UTC|GMT)?[+-]\d{1,2}(?::?\d{2})?|[A-Z]{3,4})?\s*$"
+)
+# minutes ahead of UTC: RFC 5322 (2008) section 4.3 for North America; the others of the tz database
+_ZONE_NAMES = {
+    "Z": 0, "UTC": 0, "GMT": 0, "EST": -300, "EDT": -240, "CST": -360, "CDT": -300,
+    "MST": -420, "MDT": -360, "PST": -480, "PDT": -420,
+    "CET": 60, "CEST": 120, "MEZ": 60, "MESZ": 120, "EET": 120, "EEST": 180,
+}  # fmt: skip
+_ZONE = r"^(?:UTC|GMT)?([+-])(\d{1,2}):?(\d{2})?$"
+_ZONE_IN_HEADING = re.compile(
+    r"(?i)(?<![a-z])(?:utc|gmt|zulu)(?![a-z])\s*(?:([+-])\s*(\d{1,2})(?::?(\d{2}))?(?!\d))?"
+)
+# C's asctime, with or without a zone: Tue Feb 10 08:20:32 GMT-07:00 2026
+_ASCTIME = (
+    r"^\s*(?:\pL{3}\s+)?(\pL{3})\s+(\d{1,2})\s+(\d{1,2}:\d\d:\d\d(?:\.\d+)?)\s*(\S*)\s+(\d{4})\s*$"
 )
 _YMD = r"^\s*(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})"
 _YMD_PLAIN = r"^\s*(\d{4})(\d{2})(\d{2})"
@@ -161,12 +176,17 @@ def _float(value: object) -> float | None:
 
 def _textual(text: pl.Series, rule: TimeRule) -> Stamps:
     given = int(text.is_not_null().sum())
+    if text.head(20).str.contains(_ASCTIME).any():
+        text = text.str.replace(_ASCTIME, "${1} ${2}, ${5} ${3} ${4}")
     # a look at the ends tells which of the two the column can carry at all
     look = pl.concat([text.head(500), text.tail(500)]).drop_nulls()
     none = _no_time(len(text))
     clock, zone_us, zoned = none, none, False
     if look.str.contains(r"\d[:hH.]\d\d|T\d{4}").any():
         clock, zone_us, zoned = _time_of_day(text)
+    local = ""
+    if not zoned and look.str.contains(r"\d\s*(?:[AP]M\s*)?[B-Z][A-Z]{2,3}\s*$").any():
+        local = ", zone name unknown: local time"
     days, order, form = none.cast(pl.Int32), "", ""
     if look.str.contains(r"\d[-/. ]\s?[\d\pL]{1,10}[-/. ,]+\d|\pL\s+\d|^\d{8}").any():
         days, order, form = _days(text, rule)
@@ -175,7 +195,7 @@ def _textual(text: pl.Series, rule: TimeRule) -> Stamps:
         us = days.cast(pl.Int64) * 86_400_000_000 + clock
         if zoned:
             us = us - zone_us
-        return Stamps(us, "instant", zoned, form, order)
+        return Stamps(us, "instant", zoned, form + local, order)
     if dated * 2 > given:
         return Stamps(days.cast(pl.Int64) * 86_400_000_000, "date", False, form, order)
     if timed * 2 > given:
@@ -204,16 +224,41 @@ def _time_of_day(text: pl.Series) -> tuple[pl.Series, pl.Series, bool]:
     us = hour * 3_600_000_000 + minute * 60_000_000 + (second * 1e6).round(0).cast(pl.Int64)
     fine = (minute < 60) & (second < 61) & (hour < 48)
     us = us.set(~fine.fill_null(False), None)
-    zone = parts.struct.field("5")
-    zoned = int(zone.is_not_null().sum()) * 2 > int(us.is_not_null().sum())
-    if not zoned:
-        return us, _no_time(len(text)).fill_null(0), False
-    offset = zone.str.extract_groups(r"^([+-])(\d{2}):?(\d{2})?$")
-    minutes = offset.struct.field("2").cast(pl.Int64, strict=False) * 60 + offset.struct.field(
-        "3"
-    ).cast(pl.Int64, strict=False).fill_null(0)
-    sign = pl.select(pl.when(offset.struct.field("1") == "-").then(-1).otherwise(1)).to_series()
-    return us, (minutes * sign * 60_000_000).fill_null(0), True
+    ahead = _ahead_of_utc(parts.struct.field("5"))
+    zoned = int(ahead.is_not_null().sum()) * 2 > int(us.is_not_null().sum())
+    return us, ahead.fill_null(0) if zoned else _no_time(len(text)).fill_null(0), zoned
+
+
+def _ahead_of_utc(zone: pl.Series) -> pl.Series:
+    """Microseconds ahead of UTC by what stands behind the time; null where that is no known zone:
+    the time is then local."""
+    low = zone.str.to_uppercase()
+    named = low.replace_strict(_ZONE_NAMES, default=None, return_dtype=pl.Int64)
+    parts = low.str.extract_groups(_ZONE)
+    hours, minutes = (parts.struct.field(i).cast(pl.Int64, strict=False) for i in ("2", "3"))
+    size = hours * 60 + minutes.fill_null(0)
+    signed = pl.select(pl.when(parts.struct.field("1") == "-").then(-size).otherwise(size))
+    return named.fill_null(signed.to_series()) * 60_000_000
+
+
+def zone_in_heading(text: str) -> int | None:
+    """Microseconds ahead of UTC that a heading or a units row names: UTC, GMT, UTC-7."""
+    found = re.search(
+        r"(?i)(?<![a-z])(?:utc|gmt|zulu)(?![a-z])\s*(?:([+-])\s*(\d{1,2})(?::?(\d{2}))?(?!\d))?",
+        text,
+    )
+    if found is None:
+        return None
+    minutes = int(found[2] or 0) * 60 + int(found[3] or 0)
+    return (-minutes if found[1] == "-" else minutes) * 60_000_000
+
+
+def in_zone_of_heading(stamps: Stamps, text: str) -> Stamps:
+    """The column at the zone its heading names, where its cells name none."""
+    ahead = zone_in_heading(text)
+    if ahead is None or stamps.zoned or stamps.kind not in ("instant", "time of day"):
+        return stamps
+    return replace(stamps, us=stamps.us - ahead, zoned=True, form=f"{stamps.form}, zone by heading")
 
 
 def _days(text: pl.Series, rule: TimeRule) -> tuple[pl.Series, str, str]:

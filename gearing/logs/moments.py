@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, datetime, time
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
@@ -12,7 +12,7 @@ import numpy as np
 import polars as pl
 
 from gearing.logs.assign import Candidate, rule_line
-from gearing.logs.clock import Stamps, read_stamps, to_utc
+from gearing.logs.clock import Stamps, in_zone_of_heading, read_stamps, to_utc
 from gearing.logs.date_order import DAY_FIRST, MONTH_FIRST, OPEN
 from gearing.logs.dates import TimeRule, find_start, parse_time_rule, start_order
 from gearing.logs.headings import fold
@@ -61,9 +61,7 @@ def read_moments(
     if frame.height == 0:
         return Moments(pl.Series("us", [], dtype=pl.Int64), None, "")
     rules = {c.index: parse_time_rule(c.rule.unit if c.rule else _form_in(c)) for c in times}
-    read = [
-        (c, read_stamps(frame[c.column], rules[c.index], _time_unit(c), decimal)) for c in times
-    ]
+    read = [(c, _stamps(c, frame, rules[c.index], decimal)) for c in times]
     chosen = _choose(read, ledger)
     if chosen is None:
         _ask_time(head, times, others, decimal, ledger)
@@ -101,6 +99,11 @@ def _aside(code: str, mask: pl.Series, cells: pl.Series, lines: Lines, ledger: L
     if mask.any():
         value = cells.filter(mask).head(1).to_list()[0]
         ledger.set_aside_rows(code, lines[mask.to_numpy()], value or "")
+
+
+def _stamps(c: Candidate, frame: pl.DataFrame, rule: TimeRule, decimal: str) -> Stamps:
+    read = read_stamps(frame[c.column], rule, _time_unit(c), decimal)
+    return in_zone_of_heading(read, f"{c.heading} {c.unit_text}")
 
 
 def _time_unit(c: Candidate) -> str | None:
@@ -201,7 +204,13 @@ def _on_days(stamps: Stamps, start: datetime, context: Context) -> pl.Series:
     context.ledger.repair("midnight", int(passed.tail(1).sum()))
     day = (midnight - datetime(1970, 1, 1)).days  # noqa: DTZ001
     us = stamps.us + (passed + day) * DAY
-    return us if stamps.zoned else _local_to_utc(us, context)
+    if not stamps.zoned:
+        return _local_to_utc(us, context)
+    if start.time() == time():
+        return us
+    # the day is local and the time of day is not: within half a day of the start it is the same
+    first = int(us.drop_nulls().head(1).item())
+    return us + round((_us(start, context.time_zone) - first) / DAY) * DAY
 
 
 def _local_to_utc(us: pl.Series, context: Context) -> pl.Series:
@@ -243,9 +252,7 @@ def _order_settled(
         again = [
             (
                 c,
-                read_stamps(frame[c.column], rule, _time_unit(c), decimal)
-                if s.order == OPEN
-                else s,
+                _stamps(c, frame, rule, decimal) if s.order == OPEN else s,
             )
             for c, s in read
         ]
