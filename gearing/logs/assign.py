@@ -298,13 +298,14 @@ def _settle_open(
 
 
 def ask_unit(c: Candidate, target: str, units: tuple[str, ...], seen: str, ledger: Ledger) -> None:
-    """The question for a unit that neither heading nor values settle."""
-    ledger.ask(
-        "which-unit",
-        f"{c.heading!r} {seen}",
-        [rule_line(c.heading, target, unit) for unit in units],
-        c.heading,
-    )
+    """The question for a unit that neither heading nor values settle. What stands where the unit
+    stands and is none of ours is named: a unit picked from the list would then be wrong."""
+    lines = [rule_line(c.heading, target, unit) for unit in units]
+    written = c.unit_text.strip("[](){}<> -")
+    if written:
+        seen = f"says {written!r}, which is no unit the program knows, and {seen}"
+        lines.append(rule_line(c.heading, "ignore", None))
+    ledger.ask("which-unit", f"{c.heading!r} {seen}", lines, c.heading)
 
 
 def wanted_names(assignment: Assignment, numeric: set[int], ledger: Ledger) -> None:

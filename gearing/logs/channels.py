@@ -12,7 +12,7 @@ from gearing.logs.evidence import speed_from_positions, speed_unit, unit_by_size
 from gearing.logs.headings import STANDARD_UNITS, dimensions_of, unit_for
 from gearing.logs.ledger import Ledger, Lines
 from gearing.logs.moments import Moments
-from gearing.logs.positions import POSITION, SIDES, to_degrees
+from gearing.logs.positions import POSITION, SIDES, to_degrees, whole_degrees
 from gearing.logs.values import (
     Numbers,
     in_unit,
@@ -153,6 +153,11 @@ def _unit(
             ledger.repair("unit-in-cell", 1, unit.name, candidate.heading)
             return unit.name, f"{candidate.how}, unit from the cells"
         return None, f"wrong unit: {unit.name} is no unit of {QUANTITIES[name].label}"
+    if name in POSITION and (scale := whole_degrees(numbers.values)):
+        if len(scale) == 1:
+            return scale[0], f"{candidate.how}, unit settled by the size of the values"
+        ask_unit(candidate, name, scale, seen_range(numbers.values), ledger)
+        return None, "question: which unit"
     if own in _PLAIN:
         return own, candidate.how
     if candidate.how.startswith(("SPN", "PID")):

@@ -9,6 +9,7 @@ from gearing.logs.values import NULL_MARKERS, Numbers, to_numbers
 POSITION = ("latitude_deg", "longitude_deg")
 SIDES = {"latitude_deg": "latitude_side", "longitude_deg": "longitude_side"}
 _MOST = {"latitude_deg": 90.0, "longitude_deg": 180.0}
+LEAST_WHOLE = 1e5  # degrees and minutes without a mark between end at 18,000
 _DMS = (
     r"""^(\d{1,3}(?:\.\d*)?)\s*[°:\sº]?\s*(?:(\d{1,2}(?:\.\d*)?)\s*['′:\s]?\s*)?"""
     r"""(?:(\d{1,2}(?:\.\d*)?)\s*["″']*)?$"""
@@ -91,3 +92,13 @@ def _without_minutes(values: pl.Series, most: float) -> pl.Series:
     degrees = (values.abs() / 100).floor()
     angle = degrees + (values.abs() - degrees * 100) / 60
     return angle * values.sign()
+
+
+def whole_degrees(values: pl.Series) -> tuple[str, ...]:
+    """The units in which whole numbers far beyond any angle can be degrees; none where they are
+    not. What lies beyond 180 degrees in millionths is written in ten-millionths."""
+    size = values.abs().drop_nulls()
+    middle = size.median()
+    if not isinstance(middle, float) or middle < LEAST_WHOLE or not (size == size.round(0)).all():
+        return ()
+    return ("1e-7 deg",) if middle > 180e6 else ("1e-7 deg", "1e-6 deg")

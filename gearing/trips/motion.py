@@ -233,9 +233,12 @@ def _fuel(
     channels: dict[str, Array],
     gasoline: bool,
 ) -> dict[str, Array]:
-    """Litres burnt in each tick, by rate, else by count, else (gasoline only) by air flow."""
+    """Litres burnt in each tick, by rate (volume or mass), by count, or (gasoline) by air."""
     if "fuel_rate_lph" in channels:
         return {"fuel_step_l": fuel.from_rate(channels["fuel_rate_lph"], interval_s)}
+    if "fuel_mass_rate_gps" in channels:
+        rate_gps = channels["fuel_mass_rate_gps"]
+        return {"fuel_step_l": fuel.from_mass_rate(rate_gps, interval_s, gasoline)}
     if "fuel_used_l" in channels:
         time_s, used = logged.known("fuel_used_l")
         return {"fuel_step_l": fuel.from_counter(time_s, used, bus_clock_s, interval_s)}

@@ -204,9 +204,15 @@ def test_bus_alone_still_makes_a_trip() -> None:
     assert driven_m(made) == pytest.approx(WAY_M, rel=1e-3)
 
 
-def test_fuel_from_rate_counter_and_air_flow() -> None:
+def test_fuel_from_rate_mass_counter_and_air_flow() -> None:
     rate = at_times(T, gps_speed_mps=SPEED, fuel_rate_lph=np.full(len(T), 18.0))
     assert trip(rate).motion["fuel_step_l"].sum() == pytest.approx(9.0, rel=1e-3)
+    mass = at_times(T, gps_speed_mps=SPEED, fuel_mass_rate_gps=np.full(len(T), 18.0 / 3.6 * 0.8325))
+    assert trip(mass).motion["fuel_step_l"].sum() == pytest.approx(9.0, rel=1e-3)
+    gasoline = at_times(
+        T, gps_speed_mps=SPEED, fuel_mass_rate_gps=np.full(len(T), 18.0 / 3.6 * 0.745)
+    )
+    assert trip(gasoline, gasoline=True).motion["fuel_step_l"].sum() == pytest.approx(9.0, rel=1e-3)
     counter = at_times(T, gps_speed_mps=SPEED, fuel_used_l=np.floor(T * 18 / 3600 * 2) / 2 + 40)
     burnt = float(trip(counter).motion["fuel_step_l"].sum())
     assert burnt == pytest.approx(8.5, abs=0.6)  # the count's steps are half a liter
