@@ -129,7 +129,7 @@ def _declared_axle_ratio(study: Study) -> float:
             severity=Severity.ERROR,
             file=str(study.path),
             message=f"the gearing table needs {key} in [vehicle].",
-            remedy=f"Add {example}",
+            remedy=f"Add the maker's figures, as in {example}",
         )
         for key, example in missing
     )

@@ -146,6 +146,10 @@ def _cautions(old: TireSize, new: TireSize, texts: tuple[str, str]) -> tuple[str
             found.append(
                 f"{text} has a rim of {rim:.0f} in; wheels of heavy vehicles are {rim:.0f}.5 in."
             )
+    found.append(
+        "Size says nothing of load: check the load index and pressure of the new tires against "
+        "each axle's weight, single and dual, and the tire and vehicle makers' approvals."
+    )
     if round(old.rim_diameter_m, 4) != round(new.rim_diameter_m, 4):
         found.append("The rim diameters differ: the new size needs other wheels.")
     if new.section_width_m > old.section_width_m:

@@ -8,8 +8,9 @@ from gearing.report.display import Display
 from gearing.report.gear_charts import engine_chart, gear_table, ratio_chart
 from gearing.report.grade_chart import grade_chart, held_table, start_table
 from gearing.report.mountain_charts import route_charts
+from gearing.report.mountain_words import CAUTION, reckoned_with
 from gearing.report.phrases import count_phrase, signed_with_interval, with_interval
-from gearing.report.reading import Tree, dig, estimate, rows, text, why
+from gearing.report.reading import Tree, branch, dig, estimate, rows, text, why
 from gearing.report.route_tables import (
     check_remark,
     climb_table,
@@ -63,8 +64,8 @@ def mountain_section(results: Tree, frames: dict[str, pl.DataFrame], display: Di
         more=tuple(t for t in more if t.rows),
         remarks=(
             *filter(None, (check_remark(results, display),)),
-            "Posted limits, grade signs and the maker's data come first. Brake temperatures are "
-            "not worked out, and no speed is recommended.",
+            *filter(None, (reckoned_with(branch(results, "mountain"), display),)),
+            CAUTION,
         ),
         missing=_missing(results),
     )

@@ -12,6 +12,10 @@ from gearing.statistics.estimate import Estimate
 
 Results = dict[str, Any]
 
+CAUTION = (
+    "Posted limits, grade signs and the maker's data come first. Brake temperatures are not worked "
+    "out, and no speed is recommended."
+)
 _TOLD = 3  # routes in the short answer
 _WORST_FIRST = ("does not suit", "suits with care", "cannot tell yet", "suits")
 
@@ -176,7 +180,26 @@ def route_sentences(mountain: Results, display: Display) -> list[str]:
     if not lines:
         lines.append(_no_route(mountain))
     lines.extend(text(row.get("text")) for row in rows(mountain, "warnings"))
+    if any(verdict(way) != "cannot tell yet" for _, way in ways(mountain)):
+        lines += [reckoned_with(mountain, display), CAUTION]
     return [line for line in lines if line]
+
+
+def reckoned_with(mountain: Tree, display: Display) -> str:
+    """The weight and power the routes are reckoned with, for the owner to know his own by."""
+    kw = number(mountain.get("peak_power_kw"))
+    found = {
+        text(row.get("name")): number(row.get("value")) for row in rows(mountain, "parameters")
+    }
+    mass = found.get("mass_kg")
+    if kw is None or mass is None:
+        return ""
+    weight, weight_unit = display.plain(mass, "kg")
+    power, power_unit = display.plain(1000 * kw, "W")
+    return (
+        f"Reckoned at a weight of {digits(weight, 0)} {weight_unit} and an engine whose torque "
+        f"curve gives {digits(power, 0)} {power_unit} at most: check both."
+    )
 
 
 def _slowest(way: Tree, display: Display) -> str:

@@ -107,8 +107,9 @@ class Engine:
 
     @property
     def peak_power_w(self) -> float:
-        points = zip(self.rpm, self.torque_nm, strict=True)
-        return max(radians_per_second(rpm) * torque for rpm, torque in points)
+        """Power [W] at most of the curve's points up to governed speed."""
+        speeds = [min(rpm, self.governed_rpm) for rpm in self.rpm]
+        return max(radians_per_second(rpm) * self.full_load_torque_nm(rpm) for rpm in speeds)
 
     @property
     def lugging_rpm(self) -> float:

@@ -19,6 +19,7 @@ STEP_M = 25.0
 MAX_PIECES = 16_000  # a road of over 400 km is cut coarser, so that memory stays bounded
 # Comfortable braking for a bend, a limit or a stop ahead: common practice, no source.
 APPROACH_DECELERATION_MPS2 = 0.5
+STEEPEST_RISE = 0.7  # of the distance along the road: 45 degrees
 UNREACHED_MPS = 60.0  # a target no heavy vehicle reaches: full load throughout
 # Distance from a stop or the start, and the step used there.
 _FINE = ((15.0, 1.0), (60.0, 4.0), (250.0, 12.5))
@@ -93,8 +94,13 @@ def make_road(
     edge = _edges(distance, distance[changes], distance[stops > 0], step_m)
     at_edge = np.interp(edge, distance, altitude)
     length, rise = np.diff(edge), np.diff(at_edge)
-    if np.any(np.abs(rise) >= 0.7 * length):
-        raise ValueError("a road's altitude changes faster than its distance allows")
+    wild = np.flatnonzero(np.abs(rise) >= STEEPEST_RISE * length)
+    if wild.size:
+        low, high = edge[wild[0]] / 1000, edge[wild[0] + 1] / 1000
+        raise ValueError(
+            f"its altitude changes faster than a road's can, first from {low:.2f} to {high:.2f} "
+            "km: check the row there, which column is which, and their units"
+        )
     piece = np.clip(np.searchsorted(distance, edge, side="right") - 1, 0, distance.size - 1)
     here = wanted[piece]
     # at a border the lower of the two limits holds

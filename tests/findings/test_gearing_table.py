@@ -148,5 +148,5 @@ def test_what_is_missing_is_named() -> None:
     with pytest.raises(GearingError) as caught:
         gearing_table(study(BEFORE, AFTER, axle_ratio=None, gear_ratios=()))
     words = [problem.sentence() for problem in caught.value.problems]
-    assert "needs axle_ratio in [vehicle]. Add axle_ratio = 4.88" in words[0]
+    assert "needs axle_ratio in [vehicle]. Add the maker's figures, as in axle" in words[0]
     assert "needs gear_ratios in [vehicle]." in words[1]

@@ -97,6 +97,8 @@ def test_cautions() -> None:
     assert "the new size needs other wheels" in cautions("245/70R19.5", "255/80R22.5")
     assert "The new size is wider" in cautions("245/70R19.5", "265/70R19.5")
     assert "wider" not in cautions("265/70R19.5", "245/70R19.5")
+    # a smaller tire carries less, and none is told by its size
+    assert "check the load index" in cautions("265/70R19.5", "225/70R19.5")
     assert "245/70-19.5 is read as a bias-ply tire" in cautions("245/70-19.5", "265/70R19.5")
     assert "rim of 19 in" in cautions("245/70R19", "265/70R19.5")
 

@@ -121,6 +121,7 @@ def find_mountain(
         gears_altitude_m=altitude,
         hills=hill_speeds(drawn, altitude),
         cruise=cruise(drawn, _cruise_speeds(study), altitude),
+        peak_power_kw=engine.peak_power_w / 1000,
         lugging_rpm=engine.lugging_rpm,
         peak_torque_rpm=engine.peak_torque_rpm,
         efficient_rpm=engine.efficient_rpm,
@@ -130,7 +131,7 @@ def find_mountain(
         model_check=check,
         draws=draws,
         seed=seed,
-        warnings=(*unread, *mountain_warnings(study, routes, check)),
+        warnings=(*unread, *mountain_warnings(study, routes, check, inputs, turns)),
         frame=pl.concat([frame for _, frame in judged])
         if judged
         else pl.DataFrame(schema=FRAME_SCHEMA),
@@ -232,6 +233,7 @@ def _cannot_tell(
         gears_altitude_m=None,
         hills=(),
         cruise=BySide((), ()),
+        peak_power_kw=None,
         lugging_rpm=None,
         peak_torque_rpm=None,
         efficient_rpm=None,

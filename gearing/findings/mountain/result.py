@@ -255,6 +255,7 @@ class MountainFinding:
     gears_altitude_m: float | None  # at which gears, startability and cruise are reckoned
     hills: tuple[HillSpeed, ...]
     cruise: BySide[tuple[Cruise, ...]]
+    peak_power_kw: float | None  # of the torque curve declared
     lugging_rpm: float | None
     peak_torque_rpm: tuple[float, float] | None
     efficient_rpm: tuple[float, float] | None  # see `vehicle.engine.Engine.efficient_rpm`

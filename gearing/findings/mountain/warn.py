@@ -6,15 +6,23 @@ from typing import TYPE_CHECKING
 
 from gearing.findings.mountain.profile import MAX_HOLE_M, missing_words
 from gearing.problems import StudyWarning
+from gearing.vehicle.engine import HIGH_IDLE_RATIO
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from gearing.findings.mountain.inputs import Inputs
     from gearing.findings.mountain.result import ModelCheck, Route
-    from gearing.study.model import Study
+    from gearing.study.model import Side, Study
 
 MODEL_OFF_PERCENT = 8.0
 MODEL_BIAS_KMH = 6.0
+TORQUE_OFF = 0.12  # three times what is left open of a declared curve
+CHECK = (
+    "Check the torque curve and its unit (1 lbf*ft is 1.36 N*m), the weight, the axle ratio and "
+    "the gear ratios."
+)
+STEEPEST_PERCENT = 15.0  # of roads a heavy vehicle drives: common practice, no source
 
 
 def unread_profiles(study: Study, reasons: Mapping[str, str]) -> tuple[StudyWarning, ...]:
@@ -27,9 +35,16 @@ def unread_profiles(study: Study, reasons: Mapping[str, str]) -> tuple[StudyWarn
 
 
 def mountain_warnings(
-    study: Study, routes: tuple[Route, ...], check: ModelCheck
+    study: Study,
+    routes: tuple[Route, ...],
+    check: ModelCheck,
+    inputs: Inputs,
+    revolutions_per_km: Mapping[Side, float],
 ) -> tuple[StudyWarning, ...]:
     found = _profile_warnings(study, routes)
+    found += _grade_warnings(study, routes)
+    found += _engine_warnings(study, inputs)
+    found += _reach_warnings(study, inputs, revolutions_per_km)
     smoothed = [
         declared.name
         for declared, route in zip(study.routes, routes, strict=True)
@@ -50,7 +65,7 @@ def mountain_warnings(
                 "mountain-model-off",
                 f"At full load the road model is off by {off:.0f} % of the logged speed in the "
                 f"middle case ({bias:+.1f} km/h on average): take the figures for the routes as "
-                "a comparison of the tires, not as speeds to expect.",
+                f"a comparison of the tires, not as speeds to expect. {CHECK}",
             )
         )
     if any(load.towing for load in study.loads):
@@ -89,3 +104,98 @@ def _profile_warnings(study: Study, routes: tuple[Route, ...]) -> list[StudyWarn
                 )
             )
     return found
+
+
+def _grade_warnings(study: Study, routes: tuple[Route, ...]) -> list[StudyWarning]:
+    """Roads without a grade to speak of, and such as are too steep to be true."""
+    found = []
+    for declared, route in zip(study.routes, routes, strict=True):
+        if route.length_km is None:
+            continue
+        place = f"{declared.name} ({declared.profile.name})"
+        steepest = max((abs(one.steepest_grade_percent) for one in route.sections), default=0.0)
+        if not route.sections:
+            found.append(
+                StudyWarning(
+                    "profile-flat",
+                    f"The profile of {place} has no climb or descent of 1.5 % and 25 m or more, so "
+                    "nothing of a mountain is judged on it. If the road is not so flat, check the "
+                    "units of the profile's columns.",
+                )
+            )
+        elif steepest > STEEPEST_PERCENT:
+            found.append(
+                StudyWarning(
+                    "profile-steep",
+                    f"The profile of {place} is up to {steepest:.0f} % steep over 300 m, as hardly "
+                    "a road for heavy vehicles is. Check the units of its columns: elevations in "
+                    "feet told as meters are 3.3 times too steep.",
+                )
+            )
+    return found
+
+
+def _engine_warnings(study: Study, inputs: Inputs) -> list[StudyWarning]:
+    """A torque curve that does not go with governed speed, or not with the logs."""
+    found = []
+    engine, declared = inputs.powertrain.engine, study.vehicle.engine
+    end, governed = engine.rpm[-1], engine.governed_rpm
+    if end < governed / HIGH_IDLE_RATIO:
+        found.append(
+            StudyWarning(
+                "torque-curve-short",
+                f"The torque curve ends at {end:.0f} rpm and governed speed is {governed:.0f} rpm: "
+                "between the two the torque is taken as at the curve's end, which makes climbs "
+                "look better than they are. Check governed_rpm, or add points up to it.",
+            )
+        )
+    elif declared is not None and end > governed * HIGH_IDLE_RATIO:
+        found.append(
+            StudyWarning(
+                "torque-curve-long",
+                f"The torque curve goes on to {end:.0f} rpm, and governed speed is "
+                f"{governed:.0f} rpm: no gear is run faster than that. Check governed_rpm.",
+            )
+        )
+    shown = inputs.central("torque_factor")
+    if study.vehicle.mass_kg is not None:  # torque over weight is what a road can show
+        shown *= study.vehicle.mass_kg / inputs.central("mass_kg")
+    if abs(shown - 1) > TORQUE_OFF:
+        less = "less" if shown < 1 else "more"
+        found.append(
+            StudyWarning(
+                "torque-off",
+                f"The logs show {abs(shown - 1) * 100:.0f} % {less} torque at the wheels than the "
+                "torque curve gives for this weight, and the routes are reckoned with what they "
+                f"show. {CHECK}",
+            )
+        )
+    return found
+
+
+def _reach_warnings(
+    study: Study, inputs: Inputs, revolutions_per_km: Mapping[Side, float]
+) -> list[StudyWarning]:
+    """A speed wanted that the top gear does not give at governed speed."""
+    wanted = [one.target_speed_mps for one in study.routes if one.target_speed_mps is not None]
+    powertrain = inputs.powertrain
+    top = min(powertrain.gear_ratios) * powertrain.axle_ratio
+    reached = {
+        side: powertrain.engine.governed_rpm / 60 / (turns / 1000 * top)
+        for side, turns in revolutions_per_km.items()
+    }
+    slow = {side: speed for side, speed in reached.items() if speed < max(wanted, default=0.0)}
+    if not slow:
+        return []
+    tires = " and ".join(
+        f"{speed * 3.6:.0f} km/h on the {'old' if side == 'before' else 'new'} tires"
+        for side, speed in slow.items()
+    )
+    return [
+        StudyWarning(
+            "speed-out-of-reach",
+            f"The {max(wanted) * 3.6:.0f} km/h wanted are more than the top gear gives at governed "
+            f"speed: {tires}. If the vehicle does go faster, check axle_ratio, gear_ratios "
+            "(without the axle in them), governed_rpm and the tires' revolutions.",
+        )
+    ]
