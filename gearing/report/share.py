@@ -19,6 +19,7 @@ _PATH = re.compile(
     r"(?<![\w<])[\w.~:-]*[/\\][\w./\\~-]*\.\w{2,5}\b|\b[\w-]+\.(csv|tsv|txt|gpx|nmea)\b"
 )
 _POSITION_COLUMNS = ("latitude", "longitude", "course")
+_TELLING_COLUMNS = ("file", "value", "message")  # of what was set aside: names, places, times
 
 
 def shared(
@@ -67,7 +68,7 @@ def _cleaned(value: Any, known: re.Pattern[str] | None, names: dict[str, str]) -
 
 def _without_positions(frame: pl.DataFrame, names: dict[str, str]) -> pl.DataFrame:
     kept = [c for c in frame.columns if not any(word in c for word in _POSITION_COLUMNS)]
-    frame = frame.select(kept)
+    frame = frame.select(c for c in kept if c not in _TELLING_COLUMNS)
     if "trip" in frame.columns and names:
         import polars as pl
 
