@@ -49,8 +49,9 @@ def fleet_warnings(
         found.append(
             StudyWarning(
                 "few-controls",
-                f"{len(controls)} of {FEW_CONTROLS} controls or more: what the season did rests "
-                "on hardly anything, and the interval is wide for it.",
+                f"Unchanged vehicles whose fuel could be compared: {len(controls)}, and "
+                f"{FEW_CONTROLS} or more are wanted. What the season did rests on hardly anything, "
+                "and the interval is wide for it.",
             )
         )
     found.extend(_same_figures([*changed, *controls]))

@@ -187,8 +187,9 @@ def _set_aside_table(frame: pl.DataFrame | None) -> Table:
     if frame is None or frame.is_empty():
         return table("Cases", (), ())
     wanted = [c for c in ("file", "column", "first_line", "count", "reason") if c in frame.columns]
+    reasons = pl.col("reason").cast(pl.String).str.replace_all("-", " ", literal=True)
+    shown = frame.select(wanted).head(200).with_columns(reasons)
     cells = [
-        tuple("" if value is None else str(value) for value in row)
-        for row in frame.select(wanted).head(200).iter_rows()
+        tuple("" if value is None else str(value) for value in row) for row in shown.iter_rows()
     ]
     return table("Cases", [name.replace("_", " ").capitalize() for name in wanted], cells, words=5)

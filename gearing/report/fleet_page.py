@@ -8,11 +8,14 @@ from gearing.report.answer import Answer
 from gearing.report.display import Display, System, digits, signed
 from gearing.report.document import document
 from gearing.report.fleet_chart import fleet_chart
+from gearing.report.fuel_next import SETTLED
 from gearing.report.fuel_words import VERDICTS, claim_phrase
 from gearing.report.page import colophon, system
 from gearing.report.phrases import (
+    capital,
     change_interval_phrase,
     change_phrase,
+    clause,
     signed_with_interval,
     with_interval,
 )
@@ -102,15 +105,27 @@ def _answer(results: Tree, display: Display) -> Answer:
     claim = number(fuel.get("claim_percent"))
     if claim is not None:
         certainty.append(f"The claim: {claim_phrase(claim, display)}.")
-    reason = text(fuel.get("verdict_why")).rstrip(".")
     return Answer(
         "Fuel",
         VERDICTS[verdict],
         f"{VERDICTS[verdict]}: {basis}, {found}.",
         " ".join(part for part in certainty if part),
-        f"{reason[:1].upper()}{reason[1:]}." if reason else "",
+        f"No more driving is needed {SETTLED[verdict]}."
+        if verdict in SETTLED
+        else _open(text(fuel.get("verdict_why")), verdict),
         settled,
     )
+
+
+def _open(reason: str, verdict: str) -> str:
+    """Why it is not settled, and what narrows the interval where that is what it takes.
+
+    The reason of a size unsettled is told in consumption, which not every reader has.
+    """
+    told = "" if verdict.startswith("some saving") else capital(clause(reason)) if reason else ""
+    wide = not told or told.startswith("The interval")
+    more = "Next: more days, or more vehicles, unchanged ones too, narrow the interval"
+    return " ".join(f"{part}." for part in (told, more if wide else "") if part)
 
 
 def _interval(shown: Estimate, display: Display) -> str:
@@ -127,13 +142,15 @@ _ROLES = {"changed": "new tires", "control": "unchanged"}
 def _vehicle_table(results: Tree, display: Display) -> Table:
     cells = []
     for row in rows(results, "vehicles"):
+        control = row.get("role") == "control"
         weight, driven = number(row.get("weight")), number(row.get("true_km"))
         change = display.fuel_change(estimate(row, "change_percent"))
         cells.append(
             (
                 text(row.get("name")),
                 _ROLES.get(text(row.get("role")), text(row.get("role"))),
-                text(row.get("verdict")) or "not answered",
+                # what is asked of new tires is not asked of a vehicle that kept its own
+                "-" if control else text(row.get("verdict")) or "not answered",
                 signed_with_interval(change),
                 "-" if weight is None else f"{digits(100 * weight, 0)} %",
                 "-" if driven is None else digits(display.distance(driven), 0),

@@ -37,11 +37,18 @@ class Head:
 def head(results: Tree, frames: dict[str, pl.DataFrame], display: Display) -> Head:
     return Head(
         title=text(results.get("study")) or text(results.get("name")) or "A study without a name",
-        tires=" to ".join(size for side in SIDES if (size := tire(results, side))),
+        tires=_tires(results),
         facts=_facts(results, frames, display),
         wheels=_wheels(results),
         caption=_caption(results, display),
     )
+
+
+def _tires(results: Tree) -> str:
+    sizes = [size for side in SIDES if (size := tire(results, side))]
+    if len(sizes) > 1 and len(set(sizes)) == 1:
+        return f"{sizes[0]} throughout: by old and new tires this page means before and after"
+    return " to ".join(sizes)
 
 
 def tire(results: Tree, side: str) -> str:

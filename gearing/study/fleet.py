@@ -141,7 +141,11 @@ def _entry(section: Section, inner: list[Problem]) -> Iterator[Member]:
 
 
 def _as_control(section: Section, study: Study, changed: datetime | None) -> Study | None:
-    """A study of a vehicle left alone, its logs split at the date the others changed."""
+    """A study of a vehicle left alone, its logs split at the date the others changed.
+
+    What was claimed for new tires, and what they cost, is nothing to a vehicle that got none.
+    """
+    study = replace(study, claim=None, money=None)
     periods = [period for period in (study.before, study.after) if period is not None]
     if len({_diameter(period) for period in periods}) > 1:
         section.fault(

@@ -32,6 +32,44 @@ def test_without_controls_the_pooled_figure_answers() -> None:
     assert answer.endswith("The seasons before and after differ.")
 
 
+@pytest.mark.parametrize(
+    ("verdict", "reason", "ending"),
+    [
+        ("less fuel", "the whole interval is below -1 %", "No more driving is needed to say so."),
+        (
+            "cannot tell yet",
+            "the interval holds both a saving and none worth the name",
+            "none worth the name. Next: more days, or more vehicles, unchanged ones too, narrow "
+            "the interval.",
+        ),
+        (
+            "some saving, size unsettled",
+            "the whole interval is below -1 %",
+            "Next: more days, or more vehicles, unchanged ones too, narrow the interval.",
+        ),
+    ],
+)
+def test_the_fleets_answer_says_what_to_do_next(verdict: str, reason: str, ending: str) -> None:
+    results = fixture_results.fleet()
+    results["fuel"] |= {"verdict": verdict, "verdict_why": reason}
+    answer = fleet_answer(results, "us")
+    assert answer.endswith(ending)
+    # of consumption, where the reader has economy
+    assert "-1 %" not in answer
+
+
+def test_a_vehicle_that_kept_its_tires_has_no_verdict_on_them() -> None:
+    results = fixture_results.fleet()
+    kept = [row for row in results["vehicles"] if row["role"] == "control"]
+    assert kept
+    for row in kept:
+        row["verdict"] = "smaller than claimed"
+    for row in results["vehicles"]:
+        if row["role"] != "control":
+            row["verdict"] = "supported"
+    assert "smaller than claimed" not in render_fleet(results)
+
+
 @pytest.mark.parametrize("damage", [{}, {"vehicles": None}, {"fuel": {"answer": None}}])
 def test_a_fleet_with_gaps_still_makes_a_page(damage: dict[str, object]) -> None:
     page = render_fleet({"fleet": "small", **damage})

@@ -168,12 +168,22 @@ def test_a_shared_page_has_no_times_files_or_positions(library: str) -> None:
     assert text == (
         "Read from a file at a position on 2026-03-02, again at a time of day, and before 3 too."
     )
-    page = outline(
-        render(results, fixture_results.frames(results), share=True, library=library)
-    ).text
-    assert not re.search(
-        r"\bold-\d\d\b|\bnew-\d\d\b|\.csv\b(?! beside)", page.split("Set aside")[0]
+    found = fixture_results.frames(results)
+    found["set_aside"] = pl.DataFrame(
+        {
+            "file": ["home/new-20.csv"],
+            "column": ["Latitude"],
+            "first_line": [2429],
+            "count": [1],
+            "value": ["39.12345"],
+            "reason": ["cut-record"],
+            "message": ["ends in 39.12345 at 07:20:11"],
+        }
     )
+    page = outline(render(results, found, share=True, library=library)).text
+    assert "cut record" in page
+    assert "39.12345" not in page
+    assert not re.search(r"\bold-\d\d\b|\bnew-\d\d\b|\.csv\b(?! beside)", page)
     assert not re.search(r"\b\d{1,2}:\d{2}\b", page)
     assert "without positions, times of day and file names" in page
     # sizes, rules and ratios are no paths or times
@@ -345,3 +355,10 @@ def test_one_trip_of_one_file_is_counted_in_the_singular() -> None:
     facts = head(results, found, Display("us")).facts
     assert facts[0].startswith("1 trip, ")
     assert facts[-1].startswith("1 file, ")
+
+
+def test_one_size_throughout_says_what_old_and_new_mean() -> None:
+    results = fixture_results.full()
+    results["declared"]["after"]["drive_tire"] = results["declared"]["before"]["drive_tire"]
+    told = head(results, {}, Display("us")).tires
+    assert told.startswith("245/70R19.5 throughout: by old and new tires this page means before")

@@ -94,6 +94,15 @@ def test_a_control_is_split_at_its_date(fleet: Path) -> None:
     assert side_at(van, datetime(2026, 3, 14, 6, 0, tzinfo=UTC)) == "after"
 
 
+def test_a_control_is_asked_nothing_of_new_tires(fleet: Path) -> None:
+    van = fleet / "van_1" / "study.toml"
+    money = '[claim]\nconsumption_change_percent = -4\n[money]\ncost = "9 USD"\n'
+    van.write_text(f"{van.read_text()}\n{money}")
+    control = load_fleet(write(fleet, SOUND)).members[2].study
+    assert control.claim is None
+    assert control.money is None
+
+
 def test_a_control_with_both_periods_needs_no_date(fleet: Path) -> None:
     text = BUS.format(name="van_1").replace("265", "245")
     (fleet / "van_1" / "study.toml").write_text(text)
