@@ -56,7 +56,7 @@ CAUTIONS = (
     Caution(
         "Downhill",
         "Posted limits, grade signs and the vehicle maker's data come before anything on this "
-        "page. Brake temperatures are not worked out here, and no speed is recommended.",
+        "page. Brake temperatures and grip are not worked out here, and no speed is recommended.",
         _PRACTICE,
     ),
     Caution(

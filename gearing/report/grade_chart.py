@@ -141,4 +141,12 @@ def start_table(results: Tree) -> Table:
         shown = estimate(results, "mountain", "startability_percent", side)
         if shown.known:
             cells.append((tires, with_interval(shown, 1)))
-    return table("Startability: steepest grade it sets off on [%]", ("Tires", "Grade"), cells)
+    return table(
+        "Startability: steepest grade it sets off on [%]",
+        ("Tires", "Grade"),
+        cells,
+        note=(
+            "By torque alone: the grip of the drive tires, which may give out far sooner, is not "
+            "looked at."
+        ),
+    )

@@ -13,8 +13,8 @@ from gearing.statistics.estimate import Estimate
 Results = dict[str, Any]
 
 CAUTION = (
-    "Posted limits, grade signs and the maker's data come first. Brake temperatures are not worked "
-    "out, and no speed is recommended."
+    "Posted limits, grade signs and the maker's data come first. Brake temperatures and the grip "
+    "of the tires are not worked out, and no speed is recommended."
 )
 _TOLD = 3  # routes in the short answer
 _WORST_FIRST = ("does not suit", "suits with care", "cannot tell yet", "suits")
