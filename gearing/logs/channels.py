@@ -208,6 +208,9 @@ def _channel(
     if numbers.thousands:
         ledger.repair("thousands-separator", numbers.thousands, column=heading)
     if name in _SPEEDS:
+        minus = _minus_one(raw)
+        _aside("not-available-code", minus, cells, heading, lines, ledger)
+        raw, values = raw.set(minus, None), values.set(minus, None)
         values = _above_zero(values, heading, ledger)
     if may_be_doubtful(raw, values, quantity):
         code = not_available(raw, values, quantity)
@@ -223,6 +226,12 @@ def _channel(
         step = float(convert(1.0, unit, quantity.unit))
         how += f", whole {unit}"
     return Channel(heading, values, unit, how, step)
+
+
+def _minus_one(raw: pl.Series) -> pl.Series:
+    """Where -1 stands for a speed that is not known: no other value is below zero."""
+    minus = (raw == -1.0).fill_null(False)
+    return minus if int((raw < 0).sum()) == int(minus.sum()) else minus & False
 
 
 def _above_zero(values: pl.Series, heading: str, ledger: Ledger) -> pl.Series:

@@ -12,6 +12,9 @@ DEGREE_M = 111_320.0  # of latitude, near enough to tell a spike
 NULL_ISLAND_DEG = 0.01
 MOST_SPEED_MPS = 90.0  # between two fixes
 SPIKE_M = 200.0  # a jump shorter than this is noise, not a spike
+FROZEN_MPS = 3.0
+FROZEN_S = 5.0
+MOST_FROZEN = 0.2  # of the moving rows; more is the recorder's habit
 STUCK_S = 60.0
 STUCK_ROWS = 20
 # What must have moved meanwhile, and by how much, to call a channel stuck
@@ -35,6 +38,7 @@ def check_samples(samples: pl.DataFrame, headings: dict[str, str], ledger: Ledge
     """Set aside what cannot be; `headings` gives each channel's heading for the ledger."""
     if "latitude_deg" in samples.columns or "longitude_deg" in samples.columns:
         samples = _positions(samples, headings, ledger)
+        samples = _frozen_fix(samples, headings, ledger)
     return _stuck(samples, headings, ledger)
 
 
@@ -52,6 +56,12 @@ def _positions(samples: pl.DataFrame, headings: dict[str, str], ledger: Ledger) 
         return _without_spikes(samples, names, headings, ledger)
     zero = (samples[names[0]].abs() < NULL_ISLAND_DEG) & (samples[names[1]].abs() < NULL_ISLAND_DEG)
     samples = _without(samples, zero, names, "null-island", headings, ledger)
+    if "gps_speed_mps" in samples.columns:
+        # no fix, no speed: the zero is no standing vehicle, unless its own speed is zero as well
+        blind = zero & (samples["gps_speed_mps"] == 0)
+        if "indicated_speed_mps" in samples.columns:
+            blind &= (samples["indicated_speed_mps"] != 0).fill_null(True)
+        samples = _without(samples, blind, ("gps_speed_mps",), "null-island", headings, ledger)
     return _without_spikes(samples, names, headings, ledger)
 
 
@@ -90,6 +100,28 @@ def _without(
         first = samples[name].filter(mask).item(0)
         ledger.set_aside_values(code, headings.get(name, name), lines, f"{first:.6g}")
     return samples.with_columns(pl.when(~mask).then(pl.col(name)).alias(name) for name in names)
+
+
+def _frozen_fix(samples: pl.DataFrame, headings: dict[str, str], ledger: Ledger) -> pl.DataFrame:
+    """A receiver that lost its fix and writes the last one on: the same place, at a speed that
+    would have left it. One that holds each fix for some rows is left alone."""
+    names = (*POSITION, "gps_speed_mps")
+    if not all(name in samples.columns for name in names):
+        return samples
+    same = samples.select(
+        pl.all_horizontal(pl.col(names).diff() == 0) & (pl.col("gps_speed_mps") > FROZEN_MPS)
+    ).to_series()
+    same = same.fill_null(False)
+    moving = int((samples["gps_speed_mps"] > FROZEN_MPS).sum())
+    if not same.any() or int(same.sum()) > MOST_FROZEN * moving:
+        return samples
+    seconds = samples["time"].cast(pl.Int64).to_numpy() / 1e6
+    edges = np.flatnonzero(np.diff(same.to_numpy().astype(np.int8), prepend=0, append=0))
+    found = np.zeros(samples.height, np.bool_)
+    for begin, end in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
+        if seconds[end - 1] - seconds[begin - 1] >= FROZEN_S:
+            found[begin:end] = True
+    return _without(samples, pl.Series(found), names, "stuck", headings, ledger)
 
 
 def _largest_step(angle: np.ndarray) -> float:
