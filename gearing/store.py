@@ -2,7 +2,8 @@
 
 An entry is its content followed by the content's digest; one that does not match, for whatever
 reason, counts as absent and is made again. Entries are written beside their place and renamed,
-so that two runs at once at worst do the same work twice.
+so that two runs at once at worst do the same work twice. One that no run has asked for in a long
+time is removed: a changed file or a newer program leaves entries that nobody will ask for again.
 """
 
 from __future__ import annotations
@@ -12,12 +13,15 @@ import hashlib
 import json
 import os
 import tempfile
+import time
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 _DIGEST_BYTES = 32
+_DAY_S = 86_400.0
+_FORGOTTEN_DAYS = 90
 
 
 def digest(*parts: Any) -> str:
@@ -56,10 +60,14 @@ class Store:
 
     def get(self, key: str) -> bytes | None:
         """The entry, or None where there is none or it is damaged."""
+        path = self._path(key)
         try:
-            content = self._path(key).read_bytes()
+            content = path.read_bytes()
         except OSError:
             return None
+        with contextlib.suppress(OSError):  # of another owner
+            if path.stat().st_mtime < time.time() - _DAY_S:
+                os.utime(path)  # asked for: not to be forgotten
         body, found = content[:-_DIGEST_BYTES], content[-_DIGEST_BYTES:]
         if hashlib.blake2b(body, digest_size=_DIGEST_BYTES).digest() != found:
             return None
@@ -85,6 +93,14 @@ class Store:
             with contextlib.suppress(OSError):
                 beside.unlink()
             raise
+
+    def forget(self) -> None:
+        """Remove what no run has asked for in `_FORGOTTEN_DAYS`, leavings of killed runs too."""
+        oldest = time.time() - _FORGOTTEN_DAYS * _DAY_S
+        for path in self.folder.glob("??/*"):
+            with contextlib.suppress(OSError):  # another run may be at it
+                if path.stat().st_mtime < oldest:
+                    path.unlink()
 
     def content_key(self, path: Path) -> str:
         """The digest of a file's content, remembered by path, size and time of change.
@@ -115,7 +131,9 @@ def open_store(folder: Path, *, keep: bool) -> Iterator[Store]:
         except OSError:
             keep = False
     if keep:
-        yield Store(folder)
+        store = Store(folder)
+        yield store
+        store.forget()
         return
     with tempfile.TemporaryDirectory(prefix="gearing-") as passing:
         yield Store(Path(passing))

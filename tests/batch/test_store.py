@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import time
 from pathlib import Path
 
 import pytest
@@ -52,6 +53,23 @@ def test_a_changed_file_has_another_key_even_with_the_same_size(tmp_path: Path) 
 def test_keys_depend_on_every_part() -> None:
     assert digest("a", 1) == digest("a", 1)
     assert len({digest("a", 1), digest("a", 2), digest("b", 1), digest("a1")}) == 4
+
+
+def test_what_no_run_asks_for_is_forgotten_in_the_end(tmp_path: Path) -> None:
+    with open_store(tmp_path, keep=True) as store:
+        for key in ("wanted", "unwanted", "young"):
+            store.put(key, key.encode())
+    left_by_a_kill = store._path("wanted").with_name("wanted.4711.part")
+    left_by_a_kill.write_bytes(b"half")
+    long_ago = time.time() - 100 * 86_400
+    for path in (store._path("wanted"), store._path("unwanted"), left_by_a_kill):
+        os.utime(path, (long_ago, long_ago))
+    with open_store(tmp_path, keep=True) as store:
+        assert store.get("wanted") == b"wanted"
+    assert store.get("wanted") == b"wanted"
+    assert store.get("young") == b"young"
+    assert store.get("unwanted") is None
+    assert not left_by_a_kill.exists()
 
 
 def test_a_store_that_cannot_be_kept_passes(tmp_path: Path) -> None:
