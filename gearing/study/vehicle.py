@@ -67,7 +67,9 @@ def read_engine(section: Section | None) -> Engine | None:
         rpm, torque = _curve(curve, "torque", "N*m", "600 lbf*ft", 1, 10_000)
     elif "torque_curve" not in section.faulty:
         section.require(
-            "torque_curve", '{ rpm = [800, 1600, 2400], torque = ["600 lbf*ft", "...", "..."] }'
+            "torque_curve",
+            '{ rpm = [800, 1600, 2400], torque = ["600 lbf*ft", "...", "..."] }',
+            "Without one, leave [vehicle.engine] out.",
         )
     governed = section.number("governed_rpm", "2500", 500, 9000)
     idle = section.number("idle_rpm", "700", 300, 2000)

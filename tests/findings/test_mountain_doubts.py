@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import UTC, datetime, timedelta
 
 import numpy as np
 import polars as pl
@@ -16,6 +17,7 @@ from gearing.findings.sides import BySide
 from gearing.report.words import route_lines
 from gearing.results import plain
 from gearing.statistics.estimate import Estimate
+from gearing.study.model import Load
 
 
 def find(profile: pl.DataFrame | None = None, **vehicle: object) -> MountainFinding:
@@ -131,6 +133,24 @@ def test_logs_that_deny_the_torque_curve_are_heard(
     if doubted:
         assert f"% {doubted} torque at the wheels" in told[0]
         assert "1 lbf*ft is 1.36 N*m" in told[0]
+
+
+def test_a_heavier_day_is_told() -> None:
+    start = datetime(2026, 4, 2, tzinfo=UTC)
+    load = Load(start=start, end=start + timedelta(days=3), mass_kg=13_154.0)
+
+    def told(**changes: object) -> str:
+        finding = find_mountain(
+            replace(study(), loads=(replace(load, **changes),)),
+            profiles={},
+            revolutions_per_km=turns(),
+            draws=5,
+        )
+        return words(finding)
+
+    assert "reckoned at 26,500 lb, and on some days the vehicle weighs 29,000 lb" in told()
+    assert "on some days" not in told(mass_kg=12_100.0)
+    assert "without what is towed" in told(towing=True, mass_kg=None)
 
 
 def test_weight_and_power_are_shown_for_the_owner_to_check() -> None:

@@ -22,6 +22,7 @@ CHECK = (
     "Check the torque curve and its unit (1 lbf*ft is 1.36 N*m), the weight, the axle ratio and "
     "the gear ratios."
 )
+HEAVIER = 1.02  # what is left open of a declared weight
 STEEPEST_PERCENT = 15.0  # of roads a heavy vehicle drives: common practice, no source
 
 
@@ -68,15 +69,33 @@ def mountain_warnings(
                 f"a comparison of the tires, not as speeds to expect. {CHECK}",
             )
         )
+    found += _load_warnings(study, inputs)
+    return tuple(found)
+
+
+def _load_warnings(study: Study, inputs: Inputs) -> list[StudyWarning]:
+    """Days on which the vehicle weighs more than the routes are reckoned with."""
     if any(load.towing for load in study.loads):
-        found.append(
+        return [
             StudyWarning(
                 "mountain-towing",
                 "The routes are reckoned at the vehicle's own weight, without what is towed on "
-                "some days: with a trailer it climbs slower and brakes more.",
+                "some days: with a trailer it climbs slower and brakes more. Declare the whole "
+                "weight as the vehicle's mass to see how.",
             )
+        ]
+    reckoned = inputs.central("mass_kg")
+    heaviest = max((load.mass_kg or 0.0 for load in study.loads), default=0.0)
+    if heaviest <= HEAVIER * reckoned:
+        return []
+    return [
+        StudyWarning(
+            "mountain-heavier",
+            f"The routes are reckoned at {reckoned:.0f} kg, and on some days the vehicle weighs "
+            f"{heaviest:.0f} kg: then it climbs slower and brakes more. Declare that weight as the "
+            "vehicle's mass to see how.",
         )
-    return tuple(found)
+    ]
 
 
 def _profile_warnings(study: Study, routes: tuple[Route, ...]) -> list[StudyWarning]:
