@@ -85,6 +85,11 @@ def across(title: str | None, **options: Any) -> alt.Axis:
     return alt.Axis(title=title, titleFontWeight="normal", tickCount=6, **options)
 
 
+def calendar() -> alt.Axis:
+    """The horizontal axis of days; a date within its own width of the end stays inside."""
+    return across("Day", format="%b %-d, %Y", labelFlush=50)
+
+
 def finish(layers: Any, title: str, height: int) -> Spec:
     """The specification of a panel; its title stands for the vertical axis's."""
     spec: Spec = (

@@ -5,7 +5,17 @@ from __future__ import annotations
 import altair as alt
 import polars as pl
 
-from gearing.report.chart import SIDES, Chart, across, colour, dash, data, finish, marker
+from gearing.report.chart import (
+    SIDES,
+    Chart,
+    across,
+    calendar,
+    colour,
+    dash,
+    data,
+    finish,
+    marker,
+)
 from gearing.report.display import Display, digits
 from gearing.report.tables import table
 
@@ -36,7 +46,7 @@ def cover_chart(trips: pl.DataFrame | None, display: Display) -> Chart | None:
         alt.Chart(data(days))
         .mark_rule(strokeWidth=4)
         .encode(
-            x=alt.X("day:T", axis=across("", format="%b %-d, %Y"), scale=alt.Scale(type="utc")),
+            x=alt.X("day:T", axis=calendar(), scale=alt.Scale(type="utc")),
             y=alt.Y("distance:Q", axis=alt.Axis(title=None, tickCount=4)),
             y2=alt.datum(0),
             color=colour(),

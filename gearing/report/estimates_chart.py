@@ -50,7 +50,8 @@ def _deciding(results: Tree) -> str:
 
 def _sense(display: Display) -> str:
     better = "right is better" if display.us else "left is better"
-    return f"Change of {display.fuel_word} [%], {better}"
+    # short enough for a phone: the figures' table has the whole name
+    return f"Change of {display.fuel_word.removeprefix('fuel ')} [%], {better}"
 
 
 def estimates_chart(results: Tree, display: Display) -> Chart | None:

@@ -7,7 +7,17 @@ from typing import Any
 import altair as alt
 import polars as pl
 
-from gearing.report.chart import SIDES, Chart, across, colour, dash, data, finish, marker
+from gearing.report.chart import (
+    SIDES,
+    Chart,
+    across,
+    calendar,
+    colour,
+    dash,
+    data,
+    finish,
+    marker,
+)
 from gearing.report.display import Display, digits
 from gearing.report.phrases import percent_of
 from gearing.report.reading import Tree, branch, dig, estimate, number, rows, text
@@ -22,7 +32,7 @@ def ratio_chart(results: Tree, trips: pl.DataFrame | None) -> Chart | None:
     frame = _trip_ratios(trips)
     if frame.is_empty():
         return None
-    x = alt.X("day:T", axis=across("Day", format="%b %-d, %Y"), scale=alt.Scale(type="utc"))
+    x = alt.X("day:T", axis=calendar(), scale=alt.Scale(type="utc"))
     y = alt.Y("ratio:Q", axis=alt.Axis(title=None, tickCount=5), scale=alt.Scale(zero=False))
     tooltip = [
         alt.Tooltip("trip:N", title="Trip"),

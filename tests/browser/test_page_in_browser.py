@@ -134,6 +134,25 @@ def test_a_page_with_gaps_is_whole_too(browser: Browser, pages: dict[str, Path],
         assert _cut_texts(visit.page) == []
 
 
+def test_a_date_near_the_end_of_a_phones_axis_is_not_cut(browser: Browser, tmp_path: Path) -> None:
+    """Two days after a tick its date once ended outside the picture."""
+    import fixture_results
+    import polars as pl
+
+    from gearing.report.page import render
+
+    results = fixture_results.full()
+    frames = fixture_results.frames(results)
+    span = pl.date_ranges(pl.date(2026, 2, 10), pl.date(2026, 4, 21), "1d").list
+    nth = pl.int_range(pl.len()) * 70 // (pl.len() - 1)
+    frames["trips"] = frames["trips"].with_columns(local_day=span.get(nth))
+    path = tmp_path / "page.html"
+    path.write_text(render(results, frames), encoding="utf-8")
+    with Visit(browser, path, viewport={"width": 390, "height": 844}) as visit:
+        assert "Apr 19, 2026" in str(visit.page.text_content("#chart-cover .live"))
+        assert _cut_texts(visit.page) == []
+
+
 def test_the_answers_stand_on_a_phones_first_screen(
     browser: Browser, pages: dict[str, Path]
 ) -> None:
@@ -245,6 +264,11 @@ def test_on_paper_nothing_is_cut(browser: Browser, pages: dict[str, Path]) -> No
                 .every(s => s.getBoundingClientRect().height > 60)"""
         )
         assert page.locator("nav").is_hidden()
+        # a label wider in the reader's font than in the drawing's is drawn all the same
+        assert page.evaluate(
+            """[...document.querySelectorAll('.still svg')]
+                .every(s => getComputedStyle(s).overflow === 'visible')"""
+        )
         pdf = page.pdf(format="A4", print_background=False, prefer_css_page_size=True)
     assert pdf.startswith(b"%PDF")
     pages_printed = len(re.findall(rb"/Type\s*/Page\b(?!s)", pdf))
