@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import shutil
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -12,6 +13,8 @@ import pytest
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
+
+sys.path.insert(0, str(Path(__file__).parents[1] / "report"))  # for fixture_results
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("chrome")
 
@@ -40,9 +43,6 @@ def browser() -> Iterator[Browser]:
 @pytest.fixture(scope="module")
 def pages(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     """Every case rendered once."""
-    import sys
-
-    sys.path.insert(0, str(Path(__file__).parents[1] / "report"))
     import fixture_results
 
     from gearing.report.fleet_page import render_fleet
