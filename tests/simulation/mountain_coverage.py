@@ -12,7 +12,15 @@ import argparse
 from pathlib import Path
 
 import numpy as np
-from mountain_truck import AXLE, CURVE_NM, CURVE_RPM, RATIOS, Simulated, simulate
+from mountain_truck import (
+    AXLE,
+    CURVE_NM,
+    CURVE_RPM,
+    EFFICIENCY,
+    RATIOS,
+    Simulated,
+    simulate,
+)
 
 from gearing.findings.mountain.inputs import Inputs, make_inputs
 from gearing.findings.mountain.known import known_inputs
@@ -75,7 +83,7 @@ def note(
         "mass_kg": one.truth.mass_kg,
         "drag_area_m2": one.truth.drag_area_m2,
         "rolling_at_25c": one.truth.rolling_at_25c,
-        "torque_factor": one.truth.torque_scale,
+        "torque_factor": one.truth.torque_scale * efficiency_over_usual(one, usual),
     }
     for name, true in truth.items():
         after, before = fitted.parameters[name], usual.parameters[name]
@@ -87,6 +95,13 @@ def note(
                 (before.high - before.low) / 2 / true,
             )
         )
+
+
+def efficiency_over_usual(one: Simulated, usual: Inputs) -> float:
+    """What the truck's gears pass on over what the package takes, by the gears in use: the
+    figure read from the logs is the torque at the wheels."""
+    gear = one.steps["gear"].drop_nulls().cast(int).to_numpy() - 1
+    return float((EFFICIENCY / np.asarray(usual.powertrain.efficiencies))[gear].mean())
 
 
 if __name__ == "__main__":
