@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import time
 from dataclasses import replace
 
@@ -315,6 +317,11 @@ def test_without_a_retarder_the_brakes_take_more(finding: MountainFinding) -> No
     assert one.descent.brake_kwh > other.descent.brake_kwh + 1
     assert one.descent.brake_share > other.descent.brake_share
     assert any("no retarder" in words for words in bare.assumed)
+    # heights in round figures of either system
+    assert any(
+        re.search(r"above [\d,]*00 ft \([\d,]+ m\) .* every 1,000 ft \(305 m\)$", words)
+        for words in bare.assumed
+    )
 
 
 def test_altitude_takes_torque() -> None:

@@ -54,6 +54,10 @@ def test_sentences_of_the_findings_turn_into_us_units() -> None:
     both = "over the first 1,000 miles (1,600 km)"
     assert in_reader_units(both, us) == "over the first 1,000 miles"
     assert in_reader_units(both, Display("metric")) == "over the first 1,600 km"
+    both = "above 6,600 ft (2,000 m) of altitude 3.0 % for every 1,000 ft (305 m)"
+    assert in_reader_units(both, us) == "above 6,600 ft of altitude 3.0 % for every 1,000 ft"
+    metric = in_reader_units(both, Display("metric"))
+    assert metric == "above 2,000 m of altitude 3.0 % for every 305 m"
     tree = {"trips": ["8 km"], "name": "8 km/h", "text": "8 km/h", "routes": [{"care": ["8 km/h"]}]}
     assert translated(tree, us) == {
         "trips": ["8 km"],

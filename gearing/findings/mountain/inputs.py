@@ -23,6 +23,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from gearing.findings.mountain.result import Parameter
+from gearing.units import convert
 from gearing.vehicle.curve import interpolate
 from gearing.vehicle.engine import (
     ASPIRATED_DERATE_ABOVE_M,
@@ -55,7 +56,7 @@ LABELS = {
     "mass_kg": ("weight", "kg"),
     "drag_area_m2": ("drag area", "m^2"),
     "rolling_at_25c": ("rolling resistance at 25 degC", "-"),
-    "rolling_per_k": ("its change with temperature", "1/K"),
+    "rolling_per_k": ("change of rolling resistance with temperature", "1/K"),
     "temperature_c": ("air temperature at sea level", "degC"),
     "headwind_mps": ("wind along the road", "m/s"),
     "torque_factor": ("torque at the wheels against the declared curve", "-"),
@@ -265,9 +266,11 @@ def _assumptions(
     if declared.idle_rpm is None:
         said.append(f"idle speed {engine.idle_rpm:.0f} rpm")
     if declared.derate_above_m is None or declared.derate_percent_per_km is None:
+        above_ft = round(convert(engine.derate_above_m, "m", "ft"), -2)
         said.append(
-            f"above {engine.derate_above_m:.0f} m of altitude the engine loses "
-            f"{engine.derate_percent_per_km * 0.3048:.1f} % of its torque for every 305 m"
+            f"above {above_ft:,.0f} ft ({engine.derate_above_m:,.0f} m) of altitude the engine "
+            f"loses {engine.derate_percent_per_km * 0.3048:.1f} % of its torque for every 1,000 ft "
+            "(305 m)"
         )
     if has_converter(vehicle):
         said.append("a torque converter of stall ratio 1.9 that locks from third gear on")
