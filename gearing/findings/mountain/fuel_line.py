@@ -8,6 +8,7 @@ import numpy as np
 import polars as pl
 
 from gearing.findings.mountain.inputs import Inputs, parameter
+from gearing.statistics.estimate import NORMAL_95
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -17,7 +18,6 @@ if TYPE_CHECKING:
     Array = NDArray[np.float64]
 
 LEAST_STEPS = 150
-Z_95 = 1.959963984540054
 
 
 def fuel_line(
@@ -56,6 +56,8 @@ def fuel_line(
     error = np.sqrt((count - 1) / count * ((each - each.mean(axis=0)) ** 2).sum(axis=0))
     source = "fitted to the logs"
     return {
-        name: parameter(name, float(m), float(max(m - Z_95 * e, 1e-4)), float(m + Z_95 * e), source)
+        name: parameter(
+            name, float(m), float(max(m - NORMAL_95 * e, 1e-4)), float(m + NORMAL_95 * e), source
+        )
         for name, m, e in zip(("l_per_kwh", "l_per_h_per_krpm"), middle, error, strict=True)
     }

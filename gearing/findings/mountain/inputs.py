@@ -23,6 +23,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from gearing.findings.mountain.result import Parameter
+from gearing.statistics.estimate import NORMAL_95
 from gearing.units import convert
 from gearing.vehicle.curve import interpolate
 from gearing.vehicle.engine import (
@@ -46,7 +47,6 @@ if TYPE_CHECKING:
 
     Array = NDArray[np.float64]
 
-_NORMAL_95 = 1.959963984540054
 _DRAG_AREA_BY_MASS = ((7257.0, 11408.0, 19051.0), (3.4, 5.4, 6.86))
 FAN_SHARE = 0.04  # of peak power, at governed speed; common practice, no source
 AUTOMATIC_FIRST_GEAR = 5.0
@@ -87,8 +87,8 @@ class Inputs:
         """A parameter's value at standard normal deviates, kept within 1.5 times its range."""
         one = self.parameters[name]
         spread = np.where(standard_normal > 0, one.high - one.value, one.value - one.low)
-        deviate = np.clip(standard_normal, -1.5 * _NORMAL_95, 1.5 * _NORMAL_95)
-        drawn: Array = one.value + spread * deviate / _NORMAL_95
+        deviate = np.clip(standard_normal, -1.5 * NORMAL_95, 1.5 * NORMAL_95)
+        drawn: Array = one.value + spread * deviate / NORMAL_95
         return drawn
 
 

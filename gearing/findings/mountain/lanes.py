@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from gearing.statistics.estimate import NORMAL_95
 from gearing.vehicle.atmosphere import density_at_altitude_kgpm3
 from gearing.vehicle.climb import Holding, Load
 from gearing.vehicle.lanes import Lanes
@@ -73,7 +74,7 @@ def _revolutions(estimate: Estimate, deviates: Array) -> Array:
     assert estimate.value is not None
     low = estimate.value if estimate.low is None else estimate.low
     high = estimate.value if estimate.high is None else estimate.high
-    drawn: Array = estimate.value + deviates * (high - low) / 2 / 1.96
+    drawn: Array = estimate.value + deviates * (high - low) / 2 / NORMAL_95
     return drawn
 
 

@@ -28,6 +28,8 @@ import polars as pl
 
 from gearing.findings.mountain.fuel_line import fuel_line
 from gearing.findings.mountain.inputs import Inputs, parameter
+from gearing.statistics.estimate import NORMAL_95
+from gearing.statistics.robust import MAD_TO_DEVIATION
 from gearing.units import STANDARD_GRAVITY_MPS2
 from gearing.vehicle.atmosphere import density_at_altitude_kgpm3
 from gearing.vehicle.road_load import engine_equivalent_mass_kg, rolling_coefficient
@@ -53,7 +55,6 @@ AUXILIARY_DOUBT_W = 1000.0
 LEAST_SPREAD_MPS2 = 0.02
 HUBER = 1.5
 ROUNDS = 5
-_Z = 1.959963984540054
 SOURCE = "fitted to the logs, with the declared or usual figure as prior"
 
 NEEDED = (
@@ -263,7 +264,7 @@ class _Balance:
 
     def _relative_doubt(self, name: str) -> float:
         one = self.inputs.parameters[name]
-        return (one.high - one.low) / 2 / _Z / one.value
+        return (one.high - one.low) / 2 / NORMAL_95 / one.value
 
     def _priors(self, gears: int, winds: int) -> tuple[Array, Array]:
         central = self.inputs.central
@@ -298,7 +299,7 @@ class _Balance:
         answer, covariance = np.zeros(mean.size), np.eye(mean.size)
         for _ in range(ROUNDS):
             residual = offset - scaled @ answer
-            spread = max(1.4826 * float(np.median(np.abs(residual))), LEAST_SPREAD_MPS2)
+            spread = max(MAD_TO_DEVIATION * float(np.median(np.abs(residual))), LEAST_SPREAD_MPS2)
             weights = np.minimum(1.0, HUBER * spread / np.maximum(np.abs(residual), 1e-12))
             weights /= spread**2 * self._likeness(residual)
             information = scaled.T @ (scaled * weights[:, None]) + np.eye(mean.size)
@@ -347,18 +348,18 @@ class _Balance:
             return parameter(name, centre, max(centre - reach, 1e-6), centre + reach, SOURCE)
 
         return {
-            "mass_kg": of("mass_kg", mass, _Z * mass_error * mass),
+            "mass_kg": of("mass_kg", mass, NORMAL_95 * mass_error * mass),
             "torque_factor": of(
                 "torque_factor",
                 self.torque_factor,
-                _Z * (error["torque"] ** 2 + mass_error**2) ** 0.5,
+                NORMAL_95 * (error["torque"] ** 2 + mass_error**2) ** 0.5,
             ),
-            "drag_area_m2": of("drag_area_m2", drag, _Z * error["drag"]),
+            "drag_area_m2": of("drag_area_m2", drag, NORMAL_95 * error["drag"]),
             "rolling_at_25c": parameter(
                 "rolling_at_25c",
                 middle,
-                max(min(m - _Z * e for m, e in rolling), 1e-4),
-                max(m + _Z * e for m, e in rolling),
+                max(min(m - NORMAL_95 * e for m, e in rolling), 1e-4),
+                max(m + NORMAL_95 * e for m, e in rolling),
                 SOURCE,
             ),
         }

@@ -51,10 +51,6 @@ class Profile:
     missing: tuple[tuple[float, float], ...] = ()
     widest_m: float = 0.0
 
-    @property
-    def climb_m(self) -> float:
-        return float(np.maximum(np.diff(self.altitude_m), 0).sum())
-
 
 def read_passes(passes: Sequence[pl.DataFrame]) -> Profile:
     """One profile from one or several recorded passes of the same road.
@@ -214,17 +210,3 @@ def _by_cells(profile: Profile, places: Array, spacing: float) -> Array:
     total = np.bincount(cell, weights=profile.altitude_m, minlength=places.size)
     known = count > 0
     return np.interp(places, places[known], total[known] / count[known])
-
-
-def grade_over(distance_m: Array, altitude_m: Array, window_m: float) -> tuple[Array, Array]:
-    """Mean grade over every window of a length [m]: starts of the windows, and rise over run."""
-    length = float(distance_m[-1] - distance_m[0])
-    window = min(window_m, length)
-    starts = np.union1d(
-        distance_m[distance_m <= distance_m[-1] - window],
-        np.maximum(distance_m - window, distance_m[0]),
-    )
-    rise = np.interp(starts + window, distance_m, altitude_m) - np.interp(
-        starts, distance_m, altitude_m
-    )
-    return starts, rise / window
