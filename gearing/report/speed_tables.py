@@ -68,7 +68,12 @@ def needle_table(results: Tree, display: Display) -> Table:
     """What to expect at round speeds on the needle."""
     cells = []
     bases = []
-    for row in rows(results, "speed", "needle"):
+    found = rows(results, "speed", "needle")
+    # a period of which nothing is known gets no columns of blanks
+    sides = [s for s in SIDES if any(dig(row, s, "true_kmh") is not None for row in found)]
+    if not sides:
+        return table("What to expect at a speed on the needle", (), ())
+    for row in found:
         shown = number(row.get("shown_kmh"))
         if shown is None:
             continue
@@ -78,13 +83,12 @@ def needle_table(results: Tree, display: Display) -> Table:
         cells.append(
             (
                 digits(display.speed(shown), 0),
-                *_expected(row, "before", display),
-                *_expected(row, "after", display),
+                *(figure for side in sides for figure in _expected(row, side, display)),
             )
         )
     unit = display.speed_unit
     head = [f"On the needle [{unit}]"]
-    for tires in SIDES.values():
+    for tires in (SIDES[side] for side in sides):
         head += [f"True, {tires} [{unit}]", f"Engine, {tires} [rpm]", f"Gear, {tires}"]
     return table(
         "What to expect at a speed on the needle",

@@ -12,6 +12,7 @@ from gearing.report.display import Display
 from gearing.report.page import render
 from gearing.report.phrases import count_phrase
 from gearing.report.speed_section import speed_section
+from gearing.report.speed_tables import needle_table
 from gearing.report.words import answers, three_answers
 from gearing.statistics.estimate import Estimate
 
@@ -212,3 +213,20 @@ def test_a_computer_that_holds_the_right_figure_is_left_alone() -> None:
     speed, _, _ = answers(results, "metric")
     assert speed.next_step.startswith("Nothing to reprogram: 378 revolutions per km is right.")
     assert "(now" not in speed.next_step
+
+
+def test_a_speedometer_nothing_is_known_of_gets_no_table_of_blanks() -> None:
+    nothing = {"true_kmh": None, "engine_rpm": None, "gear": None}
+    known = {"true_kmh": 101.9, "engine_rpm": 2007.0, "gear": 6}
+    row = {"shown_kmh": 100.0, "basis": "bus speed taken as shown", "after": known}
+    results = full()
+    results["speed"]["needle"] = [row | {"before": nothing}]
+    shown = needle_table(results, Display("metric"))
+    assert shown.rows == (("100", "101.9", "2,007", "6"),)
+    assert not any("old tires" in head for head in shown.head)
+    results["speed"]["needle"] = [row | {"before": nothing, "after": nothing}]
+    assert needle_table(results, Display("metric")).rows == ()
+    for rule in results["speed"]["rules"]:
+        rule |= {"figure": None, "figure_low": None, "figure_high": None, "meets": None}
+    captions = [t.caption for t in speed_section(results, {}, Display("metric")).tables]
+    assert not any(caption.startswith("The rules") for caption in captions)
