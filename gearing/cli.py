@@ -169,6 +169,8 @@ def run(
         if outcome.unchanged:
             click.echo("Nothing has changed since the last run.")
         click.echo(f"Report: {outcome.folder / ('fleet.html' if fleet else 'report.html')}")
+        if share:
+            click.echo("Hand on pages alone: files beside them hold times of day and file names.")
     if not outcome.answered:
         sys.exit(EXIT_NO_ANSWER)
 

@@ -85,3 +85,17 @@ def test_a_file_that_kills_its_reader_is_named(
     told = notes(tmp_path, big=drive(5))
     assert told["killed-the-reader"]["file"] == "after/big.csv"
     assert "died, twice (out of memory)" in told["killed-the-reader"]["message"]
+
+
+def test_what_may_be_handed_on_is_told(tmp_path: Path) -> None:
+    """The page is clean; the tables beside it are the owner's."""
+    study = write_logs(tmp_path / "study", 2, 300)
+    out = tmp_path / "out"
+    said = CliRunner().invoke(main, ["run", str(study), "--share", "--out", str(out)])
+    assert said.output.rstrip().endswith("files beside them hold times of day and file names.")
+    trips = pl.read_csv(out / "trips.csv")["trip"].to_list()
+    assert trips
+    page = (out / "report.html").read_text("utf-8")
+    assert not [name for name in trips if name in page]
+    said = CliRunner().invoke(main, ["run", str(study), "--out", str(tmp_path / "own")])
+    assert "Hand on" not in said.output
