@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from gearing.findings.hidden_share import RECEIVER_DOUBT, Witness, met_again, together, witnesses
+from gearing.findings.made_miles import Ways, ways_of
 from gearing.findings.sides import BySide, by_side
 from gearing.statistics.estimate import NORMAL_95
 from gearing.trips.record import TripRecord
@@ -74,12 +75,13 @@ def settle_roundings(records: Sequence[TripRecord]) -> Roundings:
             groups.setdefault(record.grid.unit == "mph", []).append(record)
     trips: dict[str, Rounding] = {}
     for some in groups.values():
-        for same in _alike(some):
-            seen = _surest(same)
+        ways = ways_of(some)
+        for same in _alike(some, ways):
+            seen = _surest(same, ways)
             for side in ("before", "after"):
                 own = [record for record in same if record.side == side]
                 alike = met_again(own) if own else 0.0
-                trips |= {record.name: _rounding(record.grid, seen, alike) for record in own}
+                trips |= {record.name: _rounding(record.grid, seen, alike, ways) for record in own}
 
     def main(side: str) -> Rounding:
         """The widest that any trip of the side has: one unsettled leaves the side so."""
@@ -89,21 +91,21 @@ def settle_roundings(records: Sequence[TripRecord]) -> Roundings:
     return Roundings(trips, by_side(main))
 
 
-def _alike(records: list[TripRecord]) -> list[list[TripRecord]]:
+def _alike(records: list[TripRecord], ways: Ways) -> list[list[TripRecord]]:
     """Trips on grids of one kind, apart by period if the periods contradict each other for sure."""
     sides = [[r for r in records if r.side == side] for side in ("before", "after")]
     if not all(sides):
         return [records]
-    odds = [_odds(_surest(side)) for side in sides]
+    odds = [_odds(_surest(side, ways), ways) for side in sides]
     return sides if min(odds) < -DECIDED and max(odds) > DECIDED else [records]
 
 
-def _surest(same: Sequence[TripRecord]) -> Witness | None:
+def _surest(same: Sequence[TripRecord], ways: Ways) -> Witness | None:
     found = witnesses(same)
     if not found:
         return None
     # one that fits neither way is wrong about something else
-    fit = [witness for witness in found if _misfit(witness) < LARGEST_MISFIT] or found
+    fit = [witness for witness in found if _misfit(witness, ways) < LARGEST_MISFIT] or found
     # and so is one that speaks against the surest, a receiver or drawn lines being that last
     first = min(fit, key=lambda witness: (witness.doubt >= RECEIVER_DOUBT, witness.error))
     return together([witness for witness in fit if _agree(witness, first)])
@@ -113,33 +115,34 @@ def _agree(one: Witness, other: Witness) -> bool:
     return abs(one.share - other.share) <= LARGEST_APART * float(np.hypot(one.error, other.error))
 
 
-def _rounding(grid: Grid, seen: Witness | None, alike: float) -> Rounding:
+def _rounding(grid: Grid, seen: Witness | None, alike: float, ways: Ways) -> Rounding:
     """What the share of a unit seen comes to on a grid; `alike` is the error of a unit that all
     trips of the period have in common."""
     share = seen.share if seen else None
     name = seen.name if seen else None
-    half, odds = grid.step_mps / 2, _odds(seen)
+    least, most = (grid.step_mps * way for way in ways)
+    odds = _odds(seen, ways)
     if odds > DECIDED:
-        return Rounding("cut", grid.unit, half, half, half, share, name)
+        return Rounding("cut", grid.unit, most, most, most, share, name)
     if odds < -DECIDED:
-        return Rounding("rounded", grid.unit, 0.0, 0.0, 0.0, share, name)
-    likely = 1 / (1 + np.exp(-odds))
+        kind = "cut" if least else "rounded"
+        return Rounding(kind, grid.unit, least, least, least, share, name)
+    likely = float(1 / (1 + np.exp(-odds)))
     wider = NORMAL_95 * alike * grid.step_mps
-    return Rounding(
-        "cut or rounded", grid.unit, float(likely) * half, 0.0 - wider, half + wider, share, name
-    )
+    hidden = least + likely * (most - least)
+    return Rounding("cut or rounded", grid.unit, hidden, least - wider, most + wider, share, name)
 
 
-def _odds(witness: Witness | None) -> float:
-    """Log odds of cut against rounded, no witness trusted beyond 1 in 10^6."""
+def _odds(witness: Witness | None, ways: Ways) -> float:
+    """Log odds of the most hidden against the least, no witness trusted beyond 1 in 10^6."""
     if witness is None:
         return 0.0
-    cut, rounded = (((witness.share - share) / witness.error) ** 2 for share in (0.5, 0.0))
+    least, most = (((witness.share - share) / witness.error) ** 2 for share in ways)
     # one that fits neither says little, whichever it is nearer to
-    fits = np.exp(-0.5 * max(_misfit(witness) - LARGEST_MISFIT, 0.0))
-    return float(np.clip(0.5 * (rounded - cut) * fits, -14.0, 14.0))
+    fits = np.exp(-0.5 * max(_misfit(witness, ways) - LARGEST_MISFIT, 0.0))
+    return float(np.clip(0.5 * (least - most) * fits, -14.0, 14.0))
 
 
-def _misfit(witness: Witness) -> float:
-    """How far the share seen is from the nearer of cut and rounded, in errors squared."""
-    return min(((witness.share - share) / witness.error) ** 2 for share in (0.5, 0.0))
+def _misfit(witness: Witness, ways: Ways) -> float:
+    """How far the share seen is from the nearer of the two ways, in errors squared."""
+    return min(((witness.share - share) / witness.error) ** 2 for share in ways)
