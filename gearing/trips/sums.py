@@ -246,10 +246,26 @@ def counted(motion: pl.DataFrame) -> Counted | None:
         first_m=float(count[0]),
         last_m=float(count[-1]),
         step_m=float(np.median(rise[up])),
-        counted_m=float(count[last] - count[first]),
-        true_m=float(between["true_step_m"].sum()),
         blind_m=float(between.filter(pl.col("bridged"))["true_step_m"].sum()),
+        **_both(rows, up + 1, count),
     )
+
+
+def _both(rows: pl.DataFrame, ticks: np.ndarray, count: Array) -> dict[str, float]:
+    """Counted and true way from tick to tick, those left out between which true speed is missing:
+    the count runs on there."""
+    step = rows["true_step_m"].to_numpy()
+    micros = rows["time"].to_physical().to_numpy()
+    known = np.isfinite(step) & (np.diff(micros, append=0) < 1.5e6 * rows["dt_s"].to_numpy())
+    # a row's way is driven from it to the next
+    blind = np.cumsum(~known)[ticks - 1]
+    way = np.cumsum(np.nan_to_num(step))[ticks - 1]
+    # what the count rose over a blind row was no single step, and its end none of its moments
+    whole = (np.diff(blind) == 0) & known[ticks[:-1] - 1]
+    return {
+        "counted_m": float(np.diff(count[ticks])[whole].sum()),
+        "true_m": float(np.diff(way)[whole].sum()),
+    }
 
 
 def declared_sums(

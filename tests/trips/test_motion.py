@@ -12,6 +12,7 @@ from drive_frames import at_times, positions, speeds
 from gearing.trips.clock import split_rows
 from gearing.trips.fuel import from_counter
 from gearing.trips.motion import Trip, make_trip
+from gearing.trips.sums import counted
 
 SPEED = speeds()
 T = np.arange(len(SPEED), dtype=float)
@@ -111,6 +112,20 @@ def test_a_dropout_without_bus_is_no_distance() -> None:
     made = trip(at_times(T, gps_speed_mps=gps))
     lost = float(SPEED[1200:1320].sum())
     assert driven_m(made) == pytest.approx(WAY_M - lost, rel=3e-3)
+
+
+@pytest.mark.parametrize("step_m", [1.0, 160.9344])
+def test_an_odometer_alone_is_held_against_the_road_the_receiver_saw(step_m: float) -> None:
+    """The count runs on where the receiver is blind, the true way does not."""
+    gps = SPEED.copy()
+    gps[600:900] = gps[1200:1320] = np.nan
+    odometer = 84e6 + np.floor(np.cumsum(SPEED) / 1.045 / step_m) * step_m
+    rows = {"gps_speed_mps": gps, "indicated_distance_m": odometer}
+    for engine in ({}, {"engine_speed_rpm": 60 * SPEED}):  # rows without any speed stand or fall
+        count = counted(trip(at_times(T, **rows, **engine)).motion)
+        assert count is not None
+        assert count.true_m / count.counted_m == pytest.approx(1.045, abs=2e-3)
+        assert count.last_m - count.first_m == pytest.approx(WAY_M / 1.045, abs=2 * step_m)
 
 
 @pytest.mark.parametrize(("grade", "percent"), [(0.06, 0.18), (0.10, 0.499)])
