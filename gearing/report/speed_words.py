@@ -43,6 +43,7 @@ def speed_answer(results: Results, display: Display) -> Answer:
     certainty += _since(results, "after" if both else "before")
     if both and before.known:
         certainty += f" Before the change: {_times(before)}."
+    certainty += _kept_out(results)
     short = "Periods swapped?" if swapped else capital(farther_phrase(shown)) + _percent_ends(shown)
     step = (
         f"{SEE_WHICH}; what to program waits for that."
@@ -57,6 +58,15 @@ def looks_swapped(results: Results) -> str:
     if any(text(row.get("code")) == SWAPPED for row in rows(results, "warnings")):
         return "The logs of before and after look swapped (see the warnings). "
     return ""
+
+
+def _kept_out(results: Results) -> str:
+    """How many trips are left out for the tires they seem to have been driven on."""
+    count = sum(text(row.get("code")) == "misfiled" for row in rows(results, "warnings"))
+    if not count:
+        return ""
+    trips = "1 trip looks" if count == 1 else f"{count} trips look"
+    return f" {trips} filed under the wrong tires; not used, see the warnings."
 
 
 def _times(factor: Estimate, what: str = "") -> str:

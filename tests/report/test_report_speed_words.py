@@ -230,3 +230,20 @@ def test_a_speedometer_nothing_is_known_of_gets_no_table_of_blanks() -> None:
         rule |= {"figure": None, "figure_low": None, "figure_high": None, "meets": None}
     captions = [t.caption for t in speed_section(results, {}, Display("metric")).tables]
     assert not any(caption.startswith("The rules") for caption in captions)
+
+
+@pytest.mark.parametrize(
+    ("count", "words"),
+    [
+        (0, ""),
+        (1, "1 trip looks filed under the wrong tires; not used, see the warnings."),
+        (8, "8 trips look filed under the wrong tires; not used, see the warnings."),
+    ],
+)
+def test_trips_kept_out_as_misfiled_are_told_with_the_answer(count: int, words: str) -> None:
+    results = full()
+    one = {"code": "misfiled", "text": "Trip x is filed wrong.", "trips": ["x"]}
+    results["warnings"] = [one] * count
+    certainty = answers(results, "us")[0].certainty
+    assert certainty.endswith(words)
+    assert ("wrong tires" in certainty) == bool(count)
