@@ -351,10 +351,7 @@ def to_utc(us: pl.Series, time_zone: str) -> tuple[pl.Series, int, int]:
     early = local.dt.replace_time_zone(time_zone, ambiguous="earliest", non_existent="null")
     gaps = int(early.null_count() - local.null_count())
     if gaps:
-        first = local.drop_nulls().min()
-        assert isinstance(first, datetime)
-        offset = first.replace(tzinfo=ZoneInfo(time_zone)).utcoffset() or timedelta()
-        return us - int(offset.total_seconds() * 1e6), 0, gaps
+        return _at_first_offset(us, local, time_zone), 0, gaps
     late = local.dt.replace_time_zone(time_zone, ambiguous="latest", non_existent="null")
     early_us = early.dt.convert_time_zone("UTC").cast(pl.Int64)
     late_us = late.dt.convert_time_zone("UTC").cast(pl.Int64)
@@ -365,5 +362,29 @@ def to_utc(us: pl.Series, time_zone: str) -> tuple[pl.Series, int, int]:
     # within the doubled hour, rows behind a jump back are the second pass
     back = (us.diff() < -1_800_000_000).fill_null(False) & twice
     passed = back.cast(pl.Int8).cum_sum() > 0
+    if not back.any():
+        before, after = _runs_on(us, twice)
+        if before and after:  # through the hour once: the recorder's clock was not switched
+            return _at_first_offset(us, local, time_zone), 0, count
+        if after:  # from within the hour out of it: the second pass
+            passed = twice
     mixed = pl.select(pl.when(twice & passed).then(late_us).otherwise(early_us)).to_series()
     return mixed, count, 0
+
+
+def _at_first_offset(us: pl.Series, local: pl.Series, time_zone: str) -> pl.Series:
+    """The whole column at the offset of its first moment."""
+    first = local.drop_nulls().min()
+    assert isinstance(first, datetime)
+    offset = first.replace(tzinfo=ZoneInfo(time_zone)).utcoffset() or timedelta()
+    return us - int(offset.total_seconds() * 1e6)
+
+
+def _runs_on(us: pl.Series, twice: pl.Series) -> tuple[bool, bool]:
+    """Whether rows run into the doubled hour from before it, and out of it, without a pause."""
+    known = pl.DataFrame({"us": us, "twice": twice}).drop_nulls()
+    inside = known["twice"].arg_true()
+    first, last = int(inside[0]), int(inside[-1])
+    step = known["us"].diff().abs() < 1_800_000_000
+    before = first > 0 and bool(step[first])
+    return before, last + 1 < known.height and bool(step[last + 1])
