@@ -57,6 +57,7 @@ _TABLE = (
         -90,
         90,
         ("latitude", "lat", "gps latitude", "gps lat", "position latitude"),
+        spn=584,
         source="receiver",
     ),
     Quantity(
@@ -67,6 +68,7 @@ _TABLE = (
         -180,
         180,
         ("longitude", "lon", "lng", "long", "gps longitude", "gps lon", "position longitude"),
+        spn=585,
         source="receiver",
     ),
     Quantity(

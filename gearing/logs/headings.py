@@ -61,7 +61,8 @@ _UNIT_ENDINGS = tuple(
         | {"kn", "kts", "knots", "miles", "feet", "meters", "metres", "bar", "hpa", "inhg", "h"}
         | {"km h", "m s", "l h", "gal h", "g s", "km per h", "mi h", "degc", "degf", "deg c"}
         | {"deg f", "kg h", "g h", "liters", "litres", "gallons", "mbar", "1 min", "u min"}
-        | {"miles per hour", "sec", "seconds", "min", "celsius", "fahrenheit", "tr min"}
+        | {"miles per hour", "sec", "seconds", "min", "celsius", "fahrenheit", "tr min", "km hr"}
+        | {"mi per hr", "gal per hr", "l per h", "l per hr", "percentage", "in hg"}
     )
 )
 _PHRASE_UNITS = {
@@ -79,7 +80,26 @@ _PHRASE_UNITS = {
     "1 min": "rpm",
     "u min": "rpm",
     "tr min": "rpm",
+    "km hr": "km/h",
+    "mi per hr": "mph",
+    "gal per hr": "gal/h",
+    "l per h": "L/h",
+    "l per hr": "L/h",
+    "percentage": "%",
+    "in hg": "inHg",
 }
+# How SAE J1939's parameter names are shortened in data bases of signals
+_SHORTENED = {
+    "eng": "engine", "veh": "vehicle", "spd": "speed", "trans": "transmission",
+    "accel": "accelerator", "pos": "position", "pos1": "position", "temp": "temperature",
+    "press": "pressure", "hgh": "high", "rslution": "resolution", "pct": "percent",
+}  # fmt: skip
+# Acronyms of the parameter groups (SAE J1939-71) such names begin with, and the parameter's own
+# number in SAE J1979 (010D, 0x0D)
+_GROUP_FIRST = re.compile(
+    r"(?:eec\d|ccvs\d?|lf[ec]\d?|et\d|amb|vp\d?|vds?|vdhr|etc\d|erc\d|trf\d|hours|tco\d)"
+    r"|(?:01|0x)[0-9a-f]{2}"
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -282,7 +302,14 @@ def _by_words(bare: str, companion: bool) -> Match | None:
                     return Match(
                         found.target, found.how, unit.name, ending, found.source, found.is_open
                     )
-    return None
+    spelled = _spelled_out(tokens)
+    return _by_words(" ".join(spelled), companion) if spelled != tokens else None
+
+
+def _spelled_out(tokens: list[str]) -> list[str]:
+    """Shortened words in full, without the group's acronym or the parameter's number in front."""
+    first = 1 if len(tokens) > 1 and _GROUP_FIRST.fullmatch(tokens[0]) else 0
+    return [_SHORTENED.get(token, token) for token in tokens[first:]]
 
 
 def _by_first_row(bare: str, companion: bool) -> Match | None:

@@ -14,39 +14,48 @@ from gearing.quantities import QUANTITIES
 
 NAMED = {
     "indicated_speed_mps": "Wheel-Based Vehicle Speed|Vehicle speed|Speed (OBD)(km/h)|SPN 84|PID 0D"
-    "|Fahrzeuggeschwindigkeit (km/h)|Vitesse véhicule|Velocidad del vehículo|pid_010D",
+    "|Fahrzeuggeschwindigkeit (km/h)|Vitesse véhicule|Velocidad del vehículo|pid_010D"
+    "|CCVS1_WheelBasedVehicleSpeed|Veh Spd, kph|vehicle_speed_km_hr|[010D] Vehicle Speed (km/h)",
     "gps_speed_mps": "Navigation-Based Vehicle Speed|GPS Speed|Speed (GPS)|Speed over ground (kn)"
-    "|GpsSpeed|Geschwindigkeit (GPS) [km/h]|Vitesse GPS|SPN 517|Vehicle speed / GPS",
+    "|GpsSpeed|Geschwindigkeit (GPS) [km/h]|Vitesse GPS|SPN 517|Vehicle speed / GPS"
+    "|VDS_NavigationBasedVehicleSpeed",
     "indicated_distance_m": "Total Vehicle Distance|High Resolution Total Vehicle Distance|Odometer"
-    "|SPN 245|SPN917|PID A6|Kilometerstand|Cuentakilómetros",
+    "|SPN 245|SPN917|PID A6|Kilometerstand|Cuentakilómetros"
+    "|VDHR_HghRslutionTotalVehicleDistance",
     "output_shaft_rpm": "Transmission Output Shaft Speed|Transmission 1 Output Shaft Speed|SPN 191",
     "input_shaft_rpm": "Transmission Input Shaft Speed|Turbine speed|SPN 161",
     "engine_speed_rpm": "Engine Speed|Engine RPM|rpm|engineSpeed|SPN 190|PID 0C"
-    "|Motordrehzahl (U/min)|Régime moteur (tr/min)|Engine speed / ECU",
-    "gear": "Transmission Current Gear|Gear|SPN 523|Gang",
+    "|Motordrehzahl (U/min)|Régime moteur (tr/min)|Engine speed / ECU"
+    "|EEC1_EngSpeed|Eng Spd [1/min]|0x0C Engine RPM",
+    "gear": "Transmission Current Gear|Gear|SPN 523|Gang|ETC2_TransCurrentGear",
     "gear_ratio": "Transmission Actual Gear Ratio|SPN 526|PID A4",
     "lockup_engaged": "Transmission Torque Converter Lockup Engaged|SPN 573",
     "shift_in_process": "Transmission Shift In Process|SPN 574",
-    "fuel_rate_lph": "Engine Fuel Rate|Fuel Flow (L/hr)|Fuel rate, gal/h|SPN 183|PID 5E",
+    "fuel_rate_lph": "Engine Fuel Rate|Fuel Flow (L/hr)|Fuel rate, gal/h|SPN 183|PID 5E"
+    "|LFE1_EngFuelRate|fuel_rate_gal_per_hr",
     "fuel_used_l": "Engine Total Fuel Used|SPN 250",
     "mass_air_flow_gps": "MAF air flow rate|Mass Air Flow Rate (g/s)|Calculated MAF [g/s]|PID 10",
     "engine_torque_percent": "Actual Engine - Percent Torque|SPN 513|PID 62",
     "reference_torque_nm": "Engine Reference Torque|SPN 544|PID 63",
     "engine_load_percent": "Engine Percent Load At Current Speed|Calculated load value|PID 04"
-    "|SPN 92",
+    "|SPN 92"
+    "|EEC2_EngPercentLoadAtCurrentSpeed|Eng Load pct",
     "accelerator_percent": "Accelerator Pedal Position 1|Accelerator pedal position D|PID 49"
-    "|SPN 91",
+    "|SPN 91"
+    "|AccelPedalPos1",
     "retarder_torque_percent": "Actual Retarder - Percent Torque|SPN 520",
     "coolant_temperature_c": "Engine Coolant Temperature|Engine Coolant Temperature 1|Coolant (°F)"
-    "|PID 05|SPN 110|Kühlmitteltemperatur (°C)",
+    "|PID 05|SPN 110|Kühlmitteltemperatur (°C)"
+    "|ET1_EngCoolantTemp",
     "transmission_oil_temperature_c": "Transmission Oil Temperature 1|SPN 177",
     "ambient_temperature_c": "Ambient Air Temperature|Outside temperature|PID 46|SPN 171"
-    "|Température extérieure (°C)|Temperatura exterior",
+    "|Température extérieure (°C)|Temperatura exterior"
+    "|AMB_AmbientAirTemp|0x46 Ambient air temperature",
     "barometric_pressure_kpa": "Barometric Pressure|Absolute barometric pressure|PID 33|SPN 108",
     "regeneration_active": "Diesel Particulate Filter Active Regeneration Status|SPN 3700",
     "engine_hours_h": "Engine Total Hours of Operation|SPN 247",
-    "latitude_deg": "lat|Latitude (deg)|GPS Latitude|Breite [°]|Latitud",
-    "longitude_deg": "lon|lng|Longitude (deg)|Länge [°]|Longitud",
+    "latitude_deg": "lat|Latitude (deg)|GPS Latitude|Breite [°]|Latitud|VP_Latitude|SPN 584",
+    "longitude_deg": "lon|lng|Longitude (deg)|Länge [°]|Longitud|SPN 585",
     "altitude_m": "ele|Altitude|GPS Altitude [m]|Höhe [m]|SPN 580|Altitude / GPS",
     "gps_course_deg": "Compass Bearing|Course over ground|Heading|SPN 165",
     "hdop": "HDOP",
@@ -58,7 +67,7 @@ NOTHING = """Intake Air Temperature|Engine Oil Temperature|Fuel Level|Throttle P
 Intake manifold pressure|Wheel speed front left|Speed limit|Target speed|Wind speed|Average speed
 Cruise control set speed|Fuel economy|GPS accuracy|Vertical speed|Demanded torque|Battery voltage
 Driver's Demand Engine - Percent Torque|Engine's Desired Operating Speed|Max speed|Satellites
-Altitude / Sensor|Distance to empty|Exhaust temperature|SPN 999|Time to destination|x""".replace(
+DesEngSpeed|AC Compressor Speed|Altitude / Sensor|Distance to empty|Exhaust temperature|SPN 999|Time to destination|x""".replace(
     "\n", "|"
 ).split("|")
 
