@@ -180,13 +180,20 @@ _SEE_WHY = (
 
 
 def _against_fillups(results: Results, display: Display, shown: Estimate) -> str:
-    """The fill-ups' figure where it does not meet the one decided by: they are its check."""
+    """The fill-ups' figure where it meets neither the one decided by nor the one as driven: they
+    are the check of the fuel rate, and what roads and weather did is in the latter too."""
     filled = _fillups(results)
-    if shown.low is None or shown.high is None or filled.low is None or filled.high is None:
-        return ""
-    if filled.low <= shown.high and shown.low <= filled.high:
+    driven = estimate(results, "fuel", "change_percent", "true_distance")
+    if not (_apart(filled, shown) and _apart(filled, driven)):
         return ""
     return f"But the fill-ups say otherwise. {_as_filled(results, display)}"
+
+
+def _apart(one: Estimate, other: Estimate) -> bool:
+    """Two intervals that do not meet."""
+    if one.low is None or one.high is None or other.low is None or other.high is None:
+        return False
+    return one.low > other.high or other.low > one.high
 
 
 def _as_filled(results: Results, display: Display) -> str:

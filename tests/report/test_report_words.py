@@ -175,6 +175,11 @@ def test_fill_ups_that_say_otherwise_are_heard_in_the_answer() -> None:
     assert "But the fill-ups say otherwise. By the fill-up log" in fuel.certainty
     assert "fuel consumption is 23.6 % higher (95 % interval 18.9 to 28.4 %" in fuel.certainty
     assert fuel.next_step.startswith("Next: see why they part")
+    # as driven the logs say the same: it is road, speed and weather, not the count of fuel
+    driven = results["fuel"]["change_percent"]["true_distance"]
+    results["fuel"]["change_percent"]["true_distance"] = fixture_results.estimate(20.0, 16.0, 24.0)
+    assert "say otherwise" not in answers(results, "metric")[1].sentence()
+    results["fuel"]["change_percent"]["true_distance"] = driven
     results["fuel"]["change_percent"]["fillups"] = fixture_results.estimate(-1.0, -6.0, 5.0, 7)
     assert "say otherwise" not in answers(results, "metric")[1].sentence()
 
