@@ -302,8 +302,8 @@ def _by_words(bare: str, companion: bool) -> Match | None:
                     return Match(
                         found.target, found.how, unit.name, ending, found.source, found.is_open
                     )
-    spelled = _spelled_out(tokens)
-    return _by_words(" ".join(spelled), companion) if spelled != tokens else None
+    full = _spelled_out(tokens)
+    return _by_words(" ".join(full), companion) if full != tokens else None
 
 
 def _spelled_out(tokens: list[str]) -> list[str]:
