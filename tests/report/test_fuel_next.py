@@ -31,7 +31,7 @@ def days(results: dict[str, Any], before: int, after: int) -> dict[str, Any]:
     return results
 
 
-TOO_SHORT = "7 days on the old tires are too few: no distance on the new tires alone is enough"
+TOO_SHORT = "7 days on the old tires are too few for a change of 2 % to show"
 
 
 @pytest.mark.parametrize("more", [0.0, 80.0, None])

@@ -55,8 +55,9 @@ def how_much_more(change: SideChange, *, target_percent: float, km_per_day: floa
         return Enough(smallest, None, math.ceil(days) * km_per_day, None)
     if more(0.0) is None:
         why = (
-            f"{change.n_before} days on the old tires are too few: no distance on the new tires "
-            f"alone brings the smallest detectable change down to {target_percent:g} %"
+            f"{change.n_before} days on the old tires are too few for a change of "
+            f"{target_percent:g} % to show, however far the new ones are driven; more days on the "
+            "old tires, fitted again, would help"
         )
     else:
         why = (
