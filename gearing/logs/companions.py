@@ -12,6 +12,7 @@ import polars as pl
 
 from gearing.logs.assign import Candidate, ask_unit, assign, candidates, rule_line
 from gearing.logs.channels import seen_range
+from gearing.logs.fillup_rows import as_odometer, in_stops, once
 from gearing.logs.headings import COMPANION_UNITS, dimensions_of, short_name
 from gearing.logs.ledger import Ledger
 from gearing.logs.moments import read_moments, rises
@@ -28,9 +29,10 @@ from gearing.units import BY_NAME
 Floats = npt.NDArray[np.float64]
 
 _WEATHER = ("wind_speed_mps", "wind_from_deg", "ambient_temperature_c", "barometric_pressure_kpa")
-_FILLUPS = ("indicated_distance_m", "volume_l", "full", "missed", "price", "other_l")
+_FILLUPS = ("indicated_distance_m", "volume_l", "full", "partial", "missed", "price", "other_l")
 _PROFILE = ("distance_m", "altitude_m", "speed_limit_mps", "stop_s")
-_FLAGS = ("full", "missed")
+_FLAGS = ("full", "partial", "missed")
+_PARTIAL = {"partial": "yes", "teil": "yes", "partiel": "yes", "full": "no", "voll": "no"}
 _UNITS_TO_ASK = {
     "speed": ("mph", "km/h", "m/s", "kn"),
     "length": ("mi", "km", "m", "ft"),
@@ -93,21 +95,26 @@ def read_fillups(path: Path, time_zone: str, rules: tuple[ColumnRule, ...] = ())
 
     Without a column of its own every fill-up counts as full and none as missed. Where full ones
     are ticked, those left blank were not; a word that cannot be read is no tick. A fill-up
-    without its volume is missed by the next.
+    without its volume is missed by the next. Rows of one stop are one fill-up in parts, and a
+    trip meter set back at each fill-up is summed up to an odometer.
     """
     read = _read(path, time_zone, rules, _FILLUPS, timed=True)
     if isinstance(read, Companion):
         return read
     ticked = (pl.col("full") > 0.5).any().fill_null(False)
     lost = pl.col("volume_l").is_null() | (pl.col("volume_l") <= 0)
+    part = pl.col("partial").fill_null(0.0) > 0.5
+    rows = once(_timed(read, _FILLUPS), read.ledger)
     frame = (
-        _in_step(_timed(read, _FILLUPS), read)
+        _in_step(as_odometer(rows, read.ledger), read)
         .sort("time", "indicated_distance_m", maintain_order=True)
         .with_columns(
             lost_before=lost.cum_sum(),
-            full=pl.coalesce(pl.col("full") > 0.5, ~ticked),
+            full=pl.coalesce(pl.col("full") > 0.5, ~ticked) & ~part,
             missed=pl.col("missed").fill_null(0.0) > 0.5,
         )
+        .drop("partial")
+        .pipe(in_stops)
     )
     frame = _without(frame, frame.select(lost).to_series(), read.ledger)
     since = pl.col("lost_before") > pl.col("lost_before").shift(1, fill_value=0)
@@ -284,6 +291,8 @@ def _values(
     name: str, c: Candidate, table: Table, decimal: str, ledger: Ledger
 ) -> pl.Series | None:
     cells = table.frame[c.column]
+    if name == "partial":  # which is a yes under this heading, and a no under "full"
+        cells = cells.str.strip_chars().str.to_lowercase().replace(_PARTIAL)
     numbers = to_flags(cells) if name in _FLAGS else to_numbers(cells, decimal)
     own = QUANTITIES[name].unit if name in QUANTITIES else COMPANION_UNITS[name]
     unit = c.unit or (numbers.unit and numbers.unit)

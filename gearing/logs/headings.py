@@ -46,6 +46,7 @@ COMPANION_UNITS = {
     "wind_from_deg": "deg",
     "volume_l": "L",
     "full": "-",
+    "partial": "-",
     "missed": "-",
     "price": "-",
     "other_l": "L",

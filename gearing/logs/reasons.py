@@ -132,6 +132,7 @@ _REPAIRS = (
     Reason("unit-in-cell", _N, "units written behind the numbers were taken off", ""),
     Reason("thousands-separator", _N, "thousands separators were taken out", ""),
     Reason("out-of-order", _N, "rows were put in order of time", ""),
+    Reason("held-values", _N, "values are written only when they change: each stood to the next"),
     Reason("coarse-clock", _N, "rows share their time; they were spread evenly over its step", ""),
     Reason("clock-set", _N, "the clock was set while recording; rows before it were moved", ""),
     Reason("week-rollover", _N, "dates 1024 weeks back (GPS week rollover) were put right", ""),
@@ -149,6 +150,9 @@ _REPAIRS = (
     Reason("same-values-twice", _N, "two columns carry the same values; the first is used", ""),
     Reason("paired-position", _N, "latitude and longitude in rows of their own were paired"),
     Reason("small-negative-speed", _N, "speeds a little below zero were taken as standing"),
+    Reason(
+        "trip-meter", _N, "distances from fill to fill (a trip meter's) were summed to an odometer"
+    ),
     Reason("salvaged-xml", _N, "the XML is cut off; its whole points were read", ""),
 )
 

@@ -253,3 +253,49 @@ def test_two_fillups_of_one_day_come_in_the_order_of_the_odometer(tmp_path: Path
     assert read.problems == ()
     assert read.frame["indicated_distance_m"].is_sorted()
     assert read.frame["volume_l"].to_list() == [50, 30, 20, 40]
+
+
+def test_a_pump_that_cut_off_is_one_fill_up_in_two_parts(tmp_path: Path) -> None:
+    """30 gallons at one stop on two receipts: the tank took both, and neither row is dropped."""
+    rows = "2026-03-01,1000,20\n2026-03-05,1200,25\n2026-03-05,1200,5\n2026-03-09,1400,30\n"
+    frame = read_fillups(_file(tmp_path, HEAD.removesuffix(",full\n") + "\n" + rows), "UTC").frame
+    assert frame["full"].to_list() == [True, False, True, True]
+    assert frame["volume_l"].sum() == pytest.approx(80 * 3.785411784)
+
+
+def test_a_fill_up_typed_twice_counts_once_and_is_told(tmp_path: Path) -> None:
+    rows = "2026-03-01,1000,20,yes\n2026-03-05,1200,25,yes\n2026-03-05,1200,25,yes\n"
+    read = read_fillups(_file(tmp_path, HEAD + rows), "UTC")
+    assert read.frame["volume_l"].to_list() == pytest.approx([20 * 3.785411784, 25 * 3.785411784])
+    assert [(p.code, p.first_line) for p in read.set_aside_rows] == [("repeated-row", 4)]
+
+
+TRIPS = "".join(
+    f"2026-03-{day:02d},{miles},{gallons}\n"
+    for day, miles, gallons in (
+        (1, "", 25), (5, 142, 21), (9, 170, 24), (13, 192, 29), (17, 100, 14), (18, 101, 15),
+    )
+)  # fmt: skip
+
+
+def test_miles_from_fill_to_fill_are_summed_up(tmp_path: Path) -> None:
+    """As many keep it: the trip meter, set back at the pump. 142 to 170 is no tank of 28 miles."""
+    read = read_fillups(_file(tmp_path, f"date,distance (mi),volume (gal)\n{TRIPS}"), "UTC")
+    assert [(p.code, p.count) for p in read.problems] == [("trip-meter", 5)]
+    assert read.frame["indicated_distance_m"].to_list() == pytest.approx(
+        [miles * 1609.344 for miles in (0, 142, 312, 504, 604, 705)]
+    )
+
+
+def test_a_distance_left_out_opens_a_new_stretch(tmp_path: Path) -> None:
+    gap = f"date,distance (mi),volume (gal)\n{TRIPS}2026-03-21,,25\n2026-03-25,150,24\n"
+    frame = read_fillups(_file(tmp_path, gap), "UTC").frame
+    assert frame["missed"].to_list() == [True, *5 * [False], True, False]
+
+
+@pytest.mark.parametrize("cells", [("", "x", ""), ("no", "yes", "no"), ("full", "partial", "full")])
+def test_partial_fill_ups_may_be_the_ones_ticked(tmp_path: Path, cells: tuple[str, ...]) -> None:
+    rows = "".join(f"2026-03-0{n},{1000 + 200 * n},30,{cell}\n" for n, cell in enumerate(cells, 1))
+    head = "date,odometer (mi),volume (gal),partial fill-up\n"
+    frame = read_fillups(_file(tmp_path, head + rows), "UTC").frame
+    assert frame["full"].to_list() == [True, False, True]
