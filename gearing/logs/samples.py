@@ -13,6 +13,7 @@ from gearing.logs.channels import FLAGS, Channel, read_channels
 from gearing.logs.checks import check_samples
 from gearing.logs.date_order import DateOrder
 from gearing.logs.headings import ROLES
+from gearing.logs.held import hold_unchanged
 from gearing.logs.layout import Layout
 from gearing.logs.ledger import Ledger, Lines
 from gearing.logs.longform import is_long, widen
@@ -93,7 +94,7 @@ def read_part(table: Table, context: Context) -> Part:
     samples = _samples(channels, moments, lines, ledger)
     if kind == "long table":
         samples = one_row_a_time(samples)
-    samples = pair_positions(samples, ledger)
+    samples = pair_positions(hold_unchanged(samples, ledger), ledger)
     samples = check_samples(samples, {n: c.heading for n, c in channels.items()}, ledger)
     if kind == "table" and _sparse(samples):
         part = replace(part, kind="sparse table")

@@ -67,7 +67,8 @@ NOTHING = """Intake Air Temperature|Engine Oil Temperature|Fuel Level|Throttle P
 Intake manifold pressure|Wheel speed front left|Speed limit|Target speed|Wind speed|Average speed
 Cruise control set speed|Fuel economy|GPS accuracy|Vertical speed|Demanded torque|Battery voltage
 Driver's Demand Engine - Percent Torque|Engine's Desired Operating Speed|Max speed|Satellites
-DesEngSpeed|AC Compressor Speed|Altitude / Sensor|Distance to empty|Exhaust temperature|SPN 999|Time to destination|x""".replace(
+DesEngSpeed|AC Compressor Speed
+Altitude / Sensor|Distance to empty|Exhaust temperature|SPN 999|Time to destination|x""".replace(
     "\n", "|"
 ).split("|")
 

@@ -1,0 +1,42 @@
+"""Recorders that write a value only when it changes: the last one stands until the next."""
+
+from __future__ import annotations
+
+import polars as pl
+
+from gearing.logs.ledger import Ledger
+
+LEAST_VALUES = 100
+LEAST_BLANK = 0.05  # of rows without the value
+MOST_PLACES = 0.5  # different values, of those given: with fewer, some follow each other by chance
+MOST_REPEATS = 0.002  # a damaged or doubled row
+
+
+def hold_unchanged(samples: pl.DataFrame, ledger: Ledger) -> pl.DataFrame:
+    """Blanks filled with the value before, where no value is ever written twice running.
+
+    Told by the channels that come in steps: whole units written at every row, or polled in turn,
+    repeat themselves again and again. All of them must say so. `samples` are in ascending time.
+    """
+    names = [n for n in samples.columns if n not in ("time", "line")]
+    once = [n for n in names if _never_twice(samples[n])]
+    stepped = [n for n in names if _in_steps(samples[n])]
+    if not stepped or not set(stepped) <= set(once):
+        return samples
+    held = samples.with_columns(pl.col(once).forward_fill())
+    filled = sum(samples[n].null_count() - held[n].null_count() for n in once)
+    ledger.repair("held-values", filled)
+    return held
+
+
+def _never_twice(column: pl.Series) -> bool:
+    given = column.drop_nulls()
+    return len(given) > 0 and int((given.diff() == 0).sum()) <= MOST_REPEATS * len(given)
+
+
+def _in_steps(column: pl.Series) -> bool:
+    """Enough values of few kinds, and blanks between them."""
+    given = column.drop_nulls()
+    if len(given) < LEAST_VALUES or column.null_count() < LEAST_BLANK * len(column):
+        return False
+    return given.n_unique() <= MOST_PLACES * len(given)
