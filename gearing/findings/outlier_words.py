@@ -78,7 +78,13 @@ def warnings_of(
     """What the reader must know. `misfiled`: trip and the side it is filed under; `unsure`: the
     trip whose odometer factor alone speaks, and may be a reprogrammed computer's first."""
     told = {trip for p in points if p.kind.startswith("swapped") for trip in p.trips}
-    found = [_misfiled(trip, side, trip == unsure) for trip, side in misfiled if trip not in told]
+    wrong = [(trip, side) for trip, side in misfiled if trip not in told]
+    sure = [
+        (tuple(trip for trip, own in wrong if own == side and trip != unsure), side)
+        for side in ("before", "after")
+    ]
+    found = [_misfiled(trips, side) for trips, side in sure if trips]
+    found += [_misfiled((trip,), side, unsure=True) for trip, side in wrong if trip == unsure]
     found += [
         StudyWarning(_CODE[p.kind], p.text, p.trips if len(p.trips) <= _NAMED_TRIPS else (p.trip,))
         for p in points
@@ -99,12 +105,18 @@ def warnings_of(
     return found
 
 
-def _misfiled(trip: str, side: str, unsure: bool) -> StudyWarning:
+def _misfiled(trips: tuple[str, ...], side: str, *, unsure: bool = False) -> StudyWarning:
     other = "after" if side == "before" else "before"
-    text = (
-        f"Trip {trip} is filed under {side} but its figures are those of the {other} period and "
-        "not of its own. It is kept out; move its file if you agree."
-    )
+    if len(trips) == 1:
+        text = (
+            f"Trip {trips[0]} is filed under {side} but its figures are those of the {other} "
+            "period and not of its own. It is kept out; move its file if you agree."
+        )
+    else:
+        text = (
+            f"{len(trips)} trips are filed under {side} but their figures are those of the {other} "
+            "period and not of their own. They are kept out; move their files if you agree."
+        )
     if unsure:
         text += " If the computer was reprogrammed just before it, leave it: the next trip tells."
-    return StudyWarning("misfiled", text, (trip,))
+    return StudyWarning("misfiled", text, trips)

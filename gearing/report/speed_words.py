@@ -62,7 +62,8 @@ def looks_swapped(results: Results) -> str:
 
 def _kept_out(results: Results) -> str:
     """How many trips are left out for the tires they seem to have been driven on."""
-    count = sum(text(row.get("code")) == "misfiled" for row in rows(results, "warnings"))
+    wrong = [row for row in rows(results, "warnings") if text(row.get("code")) == "misfiled"]
+    count = sum(len(trips) for row in wrong if isinstance(trips := row.get("trips"), list))
     if not count:
         return ""
     trips = "1 trip looks" if count == 1 else f"{count} trips look"

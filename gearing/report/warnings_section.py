@@ -6,7 +6,7 @@ from gearing.report.reading import Tree, rows, text
 from gearing.report.section import Item, Section
 from gearing.report.tables import table
 
-_SHOWN_TRIPS = 3
+_SHOWN_TRIPS = 12
 
 
 def warnings_section(results: Tree) -> Section:

@@ -20,6 +20,7 @@ from speed_study import declared, records
 from speed_world import Drive, World, make_drives
 
 from gearing.findings.fuel.fillups import full_to_full
+from gearing.findings.outlier_words import warnings_of
 from gearing.findings.sides import BySide
 from gearing.findings.speed import SpeedFinding, find_speed
 from gearing.findings.speed.factor import FactorLevel
@@ -122,6 +123,15 @@ def test_one_such_trip_alone_may_be_either_and_that_is_said() -> None:
     _, speed = answer(reprogrammed("after-07", drop=("engine_speed_rpm",)))
     (warning,) = [w for w in speed.warnings if w.code == "misfiled"]
     assert "If the computer was reprogrammed just before it, leave it" in warning.text
+
+
+def test_trips_filed_wrong_alike_are_told_in_one_breath() -> None:
+    wrong = [("t1", "before"), ("t2", "before"), ("t3", "after"), ("t4", "before")]
+    found = warnings_of(wrong, "t4", (), {}, seen=True)
+    assert [one.trips for one in found] == [("t1", "t2"), ("t3",), ("t4",)]
+    assert found[0].text.startswith("2 trips are filed under before")
+    assert found[1].text.startswith("Trip t3 is filed under after")
+    assert "the next trip tells" in found[2].text
 
 
 def test_a_trip_without_a_receiver_goes_by_the_factor_of_its_time() -> None:

@@ -242,8 +242,9 @@ def test_a_speedometer_nothing_is_known_of_gets_no_table_of_blanks() -> None:
 )
 def test_trips_kept_out_as_misfiled_are_told_with_the_answer(count: int, words: str) -> None:
     results = full()
-    one = {"code": "misfiled", "text": "Trip x is filed wrong.", "trips": ["x"]}
-    results["warnings"] = [one] * count
+    trips = [f"trip{number}" for number in range(count)]
+    one = {"code": "misfiled", "text": "These are filed wrong.", "trips": trips}
+    results["warnings"] = [one] if count else []
     certainty = answers(results, "us")[0].certainty
     assert certainty.endswith(words)
     assert ("wrong tires" in certainty) == bool(count)
