@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Container, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -20,7 +21,7 @@ from gearing.logs.reasons import problem
 from gearing.logs.samples import Context
 from gearing.logs.table import Table, read_tables
 from gearing.logs.text import LogFileError, load_text
-from gearing.logs.values import in_unit, to_flags, to_numbers
+from gearing.logs.values import Numbers, in_unit, to_flags, to_numbers
 from gearing.problems import Problem
 from gearing.quantities import QUANTITIES
 from gearing.study.model import ColumnRule
@@ -33,6 +34,10 @@ _FILLUPS = ("indicated_distance_m", "volume_l", "full", "partial", "missed", "pr
 _PROFILE = ("distance_m", "altitude_m", "speed_limit_mps", "stop_s")
 _FLAGS = ("full", "partial", "missed")
 _PARTIAL = {"partial": "yes", "teil": "yes", "partiel": "yes", "full": "no", "voll": "no"}
+_COMPASS = ("n", "nne", "ne", "ene", "e", "ese", "se", "sse",
+            "s", "ssw", "sw", "wsw", "w", "wnw", "nw", "nnw")  # fmt: skip
+_POINTS = {point: 22.5 * i for i, point in enumerate(_COMPASS)}
+_TOWARD = re.compile(r"\bto(wards?)?\W*$")  # where the wind blows to, not from
 _UNITS_TO_ASK = {
     "speed": ("mph", "km/h", "m/s", "kn"),
     "length": ("mi", "km", "m", "ft"),
@@ -48,6 +53,7 @@ _LIKELY_UNITS = {  # no odometer counts in feet, and no road's height in miles
 }
 _WORDS = {"indicated_distance_m": "odometer"}
 MOST_OUT_OF_STEP = 0.25  # of the odometer's readings; more is another odometer
+LEAST_OF_OWN_TIME = 0.5  # of the rows of a weather file
 LEAST_STEPS = 3  # to know how far a tank usually goes
 FARTHEST = 20.0  # times the usual, and no tank goes so far
 _RISE_M_PER_KM_PERCENT = 10.0  # a grade of 1 % climbs 10 m a km
@@ -85,8 +91,22 @@ def read_weather(path: Path, time_zone: str, rules: tuple[ColumnRule, ...] = ())
     frame = _timed(read, _WEATHER)
     useless = frame.select(pl.all_horizontal(pl.col(_WEATHER).is_null())).to_series()
     frame = _without(frame, useless, read.ledger).sort("time")
-    frame = frame.unique("time", keep="first", maintain_order=True)
-    return _companion(frame, read.ledger)
+    once = frame.unique("time", keep="first", maintain_order=True)
+    if once.height < LEAST_OF_OWN_TIME * frame.height:
+        _ask_hour(read)
+        return _companion(once.clear(), read.ledger)
+    return _companion(once, read.ledger)
+
+
+def _ask_hour(read: _Read) -> None:
+    """A day for a time, and many rows a day: the hour must stand in a column of its own."""
+    known = {c.heading for c in read.columns.values()}
+    others = [h for h in read.table.layout.headings if h and h not in known]
+    read.ledger.ask(
+        "which-time",
+        f"many rows of {read.ledger.file} have the same time; the hour must stand elsewhere",
+        [rule_line(heading, "time", None) for heading in others],
+    )
 
 
 def read_fillups(path: Path, time_zone: str, rules: tuple[ColumnRule, ...] = ()) -> Companion:
@@ -306,6 +326,10 @@ def _values(
         units = _LIKELY_UNITS.get(name, units)
         ask_unit(c, name, units, seen_range(numbers.values), ledger)
         return None
+    if name == "wind_from_deg":
+        numbers = _with_points(numbers, cells)
+        if _TOWARD.search(c.heading.lower()):
+            numbers = replace(numbers, values=(numbers.values + 180) % 360)
     if numbers.bad.any():
         lines = table.lines[numbers.bad.to_numpy()]
         sample = str(cells.filter(numbers.bad).head(1).to_list()[0])
@@ -313,6 +337,13 @@ def _values(
             ledger.set_aside_values("unreadable-value", c.heading, lines, sample)
     values = in_unit(numbers.values, unit, own)
     return values.set(numbers.bad, 0.0) if name in _FLAGS else values
+
+
+def _with_points(numbers: Numbers, cells: pl.Series) -> Numbers:
+    """Directions with the points of the compass (N, NNE, ...) as degrees."""
+    words = cells.str.strip_chars().str.to_lowercase()
+    named = words.replace_strict(_POINTS, default=None, return_dtype=pl.Float64)
+    return Numbers(numbers.values.fill_null(named), numbers.bad & named.is_null())
 
 
 def _ask_missing(

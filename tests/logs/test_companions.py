@@ -299,3 +299,34 @@ def test_partial_fill_ups_may_be_the_ones_ticked(tmp_path: Path, cells: tuple[st
     head = "date,odometer (mi),volume (gal),partial fill-up\n"
     frame = read_fillups(_file(tmp_path, head + rows), "UTC").frame
     assert frame["full"].to_list() == [True, False, True]
+
+
+WIND = "time,wind speed (kt),{}\n2026-03-01 00:00,5,{}\n2026-03-01 01:00,6,{}\n"
+
+
+@pytest.mark.parametrize(
+    ("heading", "cells", "degrees"),
+    [
+        ("wind direction", ("NNE", "w"), [22.5, 270]),
+        ("wind direction (deg)", ("350", "10"), [350, 10]),
+        ("wind direction (blowing to)", ("350", "10"), [170, 190]),
+        ("wind direction (relative to true north)", ("350", "10"), [350, 10]),
+    ],
+)
+def test_wind_by_the_points_of_the_compass_and_where_it_blows_to(
+    tmp_path: Path, heading: str, cells: tuple[str, str], degrees: list[float]
+) -> None:
+    read = read_weather(_file(tmp_path, WIND.format(heading, *cells)), "UTC")
+    assert read.problems == ()
+    assert read.frame["wind_from_deg"].to_list() == pytest.approx(degrees)
+
+
+def test_weather_whose_hours_stand_apart_from_its_dates_is_asked(tmp_path: Path) -> None:
+    """Taken as it stands, every hour of a day would be noon."""
+    rows = "".join(f"2026-03-0{d},{h:02d}:00,{h}\n" for d in (1, 2) for h in range(24))
+    path = _file(tmp_path, f"date,hour,temperature (C)\n{rows}")
+    asked = read_weather(path, "UTC")
+    assert asked.frame.height == 0
+    assert '"hour" = { channel = "time" }' in asked.problems[0].remedy
+    answered = read_weather(path, "UTC", (ColumnRule(heading="hour", channel="time"),))
+    assert answered.frame["ambient_temperature_c"].to_list() == 2 * list(range(24))
