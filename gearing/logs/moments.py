@@ -18,7 +18,7 @@ from gearing.logs.dates import TimeRule, find_start, parse_time_rule, start_orde
 from gearing.logs.headings import fold
 from gearing.logs.ledger import Ledger, Lines
 from gearing.logs.order import DAY, WEEKS_1024
-from gearing.logs.starts import counts_from_midnight, find_log_start, start_texts
+from gearing.logs.starts import counts_anew, counts_from_midnight, find_log_start, start_texts
 
 if TYPE_CHECKING:
     from gearing.logs.samples import Context
@@ -92,6 +92,10 @@ def read_moments(
         blank = missing & cells.is_null()
         _aside("no-time", blank, cells, lines, ledger)
         _aside("unreadable-time", missing & ~blank, cells, lines, ledger)
+    if stamps.kind == "elapsed":
+        anew = counts_anew(stamps) & ~missing
+        _aside("counts-anew", anew, cells, lines, ledger)
+        us = us.set(anew, None)
     return Moments(us, us.cast(pl.Float64).to_numpy() / 1e6, stamps.form, order)
 
 

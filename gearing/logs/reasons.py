@@ -76,6 +76,12 @@ _ROWS = (
         "no moment can be given to the rows",
         "Answer the question about the time; it is shown with the line to add.",
     ),
+    Reason(
+        "counts-anew",
+        _W,
+        "the count of time begins anew, and nothing tells when",
+        "Part the file there, and name each part by its start (2026-03-01_0815.csv).",
+    ),
     Reason("stray-time", _N, "the time lies far outside the rest of the file", ""),
     Reason("clock-not-set", _N, "recorded before the recorder's clock was set", ""),
     Reason("repeated-row", _N, "the same row stands in the file already", ""),

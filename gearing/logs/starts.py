@@ -5,6 +5,9 @@ from __future__ import annotations
 from datetime import datetime
 from typing import TYPE_CHECKING
 
+import numpy as np
+import polars as pl
+
 from gearing.logs.assign import Candidate, rule_line
 from gearing.logs.clock import Stamps
 from gearing.logs.date_order import DAY_FIRST, MONTH_FIRST, OPEN
@@ -17,6 +20,7 @@ if TYPE_CHECKING:
 # does not begin so late, and hits the time of day by chance once in a thousand
 MIDNIGHT_WITHIN_S = 90
 LEAST_SINCE_MIDNIGHT_S = 600
+ANEW_WITHIN_S = 60  # of the first count
 SIDES = ("before", "after")  # the folders the study's two periods lie in
 
 
@@ -84,3 +88,15 @@ def counts_from_midnight(stamps: Stamps, start: datetime) -> bool:
     of_day = start.hour * 3600 + start.minute * 60 + start.second
     near = bool(first) and abs(first[0] - of_day * 1_000_000) <= MIDNIGHT_WITHIN_S * 1_000_000
     return near and first[0] >= LEAST_SINCE_MIDNIGHT_S * 1_000_000
+
+
+def counts_anew(stamps: Stamps) -> pl.Series:
+    """Rows behind a count that fell back to where it began: a later recording in the same file,
+    whose start the file's own does not tell."""
+    us = stamps.us
+    first = us.drop_nulls().head(1).to_list()
+    if not first:
+        return us.is_null() & False
+    near = (us - first[0]).abs() < ANEW_WITHIN_S * 1_000_000
+    fell = (us.forward_fill().diff() < -2 * ANEW_WITHIN_S * 1_000_000) & near
+    return pl.Series(np.cumsum(fell.fill_null(False).to_numpy()) > 0)

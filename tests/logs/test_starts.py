@@ -135,3 +135,24 @@ def test_logs_of_one_name_are_told_apart_by_their_folder(tmp_path: Path) -> None
     rules = (ColumnRule(heading="Time (s)", **said),)
     assert read_log(before, rules=rules).rows_used == 4
     assert read_log(after, rules=rules).rows_used == 0
+
+
+@pytest.mark.parametrize("heading", ["", "Time (s),GPS Speed (mph),Vehicle speed (mph)\n"])
+def test_a_second_recording_in_the_file_has_no_known_start(tmp_path: Path, heading: str) -> None:
+    one = "".join(f"{n}.0,30.{n % 10},31\n" for n in range(300))
+    two = "".join(f"{n}.0,40.{n % 10},41\n" for n in range(200))
+    path = tmp_path / "2026-02-13_140530.csv"
+    path.write_text("Time (s),GPS Speed (mph),Vehicle speed (mph)\n" + one + heading + two)
+    reading = read_log(path)
+    assert (reading.rows_read, reading.rows_used) == (500, 300)
+    ((code, count),) = [(p.code, p.count) for p in reading.set_aside_rows]
+    assert (code, count) == ("counts-anew", 200)
+    assert reading.samples["time"][-1] == datetime(2026, 2, 13, 14, 10, 29, tzinfo=UTC)
+
+
+def test_rows_late_by_a_little_are_the_same_recording(tmp_path: Path) -> None:
+    seconds = [*range(200), *range(150, 160), *range(200, 300)]
+    rows = "".join(f"{n}.0,30.{i % 10},31\n" for i, n in enumerate(seconds))
+    path = tmp_path / "2026-02-13_140530.csv"
+    path.write_text("Time (s),GPS Speed (mph),Vehicle speed (mph)\n" + rows)
+    assert "counts-anew" not in {p.code for p in read_log(path).set_aside_rows}
