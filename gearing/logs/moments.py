@@ -92,7 +92,7 @@ def read_moments(
         blank = missing & cells.is_null()
         _aside("no-time", blank, cells, lines, ledger)
         _aside("unreadable-time", missing & ~blank, cells, lines, ledger)
-    if stamps.kind == "elapsed":
+    if stamps.kind in ("elapsed", "time of day"):
         anew = counts_anew(stamps) & ~missing
         _aside("counts-anew", anew, cells, lines, ledger)
         us = us.set(anew, None)

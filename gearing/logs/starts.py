@@ -12,6 +12,7 @@ from gearing.logs.assign import Candidate, rule_line
 from gearing.logs.clock import Stamps
 from gearing.logs.date_order import DAY_FIRST, MONTH_FIRST, OPEN
 from gearing.logs.dates import TimeRule, best_start, find_start, start_lines, start_order
+from gearing.logs.order import DAY
 
 if TYPE_CHECKING:
     from gearing.logs.samples import Context
@@ -21,6 +22,8 @@ if TYPE_CHECKING:
 MIDNIGHT_WITHIN_S = 90
 LEAST_SINCE_MIDNIGHT_S = 600
 ANEW_WITHIN_S = 60  # of the first count
+LARGEST_SET_BACK_S = 3700
+MOST_PAUSE_S = 3 * 3600  # in a recording that runs through midnight
 SIDES = ("before", "after")  # the folders the study's two periods lie in
 
 
@@ -97,6 +100,11 @@ def counts_anew(stamps: Stamps) -> pl.Series:
     first = us.drop_nulls().head(1).to_list()
     if not first:
         return us.is_null() & False
-    near = (us - first[0]).abs() < ANEW_WITHIN_S * 1_000_000
-    fell = (us.forward_fill().diff() < -2 * ANEW_WITHIN_S * 1_000_000) & near
+    step = us.forward_fill().diff()
+    if stamps.kind == "time of day":
+        # not through midnight, nor a clock set back to winter time: another day, of any date
+        fell = (step < -LARGEST_SET_BACK_S * 1_000_000) & (step + DAY > MOST_PAUSE_S * 1_000_000)
+    else:
+        near = (us - first[0]).abs() < ANEW_WITHIN_S * 1_000_000
+        fell = (step < -2 * ANEW_WITHIN_S * 1_000_000) & near
     return pl.Series(np.cumsum(fell.fill_null(False).to_numpy()) > 0)

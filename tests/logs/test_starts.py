@@ -156,3 +156,28 @@ def test_rows_late_by_a_little_are_the_same_recording(tmp_path: Path) -> None:
     path = tmp_path / "2026-02-13_140530.csv"
     path.write_text("Time (s),GPS Speed (mph),Vehicle speed (mph)\n" + rows)
     assert "counts-anew" not in {p.code for p in read_log(path).set_aside_rows}
+
+
+def _of_day(folder: Path, *times: str) -> Path:
+    rows = "".join(f"{time},30.{i % 10},31\n" for i, time in enumerate(times))
+    path = folder / "2026-02-13.csv"
+    path.write_text("Time,GPS Speed (mph),Vehicle speed (mph)\n" + rows)
+    return path
+
+
+def test_a_time_of_day_that_falls_back_is_of_no_known_day(tmp_path: Path) -> None:
+    first = [f"14:05:{n:02d}" for n in range(60)]
+    reading = read_log(_of_day(tmp_path, *first, *(f"08:40:{n:02d}" for n in range(40))))
+    assert (reading.rows_read, reading.rows_used) == (100, 60)
+    assert {p.code: p.count for p in reading.set_aside_rows} == {"counts-anew": 40}
+    # 22:00 to 06:00 is no drive through midnight either
+    evening = [f"22:00:{n:02d}" for n in range(9)]
+    late = read_log(_of_day(tmp_path, *evening, "06:00:00", "06:00:01"))
+    assert {p.code: p.count for p in late.set_aside_rows} == {"counts-anew": 2}
+
+
+def test_a_drive_through_midnight_is_one(tmp_path: Path) -> None:
+    night = [f"23:59:{n:02d}" for n in range(60)] + [f"00:00:{n:02d}" for n in range(60)]
+    reading = read_log(_of_day(tmp_path, *night))
+    assert reading.rows_used == 120
+    assert reading.samples["time"][-1] == datetime(2026, 2, 14, 0, 0, 59, tzinfo=UTC)
