@@ -10,7 +10,7 @@ from pathlib import Path
 from gearing.logs.answers import what_it_is_good_for
 from gearing.logs.date_order import settled_orders
 from gearing.logs.describe import as_text, describe, printable
-from gearing.logs.endings import LOG_ENDINGS, is_log
+from gearing.logs.endings import LOG_ENDINGS, is_log, is_of_report
 from gearing.logs.model import Reading
 from gearing.problems import GearingError, Problem, Severity
 from gearing.study import load_study
@@ -97,7 +97,11 @@ def _expanded(paths: Sequence[Path]) -> Iterator[Path]:
         if not path.is_dir():
             yield path
             continue
-        inside = [one for one in sorted(path.rglob("*")) if one.is_file() and is_log(one)]
+        inside = [
+            one
+            for one in sorted(path.rglob("*"))
+            if one.is_file() and is_log(one) and not is_of_report(one)
+        ]
         if not inside:
             raise GearingError((_no_logs(path),))
         yield from inside

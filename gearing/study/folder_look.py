@@ -11,7 +11,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, cast
 
-from gearing.logs.endings import PLAIN, is_log
+from gearing.logs.endings import PLAIN, is_log, is_of_report
 from gearing.problems import GearingError, Problem, Severity
 
 if TYPE_CHECKING:
@@ -97,6 +97,7 @@ def look_at(folder: Path, study: Path) -> Look:
         for path in files
         if not any(part.startswith(".") for part in path.relative_to(folder).parts)
         and path.resolve() != study.resolve()
+        and not is_of_report(path)
     ]
     fillups = next((path for path in files if _FILLUPS.fullmatch(stem_of(path))), None)
     weather = next((path for path in files if _WEATHER.fullmatch(stem_of(path))), None)

@@ -216,7 +216,7 @@ def _columns(seen: Seen) -> list[str]:
     lines = ["[columns]  # headings that leave doubt: take the # off the line that is right"]
     for question in seen.questions:
         where = f" in {show(question.file)}" if question.file else ""
-        lines.append(f"# {_safe(question.message)}{_safe(where)}")
+        lines.append(f"# {_safe(question.message.removesuffix('.'))}{_safe(where)}")
         _, _, choices = question.remedy.partition("\n")
         lines += [f"# {_safe(line)}" for line in choices.splitlines() if line.strip()]
     return [*lines, ""]

@@ -121,7 +121,23 @@ def _cases() -> dict[str, Variant]:
     return found
 
 
-CASES = _cases()
+def _rows(*times: str, speeds: tuple[str, ...] = ("30.1,31", "30.2,32", "30.4,33")) -> str:
+    cells = (f"{time},{speeds[n % len(speeds)]}\n" for n, time in enumerate(times))
+    return "Time,GPS speed (mph),Vehicle speed (mph)\n" + "".join(cells)
+
+
+_MINUTES = [f"2026-05-14 08:{minute:02d}" for minute in range(9) for _ in range(6)]
+_SECONDS = [f"2026-05-14 08:{n // 60:02d}:{n % 60:02d}" for n in range(900)]
+_CHANGED = tuple(
+    f"{30 + n % 9}.1," + (str(31 + n // 3 % 5) if n % 3 == 0 else "") for n in range(45)
+)
+CASES = _cases() | {
+    "coarse-clock": _own("minutes alone", _rows(*_MINUTES)),
+    "counts-anew": _own(
+        "two days", _rows("14:05:01", "14:05:02", "08:00:01", "08:00:02"), "2026-05-14.csv"
+    ),
+    "held-values": _own("by change", _rows(*_SECONDS, speeds=_CHANGED)),
+}
 # not by what a file holds: the reader's own failure, a file that is not there, a start given by
 # a caller of the library, what takes other logs or is of a fill-up log (tests/logs/
 # test_date_order.py and test_companions.py); and what takes a study's time zone, shown below

@@ -190,6 +190,27 @@ def test_hostile_names(tmp_path: Path) -> None:
     assert [side for _, side in log_files(study)] == ["after", "before"]
 
 
+def test_what_an_earlier_run_wrote_is_no_log(split: Path) -> None:
+    """Only beside a run's own files: a folder named reports may hold logs too."""
+    from gearing.inspection import inspect_files
+
+    study = split / "study.toml"
+    write_starting_study(study, split)
+    found = study.read_text().splitlines()[1]
+    for name in ("report.html", "results.json", "trips.csv", "set_aside.csv"):
+        path = split / "reports" / "bus" / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text("trip,liters\n1,2\n")
+    again = split / "again.toml"
+    write_starting_study(again, split)
+    assert again.read_text().splitlines()[1] == found
+    assert "trips.csv" not in inspect_files([split], None, as_json=False)
+    write_log(split / "reports" / "e.csv", 60)
+    third = split / "third.toml"
+    write_starting_study(third, split)
+    assert third.read_text().splitlines()[1] != found
+
+
 def test_very_many_folders_become_one_pattern(tmp_path: Path) -> None:
     for number in range(20):
         write_log(tmp_path / "logs" / str(number) / "trip.csv", number)
