@@ -315,3 +315,24 @@ def test_a_trailer_on_one_day_is_no_other_weight(world: World) -> None:
     found = answer(world, study=replace(world.study, loads=loads))
     text = next(w.text for w in found.warnings if w.code == "weight-differs")
     assert "29 % of the days before and 0 % after" in text
+
+
+@pytest.mark.parametrize("wrong", ["a weight in kg that is in lb", "a fuel rate in gal/h as L/h"])
+def test_a_change_no_tires_can_make_is_no_answer(world: World, wrong: str) -> None:
+    """One slip on one side, and the gain was called supported at fifteen times the claim."""
+    late = pl.col("side") == "after"
+    if "weight" in wrong:
+        days = world.trips.filter(late)["start"]
+        mass = (world.study.vehicle.mass_kg or 0.0) / 0.45359237
+        load = Load(start=days.min(), end=days.max() + timedelta(days=2), mass_kg=mass)
+        found = answer(world, study=replace(world.study, loads=(load,)))
+    else:
+        names = world.trips.filter(late)["trip"].implode()
+        fuel = pl.when(pl.col("trip").is_in(names)).then(pl.col("fuel_l") / 3.785411784)
+        steps = world.steps.with_columns(fuel.otherwise("fuel_l").alias("fuel_l"))
+        found = answer(world, steps=steps)
+    assert "change-implausible" in codes(found)
+    assert found.verdict == "cannot tell yet"
+    assert not found.change_percent.adjusted.known
+    assert not found.change_percent.matched.known
+    assert "tires alone cannot do" in found.verdict_why

@@ -118,15 +118,21 @@ def find_fuel(
     by_dash = change_of(
         compared.indicated, why_not(days, "indicated_m", no_days), "indicated distance"
     )
+    matched, adjusted = (
+        one.widened(doubt) for one in (compared.matched, compared.adjusted_estimate)
+    )
+    beyond = rules.implausible(adjusted if adjusted.known else matched)
+    if beyond is not None:
+        matched = adjusted = unknown(beyond.text)
     change = ChangePercent(
         unknown(no_indicated) if no_indicated else by_dash,
         true_distance.widened(doubt),
-        compared.matched.widened(doubt),
-        compared.adjusted_estimate.widened(doubt),
+        matched,
+        adjusted,
         by_fill,
     )
     ground = _Ground(study, trips, joined, days, every_day, no_days, rows, facts)
-    return _finding(ground, compared, change, tanks, odometer, no_weather)
+    return _finding(ground, compared, change, tanks, odometer, no_weather, beyond)
 
 
 def _distance_doubt(trips: pl.DataFrame) -> float:
@@ -146,16 +152,21 @@ def _finding(
     tanks: Tanks | None,
     odometer: BySide[Estimate],
     no_weather: str,
+    beyond: StudyWarning | None,
 ) -> FuelFinding:
     study, days, rows, facts = ground.study, ground.days, ground.rows, ground.facts
     claim = study.claim.consumption_change_percent if study.claim else None
     adjusted = compared.adjusted
     has_fuel = days.height > 0
     warnings = list(rules.told(facts)) if has_fuel else []
+    if beyond is not None:
+        warnings.append(beyond)
     verdict, why = (
         _verdict(study, change, facts, warnings, claim) if has_fuel else (None, ground.no_days)
     )
     enough = _enough(facts, compared, claim)
+    if beyond is not None:
+        enough = Enough(None, beyond.text, None, beyond.text)
     physics_half = 100 * NORMAL_95 * adjusted.change.known_error if adjusted is not None else None
     if physics_half is not None and (warned := rules.seasons(physics_half, claim)) is not None:
         warnings.append(warned)

@@ -12,6 +12,7 @@ from gearing.units import GALLON_L, MILE_M
 
 if TYPE_CHECKING:
     from gearing.findings.fuel.facts import Facts
+    from gearing.statistics.estimate import Estimate
 
 Rule = Callable[["Facts"], StudyWarning | None]
 
@@ -23,6 +24,7 @@ REGENERATION_SHARE = 0.01
 ONE_WAY_SHARE = 0.35
 TREAD_M = 0.0016
 PRESSURE_PERCENT = 3.0
+MOST_CHANGE_PERCENT = 20.0  # no change of tires alone does as much: common practice, no source
 
 
 def _us(facts: Facts) -> bool:
@@ -243,12 +245,26 @@ RULES: tuple[Rule, ...] = (
     other_use,
     one_way_roads,
 )
-FORBIDS_ADJUSTED = frozenset({"towing-differs"})
+FORBIDS_ADJUSTED = frozenset({"towing-differs", "change-implausible"})
 
 
 def told(facts: Facts) -> tuple[StudyWarning, ...]:
     """Every rule's warning, in the order of how much it matters."""
     return tuple(warning for rule in RULES if (warning := rule(facts)) is not None)
+
+
+def implausible(change: Estimate) -> StudyWarning | None:
+    """Where the whole interval lies beyond what tires can do."""
+    if change.low is None or change.high is None:
+        return None
+    if change.low <= MOST_CHANGE_PERCENT and change.high >= -MOST_CHANGE_PERCENT:
+        return None
+    return StudyWarning(
+        "change-implausible",
+        f"By the figures given, consumption changed by over {MOST_CHANGE_PERCENT:.0f} %, which "
+        "tires alone cannot do (common practice, no source): something of one side is wrong, such "
+        "as a weight under [[load]] or the unit of the fuel rate.",
+    )
 
 
 def seasons(half_width_percent: float, claim_percent: float | None) -> StudyWarning | None:
