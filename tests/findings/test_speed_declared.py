@@ -17,13 +17,19 @@ from speed_world import Drives, World, make_drives
 from gearing.findings.speed import find_speed
 from gearing.findings.trip_figures import trip_figures
 from gearing.problems import StudyWarning
-from gearing.study.model import DashReading, Measured
+from gearing.study.model import DashReading, Load, Measured
 
 WORLD = World(trip_minutes=(25.0, 30.0), one_speed_share=0.0)
 DRIVES = make_drives(WORLD, np.random.default_rng(21), before=2, after=2)
 STUDY = replace(declared(WORLD), time_zone="America/Denver")
 FIRST, LAST = DRIVES.drives[0].samples, DRIVES.drives[3].samples
-CODES = ("measured-left-out", "measured-disagrees", "measured-one-period", "dash-left-out")
+CODES = (
+    "measured-left-out",
+    "measured-disagrees",
+    "measured-one-period",
+    "dash-left-out",
+    "load-left-out",
+)
 
 
 def start(of: str) -> datetime:
@@ -49,9 +55,9 @@ BLIND = replace(
 
 def told(
     *, measured: tuple[Measured, ...] = (), dash: tuple[DashReading, ...] = (),
-    drives: Drives = DRIVES,
+    loads: tuple[Load, ...] = (), drives: Drives = DRIVES,
 ) -> list[StudyWarning]:  # fmt: skip
-    study = replace(STUDY, measured=measured, dash=dash)
+    study = replace(STUDY, measured=measured, dash=dash, loads=loads)
     made = records(drives, study)
     found = find_speed(study, made, trip_figures(study, made)).warnings
     return [one for one in found if one.code in CODES]
@@ -161,6 +167,31 @@ def test_a_road_of_one_period_compares_nothing_and_says_so() -> None:
     assert "'valley'" in one.text
     again = replace(stretch(200, 1100, of="after"), distance_m=None, road="valley")
     assert told(measured=(once, again)) == []
+
+
+@pytest.mark.parametrize(("shown", "heard"), [(1.609344, True), (1 / 1.609344, True), (1.2, False)])
+def test_a_needle_read_in_another_unit_meets_and_breaks_no_rule(shown: float, heard: bool) -> None:
+    """60 mph written as 60 km/h would put any speedometer outside the law."""
+    true = float(FIRST["gps_speed_mps"][600])
+    assert true > 15
+    dash = (DashReading(at=start("before") + timedelta(seconds=600), speed_mps=shown * true),)
+    found = told(dash=dash)
+    assert [one.code for one in found] == (["dash-left-out"] if heard else [])
+    if heard:
+        assert "no needle is so far from the true speed. Check its unit" in found[0].text
+    study = replace(STUDY, dash=dash)
+    made = records(DRIVES, study)
+    rules = find_speed(study, made, trip_figures(study, made)).rules
+    assert all(rule.meets is None for rule in rules) == heard
+
+
+def test_a_load_on_days_without_a_log_is_told() -> None:
+    begin = start("before")
+    inside = Load(start=begin, end=begin + timedelta(hours=2), mass_kg=13_000.0)
+    assert told(loads=(inside,)) == []
+    year = timedelta(days=365)
+    (one,) = told(loads=(inside, replace(inside, start=begin - year, end=begin - year * 0.9)))
+    assert one.code == "load-left-out"
 
 
 def test_many_moments_are_counted_not_listed() -> None:

@@ -196,6 +196,25 @@ def test_the_odometer_advances_by_the_factor_of_its_time() -> None:
     assert wide.high == pytest.approx(160 * 1.051)
 
 
+@pytest.mark.parametrize(
+    ("readings", "shown_km"), [((100.0, 260.0), 160.0), ((260.0, 100.0), None)]
+)
+def test_an_odometer_noted_before_setting_out_counts_and_one_that_falls_does_not(
+    readings: tuple[float, float], shown_km: float | None
+) -> None:
+    made = records(DRIVES, declared(WORLD))
+    after = [record for record in made if record.side == "after"]
+    moments = (after[0].start - timedelta(minutes=30), after[6].start)
+    dash = tuple(
+        DashReading(at=at, odometer_m=1000 * km) for at, km in zip(moments, readings, strict=True)
+    )
+    exact = Estimate(1.05, 1.049, 1.051, 3, "test")
+    found = odometer(replace(declared(WORLD), dash=dash), made, BySide(exact, exact))
+    assert found.shown_km == pytest.approx(shown_km)
+    assert found.true_km.known == (shown_km is not None)
+    assert shown_km is not None or "fall" in (found.why or "")
+
+
 def test_a_tank_goes_by_the_factor_of_its_own_trips() -> None:
     figures, speed = answer(reprogrammed("after-05"))
     after = figures.trips.filter(pl.col("side") == "after")

@@ -145,6 +145,7 @@ CASES = [
     ('RPM = "engine_speed"', "RPM = 3", "study-type", "RPM = 3 names no channel"),
     ("consumption_change_percent = -4", "", "study-missing", "[claim] has no consumption_change"),
     ("change_percent = -4", "change_percent = 4", "study-range", "less consumption is negative"),
+    ("change_percent = -4", "change_percent = -0.04", "study-range", "change_percent = -4"),
     (
         "consumption_change_percent = -4",
         "economy_change_percent = -4",

@@ -1,4 +1,4 @@
-"""Declared stretches and needle readings that say nothing, or other than the logs: told, each."""
+"""What is declared of moments and says nothing, or other than the logs: told, each."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from gearing.findings.speed.measured import MOMENT_S, MeasuredDistances
-from gearing.findings.speed.rules import SLOWEST_READ_MPS
+from gearing.findings.speed.rules import SLOWEST_READ_MPS, far_off
 from gearing.problems import StudyWarning
 from gearing.statistics.estimate import NORMAL_95
 from gearing.study.model import Measured, Study
@@ -23,17 +23,20 @@ MOST_OFF_RECEIVER = 0.03
 MOST_OFF_COUNT = 0.15
 MOST_NAMED = 5
 _LOOK = " Check the date, the time and its zone."
+_LOOK_UNIT = " Check its unit, the date, the time and its zone."
 
 
 def declared_warnings(
     study: Study, records: Sequence[TripRecord], measured: MeasuredDistances
 ) -> list[StudyWarning]:
-    """What of `[[measured]]` and `[[dash]]` is left out, and lengths the logs speak against."""
+    """What of `[[measured]]`, `[[dash]]` and `[[load]]` is left out, and lengths that the logs
+    speak against."""
     return [
         *_measured_left_out(study, records),
         *_lengths_against(study, records),
         *_roads_of_one_period(study, records, measured),
         *_dash_left_out(study, records),
+        *_loads_left_out(study, records),
     ]
 
 
@@ -140,6 +143,8 @@ def _dash_left_out(study: Study, records: Sequence[TripRecord]) -> list[StudyWar
             reasons["no true speed is logged then", ""].append(reading.at)
         elif true < SLOWEST_READ_MPS:
             reasons["the vehicle stood or was too slow then", _LOOK].append(reading.at)
+        elif far_off(reading.speed_mps, true):
+            reasons["no needle is so far from the true speed", _LOOK_UNIT].append(reading.at)
     return [
         StudyWarning(
             "dash-left-out",
@@ -148,6 +153,18 @@ def _dash_left_out(study: Study, records: Sequence[TripRecord]) -> list[StudyWar
         )
         for (reason, advice), moments in reasons.items()
     ]
+
+
+def _loads_left_out(study: Study, records: Sequence[TripRecord]) -> list[StudyWarning]:
+    starts = [
+        load.start
+        for load in study.loads
+        if not any(record.start < load.end and load.start < record.end for record in records)
+    ]
+    if not starts or not records:
+        return []
+    text = f"What [[load]] declares from {_moments(study, starts)} lies in no log, and changes no "
+    return [StudyWarning("load-left-out", text + "figure of the logs." + _LOOK)]
 
 
 def _moments(study: Study, moments: Iterable[datetime]) -> str:

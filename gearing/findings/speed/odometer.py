@@ -6,6 +6,7 @@ import itertools
 from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import datetime, timedelta
 
 import polars as pl
 
@@ -17,6 +18,7 @@ from gearing.study.model import Study
 from gearing.trips.record import TripRecord
 
 SERVICE_KM = 10_000.0
+SET_OUT = timedelta(days=1)  # a reading noted this long before the first drive is of its start
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +70,12 @@ def odometer(
             "(parameter A6, SPN 245 or 917) or declare two [[dash]] readings with odometer"
         )
         return Odometer(None, None, None, unknown(why), unknown(why), service, None, why)
+    if any(then < shown for (_, shown), (_, then) in itertools.pairwise(readings)):
+        why = (
+            "the odometer readings declared after the change fall: check the odometer of each "
+            "[[dash]], its unit and its moment"
+        )
+        return Odometer(None, None, None, unknown(why), unknown(why), service, None, why)
     first, last = readings[0][1], readings[-1][1]
     shown = (last - first) / 1000
     if not after.known:
@@ -113,15 +121,25 @@ def _readings(study: Study, records: Sequence[TripRecord]) -> tuple[list[tuple[f
             counted.append((record.end.timestamp(), record.counter.last_m))
     counted.sort()
     rising = all(b[1] >= a[1] for a, b in itertools.pairwise(counted))
-    starts = [r.start for r in records if r.side == "after"]
+    begin = _begin(records)
     dash = sorted(
         (reading.at.timestamp(), reading.odometer_m)
         for reading in study.dash
-        if reading.odometer_m is not None and starts and reading.at >= min(starts)
+        if reading.odometer_m is not None and begin is not None and reading.at >= begin
     )
     if len(dash) >= 2:
         return dash, "declared readings"
     return (counted if rising else []), "logged count"
+
+
+def _begin(records: Sequence[TripRecord]) -> datetime | None:
+    """From when on a reading is of the new tires: it may be noted before setting out."""
+    starts = [r.start for r in records if r.side == "after"]
+    if not starts:
+        return None
+    first = min(starts)
+    ends = [r.end for r in records if r.side == "before" and r.end <= first]
+    return max([first - SET_OUT, *ends])
 
 
 def distance_by_month(figures: TripFigures) -> tuple[Month, ...]:

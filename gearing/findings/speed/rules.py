@@ -29,6 +29,8 @@ R39_SHARE, R39_CONSTANT_KMH = 0.1, 4.0
 # a needle is read to about one unit either way: common practice, no source
 NEEDLE_READING_KMH = 1.0
 SLOWEST_READ_MPS = 5.0  # slower, a unit either way is too much of it
+# beyond what a needle and other tires do together: common practice, no source
+MOST_OFF_SHARE, MOST_OFF_KMH = 0.25, 4.0
 NO_NEEDLE = (
     "no reading of the needle is declared, and bus speed is not the needle: note what the "
     "speedometer shows at a moment of a logged trip, as [[dash]] with at and speed"
@@ -67,6 +69,11 @@ def within(low: float, high: float, limit_low: float, limit_high: float) -> bool
     return None
 
 
+def far_off(shown_mps: float, true_mps: float) -> bool:
+    """Whether a reading is too far from the true speed to be a needle's at that moment."""
+    return abs(shown_mps - true_mps) > MOST_OFF_SHARE * true_mps + MOST_OFF_KMH * KMH_MPS
+
+
 def needle_ratio(study: Study, records: Sequence[TripRecord], side: str) -> Estimate:
     """Shown over true speed from the declared readings of the needle that fall in a trip."""
     ratios, errors = [], []
@@ -76,6 +83,8 @@ def needle_ratio(study: Study, records: Sequence[TripRecord], side: str) -> Esti
         for shown in record.shown:
             declared = study.dash[shown.index].speed_mps
             if declared is None or shown.true_mps is None or shown.true_mps < SLOWEST_READ_MPS:
+                continue
+            if far_off(declared, shown.true_mps):
                 continue
             ratios.append(declared / shown.true_mps)
             errors.append(NEEDLE_READING_KMH * KMH_MPS / shown.true_mps)
