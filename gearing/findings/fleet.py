@@ -13,7 +13,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Literal
 
-from gearing.findings.fleet_warnings import fleet_warnings
+from gearing.findings.fleet_warnings import fleet_warnings, has_new_tires
 from gearing.findings.fuel.rules import FORBIDS_ADJUSTED
 from gearing.findings.fuel.verdict import FEWEST_DAYS, judge
 from gearing.problems import StudyWarning
@@ -152,16 +152,17 @@ def pool(
     `margin_percent` counts as none.
     """
     changed = [v for v in vehicles if v.role == "changed" and v.change_percent.known]
-    controls = [v for v in vehicles if v.role == "control" and v.change_percent.known]
+    kept = [v for v in vehicles if v.role == "control" and not has_new_tires(v)]
+    controls = [v for v in kept if v.change_percent.known]
     together = _pooled(changed)
     pooled = _estimate(together, changed, "vehicles with new tires")
     beside = _estimate(_pooled(controls), controls, "controls")
     contrast = _contrast(changed, controls)
-    silent = [v for v in vehicles if v.role == "control" and not v.change_percent.known]
+    silent = [v for v in kept if not v.change_percent.known]
     difference = _difference(contrast, changed, controls, silent)
     answer = difference if controls else pooled
     verdict, why = _verdict(answer, changed, controls, claim_percent, margin_percent)
-    low, high = _next_vehicle(together) if together else (None, None)
+    low, high = _next_vehicle(contrast or together, 0.0 if contrast else _shared(changed))
     weights = _weights(changed, together)
     return FleetFinding(
         name=name,
@@ -251,7 +252,7 @@ def _estimate(
         return unknown(f"there are no {what} whose fuel could be compared")
     if pooled is None:
         return replace(vehicles[0].change_percent, method=f"the only one of the {what}", n=1)
-    shared = math.fsum(log_change(vehicle)[2] for vehicle in vehicles) / len(vehicles)
+    shared = _shared(vehicles)
     value, error = pooled.coefficients[0], pooled.standard_errors[0]
     widened = Difference(value, error, pooled.degrees, pooled.n, 0).widened(shared)
     low, high = map(percent, widened.interval())
@@ -259,10 +260,21 @@ def _estimate(
     return Estimate(percent(value), low, high, pooled.n, method)
 
 
-def _next_vehicle(pooled: MixedEffects) -> tuple[float, float]:
-    """Where one more vehicle's true change is to be expected, in percent."""
-    value, error = pooled.coefficients[0], pooled.standard_errors[0]
-    reach = t_quantile(0.975, max(pooled.n - 2, 1)) * math.hypot(error, pooled.between)
+def _shared(vehicles: Sequence[VehicleFigures]) -> float:
+    """One standard deviation of what the vehicles' figures have in common, in logarithms."""
+    return math.fsum(log_change(vehicle)[2] for vehicle in vehicles) / max(len(vehicles), 1)
+
+
+def _next_vehicle(fit: MixedEffects | None, shared: float) -> tuple[float | None, float | None]:
+    """Where one more vehicle's true change is to be expected, in percent: by the difference to
+    the controls, which takes out what is shared, else by the pooled figure with it."""
+    if fit is None:
+        return None, None
+    value, error = fit.coefficients[-1], fit.standard_errors[-1]
+    reach = math.hypot(
+        t_quantile(0.975, max(fit.n - 2, 1)) * math.hypot(error, fit.between),
+        t_quantile(0.975, math.inf) * shared,
+    )
     return percent(value - reach), percent(value + reach)
 
 
@@ -289,7 +301,7 @@ def _difference(
         why = (silent[0].change_percent.why or "").rstrip(".")
         return unknown(f"no control's fuel could be compared; of {silent[0].name}: {why}")
     if not controls:
-        return unknown('there are no controls; add studies with role = "control"')
+        return unknown('there are no controls; add studies of unchanged vehicles, role = "control"')
     if not changed:
         return unknown("no changed vehicle's fuel could be compared")
     return unknown("a comparison takes three vehicles at least")
@@ -319,7 +331,8 @@ def _verdict(
     if not controls and any(vehicle.seasons for vehicle in changed):
         return (
             "cannot tell yet",
-            "the seasons before and after differ and no control shows what they did",
+            "what is not known of tires, air and wind may be much of the change, and no control "
+            "shows what they did",
         )
     # days are counted in each vehicle's own study; what is counted here is vehicles
     return judge(answer, claim_percent=claim, margin_percent=margin, fewest_days=FEWEST_DAYS)

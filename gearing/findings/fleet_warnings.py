@@ -38,11 +38,13 @@ def fleet_warnings(
         if not vehicle.change_percent.known
     ]
     if changed and not controls:
+        named = any(vehicle.role == "control" for vehicle in vehicles)
         found.append(
             StudyWarning(
                 "no-controls",
-                "No vehicle was left as it was. What all share, such as the season, the fuel or "
-                "new routes, stays in the pooled figure; its interval knows of the weather alone.",
+                f"{'No control tells anything' if named else 'No vehicle was left as it was'}. "
+                "What all share, such as the season, the fuel or new routes, stays in the pooled "
+                "figure; its interval knows of the weather alone.",
             )
         )
     elif 0 < len(controls) < FEW_CONTROLS:
@@ -110,20 +112,23 @@ def _other_season(
     ]
 
 
+def has_new_tires(control: VehicleFigures) -> bool:
+    """Whether a control's own engine turns show that its tires, too, changed in size."""
+    drive = control.final_drive_change_percent
+    if drive.value is None or drive.low is None or drive.high is None:
+        return False
+    return abs(drive.value) >= CONTROL_CHANGED_PERCENT and not drive.low <= 0.0 <= drive.high
+
+
 def _controls_with_new_tires(vehicles: Sequence[VehicleFigures]) -> list[StudyWarning]:
-    """Controls whose own engine turns show that their tires, too, changed in size."""
     return [
         StudyWarning(
             "control-changed",
             f"{vehicle.name} stands as a control, but its effective axle ratio changed by "
-            f"{drive.value:+.1f} %: its tires seem to have changed as well. Leave it out, or make "
-            "it one of the changed vehicles.",
+            f"{vehicle.final_drive_change_percent.value:+.1f} %: its tires seem to have changed as "
+            "well. It is kept out of the fleet's figure; if you agree, make it one of the changed "
+            "vehicles.",
         )
         for vehicle in vehicles
-        if vehicle.role == "control"
-        and (drive := vehicle.final_drive_change_percent).value is not None
-        and abs(drive.value) >= CONTROL_CHANGED_PERCENT
-        and drive.low is not None
-        and drive.high is not None
-        and not drive.low <= 0.0 <= drive.high
+        if vehicle.role == "control" and has_new_tires(vehicle)
     ]

@@ -205,9 +205,11 @@ def _remarks(results: Tree, display: Display) -> tuple[str, ...]:
     out = []
     if low is not None and high is not None:
         ends = sorted(display.fuel_change_percent(end) for end in (low, high))
+        known = estimate(results, "fuel", "difference").known
+        beyond = ", beyond what unchanged ones show" if known else ""
         out.append(
             f"One more vehicle like these is to expect a change of {display.fuel_word} between "
-            f"{signed(ends[0])} and {signed(ends[1])} %."
+            f"{signed(ends[0])} and {signed(ends[1])} %{beyond}."
         )
     if between is not None and share is not None:
         out.append(

@@ -190,8 +190,11 @@ def test_a_control_with_new_tires_is_told(
     low: float, value: float, high: float, *, told: bool
 ) -> None:
     drive = Estimate(value, low, high, 8, "test")
-    other = replace(CONTROLS[0], final_drive_change_percent=drive)
-    assert (codes(*CHANGED, other, *CONTROLS[1:]) == ["control-changed"]) is told
+    other = replace(vehicle("van 9", -3.0, control=True), final_drive_change_percent=drive)
+    assert (codes(*CHANGED, other, *CONTROLS) == ["control-changed"]) is told
+    # and what it burns on its new tires is nothing the season did
+    without = pool("f", [*CHANGED, *CONTROLS]).fuel.difference
+    assert (pool("f", [*CHANGED, other, *CONTROLS]).fuel.difference == without) is told
     moved = replace(CHANGED[0], final_drive_change_percent=drive)
     assert codes(moved, *CHANGED[1:], *CONTROLS) == []
 
@@ -201,6 +204,8 @@ def test_words_of_the_warnings() -> None:
     left_out, no_controls = (warning.text for warning in finding.warnings)
     assert left_out == "bus 9 is not in the fleet's figure: it has no fuel data."
     assert no_controls.startswith("No vehicle was left as it was.")
+    silent = pool("f", [*CHANGED, vehicle("van 9", None, control=True)])
+    assert silent.warnings[1].text.startswith("No control tells anything.")
 
 
 def test_one_vehicle_more() -> None:
@@ -212,6 +217,24 @@ def test_one_vehicle_more() -> None:
     assert fuel.between_percent == pytest.approx(4.0, rel=0.25)  # their own standard deviation
     assert fuel.heterogeneity_percent is not None
     assert fuel.heterogeneity_percent > 95
+
+
+def test_one_vehicle_more_is_no_surer_than_all_together() -> None:
+    """What physics leaves open they share: it narrows with no count of them, nor for the next."""
+    alike = [replace(v, shared_points=1.0) for v in CHANGED]
+    alone = pool("f", alike).fuel
+    assert alone.pooled.low is not None
+    assert alone.vehicle_low is not None
+    assert alone.vehicle_low < alone.pooled.low
+    # beside controls it is the tires' own change that is expected, without the season
+    beside = pool("f", [*alike, *CONTROLS]).fuel
+    assert beside.difference.low is not None
+    assert beside.difference.high is not None
+    assert beside.vehicle_low is not None
+    assert beside.vehicle_high is not None
+    middle = (beside.difference.low + beside.difference.high) / 2
+    assert (beside.vehicle_low + beside.vehicle_high) / 2 == pytest.approx(middle, abs=0.05)
+    assert beside.vehicle_low <= beside.difference.low + 0.01
 
 
 RESULTS = {
