@@ -39,7 +39,8 @@ class VehicleFigures:
     the study warns that the seasons decide. `shared_points` is one standard deviation, in points,
     of what physics leaves open and vehicles side by side have in common; it is part of the
     interval of `change_percent`. `temperature_change_k` is how much warmer the air
-    was after. `weight` is its share of the pooled figure, None where it is not in it.
+    was after. `unseen` is whether the study declares two sizes and its logs show no change of
+    them. `weight` is its share of the pooled figure, None where it is not in it.
     """
 
     name: str
@@ -53,6 +54,7 @@ class VehicleFigures:
     shared_points: float = 0.0
     seasons: bool = False
     temperature_change_k: float | None = None
+    unseen: bool = False
     weight: float | None = None
 
 
@@ -122,7 +124,13 @@ def vehicle_figures(
         shared_points=_shared_points(fuel),
         seasons="seasons" in codes,
         temperature_change_k=_temperature_change_k(fuel),
+        unseen="no-tire-change-seen" in codes and _two_sizes(results.get("declared") or {}),
     )
+
+
+def _two_sizes(declared: Mapping[str, Any]) -> bool:
+    sizes = {(declared.get(side) or {}).get("drive_tire") for side in ("before", "after")}
+    return len(sizes - {None}) == 2
 
 
 def _shared_points(fuel: Mapping[str, Any]) -> float:

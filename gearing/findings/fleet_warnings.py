@@ -59,6 +59,17 @@ def fleet_warnings(
     found.extend(_same_figures([*changed, *controls]))
     found.extend(_other_season(changed, controls))
     found.extend(_controls_with_new_tires(vehicles))
+    found += [
+        StudyWarning(
+            "no-change-seen",
+            f"{vehicle.name} stands among the vehicles with new tires, but its logs show no other "
+            "size after than before: its tires seem to have been kept, or its logs are not what "
+            "its study says. It stays in the fleet's figure; if it kept its tires, make it a "
+            "control.",
+        )
+        for vehicle in changed
+        if vehicle.unseen
+    ]
     if pooled is not None and pooled.heterogeneity > 0.5 and 100 * pooled.between > margin:
         found.append(
             StudyWarning(

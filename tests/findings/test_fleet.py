@@ -199,6 +199,17 @@ def test_a_control_with_new_tires_is_told(
     assert codes(moved, *CHANGED[1:], *CONTROLS) == []
 
 
+def test_a_vehicle_with_new_tires_that_no_log_shows_is_told() -> None:
+    sizes = {side: {"drive_tire": size} for side, size in (("before", "a"), ("after", "b"))}
+    unseen = {"code": "no-tire-change-seen", "text": "", "trips": []}
+    kept = vehicle_figures(RESULTS | {"declared": sizes, "warnings": [unseen]}, "changed")
+    assert codes(kept, *CHANGED, *CONTROLS) == ["no-change-seen"]
+    # tires of the old size, which roll easier say, cannot be seen by their turns
+    alike = {side: {"drive_tire": "a"} for side in sizes}
+    same = vehicle_figures(RESULTS | {"declared": alike, "warnings": [unseen]}, "changed")
+    assert codes(same, *CHANGED, *CONTROLS) == []
+
+
 def test_words_of_the_warnings() -> None:
     finding = pool("f", [*CHANGED, vehicle("bus 9", None)])
     left_out, no_controls = (warning.text for warning in finding.warnings)

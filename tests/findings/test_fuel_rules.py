@@ -103,6 +103,17 @@ def test_every_rule_has_an_edge_tested() -> None:
     assert len(EDGES) == len(rules.RULES)
 
 
+def test_a_vehicle_that_kept_its_tires_has_no_new_ones() -> None:
+    """A fleet's control is split at the date the others changed; its tires are not new then."""
+    before = STUDY.before
+    assert before is not None
+    after = replace(before, side="after", start=datetime(2026, 3, 14, tzinfo=UTC))
+    driven = replace(SOUND, after=replace(SIDE, driven_km=400.0))
+    assert {w.code for w in rules.told(driven)} == {"new-tires"}
+    kept = replace(driven, study=replace(STUDY, after=after))
+    assert rules.told(kept) == ()
+
+
 def test_a_weather_file_answers_for_one_way_roads() -> None:
     one_way = replace(SOUND, after=replace(SIDE, course_share=0.9), weather_covered=0.9)
     assert "wind-unknown" not in {w.code for w in rules.told(one_way)}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from gearing.findings.fuel.adjust import COVERED_LEAST
@@ -167,6 +168,14 @@ def new_tires(facts: Facts) -> StudyWarning | None:
     amount = facts.after.amount
     if not amount.days or not 0 < facts.after.driven_km < NEW_TIRES_KM:
         return None
+    before, after = facts.study.before, facts.study.after
+    if (
+        before
+        and after
+        and replace(before, logs=())
+        == replace(after, side=before.side, logs=(), start=before.start)
+    ):
+        return None  # declared the same to the tread: a vehicle that kept its tires
     return StudyWarning(
         "new-tires",
         f"The {_distance(facts.after.driven_km, facts)} after the change are the tires' first as "
