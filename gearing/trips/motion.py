@@ -31,6 +31,9 @@ STOPPED_MPS = 0.3
 # a factor outside these is no tire change but a wrong unit or a strange file
 PLAUSIBLE_FACTOR = (0.7, 1.4)
 LEAST_FACTOR_M = 500.0
+# of the way along the slope, where no altitude is logged: half the mean square of the grade, for
+# grades of some 3 % on the mean (common practice, no source)
+SLOPE_UNKNOWN = 4e-4
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,7 +125,7 @@ def make_trip(
         grid=grid,
         factor=factor,
         speed_from=receiver.source,
-        way_error=receiver.way_error,
+        way_error=_way_error(receiver, columns["grade"]),
         problems=(*problems, *receiver.problems, *_doubts(lag, receiver, speed, files[0])),
         coverage=coverage,
         motion=frame,
@@ -130,6 +133,13 @@ def make_trip(
         logged_mps=bus_mps,
         logged_rpm=_nearest(logged, "engine_speed_rpm", bus_s, interval_s),
     )
+
+
+def _way_error(receiver: Receiver, grade: Array) -> float:
+    """A receiver's speed is horizontal: without a grade the way along the slope is not known."""
+    if receiver.source is None or np.isfinite(grade).any():
+        return receiver.way_error
+    return float(np.hypot(receiver.way_error, SLOPE_UNKNOWN))
 
 
 def _nearest(logged: Channels, name: str, at_s: Array, interval_s: float) -> Array:

@@ -104,6 +104,25 @@ def test_sides_told_in_different_ways_do_not_pass_for_another_gearing(
     assert "Period after" in told[0]
 
 
+def test_without_altitude_the_slope_is_owned_up_to(study: Study, logs: Logs) -> None:
+    flat = [
+        (side, name, replace(reading, samples=reading.samples.drop("altitude_m")))
+        for side, name, reading in logs
+    ]
+    _, found = answered(study, flat, {"before": 1, "after": 1}, positions_alone=set())
+    _, with_slope = answered(study, logs, {"before": 1, "after": 1}, positions_alone=set())
+    for side in ("before", "after"):
+        factor, better = found.odometer_factor.of(side), with_slope.odometer_factor.of(side)
+        assert factor.value is not None
+        assert better.value is not None
+        # the sample's roads are a mountain's: what is left out is the slope's cosine
+        assert 3e-4 < better.value / factor.value - 1 < 1.2e-3
+        assert factor.low is not None
+        assert factor.high is not None
+        assert factor.low < TRUTH["odometer_factor"][side] < factor.high
+    assert not [w for w in found.warnings if w.code == "positions-far-apart"]
+
+
 def test_positions_each_second_need_no_doubt(study: Study, logs: Logs) -> None:
     both = {"before", "after"}
     figures, found = answered(study, logs, dict.fromkeys(both, 1), positions_alone=both)
