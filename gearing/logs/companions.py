@@ -13,7 +13,7 @@ import polars as pl
 
 from gearing.logs.assign import Candidate, ask_unit, assign, candidates, rule_line
 from gearing.logs.channels import seen_range
-from gearing.logs.fillup_rows import as_odometer, in_stops, once
+from gearing.logs.fillup_rows import as_odometer, fuel_only, in_stops, once
 from gearing.logs.headings import COMPANION_UNITS, dimensions_of, short_name
 from gearing.logs.ledger import Ledger
 from gearing.logs.moments import read_moments, rises
@@ -124,7 +124,8 @@ def read_fillups(path: Path, time_zone: str, rules: tuple[ColumnRule, ...] = ())
     ticked = (pl.col("full") > 0.5).any().fill_null(False)
     lost = pl.col("volume_l").is_null() | (pl.col("volume_l") <= 0)
     part = pl.col("partial").fill_null(0.0) > 0.5
-    rows = once(_timed(read, _FILLUPS), read.ledger)
+    rows = fuel_only(_timed(read, _FILLUPS), read.table, read.ledger)
+    rows = once(rows, read.ledger)
     frame = (
         _in_step(as_odometer(rows, read.ledger), read)
         .sort("time", "indicated_distance_m", maintain_order=True)

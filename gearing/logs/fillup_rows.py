@@ -1,4 +1,5 @@
-"""The rows of a fill-up log as people write them: typed twice, one stop in parts, trip miles."""
+"""The rows of a fill-up log as people write them: exhaust fluid among the fuel, typed twice, one
+stop in parts, trip miles."""
 
 from __future__ import annotations
 
@@ -9,10 +10,23 @@ import numpy.typing as npt
 import polars as pl
 
 from gearing.logs.ledger import Ledger
+from gearing.logs.table import Table
 
 THRIFTIEST_L_PER_M = 2e-5  # 2 L/100 km: no heavy vehicle, so what seems to take less is no trip
 ONE_STOP = timedelta(hours=12)
+_EXHAUST_FLUID = r"(?i)^(def|(diesel )?exhaust fluid|urea|aus ?32|harnstoff|urée|uree)$"
 _ONE_FILL = ("time", "indicated_distance_m", "volume_l")
+
+
+def fuel_only(frame: pl.DataFrame, table: Table, ledger: Ledger) -> pl.DataFrame:
+    """Fill-ups without the rows that say in any cell that they are of exhaust fluid."""
+    cells = table.frame.select(pl.col(pl.String).str.strip_chars().str.contains(_EXHAUST_FLUID))
+    of_fluid = cells.select(pl.any_horizontal(pl.all().fill_null(False))).to_series()
+    if cells.width == 0 or not of_fluid.any():
+        return frame
+    lines = table.lines[of_fluid.to_numpy()]
+    ledger.set_aside_rows("other-fluid", lines)
+    return frame.filter(~pl.col("line").is_in(lines.tolist()))
 
 
 def once(frame: pl.DataFrame, ledger: Ledger) -> pl.DataFrame:

@@ -270,6 +270,14 @@ def test_a_fill_up_typed_twice_counts_once_and_is_told(tmp_path: Path) -> None:
     assert [(p.code, p.first_line) for p in read.set_aside_rows] == [("repeated-row", 4)]
 
 
+def test_exhaust_fluid_bought_with_the_fuel_is_no_fuel(tmp_path: Path) -> None:
+    rows = "2026-03-01,1000,20,Diesel\n2026-03-05,1200,25,Diesel\n2026-03-05,1200,2.5,DEF\n"
+    path = _file(tmp_path, f"date,odometer (mi),volume (gal),what\n{rows}")
+    read = read_fillups(path, "UTC")
+    assert read.frame["volume_l"].to_list() == pytest.approx([20 * 3.785411784, 25 * 3.785411784])
+    assert [(p.code, p.first_line) for p in read.set_aside_rows] == [("other-fluid", 4)]
+
+
 TRIPS = "".join(
     f"2026-03-{day:02d},{miles},{gallons}\n"
     for day, miles, gallons in (
