@@ -56,7 +56,7 @@ def _positions(samples: pl.DataFrame, headings: dict[str, str], ledger: Ledger) 
         return _without_spikes(samples, names, headings, ledger)
     zero = (samples[names[0]].abs() < NULL_ISLAND_DEG) & (samples[names[1]].abs() < NULL_ISLAND_DEG)
     samples = _without(samples, zero, names, "null-island", headings, ledger)
-    if "gps_speed_mps" in samples.columns:
+    if "gps_speed_mps" in samples.columns and zero.any():
         # no fix, no speed: the zero is no standing vehicle, unless its own speed is zero as well
         blind = zero & (samples["gps_speed_mps"] == 0)
         if "indicated_speed_mps" in samples.columns:
@@ -108,15 +108,14 @@ def _frozen_fix(samples: pl.DataFrame, headings: dict[str, str], ledger: Ledger)
     names = (*POSITION, "gps_speed_mps")
     if not all(name in samples.columns for name in names):
         return samples
-    same = samples.select(
-        pl.all_horizontal(pl.col(names).diff() == 0) & (pl.col("gps_speed_mps") > FROZEN_MPS)
-    ).to_series()
-    same = same.fill_null(False)
-    moving = int((samples["gps_speed_mps"] > FROZEN_MPS).sum())
-    if not same.any() or int(same.sum()) > MOST_FROZEN * moving:
+    moving = samples["gps_speed_mps"].to_numpy() > FROZEN_MPS
+    same = moving.copy()
+    for name in names:
+        same &= np.diff(samples[name].to_numpy(), prepend=np.nan) == 0
+    if not same.any() or np.count_nonzero(same) > MOST_FROZEN * np.count_nonzero(moving):
         return samples
     seconds = samples["time"].cast(pl.Int64).to_numpy() / 1e6
-    edges = np.flatnonzero(np.diff(same.to_numpy().astype(np.int8), prepend=0, append=0))
+    edges = np.flatnonzero(np.diff(same.astype(np.int8), prepend=0, append=0))
     found = np.zeros(samples.height, np.bool_)
     for begin, end in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
         if seconds[end - 1] - seconds[begin - 1] >= FROZEN_S:

@@ -19,10 +19,10 @@ def hold_unchanged(samples: pl.DataFrame, ledger: Ledger) -> pl.DataFrame:
     repeat themselves again and again. All of them must say so. `samples` are in ascending time.
     """
     names = [n for n in samples.columns if n not in ("time", "line")]
-    once = [n for n in names if _never_twice(samples[n])]
     stepped = [n for n in names if _in_steps(samples[n])]
-    if not stepped or not set(stepped) <= set(once):
+    if not stepped or not all(_never_twice(samples[n]) for n in stepped):
         return samples
+    once = [n for n in names if _never_twice(samples[n])]
     held = samples.with_columns(pl.col(once).forward_fill())
     filled = sum(samples[n].null_count() - held[n].null_count() for n in once)
     ledger.repair("held-values", filled)
@@ -36,7 +36,7 @@ def _never_twice(column: pl.Series) -> bool:
 
 def _in_steps(column: pl.Series) -> bool:
     """Enough values of few kinds, and blanks between them."""
-    given = column.drop_nulls()
-    if len(given) < LEAST_VALUES or column.null_count() < LEAST_BLANK * len(column):
+    given = len(column) - column.null_count()
+    if given < LEAST_VALUES or column.null_count() < LEAST_BLANK * len(column):
         return False
-    return given.n_unique() <= MOST_PLACES * len(given)
+    return column.drop_nulls().n_unique() <= MOST_PLACES * given
