@@ -82,9 +82,10 @@ class Store:
             the disk is full or the folder cannot be written.
         """
         path = self._path(key)
-        path.parent.mkdir(parents=True, exist_ok=True)
         beside = path.with_name(f"{path.name}.{os.getpid()}.part")
         try:
+            if not path.parent.is_dir():
+                path.parent.mkdir(parents=True, exist_ok=True)
             with beside.open("wb") as handle:
                 handle.write(body)
                 handle.write(hashlib.blake2b(body, digest_size=_DIGEST_BYTES).digest())

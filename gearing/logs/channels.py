@@ -207,7 +207,7 @@ def _channel(
     _aside("unreadable-value", numbers.bad, cells, heading, lines, ledger)
     if numbers.thousands:
         ledger.repair("thousands-separator", numbers.thousands, column=heading)
-    if name in _SPEEDS:
+    if name in _SPEEDS and isinstance(low := raw.min(), float) and low < 0:
         minus = _minus_one(raw)
         _aside("not-available-code", minus, cells, heading, lines, ledger)
         raw, values = raw.set(minus, None), values.set(minus, None)
@@ -236,9 +236,6 @@ def _minus_one(raw: pl.Series) -> pl.Series:
 
 def _above_zero(values: pl.Series, heading: str, ledger: Ledger) -> pl.Series:
     """A speed a little below zero is a standing vehicle and a sensor's noise."""
-    low = values.min()
-    if not isinstance(low, float) or low >= 0:
-        return values
     below = ((values < 0) & (values > -SMALL_SPEED_MPS)).fill_null(False)
     if not below.any():
         return values
