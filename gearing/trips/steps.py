@@ -159,16 +159,16 @@ def _aggregates(frame: pl.DataFrame) -> list[pl.Expr]:
 
 def _usual_gear(frame: pl.DataFrame) -> pl.DataFrame:
     """The gear of most rows of each step; of two held as long as each other, the lower."""
-    return (
-        frame.lazy()
-        .select("step", gear="gear_row")
-        .drop_nulls("gear")
-        .group_by("step", "gear", maintain_order=True)
-        .len()
-        .sort("step", "len", "gear", descending=[False, True, False])
-        .unique("step", keep="first", maintain_order=True)
-        .select("step", "gear")
-        .collect()
+    step, gear = frame["step"].to_numpy().astype(np.int64), frame["gear_row"].to_numpy()
+    known = np.isfinite(gear)
+    kinds, kind = np.unique(gear[known], return_inverse=True)
+    if not len(kinds):
+        return pl.DataFrame(schema={"step": pl.UInt32, "gear": pl.Float64})
+    rows = np.bincount(step[known] * len(kinds) + kind, minlength=(step[-1] + 1) * len(kinds))
+    rows = rows.reshape(-1, len(kinds))
+    told = np.flatnonzero(rows.any(axis=1))
+    return pl.DataFrame({"step": told, "gear": kinds[rows[told].argmax(axis=1)]}).cast(
+        {"step": pl.UInt32}
     )
 
 
