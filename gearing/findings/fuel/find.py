@@ -10,7 +10,7 @@ import numpy as np
 import polars as pl
 
 from gearing.findings.fuel import rules
-from gearing.findings.fuel.adjust import COVERED_LEAST, Adjusted
+from gearing.findings.fuel.adjust import Adjusted
 from gearing.findings.fuel.compare import (
     Compared,
     change_of,
@@ -42,14 +42,18 @@ from gearing.findings.fuel.plan import plan_of
 from gearing.findings.fuel.ranges import NO_DOUBT, ON_TRIAL
 from gearing.findings.fuel.rows import Rows, make_rows
 from gearing.findings.fuel.steps import joined_steps, marked
-from gearing.findings.fuel.tables import days_table, disagreement_of, segments_table
+from gearing.findings.fuel.tables import (
+    days_table,
+    disagreement_of,
+    segments_table,
+    weather_words,
+)
 from gearing.findings.fuel.verdict import judge
 from gearing.findings.fuel.weather import at_times
 from gearing.findings.fuel.worth import worth_of
 from gearing.findings.pooling import shared_error
 from gearing.findings.sides import BySide
 from gearing.statistics.estimate import NORMAL_95, Estimate, unknown
-from gearing.units import MPH_MPS
 
 if TYPE_CHECKING:
     from gearing.problems import StudyWarning
@@ -209,7 +213,7 @@ def _finding(
         worth_why=worth_why,
         plan=plan_of(study, days, rows) if facts.after.amount.days == 0 else None,
         set_apart_km=_set_apart(ground.joined),
-        weather_used=_weather_words(facts, adjusted, rows, no_weather),
+        weather_used=weather_words(facts, adjusted, rows, no_weather),
         disagreement=disagreement_of(change),
         warnings=tuple(warnings),
         days=days_table(days, rows, adjusted, compared.matched_levels),
@@ -365,39 +369,3 @@ def _set_apart(joined: pl.DataFrame) -> dict[str, float]:
         .sort("mark")
     )
     return dict(sums.iter_rows())
-
-
-def _weather_words(
-    facts: Facts, adjusted: Adjusted | None, rows: Rows | None, no_weather: str
-) -> str:
-    """How wind entered, with the error of a held-out day that decided it, and its balance."""
-    if adjusted is None or rows is None:
-        return "not used"
-    ours = "each day's contrast between courses tells part of the wind; the rest is in the interval"
-    if facts.weather_covered < COVERED_LEAST:
-        return f"{no_weather}; {ours}"
-    assert adjusted.held_out_otherwise is not None
-    errors = f"{100 * adjusted.held_out:.2f} against {100 * adjusted.held_out_otherwise:.2f} %"
-    if adjusted.file_wind:
-        used = (
-            "the weather file's wind, brought down to the vehicle's height, is the start: a day "
-            f"held out is missed by {errors} without it"
-        )
-    else:
-        used = f"the weather file's wind is left out: a day held out is missed by {errors} with it"
-    return f"{used}; {_balance(rows, facts)}; {ours}"
-
-
-def _balance(rows: Rows, facts: Facts) -> str:
-    """Mean headwind of the two periods by the file, at the vehicle's height."""
-    mean = [
-        float(np.average(rows.head_mps[k], weights=rows.distance_m[k])) if k.any() else 0.0
-        for k in (rows.after == 0, rows.after == 1)
-    ]
-    us = facts.study.units == "us"
-    # what rounds to nothing has no sign
-    shown = [
-        f"{round(x / MPH_MPS, 1) + 0.0:+.1f} mph" if us else f"{round(x, 1) + 0.0:+.1f} m/s"
-        for x in mean
-    ]
-    return f"by the file the mean headwind was {shown[0]} before and {shown[1]} after"

@@ -1,4 +1,4 @@
-"""The frames behind the comparison, and the words on where the estimates part."""
+"""The frames behind the comparison, and the words on wind and on where the estimates part."""
 
 from __future__ import annotations
 
@@ -7,11 +7,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
+from gearing.findings.fuel.adjust import COVERED_LEAST
 from gearing.statistics.arrays import sum_by
 from gearing.statistics.comparison import percent
+from gearing.units import MPH_MPS
 
 if TYPE_CHECKING:
     from gearing.findings.fuel.adjust import Adjusted
+    from gearing.findings.fuel.facts import Facts
     from gearing.findings.fuel.model import ChangePercent
     from gearing.findings.fuel.rows import Rows
     from gearing.statistics.arrays import Array, Index
@@ -120,3 +123,39 @@ def disagreement_of(change: ChangePercent) -> str:
         if a.low > b.high or b.low > a.high:
             said.append(f"{_NAMED[first].capitalize()} and {_NAMED[second]} part over {what}.")
     return " ".join(said)
+
+
+def weather_words(
+    facts: Facts, adjusted: Adjusted | None, rows: Rows | None, no_weather: str
+) -> str:
+    """How wind entered, with the error of a held-out day that decided it, and its balance."""
+    if adjusted is None or rows is None:
+        return "not used"
+    ours = "each day's contrast between courses tells part of the wind; the rest is in the interval"
+    if facts.weather_covered < COVERED_LEAST:
+        return f"{no_weather}; {ours}"
+    assert adjusted.held_out_otherwise is not None
+    errors = f"{100 * adjusted.held_out:.2f} against {100 * adjusted.held_out_otherwise:.2f} %"
+    if adjusted.file_wind:
+        used = (
+            "the weather file's wind, brought down to the vehicle's height, is the start: a day "
+            f"held out is missed by {errors} without it"
+        )
+    else:
+        used = f"the weather file's wind is left out: a day held out is missed by {errors} with it"
+    return f"{used}; {_balance(rows, facts)}; {ours}"
+
+
+def _balance(rows: Rows, facts: Facts) -> str:
+    """Mean headwind of the two periods by the file, at the vehicle's height."""
+    mean = [
+        float(np.average(rows.head_mps[k], weights=rows.distance_m[k])) if k.any() else 0.0
+        for k in (rows.after == 0, rows.after == 1)
+    ]
+    us = facts.study.units == "us"
+    # what rounds to nothing has no sign
+    shown = [
+        f"{round(x / MPH_MPS, 1) + 0.0:+.1f} mph" if us else f"{round(x, 1) + 0.0:+.1f} m/s"
+        for x in mean
+    ]
+    return f"by the file the mean headwind was {shown[0]} before and {shown[1]} after"
