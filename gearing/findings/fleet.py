@@ -18,7 +18,7 @@ from gearing.findings.fuel.rules import FORBIDS_ADJUSTED
 from gearing.findings.fuel.verdict import FEWEST_DAYS, judge
 from gearing.problems import StudyWarning
 from gearing.statistics.comparison import Difference, log_of_percent, percent
-from gearing.statistics.estimate import Estimate, unknown
+from gearing.statistics.estimate import NORMAL_95, Estimate, unknown
 from gearing.statistics.intervals import t_quantile
 from gearing.statistics.mixed_effects import MixedEffects, mixed_effects
 
@@ -281,7 +281,7 @@ def _next_vehicle(fit: MixedEffects | None, shared: float) -> tuple[float | None
     value, error = fit.coefficients[-1], fit.standard_errors[-1]
     reach = math.hypot(
         t_quantile(0.975, max(fit.n - 2, 1)) * math.hypot(error, fit.between),
-        t_quantile(0.975, math.inf) * shared,
+        NORMAL_95 * shared,
     )
     return percent(value - reach), percent(value + reach)
 

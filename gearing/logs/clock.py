@@ -241,12 +241,9 @@ def _ahead_of_utc(zone: pl.Series) -> pl.Series:
     return named.fill_null(signed.to_series()) * 60_000_000
 
 
-def zone_in_heading(text: str) -> int | None:
+def _zone_in_heading(text: str) -> int | None:
     """Microseconds ahead of UTC that a heading or a units row names: UTC, GMT, UTC-7."""
-    found = re.search(
-        r"(?i)(?<![a-z])(?:utc|gmt|zulu)(?![a-z])\s*(?:([+-])\s*(\d{1,2})(?::?(\d{2}))?(?!\d))?",
-        text,
-    )
+    found = _ZONE_IN_HEADING.search(text)
     if found is None:
         return None
     minutes = int(found[2] or 0) * 60 + int(found[3] or 0)
@@ -255,7 +252,7 @@ def zone_in_heading(text: str) -> int | None:
 
 def in_zone_of_heading(stamps: Stamps, text: str) -> Stamps:
     """The column at the zone its heading names, where its cells name none."""
-    ahead = zone_in_heading(text)
+    ahead = _zone_in_heading(text)
     if ahead is None or stamps.zoned or stamps.kind not in ("instant", "time of day"):
         return stamps
     return replace(stamps, us=stamps.us - ahead, zoned=True, form=f"{stamps.form}, zone by heading")

@@ -184,16 +184,9 @@ def _against_fillups(results: Results, display: Display, shown: Estimate) -> str
     are the check of the fuel rate, and what roads and weather did is in the latter too."""
     filled = _fillups(results)
     driven = estimate(results, "fuel", "change_percent", "true_distance")
-    if not (_apart(filled, shown) and _apart(filled, driven)):
+    if not (filled.apart_from(shown) and filled.apart_from(driven)):
         return ""
     return f"But the fill-ups say otherwise. {_as_filled(results, display)}"
-
-
-def _apart(one: Estimate, other: Estimate) -> bool:
-    """Two intervals that do not meet."""
-    if one.low is None or one.high is None or other.low is None or other.high is None:
-        return False
-    return one.low > other.high or other.low > one.high
 
 
 def _as_filled(results: Results, display: Display) -> str:

@@ -50,6 +50,12 @@ class Estimate:
             high=self.value + math.hypot(self.high - self.value, reach),
         )
 
+    def apart_from(self, other: Estimate) -> bool:
+        """Whether the two intervals do not meet; False where one is not known."""
+        if self.low is None or self.high is None or other.low is None or other.high is None:
+            return False
+        return self.low > other.high or other.low > self.high
+
 
 def unknown(why: str) -> Estimate:
     """An estimate that could not be made, with the reason and what would make it possible."""

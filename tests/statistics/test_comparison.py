@@ -235,6 +235,16 @@ def test_a_further_independent_error_widens_each_end() -> None:
     assert unknown("nothing").widened(4.0) == unknown("nothing")
 
 
+def test_intervals_are_apart_only_where_they_do_not_meet() -> None:
+    low, high = Estimate(1.0, 0.0, 2.0, 5, "given"), Estimate(3.0, 2.5, 4.0, 5, "given")
+    touching = Estimate(2.2, 2.0, 2.5, 5, "given")
+    assert low.apart_from(high)
+    assert high.apart_from(low)
+    assert not touching.apart_from(low)
+    assert not touching.apart_from(high)
+    assert not low.apart_from(unknown("nothing"))
+
+
 def test_missing_values_are_refused() -> None:
     with pytest.raises(ValueError, match="finite"):
         comparison.welch([1.0, float("nan")], [1.0, 2.0])

@@ -118,9 +118,7 @@ def disagreement_of(change: ChangePercent) -> str:
     )  # fmt: skip
     for first, second, what in pairs:
         a, b = getattr(change, first), getattr(change, second)
-        if None in (a.value, b.value, a.low, b.low):
-            continue
-        if a.low > b.high or b.low > a.high:
+        if a.apart_from(b):
             said.append(f"{_NAMED[first].capitalize()} and {_NAMED[second]} part over {what}.")
     return " ".join(said)
 
