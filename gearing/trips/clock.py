@@ -132,16 +132,21 @@ class Neighbours:
     own_s: float
     gap_s: Array  # from the sample before to the one after; infinite at the ends
     nearest_s: Array
+    same: bool = False  # the samples stand on the ticks, as in most logs of a row a second
 
     @classmethod
     def of(cls, time_s: Array, clock_s: Array) -> Neighbours:
+        own_s = own_interval_s(time_s)
+        if np.array_equal(time_s, clock_s):
+            gap = np.diff(time_s, prepend=-np.inf)
+            return cls(own_s, gap, np.zeros(len(clock_s)), same=True)
         right = np.searchsorted(time_s, clock_s)
         before = time_s[np.maximum(right - 1, 0)]
         after = time_s[np.minimum(right, len(time_s) - 1)]
         inside = (right > 0) & (right < len(time_s))
         nearest = np.minimum(np.abs(clock_s - before), np.abs(clock_s - after))
         gap = np.where(inside, after - before, np.inf)
-        return cls(own_interval_s(time_s), gap, nearest)
+        return cls(own_s, gap, nearest)
 
 
 def on_clock(
@@ -172,7 +177,7 @@ def on_clock(
         beside, own = Neighbours.of(time_s, clock_s), interval_s
     if name == "gps_course_deg":
         values = np.rad2deg(np.unwrap(np.deg2rad(values)))
-    drawn = np.interp(clock_s, time_s, values)
+    drawn = values if beside.same else np.interp(clock_s, time_s, values)
     if name == "gps_course_deg":
         drawn = np.mod(drawn, 360.0)
     reach = SLOW_REACH_S if name in SLOW else max(QUICK_REACH_S, 2.2 * own, 2.2 * interval_s)

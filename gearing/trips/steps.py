@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import polars as pl
 
-from gearing.statistics.arrays import Index
+from gearing.statistics.arrays import Array, Index
 from gearing.trips.motion import STOPPED_MPS, Trip
 
 STEP_M = 100.0
@@ -76,14 +76,11 @@ def road_steps(
     steps = frame.lazy().group_by("step", maintain_order=True).agg(*_aggregates(frame)).collect()
     steps = _with_course(_to_the_border(steps))
     if "gear_row" in frame.columns:
-        steps = steps.join(_usual_gear(frame), on="step", how="left", maintain_order="left")
-    missing = [
-        pl.lit(None, dtype=dtype).alias(name)
-        for name, dtype in SCHEMA.items()
-        if name not in steps.columns and name != "trip"
-    ]
-    steps = steps.with_columns(pl.lit(trip.name).alias("trip"), *missing).select(
-        pl.col(name).cast(dtype) for name, dtype in SCHEMA.items()
+        usual = _usual_gear(frame)[steps["step"].to_numpy()]
+        steps = steps.with_columns(gear=pl.Series(usual, nan_to_null=True))
+    have = {name: pl.col(name) for name in steps.columns} | {"trip": pl.lit(trip.name)}
+    steps = steps.select(
+        have.get(name, pl.lit(None)).cast(dtype).alias(name) for name, dtype in SCHEMA.items()
     )
     # a grouped frame has a chunk a thread, and sums go chunk by chunk: their last digit must not
     # hang on how many threads there were
@@ -157,19 +154,18 @@ def _aggregates(frame: pl.DataFrame) -> list[pl.Expr]:
     return found
 
 
-def _usual_gear(frame: pl.DataFrame) -> pl.DataFrame:
-    """The gear of most rows of each step; of two held as long as each other, the lower."""
+def _usual_gear(frame: pl.DataFrame) -> Array:
+    """The gear of most rows of each step number, NaN where none is known; of two held as long as
+    each other, the lower."""
     step, gear = frame["step"].to_numpy().astype(np.int64), frame["gear_row"].to_numpy()
     known = np.isfinite(gear)
     kinds, kind = np.unique(gear[known], return_inverse=True)
+    count = int(step[-1]) + 1
     if not len(kinds):
-        return pl.DataFrame(schema={"step": pl.UInt32, "gear": pl.Float64})
-    rows = np.bincount(step[known] * len(kinds) + kind, minlength=(step[-1] + 1) * len(kinds))
-    rows = rows.reshape(-1, len(kinds))
-    told = np.flatnonzero(rows.any(axis=1))
-    return pl.DataFrame({"step": told, "gear": kinds[rows[told].argmax(axis=1)]}).cast(
-        {"step": pl.UInt32}
-    )
+        return np.full(count, np.nan)
+    rows = np.bincount(step[known] * len(kinds) + kind, minlength=count * len(kinds))
+    rows = rows.reshape(count, len(kinds))
+    return np.where(rows.any(axis=1), kinds[rows.argmax(axis=1)], np.nan)
 
 
 def _sum(name: str) -> pl.Expr:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, fields, replace
 from datetime import date
 from typing import TYPE_CHECKING, Any
@@ -193,19 +195,23 @@ def make_rows(study: Study, joined: pl.DataFrame, weather: pl.DataFrame | None) 
         air.station_pa(weather, altitude if isinstance(altitude, float) else 0.0),
         usual_revolutions(joined),
     )
-    arrays: dict[str, Any] = {}
-    count = 0
-    for block in _whole_trips(joined["trip"].to_numpy()):
-        part = _rows_of(whole, joined[block], day[block])
-        # filled block by block: two copies of a lifetime would be most of the memory
-        arrays = arrays or {name: np.empty(joined.height, a.dtype) for name, a in part.items()}
-        end = count + len(part["day"])
-        for name, array in part.items():
-            arrays[name][count:end] = array
-        count = end
-    if not count:
+    blocks = list(_whole_trips(joined["trip"].to_numpy()))
+    moving = pl.col("duration_s") > pl.col("stopped_s").fill_null(0.0)
+    kept = joined.select(pl.col("mark").is_null() & moving).to_series().to_numpy()
+    if not kept.any():
         return None
-    arrays = {name: array[:count] for name, array in arrays.items()}
+    ends = np.cumsum([np.count_nonzero(kept[block]) for block in blocks])
+    # filled block by block: two copies of a lifetime would be most of the memory
+    kinds = {name: one.dtype for name, one in _rows_of(whole, joined[:1], day[:1]).items()}
+    arrays = {name: np.empty(ends[-1], kind) for name, kind in kinds.items()}
+
+    def fill(block: slice, end: int) -> None:
+        rows = np.flatnonzero(kept[block])
+        for name, array in _rows_of(whole, joined[block], day[block]).items():
+            arrays[name][end - len(rows) : end] = array[rows]
+
+    with ThreadPoolExecutor(os.cpu_count()) as threads:
+        list(threads.map(fill, blocks, ends))
     arrays["grade"] = pooled_grade(arrays["grade"], arrays.pop("sign"), arrays.pop("place"))
     arrays["cell"] = numbered(arrays["cell"])
     return Rows(**arrays, days=days)
@@ -246,7 +252,7 @@ def _rows_of(whole: _Whole, joined: pl.DataFrame, day: Index) -> dict[str, Any]:
     east, north = np.nan_to_num(np.sin(course)), np.nan_to_num(np.cos(course))
     logged = _filled_within_trip(trip, 1000 * own["barometric_pressure_kpa"])
     pressure = _pressure_pa(altitude, logged, observed.pressure_pa / whole.station_pa)
-    arrays = {
+    return {
         "day": day,
         "trip": trip,
         "after": (joined["side"] == "after").cast(pl.Float64).to_numpy(),
@@ -272,8 +278,6 @@ def _rows_of(whole: _Whole, joined: pl.DataFrame, day: Index) -> dict[str, Any]:
         "usual_revolutions": np.interp(_known_or(speed, REFERENCE_SPEED_MPS), *whole.revolutions),
         "cell": cell_codes(*position),
     }
-    kept = np.flatnonzero(joined["mark"].is_null().to_numpy() & (arrays["moving_s"] > 0))
-    return {name: array[kept] for name, array in arrays.items()}
 
 
 def _known_or(values: Array, otherwise: Array | float) -> Array:
