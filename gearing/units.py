@@ -54,7 +54,7 @@ _UNITS = (
         KMH_MPS,
         spellings=("kmh", "kph", "kmph", "km/hr", "km/std", "km/hour"),
     ),
-    Unit("mph", "speed", MPH_MPS, spellings=("mi/h", "miles/h", "miles/hour", "mi/hr")),
+    Unit("mph", "speed", MPH_MPS, spellings=("mi/h", "mp/h", "miles/h", "miles/hour", "mi/hr")),
     Unit("kn", "speed", NAUTICAL_MILE_M / 3600, spellings=("kt", "kts", "knot", "knots")),
     Unit("m", "length", 1.0, spellings=("meter", "meters", "metre", "metres", "mtr")),
     Unit("km", "length", 1000.0, spellings=("kilometer", "kilometers", "kilometre", "kilometres")),

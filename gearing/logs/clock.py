@@ -42,6 +42,12 @@ _ZONE_IN_HEADING = re.compile(
 _ASCTIME = (
     r"^\s*(?:\pL{3}\s+)?(\pL{3})\s+(\d{1,2})\s+(\d{1,2}:\d\d:\d\d(?:\.\d+)?)\s*(\S*)\s+(\d{4})\s*$"
 )
+# digits alone, 20260210082032, down to the hour, and a day with the hour alone, 2026-02-10 08
+_RUN = (
+    r"^(20\d\d(?:0[1-9]|1[0-2])(?:0[1-9]|[12]\d|3[01]))([01]\d|2[0-4])"
+    r"(?:([0-5]\d)([0-5]\d(?:\.\d+)?)?)?$"
+)
+_BARE_HOUR = r"^(\d{4}[-/.]\d{1,2}[-/.]\d{1,2})[T ](\d{1,2})$"
 _YMD = r"^\s*(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})"
 _YMD_PLAIN = r"^\s*(\d{4})(\d{2})(\d{2})"
 _WEEKDAY = r"^\s*(?:[^\d\W]{2,10}\.?,?\s+)?"
@@ -77,7 +83,7 @@ def read_stamps(cells: pl.Series, rule: TimeRule, unit: str | None, decimal: str
     if given == 0:
         return Stamps(_no_time(len(cells)), "unknown", False, "empty")
     if value.is_not_null().sum() * 2 > given:
-        compact = text.str.contains(r"^20\d{6}$|^20\d{12}$")
+        compact = text.str.contains(rf"^20\d{{6}}$|{_RUN}")
         if not (compact.sum() * 2 > given):
             return _numeric(number, value, rule, unit)
     return _textual(text, rule)
@@ -178,6 +184,9 @@ def _textual(text: pl.Series, rule: TimeRule) -> Stamps:
     given = int(text.is_not_null().sum())
     if text.head(20).str.contains(_ASCTIME).any():
         text = text.str.replace(_ASCTIME, "${1} ${2}, ${5} ${3} ${4}")
+    if text.head(20).str.contains(rf"{_RUN}|{_BARE_HOUR}").any():
+        text = text.str.replace(r"^(20\d{8})$", "${1}00")
+        text = text.str.replace(_RUN, "${1}T${2}${3}${4}").str.replace(_BARE_HOUR, "${1} ${2}:00")
     # a look at the ends tells which of the two the column can carry at all
     look = pl.concat([text.head(500), text.tail(500)]).drop_nulls()
     none = _no_time(len(text))
@@ -248,6 +257,14 @@ def _zone_in_heading(text: str) -> int | None:
         return None
     minutes = int(found[2] or 0) * 60 + int(found[3] or 0)
     return (-minutes if found[1] == "-" else minutes) * 60_000_000
+
+
+def zone_in_preamble(preamble: tuple[str, ...]) -> str:
+    """The zone that stands in a field of its own above the rows, where a zone is spoken of."""
+    if not any("zone" in line.lower() for line in preamble):
+        return ""
+    fields = (field.strip() for line in preamble for field in re.split(r"[,;=\t]|: ", line))
+    return next((field for field in fields if _ZONE_IN_HEADING.fullmatch(field)), "")
 
 
 def in_zone_of_heading(stamps: Stamps, text: str) -> Stamps:

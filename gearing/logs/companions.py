@@ -13,6 +13,7 @@ import polars as pl
 
 from gearing.logs.assign import Candidate, ask_unit, assign, candidates, rule_line
 from gearing.logs.channels import seen_range
+from gearing.logs.evidence import unit_by_size
 from gearing.logs.fillup_rows import as_odometer, fuel_only, in_stops, once
 from gearing.logs.headings import COMPANION_UNITS, dimensions_of, short_name
 from gearing.logs.ledger import Ledger
@@ -22,6 +23,7 @@ from gearing.logs.samples import Context
 from gearing.logs.table import Table, read_tables
 from gearing.logs.text import LogFileError, load_text
 from gearing.logs.values import Numbers, in_unit, to_flags, to_numbers
+from gearing.logs.weather_columns import one_pressure, unpacked, with_hours
 from gearing.problems import Problem
 from gearing.quantities import QUANTITIES
 from gearing.study.model import ColumnRule
@@ -255,6 +257,8 @@ def _read(
         for code, count in text.repairs:
             ledger.repair(code, count)
         table = read_tables(text.data, ledger)[0]
+        if names == _WEATHER:
+            table = unpacked(table)
     except LogFileError as fault:
         found = problem(fault.code, file=path.name, detail=fault.detail)
         return Companion(_no_rows(names, timed=timed), (found,))
@@ -265,6 +269,8 @@ def _read(
     mine = [_as_companion(c, names) for c in found_all]
     unknown = tuple(c for c in mine if c.target not in allowed and c.heading and c.rule is None)
     mine = [c for c in mine if c.target in allowed]
+    if names == _WEATHER:
+        mine, table = one_pressure(mine), with_hours(table, mine)
     assignment = assign(mine, table.frame, ledger)
     us = None
     if timed:
@@ -316,7 +322,7 @@ def _values(
         cells = cells.str.strip_chars().str.to_lowercase().replace(_PARTIAL)
     numbers = to_flags(cells) if name in _FLAGS else to_numbers(cells, decimal)
     own = QUANTITIES[name].unit if name in QUANTITIES else COMPANION_UNITS[name]
-    unit = c.unit or (numbers.unit and numbers.unit)
+    unit = c.unit or numbers.unit or unit_by_size(name, numbers.values)
     if unit is not None and unit in BY_NAME and BY_NAME[unit].dimension in dimensions_of(name):
         pass
     elif own in ("-", "deg", "%", "s"):

@@ -95,6 +95,15 @@ _SHORTENED = {
     "accel": "accelerator", "pos": "position", "pos1": "position", "temp": "temperature",
     "press": "pressure", "hgh": "high", "rslution": "resolution", "pct": "percent",
 }  # fmt: skip
+# How airports' weather reports are shortened in open archives, units with them
+_REPORTED = {
+    "tmpf": "air temperature f", "tmpc": "air temperature c",
+    "drct": "wind direction", "sknt": "wind speed kn", "alti": "sea level pressure inhg",
+    "mslp": "sea level pressure hpa",
+}  # fmt: skip
+# What a weather station's value is of, and at the heights they are measured at by the World
+# Meteorological Organization's guide (WMO-No. 8: 1.25 to 2 m and 10 m)
+_STATION_WORDS = {"avg", "average", "mean", "hourly", "prevailing", "2m", "10m"}
 # Acronyms of the parameter groups (SAE J1939-71) such names begin with, and the parameter's own
 # number in SAE J1979 (010D, 0x0D)
 _GROUP_FIRST = re.compile(
@@ -303,14 +312,17 @@ def _by_words(bare: str, companion: bool) -> Match | None:
                     return Match(
                         found.target, found.how, unit.name, ending, found.source, found.is_open
                     )
-    full = _spelled_out(tokens)
+    full = _spelled_out(tokens, companion)
     return _by_words(" ".join(full), companion) if full != tokens else None
 
 
-def _spelled_out(tokens: list[str]) -> list[str]:
+def _spelled_out(tokens: list[str], companion: bool) -> list[str]:
     """Shortened words in full, without the group's acronym or the parameter's number in front."""
     first = 1 if len(tokens) > 1 and _GROUP_FIRST.fullmatch(tokens[0]) else 0
-    return [_SHORTENED.get(token, token) for token in tokens[first:]]
+    if companion:
+        tokens = [token for token in tokens if token not in _STATION_WORDS]
+    short = _SHORTENED | _REPORTED if companion else _SHORTENED
+    return [short.get(token, token) for token in tokens[first:]]
 
 
 def _by_first_row(bare: str, companion: bool) -> Match | None:

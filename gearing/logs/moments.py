@@ -12,7 +12,13 @@ import numpy as np
 import polars as pl
 
 from gearing.logs.assign import Candidate, rule_line
-from gearing.logs.clock import Stamps, in_zone_of_heading, read_stamps, to_utc
+from gearing.logs.clock import (
+    Stamps,
+    in_zone_of_heading,
+    read_stamps,
+    to_utc,
+    zone_in_preamble,
+)
 from gearing.logs.date_order import DAY_FIRST, MONTH_FIRST, OPEN
 from gearing.logs.dates import TimeRule, find_start, parse_time_rule, start_order
 from gearing.logs.headings import fold
@@ -61,7 +67,8 @@ def read_moments(
     if frame.height == 0:
         return Moments(pl.Series("us", [], dtype=pl.Int64), None, "")
     rules = {c.index: parse_time_rule(c.rule.unit if c.rule else _form_in(c)) for c in times}
-    read = [(c, _stamps(c, frame, rules[c.index], decimal)) for c in times]
+    zone = zone_in_preamble(preamble)
+    read = [(c, _stamps(c, frame, rules[c.index], decimal, zone)) for c in times]
     chosen = _choose(read, ledger)
     if chosen is None:
         _ask_time(head, times, others, decimal, ledger)
@@ -105,9 +112,12 @@ def _aside(code: str, mask: pl.Series, cells: pl.Series, lines: Lines, ledger: L
         ledger.set_aside_rows(code, lines[mask.to_numpy()], value or "")
 
 
-def _stamps(c: Candidate, frame: pl.DataFrame, rule: TimeRule, decimal: str) -> Stamps:
+def _stamps(c: Candidate, frame: pl.DataFrame, rule: TimeRule, decimal: str, zone: str) -> Stamps:
+    """`zone`: as the preamble names it; what the study or the heading says comes before."""
     read = read_stamps(frame[c.column], rule, _time_unit(c), decimal)
-    return in_zone_of_heading(read, f"{c.heading} {c.unit_text}")
+    for text in (c.rule.unit if c.rule else None, f"{c.heading} {c.unit_text}", zone):
+        read = in_zone_of_heading(read, text or "")
+    return read
 
 
 def _time_unit(c: Candidate) -> str | None:
@@ -256,7 +266,9 @@ def _order_settled(
         again = [
             (
                 c,
-                _stamps(c, frame, rule, decimal) if s.order == OPEN else s,
+                _stamps(c, frame, rule, decimal, zone_in_preamble(preamble))
+                if s.order == OPEN
+                else s,
             )
             for c, s in read
         ]
@@ -341,4 +353,4 @@ def rises(cells: pl.Series, decimal: str) -> bool:
 
 def _rising_unit(cells: pl.Series) -> str | None:
     text = cells.drop_nulls().head(1).to_list()
-    return None if text and re.search(r"\d[:/-]|\.\d+\.", text[0]) else "s"
+    return None if text and re.search(r"\d[:/-]|\.\d+\.|^20\d{6}", text[0]) else "s"

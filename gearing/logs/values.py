@@ -17,7 +17,7 @@ NULL_MARKERS = (
     "not available", "invalid", "unknown", "undefined", "missing", "err", "error", "#value!",
     "#div/0!", "inf", "-inf", "+inf", "infinity", "-infinity", "n.v.", "k.a.", "k. a.", "keine",
     "ungultig", "ungültig", "nv", "n.d.", "nd", "s/d", "s.d.", "sin datos", "no disponible",
-    "indisponible", "non disponible", "no fix", "out of range", "timeout", "stopped", "\\n",
+    "m", "indisponible", "non disponible", "no fix", "out of range", "timeout", "stopped", "\\n",
 )  # fmt: skip
 # Numbers that recorders write for "no value", whatever the unit
 SENTINELS = (

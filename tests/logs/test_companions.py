@@ -332,9 +332,9 @@ def test_wind_by_the_points_of_the_compass_and_where_it_blows_to(
 def test_weather_whose_hours_stand_apart_from_its_dates_is_asked(tmp_path: Path) -> None:
     """Taken as it stands, every hour of a day would be noon."""
     rows = "".join(f"2026-03-0{d},{h:02d}:00,{h}\n" for d in (1, 2) for h in range(24))
-    path = _file(tmp_path, f"date,hour,temperature (C)\n{rows}")
+    path = _file(tmp_path, f"date,obs,temperature (C)\n{rows}")
     asked = read_weather(path, "UTC")
     assert asked.frame.height == 0
-    assert '"hour" = { channel = "time" }' in asked.problems[0].remedy
-    answered = read_weather(path, "UTC", (ColumnRule(heading="hour", channel="time"),))
+    assert '"obs" = { channel = "time" }' in asked.problems[0].remedy
+    answered = read_weather(path, "UTC", (ColumnRule(heading="obs", channel="time"),))
     assert answered.frame["ambient_temperature_c"].to_list() == 2 * list(range(24))

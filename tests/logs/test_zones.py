@@ -13,6 +13,7 @@ import pytest
 
 from gearing.logs.model import Reading
 from gearing.logs.read import read_log
+from gearing.study.model import ColumnRule
 
 ZONE = "America/Denver"  # UTC-7, from 8 March 2026 on UTC-6
 
@@ -103,3 +104,39 @@ def test_the_day_of_a_time_of_day_in_utc(
 ) -> None:
     reading = _read(tmp_path, "Time (UTC)", form, name)
     assert reading.samples["time"][0] == at
+
+
+@pytest.mark.parametrize(
+    ("unit", "hour"), [("UTC", 15), ("GMT-6", 21), ("UTC+05:30", 9), ("day first", 21)]
+)
+def test_the_study_may_say_which_zone_a_clock_keeps(tmp_path: Path, unit: str, hour: int) -> None:
+    """A phone in UTC beside a recorder in local time: each by its own line under [columns]."""
+    path = tmp_path / "phone.csv"
+    rows = "".join(f"20/03/2026 15:20:{s},{s},{s}\n" for s in (31, 32, 33))
+    path.write_text(f"Time,GPS speed (km/h),Vehicle speed (km/h)\n{rows}")
+    rule = ColumnRule(heading="Time", channel="time", unit=unit, files="phone*")
+    reading = read_log(path, rules=(rule,), time_zone=ZONE)
+    at = _at(20, hour).replace(minute=50 if "05:30" in unit else 20)
+    assert reading.samples["time"][0] == at
+
+
+def test_a_zone_in_the_lines_above_holds_where_nothing_nearer_tells(tmp_path: Path) -> None:
+    above = "Recorder 7\nTime zone;UTC\n"
+    for heading, hour in (("Time", 15), ("Time (GMT-6)", 21)):
+        path = tmp_path / f"{hour}.csv"
+        rows = "".join(f"2026-03-20 15:20:{s};{s};{s}\n" for s in (31, 32, 33))
+        path.write_text(f"{above}{heading};GPS speed (km/h);Vehicle speed (km/h)\n{rows}")
+        assert read_log(path, time_zone=ZONE).samples["time"][0] == _at(20, hour)
+
+
+@pytest.mark.parametrize(
+    ("stamp", "second"),
+    [("20260320152031", 31), ("20260320152031.50", 31), ("202603201520", 0), ("2026032015", 0)],
+)
+def test_a_date_and_time_in_digits_alone(tmp_path: Path, stamp: str, second: int) -> None:
+    """ISO 8601-1:2019 basic format, its T left out by agreement between the parties."""
+    path = tmp_path / "a.csv"
+    rows = "".join(f"{stamp},{s},{s}\n" for s in (1, 2, 3))
+    path.write_text(f"Time,GPS speed (km/h),Vehicle speed (km/h)\n{rows}")
+    first = read_log(path, time_zone="UTC").samples["time"][0]
+    assert (first.hour, first.minute, first.second) == (15, 0 if len(stamp) == 10 else 20, second)
