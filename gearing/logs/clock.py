@@ -1,4 +1,4 @@
-"""When each row was taken: from the text of the time columns to UTC, or a question.
+"""When each row was taken: from the text of the time columns to moments as written.
 
 Forms read: ISO 8601 with and without zone; dates in any order of day, month and year, with
 month names; epoch seconds, milliseconds, microseconds and nanoseconds; date and time of day in
@@ -8,15 +8,13 @@ column; where it stays open it is asked.
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
-from zoneinfo import ZoneInfo
 
 import polars as pl
 
 from gearing.logs.date_order import DAY_FIRST, MONTH_FIRST, OPEN
 from gearing.logs.dates import TimeRule, day_number, month_number
+from gearing.logs.zones import ahead_of_utc, zone_in_heading
 
 # Instants before and after which no log of a vehicle can be: the epoch forms are told by size
 _EPOCH_LOW, _EPOCH_HIGH = 3.0e8, 4.2e9  # 1979 to 2103, seconds
@@ -27,16 +25,6 @@ _TIME_BASIC = r"T(\d{2})(\d{2})(\d{2}(?:[.,]\d+)?)?()(Z|z|[+-]\d{2}:?\d{2})?\s*$
 _TIME = (
     r"(?:^|[\sT,;@-])\s*(\d{1,2})[:hH.](\d{2})(?:[:m.](\d{2}(?:[.,]\d+)?))?s?"
     r"\s*([AaPp]\.?\s?[Mm]\.?)?\s*(Z|z|(?:UTC|GMT)?[+-]\d{1,2}(?::?\d{2})?|[A-Z]{3,4})?\s*$"
-)
-# minutes ahead of UTC: RFC 5322 (2008) section 4.3 for North America; the others of the tz database
-_ZONE_NAMES = {
-    "Z": 0, "UTC": 0, "GMT": 0, "EST": -300, "EDT": -240, "CST": -360, "CDT": -300,
-    "MST": -420, "MDT": -360, "PST": -480, "PDT": -420,
-    "CET": 60, "CEST": 120, "MEZ": 60, "MESZ": 120, "EET": 120, "EEST": 180,
-}  # fmt: skip
-_ZONE = r"^(?:UTC|GMT)?([+-])(\d{1,2}):?(\d{2})?$"
-_ZONE_IN_HEADING = re.compile(
-    r"(?i)(?<![a-z])(?:utc|gmt|zulu)(?![a-z])\s*(?:([+-])\s*(\d{1,2})(?::?(\d{2}))?(?!\d))?"
 )
 # C's asctime, with or without a zone: Tue Feb 10 08:20:32 GMT-07:00 2026
 _ASCTIME = (
@@ -233,43 +221,14 @@ def _time_of_day(text: pl.Series) -> tuple[pl.Series, pl.Series, bool]:
     us = hour * 3_600_000_000 + minute * 60_000_000 + (second * 1e6).round(0).cast(pl.Int64)
     fine = (minute < 60) & (second < 61) & (hour < 48)
     us = us.set(~fine.fill_null(False), None)
-    ahead = _ahead_of_utc(parts.struct.field("5"))
+    ahead = ahead_of_utc(parts.struct.field("5"))
     zoned = int(ahead.is_not_null().sum()) * 2 > int(us.is_not_null().sum())
     return us, ahead.fill_null(0) if zoned else _no_time(len(text)).fill_null(0), zoned
 
 
-def _ahead_of_utc(zone: pl.Series) -> pl.Series:
-    """Microseconds ahead of UTC by what stands behind the time; null where that is no known zone:
-    the time is then local."""
-    low = zone.str.to_uppercase()
-    named = low.replace_strict(_ZONE_NAMES, default=None, return_dtype=pl.Int64)
-    parts = low.str.extract_groups(_ZONE)
-    hours, minutes = (parts.struct.field(i).cast(pl.Int64, strict=False) for i in ("2", "3"))
-    size = hours * 60 + minutes.fill_null(0)
-    signed = pl.select(pl.when(parts.struct.field("1") == "-").then(-size).otherwise(size))
-    return named.fill_null(signed.to_series()) * 60_000_000
-
-
-def _zone_in_heading(text: str) -> int | None:
-    """Microseconds ahead of UTC that a heading or a units row names: UTC, GMT, UTC-7."""
-    found = _ZONE_IN_HEADING.search(text)
-    if found is None:
-        return None
-    minutes = int(found[2] or 0) * 60 + int(found[3] or 0)
-    return (-minutes if found[1] == "-" else minutes) * 60_000_000
-
-
-def zone_in_preamble(preamble: tuple[str, ...]) -> str:
-    """The zone that stands in a field of its own above the rows, where a zone is spoken of."""
-    if not any("zone" in line.lower() for line in preamble):
-        return ""
-    fields = (field.strip() for line in preamble for field in re.split(r"[,;=\t]|: ", line))
-    return next((field for field in fields if _ZONE_IN_HEADING.fullmatch(field)), "")
-
-
 def in_zone_of_heading(stamps: Stamps, text: str) -> Stamps:
     """The column at the zone its heading names, where its cells name none."""
-    ahead = _zone_in_heading(text)
+    ahead = zone_in_heading(text)
     if ahead is None or stamps.zoned or stamps.kind not in ("instant", "time of day"):
         return stamps
     return replace(stamps, us=stamps.us - ahead, zoned=True, form=f"{stamps.form}, zone by heading")
@@ -352,53 +311,3 @@ def _civil(keys: pl.Series, pattern: str, order: tuple[int, int, int]) -> pl.Ser
         day_number(y, m, d) for y, m, d in zip(year.to_list(), months, day.to_list(), strict=True)
     ]
     return pl.Series("n", days, dtype=pl.Int32)
-
-
-def to_utc(us: pl.Series, time_zone: str) -> tuple[pl.Series, int, int]:
-    """Local microseconds as UTC, with the counts of rows told apart by order in the hour that
-    comes twice, and of local times that do not exist (then the whole column is read at the
-    offset before the change: the recorder's clock was not switched).
-    """
-    if time_zone == "UTC":
-        return us, 0, 0
-    local = us.cast(pl.Datetime("us"))
-    early = local.dt.replace_time_zone(time_zone, ambiguous="earliest", non_existent="null")
-    gaps = int(early.null_count() - local.null_count())
-    if gaps:
-        return _at_first_offset(us, local, time_zone), 0, gaps
-    late = local.dt.replace_time_zone(time_zone, ambiguous="latest", non_existent="null")
-    early_us = early.dt.convert_time_zone("UTC").cast(pl.Int64)
-    late_us = late.dt.convert_time_zone("UTC").cast(pl.Int64)
-    twice = (early_us != late_us).fill_null(False)
-    count = int(twice.sum())
-    if count == 0:
-        return early_us, 0, 0
-    # within the doubled hour, rows behind a jump back are the second pass
-    back = (us.diff() < -1_800_000_000).fill_null(False) & twice
-    passed = back.cast(pl.Int8).cum_sum() > 0
-    if not back.any():
-        before, after = _runs_on(us, twice)
-        if before and after:  # through the hour once: the recorder's clock was not switched
-            return _at_first_offset(us, local, time_zone), 0, count
-        if after:  # from within the hour out of it: the second pass
-            passed = twice
-    mixed = pl.select(pl.when(twice & passed).then(late_us).otherwise(early_us)).to_series()
-    return mixed, count, 0
-
-
-def _at_first_offset(us: pl.Series, local: pl.Series, time_zone: str) -> pl.Series:
-    """The whole column at the offset of its first moment."""
-    first = local.drop_nulls().min()
-    assert isinstance(first, datetime)
-    offset = first.replace(tzinfo=ZoneInfo(time_zone)).utcoffset() or timedelta()
-    return us - int(offset.total_seconds() * 1e6)
-
-
-def _runs_on(us: pl.Series, twice: pl.Series) -> tuple[bool, bool]:
-    """Whether rows run into the doubled hour from before it, and out of it, without a pause."""
-    known = pl.DataFrame({"us": us, "twice": twice}).drop_nulls()
-    inside = known["twice"].arg_true()
-    first, last = int(inside[0]), int(inside[-1])
-    step = known["us"].diff().abs() < 1_800_000_000
-    before = first > 0 and bool(step[first])
-    return before, last + 1 < known.height and bool(step[last + 1])

@@ -12,19 +12,14 @@ import numpy as np
 import polars as pl
 
 from gearing.logs.assign import Candidate, rule_line
-from gearing.logs.clock import (
-    Stamps,
-    in_zone_of_heading,
-    read_stamps,
-    to_utc,
-    zone_in_preamble,
-)
+from gearing.logs.clock import Stamps, in_zone_of_heading, read_stamps
 from gearing.logs.date_order import DAY_FIRST, MONTH_FIRST, OPEN
 from gearing.logs.dates import TimeRule, find_start, parse_time_rule, start_order
 from gearing.logs.headings import fold
 from gearing.logs.ledger import Ledger, Lines
 from gearing.logs.order import DAY, WEEKS_1024
 from gearing.logs.starts import counts_anew, counts_from_midnight, find_log_start, start_texts
+from gearing.logs.zones import to_utc, zone_in_preamble
 
 if TYPE_CHECKING:
     from gearing.logs.samples import Context
