@@ -49,6 +49,7 @@ class Outcome:
     folder: Path
     units: Units
     unchanged: bool
+    faults: tuple[Problem, ...] = ()  # of a fleet's vehicles that could not be run
 
     @property
     def answered(self) -> bool:

@@ -16,11 +16,12 @@ from typing import Any, Literal
 import click
 
 from gearing import __version__
-from gearing.problems import GearingError
+from gearing.problems import PROGRAM_FAULT, GearingError
 
 EXIT_NO_ANSWER = 1
 EXIT_USAGE = 2
 EXIT_FAULT = 3  # ours, not the user's
+EXIT_STOPPED = 130  # 128 and the number of the signal, as shells have it
 
 _STUDY = click.argument("study_file", metavar="STUDY.toml", type=click.Path(path_type=Path))
 Units = Literal["us", "metric"]
@@ -57,6 +58,9 @@ def _guarded(command: Callable[..., None]) -> Callable[..., None]:
             for problem in error.problems:
                 _say(f"gearing: {problem.sentence()}")
             sys.exit(EXIT_USAGE)
+        except KeyboardInterrupt:
+            _say("gearing: stopped. Run the same command again to go on from here.")
+            sys.exit(EXIT_STOPPED)
         except (click.ClickException, click.exceptions.Exit, click.Abort, BrokenPipeError):
             raise
         except Exception as error:
@@ -171,8 +175,41 @@ def run(
         click.echo(f"Report: {outcome.folder / ('fleet.html' if fleet else 'report.html')}")
         if share:
             click.echo("Hand on pages alone: files beside them hold times of day and file names.")
+    if outcome.faults:
+        ours = any(problem.code == PROGRAM_FAULT for problem in outcome.faults)
+        sys.exit(EXIT_FAULT if ours else EXIT_USAGE)
     if not outcome.answered:
         sys.exit(EXIT_NO_ANSWER)
+
+
+@main.command(
+    short_help="What is wrong with a study or fleet file.",
+    epilog="Example: gearing check sample_logs/study.toml",
+)
+@_STUDY
+@_guarded
+def check(study_file: Path) -> None:
+    """Tell all that is wrong with a study file, or with a fleet file and every study it names.
+
+    No log is read: `gearing inspect` shows how each would be.
+    """
+    from gearing.study import load_study
+    from gearing.study.fleet import is_fleet, load_fleet
+
+    if not is_fleet(study_file):
+        load_study(study_file)
+        click.echo("Ready to run.")
+        return
+    fleet = load_fleet(study_file)
+    faults = [problem for one in fleet.not_run for problem in one.problems]
+    for problem in faults:
+        _say(f"gearing: {problem.sentence()}")
+    for warning in fleet.warnings:
+        click.echo(warning.text)
+    ready = len(fleet.members)
+    click.echo(f"Vehicles ready to run: {ready} of {ready + len(fleet.not_run)}.")
+    if faults:
+        sys.exit(EXIT_USAGE)
 
 
 @main.command(short_help="How each log would be read.", epilog="Example: gearing inspect trip.csv")

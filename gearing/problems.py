@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
+PROGRAM_FAULT = "program-fault"  # ours, and nothing a user can mend
+
 
 class Severity(StrEnum):
     ERROR = "error"  # the thing named cannot be used

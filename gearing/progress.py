@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 import time
+from collections.abc import Iterable
 from types import TracebackType
 
 _SILENT_S = 1.0  # shorter work needs no word
@@ -51,6 +52,12 @@ class Progress:
             left = (now - self._step_began) / done * (total - done)
             text += f", about {left:.0f} s left"
         self._draw(text)
+
+    def tell(self, sentences: Iterable[str]) -> None:
+        """Tell what is to be mended, however quiet: the run goes on without it."""
+        self._draw("")
+        sys.stderr.writelines(f"gearing: {sentence}\n" for sentence in sentences)
+        sys.stderr.flush()
 
     def _draw(self, text: str) -> None:
         if self._shown and (text or self._width):

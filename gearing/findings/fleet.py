@@ -101,12 +101,13 @@ def vehicle_figures(
     role: Role,
     *,
     name: str | None = None,
+    missing: str = "no fuel data",
 ) -> VehicleFigures:
-    """One vehicle's figures from its results.json."""
+    """One vehicle's figures from its results.json; `missing` says why, where these are none."""
     fuel = results.get("fuel") or {}
     changes = fuel.get("change_percent") or {}
-    adjusted = estimate_of(changes.get("adjusted"), "no fuel data")
-    matched = estimate_of(changes.get("matched"), "no fuel data")
+    adjusted = estimate_of(changes.get("adjusted"), missing)
+    matched = estimate_of(changes.get("matched"), missing)
     codes = {warning["code"] for warning in results.get("warnings") or ()}
     spoiled = bool(codes & FORBIDS_ADJUSTED)  # and the matched change just as well
     basis = "adjusted" if adjusted.known else "matched" if matched.known and not spoiled else None

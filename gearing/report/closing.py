@@ -6,7 +6,8 @@ from gearing.report.reading import Tree, rows, text
 
 _TOLD = (
     *("logs-not-used", "fill-ups-not-used", "fill-ups-doubted", "weather-not-used"),
-    *("left-out", "control-changed", "no-change-seen"),  # of a fleet's vehicles
+    # of a fleet's vehicles
+    *("left-out", "control-changed", "no-change-seen", "listed-twice"),
 )
 
 

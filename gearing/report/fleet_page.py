@@ -28,6 +28,8 @@ from gearing.statistics.estimate import Estimate
 
 Results = dict[str, Any]
 
+_ROLES = {"changed": "new tires", "control": "unchanged"}
+
 
 def fleet_answer(results: Results, units: System = "metric") -> str:
     """The fleet's fuel answer in a few plain sentences."""
@@ -65,10 +67,46 @@ def render_fleet(
         name=_name(results),
         facts=_facts(results, display),
         answer=_answer(results, display),
-        sections=(vehicles, warnings_section(results)),
+        sections=(*_not_run(results), vehicles, warnings_section(results)),
         reports=_reports(results),
         colophon=colophon(results, display),
     )
+
+
+def _not_run(results: Tree) -> tuple[Section, ...]:
+    """What is to be mended of the vehicles that could not be run; nothing where all were."""
+    cells = [
+        (
+            text(one.get("name")),
+            _ROLES.get(text(one.get("role")), ""),
+            f"{text(problem.get('message'))} {text(problem.get('remedy'))}".strip(),
+            _place(problem),
+        )
+        for one in rows(results, "not_run")
+        for problem in rows(one, "problems")
+    ]
+    if not cells:
+        return ()
+    told = table(
+        "What is to be mended",
+        ("Vehicle", "Tires", "What is wrong, and what to do", "Where"),
+        cells,
+        words=4,
+    )
+    lead = (
+        "These vehicles are in no figure of this page. Mend what is named and run the fleet again: "
+        "the others are not read anew."
+    )
+    return (
+        Section(
+            key="not-run", title="Vehicles not run", short="Not run", lead=(lead,), tables=(told,)
+        ),
+    )
+
+
+def _place(problem: Tree) -> str:
+    file, line = text(problem.get("file")), number(problem.get("line"))
+    return f"{file}, line {line:.0f}" if file and line is not None else file or "-"
 
 
 def _name(results: Tree) -> str:
@@ -80,9 +118,11 @@ def _facts(results: Tree, display: Display) -> tuple[str, ...]:
     changed = sum(row.get("role") != "control" for row in found)
     driven = sum(number(row.get("true_km")) or 0.0 for row in found)
     controls = len(found) - changed
+    missing = len(rows(results, "not_run"))
     return (
         f"{changed} vehicle{'' if changed == 1 else 's'} with new tires",
         f"{controls} unchanged",
+        *((f"{missing} of {len(found)} not run",) if missing else ()),
         f"{digits(display.distance(driven), 0)} true {display.distance_word}",
     )
 
@@ -134,9 +174,6 @@ def _interval(shown: Estimate, display: Display) -> str:
 
 def _vehicles(shown: Estimate) -> str:
     return f"{shown.n} vehicle{'' if shown.n == 1 else 's'}"
-
-
-_ROLES = {"changed": "new tires", "control": "unchanged"}
 
 
 def _vehicle_table(results: Tree, display: Display) -> Table:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import glob
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from gearing.study.model import Side, Study
 
 NAMED_AT_MOST = 3
+GIVE_LEAVE = "give whoever runs this leave to read it."
 
 
 def find_file(section: Section, key: str, example: str, *, needed: bool = True) -> Path | None:
@@ -55,6 +56,34 @@ def match_logs(folder: Path, pattern: str) -> list[Path]:
         return []
 
 
+def shut_folders(folder: Path, pattern: str, matched: Sequence[Path] = ()) -> list[Path]:
+    """The folders a pattern leads into that may not be looked into and gave no match.
+
+    What lies in them matches nothing, and nothing tells so.
+    """
+    try:
+        names = {
+            name
+            for place in map(str, Path(pattern).parents)
+            for name in glob.glob(place, root_dir=folder, recursive=True)  # noqa: PTH207
+        }
+    except (OSError, ValueError):
+        return []
+    found = {parent for path in matched for parent in path.parents}
+    return sorted(p for name in names if (p := folder / name) not in found and _is_shut(p))
+
+
+def _is_shut(place: Path) -> bool:
+    try:
+        next(place.iterdir(), None)  # leave to list
+        (place / "any").lstat()  # and leave to go in
+    except PermissionError:
+        return True
+    except OSError:
+        return False
+    return False
+
+
 def _near_files(folder: Path, text: str) -> str:
     """What lies where a file or pattern was looked for, as a remedy; empty if nothing does."""
     place = folder / text
@@ -84,6 +113,8 @@ def check_logs(section: Section) -> None:
         remedy = _near_files(folder, pattern)
         if (folder / pattern).is_dir():
             remedy = f'To take all logs in that folder, write "{pattern.rstrip("/")}/*.csv".'
+        if shut := shut_folders(folder, pattern):
+            remedy = f"The folder {shut[0]} may not be looked into; {GIVE_LEAVE}"
         section.fault("study-files", "logs", f"{show(pattern)} matches no file.", remedy)
 
 

@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-import os
-from collections.abc import Iterator
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime
+from datetime import UTC
 from pathlib import Path
 from typing import Literal, cast
 from zoneinfo import ZoneInfo
 
-from gearing.problems import GearingError, Problem
+from gearing.problems import GearingError, Problem, Severity, StudyWarning
 from gearing.study.document import read_document
-from gearing.study.files import match_logs
+from gearing.study.files import GIVE_LEAVE, match_logs, shut_folders
 from gearing.study.load import load_study, slug
 from gearing.study.model import Claim, Period, Study
 from gearing.study.records import read_claim
@@ -33,6 +32,20 @@ class Member:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class NotRun:
+    """A vehicle that cannot be run, and all that is to be mended.
+
+    `file` is its study file, or the pattern that should have led there; `name` is the declared
+    one where it can be read, else the file as seen from the fleet file.
+    """
+
+    name: str
+    file: Path
+    role: Role
+    problems: tuple[Problem, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Fleet:
     """Many studies under one name. The claim is the fleet file's own, None without one."""
 
@@ -40,9 +53,28 @@ class Fleet:
     slug: str
     path: Path
     members: tuple[Member, ...]
+    not_run: tuple[NotRun, ...] = ()
     units: Literal["us", "metric"] = "metric"
     claim: Claim | None = None
     margin_percent: float = 1.0
+    warnings: tuple[StudyWarning, ...] = ()
+
+    @property
+    def folder(self) -> Path:
+        return self.path.parent
+
+
+@dataclass(frozen=True, slots=True)
+class _Listed:
+    """A study file as an entry of the fleet file lists it."""
+
+    path: Path
+    role: Role
+    section: Section
+
+    @property
+    def terms(self) -> tuple[Role, object]:
+        return self.role, self.section.values.get("changed")
 
 
 def is_fleet(path: Path) -> bool:
@@ -56,10 +88,13 @@ def is_fleet(path: Path) -> bool:
 def load_fleet(path: Path) -> Fleet:
     """Read and check a fleet file and every study it names.
 
+    What is wrong with one vehicle's study costs that vehicle alone.
+
     Raises
     ------
     GearingError
-        with every fault of all the files.
+        with every fault of all the files, where the fleet file itself is at fault or no study
+        can be run.
     """
     document = read_document(path)
     faults = Faults(document)
@@ -70,27 +105,33 @@ def load_fleet(path: Path) -> Fleet:
     margin = top.number("margin_percent", "1", 0, 20)
     claim = read_claim(top.part("claim"))
     top.require("studies", _EXAMPLE)
-    inner: list[Problem] = []
-    members = list(_members(top, inner))
-    if not inner:
-        _check_names(top, members)
+    listings, not_run = _listings(top)
+    members, warnings = _members(path.parent, listings, not_run)
     top.close({})
-    problems = (*faults.in_order(), *inner)
-    if problems:
-        raise GearingError(problems)
+    if faults.found or not members:
+        told = [problem for one in not_run for problem in one.problems]
+        raise GearingError((*faults.in_order(), *told))
     return Fleet(
         name=name or "",
         slug=slug(name or ""),
         path=path,
         members=tuple(members),
+        not_run=tuple(not_run),
         units=cast('Literal["us", "metric"]', units or members[0].study.units),
         claim=claim,
         margin_percent=1.0 if margin is None else margin,
+        warnings=tuple(warnings),
     )
 
 
-def _members(top: Section, inner: list[Problem]) -> Iterator[Member]:
-    """Each member; faults of the fleet file are noted in `top`, those of studies in `inner`."""
+def _listings(top: Section) -> tuple[list[list[_Listed]], list[NotRun]]:
+    """Each study file with all its listings, and entries that lead to none.
+
+    Faults of the entries themselves are noted in `top`.
+    """
+    found: dict[Path, list[_Listed]] = {}
+    not_run: list[NotRun] = []
+    roles = set[Role]()
     for number, entry in enumerate(top.list_of("studies", _EXAMPLE) or ()):
         if not isinstance(entry, str | dict):
             top.fault(
@@ -98,54 +139,138 @@ def _members(top: Section, inner: list[Problem]) -> Iterator[Member]:
             )
             continue
         values = {"study": entry} if isinstance(entry, str) else entry
-        yield from _entry(top.inside(values, "studies", number), inner)
+        section = top.inside(values, "studies", number)
+        listed, without = _entry(section)
+        for one in listed:
+            found.setdefault(one.path.resolve(), []).append(one)
+        not_run += without
+        roles |= {one.role for one in listed} | {one.role for one in without}
+    whole = "studies" not in top.faulty and not any(child.faulty for child in top.children)
+    if whole and roles == {"control"}:
+        top.fault("study-conflict", "studies", "are all controls; none has changed its tires.")
+    return list(found.values()), not_run
 
 
-def _entry(section: Section, inner: list[Problem]) -> Iterator[Member]:
-    """The members an entry names: one, or as many as its pattern matches."""
+def _entry(section: Section) -> tuple[list[_Listed], list[NotRun]]:
+    """The study files an entry names: one, or as many as its pattern matches; or why none."""
     pattern = section.text("study", '"bus_1/study.toml"')
     section.require("study", '"bus_1/study.toml"')
     role = cast("Role", section.choice("role", ("changed", "control")) or "changed")
-    section.get("changed")
-    if pattern is None:
-        return
-    paths = match_logs(section.faults.document.path.parent, pattern)
-    if not paths:
+    section.moment("changed")
+    if role == "changed" and "role" not in section.faulty and "changed" in section.values:
         section.fault(
+            "study-conflict",
+            "changed",
+            "is for controls.",
+            "A changed vehicle's own study says when: [after] from, or logs by period.",
+        )
+    if pattern is None:
+        return [], []
+    folder = section.faults.document.path.parent
+    paths = match_logs(folder, pattern)
+    without = [_shut(folder, place, role) for place in shut_folders(folder, pattern, paths)]
+    if not paths and not without:
+        own = _own_faults(section)
+        own.fault(
             "study-files",
             "study",
             f"= {show(pattern)} matches no file.",
             "Paths are relative to the fleet file.",
         )
-    for path in paths:
-        try:
-            study = load_study(path)
-        except GearingError as error:
-            inner.extend(error.problems)
-            continue
-        section.zone = ZoneInfo(study.time_zone) if study.time_zone != "UTC" else UTC
-        changed = section.moment("changed")
-        if role == "control":
-            control = _as_control(section, study, changed)
-            if control is not None:
-                yield Member(study=control, role=role)
-            continue
-        if changed is not None:
-            section.fault(
-                "study-conflict",
-                "changed",
-                "is for controls.",
-                "A changed vehicle's own study says when: [after] from, or logs by period.",
+        problems = own.faults.in_order()
+        without = [NotRun(name=pattern, file=folder / pattern, role=role, problems=problems)]
+    return [_Listed(path, role, section) for path in paths], without
+
+
+def _own_faults(section: Section) -> Section:
+    """The same entry, whose faults are noted apart: they are of one vehicle."""
+    return replace(section, faults=Faults(section.faults.document), faulty=set())
+
+
+def _shut(folder: Path, place: Path, role: Role) -> NotRun:
+    problem = _problem(
+        "study-unreadable",
+        place,
+        "the folder may not be looked into, so no study in it was found.",
+        GIVE_LEAVE[0].upper() + GIVE_LEAVE[1:],
+    )
+    return NotRun(name=_from(folder, place), file=place, role=role, problems=(problem,))
+
+
+def _problem(code: str, path: Path, message: str, remedy: str) -> Problem:
+    return Problem(
+        code=code, severity=Severity.ERROR, file=str(path), message=message, remedy=remedy
+    )
+
+
+def _members(
+    folder: Path, listings: Sequence[list[_Listed]], not_run: list[NotRun]
+) -> tuple[list[Member], list[StudyWarning]]:
+    """The vehicles that can be run; those that cannot join `not_run`."""
+    members: list[Member] = []
+    warnings: list[StudyWarning] = []
+    for listed in listings:
+        path, role = listed[0].path, listed[0].role
+        study: Study | None = None
+        problems: tuple[Problem, ...] = ()
+        if len({one.terms for one in listed}) > 1:
+            message = "is listed more than once, with different roles or dates."
+            problems = (_problem("study-conflict", path, message, "List it once."),)
+        else:
+            study, problems = _study(listed[0])
+            if len(listed) > 1:
+                warnings.append(
+                    StudyWarning(
+                        "listed-twice",
+                        f"{_from(folder, path)} is listed more than once and counts once. If "
+                        "another vehicle was meant, name it in the fleet file.",
+                    )
+                )
+        if study is None:
+            not_run.append(
+                NotRun(name=_called(folder, path), file=path, role=role, problems=problems)
             )
-        yield Member(study=study, role=role)
+        else:
+            members.append(Member(study=study, role=role))
+    return _told_apart(members, not_run), warnings
 
 
-def _as_control(section: Section, study: Study, changed: datetime | None) -> Study | None:
+def _study(listed: _Listed) -> tuple[Study | None, tuple[Problem, ...]]:
+    """A listed study, or all that is wrong with it."""
+    try:
+        study = load_study(listed.path)
+    except GearingError as error:
+        return None, error.problems
+    if listed.role == "changed":
+        return study, ()
+    own = _own_faults(listed.section)
+    own.zone = ZoneInfo(study.time_zone) if study.time_zone != "UTC" else UTC
+    control = _as_control(own, study)
+    return control, own.faults.in_order()
+
+
+def _called(folder: Path, path: Path) -> str:
+    """The name a study declares, as far as it can be read."""
+    try:
+        name = read_document(path).data.get("name")
+    except GearingError:
+        name = None
+    return name.strip() if isinstance(name, str) and name.strip() else _from(folder, path)
+
+
+def _from(folder: Path, path: Path) -> str:
+    return (path.relative_to(folder) if path.is_relative_to(folder) else path).as_posix()
+
+
+def _as_control(section: Section, study: Study) -> Study | None:
     """A study of a vehicle left alone, its logs split at the date the others changed.
 
     What was claimed for new tires, and what they cost, is nothing to a vehicle that got none.
     """
     study = replace(study, claim=None, money=None)
+    changed = section.moment("changed")
+    if section.faulty:
+        return None
     periods = [period for period in (study.before, study.after) if period is not None]
     if len({_diameter(period) for period in periods}) > 1:
         section.fault(
@@ -158,7 +283,7 @@ def _as_control(section: Section, study: Study, changed: datetime | None) -> Stu
     if changed is None:
         if len(periods) == 2:
             return study
-        section.require("changed", "2026-03-14", "The control's study has one period only.")
+        section.require("changed", "2026-03-14", f"{study.path} has one period only.")
         return None
     tires = periods[0]
     return replace(
@@ -176,24 +301,23 @@ def _diameter(period: Period) -> float | str:
         return period.drive_tire
 
 
-def _check_names(top: Section, members: list[Member]) -> None:
-    """Each study writes a folder of its own: files and names must differ."""
-    files: set[Path] = set()
-    slugs: dict[str, Path] = {}
-    for study in (member.study for member in members):
-        real = study.path.resolve()
-        first = slugs.setdefault(study.slug, study.path)
-        if real in files:
-            top.fault("study-conflict", "studies", f"name {show(str(study.path))} twice.")
-        elif first != study.path:
-            names = f"{os.fspath(first)} and {os.fspath(study.path)}"
-            top.fault(
+def _told_apart(members: list[Member], not_run: list[NotRun]) -> list[Member]:
+    """The vehicles whose names differ: each writes a folder of its own, called by its name."""
+    by_slug: dict[str, list[Member]] = {}
+    for member in members:
+        by_slug.setdefault(member.study.slug, []).append(member)
+    for alike in by_slug.values():
+        for member, other in zip(alike, (*alike[1:], alike[0]), strict=True):
+            if member is other:
+                continue
+            study, same = member.study, show(other.study.name)
+            problem = _problem(
                 "study-conflict",
-                "studies",
-                f"hold two of one name, {show(study.name)}: {names}.",
+                study.path,
+                f"name = {show(study.name)}, and {other.study.path} is called {same} too.",
                 "Give each study a name of its own.",
             )
-        files.add(real)
-    whole = "studies" not in top.faulty and not any(child.faulty for child in top.children)
-    if members and whole and all(member.role == "control" for member in members):
-        top.fault("study-conflict", "studies", "are all controls; none has changed its tires.")
+            not_run.append(
+                NotRun(name=study.name, file=study.path, role=member.role, problems=(problem,))
+            )
+    return [member for member in members if len(by_slug[member.study.slug]) == 1]

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import os
 import random
+import tempfile
+from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -128,22 +131,11 @@ def test_which_file_is_a_fleet(fleet: Path) -> None:
 
 CASES = [
     ('name = "county fleet"', "", "study-missing", "name is missing.", None),
-    ('"bus_1/study.toml"', '"bus_7/study.toml"', "study-files", "matches no file", 3),
     ('"bus_1/study.toml"', "7", "study-type", "studies holds 7.", 2),
-    ('"bus_1/study.toml"', '"bus_2/study.toml"', "study-conflict", "twice", 2),
-    ('"bus_1/study.toml"', '"bus_1/before.csv"', "study-syntax", "looks like a log", 1),
     ('role = "control"', 'rule = "control"', "study-unknown-key", "Did you mean role?", 5),
     ('role = "control"', 'role = "kontrol"', "study-choice", 'Did you mean "control"?', 5),
     ('study = "van_1/study.toml", ', "", "study-missing", "has no study", 5),
-    (", changed = 2026-03-14", "", "study-missing", "has one period only", 5),
     ("changed = 2026-03-14", 'changed = "spring"', "study-type", "a date is wanted", 5),
-    (
-        '{ study = "van_1/study.toml", role = "control"',
-        '{ study = "bus_2/study.toml", role = "control"',
-        "study-conflict",
-        "declares two tire sizes",
-        5,
-    ),
     (
         '"bus_2/study.toml"',
         '{ study = "bus_2/study.toml", changed = 2026-01-01 }',
@@ -162,6 +154,102 @@ def test_words(fleet: Path, old: str, new: str, code: str, words: str, line: int
     matching = [p for p in found if p.code == code and words in p.sentence()]
     assert matching, "\n".join(p.sentence() for p in found)
     assert matching[0].first_line == line
+
+
+# what costs one vehicle: the others are run without it
+OF_ONE_VEHICLE = [
+    ('"bus_1/study.toml"', '"bus_7/study.toml"', "study-files", "matches no file", 3),
+    ('"bus_1/study.toml"', '"bus_1/before.csv"', "study-syntax", "looks like a log", 1),
+    (", changed = 2026-03-14", "", "study-missing", "has one period only", 5),
+    (
+        '  "bus_2/study.toml",\n  { study = "van_1/study.toml", role = "control"',
+        '  { study = "bus_2/study.toml", role = "control"',
+        "study-conflict",
+        "declares two tire sizes",
+        4,
+    ),
+    ('"van_1/', '"bus_2/', "study-conflict", "more than once, with different roles", None),
+]
+
+
+@pytest.mark.parametrize(("old", "new", "code", "words", "line"), OF_ONE_VEHICLE)
+def test_words_of_one_vehicle(
+    fleet: Path, old: str, new: str, code: str, words: str, line: int | None
+) -> None:
+    assert old in SOUND
+    found = load_fleet(write(fleet, SOUND.replace(old, new, 1)))
+    (one,) = found.not_run
+    (problem,) = one.problems
+    assert problem.code == code
+    assert words in problem.sentence()
+    assert problem.first_line == line
+    assert one.name not in {member.study.name for member in found.members}
+
+
+def test_broken_studies_cost_no_other(fleet: Path) -> None:
+    (fleet / "bus_1" / "study.toml").write_text("name = = 1\n")
+    (fleet / "van_1" / "before.csv").unlink()
+    (fleet / "van_1" / "after.csv").unlink()
+    found = load_fleet(write(fleet, SOUND))
+    assert [member.study.name for member in found.members] == ["bus_2"]
+    told = {one.name: [p.code for p in one.problems] for one in found.not_run}
+    # a name that can be read names the vehicle; else its file does
+    assert told == {"bus_1/study.toml": ["study-syntax"], "van_1": ["study-files"]}
+    assert [one.role for one in found.not_run] == ["changed", "control"]
+
+
+def test_a_fleet_of_broken_studies_tells_them_all(fleet: Path) -> None:
+    for name in ("bus_1", "bus_2", "van_1"):
+        (fleet / name / "before.csv").unlink()
+        (fleet / name / "after.csv").unlink()
+    found = problems_of(write(fleet, SOUND))
+    assert {Path(p.file).parent.name for p in found} == {"bus_1", "bus_2", "van_1"}
+    assert {p.code for p in found} == {"study-files"}
+
+
+def test_a_study_listed_twice_counts_once(fleet: Path) -> None:
+    text = SOUND.replace('"bus_1/study.toml"', '"bus_*/study.toml"')
+    found = load_fleet(write(fleet, text))
+    assert [member.study.name for member in found.members] == ["bus_1", "bus_2", "van_1"]
+    (warning,) = found.warnings
+    assert warning.code == "listed-twice"
+    assert warning.text.startswith("bus_2/study.toml is listed more than once and counts once.")
+
+
+@pytest.fixture
+def ordinary_user() -> Iterator[None]:
+    """For whom folders can be shut; root looks into all of them."""
+    if os.geteuid() != 0:
+        yield
+        return
+    os.seteuid(65534)
+    try:
+        yield
+    finally:
+        os.seteuid(0)
+
+
+@pytest.mark.usefixtures("ordinary_user")
+def test_a_study_in_a_folder_that_may_not_be_looked_into() -> None:
+    with tempfile.TemporaryDirectory() as folder:
+        for name in ("bus_1", "bus_2", "bus_3"):
+            place = Path(folder, name)
+            place.mkdir()
+            (place / "study.toml").write_text(BUS.format(name=name))
+            for log in ("before.csv", "after.csv"):
+                (place / log).write_text("time\n")
+        shut = [Path(folder, "bus_2"), Path(folder, "bus_3")]
+        for place, mode in zip(shut, (0o000, 0o600), strict=True):
+            place.chmod(mode)
+        try:
+            text = 'name = "f"\nstudies = ["bus_*/study.toml"]\n'
+            found = load_fleet(write(Path(folder), text))
+        finally:
+            for place in shut:
+                place.chmod(0o700)
+    assert [member.study.name for member in found.members] == ["bus_1"]
+    assert [one.file for one in found.not_run] == shut
+    assert {one.problems[0].code for one in found.not_run} == {"study-unreadable"}
 
 
 def test_mutated_files_never_crash(fleet: Path) -> None:
@@ -197,8 +285,12 @@ def test_controls_alone(fleet: Path) -> None:
 
 def test_two_studies_of_one_name(fleet: Path) -> None:
     (fleet / "bus_2" / "study.toml").write_text(BUS.format(name="Bus 1"))
-    (problem,) = problems_of(write(fleet, SOUND))
-    assert 'hold two of one name, "Bus 1"' in problem.message
+    found = load_fleet(write(fleet, SOUND))
+    assert [member.study.name for member in found.members] == ["van_1"]
+    first, second = (one.problems[0].message for one in found.not_run)
+    assert first.startswith('name = "bus_1", and')
+    assert first.endswith('is called "Bus 1" too.')
+    assert second.startswith('name = "Bus 1", and')
 
 
 def test_faults_of_all_files_at_once(fleet: Path) -> None:
