@@ -20,7 +20,9 @@ class Lanes:
     `rolling_at_25c` [-] and `rolling_per_k` [1/K] as in `road_load`; `temperature_c` at
     altitude `temperature_altitude_m`, less the standard atmosphere's 6.5 K a km above it;
     `headwind_mps` along the way driven; `torque_factor`, `drag_factor` and `retarder_factor` scale
-    the engine's full-load torque, its friction and the retarder.
+    the engine's full-load torque, its friction and the retarder. `speed_factor` is the speed this
+    driver seeks as a share of the road's; `gears_down`: changes down for the engine to brake,
+    else the service brakes do what the gear of the level road does not hold.
     """
 
     mass_kg: Array
@@ -36,6 +38,8 @@ class Lanes:
     temperature_altitude_m: float = 0.0
     rotating_kg: float = 0.0
     retarder_factor: Array | float = 1.0
+    speed_factor: Array | float = 1.0
+    gears_down: NDArray[np.bool_] | bool = True
 
 
 @dataclass(frozen=True, slots=True)

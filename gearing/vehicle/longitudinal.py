@@ -7,8 +7,9 @@ piece's middle, reached with the last piece's slope. Sources of the forces stand
 `road_load`, of the engine in `engine`.
 
 The driver wants the target speed, asks for full load where it falls short, lets engine and
-retarder brake in the highest gear that suffices and the service brakes do the rest. Gears
-change by shaft speed with hysteresis, earlier or later with load (kick-down).
+retarder brake in the highest gear that suffices (or, where the lane says so, in whatever gear it
+is) and the service brakes do the rest. Gears change by shaft speed with hysteresis, earlier or
+later with load (kick-down).
 """
 
 from __future__ import annotations
@@ -107,7 +108,8 @@ class _Drive:
 
     def __init__(self, powertrain: Powertrain, lanes: Lanes, roads: Sequence[Road]) -> None:
         self.powertrain, self.lanes, self.which = powertrain, lanes, lanes.road
-        self.gears, self.shifting = LaneGears(powertrain, lanes), Shifting(powertrain)
+        self.gears = LaneGears(powertrain, lanes)
+        self.shifting = Shifting(powertrain, lanes.gears_down)
         self.step_m = np.stack([road.step_m for road in roads], axis=1)
         self.grade = np.stack([road.grade for road in roads], axis=1)
         self.altitude = np.stack([road.altitude_m for road in roads], axis=1)
@@ -131,7 +133,7 @@ class _Drive:
 
     def _set_state(self) -> None:
         pieces, count = self.step_m.shape[0], self.lanes.mass_kg.size
-        self.speed = np.maximum(self.target[0][self.which], CRAWL_MPS)
+        self.speed = np.maximum(self._target(0), CRAWL_MPS)
         self.slope = np.zeros(count)
         self.since_s = np.full(count, MIN_SHIFT_INTERVAL_S)
         self.hard_s = np.zeros(count)
@@ -202,10 +204,14 @@ class _Drive:
 
     def _wanted(self, piece: int, energy: Array, step: Array) -> Array:
         """Acceleration [m/s2] that would reach the target speed at the piece's end."""
-        target = self.target[piece + 1][self.which]
+        target = self._target(piece + 1)
         aimed = np.maximum(target * target / 2, _CRAWL_ENERGY)
         wanted: Array = np.minimum((aimed - energy) / step, MAX_ACCELERATION_MPS2)
         return wanted
+
+    def _target(self, edge: int) -> Array:
+        target: Array = self.target[edge][self.which] * self.lanes.speed_factor
+        return target
 
     def _choose(self, piece: int, middle: Array, wanted: Array, resisting: Array) -> _Chosen:
         """The gear for this piece, and what it can give and take."""

@@ -19,13 +19,14 @@ MIN_SHIFT_INTERVAL_S = 2.0
 class Shifting:
     """Shift points as arrays by gear, and the rules of when a gear changes."""
 
-    def __init__(self, powertrain: Powertrain) -> None:
+    def __init__(self, powertrain: Powertrain, gears_down: NDArray[np.bool_] | bool = True) -> None:
         points = powertrain.shift_points
         self.up_light = np.asarray(points.up_light)
         self.up_more = np.asarray(points.up_full) - self.up_light
         self.down_light = np.asarray(points.down_light)
         self.down_more = np.asarray(points.down_full) - self.down_light
         self.governed_rpm = powertrain.engine.governed_rpm
+        self.leaves_it = np.logical_not(gears_down)  # to the brakes what the gear does not hold
         self.top = len(powertrain.gear_ratios) - 1
 
     def choose(
@@ -45,8 +46,8 @@ class Shifting:
         up_at = self.up_light[gear] + load * self.up_more[gear]
         higher = np.minimum(gear + 1, self.top)
         down_at_higher = self.down_light[higher] + load_up * self.down_more[higher]
-        held = -needed <= braking[0]
-        held_higher = -needed <= braking[2]
+        held = (-needed <= braking[0]) | self.leaves_it
+        held_higher = (-needed <= braking[2]) | self.leaves_it
         up = (
             (rpm[0] > up_at)
             & (rpm[2] > down_at_higher * 1.03)

@@ -8,7 +8,7 @@ own columns; then this package drives the same profile.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -164,6 +164,18 @@ def test_speed_on_the_climbs_at_full_load(name: str, road: Road) -> None:
     assert abs(np.mean(off)) < 1.5
     assert np.sqrt(np.mean(off**2)) < 4.0
     assert np.median(np.abs(off)) < 1.5
+
+
+@pytest.mark.parametrize("name", ["empty", "ref", "full"])
+def test_brake_work_lies_between_the_two_drivers(name: str, road: Road) -> None:
+    one = truck(name)
+    seconds = np.diff(one.trip["time"].to_numpy(), prepend=0.0)
+    logged = -float((one.trip["Pbrake"].to_numpy() * seconds).sum() / 3600)
+    changes_down, leaves_it = (
+        drive(one.powertrain, replace(one.lanes, gears_down=np.array([gears_down])), [road])
+        for gears_down in (True, False)
+    )
+    assert changes_down.service_brake_j[0] < logged * 3.6e6 < leaves_it.service_brake_j[0]
 
 
 def speeds_apart(trip: pl.DataFrame, run: Run, road: Road) -> np.ndarray:

@@ -187,6 +187,29 @@ def test_taller_tires_turn_the_engine_slower_and_climb_no_faster_in_top_gear() -
     assert run.load[-1, 1] > run.load[-1, 0]
 
 
+def test_what_the_gear_left_in_does_not_hold_falls_to_the_brakes() -> None:
+    # By hand, 12 t down 8 % at 25 m/s: weight along the grade less rolling and air, less what
+    # engine friction (4.5 % of 900 N m and 3.5 % more each 1,000 rpm) and retarder hold in the
+    # gear, over what the gears lose.
+    angle, speed = atan(0.08), 25.0
+    length = 12000.0
+    road = make_road(np.array([0.0, length]), np.array([0.0, -length * np.sin(angle)]), speed)
+    road.altitude_m[:] = 0.0
+    run = drive(bus(), lanes(2, gears_down=[True, False]), [road])
+    pull = MASS * STANDARD_GRAVITY_MPS2 * (np.sin(angle) - 0.007 * np.cos(angle))
+    pull -= HALF_DRAG * speed * speed
+    assert run.gear[-1].tolist() == [5, 6]
+    for lane, ratio in enumerate((0.74, 0.64)):
+        rpm = speed * 60 * 0.391 * 4.88 * ratio
+        friction = 900 * (0.045 + 0.035 * rpm / 1000)
+        at_points = np.array([60e3, 160e3]) / (np.array([1200, 2400]) * pi / 30)
+        retarder = np.interp(rpm, [1200, 2400], at_points)
+        held = (friction + retarder) * rpm * pi / 30 / speed / (0.955 * 0.96)
+        left = max(pull - held, 0.0)
+        assert run.service_brake_n[-1, lane] == pytest.approx(left, rel=0.01, abs=1.0)
+    assert run.service_brake_n[-1, 1] > 500
+
+
 def test_stalls_where_no_gear_climbs() -> None:
     road = make_road(np.array([0.0, 200.0, 3000.0]), np.array([0.0, 0.0, 1300.0]), 20.0)
     run = drive(bus(), lanes(2, torque_factor=[0.3, 1.0]), [road])

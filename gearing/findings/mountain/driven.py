@@ -59,7 +59,9 @@ class Driven:
     under_way: NDArray[np.bool_]  # (k, n): driven freely, as `freely_driven` says
 
     @classmethod
-    def of(cls, run: Run, place: slice, powertrain: Powertrain, road: Road) -> Driven:
+    def of(
+        cls, run: Run, place: slice, powertrain: Powertrain, road: Road, speed_factor: Array
+    ) -> Driven:
         return cls(
             powertrain=powertrain,
             road=road,
@@ -76,7 +78,9 @@ class Driven:
             stalled=run.stalled[place],
             engine_brake_j=run.engine_brake_j[place],
             service_brake_j=run.service_brake_j[place],
-            under_way=freely_driven(run.speed_mps[:, place], run.load[:, place], road),
+            under_way=freely_driven(
+                run.speed_mps[:, place], run.load[:, place], road, speed_factor
+            ),
         )
 
     def lowest(self, first: int, last: int) -> tuple[Array, NDArray[np.int64]]:
@@ -123,10 +127,12 @@ class Driven:
         return float((self.engine_rpm[piece, 0] / point - 1) * 100)
 
 
-def freely_driven(speed_mps: History, load: History, road: Road) -> NDArray[np.bool_]:
+def freely_driven(
+    speed_mps: History, load: History, road: Road, speed_factor: Array
+) -> NDArray[np.bool_]:
     """Pieces (k, n) driven freely: not moving off, not slowing for what lies ahead."""
-    target = road.target_mps[1:, None]
-    free = np.isclose(target, road.limit_mps[1:, None])
+    target = road.target_mps[1:, None] * speed_factor
+    free = np.isclose(road.target_mps, road.limit_mps)[1:, None]
     losing = np.diff(speed_mps, axis=0, prepend=speed_mps[:1]) < 0
     settled = free & ((speed_mps >= 0.97 * target) | (losing & (load >= FULL_LOAD_SHARE)))
     # from where it has once settled, until the next stop
@@ -243,8 +249,9 @@ def descent(driven: Driven, holding: Holding) -> Descent | None:
     by_gear = held_by_gear(holding, -grade)
     gear, held = gear_for_descent(holding, by_gear, float(driven.road.target_mps[piece]))
     known = None if held is None else held[np.isfinite(held)] * 3.6
-    service = float(driven.service_brake_j[0])
-    engine = float(driven.engine_brake_j[0])
+    # no one driver stands for all, and the work of each jumps where a lower gear just fits
+    service = float(driven.service_brake_j.mean())
+    engine = float(driven.engine_brake_j.mean())
     total = service + engine
     return Descent(
         gear=gear,
@@ -287,14 +294,15 @@ def gear_for_descent(
 
 
 def section_side(driven: Driven, stretch: Stretch) -> SectionSide:
-    """The central draw's figures on one grade section."""
+    """The central draw's figures on one grade section; brake work is the mean of the draws."""
     first, last = stretch.first, stretch.last
     rows = slice(first, last + 1)
     lowest, piece = driven.lowest(first, last)
     at = int(piece[0])
     seconds = driven.duration_s[rows, 0]
     full = driven.load[rows, 0] >= FULL_LOAD_SHARE
-    brake = (driven.service_brake_n[rows, 0] * driven.road.step_m[rows]).sum() / JOULE_PER_KWH
+    force = driven.service_brake_n[rows].mean(axis=1, dtype=np.float64)
+    brake = (force * driven.road.step_m[rows]).sum() / JOULE_PER_KWH
     return SectionSide(
         lowest_speed_kmh=float(lowest[0] * 3.6),
         gear=int(driven.gear[at, 0]),

@@ -10,6 +10,8 @@ Defaults and their ranges, where neither study nor logs say:
 - its temperature coefficient 0.005 a kelvin (0.002 to 0.009).
 - temperature of the standard atmosphere, give or take 12 K; wind along the road, give or take
   3.5 m/s at the vehicle (common practice, no source).
+- speed held against the wanted one, give or take 5 %: a foot that wanders and a dash that is off
+  (common practice, no source).
 - declared mass, give or take 2 %; declared torque, 4 %; engine friction, a third less to two
   fifths more; a retarder's declared power, 15 % less (warm, high up, worn) to 5 % more (common
   practice, no source).
@@ -62,6 +64,7 @@ LABELS = {
     "torque_factor": ("torque at the wheels against the declared curve", "-"),
     "drag_factor": ("engine friction against the usual", "-"),
     "retarder_factor": ("retarder power against the declared", "-"),
+    "speed_factor": ("speed held against the speed wanted", "-"),
     "l_per_kwh": ("fuel for a kWh more at the engine", "L/kWh"),
     "l_per_h_per_krpm": ("fuel to turn the engine, per 1,000 rpm", "L/h"),
 }
@@ -205,6 +208,7 @@ def _defaults(vehicle: Vehicle, mass_kg: float, peak_nm: float) -> dict[str, Par
         "headwind_mps": (0.0, -3.5, 3.5, ""),
         "torque_factor": (1.0, 0.96, 1.04, "declared"),
         "drag_factor": (1.0, 0.67, 1.4, ""),
+        "speed_factor": (1.0, 0.95, 1.05, ""),
         "l_per_kwh": (willans.l_per_kwh, 0.93 * willans.l_per_kwh, 1.1 * willans.l_per_kwh, ""),
         "l_per_h_per_krpm": (
             willans.l_per_h_per_krpm,
@@ -291,4 +295,9 @@ def _assumptions(
         )
     if shifts is None:
         said.append("shift points from the torque curve")
+    always = "" if declared.retarder is None else "; a retarder that is always on"
+    said.append(
+        "downhill a driver who changes down as soon as the gear does not hold, and in half of the "
+        f"draws one who leaves the gear as on the level and brakes{always}"
+    )
     return tuple(said)

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 DRAWN = (
     "mass_kg", "rolling_at_25c", "rolling_per_k", "drag_area_m2", "headwind_mps",
-    "temperature_c", "torque_factor", "drag_factor", "retarder_factor",
+    "temperature_c", "torque_factor", "drag_factor", "retarder_factor", "speed_factor",
 )  # fmt: skip
 
 
@@ -35,6 +35,7 @@ class Draws:
     inputs: Inputs
     values: dict[str, Array]
     revolutions_per_km: dict[Side, Array]
+    gears_down: NDArray[np.bool_]  # in the central draw, and in every second one
     seed: int
 
     @property
@@ -47,6 +48,7 @@ class Draws:
             self.inputs,
             {name: values[:1] for name, values in self.values.items()},
             {side: values[:1] for side, values in self.revolutions_per_km.items()},
+            self.gears_down[:1],
             self.seed,
         )
 
@@ -58,7 +60,7 @@ class Draws:
 def make_draws(
     inputs: Inputs, revolutions_per_km: dict[Side, Estimate], count: int, seed: int
 ) -> Draws:
-    """`count` draws besides the central one. Both sides share vehicle and weather."""
+    """`count` draws besides the central one. Both sides share vehicle, weather and driver."""
     rng = np.random.default_rng(seed)
 
     def deviates() -> Array:
@@ -67,7 +69,7 @@ def make_draws(
     values = {name: inputs.draw(name, deviates()) for name in DRAWN if name in inputs.parameters}
     values.setdefault("retarder_factor", np.ones(count + 1))
     turns = {side: _revolutions(one, deviates()) for side, one in revolutions_per_km.items()}
-    return Draws(inputs, values, turns, seed)
+    return Draws(inputs, values, turns, np.arange(count + 1) % 2 == 0, seed)
 
 
 def _revolutions(estimate: Estimate, deviates: Array) -> Array:
@@ -109,6 +111,8 @@ def road_lanes(
             torque_factor=repeated("torque_factor"),
             drag_factor=repeated("drag_factor"),
             retarder_factor=repeated("retarder_factor"),
+            speed_factor=repeated("speed_factor"),
+            gears_down=np.tile(draws.gears_down, len(parts)),
             road=np.concatenate([np.full(draws.count, way) for _, way in parts]),
             rotating_kg=draws.inputs.rotating_kg,
         ),

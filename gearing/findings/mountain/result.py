@@ -1,7 +1,8 @@
 """The mountain answer as frozen dataclasses: field names are the keys of `results.json`.
 
 Speeds in km/h, grades in percent, energies in kWh. A `spread` gives the 95 % range of a figure
-over the draws of what is not known for sure; the figure itself is that of the central inputs.
+over the draws of what is not known for sure; the figure itself is that of the central inputs,
+or of braking the mean over the draws.
 """
 
 from __future__ import annotations
@@ -35,7 +36,7 @@ class Descent:
     speed wanted there without service brakes, and does so in 95 % of the draws; else the lowest
     that can be driven there. `held_speed_kmh` is what it holds, with its 95 % range over the
     draws in `held_spread_kmh`; None where it does not hold the grade so. `brake_share` is the
-    service brakes' part of all braking.
+    service brakes' part of all braking. Energies are means over the draws.
     """
 
     gear: int | None

@@ -166,7 +166,10 @@ def _drive_both(draws: Draws, road: Road, *, reverse: bool) -> tuple[Way, Way]:
     def way(number: int) -> Way:
         one = roads[number]
         driven = {
-            side: Driven.of(run, places[side, number], powertrain, one) for side in draws.sides
+            side: Driven.of(
+                run, places[side, number], powertrain, one, draws.values["speed_factor"]
+            )
+            for side in draws.sides
         }
         stretches = find_stretches(one)
         return Way(one, driven, tuple(s for s in stretches if s.climbs), stretches)

@@ -47,7 +47,8 @@ class Evidence:
     """By draw, what goes wrong on the new tires; and the central changes.
 
     `lowest_falls_kmh` is the largest fall of any climb's lowest speed, None without a before;
-    `brake_before_kwh` likewise. `never_held`: no gear holds the steepest descent, nor did before.
+    `brake_before_kwh` likewise, brake work being the mean of the draws. `never_held`: no gear holds
+    the steepest descent, nor did before.
     """
 
     cannot_start: NDArray[np.bool_]
