@@ -220,12 +220,26 @@ def _brakes(way: Tree) -> str:
     """The service brakes' work on the way down, where there is any to speak of."""
     before = number(dig(way, "before", "descent", "brake_kwh"))
     after = number(dig(way, "after", "descent", "brake_kwh"))
-    if before is None or after is None or max(before, after) < 0.05:
+    if before is None or after is None:
         return ""
-    was, now = digits(before, 1), digits(after, 1)
+    most = number(dig(way, "after", "spread", "brake_kwh", "high")) or 0.0
+    if max(before, after, most) < 0.05:
+        return ""
+    was, now = brake_work(branch(way, "before")), brake_work(branch(way, "after"))
     if was == now:
         return f"the brakes take {now} kWh, as before"
     return f"the brakes take {was} kWh before, {now} kWh after"
+
+
+def brake_work(side: Tree) -> str:
+    """The service brakes' work on one set of tires [kWh], with its 95 % range."""
+    kwh = number(dig(side, "descent", "brake_kwh"))
+    low, high = (number(dig(side, "spread", "brake_kwh", end)) for end in ("low", "high"))
+    if kwh is None:
+        return "-"
+    if low is None or high is None:
+        return digits(kwh, 1)
+    return f"{digits(kwh, 1)} ({digits(low, 1)} to {digits(high, 1)})"
 
 
 def _next(results: Results, routes: list[tuple[str, Tree]]) -> str:

@@ -50,7 +50,10 @@ def _route_side(lowest: float, downshifts: int, brake: float, minutes: float) ->
             "steepest_percent": -6.4,
             "engine_and_retarder_kwh": 11.0,
         },
-        "spread": {"lowest_speed_kmh": {"low": lowest - 4, "high": lowest + 3}},
+        "spread": {
+            "lowest_speed_kmh": {"low": lowest - 4, "high": lowest + 3},
+            "brake_kwh": {"low": brake / 2, "high": 2 * brake + 1},
+        },
     }
 
 
