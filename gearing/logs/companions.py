@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Container, Sequence
 from dataclasses import dataclass, replace
+from math import pi
 from pathlib import Path
 
 import numpy as np
@@ -325,7 +326,7 @@ def _values(
     unit = c.unit or numbers.unit or unit_by_size(name, numbers.values)
     if unit is not None and unit in BY_NAME and BY_NAME[unit].dimension in dimensions_of(name):
         pass
-    elif own in ("-", "deg", "%", "s"):
+    elif own in ("-", "deg", "%", "s") and not (name == "grade_percent" and c.unit_text):
         unit = own
     else:
         dimension = dimensions_of(name)[0]
@@ -342,6 +343,8 @@ def _values(
         sample = str(cells.filter(numbers.bad).head(1).to_list()[0])
         if name != "price":
             ledger.set_aside_values("unreadable-value", c.heading, lines, sample)
+    if name == "grade_percent" and BY_NAME[unit].dimension == "angle":  # its tangent is the grade
+        return (in_unit(numbers.values, unit, "deg") * (pi / 180)).tan() * 100
     values = in_unit(numbers.values, unit, own)
     return values.set(numbers.bad, 0.0) if name in _FLAGS else values
 

@@ -218,6 +218,8 @@ def dimensions_of(target: str) -> tuple[str, ...]:
         quantity = QUANTITIES[target]
         own = (BY_NAME[quantity.unit].dimension,)
         return (*own, *quantity.dimensions)
+    if target == "grade_percent":
+        return ("ratio", "angle")
     if target in COMPANION_UNITS:
         return (BY_NAME[COMPANION_UNITS[target]].dimension,)
     return {

@@ -107,6 +107,20 @@ def test_profile_from_grades(tmp_path: Path) -> None:
     assert read_profile(path).frame["altitude_m"].to_list() == pytest.approx([0, 60, 10])
 
 
+@pytest.mark.parametrize("unit", ["deg", "°", "degrees"])
+def test_a_grade_in_degrees_is_no_percent(tmp_path: Path, unit: str) -> None:
+    # tan 3.434 deg = 0.06; taken for percent this pass was half as steep, and suited
+    path = _file(tmp_path, f"distance [m],grade [{unit}]\n0,3.434\n1000,-2.862\n2000,0\n")
+    assert read_profile(path).frame["altitude_m"].to_list() == pytest.approx([0, 60, 10], abs=0.1)
+
+
+@pytest.mark.parametrize("unit", ["‰", "ft/mi", "m/m", "permille"])
+def test_a_grade_in_a_unit_not_known_is_asked_for(tmp_path: Path, unit: str) -> None:
+    read = read_profile(_file(tmp_path, f"distance [m],grade [{unit}]\n0,60\n1000,-50\n2000,0\n"))
+    assert read.frame.is_empty()
+    assert any(unit in str(one) for one in read.problems)
+
+
 def test_a_profile_without_a_grade_somewhere_has_no_point_there(tmp_path: Path) -> None:
     path = _file(tmp_path, "distance [m],grade [%]\n0,6\n500,\n1000,n/a\n1500,-5\n2500,\n")
     frame = read_profile(path).frame
