@@ -6,6 +6,7 @@ The two periods differ by colour, by lightness, by dash and by marker: any one i
 
 from __future__ import annotations
 
+import json
 from dataclasses import dataclass
 from typing import Any
 
@@ -38,6 +39,12 @@ class Chart:
     table: Table
     panels: tuple[Spec, ...]
     sides: bool = True  # a key to old and new tires stands above it
+
+    @property
+    def shown_sides(self) -> tuple[str, ...]:
+        """The sides its rows show, for the key above it."""
+        drawn = json.dumps(self.panels) if self.sides else ""
+        return tuple(side for side, tires in SIDES.items() if f'"tires": "{tires}"' in drawn)
 
 
 def colour() -> alt.Color:

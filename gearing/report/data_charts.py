@@ -73,7 +73,7 @@ def cover_chart(trips: pl.DataFrame | None, display: Display) -> Chart | None:
         key="cover",
         title="What was driven, and when",
         reading=f"Each bar is one {span}'s true distance. Gaps are days without logs.",
-        alt=f"Bar chart of true distance by {span}, {days.height} bars.",
+        alt=f"Bar chart of true distance by {span}: {_totals(days, span, display)}.",
         table=table(
             f"True distance by {span}",
             (span.capitalize(), "Tires", f"True distance [{display.distance_unit}]"),
@@ -82,6 +82,22 @@ def cover_chart(trips: pl.DataFrame | None, display: Display) -> Chart | None:
         ),
         panels=(finish(alt.layer(bars, dots), f"True distance [{display.distance_unit}]", 180),),
     )
+
+
+def _totals(days: pl.DataFrame, span: str, display: Display) -> str:
+    """For those who cannot see the bars: each set of tires' total, and from when to when."""
+    told = []
+    for tires, part in _parted(days):
+        total = f"{digits(float(part['distance'].sum()), 0)} {display.distance_unit}"
+        spans = f"{part.height} {span}{'' if part.height == 1 else 's'}"
+        first, last = part.row(0, named=True)["day"], part.row(-1, named=True)["day"]
+        told.append(f"{tires} {total} in {spans}, {first} to {last}")
+    return "; ".join(told)
+
+
+_OVERLAP = (
+    " The more the two lines overlap, the less the answer hangs on what cold does to tires and air."
+)
 
 
 def temperature_chart(trips: pl.DataFrame | None, display: Display) -> Chart | None:
@@ -126,10 +142,10 @@ def temperature_chart(trips: pl.DataFrame | None, display: Display) -> Chart | N
         key="temperature",
         title="How warm it was",
         reading=(
-            "Distance driven at each outside temperature. The more the two lines overlap, the less "
-            "the answer hangs on what cold does to tires and air."
+            "Distance driven at each outside temperature."
+            + (_OVERLAP if bins["tires"].n_unique() > 1 else "")
         ),
-        alt=f"Two step lines over outside temperature; {bins.height} steps in all.",
+        alt=f"Step lines over outside temperature: {_spans(bins, unit)}.",
         table=table(
             "True distance by outside temperature",
             (f"Outside [{unit}]", "Tires", f"True distance [{display.distance_unit}]"),
@@ -145,3 +161,20 @@ def temperature_chart(trips: pl.DataFrame | None, display: Display) -> Chart | N
         ),
         panels=(finish(alt.layer(lines, dots), f"True distance [{display.distance_unit}]", 180),),
     )
+
+
+def _spans(bins: pl.DataFrame, unit: str) -> str:
+    """For those who cannot see the lines: from where to where each goes, and where most lies."""
+    told = []
+    for tires, part in _parted(bins):
+        low, high = part.row(0, named=True), part.row(-1, named=True)
+        most = part.sort("distance").row(-1, named=True)
+        ends = [digits(at, 0) for at in (low["low"], high["high"], most["low"], most["high"])]
+        told.append(f"{tires} from {ends[0]} to {ends[1]}, most at {ends[2]} to {ends[3]} {unit}")
+    return "; ".join(told)
+
+
+def _parted(frame: pl.DataFrame) -> list[tuple[str, pl.DataFrame]]:
+    """The rows of each set of tires, in their order."""
+    found = ((tires, frame.filter(pl.col("tires") == tires)) for tires in SIDES.values())
+    return [(tires, part) for tires, part in found if not part.is_empty()]

@@ -14,6 +14,7 @@ from gearing.report.section import Section
 from gearing.report.tables import Table, table
 
 _TRIPS_SHOWN = 120
+_CASES_SHOWN = 60
 
 
 def data_section(results: Tree, frames: dict[str, pl.DataFrame], display: Display) -> Section:
@@ -186,10 +187,22 @@ def _counts(results: Tree, key: str, caption: str, unit: str) -> Table:
 def _set_aside_table(frame: pl.DataFrame | None) -> Table:
     if frame is None or frame.is_empty():
         return table("Cases", (), ())
-    wanted = [c for c in ("file", "column", "first_line", "count", "reason") if c in frame.columns]
-    reasons = pl.col("reason").cast(pl.String).str.replace_all("-", " ", literal=True)
-    shown = frame.select(wanted).head(200).with_columns(reasons)
+    like = [name for name in ("file", "column", "reason") if name in frame.columns]
+    line = [pl.col("first_line").min()] if {"file", "first_line"} <= set(frame.columns) else []
+    shown = (
+        frame.group_by(like, maintain_order=True)
+        .agg(*line, pl.col("count").sum())
+        .with_columns(pl.col("reason").cast(pl.String).str.replace_all("-", " ", literal=True))
+        .sort("count", descending=True, maintain_order=True)
+    )
     cells = [
-        tuple("" if value is None else str(value) for value in row) for row in shown.iter_rows()
+        tuple(str(value) if value is not None else "" for value in row) for row in shown.iter_rows()
     ]
-    return table("Cases", [name.replace("_", " ").capitalize() for name in wanted], cells, words=5)
+    return table(
+        "Like cases, the most frequent first",
+        [name.replace("_", " ").capitalize() for name in shown.columns],
+        cells,
+        words=len(like),
+        limit=_CASES_SHOWN,
+        note="Each by itself, with its line, is in set_aside.csv beside this page.",
+    )

@@ -6,6 +6,7 @@ from gearing.report.chart import SIDES
 from gearing.report.display import Display, digits
 from gearing.report.physics import PHYSICS, shown_value
 from gearing.report.reading import Tree, branch, dig, number, rows, text
+from gearing.report.route_tables import parameter_rows
 from gearing.report.tables import Table, table
 from gearing.units import INCH_M, convert
 
@@ -89,11 +90,15 @@ def assumed_table(results: Tree, display: Display) -> Table:
         and abs(number(row.get("points")) or 0.0) >= _WORTH_NAMING
     ]
     found = dig(results, "mountain", "assumed")
-    cells += [
-        (text(item)[:1].upper() + text(item)[1:], "mountain", "")
-        for item in (found if isinstance(found, list) else [])
-        if text(item)
-    ]
+    taken = {row[0]: row for row in parameter_rows(results, display)}
+    for item in found if isinstance(found, list) else []:
+        told = text(item)[:1].upper() + text(item)[1:]
+        name = next((name for name in taken if told.startswith(name)), "")
+        if name:
+            _, _, unit, value, span = taken[name]
+            cells.append((name, "mountain", f"{value} ({span}) {unit}".strip()))
+        elif told:
+            cells.append((told, "mountain", "-"))
     return table(
         "What was assumed",
         ("What", "For", "Taken as"),

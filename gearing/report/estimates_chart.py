@@ -80,11 +80,13 @@ def estimates_chart(results: Tree, display: Display) -> Chart | None:
         axis=alt.Axis(title=None, labelLimit=120, grid=False, ticks=False, labelColor="var(--ink)"),
         scale=alt.Scale(domain=[row["way"] for row in out]),
     )
-    x = alt.X("change:Q", axis=across(_sense(display)))
+    # a phone's plot is narrower than the words under it: they end where it ends
+    axis = across(_sense(display), titleAnchor="end")
+    x = alt.X("change:Q", axis=axis)
     base = alt.Chart(data(frame))
     weight = alt.condition("datum.decides", alt.value(3.5), alt.value(2))
     bars = base.mark_rule(color="var(--after)").encode(
-        x=alt.X("low:Q", axis=across(_sense(display))), x2=alt.X2("high:Q"), y=y, strokeWidth=weight
+        x=alt.X("low:Q", axis=axis), x2=alt.X2("high:Q"), y=y, strokeWidth=weight
     )
     dots = base.mark_point(
         filled=True, shape="square", size=90, opacity=1, color="var(--after)"
@@ -100,7 +102,8 @@ def estimates_chart(results: Tree, display: Display) -> Chart | None:
         ],
     )
     zero = alt.Chart(data(pl.DataFrame({"at": [0.0]}))).mark_rule().encode(x=alt.X("at:Q"))
-    claim_layers = _claim_layers(results, display)
+    ends = [row[end] for row in out for end in ("low", "high")]
+    claim_layers = _claim_layers(results, display, (min(ends) + max(ends)) / 2)
     layers = alt.layer(zero, *claim_layers, bars, dots)
     return Chart(
         key="estimates",
@@ -121,7 +124,8 @@ def estimates_chart(results: Tree, display: Display) -> Chart | None:
     )
 
 
-def _claim_layers(results: Tree, display: Display) -> tuple[alt.Chart, ...]:
+def _claim_layers(results: Tree, display: Display, middle: float) -> tuple[alt.Chart, ...]:
+    """The claim as a dotted line; its name stands on the side where the picture goes on."""
     claim = claimed_percent(dict(results))
     if claim is None:
         return ()
@@ -131,7 +135,7 @@ def _claim_layers(results: Tree, display: Display) -> tuple[alt.Chart, ...]:
         base.mark_rule(strokeDash=[2, 3], strokeWidth=2.5, color="var(--ink)").encode(
             x=alt.X("at:Q")
         ),
-        base.mark_text(dy=-6, baseline="bottom").encode(
+        base.mark_text(dy=-6, baseline="bottom", align="right" if at > middle else "left").encode(
             x=alt.X("at:Q"), y=alt.value(0), text=alt.Text("text:N")
         ),
     )

@@ -176,7 +176,7 @@ def _worth_table(results: Tree, display: Display) -> Table:
             if key == "years_to_pay" and shown.known and shown.high is None:
                 told = f"{told} ({digits(shown.low or 0.0, places)} to never)"
             cells.append((name, told))
-    return table("What it is worth", ("", "Figure (95 % interval)"), cells, words=2)
+    return table("What it is worth", ("What", "Figure (95 % interval)"), cells, words=2)
 
 
 def _apart_table(results: Tree, display: Display) -> Table:
@@ -188,7 +188,7 @@ def _apart_table(results: Tree, display: Display) -> Table:
     ]
     return table(
         "Driving left out of the fuel comparison",
-        ("Why", f"True {display.distance_word}"),
+        ("Why", display.distance_word.capitalize()),
         cells,
     )
 

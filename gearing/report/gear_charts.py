@@ -25,6 +25,7 @@ from gearing.report.tables import Table, table
 from gearing.statistics.estimate import NORMAL_95
 
 _DRAWN_TRIPS = 300
+_MISFILED = "A trip that lies with the other tires' marks was filed under the wrong tires. "
 
 
 def ratio_chart(results: Tree, trips: pl.DataFrame | None) -> Chart | None:
@@ -73,7 +74,7 @@ def ratio_chart(results: Tree, trips: pl.DataFrame | None) -> Chart | None:
         title=f"{name}, trip by trip",
         reading=(
             "Each mark is one trip, its bar the 95 % interval; the long lines are the figures "
-            "used. A trip that lies with the other tires' marks was filed under the wrong tires. A "
+            f"used. {_MISFILED if frame['tires'].n_unique() > 1 else ''}A "
             "cross is a trip left out, in the color it is filed under. A dotted upright line is "
             "a day on which something changed."
         ),
@@ -211,7 +212,7 @@ def engine_chart(results: Tree, display: Display) -> Chart | None:
     frame = _engine_lines(results, display)
     if frame.is_empty():
         return None
-    unit = display.speed_unit
+    unit, both = display.speed_unit, frame["tires"].n_unique() > 1
     x = alt.X("speed:Q", axis=across(f"True speed [{unit}]"))
     y = alt.Y("rpm:Q", axis=alt.Axis(title=None, tickCount=5))
     base = alt.Chart(data(frame))
@@ -237,9 +238,10 @@ def engine_chart(results: Tree, display: Display) -> Chart | None:
         key="engine",
         title="Engine speed by gear and road speed",
         reading=(
-            "Each pair of lines is one gear, its number at the end. Go up from a road speed to "
-            "the line of your gear and read the engine speed at the left. The gap within a pair "
-            "is what the tires did." + _numbering(results)
+            f"Each {'pair of lines' if both else 'line'} is one gear, its number at the end. Go up "
+            "from a road speed to the line of your gear and read the engine speed at the left."
+            + (" The gap within a pair is what the tires did." if both else "")
+            + _numbering(results)
         ),
         alt=_engine_alt(results, display),
         table=_engine_table(results, display),
@@ -257,8 +259,7 @@ def _numbering(results: Tree) -> str:
 
 
 def _engine_lines(results: Tree, display: Display) -> pl.DataFrame:
-    governed = number(dig(results, "declared", "vehicle", "engine", "governed_rpm"))
-    highest = governed or _HIGHEST_RPM
+    highest = _governed(results) or _HIGHEST_RPM
     out: list[dict[str, Any]] = []
     for gear in rows(results, "gears"):
         for side, tires in SIDES.items():
@@ -276,6 +277,10 @@ def _engine_lines(results: Tree, display: Display) -> pl.DataFrame:
                 for kmh in (min(fastest, _LOWEST_RPM * 60 / per_km), fastest)
             )
     return pl.DataFrame(out)
+
+
+def _governed(results: Tree) -> float | None:
+    return number(dig(results, "declared", "vehicle", "engine", "governed_rpm"))
 
 
 def _gear_name(gear: Tree) -> str:
@@ -310,6 +315,7 @@ def display_kmh(mph: float) -> float:
 
 
 def _engine_table(results: Tree, display: Display) -> Table:
+    fastest = _governed(results) or 4000.0
     speeds = [30.0, 40.0, 50.0, 60.0, 70.0] if display.us else [50.0, 65.0, 80.0, 90.0, 105.0]
     cells = []
     for gear in rows(results, "gears"):
@@ -319,11 +325,19 @@ def _engine_table(results: Tree, display: Display) -> Table:
                 continue
             kmh = [display_kmh(v) if display.us else v for v in speeds]
             shown = [per_km * v / 60 for v in kmh]
+            if shown[0] > fastest:
+                continue
             cells.append(
-                (_gear_name(gear), tires, *(digits(r, 0) if r < 4000 else "-" for r in shown))
+                (_gear_name(gear), tires, *(digits(r, 0) if r <= fastest else "-" for r in shown))
             )
     heads = [f"at {digits(v, 0)} {display.speed_unit}" for v in speeds]
-    return table("Engine speed [rpm]", ("Gear", "Tires", *heads), cells, words=2)
+    return table(
+        "Engine speed [rpm]",
+        ("Gear", "Tires", *heads),
+        cells,
+        words=2,
+        note=f"A dash, or no line: above {digits(fastest, 0)} rpm.",
+    )
 
 
 def gear_table(results: Tree, display: Display) -> Table:

@@ -13,6 +13,8 @@ from gearing.report.phrases import with_interval
 from gearing.report.reading import Tree, branch, dig, estimate, number, rows
 from gearing.report.tables import Table, table
 
+_SOONER = " The farther left the new tires' mark, the sooner that gear has to be left on a climb."
+
 
 def grade_chart(results: Tree, display: Display) -> Chart | None:
     """Gear by gear, the steepest grade held at the gear's best speed."""
@@ -57,18 +59,17 @@ def grade_chart(results: Tree, display: Display) -> Chart | None:
             alt.Tooltip("at:Q", title=f"At [{display.speed_unit}]", format=".0f"),
         ],
     )
-    last = out[-2:]
+    last = out[-frame["tires"].n_unique() :]
     return Chart(
         key="gradeability",
         title="The steepest grade each gear holds",
         reading=(
             "Each mark is the gradeability of one gear at its best speed, its bar the 95 % range "
-            "over what is not known for sure. The farther left the new tires' mark, the sooner "
-            "that gear has to be left on a climb."
+            "over what is not known for sure." + (_SOONER if frame["tires"].n_unique() > 1 else "")
         ),
         alt="Dot chart by gear. "
         + "; ".join(
-            f"gear {row['gear']} holds {digits(float(row['grade']), 1)} % on the {row['tires']}"
+            f"Gear {row['gear']} holds {digits(float(row['grade']), 1)} % on the {row['tires']}"
             for row in last
         )
         + ".",

@@ -8,7 +8,8 @@ import altair as alt
 import polars as pl
 
 from gearing.report.chart import SIDES, Chart, Spec, across, colour, dash, data, finish
-from gearing.report.display import Display, digits
+from gearing.report.display import Display, digits, minus
+from gearing.report.reading import Tree, branch, dig, number, rows, text
 from gearing.report.tables import Table, table
 
 _POINTS = 140  # a route's points after putting together
@@ -20,10 +21,11 @@ _READING = (
     "lose a gear or reach full load."
 )
 _READING_AGAIN = "Height on top; below it the same drive on both sets of tires."
+_READING_ALONE = "Height on top; below it the drive on the only tires there is a figure of."
 _WAYS = {"forward": "", "reversed": ", the other way"}
 
 
-def route_charts(routes: pl.DataFrame | None, display: Display) -> tuple[Chart, ...]:
+def route_charts(results: Tree, routes: pl.DataFrame | None, display: Display) -> tuple[Chart, ...]:
     """One chart a route and direction: altitude, speed, gear, share of full load."""
     if routes is None or not {"route", "distance_m"} <= set(routes.columns):
         return ()
@@ -33,16 +35,24 @@ def route_charts(routes: pl.DataFrame | None, display: Display) -> tuple[Chart, 
     for (name, way), frame in routes.group_by("route", "direction", maintain_order=True):
         if len(charts) == _CHARTS:
             break
-        chart = _route_chart(str(name), str(way), frame, display, len(charts))
+        driven = _driven(results, str(name), str(way))
+        chart = _route_chart(str(name), str(way), frame, driven, display, len(charts))
         if chart is not None:
             charts.append(chart)
     return tuple(charts)
 
 
+def _driven(results: Tree, name: str, way: str) -> Tree:
+    """What `results` tells of a route driven one way."""
+    route = next((r for r in rows(results, "routes") if text(r.get("name")) == name), {})
+    return branch(route, "reversed") if way == "reversed" else route
+
+
 def _route_chart(
-    name: str, way: str, frame: pl.DataFrame, display: Display, index: int
+    name: str, way: str, frame: pl.DataFrame, driven: Tree, display: Display, index: int
 ) -> Chart | None:
     thin = _thinned(frame)
+    both = all(not _undriven(thin, side) for side in SIDES)
     panels = [
         panel
         for panel in (
@@ -60,11 +70,16 @@ def _route_chart(
     return Chart(
         key=f"route-{index}",
         title=f"{name}{_WAYS.get(way, f', {way}')}",
-        reading=_READING if index == 0 else _READING_AGAIN,
-        alt=_route_alt(thin, display),
+        reading=_READING_ALONE if not both else _READING if index == 0 else _READING_AGAIN,
+        alt=_route_alt(thin, driven, display),
         table=_route_table(thin, display),
         panels=tuple(panels),
     )
+
+
+def _undriven(frame: pl.DataFrame, side: str) -> bool:
+    column = f"{side}_speed_mps"
+    return column not in frame.columns or frame[column].null_count() == frame.height
 
 
 def _speed(display: Display) -> float:
@@ -158,7 +173,8 @@ def _side_panel(
     return finish(lines, title, 96 if column != "load" else 118)
 
 
-def _route_alt(frame: pl.DataFrame, display: Display) -> str:
+def _route_alt(frame: pl.DataFrame, driven: Tree, display: Display) -> str:
+    """The slowest point as the answer tells it: setting off and halting are not meant."""
     parts = []
     if "altitude_m" in frame.columns:
         low, high = frame["altitude_m"].min(), frame["altitude_m"].max()
@@ -167,10 +183,13 @@ def _route_alt(frame: pl.DataFrame, display: Display) -> str:
             f"{digits(display.height(float(high)), 0)} {display.height_unit}"  # type: ignore[arg-type]
         )
     for side, tires in SIDES.items():
-        column = f"{side}_speed_mps"
-        if column in frame.columns and frame[column].min() is not None:
-            slowest = display.speed(3.6 * float(frame[column].min()))  # type: ignore[arg-type]
-            parts.append(f"slowest {digits(slowest, 0)} {display.speed_unit} on the {tires}")
+        slowest = number(dig(driven, side, "lowest_speed_kmh"))
+        if slowest is None:
+            continue
+        gear = number(dig(driven, side, "gear_at_lowest"))
+        shown = f"slowest {digits(display.speed(slowest), 0)} {display.speed_unit}"
+        shown += "" if gear is None else f" in gear {digits(gear, 0)}"
+        parts.append(f"{shown} on the {tires}")
     return f"Line charts along the route: {'; '.join(parts)}."
 
 
@@ -195,7 +214,7 @@ def _route_table(frame: pl.DataFrame, display: Display) -> Table:
             (
                 digits(display.distance(row["distance_m"] / 1000), 1),
                 *(
-                    digits(value * factor, 0) if value is not None else "-"
+                    minus(value * factor, 0) if value is not None else "-"
                     for value, (_, _, factor) in zip(values, columns, strict=True)
                 ),
             )

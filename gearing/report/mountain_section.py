@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from gearing.report.chart import SIDES
 from gearing.report.display import Display
 from gearing.report.gear_charts import engine_chart, gear_table, ratio_chart
 from gearing.report.grade_chart import grade_chart, held_table, start_table
@@ -33,7 +34,7 @@ def mountain_section(results: Tree, frames: dict[str, pl.DataFrame], display: Di
         ratio_chart(results, frames.get("trips")),
         engine_chart(results, display),
         grade_chart(results, display),
-        *route_charts(frames.get("routes"), display),
+        *route_charts(results, frames.get("routes"), display),
     )
     tables = (
         _ratio_table(results),
@@ -56,8 +57,8 @@ def mountain_section(results: Tree, frames: dict[str, pl.DataFrame], display: Di
         short="Mountain",
         lead=(
             "A taller tire works like a taller axle: it calms the engine on the flat, can cost a "
-            "gear uphill, and takes from the engine's braking downhill. Each route the study names "
-            "is the same drive worked out on both sets of tires.",
+            "gear uphill, and takes from the engine's braking downhill."
+            + (_SAME_DRIVE if _on_both(results) else ""),
         ),
         charts=tuple(chart for chart in charts if chart is not None),
         tables=tuple(t for t in tables if t.rows),
@@ -69,6 +70,13 @@ def mountain_section(results: Tree, frames: dict[str, pl.DataFrame], display: Di
         ),
         missing=_missing(results),
     )
+
+
+_SAME_DRIVE = " Each route the study names is the same drive worked out on both sets of tires."
+
+
+def _on_both(results: Tree) -> bool:
+    return any(all(branch(route, side) for side in SIDES) for route in rows(results, "routes"))
 
 
 def _ratio_table(results: Tree) -> Table:
@@ -85,7 +93,7 @@ def _ratio_table(results: Tree) -> Table:
             changed = keys == ("change_percent",)
             figure = signed_with_interval(shown) if changed else with_interval(shown, 2)
             cells.append((name, figure, count_phrase(shown) or "declared"))
-    return table("The gearing", ("", "Figure (95 % interval)", "From"), cells, figures=(1,))
+    return table("The gearing", ("What", "Figure (95 % interval)", "From"), cells, figures=(1,))
 
 
 def _missing(results: Tree) -> tuple[str, ...]:

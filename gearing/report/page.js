@@ -7,6 +7,14 @@ addEventListener("afterprint", () => document.querySelectorAll("details[data-clo
   delete one.dataset.closed;
 }));
 
+// A table that is all in sight is no stop for the keyboard.
+const scrollers = () => document.querySelectorAll(".scroll").forEach((one) => {
+  one.tabIndex = one.scrollWidth > one.clientWidth ? 0 : -1;
+});
+addEventListener("resize", scrollers);
+document.addEventListener("toggle", scrollers, true);
+scrollers();
+
 // Draws each chart in place of its still picture; without script the still picture stays.
 (async () => {
   const specs = JSON.parse(document.getElementById("specs").textContent);

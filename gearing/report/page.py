@@ -14,6 +14,7 @@ from gearing.report.reading import dig
 from gearing.report.sections import sections
 from gearing.report.share import shared
 from gearing.report.translate import translated
+from gearing.report.warnings_section import open_questions
 from gearing.report.words import answers
 
 if TYPE_CHECKING:
@@ -51,6 +52,7 @@ def render(
         title=f"{top.title}: what the new tires did",
         head=top,
         answers=answers(results, display.system),
+        asked=open_questions(results),
         sections=parts,
         cautions=CAUTIONS,
         colophon=colophon(results, display, share=share),

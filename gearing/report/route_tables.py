@@ -243,8 +243,8 @@ def logged_climb_table(results: Tree, display: Display) -> Table:
     )
 
 
-def input_table(results: Tree, display: Display) -> Table:
-    """What the road model rests on."""
+def parameter_rows(results: Tree, display: Display) -> list[tuple[str, str, str, str, str]]:
+    """What the road model rests on: name, where from, unit, value, range."""
     cells = []
     for row in rows(results, "mountain", "parameters"):
         figures = [number(row.get(key)) for key in ("value", "low", "high")]
@@ -263,10 +263,14 @@ def input_table(results: Tree, display: Display) -> Table:
                 f"{low} to {high}",
             )
         )
+    return cells
+
+
+def input_table(results: Tree, display: Display) -> Table:
     return table(
         "What the road model rests on",
         ("What", "From", "Unit", "Value", "Range"),
-        cells,
+        parameter_rows(results, display),
         words=3,
     )
 

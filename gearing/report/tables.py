@@ -10,6 +10,7 @@ import polars as pl
 Cell = str | float | int | None
 
 _STARTS_A_FORMULA = r"^[=+\-@\t\r]"
+_BLANK = ("", "-", None)
 _IS_A_NUMBER = r"^[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?$"
 
 
@@ -56,16 +57,20 @@ def table(
 ) -> Table:
     """A table whose first `words` columns are words and all others figures, or `figures` alone.
 
-    A cell without a figure shows as a dash. Rows beyond `limit` are left out, and the note says
-    how many.
+    A cell without a figure shows as a dash; a column of nothing but such cells is left out.
+    Rows beyond `limit` are left out too, and the note says how many.
     """
+    shown = [i for i in range(len(head)) if i == 0 or any(row[i] not in _BLANK for row in rows)]
+    numeric = set(range(words, len(head)) if figures is None else figures)
     left_out = len(rows) - limit
     if left_out > 0:
         note = f"{note} {left_out:,} more rows are in the files beside this page.".strip()
     return Table(
         caption,
-        tuple(head),
-        tuple(tuple("-" if cell is None else cell for cell in row) for row in rows[:limit]),
-        frozenset(range(words, len(head)) if figures is None else figures),
+        tuple(head[i] for i in shown),
+        tuple(
+            tuple("-" if (cell := row[i]) is None else cell for i in shown) for row in rows[:limit]
+        ),
+        frozenset(place for place, i in enumerate(shown) if i in numeric),
         note,
     )

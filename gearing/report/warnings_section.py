@@ -32,6 +32,15 @@ def warnings_section(results: Tree) -> Section:
     )
 
 
+def open_questions(results: Tree) -> str:
+    """How many questions wait for the reader, and what that means; nothing where none does."""
+    count = len(rows(results, "questions"))
+    if count == 1:
+        return "1 question about your files is open, and what hangs on it is not in these answers"
+    told = f"{count} questions about your files are open, and what hangs on them is not in"
+    return f"{told} these answers" if count else ""
+
+
 def _detail(row: Tree) -> str:
     """The code of a warning and the trips it touches."""
     trips = row.get("trips")

@@ -153,6 +153,45 @@ def test_a_date_near_the_end_of_a_phones_axis_is_not_cut(browser: Browser, tmp_p
         assert _cut_texts(visit.page) == []
 
 
+@pytest.mark.parametrize("claim", [-12.0, 9.0])
+@pytest.mark.parametrize("units", ["us", "metric"])
+def test_long_names_and_far_claims_stay_on_a_phone(
+    browser: Browser, tmp_path: Path, units: Any, claim: float
+) -> None:
+    """A word of 86 letters once made the page twice as wide, a claim ended outside its chart."""
+    import fixture_results
+
+    from gearing.report.page import render
+
+    results = fixture_results.full()
+    results["study"] = "The mobile library bus number seventeen of the upper valley " * 3
+    results["fuel"]["claim_percent"] = claim
+    results["declared"]["claim"] = {"consumption_change_percent": claim}
+    for route in results["routes"]:
+        route["name"] = "Donaudampfschifffahrtsgesellschaft" * 3
+    path = tmp_path / "page.html"
+    page = render(results, fixture_results.frames(results), units=units)
+    path.write_text(page, encoding="utf-8")
+    with Visit(browser, path, viewport={"width": 375, "height": 812}) as visit:
+        assert visit.page.evaluate("document.documentElement.scrollWidth") <= 375
+        assert _cut_texts(visit.page) == []
+
+
+def test_only_tables_that_scroll_are_stops_for_the_keyboard(
+    browser: Browser, pages: dict[str, Path]
+) -> None:
+    for width in (375, 1440):
+        with Visit(browser, pages["full"], viewport={"width": width, "height": 900}) as visit:
+            visit.page.evaluate("document.querySelectorAll('details').forEach(d => d.open = true)")
+            visit.page.wait_for_timeout(200)
+            stops = visit.page.evaluate(
+                """[...document.querySelectorAll('.scroll')]
+                    .map(s => [s.scrollWidth > s.clientWidth, s.tabIndex === 0])"""
+            )
+            assert all(scrolls == stop for scrolls, stop in stops)
+            assert any(scrolls for scrolls, _ in stops) == (width == 375)
+
+
 def test_the_answers_stand_on_a_phones_first_screen(
     browser: Browser, pages: dict[str, Path]
 ) -> None:

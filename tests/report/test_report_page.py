@@ -341,7 +341,9 @@ def test_a_distance_nobody_measured_is_not_nothing() -> None:
     ]
     display = Display("metric")
     assert head(results, found, display).facts[0].endswith(" trips")
-    assert months_table(results, display).rows[0][2:] == ("-", "508")
+    months = months_table(results, display)
+    assert months.head[2:] == ("By the computer [km]",)
+    assert months.rows[0][2:] == ("508",)
     covered = next(
         t for t in data_section(results, found, display).tables if t.caption.startswith("What the")
     )
@@ -362,3 +364,82 @@ def test_one_size_throughout_says_what_old_and_new_mean() -> None:
     results["declared"]["after"]["drive_tire"] = results["declared"]["before"]["drive_tire"]
     told = head(results, {}, Display("us")).tires
     assert told.startswith("245/70R19.5 throughout: by old and new tires this page means before")
+
+
+def test_a_page_of_one_period_speaks_of_one_set_of_tires(library: str) -> None:
+    """It once asked the reader to compare lines of which one was not drawn."""
+    results = fixture_results.full()
+    kept = copy.deepcopy(results["routes"])
+    results = fixture_results.one_period()
+    for route in kept:
+        route["after"] = None
+        route.get("reversed", {})["after"] = None
+    results["routes"] = kept
+    found = fixture_results.frames(results)
+    found["routes"] = found["routes"].with_columns(
+        pl.lit(None, pl.Float64).alias(c) for c in found["routes"].columns if "after" in c
+    )
+    mountain = sections(results, found, Display("us"))[2]
+    routes = [chart for chart in mountain.charts if chart.key.startswith("route")]
+    assert routes
+    for chart in mountain.charts:
+        if chart.sides and chart.key != "gradeability":  # the fixture's gears hold on both
+            assert chart.shown_sides == ("before",), chart.key
+            assert not re.search(r"both|pair|other tires|new tires", chart.reading), chart.key
+        assert not any("new" in name for name in chart.table.head)
+    assert "both sets" not in " ".join(mountain.lead)
+    key = render(results, found, library=library).split('class="sides"')[1].split("</p>")[0]
+    assert "old tires" in key
+    assert "new tires" not in key
+
+
+def test_a_routes_slowest_point_is_that_of_the_answer() -> None:
+    """To those who hear the chart a standing start was once the slowest point of the climb."""
+    results = fixture_results.full()
+    found = fixture_results.frames(results)
+    for side in ("before", "after"):
+        at = pl.col(f"{side}_speed_mps")
+        found["routes"] = found["routes"].with_columns(
+            pl.when(pl.col("distance_m") == 0).then(1.0).otherwise(at).name.keep()
+        )
+    told = next(
+        chart.alt
+        for chart in sections(results, found, Display("metric"))[2].charts
+        if chart.key == "route-0"
+    )
+    for side, tires in (("before", "old"), ("after", "new")):
+        lowest = results["routes"][0][side]["lowest_speed_kmh"]
+        assert re.search(rf"slowest {lowest:.0f} km/h in gear \d on the {tires} tires", told)
+
+
+def test_thousands_of_cases_set_aside_make_a_short_table() -> None:
+    results = fixture_results.full()
+    lines = pl.DataFrame({"first_line": range(2, 4002)}).with_columns(
+        file=pl.lit("a.csv"), column=pl.lit(""), count=pl.lit(1), reason=pl.lit("long-row")
+    )
+    other = pl.DataFrame({"file": [f"{i}.csv" for i in range(70)]}).with_columns(
+        column=pl.lit(""), first_line=pl.lit(9), count=pl.lit(2), reason=pl.lit("short-row")
+    )
+    frame = pl.concat([other, lines], how="diagonal_relaxed")
+    shown = sections(results, {"set_aside": frame}, Display("us"))[5].tables[-1]
+    assert len(shown.rows) == 60
+    assert shown.head == ("File", "Reason", "First line", "Count")
+    assert shown.rows[0] == ("a.csv", "long row", "2", "4000")
+    assert "11 more rows" in shown.note
+
+
+@pytest.mark.parametrize(
+    ("count", "words"),
+    [
+        (0, ""),
+        (1, "1 question about your files is open, and what hangs on it is not in these answers"),
+        (3, "3 questions about your files are open, and what hangs on them is not in"),
+    ],
+)
+def test_open_questions_are_told_at_the_top(count: int, words: str, library: str) -> None:
+    results = fixture_results.full()
+    results["questions"] = results["questions"][:1] * count
+    page = render(results, {}, library=library)
+    top = page.split('id="answers"')[1].split("<article")[0]
+    assert words in top
+    assert ('href="#warnings"' in top) == bool(count)

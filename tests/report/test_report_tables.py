@@ -70,3 +70,14 @@ def test_sentences_of_the_findings_turn_into_us_units() -> None:
 def test_a_cell_without_a_figure_shows_as_a_dash() -> None:
     shown = table("Trips", ("Trip", "km"), [("a", None), ("b", "2")])
     assert shown.rows == (("a", "-"), ("b", "2"))
+
+
+def test_a_column_without_any_figure_is_left_out() -> None:
+    """A study of one period once had a column of dashes for the other."""
+    shown = table("Gears", ("Gear", "Old", "New", "Share"), [("1", "-", "5", None)] * 2)
+    assert shown.head == ("Gear", "New")
+    assert shown.rows == (("1", "5"),) * 2
+    assert shown.figures == {1}
+    # one figure anywhere keeps it, and the first column names the row
+    kept = table("Gears", ("Gear", "Old"), [("", "-"), ("", "5")])
+    assert kept.head == ("Gear", "Old")
