@@ -16,6 +16,10 @@ CAUTION = (
     "Posted limits, grade signs and the maker's data come first. Brake temperatures and the grip "
     "of the tires are not worked out, and no speed is recommended."
 )
+_PLANNED = (
+    "Next: name the tires planned under [after], drive_tire is enough, and each route is worked "
+    "out on them too."
+)
 _TOLD = 3  # routes in the short answer
 _WORST_FIRST = ("does not suit", "suits with care", "cannot tell yet", "suits")
 
@@ -251,6 +255,8 @@ def _next(results: Results, routes: list[tuple[str, Tree]]) -> str:
         )
     careful = [(name, mind) for name, way in routes if (mind := care(way))]
     parts.extend(f"Mind on {name}: {mind}." for name, mind in careful[:2])
+    if routes and not dig(results, "declared", "after"):
+        parts.append(_PLANNED)
     if len(careful) > 2:
         parts.append(f"What to mind on {len(careful) - 2} more drives is in the report.")
     return " ".join(parts)

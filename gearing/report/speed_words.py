@@ -28,7 +28,7 @@ def speed_answer(results: Results, display: Display) -> Answer:
     if not shown.known:
         where = " on the new tires" if both and before.known else ""
         open_answer = f"{swapped}Cannot tell yet{where}: {clause(shown.why)}."
-        was = f"Before the change: {_times(before)}." if both and before.known else ""
+        was = f"Before the change the odometer factor was {_times(before)}." if where else ""
         step = _to_set(results, display) if both else ""
         return Answer(question, "Cannot tell yet", open_answer, was, step, settled=False)
     assert shown.value is not None
@@ -176,6 +176,10 @@ def _to_set(results: Results, display: Display) -> str:
     told = f"The new tires turn {turns}"
     if by:
         told = f"{by} the new ones turn {turns}{_ends(results, display)}"
+    now = number(dig(results, "speed", "programmed_revolutions_per_km", "now"))
+    if now is not None:
+        works = digits(display.revolutions(now), 0)
+        return f"{told}, and the computer works with {works} now: have it set once they are fitted."
     return (
         f"{told}; what the computer works with now is not known, so whether it must be "
         "reprogrammed stays open."

@@ -199,3 +199,15 @@ def test_many_moments_are_counted_not_listed() -> None:
     lost = tuple(DashReading(at=at + timedelta(hours=i), speed_mps=20.0) for i in range(9))
     (one,) = told(dash=lost)
     assert "and 4 more" in one.text
+
+
+def test_for_tires_only_planned_the_computer_is_known_from_the_old_ones() -> None:
+    """Nothing was driven on them, and what the computer works with was once told as not known."""
+    old = replace(DRIVES, drives=[d for d in DRIVES.drives if d.side == "before"])
+    made = records(old, STUDY)
+    found = find_speed(STUDY, made, trip_figures(STUDY, made))
+    assert found.odometer_factor.after.why == "no log shows driving on them yet"
+    now = found.programmed_revolutions_per_km.now
+    assert now.value == pytest.approx(1000 / WORLD.programmed_m, rel=0.003)
+    assert STUDY.after is not None
+    assert found.programmed_revolutions_per_km.should_be.value == STUDY.after.revolutions_per_km

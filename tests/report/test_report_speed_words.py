@@ -83,7 +83,7 @@ def test_the_old_tires_never_answer_for_the_new() -> None:
     assert "Nothing to reprogram" not in told
     assert "the vehicle goes" not in told
     assert told.startswith("Cannot tell yet on the new tires: no indicated speed is logged.")
-    assert "Before the change: 1.0000" in told
+    assert "Before the change the odometer factor was 1.0000" in told
     # 373.2 turns a km are 600.6 a mile
     assert "The new tires turn 601 revolutions per mile" in told
     assert "whether it must be reprogrammed stays open" in told
@@ -248,3 +248,23 @@ def test_trips_kept_out_as_misfiled_are_told_with_the_answer(count: int, words: 
     certainty = answers(results, "us")[0].certainty
     assert certainty.endswith(words)
     assert ("wrong tires" in certainty) == bool(count)
+
+
+def test_tires_only_planned_are_set_once_they_are_fitted() -> None:
+    """What the computer works with is known from the old tires."""
+    results = full()
+    results["speed"]["odometer_factor"]["after"] = unknown("no log shows driving on them yet")
+    results["speed"]["revolutions_per_km"]["after"]["basis"] = "published"
+    told = three_answers(results, "us")[0]
+    assert "Cannot tell yet on the new tires: no log shows driving on them yet." in told
+    assert "Before the change the odometer factor was 1.0006" in told
+    assert "and the computer works with 628 now: have it set once they are fitted." in told
+    del results["speed"]["programmed_revolutions_per_km"]["now"]
+    assert "stays open" in three_answers(results, "us")[0]
+
+
+def test_routes_before_any_change_ask_for_the_tires_planned() -> None:
+    results = full()
+    assert "[after]" not in three_answers(results, "us")[2]
+    results["declared"]["after"] = None
+    assert "Next: name the tires planned under [after]" in three_answers(results, "us")[2]

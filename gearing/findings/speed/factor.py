@@ -20,9 +20,10 @@ from gearing.statistics.estimate import Estimate, unknown
 from gearing.study.model import Study
 
 NO_RECEIVER = (
-    "no trip of this period has a receiver's speed or position beside the indicated speed: log "
+    "no trip on these tires has a receiver's speed or position beside the indicated speed: log "
     "both, or declare a measured distance"
 )
+NOT_DRIVEN = "no log shows driving on them yet"
 ADVICE = (
     "whether the logged speed is cut or rounded to whole units cannot be told, and the two differ "
     "by half a unit: the interval covers both; ten minutes at three speeds 20 km/h apart settle it"
@@ -82,6 +83,9 @@ def odometer_factor(
     """The period's factor, or a level's; where rounding is unsettled its interval covers both."""
     if (study.before if side == "before" else study.after) is None:
         return unknown(f"the study has no [{side}] period")
+    driven = figures.trips["side"]
+    if not (driven == side).any() and not driven.is_empty():
+        return unknown(NOT_DRIVEN)
     if figures.rounding.of(side).settled:
         pooled = pooled_factor(figures, side, level=level)
         return pooled.estimate() if pooled is not None else unknown(NO_RECEIVER)

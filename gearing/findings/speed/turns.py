@@ -8,6 +8,7 @@ import numpy as np
 
 from gearing.findings.final_drive import pooled_shift
 from gearing.findings.sides import BySide
+from gearing.findings.speed.factor import NOT_DRIVEN
 from gearing.findings.trip_figures import TripFigures
 from gearing.statistics.estimate import Estimate, unknown
 from gearing.study.model import Period, Study
@@ -94,7 +95,10 @@ def _plausible(turns: float | None, period: Period) -> bool:
 
 
 def programmed(study: Study, factor: BySide[Estimate], turns: BySide[Turns]) -> Programmed:
-    """programmed = factor x actual, for factor = true / indicated = programmed / actual turns."""
+    """programmed = factor x actual, for factor = true / indicated = programmed / actual turns.
+
+    Where the new tires are only planned, what the computer uses shows on the old ones.
+    """
     side = "after" if study.after is not None else "before"
     actual, now = turns.of(side), factor.of(side)
     if study.vehicle.speed_source == "front wheels":
@@ -105,6 +109,8 @@ def programmed(study: Study, factor: BySide[Estimate], turns: BySide[Turns]) -> 
         return Programmed(why, why)
     if not actual.estimate.known:
         return Programmed(actual.estimate, actual.estimate)
+    if now.why == NOT_DRIVEN and factor.before.known and turns.before.estimate.known:
+        return Programmed(product(factor.before, turns.before.estimate), actual.estimate)
     if not now.known:
         return Programmed(unknown(now.why or "the odometer factor is not known"), actual.estimate)
     return Programmed(product(now, actual.estimate), actual.estimate)
