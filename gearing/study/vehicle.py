@@ -57,6 +57,12 @@ def read_vehicle(section: Section | None) -> Vehicle:
     )
 
 
+_NO_FIGURES = (
+    "Without the maker's figures, leave [vehicle.engine.retarder] out: what it does not hold back "
+    "is then reckoned to the service brakes."
+)
+
+
 def read_engine(section: Section | None) -> Engine | None:
     """The engine; None too where its torque curve is missing or faulty (which is noted)."""
     if section is None:
@@ -97,7 +103,7 @@ def read_retarder(section: Section | None) -> Retarder | None:
     kind = cast("RetarderKind | None", section.choice("kind", get_args(RetarderKind)))
     section.require("kind", '"compression"')
     shaft = section.choice("shaft", get_args(RetarderShaft))
-    rpm, power = _curve(section, "power", "W", "60 kW", 0, 2e6)
+    rpm, power = _curve(section, "power", "W", "60 kW", 0, 2e6, _NO_FIGURES)
     if kind is None or rpm is None or power is None:
         return None
     usual = "engine" if kind in ("compression", "exhaust") else "output shaft"
@@ -105,13 +111,13 @@ def read_retarder(section: Section | None) -> Retarder | None:
 
 
 def _curve(
-    section: Section, key: str, unit: str, example: str, low: float, high: float
+    section: Section, key: str, unit: str, example: str, low: float, high: float, without: str = ""
 ) -> tuple[tuple[float, ...] | None, tuple[float, ...] | None]:
-    """`rpm`, ascending, and as many quantities under `key`."""
+    """`rpm`, ascending, and as many quantities under `key`; `without`: what to do with neither."""
     rpm = section.numbers("rpm", "[1200, 2400]", 1, 12_000)
     values = section.quantities(key, unit, example, low, high)
-    section.require("rpm", "[1200, 2400]")
-    section.require(key, f'["{example}", "..."]')
+    section.require("rpm", "[1200, 2400]", without)
+    section.require(key, f'["{example}", "..."]', without)
     if rpm is not None and any(b <= a for a, b in itertools.pairwise(rpm)):
         section.fault("study-range", "rpm", "does not rise from one figure to the next.")
         return None, None

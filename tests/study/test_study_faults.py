@@ -85,6 +85,12 @@ CASES = [
     ("idle_rpm = 700", "idle_rpm = 1900\ngoverned_rpm = 1800", "study-syntax", "not TOML here"),
     ('kind = "compression"', 'kind = "compresion"', "study-choice", 'Did you mean "compression"?'),
     ('kind = "compression", ', "", "study-missing", "[vehicle.engine.retarder] has no kind."),
+    (
+        ', power = ["60 kW", "200 hp"] }',
+        " }",
+        "study-missing",
+        "Without the maker's figures, leave [vehicle.engine.retarder] out",
+    ),
     ('["60 kW", "200 hp"]', '["60 kW"]', "study-conflict", "power has 1 figures and rpm has 2"),
     ('drive_tire = "265/70R19.5"', "", "study-missing", "[after] has no drive_tire."),
     (

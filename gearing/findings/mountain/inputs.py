@@ -293,6 +293,10 @@ def _assumptions(
             "retarder power as declared, on top of the engine's own friction: where the maker's "
             "figure holds the friction too, less is to be declared"
         )
+    else:
+        said.append(
+            "retarder power as declared, however long the descent: one that grows hot gives less"
+        )
     if shifts is None:
         said.append("shift points from the torque curve")
     always = "" if declared.retarder is None else "; a retarder that is always on"
