@@ -61,3 +61,26 @@ def pass_profile(
     sine = np.sin(np.arctan(grade))
     altitude = base_m + np.concatenate([[0.0], np.cumsum(sine[:-1] * step_m)])
     return pl.DataFrame({"distance_m": distance, "altitude_m": altitude})
+
+
+# Gear ratios and retarder of an invented tractor with trailer of 80,000 lb.
+TRUCK = {
+    "mass_kg": 36_287.0,
+    "axle_ratio": 3.55,
+    "gear_ratios": (14.80, 10.95, 8.09, 5.97, 4.46, 3.32, 2.45, 1.81, 1.35, 1.00),
+    "converter": False,
+}
+RETARDER_RPM, RETARDER_W = (1200.0, 1500.0, 1800.0, 2100.0), (142e3, 216e3, 298e3, 373e3)
+
+
+def truck(retarder: bool = True) -> dict[str, object]:
+    assert ENGINE.retarder is not None
+    fitted = replace(ENGINE.retarder, rpm=RETARDER_RPM, power_w=RETARDER_W) if retarder else None
+    engine = replace(
+        ENGINE,
+        rpm=(1000, 1200, 1400, 1600, 1800, 2000, 2100),
+        torque_nm=(2100, 2240, 2170, 2010, 1780, 1530, 1400),
+        governed_rpm=2100,
+        retarder=fitted,
+    )
+    return TRUCK | {"engine": engine}
