@@ -146,10 +146,19 @@ def _routes_told(results: Results, display: Display) -> str:
     routes = rows(results, "routes")
     if not routes:
         return _no_route(results)
-    told = [_both_ways(route, display) for route in routes[:_TOLD]]
-    if len(routes) > _TOLD:
-        told.append(f"{len(routes) - _TOLD} more routes are in the report.")
+    worst_first = sorted(routes, key=lambda route: min(_rank(route), _rank(route, "reversed")))
+    told = [_both_ways(route, display) for route in worst_first[:_TOLD]]
+    more = len(routes) - _TOLD
+    if more > 0:
+        told.append("One more route is" if more == 1 else f"{more} more routes are")
+        told[-1] += " in the report."
     return " ".join(told)
+
+
+def _rank(route: Tree, *keys: str) -> int:
+    """Place of a drive's verdict among those worst first; behind all where there is no drive."""
+    way = branch(route, *keys)
+    return _WORST_FIRST.index(verdict(way)) if way else len(_WORST_FIRST)
 
 
 def _no_route(results: Results) -> str:
@@ -253,12 +262,15 @@ def _next(results: Results, routes: list[tuple[str, Tree]]) -> str:
         parts.append(
             f"An axle ratio of {digits(restoring.value, 2)} would bring the old gearing back."
         )
-    careful = [(name, mind) for name, way in routes if (mind := care(way))]
+    worst_first = sorted(routes, key=lambda one: _rank(one[1]))
+    careful = [(name, mind) for name, way in worst_first if (mind := care(way))]
     parts.extend(f"Mind on {name}: {mind}." for name, mind in careful[:2])
     if routes and not dig(results, "declared", "after"):
         parts.append(_PLANNED)
     if len(careful) > 2:
-        parts.append(f"What to mind on {len(careful) - 2} more drives is in the report.")
+        more = len(careful) - 2
+        drives = "one more drive" if more == 1 else f"{more} more drives"
+        parts.append(f"What to mind on {drives} is in the report.")
     return " ".join(parts)
 
 

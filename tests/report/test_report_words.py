@@ -148,6 +148,19 @@ def test_route_lines_tell_each_way() -> None:
     assert route_lines({}, "us") == ["No route judged: the study names none."]
 
 
+def test_of_many_routes_the_worst_are_told() -> None:
+    results = fixture_results.full()
+    fine = results["routes"][1]
+    worst = {**fine, "name": "Quill Gap", "verdict": "does not suit", "care": ["it stalls"]}
+    results["routes"] = [{**fine, "name": f"Road {n}", "care": ["a bend"]} for n in range(3)]
+    results["routes"].append(worst)
+    answer = three_answers(results, "us")[2]
+    assert "Quill Gap: does not suit" in answer
+    assert "Mind on Quill Gap: it stalls." in answer
+    assert "One more route is in the report." in answer
+    assert "What to mind on 2 more drives is in the report." in answer
+
+
 @pytest.mark.parametrize(
     ("value", "low", "high", "words"),
     [
