@@ -347,7 +347,10 @@ def make_records(task: RecordTask) -> list[TripRecord]:
 
 def _make(task: RecordTask, samples: Sequence[Samples], store: Store) -> list[TripRecord]:
     counts = task.counts
-    records = records_of(samples, counts.study, side=counts.side, name=counts.name)
+    headings = {heading for report in task.reports for heading in report.headings}
+    records = records_of(
+        samples, counts.study, side=counts.side, name=counts.name, headings=headings
+    )
     store.put(_records_key(task), pack(records))
     return records
 

@@ -84,8 +84,9 @@ class _Cells:
         return np.bincount(self.line, values).astype(np.float64)
 
 
-def witnesses(records: Sequence[TripRecord]) -> list[Witness]:
-    """All that can tell how records of one recorder, on one grid, were rounded."""
+def witnesses(records: Sequence[TripRecord], spread: float = UNIFORM) -> list[Witness]:
+    """All that can tell how records of one recorder, on one grid, were rounded; `spread` is the
+    variance that whole units add, squared units."""
     step = records[0].grid.step_mps
     # a recorder that draws lines between samples blurs them: only where no other is there
     clear = [record for record in records if not record.grid.drawn]
@@ -96,11 +97,13 @@ def witnesses(records: Sequence[TripRecord]) -> list[Witness]:
     by_gear = _by_gear(engine)
     found = (
         # trips together or each by itself, never both: the rows are the same
-        _witness("engine speed in gear, all trips", by_gear, pl.col("gear"), driveline, step)
+        _witness(
+            "engine speed in gear, all trips", by_gear, pl.col("gear"), driveline, step, spread
+        )
         if _one_setting(by_gear)
-        else _witness("engine speed in gear", engine, each, driveline, step),
-        _count(records, step),
-        _witness("true speed", receiver, each, RECEIVER_DOUBT, step),
+        else _witness("engine speed in gear", engine, each, driveline, step, spread),
+        _count(records, step, spread),
+        _witness("true speed", receiver, each, RECEIVER_DOUBT, step, spread),
     )
     return [witness for witness in found if witness is not None]
 
@@ -121,7 +124,7 @@ def _of_receiver(records: Sequence[TripRecord]) -> pl.DataFrame:
     return _sums(records).filter(pl.col("tooth") < 0).with_columns(pl.col("trip").alias("line"))
 
 
-def met_again(records: Sequence[TripRecord]) -> float:
+def met_again(records: Sequence[TripRecord], spread: float = UNIFORM) -> float:
     """Error of what is hidden on the whole, in units, where trips meet the same places of their
     units: by it they are all off alike, so that no scatter from trip to trip shows it."""
     sums = _of_receiver(records)
@@ -129,7 +132,7 @@ def met_again(records: Sequence[TripRecord]) -> float:
         return 0.0
     cells = _Cells.of(sums)
     step = records[0].grid.step_mps
-    stays = _Stays.of(cells, _fit(cells, step), CUT_OR_ROUNDED)
+    stays = _Stays.of(cells, _fit(cells, step, spread), CUT_OR_ROUNDED)
     share = cells.rows / cells.rows.sum()
     own = stays.chance(share, cells.line).sum()
     return float(np.sqrt(max(stays.chance(share, np.zeros_like(cells.line))[0] - own, 0.0)))
@@ -190,7 +193,7 @@ class _Fits:
     influence: Array
 
 
-def _fit(cells: _Cells, step: float) -> _Fits:
+def _fit(cells: _Cells, step: float, spread: float) -> _Fits:
     """Least squares would tilt a line wherever the two speeds are not taken at one instant, for
     speed returns to its mean; so the slope is the ratio of the two spreads, which does not mind,
     with the spread that whole units add taken off."""
@@ -198,7 +201,7 @@ def _fit(cells: _Cells, step: float) -> _Fits:
     mean_a, mean_g = cells.by_line(cells.looks * cells.a) / n, cells.by_line(cells.g) / n
     off = cells.a - mean_a[cells.line]
     seen = cells.by_line(cells.looks * off**2) / n
-    var_a = np.maximum(seen - UNIFORM, np.maximum(0.25 * seen, 1e-9))
+    var_a = np.maximum(seen - spread, np.maximum(0.25 * seen, 1e-9))
     var_g = np.maximum(cells.by_line(cells.gg) / n - mean_g**2, 1e-12)
     slope = np.sqrt(var_g / var_a)
     both = cells.by_line(cells.g * off) / n
@@ -208,17 +211,17 @@ def _fit(cells: _Cells, step: float) -> _Fits:
     # they differ (what they have in common is for `_Stays`); the rest is noise
     stayed = cells.held / cells.looks
     apart = 1 - stayed + stayed * cells.width(slope[cells.line]) ** 2
-    noise = np.maximum(rest - UNIFORM, LEAST_NOISE**2)[cells.line]
+    noise = np.maximum(rest - spread, LEAST_NOISE**2)[cells.line]
     chance = influence**2 * (UNIFORM * stayed * apart + noise) / cells.looks
     # spread of a receiver's own noise, and how far that of whole units is an even step's, are
     # not known, and tilt the line in their turn
-    tilt = 0.5 * np.hypot((NOISE_MPS / step) ** 2, UNIFORM / 2) / var_a * mean_a
+    tilt = 0.5 * np.hypot((NOISE_MPS / step) ** 2, spread / 2) / var_a * mean_a
     error = np.sqrt(cells.by_line(chance) + tilt**2)
     return _Fits(mean_g / slope - mean_a, error, mean_a, mean_g, influence)
 
 
 def _witness(
-    name: str, sums: pl.DataFrame, line: pl.Expr, doubt: float, step: float
+    name: str, sums: pl.DataFrame, line: pl.Expr, doubt: float, step: float, spread: float
 ) -> Witness | None:
     """All lines pooled."""
     sums = sums.with_columns(line.alias("line"))
@@ -226,7 +229,7 @@ def _witness(
     if sums.height == 0:
         return None
     cells = _Cells.of(sums)
-    fits = _fit(cells, step)
+    fits = _fit(cells, step, spread)
     good = np.isfinite(fits.share) & (fits.error < 2.0) & (np.abs(fits.share) < 3.0)
     if not good.any():
         return None
@@ -237,9 +240,9 @@ def _witness(
     weight = np.where(good, 1 / (fits.error**2 + open_ + doubt**2), 0.0)
     total, lines = weight.sum(), int(good.sum())
     mean = float((weight * shares).sum() / total)
-    spread = float((weight * (shares - mean) ** 2).sum() / max(lines - 1, 1))
+    apart = float((weight * (shares - mean) ** 2).sum() / max(lines - 1, 1))
     weight /= total
-    chance = (weight**2 * (fits.error**2 + doubt**2))[good].sum() * max(spread, 1.0)
+    chance = (weight**2 * (fits.error**2 + doubt**2))[good].sum() * max(apart, 1.0)
     pull = weight[cells.line] * fits.influence
     chance += stays.chance(pull, np.zeros_like(cells.line))[0]
     return Witness(name, mean, float(np.sqrt(chance)), doubt)
@@ -265,7 +268,7 @@ class _Stays:
         place, width = cells.held_g / cells.held / slope - cells.a, cells.width(slope)
         wave = np.arange(1, WAVES + 1)[:, None]
         waves = np.exp(2j * np.pi * wave * place) * np.sinc(wave * width)
-        return cls(cells.a.astype(np.int64), waves * cells.held / cells.looks)
+        return cls(np.round(cells.a).astype(np.int64), waves * cells.held / cells.looks)
 
     def chance(self, pull: Array, group: Indices) -> Array:
         """Variance of the sum of what all values hide, each times `pull`, in each group."""
@@ -286,7 +289,7 @@ class _Stays:
         return np.asarray(found * (UNIFORM / total))
 
 
-def _count(records: Sequence[TripRecord], step: float) -> Witness | None:
+def _count(records: Sequence[TripRecord], step: float, spread: float) -> Witness | None:
     """Distance counted against indicated speed summed over the whole of each trip."""
     share, error, trips = [], [], []
     for i, record in enumerate(records):
@@ -307,7 +310,7 @@ def _count(records: Sequence[TripRecord], step: float) -> Witness | None:
     if sums["line"].n_unique() < len(trips):
         return None
     cells = _Cells.of(sums)
-    fits = _fit(cells, step)
+    fits = _fit(cells, step, spread)
     weight = 1 / np.array(error) ** 2
     weight /= weight.sum()
     mean = float(weight @ share)

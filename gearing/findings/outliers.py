@@ -109,12 +109,15 @@ def _series(table: pl.DataFrame) -> list[_Series]:
     way_error = table["way_error"].to_numpy()
     # trips whose distance is told alike share its error, and are compared without it
     apart = way_error - way_error.min(initial=np.inf)
+    # so with a rounding that is not settled, but against a recorder whose speeds need none
+    ends = (table["odometer_factor_cut"] / table["odometer_factor_rounded"]).log().abs() / 2
+    unsettled = ends.fill_null(0.0).to_numpy() * (ends.min() == 0)
     factor, factor_error, shift, shift_error = (
         table[name].to_numpy()
         for name in ("odometer_factor", "odometer_factor_se", "shift", "shift_se")
     )
     return [
-        _Series("factor", np.log(factor), np.hypot(factor_error, apart)),
+        _Series("factor", np.log(factor), np.hypot(factor_error, np.hypot(apart, unsettled))),
         _Series("shift", shift, np.hypot(shift_error, apart)),
     ]
 

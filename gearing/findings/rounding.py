@@ -9,16 +9,22 @@ which a tire that grows with speed can mislead.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from gearing.findings.hidden_share import RECEIVER_DOUBT, Witness, met_again, together, witnesses
-from gearing.findings.made_miles import Ways, ways_of
+from gearing.findings.hidden_share import (
+    RECEIVER_DOUBT,
+    UNIFORM,
+    Witness,
+    met_again,
+    together,
+    witnesses,
+)
+from gearing.findings.made_miles import ONCE, SPREAD_OF_KMH, Ways, of_kmh, off_whole, ways_of
 from gearing.findings.sides import BySide, by_side
 from gearing.statistics.estimate import NORMAL_95
 from gearing.trips.record import TripRecord
-from gearing.trips.rounding import Grid
 
 DECIDED = np.log(200.0)
 LARGEST_MISFIT = 4.0  # in errors squared
@@ -68,20 +74,21 @@ class Roundings:
 def settle_roundings(records: Sequence[TripRecord]) -> Roundings:
     """Of both periods together: an owner's recorder is the same before and after, unless each
     period by itself is sure of the other way. Whole miles are another recorder's than whole
-    kilometres; those times a correction are not."""
+    kilometres; those times a correction are not. So are logs with other headings."""
     groups: dict[bool, list[TripRecord]] = {}
     for record in records:
         if record.grid.unit is not None:
             groups.setdefault(record.grid.unit == "mph", []).append(record)
     trips: dict[str, Rounding] = {}
-    for some in groups.values():
+    for some in (one for group in groups.values() for one in _by_recorder(group)):
         ways = ways_of(some)
-        for same in _alike(some, ways):
+        made = [replace(record, lines=of_kmh(record.lines, ways)) for record in some]
+        for same in _alike(made, ways):
             seen = _surest(same, ways)
             for side in ("before", "after"):
                 own = [record for record in same if record.side == side]
-                alike = met_again(own) if own else 0.0
-                trips |= {record.name: _rounding(record.grid, seen, alike, ways) for record in own}
+                alike = met_again(own, _spread(ways)) if own else 0.0
+                trips |= {record.name: _rounding(record, seen, alike, ways) for record in own}
 
     def main(side: str) -> Rounding:
         """The widest that any trip of the side has: one unsettled leaves the side so."""
@@ -89,6 +96,15 @@ def settle_roundings(records: Sequence[TripRecord]) -> Roundings:
         return max(found, key=lambda q: (q.high_mps - q.low_mps, q.hidden_mps), default=NONE)
 
     return Roundings(trips, by_side(main))
+
+
+def _by_recorder(records: list[TripRecord]) -> list[list[TripRecord]]:
+    """Trips apart by recorder: by their headings, but that a column more or less makes none."""
+    found: dict[frozenset[str], list[TripRecord]] = {}
+    for record in sorted(records, key=lambda record: -len(record.headings)):
+        whole = next((one for one in found if record.headings <= one), record.headings)
+        found.setdefault(whole, []).append(record)
+    return list(found.values())
 
 
 def _alike(records: list[TripRecord], ways: Ways) -> list[list[TripRecord]]:
@@ -100,8 +116,12 @@ def _alike(records: list[TripRecord], ways: Ways) -> list[list[TripRecord]]:
     return sides if min(odds) < -DECIDED and max(odds) > DECIDED else [records]
 
 
+def _spread(ways: Ways) -> float:
+    return UNIFORM * (1.0 if ways == ONCE else SPREAD_OF_KMH)
+
+
 def _surest(same: Sequence[TripRecord], ways: Ways) -> Witness | None:
-    found = witnesses(same)
+    found = witnesses(same, _spread(ways))
     if not found:
         return None
     # one that fits neither way is wrong about something else
@@ -115,17 +135,18 @@ def _agree(one: Witness, other: Witness) -> bool:
     return abs(one.share - other.share) <= LARGEST_APART * float(np.hypot(one.error, other.error))
 
 
-def _rounding(grid: Grid, seen: Witness | None, alike: float, ways: Ways) -> Rounding:
-    """What the share of a unit seen comes to on a grid; `alike` is the error of a unit that all
-    trips of the period have in common."""
+def _rounding(record: TripRecord, seen: Witness | None, alike: float, ways: Ways) -> Rounding:
+    """What the share of a unit seen comes to on a trip's grid; `alike` is the error of a unit that
+    all trips of the period have in common."""
+    grid, off = record.grid, off_whole(record.lines)
     share = seen.share if seen else None
     name = seen.name if seen else None
-    least, most = (grid.step_mps * way for way in ways)
+    least, most = (grid.step_mps * (way + off) for way in ways)
     odds = _odds(seen, ways)
     if odds > DECIDED:
         return Rounding("cut", grid.unit, most, most, most, share, name)
     if odds < -DECIDED:
-        kind = "cut" if least else "rounded"
+        kind = "cut" if ways[0] else "rounded"
         return Rounding(kind, grid.unit, least, least, least, share, name)
     likely = float(1 / (1 + np.exp(-odds)))
     wider = NORMAL_95 * alike * grid.step_mps

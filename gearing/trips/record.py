@@ -1,6 +1,6 @@
 """What is kept of one trip once its samples are let go: small, frozen, picklable.
 
-    records_of(readings, study, *, side=None, name=None) -> list[TripRecord]
+    records_of(readings, study, *, side=None, name=None, headings=()) -> list[TripRecord]
 
 takes the one or several files of one recording (as grouped by `gearing.trips.join`) and gives
 one record per trip in it. Everything later (per-trip table, findings, road steps) is made from
@@ -9,8 +9,8 @@ records alone, so memory grows with the road driven and not with the rows read.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from pathlib import PurePath
 from typing import TYPE_CHECKING
@@ -51,6 +51,7 @@ class TripRecord:
     `indicated_m` and the sums in `blocks` and `by_speed` are of the logged channel as it is,
     rounding still in; `indicated_s` is the time it was above zero, so that an undone rounding of
     q m/s adds q x `indicated_s`.
+    `headings` of its files, which tell one recorder's logs from another's.
     `blocks`: rows of five minutes fit for the odometer factor: `block`, `time_s`, `changes` (of
     the indicated speed from row to row), `true_m`, `indicated_m`, `weight` (seconds, less where
     HDOP is poor; the distances are weighted alike).
@@ -94,6 +95,7 @@ class TripRecord:
     shown: tuple[Shown, ...]
     steps: pl.DataFrame
     problems: tuple[Problem, ...]
+    headings: frozenset[str] = frozenset()
 
     @property
     def has_receiver(self) -> bool:
@@ -114,6 +116,7 @@ def records_of(
     *,
     side: Side | None = None,
     name: str | None = None,
+    headings: Iterable[str] = (),
 ) -> list[TripRecord]:
     """One record for each trip in one recording.
 
@@ -125,6 +128,8 @@ def records_of(
         which period the files were filed under; None: by the date `[after] from`.
     name
         of the trips, `-2`, `-3` added where the recording is split; None: the first file's stem.
+    headings
+        of all the files.
     """
     base = name or stem(readings[0].file)
     files = tuple(reading.file for reading in readings)
@@ -142,7 +147,8 @@ def records_of(
                 problems=problems,
             )
             if trip.motion.height >= LEAST_ROWS:
-                found.append(record_of(trip, study, side or _side_by_date(trip, study)))
+                record = record_of(trip, study, side or _side_by_date(trip, study))
+                found.append(replace(record, headings=frozenset(headings)))
     return found
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import numpy as np
+import polars as pl
 import pytest
 
 from gearing.findings.made_miles import (
@@ -17,6 +18,7 @@ from gearing.findings.made_miles import (
     ROUNDED_OF_KMH,
     Array,
     Ways,
+    of_kmh,
     ways_by_rows,
 )
 
@@ -61,3 +63,16 @@ def test_little_to_go_by_is_taken_as_made_at_once(name: str) -> None:
     make, _ = MADE[name]
     assert _ways(make(_drive(1, 300))) == ONCE
     assert _ways(make(np.full(5000, 88.4))) == ONCE
+
+
+@pytest.mark.parametrize("name", [name for name, (_, ways) in MADE.items() if ways != ONCE])
+def test_where_its_km_h_lie_a_value_hides_the_same_as_any_other(name: str) -> None:
+    make, ways = MADE[name]
+    kmh = np.random.default_rng(7).uniform(30, 110, 400_000)
+    miles = make(kmh)
+    whole = np.unique(miles)[1:-1]
+    centred = of_kmh(pl.DataFrame({"whole": whole.astype(np.int32)}), ways)["whole"].to_numpy()
+    hidden = [float(np.mean(kmh[miles == value])) * MPH for value in whole] - centred
+    assert np.ptp(hidden) < 0.02
+    assert np.ptp(hidden + centred - whole) > 0.3  # whole miles themselves do not
+    assert min(abs(np.mean(hidden) - way) for way in ways) < 0.005
