@@ -233,12 +233,14 @@ def _brakes(way: Tree) -> str:
     """The service brakes' work on the way down, where there is any to speak of."""
     before = number(dig(way, "before", "descent", "brake_kwh"))
     after = number(dig(way, "after", "descent", "brake_kwh"))
-    if before is None or after is None:
+    if after is None:
         return ""
     most = number(dig(way, "after", "spread", "brake_kwh", "high")) or 0.0
-    if max(before, after, most) < 0.05:
+    if max(before or 0.0, after, most) < 0.05:
         return ""
     was, now = brake_work(branch(way, "before")), brake_work(branch(way, "after"))
+    if before is None:
+        return f"the brakes take {now} kWh"
     if was == now:
         return f"the brakes take {now} kWh, as before"
     return f"the brakes take {was} kWh before, {now} kWh after"

@@ -115,6 +115,8 @@ class _Drive:
         self.altitude = np.stack([road.altitude_m for road in roads], axis=1)
         self.target = np.stack([road.target_mps for road in roads], axis=1)
         self.stop_s = np.stack([road.stop_s for road in roads], axis=1)
+        top = self.gears.rpm_per_mps[self.gears.offset + self.gears.count - 1]
+        self.fastest = powertrain.engine.governed_rpm / top
         self._set_air()
         self._set_state()
 
@@ -210,7 +212,9 @@ class _Drive:
         return wanted
 
     def _target(self, edge: int) -> Array:
-        target: Array = self.target[edge][self.which] * self.lanes.speed_factor
+        """The speed this driver seeks there [m/s]: none that turns the engine over governed."""
+        wanted = self.target[edge][self.which] * self.lanes.speed_factor
+        target: Array = np.minimum(wanted, self.fastest)
         return target
 
     def _choose(self, piece: int, middle: Array, wanted: Array, resisting: Array) -> _Chosen:

@@ -148,6 +148,12 @@ def test_route_lines_tell_each_way() -> None:
     assert route_lines({}, "us") == ["No route judged: the study names none."]
 
 
+def test_the_brakes_are_told_of_new_tires_alone() -> None:
+    results = fixture_results.full()
+    del results["routes"][0]["before"]
+    assert "the brakes take 3.6 (1.8 to 8.2) kWh" in route_lines(results, "us")[0]
+
+
 def test_of_many_routes_the_worst_are_told() -> None:
     results = fixture_results.full()
     fine = results["routes"][1]

@@ -210,6 +210,14 @@ def test_what_the_gear_left_in_does_not_hold_falls_to_the_brakes() -> None:
     assert run.service_brake_n[-1, 1] > 500
 
 
+def test_no_hill_turns_the_engine_over_governed_speed() -> None:
+    # wanted is more than the top gear gives at 2,500 rpm: 2500 / 60 / (0.391 x 4.88 x 0.64) m/s
+    road = make_road(np.array([0.0, 9000.0]), np.array([720.0, 0.0]), 45.0)
+    run = drive(bus(), lanes(2, speed_factor=[1.0, 1.05]), [road])
+    assert run.speed_mps.max() == pytest.approx(2500 / 60 / (0.391 * 4.88 * 0.64), rel=1e-3)
+    assert run.engine_rpm[-1] == pytest.approx(2500, rel=1e-3)
+
+
 def test_stalls_where_no_gear_climbs() -> None:
     road = make_road(np.array([0.0, 200.0, 3000.0]), np.array([0.0, 0.0, 1300.0]), 20.0)
     run = drive(bus(), lanes(2, torque_factor=[0.3, 1.0]), [road])

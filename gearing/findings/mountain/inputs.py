@@ -295,7 +295,8 @@ def _assumptions(
         )
     else:
         said.append(
-            "retarder power as declared, however long the descent: one that grows hot gives less"
+            "a retarder on the output shaft, its power as declared however long the descent: one "
+            "that grows hot gives less"
         )
     if shifts is None:
         said.append("shift points from the torque curve")
