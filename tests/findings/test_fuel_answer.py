@@ -1,6 +1,7 @@
 """The whole fuel answer on invented studies (tests/simulation/fuel_world.py): what it must do."""
 
 import math
+import re
 from dataclasses import replace
 from datetime import timedelta
 
@@ -336,3 +337,20 @@ def test_a_change_no_tires_can_make_is_no_answer(world: World, wrong: str) -> No
     assert not found.change_percent.adjusted.known
     assert not found.change_percent.matched.known
     assert "tires alone cannot do" in found.verdict_why
+
+
+def test_a_driver_who_sets_off_more_gently_is_told_and_doubted(found: FuelFinding) -> None:
+    """What the hand on the pedal does to the engine is no part of the road's work."""
+    changed = make_world(replace(SMALL, gentler=0.3), 3)
+    gentler = answer(changed)
+    told = {w.code: w.text for w in gentler.warnings}
+    percent = re.search(r"gained (\d+) % more gently", told["acceleration-differs"])
+    assert percent is not None
+    assert int(percent[1]) == pytest.approx(30, abs=4)
+    assert "acceleration-differs" not in {w.code for w in found.warnings}
+    adjusted = gentler.change_percent.adjusted
+    assert adjusted.low is not None
+    assert adjusted.high is not None
+    assert adjusted.low < changed.truth_percent < adjusted.high
+    # at 0.07 points a percent, whatever else is left open
+    assert adjusted.high - adjusted.low > 2 * 1.96 * 0.07 * 26

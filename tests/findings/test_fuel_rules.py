@@ -17,6 +17,7 @@ SIDE = SideFacts(
     temperature_low_c=6.0,
     temperature_high_c=18.0,
     course_share=0.05,
+    acceleration_mps2=0.2,
     regeneration_share=0.0,
     towing_days=0,
     load_days=0,
@@ -53,6 +54,10 @@ EDGES = {
     "speeds-differ": (
         {"after": amount(mean_speed_kmh=77.2)},
         {"after": amount(mean_speed_kmh=77.3)},
+    ),
+    "acceleration-differs": (
+        {"after": replace(SIDE, acceleration_mps2=0.181)},
+        {"after": replace(SIDE, acceleration_mps2=0.179)},
     ),
     "weight-unknown": ({}, {"study": replace(STUDY, vehicle=Vehicle(fuel="diesel"))}),
     "weight-differs": (

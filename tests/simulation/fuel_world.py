@@ -41,6 +41,7 @@ class Cell:
     changed: bool = True
     drag_declared: bool = True
     road_km: float = 20.0
+    gentler: float = 0.0  # share by which the driver speeds up and brakes less hard after
     claim: float = -4.0
     temperature_known: bool = True
 
@@ -220,11 +221,12 @@ def _speed(
             target[day, at] = 2.5
             stopped[day, at] = g.exponential(25.0)
     target[:, 0] = target[:, -1] = 2.0
+    hand = 1 - cell.gentler * side
     square = target**2
     for i in range(1, n):
-        square[:, i] = np.minimum(square[:, i], square[:, i - 1] + 2 * 0.45 * SUB_M)
+        square[:, i] = np.minimum(square[:, i], square[:, i - 1] + 2 * 0.45 * hand * SUB_M)
     for i in range(n - 2, -1, -1):
-        square[:, i] = np.minimum(square[:, i], square[:, i + 1] + 2 * 0.7 * SUB_M)
+        square[:, i] = np.minimum(square[:, i], square[:, i + 1] + 2 * 0.7 * hand * SUB_M)
     return np.sqrt(square), stopped
 
 

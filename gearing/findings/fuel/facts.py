@@ -31,6 +31,7 @@ _OF_DAYS = (
 class SideFacts:
     """One side. Temperatures [degC] and speeds [m/s] weighted by distance; `course_share` is
     0 where every road was driven both ways and 1 where all driving went one way;
+    `acceleration_mps2` how hard speed is gained, on the middle day, however often that is;
     `regeneration_share` of the time; `driven_km` of all road logged, with fuel or without;
     `towing_days` and `load_days` of the days compared."""
 
@@ -39,6 +40,7 @@ class SideFacts:
     temperature_low_c: float | None
     temperature_high_c: float | None
     course_share: float
+    acceleration_mps2: float | None
     regeneration_share: float
     towing_days: int
     load_days: int
@@ -57,6 +59,12 @@ class Facts:
     @property
     def fewest_days(self) -> int:
         return min(self.before.amount.days, self.after.amount.days)
+
+    @property
+    def harder_percent(self) -> float:
+        """How much harder speed is gained after the change; negative is gentler, 0 not known."""
+        before, after = self.before.acceleration_mps2, self.after.acceleration_mps2
+        return 100 * (after / before - 1) if before and after else 0.0
 
 
 def day_frame(joined: pl.DataFrame) -> pl.DataFrame:
@@ -137,12 +145,13 @@ def side_facts(
     steps = joined.select(
         "side", "local_day", "start_s", "duration_s", "regeneration_s", "distance_m"
     ).filter(pl.col("side") == side)
-    low = high = middle = None
+    low = high = middle = acceleration = None
     course = 0.0
     if rows is not None:
         k = rows.after == float(after)
         if k.any():
             course = _one_way_share(rows, k)
+            acceleration = _acceleration(rows, k)
             k = k & np.isfinite(rows.temperature_c)
         if k.any():
             low, high = (float(q) for q in np.quantile(rows.temperature_c[k], [0.1, 0.9]))
@@ -155,6 +164,7 @@ def side_facts(
         low,
         high,
         course,
+        acceleration,
         _sum(steps, "regeneration_s") / duration,
         _days_with([load for load in study.loads if load.towing], compared),
         _days_with([load for load in study.loads if load.mass_kg is not None], compared),
@@ -180,6 +190,16 @@ def _one_way_share(rows: Rows, kept: Array) -> float:
     north = sum_by(day, weight * rows.north[kept], n)
     driven = way > 0
     return float(np.mean(np.hypot(east[driven], north[driven]) / way[driven]))
+
+
+def _acceleration(rows: Rows, kept: Array) -> float | None:
+    """Mean of what is gained on the way [m/s2], the harder counting for more; median of days, for
+    one wrong speed may spoil a day."""
+    way, day = rows.distance_m[kept], rows.day[kept]
+    gained = np.maximum(rows.end_square[kept] - rows.start_square[kept], 0.0) / (2 * way)
+    once, twice = (sum_by(day, way * gained**power, len(rows.days)) for power in (1, 2))
+    moved = once > 0
+    return float(np.median(twice[moved] / once[moved])) if moved.any() else None
 
 
 def both_sides(facts: Facts) -> BySide[Amount]:

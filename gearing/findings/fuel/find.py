@@ -122,8 +122,9 @@ def find_fuel(
     by_dash = change_of(
         compared.indicated, why_not(days, "indicated_m", no_days), "indicated distance"
     )
-    matched, adjusted = (
-        one.widened(doubt) for one in (compared.matched, compared.adjusted_estimate)
+    matched = compared.matched.widened(doubt)
+    adjusted = compared.adjusted_estimate.widened(
+        math.hypot(doubt, rules.acceleration_doubt(facts))
     )
     beyond = rules.implausible(adjusted if adjusted.known else matched)
     if beyond is not None:
