@@ -16,9 +16,10 @@ from gearing.logs.assign import Candidate, ask_unit, assign, candidates, rule_li
 from gearing.logs.channels import seen_range
 from gearing.logs.evidence import unit_by_size
 from gearing.logs.fillup_rows import as_odometer, fuel_only, in_stops, once
-from gearing.logs.headings import COMPANION_UNITS, dimensions_of, short_name
+from gearing.logs.headings import COMPANION_UNITS, dimensions_of, short_name, unit_for
 from gearing.logs.ledger import Ledger
 from gearing.logs.moments import read_moments, rises
+from gearing.logs.profile_rows import climbed, runs_on
 from gearing.logs.reasons import problem
 from gearing.logs.samples import Context
 from gearing.logs.table import Table, read_tables
@@ -59,7 +60,6 @@ MOST_OUT_OF_STEP = 0.25  # of the odometer's readings; more is another odometer
 LEAST_OF_OWN_TIME = 0.5  # of the rows of a weather file
 LEAST_STEPS = 3  # to know how far a tank usually goes
 FARTHEST = 20.0  # times the usual, and no tank goes so far
-_RISE_M_PER_KM_PERCENT = 10.0  # a grade of 1 % climbs 10 m a km
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,14 +160,12 @@ def read_profile(path: Path, rules: tuple[ColumnRule, ...] = ()) -> Companion:
     )
     if "distance_m" not in frame.columns:
         return _companion(_no_rows(_PROFILE, timed=False), read.ledger)
+    if not runs_on(frame["distance_m"]):
+        back = problem("distance-back-and-forth", file=path.name)
+        return Companion(_no_rows(_PROFILE, timed=False), (back,))
     frame = frame.filter(pl.col("distance_m").is_not_null()).sort("distance_m")
     if "altitude_m" not in frame.columns and "grade_percent" in frame.columns:
-        # a grade holds to the next point; the last point needs none, any other without is none
-        last = pl.int_range(pl.len()) == pl.len() - 1
-        frame = frame.filter(pl.col("grade_percent").is_not_null() | last)
-        step_km = pl.col("distance_m").diff().fill_null(0.0) / 1000
-        rise = step_km * pl.col("grade_percent").shift(1).fill_null(0.0) * _RISE_M_PER_KM_PERCENT
-        frame = frame.with_columns(rise.cum_sum().alias("altitude_m"))
+        frame = climbed(frame)
     if "altitude_m" not in frame.columns:
         return _companion(_no_rows(_PROFILE, timed=False), read.ledger)
     keep = [n for n in _PROFILE if n in frame.columns]
@@ -323,7 +321,8 @@ def _values(
         cells = cells.str.strip_chars().str.to_lowercase().replace(_PARTIAL)
     numbers = to_flags(cells) if name in _FLAGS else to_numbers(cells, decimal)
     own = QUANTITIES[name].unit if name in QUANTITIES else COMPANION_UNITS[name]
-    unit = c.unit or numbers.unit or unit_by_size(name, numbers.values)
+    behind = unit_for(name, numbers.unit or "")
+    unit = c.unit or (behind.name if behind else None) or unit_by_size(name, numbers.values)
     if unit is not None and unit in BY_NAME and BY_NAME[unit].dimension in dimensions_of(name):
         pass
     elif own in ("-", "deg", "%", "s") and not (name == "grade_percent" and c.unit_text):

@@ -53,6 +53,13 @@ _FILES = (
         "the file holds no records",
         "Take it off the list, or look whether the recorder ran.",
     ),
+    Reason(
+        "distance-back-and-forth",
+        _E,
+        "the distance runs back and forth from row to row",
+        "Give each point's distance from the beginning of the road, in order; not the length of "
+        "each stretch.",
+    ),
     Reason("damaged-xml", _E, "the XML cannot be read", "Export the track again as GPX 1.1."),
     Reason(
         "reader-fault",

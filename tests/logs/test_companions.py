@@ -121,6 +121,27 @@ def test_a_grade_in_a_unit_not_known_is_asked_for(tmp_path: Path, unit: str) -> 
     assert any(unit in str(one) for one in read.problems)
 
 
+def test_degrees_behind_the_numbers_are_no_percent(tmp_path: Path) -> None:
+    path = _file(tmp_path, "distance [m],grade\n0,3.434°\n1000,-2.862°\n2000,0.0°\n")
+    assert read_profile(path).frame["altitude_m"].to_list() == pytest.approx([0, 60, 10], abs=0.1)
+
+
+@pytest.mark.parametrize(
+    "rows",
+    ["2,0\n5,6\n6,-7\n2,0\n", "0,6\n5,0\n10,-7\n5,7\n0,0\n"],
+    ids=["lengths of stretches", "out and back"],
+)
+def test_distances_that_run_back_are_not_put_in_order(tmp_path: Path, rows: str) -> None:
+    read = read_profile(_file(tmp_path, "distance [km],grade [%]\n" + rows))
+    assert read.frame.is_empty()
+    assert [one.code for one in read.problems] == ["distance-back-and-forth"]
+
+
+def test_a_road_written_from_its_far_end_is_the_same_road(tmp_path: Path) -> None:
+    path = _file(tmp_path, "distance [km],elevation [m]\n10,380\n5,800\n5.1,800\n0,500\n")
+    assert read_profile(path).frame["altitude_m"].to_list() == [500, 800, 800, 380]
+
+
 def test_a_profile_without_a_grade_somewhere_has_no_point_there(tmp_path: Path) -> None:
     path = _file(tmp_path, "distance [m],grade [%]\n0,6\n500,\n1000,n/a\n1500,-5\n2500,\n")
     frame = read_profile(path).frame
