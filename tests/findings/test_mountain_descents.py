@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -107,6 +108,23 @@ def test_no_long_steep_descent_at_highway_speed_is_called_suited(
     # uphill nothing is asked of the brakes
     assert isinstance(route.reversed, RouteWay)
     assert not any("descent" in words for words in route.reversed.care)
+
+
+def test_full_stops_are_those_from_the_speed_of_most_of_the_descent() -> None:
+    # posted: 30 m/s up to the brow, 15 m/s down the hill; a stop from 30 is four from 15
+    road = descent(0.07).with_columns(
+        speed_limit_mps=pl.when(pl.col("distance_m") > 2100).then(15.0).otherwise(30.0)
+    )
+    one = study(**truck(retarder=False))
+    finding = find_mountain(
+        replace(one, routes=(replace(one.routes[0], target_speed_mps=None),)),
+        profiles={"pass": road},
+        revolutions_per_km=turns(319.0, 322.0),
+        draws=60,
+    )
+    (words,) = [words for words in finding.routes[0].care if "full stops" in words]
+    kwh, stops = (float(re.findall(rf"([\d.]+) {unit}", words)[-1]) for unit in ("kWh", "full"))
+    assert kwh / stops == pytest.approx(36_287 * 15**2 / 2 / 3.6e6, rel=0.06)
 
 
 def test_a_descent_no_gear_holds_is_told_though_none_did_before() -> None:

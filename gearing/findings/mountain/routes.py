@@ -257,7 +257,8 @@ def _hardest(way: Way, driven: Driven, mass_kg: Array) -> Braking | None:
             continue
         rows, edges = slice(one.first, one.last + 1), slice(one.first, one.last + 2)
         work = (driven.service_brake_n[rows] * road.step_m[rows, None]).sum(axis=0)
-        stops = work / (mass_kg * road.limit_mps[edges].max() ** 2 / 2)
+        # most of it is driven at the middle speed; a faster limit at its brow is no measure
+        stops = work / (mass_kg * np.median(road.limit_mps[edges]) ** 2 / 2)
         most, kwh = np.quantile([stops, work / JOULE_PER_KWH], 1 - CARE_SHARE, axis=1)
         low, high = road.edge_m[one.first] / 1000, road.edge_m[one.last + 1] / 1000
         found.append(Braking(float(low), float(high), float(kwh), float(most)))
