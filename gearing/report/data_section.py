@@ -187,7 +187,7 @@ def _counts(results: Tree, key: str, caption: str, unit: str) -> Table:
 def _set_aside_table(frame: pl.DataFrame | None) -> Table:
     if frame is None or frame.is_empty():
         return table("Cases", (), ())
-    like = [name for name in ("file", "column", "reason") if name in frame.columns]
+    like = [name for name in ("file", "reason", "column") if name in frame.columns]
     line = [pl.col("first_line").min()] if {"file", "first_line"} <= set(frame.columns) else []
     shown = (
         frame.group_by(like, maintain_order=True)

@@ -133,15 +133,18 @@ def weather_words(
     if facts.weather_covered < COVERED_LEAST:
         return f"{no_weather}; {ours}"
     assert adjusted.held_out_otherwise is not None
-    errors = f"{100 * adjusted.held_out:.2f} against {100 * adjusted.held_out_otherwise:.2f} %"
-    if adjusted.file_wind:
-        used = (
-            "the weather file's wind, brought down to the vehicle's height, is the start: a day "
-            f"held out is missed by {errors} without it"
-        )
-    else:
-        used = f"the weather file's wind is left out: a day held out is missed by {errors} with it"
-    return f"{used}; {_balance(rows, facts)}; {ours}"
+    ours_missed, other_missed = adjusted.held_out, adjusted.held_out_otherwise
+    missed = (ours_missed, other_missed) if adjusted.file_wind else (other_missed, ours_missed)
+    errors = (
+        f"with it a day held out of the fit is missed by {100 * missed[0]:.2f} %, without it by "
+        f"{100 * missed[1]:.2f} %"
+    )
+    used = (
+        "the weather file's wind, brought down to the vehicle's height, is the start"
+        if adjusted.file_wind
+        else "the weather file's wind is left out, since days are foretold no better with it"
+    )
+    return f"{used}: {errors}; {_balance(rows, facts)}; {ours}"
 
 
 def _balance(rows: Rows, facts: Facts) -> str:
