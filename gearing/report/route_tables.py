@@ -95,6 +95,7 @@ def descent_table(results: Tree, display: Display) -> Table:
                     else _with_spread(held, branch(down, "held_spread_kmh"), display),
                     brake_work(branch(route, side)),
                     percent_of(number(down.get("brake_share"))),
+                    plain(number(down.get("retarder_kwh")) or None, 1),
                 )
             )
     return table(
@@ -107,6 +108,7 @@ def descent_table(results: Tree, display: Display) -> Table:
             f"Speed held there [{display.speed_unit}]",
             "Work of the service brakes [kWh]",
             "Their share",
+            "Work of the retarder [kWh]",
         ),
         cells,
         words=2,
@@ -117,8 +119,8 @@ def descent_table(results: Tree, display: Display) -> Table:
             "that speed. The work of the brakes is that at the speed wanted, not at the speed "
             "held: the mean of the cases drawn and the range of 95 % of them. In half of them the "
             "driver changes down in time, in half the gear stays as on the level and the brakes do "
-            "the rest. A retarder that is off or fades leaves its part to the brakes too, beyond "
-            "that range."
+            "the rest. A retarder that is off leaves its work to the brakes too, beyond that "
+            "range, and one that fades a part of it."
         ),
     )
 

@@ -47,7 +47,8 @@ class Run:
     """What the lanes did. Histories have shape (k, n), totals (n,). Energies in J.
 
     `speed_mps`, `gear` (from 1), `engine_rpm` and `load` (share of full load; negative where
-    the engine brakes) are those over each piece; the energies are at the wheels.
+    the engine brakes) are those over each piece; the energies are at the wheels. `retarder_j` is
+    part of `engine_brake_j`.
     """
 
     seconds: Array
@@ -63,6 +64,7 @@ class Run:
     stalled: NDArray[np.bool_]
     drive_j: Array
     engine_brake_j: Array
+    retarder_j: Array
     service_brake_j: Array
     air_j: Array
     rolling_j: Array

@@ -49,7 +49,19 @@ FAN_LOAD = 0.9
 FAN_AFTER_S = 90.0
 FULL_LOAD_SHARE = 0.98
 _CRAWL_ENERGY = CRAWL_MPS**2 / 2
-_BOOKS = ("s", "l", "full_s", "drive", "engine", "service", "air", "roll", "grade", "kinetic")
+_BOOKS = (
+    "s",
+    "l",
+    "full_s",
+    "drive",
+    "engine",
+    "retarder",
+    "service",
+    "air",
+    "roll",
+    "grade",
+    "kinetic",
+)
 
 
 def drive(powertrain: Powertrain, lanes: Lanes, roads: Sequence[Road]) -> Run:
@@ -87,6 +99,7 @@ class _Chosen:
     gear: NDArray[np.int64]
     change: NDArray[np.int64]
     full_n: Array
+    friction_n: Array
     braking_n: Array
     index: NDArray[np.int64]
 
@@ -176,6 +189,7 @@ class _Drive:
             stalled=self.stalled,
             drive_j=books["drive"],
             engine_brake_j=books["engine"],
+            retarder_j=books["retarder"],
             service_brake_j=books["service"],
             air_j=books["air"],
             rolling_j=books["roll"],
@@ -229,10 +243,10 @@ class _Drive:
         torque = np.maximum(gears.full_nm[index] * left - self._fan_nm(index), 0.0)
         full = torque * gears.drive_per_nm[places]
         lanes = self.lanes
-        held = gears.friction_nm[index] * lanes.drag_factor
-        held = held + gears.retarder_nm[index] * lanes.retarder_factor
-        at_output = gears.output_retarder_n(middle) * lanes.retarder_factor
-        braking = held * gears.brake_per_nm[places] + at_output
+        friction = gears.friction_nm[index] * lanes.drag_factor * gears.brake_per_nm[places]
+        at_engine = gears.retarder_nm[index] * gears.brake_per_nm[places]
+        at_output = gears.output_retarder_n(middle)
+        braking = friction + (at_engine + at_output) * lanes.retarder_factor
         change = self.shifting.choose(gear, rpm, full, braking, needed, self.since_s)
         # row 0 stays, 1 is lower, 2 is higher
         row = np.where(change < 0, 1, np.where(change > 0, 2, 0))
@@ -241,6 +255,7 @@ class _Drive:
             gear=gear + change,
             change=change,
             full_n=full[row, lane],
+            friction_n=friction[row, lane],
             braking_n=braking[row, lane],
             index=index[row, lane],
         )
@@ -316,6 +331,8 @@ class _Drive:
         books["l"] += fuel
         books["drive"] += drive_n * step
         books["engine"] += (drive_n - force) * step
+        # the retarder takes what friction leaves
+        books["retarder"] += np.maximum(-force - chosen.friction_n, 0.0) * step
         books["service"] += moved.service_n * step
         books["air"] += resistance.air_n * step
         books["roll"] += resistance.rolling_n * step

@@ -134,6 +134,9 @@ def test_true_brake_work_lies_in_the_range_told(
                 told = side.spread["brake_kwh"]
                 assert told.low - 1e-9 <= true
                 assert true - halt <= told.high
+                assert side.descent is not None
+                by_retarder = truth["routes"][route.name][way][name]["retarder_kwh"]
+                assert side.descent.retarder_kwh == pytest.approx(by_retarder, rel=0.2)
                 if (route.name, way) == ("Quill Gap", "back"):
                     assert told.low <= true <= told.high
 

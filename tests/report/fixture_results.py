@@ -49,6 +49,7 @@ def _route_side(lowest: float, downshifts: int, brake: float, minutes: float) ->
             "brake_share": 0.21,
             "steepest_percent": -6.4,
             "engine_and_retarder_kwh": 11.0,
+            "retarder_kwh": 7.0,
         },
         "spread": {
             "lowest_speed_kmh": {"low": lowest - 4, "high": lowest + 3},

@@ -206,6 +206,9 @@ def test_what_the_gear_left_in_does_not_hold_falls_to_the_brakes() -> None:
         retarder = np.interp(rpm, [1200, 2400], at_points)
         held = (friction + retarder) * rpm * pi / 30 / speed / (0.955 * 0.96)
         left = max(pull - held, 0.0)
+        of_retarder = retarder * rpm * pi / 30 / speed / (0.955 * 0.96)
+        taken = of_retarder - max(held - pull, 0.0)  # it is no more than what is asked
+        assert run.retarder_j[lane] == pytest.approx(taken * length, rel=0.01)
         assert run.service_brake_n[-1, lane] == pytest.approx(left, rel=0.01, abs=1.0)
     assert run.service_brake_n[-1, 1] > 500
 

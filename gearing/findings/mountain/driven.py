@@ -55,6 +55,7 @@ class Driven:
     full_load_s: Array
     stalled: NDArray[np.bool_]
     engine_brake_j: Array
+    retarder_j: Array
     service_brake_j: Array
     under_way: NDArray[np.bool_]  # (k, n): driven freely, as `freely_driven` says
 
@@ -77,6 +78,7 @@ class Driven:
             full_load_s=run.full_load_s[place],
             stalled=run.stalled[place],
             engine_brake_j=run.engine_brake_j[place],
+            retarder_j=run.retarder_j[place],
             service_brake_j=run.service_brake_j[place],
             under_way=freely_driven(
                 run.speed_mps[:, place], run.load[:, place], road, speed_factor
@@ -260,6 +262,7 @@ def descent(driven: Driven, holding: Holding) -> Descent | None:
         brake_share=service / total if total > 0 else 0.0,
         steepest_percent=-grade * 100,
         engine_and_retarder_kwh=engine / JOULE_PER_KWH,
+        retarder_kwh=float(driven.retarder_j.mean()) / JOULE_PER_KWH,
         held_by_gear_kmh={
             str(gear): float(speed[0]) * 3.6 if np.isfinite(speed[0]) else None
             for gear, speed in by_gear.items()

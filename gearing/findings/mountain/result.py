@@ -36,7 +36,8 @@ class Descent:
     speed wanted there without service brakes, and does so in 95 % of the draws; else the lowest
     that can be driven there. `held_speed_kmh` is what it holds, with its 95 % range over the
     draws in `held_spread_kmh`; None where it does not hold the grade so. `brake_share` is the
-    service brakes' part of all braking. Energies are means over the draws.
+    service brakes' part of all braking; `retarder_kwh` is what falls to them too where the retarder
+    is off. Energies are means over the draws.
     """
 
     gear: int | None
@@ -45,6 +46,7 @@ class Descent:
     brake_share: float
     steepest_percent: float
     engine_and_retarder_kwh: float
+    retarder_kwh: float
     held_by_gear_kmh: dict[str, float | None]  # by gear, None: not held under governed speed
     held_spread_kmh: Spread | None
 
