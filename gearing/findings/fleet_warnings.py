@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import math
+import statistics
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from gearing.problems import StudyWarning
+from gearing.statistics.comparison import log_of_percent
 
 if TYPE_CHECKING:
     from gearing.findings.fleet import VehicleFigures
@@ -14,6 +16,7 @@ if TYPE_CHECKING:
     from gearing.statistics.mixed_effects import MixedEffects
 
 FEW_CONTROLS = 3
+HARDLY_KNOWN = 5.0  # so many times the usual interval tells hardly anything beside the others
 # Controls whose air warmed by so much more or less than the changed vehicles' stand for another
 # season: 5 K is 2 to 3 % of rolling resistance at 0.005 per K, under 1 % of fuel.
 OTHER_SEASON_K = 5.0
@@ -26,7 +29,7 @@ def fleet_warnings(
     vehicles: Sequence[VehicleFigures],
     changed: Sequence[VehicleFigures],
     controls: Sequence[VehicleFigures],
-    pooled: MixedEffects | None,
+    unlike: MixedEffects | None,
     margin: float,
 ) -> tuple[StudyWarning, ...]:
     found = [
@@ -47,7 +50,7 @@ def fleet_warnings(
                 "figure; its interval knows of the weather alone.",
             )
         )
-    elif 0 < len(controls) < FEW_CONTROLS:
+    elif changed and 0 < len(controls) < FEW_CONTROLS:
         found.append(
             StudyWarning(
                 "few-controls",
@@ -57,6 +60,7 @@ def fleet_warnings(
             )
         )
     found.extend(_same_figures([*changed, *controls]))
+    found.extend(_hardly_known([*changed, *controls]))
     found.extend(_other_season(changed, controls))
     found.extend(_controls_with_new_tires(vehicles))
     found += [
@@ -70,12 +74,12 @@ def fleet_warnings(
         for vehicle in changed
         if vehicle.unseen
     ]
-    if pooled is not None and pooled.heterogeneity > 0.5 and 100 * pooled.between > margin:
+    if unlike is not None and unlike.heterogeneity > 0.5 and 100 * unlike.between > margin:
         found.append(
             StudyWarning(
                 "vehicles-differ",
                 f"The vehicles differ by more than their own errors explain (standard deviation "
-                f"{100 * pooled.between:.1f} points): the average stands for none of them. Look "
+                f"{100 * unlike.between:.1f} points): the average stands for none of them. Look "
                 "at each one's roads, load and tires.",
             )
         )
@@ -97,6 +101,25 @@ def _same_figures(vehicles: Sequence[VehicleFigures]) -> list[StudyWarning]:
             "name the same logs, and count twice.",
         )
         for first, second in found
+    ]
+
+
+def _hardly_known(vehicles: Sequence[VehicleFigures]) -> list[StudyWarning]:
+    """Vehicles are weighed nearly alike, so one of which little is known moves them all."""
+    widths = [
+        log_of_percent(v.change_percent.high or 0.0) - log_of_percent(v.change_percent.low or 0.0)
+        for v in vehicles
+    ]
+    usual = statistics.median(widths) if widths else 0.0
+    return [
+        StudyWarning(
+            "hardly-known",
+            f"{vehicle.name} is known far less well than the others: its own interval is "
+            f"{width / usual:.0f} times as wide as is usual here. It moves the fleet's figure all "
+            "the same and widens its interval; more days of it would mend that.",
+        )
+        for vehicle, width in zip(vehicles, widths, strict=True)
+        if width > HARDLY_KNOWN * usual
     ]
 
 

@@ -28,6 +28,9 @@ from gearing.statistics.estimate import Estimate
 
 Results = dict[str, Any]
 
+_TELL_FLEET = 3  # vehicles with new tires; fewer may agree by chance
+_MOSTLY_UNLIKE = 50.0  # percent of the spread that the vehicles' own days do not explain
+_TELL_SPREAD = 5  # vehicles; fewer say hardly anything of how vehicles differ
 _ROLES = {"changed": "new tires", "control": "unchanged"}
 
 
@@ -138,9 +141,10 @@ def _answer(results: Tree, display: Display) -> Answer:
     basis = (
         "beyond what the unchanged vehicles show"
         if estimate(fuel, "difference").known
-        else "over all vehicles with new tires"
+        else "over the vehicles with new tires"
     )
     found = change_phrase(shown, display, "is" if settled else "is best put at")
+    few = settled and (estimate(fuel, "pooled").n or 0) < _TELL_FLEET
     certainty = [f"{_interval(shown, display)}; {_vehicles(shown)}." if shown.n else ""]
     claim = number(fuel.get("claim_percent"))
     if claim is not None:
@@ -148,23 +152,32 @@ def _answer(results: Tree, display: Display) -> Answer:
     return Answer(
         "Fuel",
         VERDICTS[verdict],
-        f"{VERDICTS[verdict]}: {basis}, {found}.",
+        f"{VERDICTS[verdict]}{', as far as two vehicles can tell' if few else ''}: {basis}, "
+        f"{found}.",
         " ".join(part for part in certainty if part),
-        f"No more driving is needed {SETTLED[verdict]}."
+        "Next: more vehicles make it surer."
+        if few
+        else f"No more driving is needed {SETTLED[verdict]}."
         if verdict in SETTLED
-        else _open(text(fuel.get("verdict_why")), verdict),
+        else _open(fuel, verdict),
         settled,
     )
 
 
-def _open(reason: str, verdict: str) -> str:
+def _open(fuel: Tree, verdict: str) -> str:
     """Why it is not settled, and what narrows the interval where that is what it takes.
 
     The reason of a size unsettled is told in consumption, which not every reader has.
     """
+    reason = text(fuel.get("verdict_why"))
     told = "" if verdict.startswith("some saving") else capital(clause(reason)) if reason else ""
     wide = not told or told.startswith("The interval")
-    more = "Next: more days, or more vehicles, unchanged ones too, narrow the interval"
+    unlike = (number(fuel.get("heterogeneity_percent")) or 0.0) > _MOSTLY_UNLIKE
+    more = (
+        "Next: more vehicles narrow the interval; more days on these, which differ, hardly do"
+        if unlike
+        else "Next: more days, or more vehicles, unchanged ones too, narrow the interval"
+    )
     return " ".join(f"{part}." for part in (told, more if wide else "") if part)
 
 
@@ -190,7 +203,7 @@ def _vehicle_table(results: Tree, display: Display) -> Table:
                 "-" if control else text(row.get("verdict")) or "not answered",
                 signed_with_interval(change),
                 "-" if weight is None else f"{digits(100 * weight, 0)} %",
-                "-" if driven is None else digits(display.distance(driven), 0),
+                digits(display.distance(driven), 0) if driven else "-",
                 with_interval(estimate(row, "odometer_factor_after"), 4),
                 signed_with_interval(estimate(row, "final_drive_change_percent")),
             )
@@ -209,6 +222,7 @@ def _vehicle_table(results: Tree, display: Display) -> Table:
         ),
         cells,
         words=3,
+        note="A vehicle's own verdict is on the claim of its own study, where that states one.",
     )
 
 
@@ -245,16 +259,27 @@ def _remarks(results: Tree, display: Display) -> tuple[str, ...]:
         known = estimate(results, "fuel", "difference").known
         beyond = ", beyond what unchanged ones show" if known else ""
         out.append(
-            f"One more vehicle like these is to expect a change of {display.fuel_word} between "
-            f"{signed(ends[0])} and {signed(ends[1])} %{beyond}."
+            f"One more vehicle, driven and logged as these were, would show a change of "
+            f"{display.fuel_word} between {signed(ends[0])} and {signed(ends[1])} %{beyond}, in 95 "
+            "cases of 100."
         )
-    if between is not None and share is not None:
-        out.append(
-            f"From vehicle to vehicle the change differs by {digits(between, 1)} points (standard "
-            f"deviation) beyond what their own days explain; that is {digits(share, 0)} % of the "
-            "spread seen."
+    if between is None or share is None:
+        return tuple(out)
+    count = estimate(results, "fuel", "pooled").n or 0
+    if count < _TELL_SPREAD:
+        told = f"How much the change differs from vehicle to vehicle, {count} are too few to tell."
+    elif between == 0:
+        told = (
+            "The vehicles differ by no more than their own days explain. That does not make them "
+            "alike: a difference between them may be hidden in it."
         )
-    return tuple(out)
+    else:
+        told = (
+            f"From vehicle to vehicle the change differs by roughly {digits(between, 1)} points "
+            "(standard deviation) beyond what their own days explain; that is "
+            f"{digits(share, 0)} % of the spread seen."
+        )
+    return (*out, told)
 
 
 def _reports(results: Tree) -> tuple[tuple[str, str], ...]:

@@ -9,6 +9,7 @@ import polars as pl
 
 from gearing.report.chart import SIDES
 from gearing.report.display import Display, digits
+from gearing.report.kept import kept_its_tires
 from gearing.report.reading import Tree, dig, number, text
 
 
@@ -46,6 +47,11 @@ def head(results: Tree, frames: dict[str, pl.DataFrame], display: Display) -> He
 
 def _tires(results: Tree) -> str:
     sizes = [size for side in SIDES if (size := tire(results, side))]
+    if kept_its_tires(results) and sizes:
+        return (
+            f"{sizes[0]} throughout: a vehicle that kept its tires, compared with itself before "
+            "and after the day the others changed"
+        )
     if len(sizes) > 1 and len(set(sizes)) == 1:
         return f"{sizes[0]} throughout: by old and new tires this page means before and after"
     return " to ".join(sizes)

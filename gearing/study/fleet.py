@@ -13,13 +13,12 @@ from gearing.problems import GearingError, Problem, Severity, StudyWarning
 from gearing.study.document import read_document
 from gearing.study.files import GIVE_LEAVE, match_logs, shut_folders
 from gearing.study.load import load_study, slug
-from gearing.study.model import Claim, Period, Study
+from gearing.study.model import Claim, Period, Role, Study
 from gearing.study.records import read_claim
 from gearing.study.section import Faults, Section
 from gearing.study.words import show
 from gearing.vehicle.tire import parse_size
 
-Role = Literal["changed", "control"]
 _EXAMPLE = '["bus_1/study.toml", { study = "bus_2/study.toml", role = "control" }]'
 
 
@@ -28,7 +27,10 @@ class Member:
     """One vehicle. A control's study has both periods on one size, split at its own date."""
 
     study: Study
-    role: Role
+
+    @property
+    def role(self) -> Role:
+        return self.study.role
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -231,7 +233,7 @@ def _members(
                 NotRun(name=_called(folder, path), file=path, role=role, problems=problems)
             )
         else:
-            members.append(Member(study=study, role=role))
+            members.append(Member(study=study))
     return _told_apart(members, not_run), warnings
 
 
@@ -267,7 +269,7 @@ def _as_control(section: Section, study: Study) -> Study | None:
 
     What was claimed for new tires, and what they cost, is nothing to a vehicle that got none.
     """
-    study = replace(study, claim=None, money=None)
+    study = replace(study, role="control", claim=None, money=None)
     changed = section.moment("changed")
     if section.faulty:
         return None

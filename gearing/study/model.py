@@ -9,6 +9,7 @@ from typing import Literal
 
 SpeedSource = Literal["output shaft", "drive wheels", "front wheels", "unknown"]
 Side = Literal["before", "after"]
+Role = Literal["changed", "control"]
 FuelKind = Literal["diesel", "gasoline"]
 Fitment = Literal["single", "dual", "wide-base single"]
 RetarderKind = Literal["compression", "exhaust", "hydraulic", "electric"]
@@ -130,6 +131,7 @@ class Study:
     name: str
     slug: str
     path: Path  # the study file itself
+    role: Role = "changed"  # a fleet's control kept its tires: both periods are on one size
     units: Literal["us", "metric"] = "metric"
     time_zone: str = "UTC"
     fillups: Path | None = None

@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 import statsmodels.api as sm
 from scipy import stats
+from statsmodels.stats.meta_analysis import combine_effects
 
 from gearing.findings.fleet import (
     VehicleFigures,
@@ -219,6 +220,55 @@ def test_words_of_the_warnings() -> None:
     assert silent.warnings[1].text.startswith("No control tells anything.")
 
 
+def test_pooling_as_another_implementation_does() -> None:
+    """statsmodels: the variance between vehicles by Paule and Mandel, and the weights from it."""
+    unlike = [vehicle(f"{i}", v, 1.0) for i, v in enumerate([-8, -1, -4, 2, -6])]
+    figures = np.array([log_change(v)[:2] for v in unlike])
+    other = combine_effects(figures[:, 0], figures[:, 1] ** 2, method_re="iterated", use_t=True)
+    fuel = pool("f", unlike).fuel
+    assert fuel.between_percent == pytest.approx(100 * math.sqrt(other.tau2), rel=1e-4)
+    assert fuel.heterogeneity_percent == pytest.approx(100 * other.i2, rel=1e-6)
+    assert fuel.pooled.value == pytest.approx(100 * math.expm1(other.mean_effect_re), rel=1e-4)
+    # Knapp and Hartung's interval, statsmodels' "HKSJ"
+    half = stats.t.ppf(0.975, 4) * other.sd_eff_w_re_hksj
+    assert fuel.pooled.high == pytest.approx(
+        100 * math.expm1(other.mean_effect_re + half), rel=1e-4
+    )
+
+
+def test_a_lone_control_is_no_better_known_than_its_own_study_says() -> None:
+    """The others agreeing with each other says nothing of it."""
+    for count in (3, 5, 8):
+        changed = [vehicle(f"bus {i}", -3.0 + 0.1 * i, 1.0) for i in range(count)]
+        lone = vehicle("van", -10.0, 30.0, control=True)
+        fuel = pool("f", [*changed, lone]).fuel
+        width = math.log1p(fuel.difference.high / 100) - math.log1p(fuel.difference.low / 100)
+        # 1.96 standard errors of 30/2.048 hundredths: the normal law with its own error
+        assert width >= 2 * 1.959 * 0.30 / 2.049
+        assert fuel.verdict == "cannot tell yet"
+
+
+def test_a_vehicle_hardly_known_does_not_differ() -> None:
+    known = [vehicle(f"bus {i}", v, 1.0) for i, v in enumerate([-3.0, -3.5, -2.5])]
+    hardly = vehicle("bus 9", 20.0, 40.0)
+    found = pool("f", [*known, hardly, *CONTROLS])
+    assert [w.code for w in found.warnings] == ["hardly-known"]
+    assert found.warnings[0].text.startswith("bus 9 is known far less well than the others: ")
+    assert found.fuel.heterogeneity_percent < 25
+    assert found.fuel.answer.low <= -3.0 <= found.fuel.answer.high
+
+
+def test_one_vehicle_more_is_a_textbook_prediction() -> None:
+    """Of one further observation: the mean and t times s times the root of 1 + 1/n (Student)."""
+    fuel = pool("f", CHANGED).fuel
+    logs = [log_change(v)[0] for v in CHANGED]
+    other = sm.OLS(logs, np.ones(len(logs))).fit().get_prediction([1.0]).summary_frame(0.05)
+    assert math.log1p(fuel.vehicle_low / 100) == pytest.approx(other["obs_ci_lower"][0], rel=1e-6)
+    assert math.log1p(fuel.vehicle_high / 100) == pytest.approx(other["obs_ci_upper"][0], rel=1e-6)
+    two = pool("f", CHANGED[:2]).fuel
+    assert (two.vehicle_low, two.vehicle_high) == (None, None)
+
+
 def test_one_vehicle_more() -> None:
     unlike = [vehicle(f"{i}", v, 0.5) for i, v in enumerate([-8, -1, -4, 2, -6])]
     fuel = pool("f", unlike).fuel
@@ -307,6 +357,23 @@ def test_a_control_that_tells_nothing_is_named_with_its_reason() -> None:
     assert found.fuel.difference.why == (
         "no control's fuel could be compared; of van 9: it has no fuel data"
     )
+
+
+@pytest.mark.parametrize(
+    ("files", "why"),
+    [(3, "none of its logs could be used"), (1, "its only log could not be used")],
+)
+def test_a_vehicle_whose_logs_are_all_unreadable(files: int, why: str) -> None:
+    """Not that they carry no fuel: nobody knows what they carry."""
+    no_fuel = {"value": None, "why": "no log carries fuel"}
+    results = {
+        "input": {"files": files, "rows_read": 40, "rows_used": 0},
+        "fuel": {"change_percent": {"adjusted": no_fuel, "matched": no_fuel}},
+    }
+    figures = vehicle_figures(results, "changed", name="bus 9")
+    assert figures.change_percent.why == why
+    (left_out, _) = pool("f", [*CHANGED, figures]).warnings
+    assert left_out.text == f"bus 9 is not in the fleet's figure: {why}."
 
 
 def test_a_vehicle_without_results() -> None:

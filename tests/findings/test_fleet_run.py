@@ -95,6 +95,21 @@ def test_controls_show_no_change_of_tires(outcome: tuple[dict, Path]) -> None:
         assert vehicle["final_drive_change_percent"]["value"] == pytest.approx(expected, abs=0.2)
 
 
+def test_a_controls_own_page_calls_no_tires_new(outcome: tuple[dict, Path]) -> None:
+    results, folder = outcome
+    for study in results["studies"]:
+        page = (folder / study["folder"] / "report.html").read_text()
+        own = json.loads((folder / study["folder"] / "results.json").read_text())
+        control = study["role"] == "control"
+        assert own["declared"]["role"] == study["role"]
+        assert ("a vehicle that kept its tires" in page) is control
+        assert ("new\N{NO-BREAK SPACE}tires" in page or "new tires" in page) is not control
+        # nothing changed, and that is no warning of a vehicle of which nothing should
+        assert not {"no-tire-change-seen", "new-tires"} & {
+            warning["code"] for warning in own["warnings"] if control
+        }
+
+
 def test_what_is_written(outcome: tuple[dict, Path]) -> None:
     results, folder = outcome
     written = json.loads((folder / "fleet.json").read_text())

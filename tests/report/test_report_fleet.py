@@ -28,7 +28,7 @@ def test_without_controls_the_pooled_figure_answers() -> None:
     results["fuel"]["verdict_why"] = "the seasons before and after differ"
     answer = fleet_answer(results, "metric")
     assert answer.startswith("Cannot tell yet")
-    assert "over all vehicles with new tires" in answer
+    assert "over the vehicles with new tires" in answer
     assert answer.endswith("The seasons before and after differ.")
 
 
@@ -56,6 +56,25 @@ def test_the_fleets_answer_says_what_to_do_next(verdict: str, reason: str, endin
     assert answer.endswith(ending)
     # of consumption, where the reader has economy
     assert "-1 %" not in answer
+
+
+@pytest.mark.parametrize(("count", "few"), [(2, True), (3, False)])
+def test_two_vehicles_are_not_spoken_of_as_a_fleet(count: int, few: bool) -> None:
+    results = fixture_results.fleet()
+    results["fuel"]["pooled"]["n"] = count
+    answer = fleet_answer(results, "us")
+    assert ("as far as two vehicles can tell" in answer) is few
+    assert ("more vehicles make it surer" in answer) is few
+    assert ("No more driving is needed" in answer) is not few
+    results["fuel"] |= {"between_percent": 0.0, "heterogeneity_percent": 0.0}
+    page = render_fleet(results)
+    assert f"{count} are too few to tell" in page
+
+
+def test_vehicles_that_seem_alike_may_not_be() -> None:
+    results = fixture_results.fleet()
+    results["fuel"] |= {"between_percent": 0.0, "heterogeneity_percent": 0.0}
+    assert "That does not make them alike" in render_fleet(results)
 
 
 def test_a_vehicle_that_kept_its_tires_has_no_verdict_on_them() -> None:
