@@ -253,7 +253,7 @@ def inspect(
 )
 @click.argument("old", metavar="SIZE")
 @click.argument("new", metavar="SIZE")
-@_UNITS
+@click.option("--units", type=click.Choice(["us", "metric"]), help="Units to show.  [default: us]")
 @_FORMAT
 @_guarded
 def tires(old: str, new: str, units: Units | None, form: str) -> None:

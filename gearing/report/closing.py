@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 from gearing.report.reading import Tree, rows, text
+from gearing.report.warnings_section import open_questions
 
 _TOLD = (
     *("logs-not-used", "fill-ups-not-used", "fill-ups-doubted", "weather-not-used"),
+    "clocks-apart",
     # of a fleet's vehicles
     *("left-out", "control-changed", "no-change-seen", "listed-twice"),
 )
 
 
 def closing_words(results: Tree) -> list[str]:
-    """The warnings, one a line, that the reader of the answers alone would miss."""
-    return [text(row.get("text")) for row in _not_used(results)]
+    """What the reader of the answers alone would miss, one a line."""
+    told = [text(row.get("text")) for row in _not_used(results)]
+    asked = open_questions(results)
+    return [*told, f"{asked}: see the warnings of the report."] if asked else told
 
 
 def of_vehicle(name: str, results: Tree) -> list[Tree]:

@@ -99,3 +99,16 @@ def test_what_may_be_handed_on_is_told(tmp_path: Path) -> None:
     assert not [name for name in trips if name in page]
     said = CliRunner().invoke(main, ["run", str(study), "--out", str(tmp_path / "own")])
     assert "Hand on" not in said.output
+
+
+def test_open_questions_are_told_where_the_answers_are_read(tmp_path: Path) -> None:
+    """They once stood on the page alone, far below answers that lacked what hung on them."""
+    study = write_logs(tmp_path / "study", 2, 300)
+    run = ["run", str(study), "--out", str(tmp_path / "out")]
+    assert "is open" not in CliRunner().invoke(main, run).output
+    twice = drive(5).with_columns((pl.col("Vehicle speed (km/h)") / 1.6).alias("Road speed (mph)"))
+    twice.write_csv(study.parent / "after" / "twice.csv")
+    said = CliRunner().invoke(main, run).output
+    assert "1 question about your files is open, and what hangs on it is not in these" in said
+    (asked,) = json.loads((tmp_path / "out" / "results.json").read_text("utf-8"))["questions"]
+    assert "Road speed (mph)" in asked["message"]
