@@ -106,6 +106,7 @@ def _run(study: Study, folder: Path, store: Store, options: Options, progress: P
     with _beside(options, bytes_of(tasks)) as beside:
         beside.submit(prepare, store)
         conclusion = conclude(study, found.reports, found.groups, found.records)
+        conclusion = replace(conclusion, warnings=(*found.clocks, *conclusion.warnings))
         progress.step("Writing the report")
         results = _write(folder, run_id, conclusion, options, beside, store)
     return Outcome(results=results, folder=folder, units=study.units, unchanged=False)

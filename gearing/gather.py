@@ -11,9 +11,10 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TypeVar
 
+from gearing.clocks_apart import clocks_apart
 from gearing.logs.date_order import settled_orders
 from gearing.pieces import pieces_of
-from gearing.problems import Problem, Severity
+from gearing.problems import Problem, Severity, StudyWarning
 from gearing.progress import Progress
 from gearing.store import Store
 from gearing.study.files import log_files
@@ -40,11 +41,13 @@ Fitting = Callable[[int], Workers]  # the workers fit for so many bytes
 
 @dataclass(frozen=True, slots=True)
 class Gathered:
-    """A report for each file, or part of one; how they belong together; the trips, by start."""
+    """A report for each file, or part of one; how they belong together; the trips, by start; what
+    is to be told of clocks."""
 
     reports: list[FileReport]
     groups: Groups
     records: list[TripRecord]
+    clocks: tuple[StudyWarning, ...]
 
 
 def read_tasks(study: Study, store: Store) -> list[ReadTask]:
@@ -110,7 +113,7 @@ def gather(
         reports[index] = report
     groups = group_recordings([r.recording for r in reports if r.recording is not None])
     records = _record_all(study, groups, tasks, reports, workers, progress)
-    return Gathered(reports, groups, records)
+    return Gathered(reports, groups, records, clocks_apart(tasks, reports, groups, records))
 
 
 def _pieces(log: ReadTask) -> list[ReadTask]:

@@ -73,7 +73,7 @@ def in_one_order(function: Callable[Given, Result]) -> Callable[Given, Result]:
     return wrapped
 
 
-_READING = ("units.py", "quantities.py", "problems.py", "pack.py", "logs")
+_READING = ("units.py", "quantities.py", "problems.py", "pack.py", "logs", "trips/join.py")
 _RECORDS = (*_READING, "vehicle", "statistics", "trips")
 
 
@@ -340,7 +340,8 @@ def _records_key(task: RecordTask) -> str:
 def make_records(task: RecordTask) -> list[TripRecord]:
     """The trips of one recording, from samples in the store."""
     samples = [
-        _with_samples(report, read) for report, read in zip(task.reports, task.tasks, strict=True)
+        Samples(report.file, samples_of(report, read))
+        for report, read in zip(task.reports, task.tasks, strict=True)
     ]
     return _make(task, samples, Store(task.tasks[0].store))
 
@@ -355,13 +356,13 @@ def _make(task: RecordTask, samples: Sequence[Samples], store: Store) -> list[Tr
     return records
 
 
-def _with_samples(report: FileReport, task: ReadTask) -> Samples:
+def samples_of(report: FileReport, task: ReadTask) -> pl.DataFrame:
     """The file's samples from the store; read anew where the entry is gone or damaged."""
     content = Store(task.store).get(report.samples) if report.samples else None
     if content is not None:
         with contextlib.suppress(pl.exceptions.PolarsError):
-            return Samples(report.file, pl.read_parquet(io.BytesIO(content)))
-    return Samples(report.file, read_task(task).samples)
+            return pl.read_parquet(io.BytesIO(content))
+    return read_task(task).samples
 
 
 @dataclass(frozen=True, slots=True)

@@ -32,8 +32,11 @@ Array = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
 
 MINUTE_S = 60
 SPEEDS = ("gps_speed_mps", "indicated_speed_mps", "engine_speed_rpm")
+POSITIONS = ("latitude_deg", "longitude_deg")
 OFFSET_LIMIT_S = 900.0
-LEAST_LIKENESS = 0.6
+# a receiver and a bus on one drive are 0.95 alike, by positions seconds apart 0.75; on two drives
+# of one road, at the best offset, 0.4
+LEAST_LIKENESS = 0.75
 # of the shorter file's time; less is a hand-over between files, not a second record
 LEAST_OVERLAP = 0.1
 ZONE_STEP_S = 900.0
@@ -42,6 +45,7 @@ LARGEST_ZONE_S = 15 * 3600.0
 # enough to try; the samples themselves decide when they are joined
 LEAST_TRACE_LIKENESS = 0.6
 LEAST_TRACE = 15
+LEAST_ROWS = 30
 BUS = frozenset({"indicated_speed_mps", "engine_speed_rpm", "output_shaft_rpm"})
 
 
@@ -85,13 +89,14 @@ def describe(reading: Sampled) -> Recording | None:
         if name not in ("time", "line") and samples[name].null_count() < samples.height
     )
     traced = next((name for name in SPEEDS if name in channels), "")
+    traced = traced or (POSITIONS[0] if channels >= {*POSITIONS} else "")
     minutes: tuple[int, ...] = ()
     trace: tuple[float, ...] = ()
     if traced:
-        known = samples.select("time", traced).drop_nulls()
-        minute = (seconds(known) // MINUTE_S).astype(np.int64)
+        at_s, values = _speeds(samples, traced)
+        minute = (at_s // MINUTE_S).astype(np.int64)
         seen, place, count = np.unique(minute, return_inverse=True, return_counts=True)
-        mean = np.bincount(place, weights=known[traced].to_numpy()) / count
+        mean = np.bincount(place, weights=values) / count
         minutes = tuple(seen.tolist())
         trace = tuple(np.round(mean, 2).tolist())
     start, end = samples["time"][0], samples["time"][-1]
@@ -131,8 +136,8 @@ def group_recordings(recordings: Sequence[Recording]) -> Groups:
 def _across_zones(groups: list[list[Recording]]) -> list[list[Recording]]:
     """Lone receiver and bus files that show one drive by clocks whole quarter hours apart: one
     of them wrote local time. Their minute-by-minute speeds must rise and fall together."""
-    receivers = [g for g in groups if len(g) == 1 and _receives(g[0]) and not _has_bus(g[0])]
-    buses = [g for g in groups if len(g) == 1 and _has_bus(g[0]) and not _receives(g[0])]
+    receivers = [g for g in groups if len(g) == 1 and receives(g[0]) and not has_bus(g[0])]
+    buses = [g for g in groups if len(g) == 1 and has_bus(g[0]) and not receives(g[0])]
     taken: set[int] = set()
     for receiver in receivers:
         likeness = [
@@ -145,7 +150,7 @@ def _across_zones(groups: list[list[Recording]]) -> list[list[Recording]]:
     return [group for group in groups if id(group) not in taken]
 
 
-def _has_bus(one: Recording) -> bool:
+def has_bus(one: Recording) -> bool:
     return bool(BUS & one.channels)
 
 
@@ -162,9 +167,9 @@ def _likeness_across(receiver: Recording, bus: Recording) -> float:
     if min(receiver.length_s, bus.length_s) < 0.8 * max(receiver.length_s, bus.length_s):
         return 0.0
     minutes = round(offset_s / MINUTE_S)
-    moved = {m - minutes: v for m, v in zip(bus.minutes, bus.trace, strict=True)}
-    pairs = [(v, moved[m]) for m, v in zip(receiver.minutes, receiver.trace, strict=True)
-             if m in moved]  # fmt: skip
+    shifted = {m - minutes: v for m, v in zip(bus.minutes, bus.trace, strict=True)}
+    pairs = [(v, shifted[m]) for m, v in zip(receiver.minutes, receiver.trace, strict=True)
+             if m in shifted]  # fmt: skip
     if len(pairs) < LEAST_TRACE:
         return 0.0
     one, other = np.array(pairs).T
@@ -175,10 +180,10 @@ def _likeness_across(receiver: Recording, bus: Recording) -> float:
 
 def _leading(one: Recording) -> tuple[bool, datetime]:
     """The receiver's file leads, for its clock is the best."""
-    return not _receives(one), one.start
+    return not receives(one), one.start
 
 
-def _receives(one: Recording) -> bool:
+def receives(one: Recording) -> bool:
     return bool({"gps_speed_mps", "latitude_deg"} & one.channels)
 
 
@@ -219,8 +224,8 @@ def _belongs(one: Recording, group: list[Recording]) -> bool:
 
 def _same_kind(one: Recording, group: list[Recording]) -> bool:
     """Both carry receiver and bus: two whole records of one time, not two halves of one."""
-    whole = _receives(one) and _has_bus(one)
-    return whole and any(_receives(r) and _has_bus(r) for r in group)
+    whole = receives(one) and has_bus(one)
+    return whole and any(receives(r) and has_bus(r) for r in group)
 
 
 def join_readings(
@@ -234,30 +239,36 @@ def join_readings(
     apart: list[tuple[pl.DataFrame, tuple[Problem, ...]]] = []
     for reading in usable[1:]:
         zone_s = _zone_apart_s(joined, reading.samples)
-        offset_s, likeness = _clock_offset(joined, _moved(reading.samples, -zone_s))
+        offset_s, likeness = clock_offset(joined, moved(reading.samples, -zone_s))
         offset_s -= zone_s
         if likeness < LEAST_LIKENESS:
             apart.append((reading.samples, (_refused(reading.file, usable[0].file, likeness),)))
             continue
         told.append(_offset_note(reading.file, usable[0].file, offset_s, likeness))
-        joined = _merge(joined, _moved(reading.samples, offset_s))
+        joined = _merge(joined, moved(reading.samples, offset_s))
     return [(joined, tuple(told)), *apart]
+
+
+def _speeds(samples: pl.DataFrame, traced: str) -> tuple[Array, Array]:
+    """Times and values of a speed a file has, or of the speed between its positions."""
+    if traced != POSITIONS[0]:
+        known = samples.select("time", traced).drop_nulls()
+        return seconds(known), known[traced].to_numpy()
+    known = samples.select("time", *POSITIONS).drop_nulls()
+    time_s = seconds(known)
+    north, east = steps_m(*(known[name].to_numpy() for name in POSITIONS))
+    speed = np.hypot(north, east) / np.maximum(np.diff(time_s), 1e-3)
+    return 0.5 * (time_s[1:] + time_s[:-1]), speed
 
 
 def _speed_on_clock(samples: pl.DataFrame, clock_s: Array) -> Array | None:
     """Any speed a file has, for laying its clock onto another's."""
-    for name in SPEEDS:
-        if name in samples.columns and samples[name].count() > 30:
-            known = samples.select("time", name).drop_nulls()
-            values = known[name].to_numpy() / (100.0 if name == "engine_speed_rpm" else 1.0)
-            return on_clock(seconds(known), values, clock_s, 1.0, name)
-    if {"latitude_deg", "longitude_deg"} <= set(samples.columns):
-        known = samples.select("time", "latitude_deg", "longitude_deg").drop_nulls()
-        if known.height > 30:
-            time_s = seconds(known)
-            north, east = steps_m(*(known[c].to_numpy() for c in known.columns[1:]))
-            speed = np.hypot(north, east) / np.maximum(np.diff(time_s), 1e-3)
-            return on_clock(0.5 * (time_s[1:] + time_s[:-1]), speed, clock_s, 1.0, "speed")
+    both = {*POSITIONS} <= {*samples.columns}
+    for name in (*SPEEDS, *POSITIONS[:both]):
+        if name in samples.columns and samples[name].count() > LEAST_ROWS:
+            at_s, values = _speeds(samples, name)
+            scale = 100.0 if name == "engine_speed_rpm" else 1.0
+            return on_clock(at_s, values / scale, clock_s, 1.0, name.replace(POSITIONS[0], "speed"))
     return None
 
 
@@ -268,7 +279,7 @@ def _zone_apart_s(first: pl.DataFrame, second: pl.DataFrame) -> float:
     return zone_offset_s(first["time"][0], second["time"][0])
 
 
-def _clock_offset(first: pl.DataFrame, second: pl.DataFrame) -> tuple[float, float]:
+def clock_offset(first: pl.DataFrame, second: pl.DataFrame) -> tuple[float, float]:
     """Seconds to add to the second file's clock, and how alike the two then are."""
     # where both run, and no more: a clock that jumped years must not stretch the search
     start = max(seconds(first)[0], seconds(second)[0]) - OFFSET_LIMIT_S
@@ -282,7 +293,7 @@ def _clock_offset(first: pl.DataFrame, second: pl.DataFrame) -> tuple[float, flo
     return (lag.seconds, lag.correlation) if lag.found else (0.0, lag.correlation)
 
 
-def _moved(samples: pl.DataFrame, offset_s: float) -> pl.DataFrame:
+def moved(samples: pl.DataFrame, offset_s: float) -> pl.DataFrame:
     return samples.with_columns(pl.col("time") + pl.duration(microseconds=round(offset_s * 1e6)))
 
 

@@ -128,6 +128,12 @@ def test_a_bus_file_in_local_time_is_joined_to_a_receiver_file_in_utc(hours: flo
     assert make_trip(samples, name="a", files=("gps.csv",)).coverage["both"] > 2000
 
 
+def test_a_bus_file_in_local_time_is_joined_to_positions_alone() -> None:
+    receiver = reading(at_times(T, **positions(SPEED)), "gps.csv")
+    groups = grouped(receiver, bus_file(-7 * 3600))
+    assert groups.groups == (("gps.csv", "bus.csv"),)  # type: ignore[attr-defined]
+
+
 def test_files_of_other_drives_hours_apart_are_not_joined() -> None:
     other = np.roll(SPEED[::-1], 300)
     bus = reading(at_times(T + 7200, indicated_speed_mps=other), "bus.csv")

@@ -1,0 +1,123 @@
+"""A receiver's log and a bus's that were not joined but show one drive, by clocks far apart.
+
+    find_apart(receivers, buses, samples) -> [Apart]
+
+Nothing is joined by this: it is for telling the owner which clock is off and by how much. Speeds
+minute by minute name who may be whose; the samples themselves decide, and a pair must be more
+alike than is asked of logs whose clocks agree.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import polars as pl
+
+from gearing.trips.join import (
+    LARGEST_ZONE_S,
+    LEAST_ROWS,
+    LEAST_TRACE_LIKENESS,
+    MINUTE_S,
+    Array,
+    Recording,
+    clock_offset,
+    moved,
+)
+
+# two drives of one road, at the best offset, are 0.4 alike and at the very most 0.78; what a
+# receiver and a bus show of one drive is 0.95
+LEAST_LIKENESS = 0.85
+LEAST_SHARED = 0.8  # of the shorter log
+LEAST_MINUTES = 10
+LEAST_SPREAD_MPS = 1.0
+MOST_BUSES = 60
+MOST_BESIDE = 12  # receivers' logs looked at for one bus's
+
+
+@dataclass(frozen=True, slots=True)
+class Apart:
+    """The bus's log is of the receiver's drive, its clock `ahead_s` seconds ahead."""
+
+    receiver: str
+    bus: str
+    ahead_s: float
+    likeness: float
+
+
+def find_apart(
+    receivers: Sequence[Recording],
+    buses: Sequence[Recording],
+    samples: Callable[[str], pl.DataFrame],
+) -> list[Apart]:
+    """Pairs that are one drive for sure, each log in one pair, in order of the bus's start.
+
+    `samples` gives a file's, and is asked for few.
+    """
+    found: list[tuple[Apart, Recording]] = []
+    for bus in sorted(buses, key=lambda one: one.start)[:MOST_BUSES]:
+        near = sorted(receivers, key=lambda one: abs((one.start - bus.start).total_seconds()))
+        for receiver in near[:MOST_BESIDE]:
+            pair = _apart(receiver, bus, samples)
+            if pair is not None:
+                found.append((pair, bus))
+    used: set[str] = set()
+    kept = []
+    for pair, bus in sorted(found, key=lambda one: -one[0].likeness):
+        if not {pair.receiver, pair.bus} & used:
+            used |= {pair.receiver, pair.bus}
+            kept.append((bus.start, pair))
+    return [pair for _, pair in sorted(kept, key=lambda one: one[0])]
+
+
+def _apart(
+    receiver: Recording, bus: Recording, samples: Callable[[str], pl.DataFrame]
+) -> Apart | None:
+    if abs((receiver.start - bus.start).total_seconds()) > LARGEST_ZONE_S or not receiver.trace:
+        return None
+    if "speed" not in bus.traced or not bus.trace:
+        return None
+    minutes = _best_minutes(_dense(receiver), _dense(bus))
+    if minutes is None:
+        return None
+    rough_s = float(minutes + bus.minutes[0] - receiver.minutes[0]) * MINUTE_S
+    first, second = samples(receiver.file), samples(bus.file)
+    if min(_rows(first, receiver), _rows(second, bus)) <= LEAST_ROWS:
+        return None
+    offset_s, likeness = clock_offset(first, moved(second, -rough_s))
+    if likeness < LEAST_LIKENESS:
+        return None
+    return Apart(receiver.file, bus.file, rough_s - offset_s, likeness)
+
+
+def _rows(samples: pl.DataFrame, one: Recording) -> int:
+    return samples[one.traced].count() if one.traced in samples.columns else 0
+
+
+def _dense(one: Recording) -> Array:
+    """Minute by minute from the first, NaN where nothing is known."""
+    values = np.full(one.minutes[-1] - one.minutes[0] + 1, np.nan)
+    values[np.array(one.minutes) - one.minutes[0]] = one.trace
+    return values
+
+
+def _best_minutes(one: Array, other: Array) -> int | None:
+    """Minutes at which `other` begins too late to lie on `one`, None where none makes them alike.
+    Of either no more than `LEAST_SHARED` of the shorter may be left over."""
+    shared = max(int(np.ceil(LEAST_SHARED * min(len(one), len(other)))), LEAST_MINUTES)
+    best, minutes = LEAST_TRACE_LIKENESS, None
+    for late in range(shared - len(one), len(other) - shared + 1):
+        x, y = one[max(-late, 0) :], other[max(late, 0) :]
+        length = min(len(x), len(y))
+        x, y = x[:length], y[:length]
+        known = np.isfinite(x) & np.isfinite(y)
+        if np.count_nonzero(known) < shared:
+            continue
+        x, y = x[known], y[known]
+        if min(x.std(), y.std()) < LEAST_SPREAD_MPS:
+            continue
+        likeness = float(np.corrcoef(x, y)[0, 1])
+        if likeness > best:
+            best, minutes = likeness, late
+    return minutes
