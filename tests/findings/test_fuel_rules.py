@@ -17,7 +17,6 @@ SIDE = SideFacts(
     temperature_low_c=6.0,
     temperature_high_c=18.0,
     course_share=0.05,
-    acceleration_mps2=0.2,
     regeneration_share=0.0,
     towing_days=0,
     load_days=0,
@@ -34,7 +33,9 @@ STUDY = Study(
     after=Period(side="after", drive_tire="265/70R19.5", tread_m=0.008, pressure_kpa=660.0),
     loads=(LOAD,),
 )
-SOUND = Facts(STUDY, SIDE, SIDE, shared_share=0.8, weather_covered=0.0, other_use_l=0.0)
+SOUND = Facts(
+    STUDY, SIDE, SIDE, shared_share=0.8, weather_covered=0.0, harder_percent=0.0, other_use_l=0.0
+)
 
 
 def amount(**changed: float) -> SideFacts:
@@ -56,8 +57,8 @@ EDGES = {
         {"after": amount(mean_speed_kmh=77.3)},
     ),
     "acceleration-differs": (
-        {"after": replace(SIDE, acceleration_mps2=0.181)},
-        {"after": replace(SIDE, acceleration_mps2=0.179)},
+        {"harder_percent": -9.9},
+        {"harder_percent": -10.0},
     ),
     "weight-unknown": ({}, {"study": replace(STUDY, vehicle=Vehicle(fuel="diesel"))}),
     "weight-differs": (

@@ -20,7 +20,8 @@ if TYPE_CHECKING:
     from gearing.statistics.arrays import Array
     from gearing.study.model import Load, Study
 
-
+MOST_ACCELERATION_MPS2 = 2.0  # what is gained faster over 100 m is an error of a receiver
+FEWEST_STRETCHES = 30
 _OF_DAYS = (
     "side", "local_day", "trip", "mark", "distance_m", "indicated_m", "fuel_l", "fuel_stopped_l",
     "duration_s", "stopped_s", "ambient_temperature_c",
@@ -31,7 +32,6 @@ _OF_DAYS = (
 class SideFacts:
     """One side. Temperatures [degC] and speeds [m/s] weighted by distance; `course_share` is
     0 where every road was driven both ways and 1 where all driving went one way;
-    `acceleration_mps2` how hard speed is gained, on the middle day, however often that is;
     `regeneration_share` of the time; `driven_km` of all road logged, with fuel or without;
     `towing_days` and `load_days` of the days compared."""
 
@@ -40,7 +40,6 @@ class SideFacts:
     temperature_low_c: float | None
     temperature_high_c: float | None
     course_share: float
-    acceleration_mps2: float | None
     regeneration_share: float
     towing_days: int
     load_days: int
@@ -54,17 +53,12 @@ class Facts:
     # of the after side's distance on roads driven on both sides; None where one side's are unknown
     shared_share: float | None
     weather_covered: float  # of the moments driven with wind, on the side with less
+    harder_percent: float  # how much harder speed is gained after, on the same roads; 0 not known
     other_use_l: float  # taken from the tank for other than driving, by the fill-up log
 
     @property
     def fewest_days(self) -> int:
         return min(self.before.amount.days, self.after.amount.days)
-
-    @property
-    def harder_percent(self) -> float:
-        """How much harder speed is gained after the change; negative is gentler, 0 not known."""
-        before, after = self.before.acceleration_mps2, self.after.acceleration_mps2
-        return 100 * (after / before - 1) if before and after else 0.0
 
 
 def day_frame(joined: pl.DataFrame) -> pl.DataFrame:
@@ -145,13 +139,12 @@ def side_facts(
     steps = joined.select(
         "side", "local_day", "start_s", "duration_s", "regeneration_s", "distance_m"
     ).filter(pl.col("side") == side)
-    low = high = middle = acceleration = None
+    low = high = middle = None
     course = 0.0
     if rows is not None:
         k = rows.after == float(after)
         if k.any():
             course = _one_way_share(rows, k)
-            acceleration = _acceleration(rows, k)
             k = k & np.isfinite(rows.temperature_c)
         if k.any():
             low, high = (float(q) for q in np.quantile(rows.temperature_c[k], [0.1, 0.9]))
@@ -164,7 +157,6 @@ def side_facts(
         low,
         high,
         course,
-        acceleration,
         _sum(steps, "regeneration_s") / duration,
         _days_with([load for load in study.loads if load.towing], compared),
         _days_with([load for load in study.loads if load.mass_kg is not None], compared),
@@ -192,14 +184,30 @@ def _one_way_share(rows: Rows, kept: Array) -> float:
     return float(np.mean(np.hypot(east[driven], north[driven]) / way[driven]))
 
 
-def _acceleration(rows: Rows, kept: Array) -> float | None:
-    """Mean of what is gained on the way [m/s2], the harder counting for more; median of days, for
-    one wrong speed may spoil a day."""
-    way, day = rows.distance_m[kept], rows.day[kept]
-    gained = np.maximum(rows.end_square[kept] - rows.start_square[kept], 0.0) / (2 * way)
-    once, twice = (sum_by(day, way * gained**power, len(rows.days)) for power in (1, 2))
-    moved = once > 0
-    return float(np.median(twice[moved] / once[moved])) if moved.any() else None
+def harder_percent(rows: Rows) -> float:
+    """How much harder speed is gained after than before [%], on stretches of road driven on both
+    sides, each counting as often as the side that drove it less; 0 where there are too few.
+
+    How hard: the mean of what is gained [m/s2], the harder counting for more, however often it is.
+    """
+    known = rows.cell >= 0
+    place = 2 * rows.cell[known] + (rows.after[known] > 0)
+    way = rows.distance_m[known]
+    squares = rows.end_square[known] - rows.start_square[known]
+    gained = np.clip(squares / (2 * way), 0.0, MOST_ACCELERATION_MPS2)
+    size = 2 * (int(rows.cell.max(initial=0)) + 1)
+    passed, once, twice = (
+        sum_by(place, way * gained**power, size).reshape(-1, 2) for power in (0, 1, 2)
+    )
+    both = (passed > 0).all(axis=1)
+    if both.sum() < FEWEST_STRETCHES:
+        return 0.0
+    weight = (passed.min(axis=1, keepdims=True) / np.maximum(passed, 1.0))[both]
+    gain, hard = (weight * once[both]).sum(axis=0), (weight * twice[both]).sum(axis=0)
+    if not gain.all():
+        return 0.0
+    before, after = hard / gain
+    return 100 * (float(after / before) - 1)
 
 
 def both_sides(facts: Facts) -> BySide[Amount]:

@@ -24,6 +24,7 @@ from gearing.findings.fuel.facts import (
     Facts,
     both_sides,
     day_frame,
+    harder_percent,
     idle_of,
     long_enough,
     side_facts,
@@ -277,6 +278,7 @@ def _facts(
         side_facts(study, joined, days, rows, after=True),
         shared,
         covered,
+        0.0 if rows is None else harder_percent(rows),
         other,
     )
 
