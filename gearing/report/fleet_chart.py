@@ -15,11 +15,14 @@ from gearing.report.tables import table
 from gearing.statistics.estimate import Estimate
 
 _DRAWN = 60
+_ONE_SCREEN = 24  # with more rows the scale stands at the head, beside the fleet's figures
+_SPOKEN = 8
+_LONGEST = 16  # characters of a name that fit beside the chart
 _GROUPS = {"changed": "new tires", "control": "unchanged", "fleet": "the fleet together"}
 
 
 def fleet_chart(results: Tree, display: Display) -> Chart | None:
-    """Vehicles in order of their change; the pooled figures below."""
+    """The pooled figures, and below them the vehicles in order of their change."""
     found = _rows(results, display)
     if not found:
         return None
@@ -28,10 +31,12 @@ def fleet_chart(results: Tree, display: Display) -> Chart | None:
     if left_out > 0:  # evenly through the order, so that the spread stays seen
         step = len(vehicles) / _DRAWN
         vehicles = [vehicles[int(index * step)] for index in range(_DRAWN)]
-    drawn = vehicles + [row for row in found if row["group"] == _GROUPS["fleet"]]
+    drawn = [row for row in found if row["group"] == _GROUPS["fleet"]] + vehicles
     for index, row in enumerate(drawn):
         row["place"] = f"{index:03d}"  # two vehicles may share a name
-    labels = "{" + ",".join(f"'{r['place']}': {json.dumps(r['label'])}" for r in drawn) + "}"
+    labels = (
+        "{" + ",".join(f"'{r['place']}': {json.dumps(_short(r['label']))}" for r in drawn) + "}"
+    )
     y = alt.Y(
         "place:N",
         sort=None,
@@ -44,7 +49,8 @@ def fleet_chart(results: Tree, display: Display) -> Chart | None:
             labelExpr=f"({labels})[datum.value]",
         ),
     )
-    axis = across(f"Change of {display.fuel_word} [%]")
+    orient = "top" if len(drawn) > _ONE_SCREEN else "bottom"
+    axis = across(f"Change of {display.fuel_word} [%]", orient=orient)
     base = alt.Chart(data(pl.DataFrame(drawn)))
     groups = list(_GROUPS.values())
     paint = alt.Color(
@@ -87,13 +93,13 @@ def fleet_chart(results: Tree, display: Display) -> Chart | None:
         title=f"Change of {display.fuel_word}, vehicle by vehicle",
         reading=(
             "Squares are vehicles with new tires, circles unchanged vehicles, diamonds at "
-            "the foot the fleet together; each bar is a 95 % interval. Where circles lie off zero, "
+            "the head the fleet together; each bar is a 95 % interval. Where circles lie off zero, "
             "something else changed too."
             + (" The dotted line is the claim." if claim is not None else "")
             + (f" {left_out} vehicles are in the table only." if left_out > 0 else "")
         ),
         alt="Interval chart: "
-        + "; ".join(f"{r['label']} {signed(r['change'])} %" for r in drawn[-8:])
+        + "; ".join(f"{r['label']} {signed(r['change'])} %" for r in drawn[:_SPOKEN])
         + ".",
         table=table(
             f"Change of {display.fuel_word} [%]",
@@ -107,6 +113,13 @@ def fleet_chart(results: Tree, display: Display) -> Chart | None:
         panels=(finish(alt.layer(*layers), "", 26 * len(drawn) + 24),),
         sides=False,
     )
+
+
+def _short(label: str) -> str:
+    """A name with its middle left out: what tells vehicles of one depot apart stands at the end."""
+    if len(label) <= _LONGEST:
+        return label
+    return f"{label[: _LONGEST // 2].rstrip()}…{label[-_LONGEST // 2 :].lstrip()}"
 
 
 def _claim(results: Tree) -> object:

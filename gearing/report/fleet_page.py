@@ -48,7 +48,7 @@ def render_fleet(
     results = translated(results, display)
     chart = fleet_chart(results, display)
     charts = () if chart is None else (chart,)
-    tables = (_vehicle_table(results, display), _pooled_table(results, display))
+    tables = (_pooled_table(results, display), _vehicle_table(results, display))
     vehicles = Section(
         key="vehicles",
         title="Vehicle by vehicle",
@@ -60,6 +60,7 @@ def render_fleet(
         ),
         charts=charts,
         tables=tuple(t for t in tables if t.rows),
+        more=tuple(t for t in (_drive_table(results),) if t.rows),
         remarks=_remarks(results, display),
     )
     return document(
@@ -81,7 +82,6 @@ def _not_run(results: Tree) -> tuple[Section, ...]:
     cells = [
         (
             text(one.get("name")),
-            _ROLES.get(text(one.get("role")), ""),
             f"{text(problem.get('message'))} {text(problem.get('remedy'))}".strip(),
             _place(problem),
         )
@@ -92,9 +92,9 @@ def _not_run(results: Tree) -> tuple[Section, ...]:
         return ()
     told = table(
         "What is to be mended",
-        ("Vehicle", "Tires", "What is wrong, and what to do", "Where"),
+        ("Vehicle", "What is wrong, and what to do", "Where"),
         cells,
-        words=4,
+        words=3,
     )
     lead = (
         "These vehicles are in no figure of this page. Mend what is named and run the fleet again: "
@@ -198,31 +198,42 @@ def _vehicle_table(results: Tree, display: Display) -> Table:
         cells.append(
             (
                 text(row.get("name")),
+                signed_with_interval(change),
                 _ROLES.get(text(row.get("role")), text(row.get("role"))),
                 # what is asked of new tires is not asked of a vehicle that kept its own
                 "-" if control else text(row.get("verdict")) or "not answered",
-                signed_with_interval(change),
                 "-" if weight is None else f"{digits(100 * weight, 0)} %",
                 digits(display.distance(driven), 0) if driven else "-",
-                with_interval(estimate(row, "odometer_factor_after"), 4),
-                signed_with_interval(estimate(row, "final_drive_change_percent")),
             )
         )
     return table(
         "Every vehicle",
         (
             "Vehicle",
+            f"Change of {display.fuel_word} [%]",
             "Tires",
             "Its own verdict",
-            f"Change of {display.fuel_word} [%]",
             "Weight in the pooled figure",
             f"True {display.distance_word}",
-            "Odometer factor after",
-            "Engine speed [% change]",
         ),
         cells,
-        words=3,
+        figures=(1, 4, 5),
         note="A vehicle's own verdict is on the claim of its own study, where that states one.",
+    )
+
+
+def _drive_table(results: Tree) -> Table:
+    return table(
+        "Odometer factor and engine speed of every vehicle",
+        ("Vehicle", "Odometer factor after", "Engine speed [% change]"),
+        [
+            (
+                text(row.get("name")),
+                with_interval(estimate(row, "odometer_factor_after"), 4),
+                signed_with_interval(estimate(row, "final_drive_change_percent")),
+            )
+            for row in rows(results, "vehicles")
+        ],
     )
 
 
@@ -245,6 +256,7 @@ def _pooled_table(results: Tree, display: Display) -> Table:
         ("", f"Change of {display.fuel_word} [%] (95 % interval)", "Vehicles"),
         cells,
         words=2,
+        note="What all vehicles share drops out of the difference, which may be surer than either.",
     )
 
 

@@ -71,6 +71,21 @@ def test_two_vehicles_are_not_spoken_of_as_a_fleet(count: int, few: bool) -> Non
     assert f"{count} are too few to tell" in page
 
 
+def test_names_of_one_depot_stay_apart_beside_the_chart() -> None:
+    results = fixture_results.fleet()
+    for number, row in enumerate(results["vehicles"]):
+        row["name"] = f"Northern depot, library bus number {number + 10}"
+    specs = render_fleet(results).split('id="specs"')[1].split("</script>")[0]
+    for number in range(len(results["vehicles"])):
+        assert f"umber {number + 10}" in specs.split("labelExpr")[1].split("labelLimit")[0]
+
+
+def test_the_fleets_figures_stand_above_the_vehicles() -> None:
+    page = render_fleet(fixture_results.fleet())
+    assert page.index("The fleet together") < page.index("Every vehicle")
+    assert "Interval chart: New tires, pooled" in page
+
+
 def test_vehicles_that_seem_alike_may_not_be() -> None:
     results = fixture_results.fleet()
     results["fuel"] |= {"between_percent": 0.0, "heterogeneity_percent": 0.0}
