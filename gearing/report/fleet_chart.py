@@ -17,7 +17,7 @@ from gearing.statistics.estimate import Estimate
 _DRAWN = 60
 _ONE_SCREEN = 24  # with more rows the scale stands at the head, beside the fleet's figures
 _SPOKEN = 8
-_LONGEST = 16  # characters of a name that fit beside the chart
+_LONGEST, _KEPT = 18, 8  # characters of a name beside the chart, and of each end of a longer one
 _GROUPS = {"changed": "new tires", "control": "unchanged", "fleet": "the fleet together"}
 
 
@@ -119,7 +119,7 @@ def _short(label: str) -> str:
     """A name with its middle left out: what tells vehicles of one depot apart stands at the end."""
     if len(label) <= _LONGEST:
         return label
-    return f"{label[: _LONGEST // 2].rstrip()}…{label[-_LONGEST // 2 :].lstrip()}"
+    return f"{label[:_KEPT].rstrip()}…{label[-_KEPT:].lstrip()}"
 
 
 def _claim(results: Tree) -> object:

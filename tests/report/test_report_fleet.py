@@ -76,8 +76,11 @@ def test_names_of_one_depot_stay_apart_beside_the_chart() -> None:
     for number, row in enumerate(results["vehicles"]):
         row["name"] = f"Northern depot, library bus number {number + 10}"
     specs = render_fleet(results).split('id="specs"')[1].split("</script>")[0]
+    labels = specs.split("labelExpr")[1].split("labelLimit")[0]
     for number in range(len(results["vehicles"])):
-        assert f"umber {number + 10}" in specs.split("labelExpr")[1].split("labelLimit")[0]
+        assert f"umber {number + 10}" in labels
+    for own in ("New tires, pooled", "Unchanged, pooled", "Difference"):
+        assert own in labels
 
 
 def test_the_fleets_figures_stand_above_the_vehicles() -> None:
