@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from gearing.findings.fuel.adjust import COVERED_LEAST
 from gearing.findings.fuel.verdict import FEWEST_DAYS
 from gearing.problems import StudyWarning
+from gearing.statistics.estimate import NORMAL_95
 from gearing.units import GALLON_L, MILE_M
 
 if TYPE_CHECKING:
@@ -103,8 +104,9 @@ def acceleration_differs(facts: Facts) -> StudyWarning | None:
         "acceleration-differs",
         f"Speed was gained {abs(change):.0f} % {'harder' if change > 0 else 'more gently'} after "
         "the change. An adjusted figure takes out the work that makes, not what else an engine "
-        f"takes by it: part of the figure may be the driver's. {acceleration_doubt(facts):.1f} "
-        "points of doubt are added for that; driving as before would take them away.",
+        "takes by it: part of the figure may be the driver's. That alone may move it by "
+        f"{NORMAL_95 * acceleration_doubt(facts):.1f} points either way, which the interval "
+        "carries; driving as before would take that away.",
     )
 
 
