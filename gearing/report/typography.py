@@ -8,6 +8,7 @@ from markupsafe import Markup, escape
 
 _UNIT = re.compile(
     r"(?<=\d) (?=(?:%|mph|mpg|km/h|km|mi|miles|rpm|kWh|m|ft|L|gal|°[CF]|L/100 km)(?![A-Za-z]))"
+    r"|(?<=/32) (?=in\b)"
 )
 _DAY = re.compile(r"\b\d{4}-\d{2}-\d{2}\b")
 _TIRES = re.compile(r"(?<=\bold|\bnew) (?=tires\b)")

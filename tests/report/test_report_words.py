@@ -10,6 +10,7 @@ import pytest
 from gearing.report.display import Display, digits, economy_percent, rough, signed
 from gearing.report.phrases import change_interval_phrase, level_phrase
 from gearing.report.reading import estimate, why
+from gearing.report.typography import unbroken
 from gearing.report.words import answers, route_lines, three_answers
 from gearing.statistics.estimate import Estimate
 
@@ -219,3 +220,11 @@ def test_a_reason_is_given_once() -> None:
     results["fuel"] |= {"verdict_why": why, "more_driving_km": None, "more_driving_km_why": why}
     results["fuel"]["change_percent"] |= {"adjusted": lost, "matched": lost, "true_distance": lost}
     assert answers(results, "us")[1].sentence().count("how far was truly driven") == 1
+
+
+def test_a_figure_and_its_unit_stay_on_one_line() -> None:
+    assert (
+        unbroken("from 9/32 in to 4/32 in.")
+        == "from 9/32\N{NO-BREAK SPACE}in to 4/32\N{NO-BREAK SPACE}in."
+    )
+    assert unbroken("62 mph in 2026") == "62\N{NO-BREAK SPACE}mph in 2026"
