@@ -182,36 +182,6 @@ def run(
         sys.exit(EXIT_NO_ANSWER)
 
 
-@main.command(
-    short_help="What is wrong with a study or fleet file.",
-    epilog="Example: gearing check sample_logs/study.toml",
-)
-@_STUDY
-@_guarded
-def check(study_file: Path) -> None:
-    """Tell all that is wrong with a study file, or with a fleet file and every study it names.
-
-    No log is read: `gearing inspect` shows how each would be.
-    """
-    from gearing.study import load_study
-    from gearing.study.fleet import is_fleet, load_fleet
-
-    if not is_fleet(study_file):
-        load_study(study_file)
-        click.echo("Ready to run.")
-        return
-    fleet = load_fleet(study_file)
-    faults = [problem for one in fleet.not_run for problem in one.problems]
-    for problem in faults:
-        _say(f"gearing: {problem.sentence()}")
-    for warning in fleet.warnings:
-        click.echo(warning.text)
-    ready = len(fleet.members)
-    click.echo(f"Vehicles ready to run: {ready} of {ready + len(fleet.not_run)}.")
-    if faults:
-        sys.exit(EXIT_USAGE)
-
-
 @main.command(short_help="How each log would be read.", epilog="Example: gearing inspect trip.csv")
 @click.argument("files", metavar="FILE...", nargs=-1, type=click.Path(path_type=Path))
 @click.option(

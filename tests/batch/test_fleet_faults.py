@@ -166,19 +166,3 @@ def test_a_stopped_run_is_taken_up_where_it_was_left(
     assert run(fleet).exit_code == 0
     assert times(fleet).items() >= before.items()
     assert len(written(fleet)["studies"]) == 3
-
-
-def test_check_tells_all_at_once_and_runs_nothing(fleet: Path) -> None:
-    found = CliRunner().invoke(main, ["check", str(fleet)])
-    assert (found.exit_code, found.stdout) == (0, "Vehicles ready to run: 3 of 3.\n")
-    for name, part in (("bus_1", "axle_ratio"), ("bus_3", "drive_tire")):
-        study = fleet.parent / name / "study.toml"
-        study.write_text(study.read_text().replace(part, f"x{part}", 1))
-    found = CliRunner().invoke(main, ["check", str(fleet)])
-    assert found.exit_code == 2
-    assert "Vehicles ready to run: 1 of 3." in found.stdout
-    assert "bus_1/study.toml" in found.stderr
-    assert "bus_3/study.toml" in found.stderr
-    one = CliRunner().invoke(main, ["check", str(fleet.parent / "bus_2" / "study.toml")])
-    assert (one.exit_code, one.stdout) == (0, "Ready to run.\n")
-    assert not (fleet.parent / "out").exists()
