@@ -253,7 +253,7 @@ def _pooled_table(results: Tree, display: Display) -> Table:
             cells.append((name, f"not known: {shown.why}", "-"))
     return table(
         "The fleet together",
-        ("", f"Change of {display.fuel_word} [%]", "Vehicles"),
+        ("What", f"Change of {display.fuel_word} [%]", "Vehicles"),
         cells,
         words=2,
         note="In brackets the 95 % interval. What all vehicles share drops out of the difference, "
