@@ -20,14 +20,15 @@ from gearing.trips.join import (
     LEAST_ROWS,
     LEAST_TRACE_LIKENESS,
     MINUTE_S,
+    OFFSET_LIMIT_S,
     Array,
     Recording,
     clock_offset,
     moved,
 )
 
-# two drives of one road, at the best offset, are 0.4 alike and at the very most 0.78; what a
-# receiver and a bus show of one drive is 0.95
+# two drives, at the best offset, are 0.6 alike, and 0.78 where one keeps the other's speeds to a
+# few seconds; what a receiver and a bus show of one drive is 0.95
 LEAST_LIKENESS = 0.85
 LEAST_SHARED = 0.8  # of the shorter log
 LEAST_MINUTES = 10
@@ -38,7 +39,8 @@ MOST_BESIDE = 12  # receivers' logs looked at for one bus's
 
 @dataclass(frozen=True, slots=True)
 class Apart:
-    """The bus's log is of the receiver's drive, its clock `ahead_s` seconds ahead."""
+    """The bus's log is of the receiver's drive, its clock `ahead_s` seconds ahead: further than the
+    clocks of logs that are joined may differ."""
 
     receiver: str
     bus: str
@@ -86,7 +88,7 @@ def _apart(
     if min(_rows(first, receiver), _rows(second, bus)) <= LEAST_ROWS:
         return None
     offset_s, likeness = clock_offset(first, moved(second, -rough_s))
-    if likeness < LEAST_LIKENESS:
+    if likeness < LEAST_LIKENESS or abs(rough_s - offset_s) <= OFFSET_LIMIT_S:
         return None
     return Apart(receiver.file, bus.file, rough_s - offset_s, likeness)
 

@@ -23,7 +23,7 @@ import polars as pl
 from gearing.problems import Problem, Severity
 from gearing.trips.clock import on_clock, seconds
 from gearing.trips.geodesy import steps_m
-from gearing.trips.lag import find_lag
+from gearing.trips.lag import Lag, find_lag
 
 if TYPE_CHECKING:
     from gearing.logs.model import Sampled
@@ -34,8 +34,8 @@ MINUTE_S = 60
 SPEEDS = ("gps_speed_mps", "indicated_speed_mps", "engine_speed_rpm")
 POSITIONS = ("latitude_deg", "longitude_deg")
 OFFSET_LIMIT_S = 900.0
-# a receiver and a bus on one drive are 0.95 alike, by positions seconds apart 0.75; on two drives
-# of one road, at the best offset, 0.4
+# a receiver and a bus on one drive are 0.95 alike, by positions seconds apart 0.75; on two drives,
+# at the best offset, 0.6
 LEAST_LIKENESS = 0.75
 # of the shorter file's time; less is a hand-over between files, not a second record
 LEAST_OVERLAP = 0.1
@@ -44,8 +44,11 @@ LONGEST_COMPARED_S = 24 * 3600.0
 LARGEST_ZONE_S = 15 * 3600.0
 # enough to try; the samples themselves decide when they are joined
 LEAST_TRACE_LIKENESS = 0.6
+# with less in common, chance makes two drives alike at some offset
+LEAST_SHARED_S = 600.0
 LEAST_TRACE = 15
 LEAST_ROWS = 30
+NO_LAG = Lag(0.0, 0.0, False)
 BUS = frozenset({"indicated_speed_mps", "engine_speed_rpm", "output_shaft_rpm"})
 
 
@@ -281,15 +284,21 @@ def _zone_apart_s(first: pl.DataFrame, second: pl.DataFrame) -> float:
 
 def clock_offset(first: pl.DataFrame, second: pl.DataFrame) -> tuple[float, float]:
     """Seconds to add to the second file's clock, and how alike the two then are."""
-    # where both run, and no more: a clock that jumped years must not stretch the search
-    start = max(seconds(first)[0], seconds(second)[0]) - OFFSET_LIMIT_S
-    end = min(seconds(first)[-1], seconds(second)[-1]) + OFFSET_LIMIT_S
-    end = min(end, start + LONGEST_COMPARED_S)
-    clock_s = start + np.arange(int(end - start) + 2, dtype=np.float64)
-    one, other = _speed_on_clock(first, clock_s), _speed_on_clock(second, clock_s)
-    if one is None or other is None:
-        return 0.0, 1.0  # nothing to tell by: the clocks are believed
-    lag = find_lag(one, other, 1.0, OFFSET_LIMIT_S)
+    begins = max(seconds(first)[0], seconds(second)[0])
+    ends = min(seconds(first)[-1], seconds(second)[-1])
+    found = []
+    # where both run, and no more: a clock that jumped years must not stretch the search. Of files
+    # that share a part only, what lies beside it is in one alone and would hide how alike they are
+    for beside_s in (OFFSET_LIMIT_S, 0.0):
+        length_s = min(ends - begins + 2 * beside_s, LONGEST_COMPARED_S)
+        if length_s < (MINUTE_S if beside_s else LEAST_SHARED_S):
+            continue
+        clock_s = begins - beside_s + np.arange(int(length_s) + 2, dtype=np.float64)
+        one, other = _speed_on_clock(first, clock_s), _speed_on_clock(second, clock_s)
+        if one is None or other is None:
+            return 0.0, 1.0  # nothing to tell by: the clocks are believed
+        found.append(find_lag(one, other, 1.0, OFFSET_LIMIT_S))
+    lag = max(found, key=lambda lag: (lag.found, lag.correlation), default=NO_LAG)
     return (lag.seconds, lag.correlation) if lag.found else (0.0, lag.correlation)
 
 

@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
+import sys
+from pathlib import Path
+
 import numpy as np
 import pytest
 from drive_frames import at_times, positions, reading, speeds
+
+sys.path.insert(0, str(Path(__file__).parents[1] / "simulation"))
+from speed_world import _speeds
 
 from gearing.logs.model import Reading
 from gearing.trips.join import describe, group_recordings, join_readings
@@ -55,6 +61,27 @@ def test_files_of_two_drives_are_not_joined() -> None:
     joined = join_readings([receiver_file(), other])
     assert len(joined) == 2
     assert joined[1][1][0].code == "join-refused"
+
+
+@pytest.mark.parametrize("offset_s", [-37.4, 0.0])
+def test_files_that_share_a_part_of_one_drive_are_joined(offset_s: float) -> None:
+    receiver, bus = receiver_file(), bus_file(offset_s)
+    first = reading(receiver.samples.head(1600), "gps.csv")
+    last = reading(bus.samples.tail(1600), "bus.csv")
+    assert grouped(first, last).groups == (("gps.csv", "bus.csv"),)  # type: ignore[attr-defined]
+    ((samples, problems),) = join_readings([first, last])
+    assert float(problems[0].value) == pytest.approx(-offset_s, abs=0.15)
+    assert samples["time"][0] == receiver.samples["time"][0]
+
+
+def test_few_minutes_of_other_drives_are_not_joined_on_chance() -> None:
+    """Of 40 pairs, each sharing three minutes, in which one stop passes for another."""
+    time_s = np.arange(1800.0)
+    for seed in range(40):
+        one, other = (_speeds(np.random.default_rng(2 * seed + i), 1800, False) for i in (0, 1))
+        first = reading(at_times(time_s, gps_speed_mps=one), "gps.csv")
+        last = reading(at_times(time_s + 1620, indicated_speed_mps=other), "bus.csv")
+        assert len(join_readings([first, last])) == 2
 
 
 def test_a_copy_under_another_name_is_a_duplicate() -> None:
