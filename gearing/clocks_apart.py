@@ -1,4 +1,5 @@
-"""Logs that were not joined but show one drive by clocks apart: told, with the line to add."""
+"""Logs that were not joined but show one drive, by clocks apart or at one time: told, with what to
+do."""
 
 from __future__ import annotations
 
@@ -22,6 +23,7 @@ from gearing.trips.record import TripRecord
 SAME_S = 150.0  # offsets nearer than this are one recorder's
 NEAR_S = 90.0  # a line of the study moves by whole minutes
 MOST_NAMED = 8
+LEAST_AT_ONCE = 0.2  # of the shorter trip
 MOST_AHEAD_MIN = 24 * 60
 
 
@@ -54,6 +56,32 @@ def clocks_apart(
         StudyWarning("clocks-apart", f"{seen} {_advice(heading, lines[heading])}")
         for seen, heading, _ in told
     )
+
+
+def drives_at_once(records: Sequence[TripRecord]) -> tuple[StudyWarning, ...]:
+    """One warning where trips of one vehicle run at the same time and each tells its distance:
+    two recorders' logs that are too unlike for copies and too whole for halves of one drive."""
+    ordered = sorted(records, key=lambda record: (record.start, record.name))
+    pairs = []
+    for i, first in enumerate(ordered):
+        for second in ordered[i + 1 :]:
+            shared_s = (min(first.end, second.end) - second.start).total_seconds()
+            if shared_s <= 0:
+                break
+            alike = (first.has_receiver and second.has_receiver) or (
+                first.indicated_m is not None and second.indicated_m is not None
+            )
+            if alike and shared_s > LEAST_AT_ONCE * min(first.duration_s, second.duration_s):
+                pairs.append((first.name, second.name))
+    if not pairs:
+        return ()
+    more = f", and {len(pairs) - 1} more pairs do" if len(pairs) > 1 else ""
+    text = (
+        f"{pairs[0][0]} and {pairs[0][1]} run at the same time{more}: two logs of one drive, whose "
+        "distance, time and fuel count twice in all sums. Name only one of them under logs."
+    )
+    names = tuple(dict.fromkeys(name for pair in pairs for name in pair))
+    return (StudyWarning("drives-at-once", text, names),)
 
 
 def _alone(groups: Groups, records: Iterable[TripRecord]) -> set[str]:

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TypeVar
 
-from gearing.clocks_apart import clocks_apart
+from gearing.clocks_apart import clocks_apart, drives_at_once
 from gearing.logs.date_order import settled_orders
 from gearing.pieces import pieces_of
 from gearing.problems import Problem, Severity, StudyWarning
@@ -113,7 +113,8 @@ def gather(
         reports[index] = report
     groups = group_recordings([r.recording for r in reports if r.recording is not None])
     records = _record_all(study, groups, tasks, reports, workers, progress)
-    return Gathered(reports, groups, records, clocks_apart(tasks, reports, groups, records))
+    clocks = (*clocks_apart(tasks, reports, groups, records), *drives_at_once(records))
+    return Gathered(reports, groups, records, clocks)
 
 
 def _pieces(log: ReadTask) -> list[ReadTask]:

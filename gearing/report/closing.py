@@ -7,7 +7,7 @@ from gearing.report.warnings_section import open_questions
 
 _TOLD = (
     *("logs-not-used", "fill-ups-not-used", "fill-ups-doubted", "weather-not-used"),
-    "clocks-apart",
+    *("clocks-apart", "drives-at-once"),
     # of a fleet's vehicles
     *("left-out", "control-changed", "no-change-seen", "listed-twice"),
 )

@@ -25,7 +25,7 @@ MEANINGS = {
     "true_distance": "per true distance, as driven, nothing else put right",
     "fillups": "from the fill-up log alone, odometer put right",
     "matched": "on the same roads in the same direction",
-    "adjusted": "at the same road work, speed, weather and load",
+    "adjusted": "at the same road work, speed, weather and declared load",
 }
 
 

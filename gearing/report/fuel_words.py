@@ -124,7 +124,7 @@ def _fuel_short(verdict: str, shown: Estimate, display: Display) -> str:
 
 
 _BASES = {
-    "adjusted": "at the same road, speed, weather and load",
+    "adjusted": "at the same road, speed, weather and declared load",
     "matched": "on the same roads in the same direction",
     "true_distance": "per true distance, as driven",
     "fillups": "from the fill-up log",
