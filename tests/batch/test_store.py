@@ -29,12 +29,15 @@ def test_a_damaged_entry_counts_as_absent(tmp_path: Path, where: int) -> None:
     assert store.get("abc") is None
 
 
-@pytest.mark.parametrize("keep_bytes", [0, 5, 31, 38])
-def test_a_cut_entry_counts_as_absent(tmp_path: Path, keep_bytes: int) -> None:
+def test_a_cut_entry_counts_as_absent(tmp_path: Path) -> None:
     store = Store(tmp_path)
     store.put("abc", b"content")
     path = next(path for path in tmp_path.rglob("abc"))
-    path.write_bytes(path.read_bytes()[:keep_bytes])
+    whole = path.read_bytes()
+    for length in range(len(whole)):
+        path.write_bytes(whole[:length])
+        assert store.get("abc") is None
+    path.write_bytes(bytes(len(whole)))  # as a file system may leave it when the power fails
     assert store.get("abc") is None
 
 
