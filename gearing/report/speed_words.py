@@ -14,6 +14,7 @@ Results = dict[str, Any]
 
 
 SWAPPED = "periods-swapped"
+NOTHING_TO_SET = 0.002  # off one: about what a whole revolution per mile is worth
 SEE_WHICH = "Next: see which logs are from before and which from after, and run again"
 
 
@@ -106,18 +107,30 @@ def _speed_next(results: Results, display: Display, shown: Estimate) -> str:
     rules = f" The speedometer is outside {listed(broken)}." if broken else ""
     now = number(dig(results, "speed", "programmed_revolutions_per_km", "now"))
     should_be = number(dig(results, "speed", "programmed_revolutions_per_km", "should_be"))
-    if shown.low is not None and shown.high is not None and 0.998 < shown.low < shown.high < 1.002:
+    if (
+        shown.low is not None
+        and shown.high is not None
+        and (1 - NOTHING_TO_SET < shown.low < shown.high < 1 + NOTHING_TO_SET)
+    ):
         return "Nothing to reprogram." + rules
+    turns = [digits(display.revolutions(one), 0) for one in (now, should_be) if one is not None]
+    if len(turns) == 2 and turns[0] == turns[1]:  # the very figure it works with already
+        return f"Nothing to reprogram: {turns[0]} {display.revolutions_unit} is right." + rules
+    if _may_be_one(shown):
+        return "Nothing to reprogram, as far as these logs tell." + rules
     if should_be is None:
         reason = clause(why(results, "speed", "programmed_revolutions_per_km", "should_be"))
         return (
             "Next: have the computer that counts speed set to the tires now fitted "
             f"(the figure to set is not known: {reason})." + rules
         )
-    turns = [digits(display.revolutions(one), 0) for one in (now, should_be) if one is not None]
-    if turns[1:] == turns[:1]:  # the very figure it works with already
-        return f"Nothing to reprogram: {turns[0]} {display.revolutions_unit} is right." + rules
     return f"{_programming(results, display, shown, now, should_be)}{rules}"
+
+
+def _may_be_one(factor: Estimate) -> bool:
+    if factor.value is None or factor.low is None or factor.high is None:
+        return False
+    return abs(factor.value - 1) < NOTHING_TO_SET and factor.low < 1 < factor.high
 
 
 def _programming(

@@ -212,6 +212,14 @@ def test_a_computer_that_holds_the_right_figure_is_left_alone() -> None:
     results["speed"]["programmed_revolutions_per_km"] = {"now": 378.31, "should_be": 378.24}
     speed, _, _ = answers(results, "metric")
     assert speed.next_step.startswith("Nothing to reprogram: 378 revolutions per km is right.")
+
+
+def test_a_factor_that_may_be_one_asks_for_no_reprogramming() -> None:
+    """Two days a side leave it open; a division by 1.0004 is nothing to send anyone for."""
+    results = fixture_results.full()
+    results["speed"]["odometer_factor"]["after"] = fixture_results.estimate(1.0004, 0.9961, 1.0047)
+    speed, _, _ = answers(results, "metric")
+    assert speed.next_step.startswith("Nothing to reprogram, as far as these logs tell.")
     assert "(now" not in speed.next_step
 
 
