@@ -169,17 +169,25 @@ def _stuck(samples: pl.DataFrame, headings: dict[str, str], ledger: Ledger) -> p
         edges = np.flatnonzero(value[1:] != value[:-1]) + 1
         begins = np.concatenate(([0], edges))
         ends = np.concatenate((edges, [len(value)])) - 1
-        long = ends - begins + 1 >= STUCK_ROWS
-        if not long.any():
+        long = np.flatnonzero(ends - begins + 1 >= STUCK_ROWS)
+        if not len(long):
             continue
-        index = np.flatnonzero(column.is_not_null().to_numpy())
-        long &= seconds[index[ends]] - seconds[index[begins]] >= STUCK_S
+        known = column.is_not_null().to_numpy()
+        index = np.flatnonzero(known)
+        runs = [
+            (begin, end)
+            for begin, end in zip(index[begins[long]], index[ends[long]], strict=True)
+            if seconds[end] - seconds[begin] >= STUCK_S
+            and _others_moved(
+                samples.slice(begin, end - begin + 1), name, others, float(column[int(begin)])
+            )
+        ]
+        if not runs:
+            continue
         mask = np.zeros(samples.height, np.bool_)
-        for begin, end in zip(index[begins[long]], index[ends[long]], strict=True):
-            run = samples.slice(int(begin), int(end - begin) + 1)
-            if _others_moved(run, name, others, float(column[int(begin)])):
-                mask[begin + 1 : end + 1] = True  # the first of the run was true once
-        mask &= column.is_not_null().to_numpy()
+        for begin, end in runs:
+            mask[begin + 1 : end + 1] = True  # the first of the run was true once
+        mask &= known
         if name in _ZERO_IS_TRUE:
             mask &= (column != 0.0).fill_null(False).to_numpy()
         samples = _without(samples, pl.Series(mask), (name,), "stuck", headings, ledger)

@@ -260,12 +260,15 @@ def _fuel(
 def _frame(clock_s: Array, interval_s: float, columns: dict[str, Array]) -> pl.DataFrame:
     micros = np.rint(clock_s * 1e6).astype(np.int64)
     frame = pl.DataFrame({"time": micros, **columns}, nan_to_null=True)
-    told = pl.any_horizontal(
-        pl.col(name).is_not_null()
-        for name in ("true_speed_mps", "indicated_speed_mps", "engine_speed_rpm")
-        if name in frame.columns
-    )
-    return frame.filter(told).with_columns(
+    told = frame.select(
+        pl.any_horizontal(
+            pl.col(name).is_not_null()
+            for name in ("true_speed_mps", "indicated_speed_mps", "engine_speed_rpm")
+            if name in frame.columns
+        )
+    ).to_series()
+    frame = frame if told.all() else frame.filter(told)
+    return frame.with_columns(
         pl.from_epoch("time", time_unit="us").dt.replace_time_zone("UTC"),
         pl.lit(interval_s).alias("dt_s"),
         pl.col("bridged") > 0,

@@ -58,14 +58,17 @@ class Shown:
     indicated_mps: float | None
 
 
-def _steady_rows() -> pl.Expr:
-    """Rows fit for the odometer factor: both records there, no hard acceleration, not crawling."""
-    return (
+def _steady(motion: pl.DataFrame, *names: str) -> pl.DataFrame:
+    """Columns of the rows fit for the odometer factor: both records there, no hard acceleration,
+    not crawling."""
+    fit = (
         ~pl.col("bridged")
         & (pl.col("true_speed_mps") > SLOWEST_MPS)
         & (pl.col("indicated_speed_mps") > 0)
         & (pl.col("acceleration_mps2").abs() < HARDEST_MPS2)
     )
+    # one chunk, one order of sums, however many threads filtered
+    return motion.select(*names, fit.alias("fit")).filter("fit").drop("fit").rechunk()
 
 
 def _with_indicated(motion: pl.DataFrame) -> pl.DataFrame | None:
@@ -85,8 +88,8 @@ def factor_blocks(motion: pl.DataFrame) -> pl.DataFrame:
     )
     start = motion["time"][0]
     weight = pl.col("weight")
-    # one chunk, one order of sums, however many threads filtered
-    steady = motion.filter(_steady_rows()).rechunk()
+    needed = ("time", "dt_s", "indicated_speed_mps", "true_speed_mps", "hdop")
+    steady = _steady(motion, *(name for name in needed if name in motion.columns))
     rows = (steady if _with_indicated(motion) is not None else motion.head(0)).lazy()
     return (
         rows.with_columns(
@@ -114,8 +117,7 @@ def speed_bins(motion: pl.DataFrame) -> pl.DataFrame:
     """True and indicated distance by indicated speed, in bins of 5 km/h."""
     a = pl.col("indicated_speed_mps")
     return (
-        motion.filter(_steady_rows())
-        .rechunk()
+        _steady(motion, "indicated_speed_mps", "dt_s", "true_step_m", "indicated_step_m")
         .lazy()
         .group_by(
             (a * (3.6 / BIN_KMH) + 1e-6).floor().cast(pl.Int32).alias("bin"), maintain_order=True
