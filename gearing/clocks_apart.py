@@ -23,7 +23,7 @@ from gearing.trips.record import TripRecord
 SAME_S = 150.0  # offsets nearer than this are one recorder's
 NEAR_S = 90.0  # a line of the study moves by whole minutes
 MOST_NAMED = 8
-LEAST_AT_ONCE = 0.2  # of the shorter trip
+LEAST_AT_ONCE_S = 120.0  # less is a hand-over between files
 MOST_AHEAD_MIN = 24 * 60
 
 
@@ -71,14 +71,15 @@ def drives_at_once(records: Sequence[TripRecord]) -> tuple[StudyWarning, ...]:
             alike = (first.has_receiver and second.has_receiver) or (
                 first.indicated_m is not None and second.indicated_m is not None
             )
-            if alike and shared_s > LEAST_AT_ONCE * min(first.duration_s, second.duration_s):
+            if alike and shared_s > LEAST_AT_ONCE_S:
                 pairs.append((first.name, second.name))
     if not pairs:
         return ()
     more = f", and {len(pairs) - 1} more pairs do" if len(pairs) > 1 else ""
     text = (
-        f"{pairs[0][0]} and {pairs[0][1]} run at the same time{more}: two logs of one drive, whose "
-        "distance, time and fuel count twice in all sums. Name only one of them under logs."
+        f"{pairs[0][0]} and {pairs[0][1]} run at the same time{more}: two logs of one drive, and "
+        "what they share of distance, time and fuel counts twice in all sums. Name only one of "
+        "them under logs, or cut from one what both hold."
     )
     names = tuple(dict.fromkeys(name for pair in pairs for name in pair))
     return (StudyWarning("drives-at-once", text, names),)
