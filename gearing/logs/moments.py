@@ -71,7 +71,7 @@ def read_moments(
     candidate, stamps, rule = chosen[0], chosen[1], rules[chosen[0].index]
     order = stamps.order
     if order == OPEN:
-        settled = _order_settled(frame, read, decimal, preamble, context)
+        settled = _order_settled(frame, read, decimal, preamble, zone, context)
         if settled is None:
             _ask_order(candidate, frame, ledger)
             return Moments(None, None, stamps.form, OPEN)
@@ -250,6 +250,7 @@ def _order_settled(
     read: list[tuple[Candidate, Stamps]],
     decimal: str,
     preamble: tuple[str, ...],
+    zone: str,
     context: Context,
 ) -> tuple[Candidate, Stamps, str] | None:
     """The reading of open dates, day first or month first, that begins on the day the file's name
@@ -261,9 +262,7 @@ def _order_settled(
         again = [
             (
                 c,
-                _stamps(c, frame, rule, decimal, zone_in_preamble(preamble))
-                if s.order == OPEN
-                else s,
+                _stamps(c, frame, rule, decimal, zone) if s.order == OPEN else s,
             )
             for c, s in read
         ]

@@ -61,10 +61,6 @@ class Fleet:
     margin_percent: float = 1.0
     warnings: tuple[StudyWarning, ...] = ()
 
-    @property
-    def folder(self) -> Path:
-        return self.path.parent
-
 
 @dataclass(frozen=True, slots=True)
 class _Listed:
