@@ -60,7 +60,8 @@ class GearingError(Exception):
 
 @dataclass(frozen=True, slots=True)
 class StudyWarning:
-    """Something the reader of the answers must know: a stable code, a sentence, trips it touches.
+    """Something the reader of the answers must know: a stable code, a sentence, trips it touches
+    and keys of the study file it is about.
 
     The sentence says what was seen and what it does to the answer.
     """
@@ -68,3 +69,4 @@ class StudyWarning:
     code: str
     text: str
     trips: tuple[str, ...] = ()
+    keys: tuple[str, ...] = ()

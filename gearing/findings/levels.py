@@ -12,13 +12,13 @@ import polars as pl
 from gearing.statistics.change_points import Course
 
 # flag of a trip whose figure stood at a level no longer in effect, by figure
-OTHER_LEVEL = {"factor": "odometer-factor-other-level", "shift": "engine-turns-other-level"}
+OTHER_LEVEL = {"factor": "odometer-factor-other-level", "log_axle_turns": "engine-turns-other-level"}
 
 
 @dataclass(frozen=True, slots=True)
 class Level:
     """From trip `since` (at `at`) on one figure of a period stood alike on `trips`, lone trips
-    that fit no level left out. `figure`: "factor" or "shift"."""
+    that fit no level left out. `figure`: "factor" or "log_axle_turns"."""
 
     side: str
     figure: str

@@ -1,6 +1,6 @@
 """Which trips belong where they were filed, and when within a period something changed.
 
-Two figures a trip carry the evidence: its odometer factor and the shift of its comb. A trip is
+Two figures a trip carry the evidence: its odometer factor and its axle's revolutions a metre. A trip is
 misfiled only if it fits the other period's figures and most of its own period does not. Steps
 inside a period are dated to the trip, and the last level is the one in effect: a period ends
 with the tires and the setting that answer for it. What is found is told and kept out, never
@@ -25,7 +25,7 @@ from gearing.statistics.robust import median_deviation
 Array = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
 
 # deviation from trip to trip no study is below: warm and cold tires, load (common practice)
-FLOOR = {"factor": 7e-4, "shift": 5e-4}
+FLOOR = {"factor": 7e-4, "log_axle_turns": 5e-4}
 LARGEST_FLOOR = 1e-2
 # periods closer than this are not told apart trip by trip
 LEAST_APART = 0.006
@@ -112,13 +112,13 @@ def _series(table: pl.DataFrame) -> list[_Series]:
     # so with a rounding that is not settled, but against a recorder whose speeds need none
     ends = (table["odometer_factor_cut"] / table["odometer_factor_rounded"]).log().abs() / 2
     unsettled = ends.fill_null(0.0).to_numpy() * (ends.min() == 0)
-    factor, factor_error, shift, shift_error = (
+    factor, factor_error, turns, turns_error = (
         table[name].to_numpy()
-        for name in ("odometer_factor", "odometer_factor_se", "shift", "shift_se")
+        for name in ("odometer_factor", "odometer_factor_se", "log_axle_turns", "log_axle_turns_se")
     )
     return [
         _Series("factor", np.log(factor), np.hypot(factor_error, np.hypot(apart, unsettled))),
-        _Series("shift", shift, np.hypot(shift_error, apart)),
+        _Series("log_axle_turns", turns, np.hypot(turns_error, apart)),
     ]
 
 
@@ -225,7 +225,7 @@ def _tell(
 ) -> Verdicts:
     flags: dict[str, list[str]] = {}
     out: set[str] = set()
-    figure_out: dict[str, set[str]] = {"factor": set(), "shift": set()}
+    figure_out: dict[str, set[str]] = {"factor": set(), "log_axle_turns": set()}
     warnings: list[StudyWarning] = []
     points: list[ChangePoint] = []
     drifts: list[Drift] = []
@@ -258,7 +258,7 @@ def _tell(
         {name: tuple(dict.fromkeys(f)) for name, f in flags.items()},
         frozenset(out),
         frozenset(figure_out["factor"]),
-        frozenset(figure_out["shift"]),
+        frozenset(figure_out["log_axle_turns"]),
         tuple(names[i] for i in np.flatnonzero(misfiled)),
         tuple(levels),
         tuple(sorted(points, key=lambda p: p.at)),
@@ -269,7 +269,7 @@ def _tell(
     )
 
 
-_WORD = {"factor": "odometer-factor", "shift": "engine-turns"}
+_WORD = {"factor": "odometer-factor", "log_axle_turns": "engine-turns"}
 
 
 def _swaps(
@@ -317,19 +317,19 @@ def _steps(
     start = table["start"].to_list()
     for one in SIDES:
         factor = _dated(courses[(one, "factor")])
-        shift = _dated(courses[(one, "shift")])
-        both = all(len(courses[(one, figure)][1]) for figure in ("factor", "shift"))
-        for row in sorted({*factor, *shift}):
-            near = [r for r in shift if abs(r - row) <= 1]
-            if row in shift and any(abs(r - row) <= 1 and r != row for r in factor):
+        axle = _dated(courses[(one, "log_axle_turns")])
+        both = all(len(courses[(one, figure)][1]) for figure in ("factor", "log_axle_turns"))
+        for row in sorted({*factor, *axle}):
+            near = [r for r in axle if abs(r - row) <= 1]
+            if row in axle and any(abs(r - row) <= 1 and r != row for r in factor):
                 continue  # told with the factor's step
             size = factor.get(row)
-            turns = shift[near[0]] if near else None
+            turns = axle[near[0]] if near else None
             kind = "computer reprogrammed" if turns is None else "turns changed"
             found.append(
                 ChangePoint(
                     kind, one, names[row], start[row],
-                    tuple(names[i] for i in courses[(one, "factor" if size else "shift")][1]
+                    tuple(names[i] for i in courses[(one, "factor" if size else "log_axle_turns")][1]
                           if i >= row),
                     None if size is None else 100 * float(np.expm1(size)),
                     None if turns is None else 100 * float(np.expm1(turns)),

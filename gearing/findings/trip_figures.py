@@ -15,9 +15,9 @@ from dataclasses import dataclass
 import numpy as np
 import polars as pl
 
-from gearing.findings.comb_fit import CombFit, fit_combs
+from gearing.findings.identification import Identification, identify
 from gearing.findings.outliers import Verdicts, judge_trips
-from gearing.findings.rounding import NONE, Rounding, Roundings, settle_roundings
+from gearing.findings.identification.quantization import NONE, Rounding, Roundings, quantizations
 from gearing.findings.sides import SIDES, BySide, by_side
 from gearing.problems import StudyWarning
 from gearing.study.model import Study
@@ -53,8 +53,8 @@ SCHEMA: dict[str, pl.DataType | type[pl.DataType]] = {
     "odometer_factor_rounded": pl.Float64,
     "final_drive": pl.Float64,
     "final_drive_se": pl.Float64,
-    "shift": pl.Float64,
-    "shift_se": pl.Float64,
+    "log_axle_turns": pl.Float64,
+    "log_axle_turns_se": pl.Float64,
     "lag_s": pl.Float64,
     "ambient_temperature_c": pl.Float64,
     "bridged_m": pl.Float64,
@@ -72,15 +72,15 @@ class TripFigures:
 
     `odometer_factor` has the rounding undone; `_cut` and `_rounded` are what it would be either
     way; `_se` is relative. `final_drive` is the declared axle ratio as this trip's engine felt
-    it, or engine turns a metre in the highest gear where no ratio is declared; `shift` is the
-    log it comes from, `shift_se` its error. `way_error` is the relative error of true distance
+    it, or engine turns a metre in the highest gear where no ratio is declared; `log_axle_turns`
+    is the log it comes from, `log_axle_turns_se` its error. `way_error` is the relative error of true distance
     that all trips told by positions far apart share. `used` false: kept out of every pooled figure;
     `factor_used` and `final_drive_used` of that one alone.
     """
 
     trips: pl.DataFrame
     rounding: Roundings
-    comb: CombFit
+    identification: Identification
     verdicts: Verdicts
     histograms: dict[str, pl.DataFrame]
     driven: BySide[pl.DataFrame]
@@ -90,34 +90,49 @@ class TripFigures:
 def trip_figures(study: Study, records: Sequence[TripRecord]) -> TripFigures:
     """Figures of all trips, and which are fit to be pooled."""
     ordered = sorted(records, key=lambda r: (r.start, r.name))
-    rounding = settle_roundings(ordered)
-    comb = fit_combs(study, ordered)
-    rows = [_row(record, rounding.trips.get(record.name, NONE), comb) for record in ordered]
+    rounding = quantizations(ordered, study.vehicle.speed_source)
+    factors = {
+        r.name: raw_factor(r, rounding.hidden_mps(r.name)) for r in ordered
+    }
+    known = {name: float(np.log(one[0])) for name, one in factors.items() if one is not None}
+    found = identify(study, ordered, known)
+    rows = [
+        _row(record, rounding.trips.get(record.name, NONE), factors[record.name], found)
+        for record in ordered
+    ]
     table = pl.DataFrame(rows, schema=SCHEMA, orient="row")
     verdicts = judge_trips(table)
     table = _without_receiver(table, verdicts)
-    trips = _with_verdicts(table, verdicts, comb, study)
+    trips = _with_verdicts(table, verdicts, found, study)
     return TripFigures(
         trips,
         rounding,
-        comb,
+        found,
         verdicts,
         _histograms(ordered),
-        by_side(lambda side: driven_speeds([r for r in ordered if r.side == side], verdicts.out)),
+        by_side(lambda side: driven_speeds(
+                [r for r in ordered if r.side == side], verdicts.out, found
+            )),
         verdicts.warnings,
     )
 
 
 def _histograms(records: list[TripRecord]) -> dict[str, pl.DataFrame]:
     """Engine turns a metre by trip, for the share of each gear."""
-    return {record.name: record.comb.histogram for record in records}
+    return {record.name: record.gear_clusters.histogram for record in records}
 
 
-def driven_speeds(records: Sequence[TripRecord], out: frozenset[str]) -> pl.DataFrame:
+def driven_speeds(
+    records: Sequence[TripRecord], out: frozenset[str], identification: Identification
+) -> pl.DataFrame:
     """Seconds by true speed (`kmh`, whole) and `gear` (null where unknown) over the road steps,
     and `turns`: engine turns in them (rpm x s), null without engine speed."""
     needed = ("speed_mps", "gear", "duration_s", "stopped_s", "engine_speed_rpm")
-    parts = [record.steps.select(needed) for record in records if record.name not in out]
+    parts = [
+        record.steps.select(needed).with_columns(_gear_of(record, identification))
+        for record in records
+        if record.name not in out
+    ]
     seconds = pl.col("duration_s") - pl.col("stopped_s")
     turns = pl.col("engine_speed_rpm").cast(pl.Float64) * seconds
     return (
@@ -194,22 +209,27 @@ def _unseen_phase(record: TripRecord) -> float:
     return float(record.grid.step_mps / np.sqrt(12.0) / max(mean, 3.0) / np.sqrt(1 + changes / 2))
 
 
-def _row(record: TripRecord, rounding: Rounding, comb: CombFit) -> tuple[object, ...]:
+def _row(
+    record: TripRecord,
+    rounding: Rounding,
+    found: tuple[float, float] | None,
+    identification: Identification,
+) -> tuple[object, ...]:
     hidden = rounding.hidden_mps
-    found = raw_factor(record, hidden)
     factor, error = found if found else (None, None)
     ends = [raw_factor(record, q) for q in (rounding.high_mps, rounding.low_mps)]
     indicated = _indicated_m(record, hidden, factor)
-    shift = comb.shifts.get(record.name)
+    gearing = identification.trips.get(record.name)
     return (
         record.name, record.side, record.start, record.end, record.local_day,
         record.duration_s, record.moving_s, record.stopped_s, record.true_m, record.way_error,
         indicated,
         record.liters, record.idle_liters, factor, error,
         ends[0][0] if ends[0] else None, ends[1][0] if ends[1] else None,
-        None, None, shift.value if shift else None, shift.error if shift else None,
+        None, None, gearing.log_axle_turns if gearing else None,
+        gearing.error if gearing else None,
         record.lag_s, record.ambient_temperature_c, record.bridged_m, record.has_receiver,
-        [], True, found is not None, shift is not None,
+        [], True, found is not None, gearing is not None,
     )  # fmt: skip
 
 
@@ -232,13 +252,13 @@ def _indicated_m(record: TripRecord, hidden_mps: float, factor: float | None) ->
 
 
 def _with_verdicts(
-    table: pl.DataFrame, verdicts: Verdicts, comb: CombFit, study: Study
+    table: pl.DataFrame, verdicts: Verdicts, identification: Identification, study: Study
 ) -> pl.DataFrame:
     names = table["trip"].to_list()
     reference = _reference(table, verdicts)
-    ratio = study.vehicle.axle_ratio
+    ratio = study.axle_ratio("before")
     if ratio is None or reference is None:
-        scale = float(np.exp(min(comb.teeth, default=0.0)))
+        scale = float(np.exp(min((g.log_ratio for g in identification.gears), default=0.0)))
     else:
         scale = ratio / float(np.exp(reference))
     blind = dict(table.select("trip", "measured_by_receiver").iter_rows())
@@ -246,8 +266,10 @@ def _with_verdicts(
         [*verdicts.flags.get(name, ()), *([] if blind[name] else ["no-receiver"])] for name in names
     ]
     return table.with_columns(
-        (pl.col("shift").exp() * scale).alias("final_drive"),
-        (pl.col("shift_se") * pl.col("shift").exp() * scale).alias("final_drive_se"),
+        (pl.col("log_axle_turns").exp() * scale).alias("final_drive"),
+        (pl.col("log_axle_turns_se") * pl.col("log_axle_turns").exp() * scale).alias(
+            "final_drive_se"
+        ),
         pl.Series("flags", flags, dtype=pl.List(pl.String)),
         pl.Series("used", _kept(names, verdicts.out)),
         pl.col("factor_used") & _kept(names, verdicts.factor_out),
@@ -279,13 +301,13 @@ def _without_receiver(table: pl.DataFrame, verdicts: Verdicts) -> pl.DataFrame:
 
 
 def _reference(table: pl.DataFrame, verdicts: Verdicts) -> float | None:
-    """The shift the declared axle ratio stands for: the old tires', else the only ones'."""
+    """log_axle_turns the declared axle ratio stands for: the old tires', else the only ones'."""
     kept = table.filter(
         ~pl.col("trip").is_in([*verdicts.out, *verdicts.final_drive_out])
-        & pl.col("shift").is_not_null()
+        & pl.col("log_axle_turns").is_not_null()
     )
     for side in ("before", "after"):
-        middle = kept.filter(pl.col("side") == side)["shift"].median()
+        middle = kept.filter(pl.col("side") == side)["log_axle_turns"].median()
         if isinstance(middle, float):
             return middle
     return None
@@ -313,8 +335,20 @@ def road_steps_of(records: Sequence[TripRecord], figures: TripFigures) -> pl.Dat
         if own is not None:
             indicated = indicated.fill_null(pl.col("distance_m") / own)
         measured = [] if record.has_receiver else _scaled(scale)
-        frames.append(record.steps.with_columns(indicated, *measured))
+        gear = _gear_of(record, figures.identification)
+        frames.append(record.steps.with_columns(indicated, *measured, gear))
     return pl.concat([pl.DataFrame(schema=SCHEMA_OF_STEPS), *frames])
+
+
+def _gear_of(record: TripRecord, identification: Identification) -> pl.Expr:
+    """The study's number for the gear of each road step, in place of the trip's own cluster; null
+    where it is none. A gear the transmission reports stays where no engine speed tells one."""
+    if len(record.gear_clusters.of_engine()) == 0:
+        return pl.col("gear")
+    gearing = identification.trips.get(record.name)
+    numbers = gearing.gears if gearing is not None and identification.source == "engine" else ()
+    known = {float(i + 1): float(n) for i, n in enumerate(numbers) if n}
+    return pl.col("gear").replace_strict(known, default=None, return_dtype=pl.Float32)
 
 
 def _scaled(factor: float | None) -> list[pl.Expr]:

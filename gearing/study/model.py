@@ -60,6 +60,7 @@ class Period:
     drive_tire: str
     steer_tire: str | None = None
     revolutions_per_km: float | None = None  # published figure
+    axle_ratio: float | None = None  # only where the axle was changed too
     logs: tuple[str, ...] = ()
     start: datetime | None = None
     pressure_kpa: float | None = None
@@ -154,3 +155,12 @@ class Study:
     @property
     def folder(self) -> Path:
         return self.path.parent
+
+    def period(self, side: str) -> Period | None:
+        return self.before if side == "before" else self.after
+
+    def axle_ratio(self, side: str) -> float | None:
+        """The axle ratio declared for a period, else the vehicle's."""
+        period = self.period(side)
+        own = None if period is None else period.axle_ratio
+        return self.vehicle.axle_ratio if own is None else own

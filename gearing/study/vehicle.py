@@ -141,6 +141,7 @@ def read_period(section: Section | None, side: Side) -> Period | None:
     section.require("drive_tire", '"245/70R19.5"', "Nothing can be said of tires not named.")
     steer = _size(section, "steer_tire", published=False)
     logs = section.texts("logs", f'["{side}/*.csv"]')
+    axle = section.number("axle_ratio", "4.88", 1, 20)
     start = section.moment("from") if side == "after" else None
     pressure = section.quantity("pressure", "kPa", "95 psi", 100, 1200)
     fitment = section.choice("fitment", get_args(Fitment))
@@ -154,6 +155,7 @@ def read_period(section: Section | None, side: Side) -> Period | None:
         drive_tire=tire,
         steer_tire=steer,
         revolutions_per_km=revolutions,
+        axle_ratio=axle,
         logs=logs or (),
         start=start,
         pressure_kpa=pressure,

@@ -43,9 +43,9 @@ class Trip:
     `lag_s` is by how much the receiver trails the bus. `grid` is what the indicated speed was
     rounded to, `factor` true over indicated distance of this trip, raw (None without both).
     `coverage` holds seconds by name: gps, bus, engine, both, bridged, untold. `logged_mps` are
-    the indicated speeds as logged, at `logged_s` (epoch, receiver's clock), and `logged_rpm` the
-    engine speed logged nearest to each: drawn onto the even clock they would lose what they
-    were rounded to, and a part of their spread.
+    the indicated speeds as logged, at `logged_s` (epoch, receiver's clock), and `engine_rpm` the
+    engine speeds at `engine_s`: drawn onto the even clock they would lose what they were rounded
+    to, and a part of their spread.
     """
 
     name: str
@@ -65,7 +65,8 @@ class Trip:
     motion: pl.DataFrame
     logged_s: Array
     logged_mps: Array
-    logged_rpm: Array
+    engine_s: Array
+    engine_rpm: Array
 
 
 def make_trip(
@@ -108,6 +109,7 @@ def make_trip(
     channels = _on_clock(logged, of_bus, clock_s - lag.seconds, interval_s)
     for channel, values in _on_clock(logged, of_receiver, clock_s, interval_s).items():
         channels[channel.removeprefix("gps_")] = values
+    engine_s, engine_rpm = logged.known("engine_speed_rpm")
     columns, factor, coverage = _motion(clock_s, interval_s, receiver, channels, grid)
     columns |= _fuel(logged, clock_s - lag.seconds, interval_s, channels, gasoline)
     frame = _frame(clock_s, interval_s, columns)
@@ -131,7 +133,8 @@ def make_trip(
         motion=frame,
         logged_s=bus_s + lag.seconds,
         logged_mps=bus_mps,
-        logged_rpm=_nearest(logged, "engine_speed_rpm", bus_s, interval_s),
+        engine_s=engine_s + lag.seconds,
+        engine_rpm=engine_rpm,
     )
 
 
@@ -140,16 +143,6 @@ def _way_error(receiver: Receiver, grade: Array) -> float:
     if receiver.source is None or np.isfinite(grade).any():
         return receiver.way_error
     return float(np.hypot(receiver.way_error, SLOPE_UNKNOWN))
-
-
-def _nearest(logged: Channels, name: str, at_s: Array, interval_s: float) -> Array:
-    """The channel's own sample nearest to each moment, NaN where none is within an interval."""
-    time_s, values = logged.known(name)
-    if len(values) < 2:
-        return np.full(len(at_s), np.nan)
-    right = np.clip(np.searchsorted(time_s, at_s), 1, len(time_s) - 1)
-    index = np.where(at_s - time_s[right - 1] < time_s[right] - at_s, right - 1, right)
-    return np.where(np.abs(time_s[index] - at_s) < 0.6 * interval_s, values[index], np.nan)
 
 
 def _on_clock(

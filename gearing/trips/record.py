@@ -21,9 +21,11 @@ import polars as pl
 from gearing.problems import Problem
 from gearing.study.model import Period, Side, Study
 from gearing.trips.clock import split_rows
-from gearing.trips.comb import Comb, fit_shift, log_turns, read_comb
+from gearing.trips.gear_clusters import GearClusters, find_gear_clusters, log_ratio_of
 from gearing.trips.join import join_readings
+from gearing.statistics.arrays import Array
 from gearing.trips.motion import STOPPED_MPS, Trip, make_trip
+from gearing.trips.quantization_cells import quantization_cells
 from gearing.trips.rounding import Grid
 from gearing.trips.steps import road_steps
 from gearing.trips.sums import (
@@ -33,7 +35,6 @@ from gearing.trips.sums import (
     counted,
     declared_sums,
     factor_blocks,
-    rounding_lines,
     speed_bins,
 )
 from gearing.vehicle.tire import parse_size
@@ -55,11 +56,7 @@ class TripRecord:
     `blocks`: rows of five minutes fit for the odometer factor: `block`, `time_s`, `changes` (of
     the indicated speed from row to row), `true_m`, `indicated_m`, `weight` (seconds, less where
     HDOP is poor; the distances are weighted alike).
-    `lines`: sums for lines on indicated speed, one row a logged value: `tooth` (-1 the receiver,
-    else the engine in that tooth of the comb), `place` of the tooth, `whole` (the value, in units
-    of the grid), `count` of rows, `looks` (how often the value was met anew), over looks `sum_g`
-    and `sum_gg`, g being true speed or engine speed times the tooth's metres a turn, and of the
-    means of g over each stay at the value `held`, `held_g`, `held_gg`: passing counts little.
+    `cells`: what shows how the speed was quantized, see `gearing.trips.quantization_cells`.
     `way_error`: relative standard error of true distance, shared by all trips told alike.
     `by_speed`: `bin` of 5 km/h indicated, `time_s`, `true_m`, `indicated_m`.
     """
@@ -89,8 +86,8 @@ class TripRecord:
     coverage: dict[str, float]
     blocks: pl.DataFrame
     by_speed: pl.DataFrame
-    comb: Comb
-    lines: pl.DataFrame
+    gear_clusters: GearClusters
+    cells: pl.DataFrame
     stretches: tuple[Stretch, ...]
     shown: tuple[Shown, ...]
     steps: pl.DataFrame
@@ -160,14 +157,14 @@ def _side_by_date(trip: Trip, study: Study) -> Side:
 
 def record_of(trip: Trip, study: Study, side: Side) -> TripRecord:
     """The record of one trip's motion."""
-    comb = read_comb(trip.motion)
-    gear, unlocked = _gear_rows(trip.motion, comb, study, side)
+    found = find_gear_clusters(trip.motion)
+    engine = found.of_engine()
+    gear, unlocked = _gear_rows(trip.motion, engine)
     steps = road_steps(trip, gear, unlocked)
     moving = trip.motion["true_speed_mps"].fill_null(0.0) >= STOPPED_MPS
     duration_s = trip.motion.height * trip.interval_s
     moving_s = float(moving.sum()) * trip.interval_s
     stretches, shown = declared_sums(trip.motion, study)
-    engine = comb.teeth.filter(pl.col("source") == "engine")["place"].to_numpy()
     return TripRecord(
         name=trip.name,
         side=side,
@@ -195,8 +192,8 @@ def record_of(trip: Trip, study: Study, side: Side) -> TripRecord:
         coverage=trip.coverage,
         blocks=factor_blocks(trip.motion),
         by_speed=speed_bins(trip.motion),
-        comb=comb,
-        lines=rounding_lines(trip, engine),
+        gear_clusters=found,
+        cells=quantization_cells(trip, engine),
         stretches=stretches,
         shown=shown,
         steps=steps,
@@ -215,14 +212,6 @@ def _mean(frame: pl.DataFrame, name: str) -> float | None:
     return float(mean) if isinstance(mean, float) else None
 
 
-def expected_shift(study: Study, side: Side) -> float | None:
-    """ln(axle turns per metre) that the declared axle ratio and tire give, or None."""
-    per_km = declared_revolutions_per_km(study.before if side == "before" else study.after)
-    if per_km is None or study.vehicle.axle_ratio is None:
-        return None
-    return float(np.log(study.vehicle.axle_ratio * per_km / 1000))
-
-
 def declared_revolutions_per_km(period: Period | None) -> float | None:
     """The published figure of a period's drive tire, else that of its size, else None."""
     if period is None:
@@ -236,25 +225,13 @@ def declared_revolutions_per_km(period: Period | None) -> float | None:
 
 
 def _gear_rows(
-    motion: pl.DataFrame, comb: Comb, study: Study, side: Side
+    motion: pl.DataFrame, clusters: Array
 ) -> tuple[pl.Series | None, pl.Series | None]:
-    """Gear in mesh and whether nothing is in mesh, row by row, as the engine's turns show."""
-    if "engine_speed_rpm" not in motion.columns:
+    """Row by row the cluster a gear holds (1 the first of `clusters`), and whether none does."""
+    if "engine_speed_rpm" not in motion.columns or len(clusters) == 0:
         return None, None
-    engine = comb.teeth.filter(pl.col("source") == "engine")
-    if engine.height == 0:
-        return None, None
-    places = engine["place"].to_numpy()
-    distance = engine["distance_m"].to_numpy()
-    ratios = np.log(np.array(study.vehicle.gear_ratios)) if study.vehicle.gear_ratios else None
-    fit = (
-        fit_shift(places, distance, ratios, expected_shift(study, side))
-        if ratios is not None
-        else None
-    )
-    teeth = places if fit is None or ratios is None or fit[1] < 0.5 else ratios + fit[0]
-    ratio = log_turns(motion, "engine_speed_rpm")
-    off = np.abs(ratio[:, None] - teeth[None, :])
+    ratio = log_ratio_of(motion, "engine_speed_rpm")
+    off = np.abs(ratio[:, None] - clusters[None, :])
     nearest = off.argmin(axis=1)
     speed = motion["true_speed_mps"].fill_null(0.0).to_numpy()
     allowed = np.maximum(0.012, 0.15 / np.maximum(speed, 1.0))
@@ -263,6 +240,4 @@ def _gear_rows(
         loose = np.isfinite(ratio) & ~mesh
     if "lockup_engaged" in motion.columns:
         loose |= (motion["lockup_engaged"].fill_null(1.0) == 0).to_numpy() & (speed > STOPPED_MPS)
-    labelled = teeth is not places
-    gear = pl.Series(np.where(mesh, nearest + 1.0, np.nan), nan_to_null=True) if labelled else None
-    return gear, pl.Series(loose)
+    return pl.Series(np.where(mesh, nearest + 1.0, np.nan), nan_to_null=True), pl.Series(loose)

@@ -9,8 +9,6 @@ import numpy as np
 import polars as pl
 
 from gearing.study.model import Study
-from gearing.trips.motion import Trip
-from gearing.trips.rounding import on_grid
 
 BLOCK_S = 300.0
 SLOWEST_MPS = 3.0
@@ -131,103 +129,6 @@ def speed_bins(motion: pl.DataFrame) -> pl.DataFrame:
         .collect()
         .rechunk()
     )
-
-
-LINE_SCHEMA = {"tooth": pl.Int32, "place": pl.Float64, "whole": pl.Int32} | dict.fromkeys(
-    ("count", "looks", "sum_g", "sum_gg", "held", "held_g", "held_gg"), pl.Float64
-)
-RECEIVER = -1  # stands for the receiver in the place of a tooth
-LINE_SLOWEST_MPS = 8.0
-LEAST_ON_LINE = 40
-# rows nearer in time than this tell much the same: how long a driver's foot holds
-PERSISTS_S = 10.0
-NOISE_MPS = 0.08  # of a receiver, which lasts from row to row
-
-
-def rounding_lines(trip: Trip, places: Array) -> pl.DataFrame:
-    """Sums for the lines of true speed, and of engine speed in each gear, on indicated speed.
-
-    Only values on the grid count, at their own moments. Engine and bus speed both sit on one
-    shaft where speed is taken there, so what is left between them while a gear holds is the
-    rounding alone: no tire, no receiver. See `TripRecord.lines`.
-    """
-    if trip.grid.unit is None:
-        return pl.DataFrame(schema=LINE_SCHEMA)
-    use = on_grid(trip.logged_mps, trip.grid) & (trip.logged_mps > LINE_SLOWEST_MPS)
-    seen = ~trip.motion["bridged"].to_numpy()
-    if np.count_nonzero(seen) < LEAST_ON_LINE:
-        return pl.DataFrame(schema=LINE_SCHEMA)
-    at = trip.logged_s[use]
-    whole = np.round(trip.logged_mps[use] / trip.grid.step_mps).astype(np.int32)
-    clock = trip.motion["time"].to_physical().to_numpy()[seen] * 1e-6
-    right = np.clip(np.searchsorted(clock, at), 1, len(clock) - 1)
-    told = clock[right] - clock[right - 1] < 1.5 * trip.interval_s
-
-    def at_moments(name: str) -> Array:
-        values = trip.motion[name].to_numpy()[seen]
-        return np.asarray(np.interp(at, clock, values))
-
-    told &= np.abs(at_moments("acceleration_mps2")) < HARDEST_MPS2
-    speed = at_moments("true_speed_mps")
-    each = min(1.0, trip.interval_s / PERSISTS_S)
-    lines = [_line(RECEIVER, 0.0, whole[told], speed[told], each)]
-    if len(places) and "engine_speed_rpm" in trip.motion.columns:
-        turns = trip.logged_rpm[use] / 60
-        for tooth, place in enumerate(places.tolist()):
-            # the tooth's own speed in the place of true speed: turns over turns a metre
-            g = turns * np.exp(-place)
-            with np.errstate(invalid="ignore", divide="ignore"):
-                mesh = told & (np.abs(g / speed - 1) < 0.02)
-            lines.append(_line(tooth, place, whole[mesh], g[mesh], each))
-    columns = {
-        name: np.concatenate(parts).astype(np.int32 if kind == pl.Int32 else np.float64)
-        for (name, kind), parts in zip(LINE_SCHEMA.items(), zip(*lines, strict=True), strict=True)
-    }
-    return pl.DataFrame(columns)
-
-
-def _line(tooth: int, place: float, whole: np.ndarray, g: Array, each: float) -> list[Array]:
-    """Columns of `LINE_SCHEMA`, one row a logged value. A value that stays is one look at where
-    in its unit the speed stands, however long it stays; a row that passes is `each` of one."""
-    known = np.isfinite(g) & (g > 0)
-    x, y = whole[known], g[known]
-    if len(x) < LEAST_ON_LINE:
-        return [np.empty(0)] * len(LINE_SCHEMA)
-    begins = np.concatenate(([0], np.flatnonzero(np.diff(x)) + 1))
-    length = np.diff(begins, append=len(x))
-    look = np.minimum(1.0, length * each)
-    first = int(x.min())
-    at = x[begins] - first
-    met = np.flatnonzero(np.bincount(at))
-
-    def by_value(of_stay: Array) -> Array:
-        return np.asarray(np.bincount(at, of_stay)[met], np.float64)
-
-    mean = np.add.reduceat(y, begins) / length
-    mean_square = np.add.reduceat(y * y, begins) / length
-    # how widely the speed wandered while the value stayed, noise from row to row taken off
-    wander = mean_square - mean**2 - max(_noise(y, begins), NOISE_MPS**2 if tooth < 0 else 0.0)
-    return [
-        np.full(len(met), float(tooth)),
-        np.full(len(met), place),
-        met + float(first),
-        by_value(length),
-        by_value(look),
-        by_value(look * mean),
-        by_value(look * mean_square),
-        by_value(look**2),
-        by_value(look**2 * mean),
-        by_value(look**2 * (mean**2 + np.maximum(wander, 0.0))),
-    ]
-
-
-def _noise(y: Array, begins: np.ndarray) -> float:
-    """Square of the noise from row to row, by second differences within stays at a value."""
-    bend = np.diff(y, 2)
-    within = np.ones(len(y), np.bool_)
-    within[begins[1:]] = within[begins[1:] - 1] = False
-    within = within[1:-1]
-    return float(np.mean(bend[within] ** 2)) / 6 if within.any() else 0.0
 
 
 def counted(motion: pl.DataFrame) -> Counted | None:

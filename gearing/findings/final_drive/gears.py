@@ -7,18 +7,16 @@ from dataclasses import dataclass
 import numpy as np
 import polars as pl
 
-from gearing.findings.comb_fit import CombFit
 from gearing.findings.pooling import PooledLog
 from gearing.findings.sides import BySide, by_side
 from gearing.findings.trip_figures import TripFigures
-from gearing.study.model import Study
-from gearing.trips.comb import BIN, LOWEST
+from gearing.trips.gear_clusters import BIN, MIN_LOG
 
 Array = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
 
-REACH = 0.016
+HALF_WIDTH = 0.016  # of a gear, in the log ratio
 # shares seen below this are chance meetings, not a gear
-LEAST_SHARE = 0.002
+MIN_SHARE = 0.002
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,24 +40,15 @@ class GearRow:
 
 
 def gear_rows(
-    study: Study, figures: TripFigures, pooled: BySide[PooledLog | None]
+    figures: TripFigures, pooled: BySide[PooledLog | None]
 ) -> tuple[GearRow, ...]:
     """One row a gear, lowest first; empty where no engine speed was seen with true speed."""
-    comb = figures.comb
-    teeth = _teeth(study, comb)
-    if teeth is None:
-        return ()
-    use = by_side(lambda side: _use(figures, side, teeth, pooled.of(side)))
-    labelled = bool(study.vehicle.gear_ratios) and comb.ratios_fit is not False
+    gears = figures.identification.gears
+    places = np.array([gear.log_ratio for gear in gears])
+    use = by_side(lambda side: _use(figures, side, places, pooled.of(side)))
     return tuple(
-        GearRow(
-            i + 1,
-            study.vehicle.gear_ratios[i] if labelled else None,
-            use.before[i],
-            use.after[i],
-            labelled,
-        )
-        for i in range(len(teeth))
+        GearRow(gear.number, gear.ratio, before, after, gear.ratio is not None)
+        for gear, before, after in zip(gears, use.before, use.after, strict=True)
     )
 
 
@@ -70,40 +59,30 @@ def no_gear_share(gears: tuple[GearRow, ...], side: str) -> float | None:
     return max(0.0, 1 - sum(known)) if known else None
 
 
-def _teeth(study: Study, comb: CombFit) -> Array | None:
-    """Log of each gear's turns over the shift's."""
-    if comb.source is None:
-        return None
-    if comb.source == "engine":
-        return np.array(comb.teeth)
-    if not study.vehicle.gear_ratios:
-        return None
-    return np.asarray(np.log(np.array(study.vehicle.gear_ratios)))
-
-
-def _use(figures: TripFigures, side: str, teeth: Array, pooled: PooledLog | None) -> list[GearUse]:
+def _use(
+    figures: TripFigures, side: str, places: Array, pooled: PooledLog | None
+) -> list[GearUse]:
     if pooled is None:
-        return [GearUse(None, None, None)] * len(teeth)
+        return [GearUse(None, None, None)] * len(places)
     rows = figures.trips.filter((pl.col("side") == side) & pl.col("used"))
-    time_s, way = np.zeros(len(teeth)), np.zeros(len(teeth))
+    time_s, way = np.zeros(len(places)), np.zeros(len(places))
     all_time, all_way = 0.0, 0.0
-    shifts = dict(rows.select("trip", "shift").drop_nulls().iter_rows())
-    for name, shift in shifts.items():
-        heap = figures.histograms[name]
-        place = LOWEST + (heap["bin"].to_numpy() + 0.5) * BIN - shift
-        near = np.abs(place[:, None] - teeth[None, :])
-        tooth = near.argmin(axis=1)
-        on = near[np.arange(len(place)), tooth] < REACH
-        seconds, metres = heap["time_s"].to_numpy(), heap["distance_m"].to_numpy()
-        time_s += np.bincount(tooth[on], weights=seconds[on], minlength=len(teeth))
-        way += np.bincount(tooth[on], weights=metres[on], minlength=len(teeth))
+    for name, turns in rows.select("trip", "log_axle_turns").drop_nulls().iter_rows():
+        histogram = figures.histograms[name]
+        at = MIN_LOG + (histogram["bin"].to_numpy() + 0.5) * BIN - turns
+        near = np.abs(at[:, None] - places[None, :])
+        gear = near.argmin(axis=1)
+        on = near[np.arange(len(at)), gear] < HALF_WIDTH
+        seconds, metres = histogram["time_s"].to_numpy(), histogram["distance_m"].to_numpy()
+        time_s += np.bincount(gear[on], weights=seconds[on], minlength=len(places))
+        way += np.bincount(gear[on], weights=metres[on], minlength=len(places))
         all_time, all_way = all_time + float(seconds.sum()), all_way + float(metres.sum())
-    turns = 1000 * np.exp(pooled.value + teeth)
+    revolutions = 1000 * np.exp(pooled.value + places)
     return [
         GearUse(
-            float(turns[i]),
+            float(revolutions[i]),
             float(time_s[i] / all_time) if all_time else None,
             float(way[i] / all_way) if all_way else None,
         )
-        for i in range(len(teeth))
+        for i in range(len(places))
     ]

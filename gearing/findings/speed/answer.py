@@ -7,10 +7,10 @@ from dataclasses import dataclass
 
 import polars as pl
 
-from gearing.findings.final_drive import FinalDriveFinding, find_final_drive, pooled_shift
+from gearing.findings.final_drive import FinalDriveFinding, find_final_drive, pooled_axle_turns
 from gearing.findings.outliers import ChangePoint, Drift
 from gearing.findings.pooling import shared_error
-from gearing.findings.rounding import Rounding
+from gearing.findings.identification.quantization import Rounding
 from gearing.findings.sides import BySide, by_side
 from gearing.findings.speed.circumference import CircumferenceRow, circumference_rows
 from gearing.findings.speed.declared import declared_warnings
@@ -138,7 +138,7 @@ def _in_effect(record: TripRecord, levels: tuple[FactorLevel, ...]) -> bool:
 
 def _reconciled(study: Study, figures: TripFigures, doubts: BySide[UnitDoubt | None]) -> Reconciled:
     """What the change of tires moved: the last level before it against the first after."""
-    first = {figure: first_level(figures, "after", figure) for figure in ("factor", "shift")}
+    first = {figure: first_level(figures, "after", figure) for figure in ("factor", "log_axle_turns")}
     sound = doubts.map(lambda doubt: doubt is None)
     return reconcile(
         study,
@@ -147,10 +147,10 @@ def _reconciled(study: Study, figures: TripFigures, doubts: BySide[UnitDoubt | N
             pooled_factor(figures, "after", level=first["factor"]) if sound.after else None,
         ),
         BySide(
-            pooled_shift(figures, "before"),
-            pooled_shift(figures, "after", level=first["shift"]),
+            pooled_axle_turns(figures, "before"),
+            pooled_axle_turns(figures, "after", level=first["log_axle_turns"]),
         ),
-        figures.comb,
+        figures.identification,
     )
 
 

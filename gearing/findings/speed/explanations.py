@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from gearing.findings.comb_fit import CombFit
+from gearing.findings.identification import Identification
 from gearing.findings.pooling import PooledLog, difference
 from gearing.findings.sides import BySide
 from gearing.statistics.estimate import Estimate, unknown
@@ -58,7 +58,10 @@ class Reconciled:
 
 
 def reconcile(
-    study: Study, factor: BySide[PooledLog | None], turns: BySide[PooledLog | None], comb: CombFit
+    study: Study,
+    factor: BySide[PooledLog | None],
+    turns: BySide[PooledLog | None],
+    identification: Identification,
 ) -> Reconciled:
     """What moved between the periods and what may have moved it."""
     a = _change(factor, "the odometer factor is not known in both periods")
@@ -66,7 +69,7 @@ def reconcile(
     expected = _expected(study)
     together = _sum(a, b)
     agree = None if together is None else _nothing(together)
-    found = _explain(study, a, b, expected, comb)
+    found = _explain(study, a, b, expected, identification)
     return Reconciled(
         _percent(a, "the odometer factor is not known in both periods"),
         _percent(b, "engine or shaft speed is not known with true speed in both periods"),
@@ -120,7 +123,11 @@ def _expected(study: Study) -> Estimate:
 
 
 def _explain(
-    study: Study, a: PooledLog | None, b: PooledLog | None, expected: Estimate, comb: CombFit
+    study: Study,
+    a: PooledLog | None,
+    b: PooledLog | None,
+    expected: Estimate,
+    identification: Identification,
 ) -> list[Explanation]:
     source = study.vehicle.speed_source
     driveline = source in ("output shaft", "drive wheels")
@@ -139,8 +146,8 @@ def _explain(
         found.append(_tires_and_computer(a, b, still_b, agree, expected))
     if not driveline:
         found.append(_front(a, b, still_a, still_b, source))
-    if b is not None and comb.source == "engine" and len(comb.teeth) > 1:
-        found.append(_gear(b, comb, still_b))
+    if b is not None and len(identification.ratio_offsets) > 1:
+        found.append(_gear(b, identification.ratio_offsets, still_b))
     if still_a and still_b:
         found.append(
             Explanation(
@@ -281,14 +288,14 @@ def _front(
     )
 
 
-def _gear(b: PooledLog, comb: CombFit, still_b: bool) -> Explanation:
-    worst, tooth = max(((abs(g), i) for i, g in comb.gear_moves.items()), default=(0.0, 0))
-    others = [abs(g) for i, g in comb.gear_moves.items() if i != tooth]
+def _gear(b: PooledLog, offsets: dict[int, float], still_b: bool) -> Explanation:
+    worst, gear = max(((abs(move), g) for g, move in offsets.items()), default=(0.0, 0))
+    others = [abs(move) for g, move in offsets.items() if g != gear]
     fits = (
         bool(others) and not still_b and worst > 0.01 and worst > 3 * max(max(others), 0.002)
     )  # one gear moved against all others
     text = (
-        f"Gear {tooth + 1} moved against the others by {100 * worst:.1f} %."
+        f"Gear {gear} moved against the others by {100 * worst:.1f} %."
         if fits
         else f"Every gear moved alike within {100 * worst:.2f} %, which no single gear pair does."
     )

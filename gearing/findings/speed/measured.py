@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from gearing.findings.rounding import NONE
+from gearing.findings.identification.quantization import NONE
 from gearing.findings.sides import SIDES
 from gearing.findings.trip_figures import TripFigures
 from gearing.statistics.estimate import NORMAL_95, Estimate, unknown

@@ -1,4 +1,4 @@
-"""Turns a km of the drive tires, and what the computer in effect is programmed with."""
+"""Revolutions a km of the drive tires, and what the computer in effect is programmed with."""
 
 from __future__ import annotations
 
@@ -6,16 +6,20 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from gearing.findings.final_drive import pooled_shift
-from gearing.findings.sides import BySide
+from gearing.findings.final_drive import pooled_axle_turns
+from gearing.findings.identification import Identification
+from gearing.findings.sides import SIDES, BySide
 from gearing.findings.speed.factor import NOT_DRIVEN
 from gearing.findings.trip_figures import TripFigures
-from gearing.statistics.estimate import Estimate, unknown
-from gearing.study.model import Period, Study
+from gearing.statistics.estimate import NORMAL_95, Estimate, unknown
+from gearing.study.model import Study
 from gearing.vehicle.tire import parse_size
 
 # what one tire of a size and tread may differ from the published figure by: common practice
 PUBLISHED_DOUBT = 0.01
+# of what is declared alone, the share of its half-width below which logs have told the tire
+TOLD_BY_LOGS = 0.6
+MAX_HALF_WIDTH = 0.035  # a tire less well known than this is not told, in logs
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,10 +41,13 @@ class Turns:
 
 @dataclass(frozen=True, slots=True)
 class Programmed:
-    """What the computer in effect uses, and what it should: turns of the tire a km."""
+    """Revolutions a km: what the computer in effect uses, and what it should. `change_percent`:
+    from the one to the other, which rests on no tire, axle or gear: only on true and indicated
+    speed."""
 
     now: Estimate
     should_be: Estimate
+    change_percent: Estimate
 
 
 def with_basis(estimate: Estimate, basis: str | None) -> Turns:
@@ -50,48 +57,56 @@ def with_basis(estimate: Estimate, basis: str | None) -> Turns:
     )  # fmt: skip
 
 
-def measured_turns(study: Study, figures: TripFigures, side: str) -> Estimate:
-    """From engine or shaft speed against true speed, the declared ratios taken out."""
-    axle = study.vehicle.axle_ratio
-    if axle is None:
-        return unknown("the study gives no axle_ratio")
-    if not figures.comb.absolute:
-        return unknown("no output-shaft speed is logged and the study gives no gear_ratios")
-    pooled = pooled_shift(figures, side)
-    if pooled is None:
-        return unknown("no trip shows engine or output-shaft speed with true speed")
-    return pooled.estimate().map(lambda turns: 1000 * turns / axle)
-
-
 def tire_turns(study: Study, figures: TripFigures, side: str) -> Turns:
-    """The best figure there is for a period's drive tires, rolling under load."""
-    period = study.before if side == "before" else study.after
+    """The best figure there is for a period's drive tires, rolling under load: by all evidence
+    together, with the range of what it rests on."""
+    period, found = study.period(side), figures.identification
     if period is None:
         return with_basis(unknown(f"the study has no [{side}] period"), None)
-    measured = measured_turns(study, figures, side)
-    if measured.known and _plausible(measured.value, period):
-        return with_basis(measured, "engine speed and ratios")
-    if period.revolutions_per_km is not None:
-        turns = period.revolutions_per_km
-        spread = turns * PUBLISHED_DOUBT
-        return with_basis(
-            Estimate(turns, turns - spread, turns + spread, None, "published"), "published"
-        )
+    declared = found.declared.published.of(side) or found.declared.size.of(side)
+    tire = found.judgement.circumference[SIDES.index(side)]  # type: ignore[arg-type]
+    low, high = tire.interval()
+    pooled = pooled_axle_turns(figures, side) if found.named else None
+    alone = NORMAL_95 * declared.error if declared else np.inf
+    measured = pooled is not None and 0.5 * (high - low) < TOLD_BY_LOGS * alone
+    if declared is None and not measured:
+        return with_basis(_no_figure(period.drive_tire), None)
+    if 0.5 * (high - low) > MAX_HALF_WIDTH:
+        return with_basis(unknown(_unsettled(found)), None)
+    basis = "engine speed and ratios" if measured else declared.key.rpartition(".")[2]
+    value, sampling = tire.value, 0.0
+    if pooled is not None and measured:
+        value -= pooled.value - (found.level.of(side) or pooled.value)
+        sampling = 0.5 * float(np.diff(pooled.interval())[0])
+    ends = value - np.hypot(tire.value - low, sampling), value + np.hypot(high - tire.value, sampling)
+    return with_basis(
+        Estimate(
+            *(1000 * float(np.exp(-x)) for x in (value, ends[1], ends[0])),
+            pooled.n if pooled is not None and measured else None,
+            pooled.method if pooled is not None and measured else _BASIS.get(basis, basis),
+        ),
+        _BASIS.get(basis, basis),
+    )
+
+
+_BASIS = {
+    "drive_tire": "size", "revolutions_per_mile": "published", "revolutions_per_km": "published",
+}  # fmt: skip
+
+
+def _no_figure(size: str) -> Estimate:
     try:
-        size = parse_size(period.drive_tire)
+        parse_size(size)
     except ValueError as error:
-        return with_basis(unknown(str(error)), None)
-    low, high = size.revolutions_per_km_range
-    return with_basis(Estimate(size.revolutions_per_km, low, high, None, "size"), "size")
+        return unknown(str(error))
+    return unknown("neither a size nor a published figure tells the tire")
 
 
-def _plausible(turns: float | None, period: Period) -> bool:
-    """Ratios declared wrong would make nonsense of the tire: 6 % from its size is the limit."""
-    try:
-        nominal = period.revolutions_per_km or parse_size(period.drive_tire).revolutions_per_km
-    except ValueError:
-        return turns is not None
-    return turns is not None and abs(float(np.log(turns / nominal))) < 0.06
+def _unsettled(found: Identification) -> str:
+    keys = found.judgement.contradicted
+    if keys:
+        return "what is declared does not fit the logs, see the warnings: " + ", ".join(keys)
+    return "tire, axle and gear ratios leave too much open: give a published figure for the tire"
 
 
 def programmed(study: Study, factor: BySide[Estimate], turns: BySide[Turns]) -> Programmed:
@@ -101,19 +116,22 @@ def programmed(study: Study, factor: BySide[Estimate], turns: BySide[Turns]) -> 
     """
     side = "after" if study.after is not None else "before"
     actual, now = turns.of(side), factor.of(side)
+    change = now.map(lambda k: 100 * (1 / k - 1))
     if study.vehicle.speed_source == "front wheels":
         why = unknown(
             "speed is taken at the front wheels: the computer counts the steer tires, whose turns "
             "are not measured by engine speed"
         )
-        return Programmed(why, why)
+        return Programmed(why, why, change)
     if not actual.estimate.known:
-        return Programmed(actual.estimate, actual.estimate)
+        return Programmed(actual.estimate, actual.estimate, change)
     if now.why == NOT_DRIVEN and factor.before.known and turns.before.estimate.known:
-        return Programmed(product(factor.before, turns.before.estimate), actual.estimate)
+        in_effect = product(factor.before, turns.before.estimate)
+        return Programmed(in_effect, actual.estimate, change)
     if not now.known:
-        return Programmed(unknown(now.why or "the odometer factor is not known"), actual.estimate)
-    return Programmed(product(now, actual.estimate), actual.estimate)
+        why = unknown(now.why or "the odometer factor is not known")
+        return Programmed(why, actual.estimate, change)
+    return Programmed(product(now, actual.estimate), actual.estimate, change)
 
 
 def product(a: Estimate, b: Estimate) -> Estimate:
@@ -122,13 +140,13 @@ def product(a: Estimate, b: Estimate) -> Estimate:
         return unknown(a.why or b.why or "not known")
     assert a.high is not None
     assert b.high is not None
-    reach = np.hypot(
+    half_width = np.hypot(
         0.5 * np.log(a.high / a.low) if a.low > 0 else 0.0,
         0.5 * np.log(b.high / b.low) if b.low > 0 else 0.0,
     )
     value = a.value * b.value
     counts = [n for n in (a.n, b.n) if n is not None]
     return Estimate(
-        value, float(value * np.exp(-reach)), float(value * np.exp(reach)),
+        value, float(value * np.exp(-half_width)), float(value * np.exp(half_width)),
         min(counts, default=None), a.method,
     )  # fmt: skip

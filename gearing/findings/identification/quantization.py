@@ -1,0 +1,426 @@
+"""How the logged speed was quantized, by one likelihood over all ways it may have been.
+
+SAE J1979 parameter 0D reports whole km/h; some recorders make whole mph of them. A value
+truncated to the whole unit hides half a unit on average, a rounded one nothing, and the two
+differ by 0.5 % at 100 km/h: as much as a tire's wear. Engine speed in gear sits on the same
+shaft and knows no tire; true speed and a running count of distance tell as well, less surely.
+Each way says which speed a logged value stands for on average; what is seen of each value is
+held against that. Where in its unit a speed that is held stands is chance, common to all that
+meet it there, and is estimated with the rest. What differs from row to row between the two
+speeds draws the mean of the finer one, at one logged value, towards where more speeds are: by its
+variance times the slope of the log density of speeds (Tweedie's formula: Robbins 1956; Efron,
+J. Am. Stat. Assoc. 106, 2011).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import polars as pl
+
+from gearing.findings.sides import SIDES, BySide, by_side
+from gearing.statistics.arrays import Array, Index
+from gearing.trips.quantization_cells import RECEIVER
+from gearing.trips.record import TripRecord
+from gearing.units import KMH_MPS, MPH_MPS
+
+UNIFORM = 1 / 12  # variance of a uniform step
+KMH_MPH = KMH_MPS / MPH_MPS
+LIKELY, DECIDED = 0.005, 0.995
+ANOTHER_RECORDER = 5.0  # log odds against one that logs as the other does but for its rounding
+# errors of the lines beyond chance, as a share of a unit: filters that a delay does not undo;
+# tires that grow with speed; recorders that draw lines between samples
+ENGINE_ERROR, RECEIVER_ERROR, DRAWN_ERROR = 0.04, 0.15, 0.25
+# where speed is not taken at the driveline, slip and growth tilt engine lines too; how likely that
+# is, by what is declared
+OFF_DRIVELINE_ERROR = 0.2
+OFF_DRIVELINE = {"output shaft": 0.1, "drive wheels": 0.15, "front wheels": 0.9, "unknown": 0.4}
+# spread of the slope from trip to trip: engine over indicated speed (one setting, or several),
+# true over indicated speed
+ENGINE_SLOPES, RECEIVER_SLOPE = (1e-5, 1e-3, 0.03), 0.02
+# square of the error from row to row of the finer speed, in units: mean and spread beforehand
+ROW_NOISE = (0.05, 0.15)
+SAME_GEAR = 0.03
+MIN_ROWS = 60.0
+MIN_COUNTED_M, COUNT_ERROR = 20_000.0, 5e-4
+SMALL = 1e-4  # variance no look or value is below, in units
+OUTLIER = 3.0  # in standard errors, counted as that many and no more
+
+
+@dataclass(frozen=True, slots=True)
+class Quantizer:
+    """One way: `kind` of the result, and the mean of what each value stands for less the value,
+    in units, shape (values,) from value 0 on."""
+
+    name: str
+    kind: str
+    hidden: Array
+
+
+@dataclass(frozen=True, slots=True)
+class Rounding:
+    """How a trip's logged speed was quantized: `kind` "cut", "rounded", "none", "cut or rounded".
+
+    `hidden_mps` is what to add to a moving logged speed; `low_mps`, `high_mps` its ends where
+    more than one way is likely."""
+
+    kind: str
+    unit: str | None
+    hidden_mps: float
+    low_mps: float
+    high_mps: float
+    way: str | None = None
+
+    @property
+    def settled(self) -> bool:
+        return self.low_mps == self.high_mps
+
+
+NONE = Rounding("none", None, 0.0, 0.0, 0.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Roundings:
+    """Rounding of each trip by name, and the least settled of each period."""
+
+    trips: dict[str, Rounding]
+    sides: BySide[Rounding]
+
+    def of(self, side: str) -> Rounding:
+        return self.sides.of(side)
+
+    def hidden_mps(self, trip: str) -> float:
+        """What to add to a trip's moving logged speeds."""
+        return self.trips.get(trip, NONE).hidden_mps
+
+
+def quantizations(records: Sequence[TripRecord], speed_source: str = "unknown") -> Roundings:
+    """Of both periods together: an owner's recorder is the same before and after, unless each
+    period by itself is sure of another way. Recorders are told apart by unit and headings."""
+    groups: dict[bool, list[TripRecord]] = {}
+    for record in records:
+        if record.grid.unit is not None:
+            groups.setdefault(record.grid.unit == "mph", []).append(record)
+    trips: dict[str, Rounding] = {}
+    for recorder in (one for group in groups.values() for one in _by_recorder(group)):
+        for same in _by_setting(recorder, speed_source):
+            trips |= _roundings(same, _judged(same, speed_source))
+
+    def least_settled(side: str) -> Rounding:
+        found = [trips.get(r.name, NONE) for r in records if r.side == side]
+        return max(found, key=lambda q: (q.high_mps - q.low_mps, q.hidden_mps), default=NONE)
+
+    return Roundings(trips, by_side(least_settled))
+
+
+def _by_recorder(records: list[TripRecord]) -> list[list[TripRecord]]:
+    """Trips apart by recorder: by their headings, but that a column more or less makes none."""
+    found: dict[frozenset[str], list[TripRecord]] = {}
+    for record in sorted(records, key=lambda record: -len(record.headings)):
+        whole = next((one for one in found if record.headings <= one), record.headings)
+        found.setdefault(whole, []).append(record)
+    return list(found.values())
+
+
+def _by_setting(records: list[TripRecord], speed_source: str) -> list[list[TripRecord]]:
+    """Trips apart by period where two ways explain them so much better than one."""
+    periods = [[r for r in records if r.side == side] for side in SIDES]
+    if not all(periods):
+        return [records]
+    apart = sum(_judged(period, speed_source).evidence for period in periods)
+    together = _judged(records, speed_source).evidence
+    return periods if apart > together + ANOTHER_RECORDER else [records]
+
+
+def quantizers(unit: str | None, values: int) -> list[Quantizer]:
+    """The ways there are for a unit, for values from 0 to `values`."""
+    none = np.zeros(values)
+    found = [Quantizer("rounded", "rounded", none), Quantizer("truncated", "cut", none + 0.5)]
+    if unit != "mph":
+        return found
+    kmh = np.arange(int(values / KMH_MPH) + 3)
+    for first, share in (("rounded", 0.0), ("truncated", 0.5)):
+        for second, up in (("rounded", 0.5), ("truncated", 0.0)):
+            made = (kmh * KMH_MPH + up).astype(np.int64)
+            each = np.maximum(np.bincount(made)[:values], 1)
+            mean = np.bincount(made, (kmh + share) * KMH_MPH)[:values] / each
+            kind = "rounded" if (first, second) == ("rounded", "rounded") else "cut"
+            name = f"km/h {first}, mph {second}"
+            found.append(Quantizer(name, kind, mean - np.arange(values)))
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class _Judged:
+    """Ways with their probabilities, for each the mean place of held values (ways, values), and
+    the log evidence of all together."""
+
+    ways: list[Quantizer]
+    probability: Array
+    place: Array
+    evidence: float
+
+    @property
+    def best(self) -> str | None:
+        top = int(np.argmax(self.probability))
+        return self.ways[top].name if self.probability[top] > DECIDED else None
+
+
+@dataclass(frozen=True, slots=True)
+class _Cells:
+    """All trips' cells: trip, line (gear of a period, or a period's true speed), logged value,
+    looks, mean of the finer speed over that line's slope, its variance, slope of the log density of
+    speeds there, and whether true speed."""
+
+    trip: Index
+    line: Index
+    value: Index
+    rows: Array
+    looks: Array
+    mean: Array
+    variance: Array
+    density_slope: Array
+    receiver: np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
+
+
+def _judged(records: Sequence[TripRecord], speed_source: str) -> _Judged:
+    values = 2 + max(
+        (int(r.cells["value"].max()) for r in records if r.cells.height),  # type: ignore[arg-type]
+        default=0,
+    )
+    ways = quantizers(records[0].grid.unit, values)
+    even = np.full(len(ways), 1 / len(ways))
+    cells = _cells(records)
+    if cells is None:
+        return _Judged(ways, even, np.zeros((len(ways), values)), 0.0)
+    drawn = all(record.grid.drawn for record in records)
+    counts = _counts(records, values)
+    off = OFF_DRIVELINE[speed_source]
+    found = [
+        (prior + fit, place)
+        for engine_error, prior in (
+            (DRAWN_ERROR if drawn else ENGINE_ERROR, np.log(1 - off)),
+            (max(OFF_DRIVELINE_ERROR, DRAWN_ERROR * drawn), np.log(off)),
+        )
+        for fit, place in [
+            max(
+                (_fit(cells, ways, values, (slope, engine_error), counts) for slope in ENGINE_SLOPES),
+                key=lambda one: float(one[0].max()),
+            )
+        ]
+    ]
+    fits = np.stack([fit for fit, _ in found])
+    probability = np.exp(fits - fits.max()).sum(axis=0)
+    place = found[int(np.argmax(fits.max(axis=1)))][1]
+    total = float(probability.sum())
+    return _Judged(ways, probability / total, place, float(fits.max() + np.log(total)))
+
+
+def _cells(records: Sequence[TripRecord]) -> _Cells | None:
+    # a recorder that draws lines between samples blurs them: only where no other is there
+    clear = [record for record in records if not record.grid.drawn] or records
+    number = {record.name: i for i, record in enumerate(records)}
+    frame = pl.concat(
+        [
+            record.cells.with_columns(
+                trip=pl.lit(number[record.name], pl.Int64),
+                turn=_turns(record),
+                log=pl.lit(f"{record.side} {record.grid.unit}"),
+            )
+            for record in clear
+            if record.cells.height
+        ]
+        or [pl.DataFrame()],
+        rechunk=True,
+    )
+    if frame.height == 0:
+        return None
+    # a trip's slope on a line, by which trips of one gear are laid together
+    slope = (pl.col("sum").sum() / (pl.col("looks") * (pl.col("value") + 0.25)).sum()).over(
+        "trip", "gear"
+    )
+    rows = pl.col("rows").sum().over("trip", "gear")
+    frame = frame.with_columns(slope=slope).filter(rows >= MIN_ROWS)
+    if frame.height == 0:
+        return None
+    # of engine speed, revolutions over indicated speed: the same in every trip of one setting
+    ratio = pl.when(pl.col("gear") >= 0).then((pl.col("slope") * pl.col("turn")).log()).otherwise(0)
+    frame = frame.with_columns(ratio=ratio).sort(
+        "log", pl.col("gear") >= 0, "ratio", "trip", "gear", "value"
+    )
+    kind = pl.col("gear") >= 0
+    new = (
+        (pl.col("ratio").diff() > SAME_GEAR)
+        | (pl.col("log") != pl.col("log").shift())
+        | (kind != kind.shift())
+    )
+    frame = frame.with_columns(line=new.fill_null(False).cum_sum())
+    scale = pl.when(pl.col("gear") >= 0).then(pl.col("turn")).otherwise(1.0)
+    common = (
+        (pl.col("sum") * scale).sum() / (pl.col("looks") * (pl.col("value") + 0.25)).sum()
+    ).over("line")
+    mean = pl.col("sum") / pl.col("looks")
+    frame = frame.with_columns(
+        mean=mean * scale / common,
+        variance=(pl.col("sum_square") / pl.col("looks") - mean**2) * (scale / common) ** 2,
+    )
+    take = {name: frame[name].to_numpy() for name in ("rows", "looks", "mean", "variance")}
+    line, value = (frame[name].cast(pl.Int64).to_numpy() for name in ("line", "value"))
+    return _Cells(
+        frame["trip"].to_numpy(),
+        line,
+        value,
+        density_slope=_density_slope(line, value, take["rows"]),
+        receiver=(frame["gear"] == RECEIVER).to_numpy(),
+        **take,
+    )
+
+
+def _density_slope(line: Index, value: Index, rows: Array) -> Array:
+    """Slope of the log of how often values were logged on a line, over two to either side."""
+    width = int(value.max()) + 5
+    often = np.bincount(line * width + value + 2, rows, (int(line.max()) + 1) * width)
+    log = np.log(often + 0.5)
+    at = line * width + value + 2
+    slope = (2 * log[at + 2] + log[at + 1] - log[at - 1] - 2 * log[at - 2]) / 10
+    return np.clip(slope, -2.0, 2.0)
+
+
+def _turns(record: TripRecord) -> pl.Series:
+    """Revolutions a metre of each cell's gear, 1 of the receiver."""
+    turns = np.exp(np.append(record.gear_clusters.of_engine(), 0.0))
+    return pl.Series(turns[record.cells["gear"].to_numpy()])
+
+
+def _counts(records: Sequence[TripRecord], values: int) -> tuple[Array, Array, Array]:
+    """From running counts of distance, by trip that has one: what a value hides on average, in
+    units, its error, and the share of time at each value."""
+    found = []
+    for record in records:
+        count, cells = record.counter, record.cells.filter(pl.col("gear") == RECEIVER)
+        if count is None or count.counted_m < MIN_COUNTED_M or record.indicated_m is None:
+            continue
+        if abs(count.true_m - record.true_m) > 2_000 or record.indicated_s < 600 or not cells.height:
+            continue
+        part = count.true_m / max(record.true_m, 1.0)
+        scaled = record.indicated_m * part
+        unit_m = record.indicated_s * part * record.grid.step_mps
+        error = np.hypot(0.5 * count.step_m, COUNT_ERROR * scaled) / unit_m
+        share = np.bincount(cells["value"].to_numpy(), cells["rows"].to_numpy(), values)
+        found.append(((count.counted_m - scaled) / unit_m, error, share / share.sum()))
+    if not found:
+        return np.empty(0), np.empty(0), np.empty((0, values))
+    seen, errors, shares = zip(*found, strict=True)
+    return np.array(seen), np.array(errors), np.stack(shares)
+
+
+def _fit(
+    cells: _Cells,
+    ways: list[Quantizer],
+    values: int,
+    engine: tuple[float, float],
+    counts: tuple[Array, Array, Array],
+) -> tuple[Array, Array]:
+    """Log evidence of each way, and places of held values by each; `engine` the spread of engine
+    lines' slopes from trip to trip and their common error.
+
+    Unknown with their priors: slope of each line, of each trip on it (engine and true speed
+    apart), where in its unit each value stands, an error common to all engine lines and to all of
+    true speed, and what differs from row to row in each.
+    """
+    lines, trips = int(cells.line.max()) + 1, int(cells.trip.max()) + 1
+    starts = np.cumsum([0, lines, trips, trips, values, 2, 2])
+    at = np.stack(
+        [
+            cells.line,
+            starts[1] + cells.trip + np.where(cells.receiver, trips, 0),
+            starts[3] + cells.value,
+            starts[4] + cells.receiver,
+            starts[5] + cells.receiver,
+        ]
+    )
+    x = cells.value + 0.25
+    one = np.ones_like(x)
+    factor = np.stack([x, x, one, one, cells.density_slope])
+    hidden = np.stack([way.hidden for way in ways])
+    open_ = _open_places(cells, values)
+    precision = np.concatenate(
+        [
+            np.full(lines, 1.0),
+            np.full(trips, 1 / engine[0] ** 2),
+            np.full(trips, 1 / RECEIVER_SLOPE**2),
+            1 / (open_ + SMALL),
+            [1 / engine[1] ** 2, 1 / RECEIVER_ERROR**2],
+            np.full(2, 1 / ROW_NOISE[1] ** 2),
+        ]
+    )
+    spread = np.clip(cells.variance, 0.05**2, 2 * UNIFORM)
+    own = np.where(cells.looks > 3, spread, np.maximum(spread, UNIFORM)) / cells.looks + SMALL
+    usual = cells.value + ROW_NOISE[0] * cells.density_slope
+    rest = cells.mean[None, :] - usual[None, :] - hidden[:, cells.value]
+    count, error, share = counts
+    of_count = count[None, :] - hidden @ share.T
+    weight = 1 / own
+    for _ in range(3):
+        size = int(starts[-1])
+        pairs = (at[:, None, :] * size + at[None, :, :]).reshape(25, -1)
+        products = (factor[:, None, :] * factor[None, :, :] * weight).reshape(25, -1)
+        normal = np.bincount(pairs.ravel(), products.ravel(), size * size).reshape(size, size)
+        normal[np.arange(size), np.arange(size)] += precision
+        place = slice(int(starts[3]), int(starts[4]))
+        normal[place, place] += share.T @ (share / error[:, None] ** 2)
+        right = np.stack(
+            [np.bincount(at.ravel(), (factor * weight * r).ravel(), size) for r in rest]
+        )
+        right[:, place] += (of_count / error**2) @ share
+        solved = np.linalg.solve(normal, right.T).T
+        square = (weight * rest**2).sum(axis=1) + ((of_count / error) ** 2).sum(axis=1)
+        square = square - (right * solved).sum(axis=1)
+        best = int(np.argmin(square))
+        fitted = (factor * solved[best][at]).sum(axis=0)
+        off = np.abs(rest[best] - fitted) / np.sqrt(own)
+        weight = np.minimum(1.0, OUTLIER / np.maximum(off, 1e-9)) / own
+    scale = max(float(square[best]) / max(len(x) - lines - trips, 1), 1.0)
+    size_of = float(np.linalg.slogdet(normal)[1]) - float(np.log(precision).sum())
+    return -0.5 * (square / scale + size_of), solved[:, place]
+
+
+def _open_places(cells: _Cells, values: int) -> Array:
+    """Variance of where in its unit each value stands on average: none where the looks at it cover
+    the unit, a whole unit's where they are one."""
+    looks = np.bincount(cells.value, cells.looks, values)
+    within = np.bincount(cells.value, cells.looks * np.maximum(cells.variance, 0.0), values)
+    width = np.sqrt(np.clip(within / np.maximum(looks, 1e-9) / UNIFORM, 0.0, 1.0))
+    return UNIFORM * np.clip(1 - width, 0.0, 1.0) ** 2
+
+
+def _roundings(records: Sequence[TripRecord], judged: _Judged) -> dict[str, Rounding]:
+    """Each trip's rounding: what its values hide by each likely way, held places included."""
+    likely = np.flatnonzero(judged.probability > LIKELY)
+    settled = judged.best is not None
+    top = int(np.argmax(judged.probability))
+    found = {}
+    for record in records:
+        cells = record.cells.filter(pl.col("gear") == RECEIVER)
+        time = np.bincount(
+            cells["value"].to_numpy(), cells["rows"].to_numpy(), judged.place.shape[1]
+        )
+        share = time / time.sum() if time.sum() > 0 else np.full(len(time), 1 / len(time))
+        unit = record.grid.step_mps
+        hidden = np.array(
+            [
+                unit * float(share @ (judged.ways[k].hidden + judged.place[k]))
+                for k in range(len(judged.ways))
+            ]
+        )
+        if settled:
+            own = float(hidden[top])
+            way = judged.ways[top]
+            found[record.name] = Rounding(way.kind, record.grid.unit, own, own, own, way.name)
+        else:
+            mean = float(judged.probability @ hidden)
+            low, high = float(hidden[likely].min()), float(hidden[likely].max())
+            found[record.name] = Rounding("cut or rounded", record.grid.unit, mean, low, high)
+    return found

@@ -1,0 +1,205 @@
+"""What a trip shows of how its indicated speed was quantized: cells of a finer speed.
+
+`finer = scale x (value + offset)`: engine speed in one gear, and true speed, are finer than whole
+units of indicated speed. By logged value, and by what is held against it, sums are kept of the
+finer speed. Each record has a delay of its own (a computer filters speed and hardly engine
+speed), which would tilt the line wherever speed changes; it is taken out first.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import polars as pl
+from scipy.signal import lfilter
+
+from gearing.statistics.arrays import Array, Index
+from gearing.trips.motion import Trip
+from gearing.trips.rounding import on_grid
+
+# `gear`: -1 true speed, else which of the trip's engine clusters; `value` whole units logged;
+# `rows`; `looks`, how often the value was met anew, and over looks sums of the finer speed in
+# units (in true metres a second over the unit) and of its square
+CELL_SCHEMA = {"gear": pl.Int32, "value": pl.Int32} | dict.fromkeys(
+    ("rows", "looks", "sum", "sum_square"), pl.Float64
+)
+RECEIVER = -1
+MIN_MPS = 8.0
+MIN_ROWS = 40
+MAX_MPS2 = 0.8
+# a row that passes is a part of a look, a value that stays one, however long it stays
+PASSING, LOOK_S = 0.3, 14.0
+MAX_DELAY_S, DELAY_ERROR_S = 4.0, 1.0
+# time constants of a computer's first-order filter of speed that are tried
+FILTERS_S = (0.0, 0.4, 0.8, 1.2, 1.6, 2.2)
+SETTLED_S = (2.0, 5.0)  # the gear must have held before, for a filter to have settled
+NEAR_GEAR, WIDE_GEAR = 0.003, 0.06  # of engine over indicated speed, from the gear's
+
+Mask = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
+
+
+@dataclass(frozen=True, slots=True)
+class _Logged:
+    """Values on the grid and their moments."""
+
+    at_s: Array
+    value: Index
+
+
+@dataclass(frozen=True, slots=True)
+class _Finer:
+    """A finer speed on an even clock, as measured (`filtered[0]`) and through each filter; where
+    it was not measured, NaN."""
+
+    first_s: float
+    step_s: float
+    filtered: tuple[Array, ...]
+
+    @classmethod
+    def of(cls, time_s: Array, speed: Array, interval_s: float) -> _Finer | None:
+        if len(time_s) < MIN_ROWS:
+            return None
+        step = 0.5 * interval_s
+        clock = np.arange(time_s[0], time_s[-1], step)
+        even = np.interp(clock, time_s, speed)
+        right = np.clip(np.searchsorted(time_s, clock), 1, len(time_s) - 1)
+        hole = time_s[right] - time_s[right - 1] > 1.5 * interval_s
+        made = [np.where(hole, np.nan, even)]
+        for constant in FILTERS_S[1:]:
+            keep = float(np.exp(-step / constant))
+            made.append(
+                np.where(hole, np.nan, lfilter([1 - keep], [1, -keep], even, zi=[keep * even[0]])[0])
+            )
+        return cls(float(time_s[0]), step, tuple(made))
+
+    def scaled(self, by: float) -> _Finer:
+        return _Finer(self.first_s, self.step_s, tuple(one * by for one in self.filtered))
+
+    def at(self, moments_s: Array, which: int) -> Array:
+        """Drawn in between ticks, NaN outside."""
+        place = (moments_s - self.first_s) / self.step_s
+        values = self.filtered[which]
+        left = np.clip(place.astype(np.int64), 0, len(values) - 2)
+        part = place - left
+        drawn = values[left] * (1 - part) + values[left + 1] * part
+        return np.where((part >= 0) & (part <= 1), drawn, np.nan)
+
+
+def quantization_cells(trip: Trip, clusters: Array) -> pl.DataFrame:
+    """Cells of one trip, columns of `CELL_SCHEMA`; `clusters` the log ratios of its engine's gears
+    over true distance."""
+    unit = trip.grid.step_mps
+    if trip.grid.unit is None:
+        return pl.DataFrame(schema=CELL_SCHEMA)
+    use = on_grid(trip.logged_mps, trip.grid) & (trip.logged_mps > MIN_MPS)
+    logged = _Logged(trip.logged_s[use], np.round(trip.logged_mps[use] / unit).astype(np.int64))
+    if len(logged.value) < MIN_ROWS:
+        return pl.DataFrame(schema=CELL_SCHEMA)
+    seen = ~trip.motion["bridged"].to_numpy()
+    clock = trip.motion["time"].to_physical().to_numpy()[seen] * 1e-6
+    speed = trip.motion["true_speed_mps"].to_numpy()[seen]
+    parts = []
+    true = _Finer.of(clock, speed / unit, trip.interval_s)
+    if true is not None:
+        parts.append(_cells(RECEIVER, logged, true, trip.interval_s))
+    engine = _Finer.of(trip.engine_s, trip.engine_rpm / 60, trip.interval_s)
+    factor = 1.0 if trip.factor is None else trip.factor
+    for gear, log_ratio in enumerate(clusters.tolist() if engine is not None else ()):
+        assert engine is not None
+        finer = engine.scaled(float(np.exp(-log_ratio)) / unit / factor)
+        cells = _cells(gear, logged, finer, trip.interval_s, in_gear=True)
+        parts.append([*cells[:4], cells[4] * factor, cells[5] * factor**2])
+    if not parts:
+        return pl.DataFrame(schema=CELL_SCHEMA)
+    columns = {
+        name: np.concatenate(some).astype(np.int32 if kind == pl.Int32 else np.float64)
+        for (name, kind), some in zip(CELL_SCHEMA.items(), zip(*parts, strict=True), strict=True)
+    }
+    return pl.DataFrame(columns)
+
+
+def _cells(
+    gear: int, logged: _Logged, finer: _Finer, interval_s: float, *, in_gear: bool = False
+) -> list[Array]:
+    """Columns of `CELL_SCHEMA`; none where there is too little to see. Of the filters the one that
+    leaves least between the two speeds is taken, with its delay."""
+    if in_gear:  # rows of other gears are nobody's to look at again
+        mine = _in_gear(finer.at(logged.at_s, 0), logged.value, WIDE_GEAR)
+        logged = _Logged(logged.at_s[mine], logged.value[mine])
+    best: tuple[float, Array, Mask] | None = None
+    for which in range(len(FILTERS_S)):
+        g, keep, left = _aligned(logged, finer, which, interval_s, in_gear=in_gear)
+        if np.count_nonzero(keep) >= MIN_ROWS and (best is None or left < best[0]):
+            best = left, g, keep
+    if best is None:
+        return [np.empty(0)] * len(CELL_SCHEMA)
+    _, g, keep = best
+    return _sums(gear, logged.value[keep], g[keep], interval_s)
+
+
+def _aligned(
+    logged: _Logged, finer: _Finer, which: int, interval_s: float, *, in_gear: bool
+) -> tuple[Array, Mask, float]:
+    """The finer speed at the logged moments less the delay, where it is fit to be seen, and its
+    variance while one value is logged."""
+    delay_s, near = 0.0, WIDE_GEAR
+    step = max(1.0, interval_s)
+    for turn in range(4):
+        at = logged.at_s - delay_s
+        g = finer.at(at, which)
+        rise = (finer.at(at + step, which) - finer.at(at - step, which)) / (2 * step)
+        keep = np.isfinite(g + rise)
+        if in_gear:
+            keep &= _in_gear(g, logged.value, near)
+            for before in SETTLED_S:
+                keep &= np.abs(finer.at(at - before, 0) / g - 1) < WIDE_GEAR + 1.5 * before / g
+        moved, left = _delay(g[keep], rise[keep], logged.value[keep])
+        if turn == 3 or (turn and abs(moved) < 0.02):
+            break
+        delay_s = float(np.clip(delay_s + moved, -MAX_DELAY_S, MAX_DELAY_S))
+        near = NEAR_GEAR
+    return g, keep & (np.abs(rise) < MAX_MPS2 / 0.27), left
+
+
+def _in_gear(g: Array, value: Index, near: float) -> Mask:
+    """Rows whose engine speed is this gear's, as well as a whole unit lets one tell."""
+    middle = value + 0.25
+    with np.errstate(invalid="ignore"):
+        return np.asarray(np.abs(g / middle - 1) < near + 1.0 / middle)
+
+
+def _delay(g: Array, rise: Array, value: Index) -> tuple[float, float]:
+    """Seconds by which the logged value trails the finer speed, from how that differs with its
+    rise while one value is logged, drawn to 0 where speed hardly changes; and the variance left."""
+    if len(g) < MIN_ROWS:
+        return 0.0, np.inf
+    at = value - value.min()
+    count = np.maximum(np.bincount(at), 1)
+    g = g - (np.bincount(at, g) / count)[at]
+    rise = rise - (np.bincount(at, rise) / count)[at]
+    noise = max(float(np.mean(g**2)), 1e-9)
+    return float(g @ rise / (rise @ rise + noise / DELAY_ERROR_S**2)), noise
+
+
+def _sums(gear: int, value: Index, g: Array, interval_s: float) -> list[Array]:
+    begins = np.concatenate(([0], np.flatnonzero(np.diff(value)) + 1))
+    length = np.diff(begins, append=len(value))
+    look = np.minimum(1.0, PASSING + length * interval_s / LOOK_S)
+    first = int(value.min())
+    at = value[begins] - first
+    met = np.flatnonzero(np.bincount(at))
+    mean = np.add.reduceat(g, begins) / length
+    square = np.add.reduceat(g * g, begins) / length
+
+    def by_value(of_stay: Array) -> Array:
+        return np.asarray(np.bincount(at, of_stay)[met], np.float64)
+
+    return [
+        np.full(len(met), float(gear)),
+        met + float(first),
+        by_value(length.astype(np.float64)),
+        by_value(look),
+        by_value(look * mean),
+        by_value(look * square),
+    ]
