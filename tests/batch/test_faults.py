@@ -145,6 +145,6 @@ def test_another_studys_folder_is_refused(study: Path, tmp_path: Path) -> None:
         _run(study.with_name("other.toml"), tmp_path / "out")
 
 
-@pytest.mark.slow
+@pytest.mark.drill
 def test_killed_runs_leave_nothing_half_written() -> None:
     assert drill(5) >= 5

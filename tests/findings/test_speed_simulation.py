@@ -8,6 +8,7 @@ hundreds.
 from __future__ import annotations
 
 import sys
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
@@ -62,10 +63,11 @@ def test_a_reprogrammed_computer_is_dated_within_one_trip_and_answers_for_now() 
     assert rows["now_error"].abs().max() < 0.2  # type: ignore[operator]
 
 
-@pytest.mark.slow
-def test_coverage_over_many_studies() -> None:
+@pytest.mark.study
+def test_coverage_over_many_studies(record_property: Callable[[str, object], None]) -> None:
     """Of 300 studies the share held lies within the 99 % binomial range of 93 to 97 %."""
     rows = pl.DataFrame([plain_study(seed) for seed in range(2000, 2300)])
     for name in ("before", "after", "change"):
         held = int(rows[f"{name}_covered"].sum())
+        record_property(name, f"{held}/300")
         assert binom.ppf(0.005, 300, 0.93) <= held <= binom.ppf(0.995, 300, 0.97)
