@@ -22,10 +22,15 @@ SLOW = ("drill", "study", "browser")  # each has its own command
 
 @pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items: Iterable[pytest.Item]) -> None:
-    """What has a command of its own is slow; nothing is slow that no command runs."""
+    """What has a command of its own is slow; nothing is slow that no command runs.
+
+    A study takes as long as it takes.
+    """
     for item in items:
         if any(item.get_closest_marker(mark) for mark in SLOW):
             item.add_marker("slow")
+            if item.get_closest_marker("study"):
+                item.add_marker(pytest.mark.timeout(0))
         elif item.get_closest_marker("slow"):
             raise pytest.UsageError(f"{item.nodeid}: mark what is slow as one of {SLOW}")
 

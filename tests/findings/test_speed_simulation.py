@@ -50,15 +50,25 @@ def test_nothing_is_called_that_is_not_there(plain: pl.DataFrame) -> None:
     assert coverage(plain).height == 3
 
 
+@pytest.mark.study
 @pytest.mark.parametrize("engine", [True, False])
-def test_misfiled_trips_are_named(engine: bool) -> None:
+def test_misfiled_trips_are_named(
+    engine: bool, record_property: Callable[[str, object], None]
+) -> None:
     rows = pl.DataFrame([misfiled_study(seed, engine=engine) for seed in range(12)]).sum()
+    for name in rows.columns:
+        record_property(name, rows[name].item())
     assert rows["kept_out"].item() == rows["wrong"].item()
     assert rows["false_alarms"].item() <= 1
 
 
-def test_a_reprogrammed_computer_is_dated_within_one_trip_and_answers_for_now() -> None:
+@pytest.mark.study
+def test_a_reprogrammed_computer_is_dated_within_one_trip_and_answers_for_now(
+    record_property: Callable[[str, object], None],
+) -> None:
     rows = pl.DataFrame([reprogrammed_study(seed) for seed in range(12)])
+    for name in ("off_by", "now_error"):
+        record_property(f"largest {name}", f"{rows[name].abs().max():.3g}")
     assert rows["off_by"].max() <= 1  # type: ignore[operator]
     assert rows["now_error"].abs().max() < 0.2  # type: ignore[operator]
 
