@@ -1,7 +1,7 @@
 """Odometer factor, final-drive change, misfiled trips and reprogramming against known truth.
 
 The drives are made by `tests/simulation/speed_world.py`, apart from the package. Here a few
-dozen studies, so that every run sees them; `python tests/simulation/speed_study.py` runs
+dozen, of which every run sees those that take least; `python tests/simulation/speed_study.py` runs
 hundreds.
 """
 
