@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import fcntl
 import os
+import shutil
 from collections.abc import Callable
 from pathlib import Path
 
@@ -25,6 +26,7 @@ def once(folder: Path, name: str, make: Callable[[Path], None]) -> Path:
         fcntl.flock(lock, fcntl.LOCK_EX)
         lock.seek(0)
         if lock.read() != "made":
+            shutil.rmtree(place, ignore_errors=True)  # what a failure left
             place.mkdir()
             make(place)
             lock.write("made")
