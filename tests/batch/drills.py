@@ -17,7 +17,7 @@ import time
 from pathlib import Path
 from typing import Any
 
-sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "benchmarks"))
+sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "support"))
 from log_maker import write_logs
 
 from gearing import outputs

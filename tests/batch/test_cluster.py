@@ -18,6 +18,7 @@ from log_maker import write_logs
 from same import differences
 
 pytest.importorskip("distributed", reason="the extra 'cluster' is not installed")
+pytestmark = pytest.mark.drill
 
 
 def _results(study: Path, out: Path, *options: str) -> dict[str, Any]:

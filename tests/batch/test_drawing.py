@@ -18,24 +18,18 @@ from gearing.results import read
 from gearing.store import Store
 from gearing.workers import processes
 
-ROOT = Path(__file__).resolve().parents[2]
-
 
 @pytest.fixture(scope="module")
-def study(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def study(sample_run: tuple[Path, str], tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The sample study with its logs read."""
     copy = tmp_path_factory.mktemp("drawing") / "study"
-    shutil.copytree(
-        ROOT / "sample_logs", copy, ignore=shutil.ignore_patterns(batch.CACHE), dirs_exist_ok=True
-    )
+    shutil.copytree(sample_run[0].parent / "study", copy)
     return copy / "study.toml"
 
 
 @pytest.fixture(scope="module")
-def drawn_here(study: Path) -> Path:
-    out = study.parent.parent / "here"
-    run_study(study, Options(out=out, jobs=1), Progress(quiet=True))
-    return out
+def drawn_here(sample_run: tuple[Path, str]) -> Path:
+    return sample_run[0]
 
 
 def test_a_process_of_its_own_draws_the_same_page(

@@ -108,6 +108,7 @@ def test_the_same_drive_under_two_names_is_used_once_and_told(study: Path) -> No
     assert len(results["trips"]) == 6
 
 
+@pytest.mark.drill
 @pytest.mark.parametrize("keep", [True, False])
 def test_a_full_disk_is_told_and_leaves_no_half_result(study: Path, keep: bool) -> None:
     out = study.parent / "out"
@@ -128,6 +129,7 @@ def test_a_full_disk_is_told_and_leaves_no_half_result(study: Path, keep: bool) 
     assert json.loads((out / "results.json").read_text("utf-8"))["input"]["rows_used"] == 5400
 
 
+@pytest.mark.drill
 def test_two_runs_at_once_end_alike(study: Path) -> None:
     out = study.parent / "out"
     command = [sys.executable, "-m", "gearing", "run", str(study), "--out", str(out), "--quiet"]
@@ -145,6 +147,6 @@ def test_another_studys_folder_is_refused(study: Path, tmp_path: Path) -> None:
         _run(study.with_name("other.toml"), tmp_path / "out")
 
 
-@pytest.mark.slow
+@pytest.mark.drill
 def test_killed_runs_leave_nothing_half_written() -> None:
     assert drill(5) >= 5

@@ -93,6 +93,7 @@ def test_all_broken_is_an_error(fleet: Path) -> None:
     assert not (fleet.parent / "out" / "fleet.json").exists()
 
 
+@pytest.mark.drill
 def test_a_disk_full_during_one_vehicle(fleet: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     write = Path.open
 

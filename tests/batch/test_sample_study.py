@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-import os
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -12,21 +12,12 @@ from typing import Any
 import polars as pl
 import pytest
 from same import differences
+from shared import bare_environment
 
 from gearing import outputs
 
 ROOT = Path(__file__).resolve().parents[2]
 STUDY = ROOT / "sample_logs" / "study.toml"
-
-
-@pytest.fixture(scope="session")
-def sample_run(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str]:
-    """The output folder of one run through the command line, and what it printed."""
-    out = tmp_path_factory.mktemp("sample") / "out"
-    command = [sys.executable, "-m", "gearing", "run", str(STUDY), "--out", str(out), "--no-cache"]
-    done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=False)
-    assert done.returncode == 0, done.stderr
-    return out, done.stdout
 
 
 @pytest.fixture(scope="session")
@@ -110,18 +101,12 @@ def test_the_cache_and_the_number_of_processes_do_not_change_the_answer(
     results: dict[str, Any], tmp_path: Path
 ) -> None:
     copy = tmp_path / "study"
-    _link_all(STUDY.parent, copy)
+    shutil.copytree(STUDY.parent, copy, ignore=shutil.ignore_patterns(".gearing-cache"))
     for out in ("first", "second"):
         command = [sys.executable, "-m", "gearing", "run", str(copy / "study.toml")]
         options = ["--out", str(tmp_path / out), "--jobs", "2", "--quiet"]
-        subprocess.run([*command, *options], check=True, capture_output=True)
+        subprocess.run(
+            [*command, *options], check=True, capture_output=True, env=bare_environment()
+        )
         again = json.loads((tmp_path / out / "results.json").read_text("utf-8"))
         assert differences(again, results) == []
-
-
-def _link_all(source: Path, target: Path) -> None:
-    for path in source.rglob("*"):
-        if path.is_file() and ".gearing-cache" not in path.parts:
-            place = target / path.relative_to(source)
-            place.parent.mkdir(parents=True, exist_ok=True)
-            os.link(path, place)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 import shutil
-import sys
 from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -13,8 +12,6 @@ import pytest
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
-
-sys.path.insert(0, str(Path(__file__).parents[1] / "report"))  # for fixture_results
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("chrome")
 

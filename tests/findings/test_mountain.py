@@ -376,7 +376,7 @@ def test_care_for_speed_and_brakes_at_their_edges() -> None:
     assert judge(evidence(lowest_falls_kmh=None, brake_before_kwh=None))[0] == "suits"
 
 
-@pytest.mark.slow
+@pytest.mark.drill
 def test_long_route_is_driven_in_time() -> None:
     # 300 km, both sets of tires, both ways, 200 draws: under 10 s on two cores.
     distance = np.arange(0.0, 300_001.0, 100.0)

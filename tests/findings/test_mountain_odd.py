@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Callable
+
 import numpy as np
 import polars as pl
 import pytest
@@ -64,7 +67,7 @@ def odd_profile(rng: np.random.Generator) -> pl.DataFrame:
     )
 
 
-def try_one(seed: int) -> None:
+def try_one(seed: int) -> str:
     rng = np.random.default_rng(seed)
     before = float(rng.uniform(125, 1250))
     finding = find_mountain(
@@ -78,6 +81,7 @@ def try_one(seed: int) -> None:
     assert route.verdict in ("suits", "suits with care", "does not suit", "cannot tell yet")
     assert (route.verdict == "cannot tell yet") == (route.after is None)
     dumps(plain(finding))
+    return route.verdict
 
 
 @pytest.mark.parametrize("seed", range(8))
@@ -85,7 +89,9 @@ def test_odd_studies(seed: int) -> None:
     try_one(seed)
 
 
-@pytest.mark.slow
-def test_many_odd_studies() -> None:
-    for seed in range(100, 160):
-        try_one(seed)
+@pytest.mark.study
+def test_many_odd_studies(record_property: Callable[[str, object], None]) -> None:
+    verdicts = Counter(try_one(seed) for seed in range(100, 160))
+    for verdict, count in sorted(verdicts.items()):
+        record_property(verdict, f"{count}/60")
+    assert len(verdicts) > 1

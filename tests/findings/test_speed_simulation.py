@@ -1,13 +1,14 @@
 """Odometer factor, final-drive change, misfiled trips and reprogramming against known truth.
 
 The drives are made by `tests/simulation/speed_world.py`, apart from the package. Here a few
-dozen studies, so that every run sees them; `python tests/simulation/speed_study.py` runs
+dozen, of which every run sees those that take least; `python tests/simulation/speed_study.py` runs
 hundreds.
 """
 
 from __future__ import annotations
 
 import sys
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
@@ -49,23 +50,34 @@ def test_nothing_is_called_that_is_not_there(plain: pl.DataFrame) -> None:
     assert coverage(plain).height == 3
 
 
+@pytest.mark.study
 @pytest.mark.parametrize("engine", [True, False])
-def test_misfiled_trips_are_named(engine: bool) -> None:
+def test_misfiled_trips_are_named(
+    engine: bool, record_property: Callable[[str, object], None]
+) -> None:
     rows = pl.DataFrame([misfiled_study(seed, engine=engine) for seed in range(12)]).sum()
+    for name in rows.columns:
+        record_property(name, rows[name].item())
     assert rows["kept_out"].item() == rows["wrong"].item()
     assert rows["false_alarms"].item() <= 1
 
 
-def test_a_reprogrammed_computer_is_dated_within_one_trip_and_answers_for_now() -> None:
+@pytest.mark.study
+def test_a_reprogrammed_computer_is_dated_within_one_trip_and_answers_for_now(
+    record_property: Callable[[str, object], None],
+) -> None:
     rows = pl.DataFrame([reprogrammed_study(seed) for seed in range(12)])
+    for name in ("off_by", "now_error"):
+        record_property(f"largest {name}", f"{rows[name].abs().max():.3g}")
     assert rows["off_by"].max() <= 1  # type: ignore[operator]
     assert rows["now_error"].abs().max() < 0.2  # type: ignore[operator]
 
 
-@pytest.mark.slow
-def test_coverage_over_many_studies() -> None:
+@pytest.mark.study
+def test_coverage_over_many_studies(record_property: Callable[[str, object], None]) -> None:
     """Of 300 studies the share held lies within the 99 % binomial range of 93 to 97 %."""
     rows = pl.DataFrame([plain_study(seed) for seed in range(2000, 2300)])
     for name in ("before", "after", "change"):
         held = int(rows[f"{name}_covered"].sum())
+        record_property(name, f"{held}/300")
         assert binom.ppf(0.005, 300, 0.93) <= held <= binom.ppf(0.995, 300, 0.97)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import subprocess
 import sys
+from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
 
 import pytest
@@ -19,7 +20,7 @@ ALLOWED = {
     "vehicle": {"units"},
     "statistics": {"units"},
     "study": {"units", "quantities", "problems", "vehicle", "logs"},
-    "logs": {"units", "quantities", "problems", "study"},
+    "logs": {"units", "quantities", "problems"},
     "trips": {"units", "quantities", "problems", "study", "logs", "vehicle", "statistics"},
     "findings": {
         "units",
@@ -71,10 +72,60 @@ def test_the_report_takes_only_the_estimate_of_statistics() -> None:
         assert "gearing.statistics" not in text.replace("gearing.statistics.estimate", "")
 
 
-def test_the_study_model_is_all_that_logs_take_of_the_study() -> None:
+def test_logs_take_nothing_of_the_study() -> None:
     for path in (PACKAGE / "logs").rglob("*.py"):
-        text = path.read_text(encoding="utf-8")
-        assert "gearing.study" not in text.replace("gearing.study.model", "")
+        assert "gearing.study" not in path.read_text(encoding="utf-8")
+
+
+def _name(path: Path) -> str:
+    return ".".join(("gearing", *path.relative_to(PACKAGE).with_suffix("").parts))
+
+
+def _imported(path: Path, modules: set[str], *, for_types: bool) -> set[str]:
+    """The modules of ours that a module imports, inside functions too, or for types alone."""
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    typing = [
+        node
+        for node in ast.walk(tree)
+        if isinstance(node, ast.If) and ast.unparse(node.test) == "TYPE_CHECKING"
+    ]
+    left_out = set() if for_types else {one for block in typing for one in ast.walk(block)}
+    names: set[str] = set()
+    for node in set(ast.walk(tree)) - left_out:
+        if isinstance(node, ast.Import):
+            names |= {alias.name for alias in node.names}
+        elif isinstance(node, ast.ImportFrom) and node.module:
+            assert node.level == 0, f"{path}: imports are absolute"
+            inner = {f"{node.module}.{alias.name}" for alias in node.names}
+            names |= inner & modules or {node.module}
+    return {m for name in names for m in (name, f"{name}.__init__") if m in modules} - {_name(path)}
+
+
+def _circle(graph: dict[str, set[str]]) -> list[str]:
+    try:
+        TopologicalSorter(graph).prepare()
+    except CycleError as circle:
+        return list(circle.args[1])
+    return []
+
+
+def test_nothing_imports_in_a_circle() -> None:
+    """Modules as they load, and folders by all that is written in them."""
+    paths = {_name(path): path for path in PACKAGE.rglob("*.py")}
+    assert len(paths) > 100
+    loaded = {n: _imported(path, set(paths), for_types=False) for n, path in paths.items()}
+    assert sum(map(len, loaded.values())) > len(loaded), "hardly an import was found"
+    assert _circle(loaded) == []
+    folders: dict[str, set[str]] = {}
+    for name, path in paths.items():
+        part = name.split(".")[1]
+        taken = {one.split(".")[1] for one in _imported(path, set(paths), for_types=True)}
+        folders.setdefault(part, set()).update(taken - {part})
+    assert _circle(folders) == []
+
+
+def test_a_circle_is_found() -> None:
+    assert _circle({"a": {"b"}, "b": {"c"}, "c": {"a"}}) != []
 
 
 @pytest.mark.parametrize(

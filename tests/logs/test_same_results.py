@@ -279,7 +279,7 @@ def _differences(one: Any, other: Any, at: str = "") -> list[str]:
 
 @pytest.mark.parametrize(
     "name",
-    [pytest.param(n, marks=() if n in ALWAYS else (pytest.mark.slow,)) for n in SAME],
+    [pytest.param(n, marks=() if n in ALWAYS else (pytest.mark.drill,)) for n in SAME],
 )
 def test_the_same_values_give_the_same_results(
     name: str, plain: dict[str, Any], tmp_path: Path

@@ -8,6 +8,7 @@ import re
 from collections.abc import Iterator
 from datetime import UTC, date, datetime, timedelta
 from html.parser import HTMLParser
+from pathlib import Path
 from typing import Any
 
 import fixture_results
@@ -25,6 +26,7 @@ from gearing.report.sections import sections
 from gearing.report.share import shared
 from gearing.report.speed_tables import months_table
 from gearing.report.words import three_answers
+from gearing.results import dumps, read
 
 VOID = {"meta", "br", "img", "path", "circle", "rect", "line", "link", "hr", "input"}
 
@@ -310,21 +312,31 @@ def _paths(tree: object, path: tuple[str | int, ...] = ()) -> Iterator[tuple[str
 @pytest.mark.parametrize(
     ("first", "damage"), [(0, None), (1, "gone"), (2, "words where none belong"), (3, -1.0)]
 )
-def test_any_key_may_be_missing_or_strange(first: int, damage: object) -> None:
+def test_any_key_of_a_results_file_may_be_missing_or_strange(
+    first: int, damage: object, tmp_path: Path
+) -> None:
+    """What an earlier run left is read again from disk; in memory nothing goes missing."""
+    file = tmp_path / "results.json"
     whole = fixture_results.full()
     frames = fixture_results.frames(whole)
     places = list(_paths(whole))
     assert len(places) > 400
     # a fourth of the places for each damage; few of them for the charts, which take longer
     for number, path in enumerate(places[first::4]):
-        results = copy.deepcopy(whole)
-        parent: Any = results
+        damaged = copy.deepcopy(whole)
+        parent: Any = damaged
         for step in path[:-1]:
             parent = parent[step]
         if damage == "gone" and isinstance(parent, dict):
             del parent[path[-1]]
         else:
             parent[path[-1]] = damage
+        file.write_text(dumps(damaged), encoding="utf-8")
+        results = read(file)
+        if path == ("schema",):
+            assert results is None
+            continue
+        assert results is not None
         assert all(three_answers(results, "us"))
         if number % 20 == 7:
             with debug_mode(False):

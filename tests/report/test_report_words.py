@@ -20,7 +20,9 @@ BOTH = ("us", "metric")
 @pytest.mark.parametrize("units", BOTH)
 @pytest.mark.parametrize("case", fixture_results.CASES)
 def test_every_case_gives_three_finished_sentences(case: str, units: str) -> None:
-    for sentence in three_answers(fixture_results.CASES[case](), units):
+    sentences = three_answers(fixture_results.CASES[case](), units)
+    assert len(sentences) == 3
+    for sentence in sentences:
         assert sentence.endswith(".")
         assert not re.search(r"\bNone\b|\bnan\b|\{\}|\.\.|  ", sentence), sentence
 
@@ -28,8 +30,9 @@ def test_every_case_gives_three_finished_sentences(case: str, units: str) -> Non
 @pytest.mark.parametrize("units", BOTH)
 @pytest.mark.parametrize("case", ["full", "cannot_tell", "one_period", "no_fuel"])
 def test_sentences_survive_a_plain_terminal(case: str, units: str) -> None:
-    for sentence in three_answers(fixture_results.CASES[case](), units):
-        sentence.encode("ascii")
+    sentences = three_answers(fixture_results.CASES[case](), units)
+    assert len(sentences) == 3
+    assert [sentence for sentence in sentences if not sentence.isascii()] == []
 
 
 def test_economy_and_consumption_are_each_others_inverse() -> None:

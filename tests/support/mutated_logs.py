@@ -1,7 +1,7 @@
 """Logs damaged at random, by the thousand.
 
-    python tests/logs/mutated_logs.py 10000            all of them, with a seed
-    python tests/logs/mutated_logs.py 1 --seed 4711     one again
+    python tests/support/mutated_logs.py 10000            all of them, with a seed
+    python tests/support/mutated_logs.py 1 --seed 4711     one again
 
 Each must be read without a traceback, in under two seconds, with every row counted.
 """
