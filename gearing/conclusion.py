@@ -351,4 +351,6 @@ def _answered(
         speed.odometer_factor.after,
         final_drive.change_percent,
     )
-    return any(one.known for one in estimates) or fuel.verdict is not None or bool(mountain.routes)
+    roads = any(road.holds and road.ratio.known for road in speed.measured.roads)
+    known = roads or any(one.known for one in estimates)
+    return known or fuel.verdict is not None or bool(mountain.routes)

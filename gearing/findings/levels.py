@@ -12,7 +12,10 @@ import polars as pl
 from gearing.statistics.change_points import Course
 
 # flag of a trip whose figure stood at a level no longer in effect, by figure
-OTHER_LEVEL = {"factor": "odometer-factor-other-level", "log_axle_turns": "engine-turns-other-level"}
+OTHER_LEVEL = {
+    "factor": "odometer-factor-other-level",
+    "log_axle_turns": "engine-turns-other-level",
+}
 
 
 @dataclass(frozen=True, slots=True)

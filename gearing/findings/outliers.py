@@ -1,8 +1,8 @@
 """Which trips belong where they were filed, and when within a period something changed.
 
-Two figures a trip carry the evidence: its odometer factor and its axle's revolutions a metre. A trip is
-misfiled only if it fits the other period's figures and most of its own period does not. Steps
-inside a period are dated to the trip, and the last level is the one in effect: a period ends
+Two figures a trip carry the evidence: its odometer factor and its axle's revolutions a metre. A
+trip is misfiled only if it fits the other period's figures and most of its own period does not.
+Steps inside a period are dated to the trip, and the last level is the one in effect: a period ends
 with the tires and the setting that answer for it. What is found is told and kept out, never
 moved.
 """
@@ -326,11 +326,11 @@ def _steps(
             size = factor.get(row)
             turns = axle[near[0]] if near else None
             kind = "computer reprogrammed" if turns is None else "turns changed"
+            own = "factor" if size else "log_axle_turns"
             found.append(
                 ChangePoint(
                     kind, one, names[row], start[row],
-                    tuple(names[i] for i in courses[(one, "factor" if size else "log_axle_turns")][1]
-                          if i >= row),
+                    tuple(names[i] for i in courses[(one, own)][1] if i >= row),
                     None if size is None else 100 * float(np.expm1(size)),
                     None if turns is None else 100 * float(np.expm1(turns)),
                     step_text(names[row], start[row], size, turns, both=both),

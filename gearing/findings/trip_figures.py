@@ -16,8 +16,8 @@ import numpy as np
 import polars as pl
 
 from gearing.findings.identification import Identification, identify
-from gearing.findings.outliers import Verdicts, judge_trips
 from gearing.findings.identification.quantization import NONE, Rounding, Roundings, quantizations
+from gearing.findings.outliers import Verdicts, judge_trips
 from gearing.findings.sides import SIDES, BySide, by_side
 from gearing.problems import StudyWarning
 from gearing.study.model import Study
@@ -73,9 +73,9 @@ class TripFigures:
     `odometer_factor` has the rounding undone; `_cut` and `_rounded` are what it would be either
     way; `_se` is relative. `final_drive` is the declared axle ratio as this trip's engine felt
     it, or engine turns a metre in the highest gear where no ratio is declared; `log_axle_turns`
-    is the log it comes from, `log_axle_turns_se` its error. `way_error` is the relative error of true distance
-    that all trips told by positions far apart share. `used` false: kept out of every pooled figure;
-    `factor_used` and `final_drive_used` of that one alone.
+    is the log it comes from, `log_axle_turns_se` its error. `way_error` is the relative error of
+    true distance that all trips told by positions far apart share. `used` false: kept out of every
+    pooled figure; `factor_used` and `final_drive_used` of that one alone.
     """
 
     trips: pl.DataFrame
@@ -91,9 +91,7 @@ def trip_figures(study: Study, records: Sequence[TripRecord]) -> TripFigures:
     """Figures of all trips, and which are fit to be pooled."""
     ordered = sorted(records, key=lambda r: (r.start, r.name))
     rounding = quantizations(ordered, study.vehicle.speed_source)
-    factors = {
-        r.name: raw_factor(r, rounding.hidden_mps(r.name)) for r in ordered
-    }
+    factors = {r.name: raw_factor(r, rounding.hidden_mps(r.name)) for r in ordered}
     known = {name: float(np.log(one[0])) for name, one in factors.items() if one is not None}
     found = identify(study, ordered, known)
     rows = [
@@ -110,9 +108,9 @@ def trip_figures(study: Study, records: Sequence[TripRecord]) -> TripFigures:
         found,
         verdicts,
         _histograms(ordered),
-        by_side(lambda side: driven_speeds(
-                [r for r in ordered if r.side == side], verdicts.out, found
-            )),
+        by_side(
+            lambda side: driven_speeds([r for r in ordered if r.side == side], verdicts.out, found)
+        ),
         verdicts.warnings,
     )
 

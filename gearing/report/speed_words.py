@@ -14,6 +14,7 @@ Results = dict[str, Any]
 
 
 SWAPPED = "periods-swapped"
+CONTRADICTS = "declared-contradicts-logs"
 NOTHING_TO_SET = 0.002  # off one: about what a whole revolution per mile is worth
 SEE_WHICH = "Next: see which logs are from before and which from after, and run again"
 
@@ -26,6 +27,8 @@ def speed_answer(results: Results, display: Display) -> Answer:
     # what the old tires showed says nothing of the new ones
     both = dig(results, "declared", "after") is not None or after.known
     shown, tires = (after, "On the new tires") if both else (before, "On these tires")
+    if not shown.known and (road := _same_road(results)) is not None:
+        return _road_answer(question, *road, shown)
     if not shown.known:
         where = " on the new tires" if both and before.known else ""
         open_answer = f"{swapped}Cannot tell yet{where}: {clause(shown.why)}."
@@ -44,7 +47,7 @@ def speed_answer(results: Results, display: Display) -> Answer:
     certainty += _since(results, "after" if both else "before")
     if both and before.known:
         certainty += f" Before the change: {_times(before)}."
-    certainty += _kept_out(results)
+    certainty += _kept_out(results) + _contradicted(results)
     short = "Periods swapped?" if swapped else capital(farther_phrase(shown)) + _percent_ends(shown)
     step = (
         f"{SEE_WHICH}; what to program waits for that."
@@ -52,6 +55,44 @@ def speed_answer(results: Results, display: Display) -> Answer:
         else _speed_next(results, display, shown)
     )
     return Answer(question, short, headline, certainty, step)
+
+
+def _same_road(results: Results) -> tuple[str, Estimate] | None:
+    """A road driven on both sets of tires that tells how far the factor moved."""
+    for row in rows(results, "speed", "measured", "roads"):
+        ratio = estimate(row, "ratio")
+        if row.get("holds") is True and ratio.known:
+            return text(row.get("road")), ratio
+    return None
+
+
+def _road_answer(question: str, road: str, ratio: Estimate, shown: Estimate) -> Answer:
+    """Without a receiver: the change alone, from one road driven in both periods."""
+    assert ratio.value is not None
+    percent = 100 * (ratio.value - 1)
+    farther = f"{digits(abs(percent), 1)} % {'faster' if percent > 0 else 'slower'} than before"
+    headline = (
+        f"At the same indicated speed the vehicle goes {farther}: so it counted on the same road, "
+        f"{road}, on both sets of tires."
+    )
+    certainty = f"Change of the odometer factor: {_times(ratio)}. How fast it goes cannot be told: "
+    certainty += f"{clause(shown.why)}."
+    step = (
+        "Next: have the computer that counts speed reprogrammed, if it was right before: what it "
+        f"holds as revolutions, divided by {digits(ratio.value, 4)}."
+    )
+    return Answer(question, capital(farther) + _percent_ends(ratio), headline, certainty, step)
+
+
+def _contradicted(results: Results) -> str:
+    """That declared figures do not fit the logs, by their keys in the study file."""
+    keys = [
+        text(key)
+        for row in rows(results, "warnings")
+        if text(row.get("code")) == CONTRADICTS and isinstance(found := row.get("keys"), list)
+        for key in found
+    ]
+    return f" Does not fit the logs as declared: {listed(keys)}; see the warnings." if keys else ""
 
 
 def looks_swapped(results: Results) -> str:
@@ -121,8 +162,9 @@ def _speed_next(results: Results, display: Display, shown: Estimate) -> str:
     if should_be is None:
         reason = clause(why(results, "speed", "programmed_revolutions_per_km", "should_be"))
         return (
-            "Next: have the computer that counts speed set to the tires now fitted "
-            f"(the figure to set is not known: {reason})." + rules
+            "Next: have the computer that counts speed reprogrammed: what it holds as revolutions, "
+            f"divided by {digits(shown.value or 1.0, 4)} (the figure itself is not known: "
+            f"{reason}).{rules}"
         )
     return f"{_programming(results, display, shown, now, should_be)}{rules}"
 

@@ -60,3 +60,21 @@ class Estimate:
 def unknown(why: str) -> Estimate:
     """An estimate that could not be made, with the reason and what would make it possible."""
     return Estimate(why=why)
+
+
+def product(a: Estimate, b: Estimate) -> Estimate:
+    """Of two independent estimates, relative half-widths added in squares."""
+    if a.value is None or b.value is None or a.low is None or b.low is None:
+        return unknown(a.why or b.why or "not known")
+    assert a.high is not None
+    assert b.high is not None
+    half_width = math.hypot(
+        0.5 * math.log(a.high / a.low) if a.low > 0 else 0.0,
+        0.5 * math.log(b.high / b.low) if b.low > 0 else 0.0,
+    )
+    value = a.value * b.value
+    counts = [n for n in (a.n, b.n) if n is not None]
+    return Estimate(
+        value, value * math.exp(-half_width), value * math.exp(half_width),
+        min(counts, default=None), b.method or a.method,
+    )  # fmt: skip

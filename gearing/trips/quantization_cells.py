@@ -33,7 +33,7 @@ PASSING, LOOK_S = 0.3, 14.0
 MAX_DELAY_S, DELAY_ERROR_S = 4.0, 1.0
 # time constants of a computer's first-order filter of speed that are tried
 FILTERS_S = (0.0, 0.4, 0.8, 1.2, 1.6, 2.2)
-SETTLED_S = (2.0, 5.0)  # the gear must have held before, for a filter to have settled
+HELD_S = (2.0, 5.0)  # the gear must have held before, for a filter to have settled
 NEAR_GEAR, WIDE_GEAR = 0.003, 0.06  # of engine over indicated speed, from the gear's
 
 Mask = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
@@ -55,26 +55,40 @@ class _Finer:
     first_s: float
     step_s: float
     filtered: tuple[Array, ...]
+    measured: Mask  # and not what is logged in its place
 
     @classmethod
-    def of(cls, time_s: Array, speed: Array, interval_s: float) -> _Finer | None:
+    def of(
+        cls, time_s: Array, speed: Array, interval_s: float, logged: _Logged | None = None
+    ) -> _Finer | None:
+        """Of a speed measured at `time_s`; where it is far from what is `logged`, of that: a filter
+        must not carry what the engine does in another gear."""
         if len(time_s) < MIN_ROWS:
             return None
         step = 0.5 * interval_s
         clock = np.arange(time_s[0], time_s[-1], step)
         even = np.interp(clock, time_s, speed)
+        own = np.ones(len(clock), dtype=bool)
+        if logged is not None:
+            rough = np.interp(clock, logged.at_s, logged.value + 0.25)
+            own = np.abs(even / np.maximum(rough, 1.0) - 1) < WIDE_GEAR
+            even = np.where(own, even, rough)
         right = np.clip(np.searchsorted(time_s, clock), 1, len(time_s) - 1)
         hole = time_s[right] - time_s[right - 1] > 1.5 * interval_s
         made = [np.where(hole, np.nan, even)]
         for constant in FILTERS_S[1:]:
             keep = float(np.exp(-step / constant))
             made.append(
-                np.where(hole, np.nan, lfilter([1 - keep], [1, -keep], even, zi=[keep * even[0]])[0])
+                np.where(
+                    hole, np.nan, lfilter([1 - keep], [1, -keep], even, zi=[keep * even[0]])[0]
+                )
             )
-        return cls(float(time_s[0]), step, tuple(made))
+        return cls(float(time_s[0]), step, tuple(made), own)
 
-    def scaled(self, by: float) -> _Finer:
-        return _Finer(self.first_s, self.step_s, tuple(one * by for one in self.filtered))
+    def own(self, moments_s: Array) -> Mask:
+        """Whether the speed itself was measured, and in the range of what is logged."""
+        place = np.round((moments_s - self.first_s) / self.step_s).astype(np.int64)
+        return np.asarray(self.measured[np.clip(place, 0, len(self.measured) - 1)])
 
     def at(self, moments_s: Array, which: int) -> Array:
         """Drawn in between ticks, NaN outside."""
@@ -92,24 +106,26 @@ def quantization_cells(trip: Trip, clusters: Array) -> pl.DataFrame:
     unit = trip.grid.step_mps
     if trip.grid.unit is None:
         return pl.DataFrame(schema=CELL_SCHEMA)
+    every = _Logged(trip.logged_s, np.round(trip.logged_mps / unit).astype(np.int64))
     use = on_grid(trip.logged_mps, trip.grid) & (trip.logged_mps > MIN_MPS)
-    logged = _Logged(trip.logged_s[use], np.round(trip.logged_mps[use] / unit).astype(np.int64))
+    logged = _Logged(every.at_s[use], every.value[use])
     if len(logged.value) < MIN_ROWS:
         return pl.DataFrame(schema=CELL_SCHEMA)
     seen = ~trip.motion["bridged"].to_numpy()
     clock = trip.motion["time"].to_physical().to_numpy()[seen] * 1e-6
     speed = trip.motion["true_speed_mps"].to_numpy()[seen]
     parts = []
-    true = _Finer.of(clock, speed / unit, trip.interval_s)
-    if true is not None:
-        parts.append(_cells(RECEIVER, logged, true, trip.interval_s))
-    engine = _Finer.of(trip.engine_s, trip.engine_rpm / 60, trip.interval_s)
     factor = 1.0 if trip.factor is None else trip.factor
-    for gear, log_ratio in enumerate(clusters.tolist() if engine is not None else ()):
-        assert engine is not None
-        finer = engine.scaled(float(np.exp(-log_ratio)) / unit / factor)
-        cells = _cells(gear, logged, finer, trip.interval_s, in_gear=True)
+    true = _Finer.of(clock, speed / unit / factor, trip.interval_s)
+    if true is not None:
+        cells = _cells(RECEIVER, logged, true, trip.interval_s)
         parts.append([*cells[:4], cells[4] * factor, cells[5] * factor**2])
+    for gear, log_ratio in enumerate(clusters.tolist()):
+        speed = trip.engine_rpm * (np.exp(-log_ratio) / 60 / unit / factor)
+        engine = _Finer.of(trip.engine_s, speed, trip.interval_s, every)
+        if engine is not None:
+            cells = _cells(gear, logged, engine, trip.interval_s, in_gear=True)
+            parts.append([*cells[:4], cells[4] * factor, cells[5] * factor**2])
     if not parts:
         return pl.DataFrame(schema=CELL_SCHEMA)
     columns = {
@@ -125,7 +141,7 @@ def _cells(
     """Columns of `CELL_SCHEMA`; none where there is too little to see. Of the filters the one that
     leaves least between the two speeds is taken, with its delay."""
     if in_gear:  # rows of other gears are nobody's to look at again
-        mine = _in_gear(finer.at(logged.at_s, 0), logged.value, WIDE_GEAR)
+        mine = finer.own(logged.at_s)
         logged = _Logged(logged.at_s[mine], logged.value[mine])
     best: tuple[float, Array, Mask] | None = None
     for which in range(len(FILTERS_S)):
@@ -141,8 +157,8 @@ def _cells(
 def _aligned(
     logged: _Logged, finer: _Finer, which: int, interval_s: float, *, in_gear: bool
 ) -> tuple[Array, Mask, float]:
-    """The finer speed at the logged moments less the delay, where it is fit to be seen, and its
-    variance while one value is logged."""
+    """The finer speed at the logged moments less the delay, where it is fit to be seen, and the
+    variance left between it and the logged value."""
     delay_s, near = 0.0, WIDE_GEAR
     step = max(1.0, interval_s)
     for turn in range(4):
@@ -152,8 +168,8 @@ def _aligned(
         keep = np.isfinite(g + rise)
         if in_gear:
             keep &= _in_gear(g, logged.value, near)
-            for before in SETTLED_S:
-                keep &= np.abs(finer.at(at - before, 0) / g - 1) < WIDE_GEAR + 1.5 * before / g
+            for before in HELD_S:
+                keep &= finer.own(at - before)
         moved, left = _delay(g[keep], rise[keep], logged.value[keep])
         if turn == 3 or (turn and abs(moved) < 0.02):
             break
@@ -170,16 +186,14 @@ def _in_gear(g: Array, value: Index, near: float) -> Mask:
 
 
 def _delay(g: Array, rise: Array, value: Index) -> tuple[float, float]:
-    """Seconds by which the logged value trails the finer speed, from how that differs with its
-    rise while one value is logged, drawn to 0 where speed hardly changes; and the variance left."""
+    """Seconds by which the logged value trails the finer speed, from how the two differ with its
+    rise, drawn to 0 where speed hardly changes; and the variance left between them."""
     if len(g) < MIN_ROWS:
         return 0.0, np.inf
-    at = value - value.min()
-    count = np.maximum(np.bincount(at), 1)
-    g = g - (np.bincount(at, g) / count)[at]
-    rise = rise - (np.bincount(at, rise) / count)[at]
-    noise = max(float(np.mean(g**2)), 1e-9)
-    return float(g @ rise / (rise @ rise + noise / DELAY_ERROR_S**2)), noise
+    off, rise = g - value, rise - rise.mean()
+    off -= off.mean()
+    noise = max(float(np.mean(off**2)), 1e-9)
+    return float(off @ rise / (rise @ rise + noise / DELAY_ERROR_S**2)), noise
 
 
 def _sums(gear: int, value: Index, g: Array, interval_s: float) -> list[Array]:

@@ -19,10 +19,14 @@ Array = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
 
 FASTEST_MPS = 70.0
 LEAST_FIXES = 10
-# further apart than this over a long way, the speed channel is not the receiver's
-DOPPLER_DISAGREES = 0.03
+# speed and positions of one receiver agree this well; further apart, nobody knows which is right
+AGREES = 0.005
+# unless their ratio is that of two units, this nearly
+UNIT_RATIOS = (3.6, 1.609344, 1.943844, 2.236936, 1.852, 1.150779)
+NEAR_UNIT = 0.03
 LEAST_COMPARED_M = 5_000.0
 STANDING_MPS = 0.5
+COURSE_S = 5.0  # to either side, over which a course is told
 SLOW_S = 2.5  # positions further apart than this may cut corners
 
 
@@ -49,25 +53,44 @@ def read_receiver(logged: Channels, clock_s: Array, interval_s: float, file: str
         if doppler is None:
             return Receiver(_still(speed), "positions", None, (), _cut_corners(logged))
         return Receiver(_still(speed), "doppler", None, ())
-    ratio = _compared(doppler, positions, interval_s)
+    ratio = _compared(doppler, _along(logged, clock_s, interval_s), interval_s)
     way_error = _cut_corners(logged)
-    if (
-        ratio is not None
-        and not -DOPPLER_DISAGREES <= ratio - 1 <= DOPPLER_DISAGREES + 2 * way_error
-    ):
-        problem = Problem(
-            code="gps-speed-disagrees",
-            severity=Severity.WARNING,
-            message=f"the GPS speed is {(ratio - 1) * 100:+.1f} % from what the positions show; "
-            "positions were used",
-            remedy="Check the unit of the GPS speed column in [columns].",
-            file=file,
-            column="gps_speed",
+    if ratio is None or -AGREES <= ratio - 1 <= AGREES + 2 * way_error:
+        speed = np.where(np.isfinite(doppler), doppler, positions)
+        return Receiver(_still(speed), "doppler", ratio, ())
+    far = f"the GPS speed is {(ratio - 1) * 100:+.1f} % from what the positions show"
+    if _of_units(ratio):
+        problem = _disagrees(
+            file, f"{far}; positions were used", "Check the unit of the GPS speed in [columns]."
         )
-        filled = np.where(np.isfinite(positions), positions, np.nan)
-        return Receiver(_still(filled), "positions", ratio, (problem,), way_error)
-    return Receiver(
-        _still(np.where(np.isfinite(doppler), doppler, positions)), "doppler", ratio, ()
+        return Receiver(_still(positions), "positions", ratio, (problem,), way_error)
+    problem = _disagrees(
+        file,
+        f"{far}, and either may be wrong: all true distances carry that much",
+        "Log with another receiver beside it, or declare a [[measured]] stretch.",
+    )
+    # half-way between, wide enough for both
+    middle = np.where(np.isfinite(doppler), doppler / np.sqrt(ratio), positions * np.sqrt(ratio))
+    apart = abs(float(np.log(ratio)))
+    return Receiver(_still(middle), "doppler", ratio, (problem,), 0.55 * apart)
+
+
+def _of_units(ratio: float) -> bool:
+    """Whether a ratio is that of two units of speed."""
+    return (
+        any(abs(abs(np.log(ratio)) - np.log(unit)) < NEAR_UNIT for unit in UNIT_RATIOS)
+        and abs(ratio - 1) > 2 * NEAR_UNIT
+    )
+
+
+def _disagrees(file: str, message: str, remedy: str) -> Problem:
+    return Problem(
+        code="gps-speed-disagrees",
+        severity=Severity.WARNING,
+        message=message,
+        remedy=remedy,
+        file=file,
+        column="gps_speed",
     )
 
 
@@ -186,7 +209,32 @@ def _still(speed: Array) -> Array:
         return np.where(speed < STANDING_MPS, 0.0, speed)
 
 
-def _compared(doppler: Array, positions: Array, interval_s: float) -> float | None:
+def _along(logged: Channels, clock_s: Array, interval_s: float) -> Array | None:
+    """Speed along the course that positions some seconds to either side give: scatter of the
+    fixes, or a coarse grid they stand on, adds nothing to it on the mean."""
+    time_s, latitude, longitude = logged.known("latitude_deg", "longitude_deg")
+    half = max(int(np.ceil(COURSE_S / max(own_interval_s(time_s), 1e-3))), 1)
+    if len(time_s) < 2 * half + LEAST_FIXES:
+        return None
+    north, east = (
+        np.concatenate(([0.0], np.cumsum(step))) for step in steps_m(latitude, longitude)
+    )
+    ahead = slice(2 * half + 1, None)
+    chord_n, chord_e = (way[ahead] - way[: -2 * half - 1] for way in (north, east))
+    length = np.maximum(np.hypot(chord_n, chord_e), 1e-6)
+    step_n, step_e = (np.diff(way)[half : half + len(chord_n)] for way in (north, east))
+    took = np.diff(time_s)[half : half + len(chord_n)]
+    speed = (step_n * chord_n + step_e * chord_e) / length / np.maximum(took, 1e-3)
+    known = (took < 1.5 * own_interval_s(time_s)) & (np.abs(speed) < FASTEST_MPS)
+    middle = (0.5 * (time_s[1:] + time_s[:-1]))[half : half + len(chord_n)]
+    if np.count_nonzero(known) < LEAST_FIXES:
+        return None
+    return on_clock(middle[known], speed[known], clock_s, interval_s, "gps_speed_mps")
+
+
+def _compared(doppler: Array, positions: Array | None, interval_s: float) -> float | None:
+    if positions is None:
+        return None
     both = np.isfinite(doppler) & np.isfinite(positions) & (doppler + positions > 6.0)
     way = float(positions[both].sum()) * interval_s
     return float(doppler[both].sum()) * interval_s / way if way > LEAST_COMPARED_M else None

@@ -19,11 +19,11 @@ import numpy as np
 import polars as pl
 
 from gearing.problems import Problem
+from gearing.statistics.arrays import Array
 from gearing.study.model import Period, Side, Study
 from gearing.trips.clock import split_rows
 from gearing.trips.gear_clusters import GearClusters, find_gear_clusters, log_ratio_of
 from gearing.trips.join import join_readings
-from gearing.statistics.arrays import Array
 from gearing.trips.motion import STOPPED_MPS, Trip, make_trip
 from gearing.trips.quantization_cells import quantization_cells
 from gearing.trips.rounding import Grid
@@ -224,9 +224,7 @@ def declared_revolutions_per_km(period: Period | None) -> float | None:
         return None
 
 
-def _gear_rows(
-    motion: pl.DataFrame, clusters: Array
-) -> tuple[pl.Series | None, pl.Series | None]:
+def _gear_rows(motion: pl.DataFrame, clusters: Array) -> tuple[pl.Series | None, pl.Series | None]:
     """Row by row the cluster a gear holds (1 the first of `clusters`), and whether none does."""
     if "engine_speed_rpm" not in motion.columns or len(clusters) == 0:
         return None, None

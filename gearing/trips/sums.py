@@ -12,8 +12,8 @@ from gearing.study.model import Study
 
 BLOCK_S = 300.0
 SLOWEST_MPS = 3.0
-HARDEST_MPS2 = 0.8
 POOR_HDOP = 2.0
+CLIPPED_S = 5.0  # by which a log may begin late or end early on a declared stretch
 BIN_KMH = 5.0
 
 Array = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
@@ -57,13 +57,13 @@ class Shown:
 
 
 def _steady(motion: pl.DataFrame, *names: str) -> pl.DataFrame:
-    """Columns of the rows fit for the odometer factor: both records there, no hard acceleration,
-    not crawling."""
+    """Columns of the rows fit for the odometer factor: both records there, not crawling. However
+    hard speed changes: a computer's filter gives back later what it kept, and rows left out in
+    between would keep that."""
     fit = (
         ~pl.col("bridged")
         & (pl.col("true_speed_mps") > SLOWEST_MPS)
         & (pl.col("indicated_speed_mps") > 0)
-        & (pl.col("acceleration_mps2").abs() < HARDEST_MPS2)
     )
     # one chunk, one order of sums, however many threads filtered
     return motion.select(*names, fit.alias("fit")).filter("fit").drop("fit").rechunk()
@@ -194,7 +194,12 @@ def declared_sums(
 
 def _stretch(motion: pl.DataFrame, index: int, start: datetime, end: datetime) -> Stretch:
     rows = motion.filter(pl.col("time").is_between(start, end))
-    complete = bool(motion["time"][0] <= start and motion["time"][-1] >= end)
+    # a moment missing at an end is driven at the speed that follows or goes before
+    head_s = max((motion["time"][0] - start).total_seconds(), 0.0)
+    tail_s = max((end - motion["time"][-1]).total_seconds(), 0.0)
+    complete = max(head_s, tail_s) <= CLIPPED_S
+    if rows.height and complete and head_s + tail_s > 0:
+        rows = _drawn_out(rows, head_s, tail_s)
     seen = rows.filter(~pl.col("bridged"))
     indicated = rows["indicated_step_m"]
     turns = rows["engine_speed_rpm"] if "engine_speed_rpm" in rows.columns else None
@@ -209,6 +214,15 @@ def _stretch(motion: pl.DataFrame, index: int, start: datetime, end: datetime) -
         float((turns * rows["dt_s"]).sum() / 60) if turns is not None and turns.count() else None,
         complete,
     )
+
+
+def _drawn_out(rows: pl.DataFrame, head_s: float, tail_s: float) -> pl.DataFrame:
+    """Rows with the first and the last standing for so many seconds more."""
+    steps = [n for n in ("true_step_m", "indicated_step_m", "dt_s") if n in rows.columns]
+    longer = np.ones(rows.height)
+    longer[0] += head_s / float(rows["dt_s"][0])
+    longer[-1] += tail_s / float(rows["dt_s"][0])
+    return rows.with_columns(pl.col(name) * pl.Series(longer) for name in steps)
 
 
 def _rise(count: pl.Series | None) -> float | None:

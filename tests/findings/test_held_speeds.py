@@ -21,12 +21,12 @@ import pytest
 from scipy.stats import binom
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "simulation"))
+from gearing.findings.hidden_share import together, witnesses
+from gearing.findings.rounding import settle_roundings
 from held_speeds import UNITS, Held, answer, drives
 from speed_study import declared, records
 from speed_world import World, make_drives
 
-from gearing.findings.hidden_share import together, witnesses
-from gearing.findings.rounding import settle_roundings
 from gearing.study.model import Study
 from gearing.trips.motion import make_trip
 from gearing.trips.record import TripRecord, record_of

@@ -11,7 +11,6 @@ from collections.abc import Callable
 import numpy as np
 import polars as pl
 import pytest
-
 from gearing.findings.made_miles import (
     CUT_OF_KMH,
     ONCE,

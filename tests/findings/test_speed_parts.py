@@ -12,8 +12,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-
 from gearing.findings.comb_fit import CombFit
+
 from gearing.findings.final_drive import FinalDriveFinding
 from gearing.findings.final_drive.gears import GearRow, GearUse
 from gearing.findings.pooling import PooledLog

@@ -12,11 +12,11 @@ import numpy as np
 import polars as pl
 import pytest
 from drive_frames import EPOCH_S, at_times, positions, reading, speeds
+from gearing.trips.comb import fit_shift
 
 from gearing.findings.final_drive import find_final_drive
 from gearing.findings.trip_figures import trip_figures
 from gearing.study.model import DashReading, Measured, Period, Study, Vehicle
-from gearing.trips.comb import fit_shift
 from gearing.trips.motion import make_trip
 from gearing.trips.record import record_of, records_of, stem
 from gearing.trips.steps import BORDERS, SCHEMA, STEP_M, road_steps

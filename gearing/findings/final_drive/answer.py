@@ -14,7 +14,7 @@ from gearing.findings.pooling import PooledLog, difference, pool_side
 from gearing.findings.sides import BySide, by_side
 from gearing.findings.trip_figures import TripFigures
 from gearing.problems import StudyWarning
-from gearing.statistics.estimate import NORMAL_95, Estimate, unknown
+from gearing.statistics.estimate import NORMAL_95, Estimate, product, unknown
 from gearing.study.model import Study
 
 MAX_WIDTH = 0.03  # of an interval of the change, in logs; wider is no answer
@@ -64,11 +64,11 @@ def find_final_drive(study: Study, figures: TripFigures) -> FinalDriveFinding:
     pooled = by_side(lambda side: pooled_axle_turns(figures, side))
     change = _change(study, figures.identification, pooled)
     gears = gear_rows(figures, pooled)
-    axle = _axle(study, figures.identification)
+    axle = by_side(lambda side: _axle(study, figures.identification, side))
     return FinalDriveFinding(
-        effective=_effective(axle, change),
+        effective=_effective(axle.before, change),
         change_percent=change,
-        restoring_axle_ratio=_restoring(axle, change),
+        restoring_axle_ratio=_restoring(axle.after, change),
         turns_per_km=by_side(lambda side: _turns(figures, pooled.of(side))),
         turns_of=_turns_of(figures),
         creep_percent_per_mps2=100 * figures.identification.slip or None,
@@ -89,12 +89,13 @@ def _change(study: Study, found: Identification, pooled: BySide[PooledLog | None
         return unknown(f"no trip of the {missing} period shows engine and true speed together")
     both = difference(pooled.after, pooled.before)
     half_width = np.hypot(0.5 * float(np.diff(both.interval())[0]), NORMAL_95 * found.link_error)
+    # every reading of the gears that is likely enough lies in the interval
     moved = both.value - found.judgement.change.value
-    rivals = [rival + moved for rival in found.rivals]
-    low = min(both.value - half_width, *rivals, both.value)
-    high = max(both.value + half_width, *rivals, both.value)
+    ends = [end + moved for end in found.judgement.change.interval()]
+    low, high = min(both.value - half_width, ends[0]), max(both.value + half_width, ends[1])
     if high - low > MAX_WIDTH:
-        told = " or ".join(f"{100 * float(np.expm1(x)):+.1f} %" for x in (both.value, *rivals[:2]))
+        likely = [both.value, *(rival + moved for rival in found.rivals[:2])]
+        told = " or ".join(f"{100 * float(np.expm1(x)):+.1f} %" for x in likely)
         return unknown(
             f"the gears of the two periods can be matched in more than one way ({told}): log "
             "output-shaft speed or indicated speed beside engine speed, or drive the same gears "
@@ -104,35 +105,36 @@ def _change(study: Study, found: Identification, pooled: BySide[PooledLog | None
     return Estimate(value, low, high, both.n, both.method)
 
 
-def _axle(study: Study, found: Identification) -> Estimate:
-    """The axle ratio before the change as declared, unless the logs speak against it."""
-    ratio = study.axle_ratio("before")
-    if ratio is None:
+def _axle(study: Study, found: Identification, side: str) -> Estimate:
+    """The axle ratio of a period as declared, to half a unit of its last digit, unless the logs
+    speak against it."""
+    axle, ratio = found.declared.axle.of(side), study.axle_ratio(side)
+    if axle is None or ratio is None:
         return unknown("the study gives no axle_ratio")
-    axle = found.declared.axle.before
-    if axle is not None and axle.key in found.judgement.contradicted:
+    doubtful = {axle.key, "after.axle_ratio"} if side == "after" else {axle.key}
+    if doubtful & set(found.judgement.contradicted):
         return unknown(
             f"the declared axle ratio, {ratio:g}, does not fit the logs, see the warnings"
         )
-    return Estimate(ratio, ratio, ratio, None, "as declared")
+    half = float(np.sqrt(3)) * axle.error * ratio
+    return Estimate(ratio, ratio - half, ratio + half, None, "as declared")
 
 
 def _effective(axle: Estimate, change: Estimate) -> BySide[Estimate]:
     if axle.value is None:
         return BySide(axle, axle)
-    ratio = axle.value
+    declared = Estimate(axle.value, axle.value, axle.value, None, "as declared")
     if not change.known:
-        return BySide(axle, unknown(change.why or "the change is not known"))
-    return BySide(axle, change.map(lambda percent: ratio * (1 + percent / 100)))
+        return BySide(declared, unknown(change.why or "the change is not known"))
+    return BySide(declared, product(axle, change.map(lambda percent: 1 + percent / 100)))
 
 
 def _restoring(axle: Estimate, change: Estimate) -> Estimate:
     if axle.value is None:
         return axle
-    ratio = axle.value
     if not change.known:
         return unknown(change.why or "the change is not known")
-    return change.map(lambda percent: ratio / (1 + percent / 100))
+    return product(axle, change.map(lambda percent: 1 / (1 + percent / 100)))
 
 
 def _turns_of(figures: TripFigures) -> str | None:

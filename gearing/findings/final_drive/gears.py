@@ -39,9 +39,7 @@ class GearRow:
     labelled: bool
 
 
-def gear_rows(
-    figures: TripFigures, pooled: BySide[PooledLog | None]
-) -> tuple[GearRow, ...]:
+def gear_rows(figures: TripFigures, pooled: BySide[PooledLog | None]) -> tuple[GearRow, ...]:
     """One row a gear, lowest first; empty where no engine speed was seen with true speed."""
     gears = figures.identification.gears
     places = np.array([gear.log_ratio for gear in gears])
@@ -59,9 +57,7 @@ def no_gear_share(gears: tuple[GearRow, ...], side: str) -> float | None:
     return max(0.0, 1 - sum(known)) if known else None
 
 
-def _use(
-    figures: TripFigures, side: str, places: Array, pooled: PooledLog | None
-) -> list[GearUse]:
+def _use(figures: TripFigures, side: str, places: Array, pooled: PooledLog | None) -> list[GearUse]:
     if pooled is None:
         return [GearUse(None, None, None)] * len(places)
     rows = figures.trips.filter((pl.col("side") == side) & pl.col("used"))

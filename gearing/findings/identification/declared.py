@@ -86,9 +86,7 @@ def _size(period: Period | None, side: str) -> Figure | None:
         size = parse_size(period.drive_tire)
     except ValueError:
         return None
-    return Figure(
-        float(np.log(size.rolling_circumference_m)), SIZE_ERROR, f"{side}.drive_tire"
-    )
+    return Figure(float(np.log(size.rolling_circumference_m)), SIZE_ERROR, f"{side}.drive_tire")
 
 
 def _published(period: Period | None, side: str, units: str) -> Figure | None:

@@ -98,7 +98,7 @@ def fit_period(trips: Sequence[TripClusters], slip: float, usual_force: float) -
             break
     w = weight * good
     total = np.bincount(trip, weights=w, minlength=len(trips))
-    way = np.bincount(trip, weights=distance * good, minlength=len(trips))
+    way = np.bincount(trip, weights=distance * good, minlength=len(trips)).astype(np.float64)
     known = (total > 0) & (way >= 500)
     usual = _weighted_median(level[known], way[known]) if known.any() else 0.0
     by_gear = np.bincount(gear, weights=distance * good, minlength=len(places))

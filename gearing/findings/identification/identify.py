@@ -19,11 +19,10 @@ from gearing.findings.identification.gear_fit import (
 from gearing.findings.identification.judgement import (
     MIN_RIVAL,
     SAME_CHANGE,
-    Hypothesis,
     Judgement,
     judge,
 )
-from gearing.findings.identification.links import Link, links
+from gearing.findings.identification.links import PLACE_ERROR, Link, links
 from gearing.findings.sides import SIDES, BySide, by_side
 from gearing.statistics.arrays import Array
 from gearing.study.model import Study
@@ -39,6 +38,7 @@ NO_GEAR_HELD = (
 # trips that bear a link out: how near, in logs, and what share of a period's
 SAME_SETTING, MIN_BEARING_OUT = 0.005, 0.25
 MIN_LIKELIHOOD = 40.0  # a link this much less likely than another is not weighed
+MIN_SURE = 0.9
 MEASURED = 3e-4  # an error of a link below this is no more than the trips' own
 
 
@@ -78,7 +78,7 @@ class Identification:
     trips: dict[str, TripGearing] = field(default_factory=dict)
     gears: tuple[Gear, ...] = ()
     named: bool = False
-    level: BySide[float | None] = BySide(None, None)
+    level: BySide[float | None] = field(default_factory=lambda: BySide(None, None))
     slip: float = 0.0
     link_error: float = 0.0
     rivals: tuple[float, ...] = ()
@@ -119,9 +119,7 @@ def identify(
 
 
 def _source(records: Sequence[TripRecord]) -> str | None:
-    counts = Counter(
-        source for r in records for source in set(r.gear_clusters.clusters["source"])
-    )
+    counts = Counter(source for r in records for source in set(r.gear_clusters.clusters["source"]))
     most = max(counts.values(), default=0)
     return next((s for s in SOURCES if counts[s] and counts[s] >= 0.8 * most), None)
 
@@ -134,20 +132,28 @@ def _trip(record: TripRecord, source: str, log_factor: float | None) -> TripClus
         return None
     if source != "engine":
         here = here[np.argmax(clusters["distance_m"].to_numpy()[here])][None]
-    columns = ("log_ratio", "error", "distance_m", "force", "force_square", "force_product")
+
+    def column(name: str) -> Array:
+        return np.asarray(clusters[name].to_numpy()[here])
+
     return TripClusters(
-        record.name,
-        float(record.gear_clusters.histogram["distance_m"].sum()),
-        *(clusters[c].to_numpy()[here] for c in columns),
-        record.gear_clusters.of_engine(),
-        log_factor,
+        name=record.name,
+        driven_m=float(record.gear_clusters.histogram["distance_m"].sum()),
+        log_ratio=column("log_ratio"),
+        error=column("error"),
+        distance_m=column("distance_m"),
+        force=column("force"),
+        square=column("force_square"),
+        product=column("force_product"),
+        engine=record.gear_clusters.of_engine(),
+        log_factor=log_factor,
     )
 
 
 def _identified(
-    declared: Declared, source: str, sides: list[str], periods: list[PeriodGears], slip: float
+    declared: Declared, source: str, sides: Sequence[str], periods: list[PeriodGears], slip: float
 ) -> Identification:
-    numbers = [SIDES.index(side) for side in sides]  # type: ignore[arg-type]
+    numbers = [0 if side == "before" else 1 for side in sides]
     if source == "engine":
         expected = np.array([_expected(declared, k) for k in numbers])
         found = links(periods, declared, expected, _hints(periods, expected))
@@ -176,7 +182,7 @@ def _identified(
         slip=slip,
         link_error=_link_error(judgement, link),
         rivals=_rivals(judgement),
-        ratios_fit=_ratios_fit(declared, link, periods) if source == "engine" else None,
+        ratios_fit=_ratios_fit(declared, judgement, found) if source == "engine" else None,
         ratio_offsets=_ratio_offsets(periods, link),
     )
 
@@ -224,19 +230,20 @@ def _count_moved(periods: list[PeriodGears], link: Link) -> float | None:
 def _direct(periods: list[PeriodGears]) -> Link:
     """The link of output-shaft speed, which knows no gears."""
     level = np.array([float(p.log_ratio[0]) for p in periods])
-    error = np.array([float(np.hypot(p.error[0], 4e-4)) for p in periods])
+    error = np.array([float(np.hypot(p.error[0], PLACE_ERROR)) for p in periods])
     gears = tuple(np.where(np.arange(len(p.log_ratio)) == 0, 0, 1) for p in periods)
     return Link(True, gears, level, np.diag(error**2), np.zeros((len(level),) * 2), 0.0)
 
 
 def _naming_sure(judgement: Judgement, found: list[Link], link: Link) -> bool:
     """Whether nine tenths of the weight lay the clusters on the same declared gears."""
-    alike = {
-        k
-        for k, one in enumerate(found)
-        if one.named and all(np.array_equal(a, b) for a, b in zip(one.gears, link.gears, strict=True))
-    }
-    return sum(h.weight for h in judgement.hypotheses if h.link in alike) > 0.9
+
+    def alike(one: Link) -> bool:
+        pairs = zip(one.gears, link.gears, strict=True)
+        return one.named and all(np.array_equal(a, b) for a, b in pairs)
+
+    same = [alike(one) for one in found]
+    return sum(h.weight for h in judgement.hypotheses if same[h.link]) > MIN_SURE
 
 
 def _levels(judgement: Judgement, link: Link, *, named: bool) -> Array:
@@ -308,9 +315,10 @@ def _numbers(log_ratio: Array, places: Array) -> tuple[int, ...]:
 
 
 def _link_error(judgement: Judgement, link: Link) -> float:
-    if len(link.level) < 2 or _structural(link) < MEASURED:
+    """What the likeliest reading leaves open of the change beyond a gear's place in a period."""
+    if len(link.level) < 2:
         return 0.0
-    return float(judgement.change.sd[0])
+    return float(np.sqrt(max(float(judgement.change.sd[0]) ** 2 - 2 * PLACE_ERROR**2, 0.0)))
 
 
 def _rivals(judgement: Judgement) -> tuple[float, ...]:
@@ -328,12 +336,13 @@ def _rivals(judgement: Judgement) -> tuple[float, ...]:
     return tuple(kept)
 
 
-def _ratios_fit(declared: Declared, link: Link, periods: list[PeriodGears]) -> bool | None:
-    count = len(declared.ratios)
-    if not count:
+def _ratios_fit(declared: Declared, judgement: Judgement, found: list[Link]) -> bool | None:
+    """Whether the clusters fall on the declared ratios; None where there are none, or nobody can
+    tell."""
+    if not len(declared.ratios):
         return None
-    share = [float(p.share[own < count].sum()) for p, own in zip(periods, link.gears, strict=True)]
-    return link.named and min(share) > 0.5
+    on = sum(h.weight for h in judgement.hypotheses if found[h.link].named)
+    return None if MIN_SURE > on > 1 - MIN_SURE else on >= MIN_SURE
 
 
 def _ratio_offsets(periods: list[PeriodGears], link: Link) -> dict[int, float]:
@@ -345,5 +354,3 @@ def _ratio_offsets(periods: list[PeriodGears], link: Link) -> dict[int, float]:
         for p, own, s in zip(periods, link.gears, link.level, strict=True)
     )
     return {g + 1: after[g] - before[g] for g in sorted(before.keys() & after.keys())}
-
-

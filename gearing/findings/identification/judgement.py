@@ -23,7 +23,7 @@ from gearing.statistics.mixture import Mixture
 # logs of: axle ratio before, its change, rolling circumference before, after
 PARAMETERS = 4
 # common practice, no source: how far off a figure is that is plainly wrong, and how often
-WRONG = {"axle": 0.03, "axle change": 0.015, "size": 0.03, "published": 0.03, "swapped": 0.02}
+WRONG = {"axle": 0.03, "axle change": 0.02, "size": 0.03, "published": 0.03, "swapped": 0.02}
 WRONG_AXLE, WRONG_TIRE = 0.12, 0.06
 # of what is not declared at all: any axle; any tire of a heavy vehicle, and a change of it
 ANY_AXLE = (float(np.log(4.3)), 0.35)
@@ -99,8 +99,10 @@ def judge(
     """
     switches = _switches(declared)
     priors = [_prior(declared, wrong) for wrong in switches]
-    mean, covariance = (np.stack(part) for part in zip(*priors, strict=True))
-    odds = np.array([_log_odds(wrong) for wrong in switches])
+    mean = np.stack([one[0] for one in priors])
+    covariance = np.stack([one[1] for one in priors])
+    odds = np.array([_log_odds(wrong) + _figures_agree(declared, wrong) for wrong in switches])
+    tags: list[tuple[int, str, tuple[str, ...]]]
     tags = [(-1, "otherwise", wrong) for wrong in switches]
     if not links:
         return _mixed(tags, odds, mean, covariance, declared)
@@ -114,9 +116,8 @@ def judge(
             scores.append(link.log_likelihood + prior + odds + fit)
             means.append(updated)
             covariances.append(left)
-    return _mixed(
-        tags, *(np.concatenate(part) for part in (scores, means, covariances)), declared
-    )
+    every = (np.concatenate(scores), np.concatenate(means), np.concatenate(covariances))
+    return _mixed(tags, *every, declared)
 
 
 def _mixed(
@@ -131,7 +132,8 @@ def _mixed(
     weight /= weight.sum()
     mean, covariance = means[order], covariances[order]
     hypotheses = tuple(
-        Hypothesis(*tags[i], float(w)) for i, w in zip(order.tolist(), weight, strict=True)
+        Hypothesis(link=tags[i][0], counting=tags[i][1], wrong=tags[i][2], weight=float(w))
+        for i, w in zip(order.tolist(), weight, strict=True)
     )
 
     def of(*row: float) -> Mixture:
@@ -167,6 +169,20 @@ def _switches(declared: Declared) -> list[tuple[str, ...]]:
 def _log_odds(wrong: tuple[str, ...]) -> float:
     return float(sum(np.log(WRONG[name.removesuffix(" before").removesuffix(" after")])
                      for name in wrong))  # fmt: skip
+
+
+def _figures_agree(declared: Declared, wrong: tuple[str, ...]) -> float:
+    """Log likelihood that size and published figure of each tire differ as they do."""
+    total = 0.0
+    for side in ("before", "after"):
+        size, published = declared.size.of(side), declared.published.of(side)
+        if size is not None and published is not None:
+            spread = np.hypot(
+                WRONG_TIRE if f"size {side}" in wrong else size.error,
+                WRONG_TIRE if f"published {side}" in wrong else published.error,
+            )
+            total += float(np.log(_normal(size.log - published.log, float(spread))))
+    return total
 
 
 def _keys(declared: Declared, name: str) -> tuple[str, ...]:

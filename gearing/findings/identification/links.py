@@ -21,11 +21,13 @@ PLACE_ERROR = 4e-4
 MAX_CHANGE = 0.40  # of log_axle_turns, tires and axle together
 MAX_OFF_DECLARED = 0.45
 SAME_LEVEL = 0.003
-# a cluster that no declared ratio explains: odds against, and spread of an unknown ratio's log
-WRONG_RATIO, ANY_RATIO = 0.02, 1.0
+# ratios of another gearbox; a cluster that no declared ratio explains (a converter that slips, a
+# ratio mistyped), of little road or of more; spread of an unknown ratio's log
+WRONG_RATIOS, STRAY, STRAY_OF_MUCH, ANY_RATIO = 0.02, 0.2, 0.05, 1.0
+MUCH = 0.1
 NEAR_ERRORS, MIN_NEAR = 4.0, 0.004
 # weight of gears used in one period alone, per unit of road shares that differ
-USE_WEIGHT = 6.0
+USE_WEIGHT = 3.0
 MAX_NAMINGS = 8
 
 
@@ -54,15 +56,16 @@ def links(
 ) -> list[Link]:
     """All links worth weighing. `expected`: log_axle_turns of each period as declared (NaN where
     not); `change_hints`: changes of it that other evidence suggests."""
-    found = []
+    found: list[Link] = []
     if len(declared.ratios):
         namings = [_namings(p, declared, float(e)) for p, e in zip(periods, expected, strict=True)]
-        found += [
-            link
+        named = {
+            tuple(map(tuple, link.gears)): link
             for levels in _pairs(namings)
             if (link := _named(periods, declared, levels)) is not None
-        ]
-    free_prior = np.log(WRONG_RATIO) if len(declared.ratios) else 0.0
+        }
+        found += named.values()
+    free_prior = np.log(WRONG_RATIOS) if len(declared.ratios) else 0.0
     found += [
         _free(periods, change, float(free_prior)) for change in _changes(periods, change_hints)
     ]
@@ -85,7 +88,7 @@ def _namings(period: PeriodGears, declared: Declared, expected: float) -> list[f
     off = period.log_ratio[None, :, None] - declared.ratios[None, None, :] - levels[:, None, None]
     sd = np.hypot(declared.ratio_errors, PLACE_ERROR + 0.001)
     fit = np.exp(-0.5 * (off / sd) ** 2) / sd
-    score = np.log(fit.max(axis=2) + WRONG_RATIO).sum(axis=1)
+    score = np.log(fit.max(axis=2) + STRAY_OF_MUCH).sum(axis=1)
     kept: list[float] = []
     for i in np.argsort(-score):
         if score[i] < score.max() - 25 or len(kept) >= MAX_NAMINGS:
@@ -111,7 +114,7 @@ def _named(
 ) -> Link | None:
     count = len(declared.ratios)
     near = np.maximum(NEAR_ERRORS * np.hypot(declared.ratio_errors, 0.001), MIN_NEAR)
-    gears, extra = [], np.empty(0)
+    gears, extra, share = [], np.empty(0), np.empty(0)
     for period, level in zip(periods, levels, strict=True):
         off = np.abs(period.log_ratio[:, None] - level - declared.ratios[None, :])
         gear = off.argmin(axis=1)
@@ -122,15 +125,16 @@ def _named(
             place = period.log_ratio[j] - level
             match = np.flatnonzero(np.abs(extra - place) < 0.01)
             if len(match) == 0:
-                extra = np.append(extra, place)
+                extra, share = np.append(extra, place), np.append(share, 0.0)
                 match = np.array([len(extra) - 1])
             own[j] = count + match[0]
+            share[match[0]] = max(share[match[0]], period.share[j])
         gears.append(own)
     if not any((own < count).any() for own in gears):
         return None
     ratios = np.concatenate((declared.ratios, np.zeros(len(extra))))
     errors = np.concatenate((declared.ratio_errors, np.full(len(extra), ANY_RATIO)))
-    prior = len(extra) * float(np.log(WRONG_RATIO))
+    prior = float(np.log(np.where(share < MUCH, STRAY, STRAY_OF_MUCH)).sum())
     return _link(periods, gears, ratios, errors, prior, named=True)
 
 

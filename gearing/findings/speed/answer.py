@@ -8,9 +8,10 @@ from dataclasses import dataclass
 import polars as pl
 
 from gearing.findings.final_drive import FinalDriveFinding, find_final_drive, pooled_axle_turns
+from gearing.findings.identification.contradictions import contradictions
+from gearing.findings.identification.quantization import Rounding
 from gearing.findings.outliers import ChangePoint, Drift
 from gearing.findings.pooling import shared_error
-from gearing.findings.identification.quantization import Rounding
 from gearing.findings.sides import BySide, by_side
 from gearing.findings.speed.circumference import CircumferenceRow, circumference_rows
 from gearing.findings.speed.declared import declared_warnings
@@ -122,6 +123,7 @@ def find_speed(
         change_points=figures.verdicts.change_points,
         drifts=figures.verdicts.drifts,
         warnings=(
+            *contradictions(study, figures.identification),
             *order_warnings(study, figures, reconciled),
             *unit_warnings(study, doubts),
             *figures.warnings,
@@ -138,7 +140,9 @@ def _in_effect(record: TripRecord, levels: tuple[FactorLevel, ...]) -> bool:
 
 def _reconciled(study: Study, figures: TripFigures, doubts: BySide[UnitDoubt | None]) -> Reconciled:
     """What the change of tires moved: the last level before it against the first after."""
-    first = {figure: first_level(figures, "after", figure) for figure in ("factor", "log_axle_turns")}
+    first = {
+        figure: first_level(figures, "after", figure) for figure in ("factor", "log_axle_turns")
+    }
     sound = doubts.map(lambda doubt: doubt is None)
     return reconcile(
         study,

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from gearing.findings.final_drive import pooled_axle_turns
 from gearing.findings.identification import Identification
-from gearing.findings.sides import SIDES, BySide
+from gearing.findings.sides import BySide
 from gearing.findings.speed.factor import NOT_DRIVEN
 from gearing.findings.trip_figures import TripFigures
-from gearing.statistics.estimate import NORMAL_95, Estimate, unknown
+from gearing.statistics.estimate import NORMAL_95, Estimate, product, unknown
 from gearing.study.model import Study
 from gearing.vehicle.tire import parse_size
 
@@ -64,34 +64,35 @@ def tire_turns(study: Study, figures: TripFigures, side: str) -> Turns:
     if period is None:
         return with_basis(unknown(f"the study has no [{side}] period"), None)
     declared = found.declared.published.of(side) or found.declared.size.of(side)
-    tire = found.judgement.circumference[SIDES.index(side)]  # type: ignore[arg-type]
+    tire = found.judgement.circumference[0 if side == "before" else 1]
     low, high = tire.interval()
+    half_width = 0.5 * (high - low)
     pooled = pooled_axle_turns(figures, side) if found.named else None
     alone = NORMAL_95 * declared.error if declared else np.inf
-    measured = pooled is not None and 0.5 * (high - low) < TOLD_BY_LOGS * alone
-    if declared is None and not measured:
-        return with_basis(_no_figure(period.drive_tire), None)
-    if 0.5 * (high - low) > MAX_HALF_WIDTH:
-        return with_basis(unknown(_unsettled(found)), None)
-    basis = "engine speed and ratios" if measured else declared.key.rpartition(".")[2]
-    value, sampling = tire.value, 0.0
-    if pooled is not None and measured:
-        value -= pooled.value - (found.level.of(side) or pooled.value)
+    if pooled is not None and half_width < min(TOLD_BY_LOGS * alone, MAX_HALF_WIDTH):
+        moved = pooled.value - (found.level.of(side) or pooled.value)
         sampling = 0.5 * float(np.diff(pooled.interval())[0])
-    ends = value - np.hypot(tire.value - low, sampling), value + np.hypot(high - tire.value, sampling)
-    return with_basis(
-        Estimate(
-            *(1000 * float(np.exp(-x)) for x in (value, ends[1], ends[0])),
-            pooled.n if pooled is not None and measured else None,
-            pooled.method if pooled is not None and measured else _BASIS.get(basis, basis),
-        ),
-        _BASIS.get(basis, basis),
-    )
+        estimate = _turns(
+            tire.value - moved,
+            float(np.hypot(tire.value - low, sampling)),
+            float(np.hypot(high - tire.value, sampling)),
+        )
+        measured = replace(estimate, n=pooled.n, method=pooled.method)
+        return with_basis(measured, "engine speed and ratios")
+    if declared is None:
+        return with_basis(_no_figure(period.drive_tire), None)
+    if half_width > MAX_HALF_WIDTH:
+        return with_basis(unknown(_unsettled(found)), None)
+    basis = "size" if declared is found.declared.size.of(side) else "published"
+    estimate = _turns(tire.value, tire.value - low, high - tire.value)
+    return with_basis(replace(estimate, method=basis), basis)
 
 
-_BASIS = {
-    "drive_tire": "size", "revolutions_per_mile": "published", "revolutions_per_km": "published",
-}  # fmt: skip
+def _turns(log_circumference: float, below: float, above: float) -> Estimate:
+    """Revolutions a km from the log of a circumference and what it may lie below and above."""
+    ends = (log_circumference, log_circumference + above, log_circumference - below)
+    value, low, high = (1000 * float(np.exp(-x)) for x in ends)
+    return Estimate(value, low, high)
 
 
 def _no_figure(size: str) -> Estimate:
@@ -132,21 +133,3 @@ def programmed(study: Study, factor: BySide[Estimate], turns: BySide[Turns]) -> 
         why = unknown(now.why or "the odometer factor is not known")
         return Programmed(why, actual.estimate, change)
     return Programmed(product(now, actual.estimate), actual.estimate, change)
-
-
-def product(a: Estimate, b: Estimate) -> Estimate:
-    """Of two independent estimates, relative half-widths added in squares."""
-    if a.value is None or b.value is None or a.low is None or b.low is None:
-        return unknown(a.why or b.why or "not known")
-    assert a.high is not None
-    assert b.high is not None
-    half_width = np.hypot(
-        0.5 * np.log(a.high / a.low) if a.low > 0 else 0.0,
-        0.5 * np.log(b.high / b.low) if b.low > 0 else 0.0,
-    )
-    value = a.value * b.value
-    counts = [n for n in (a.n, b.n) if n is not None]
-    return Estimate(
-        value, float(value * np.exp(-half_width)), float(value * np.exp(half_width)),
-        min(counts, default=None), a.method,
-    )  # fmt: skip
