@@ -27,6 +27,7 @@ NEAR_UNIT = 0.03
 LEAST_COMPARED_M = 5_000.0
 STANDING_MPS = 0.5
 COURSE_S = 5.0  # to either side, over which a course is told
+STRAIGHT_RAD = 0.15  # turned between the two halves, at most
 SLOW_S = 2.5  # positions further apart than this may cut corners
 
 
@@ -53,7 +54,7 @@ def read_receiver(logged: Channels, clock_s: Array, interval_s: float, file: str
         if doppler is None:
             return Receiver(_still(speed), "positions", None, (), _cut_corners(logged))
         return Receiver(_still(speed), "doppler", None, ())
-    ratio = _compared(doppler, _along(logged, clock_s, interval_s), interval_s)
+    ratio = _ratio(doppler, positions, _along(logged, clock_s, interval_s), interval_s)
     way_error = _cut_corners(logged)
     if ratio is None or -AGREES <= ratio - 1 <= AGREES + 2 * way_error:
         speed = np.where(np.isfinite(doppler), doppler, positions)
@@ -73,6 +74,20 @@ def read_receiver(logged: Channels, clock_s: Array, interval_s: float, file: str
     middle = np.where(np.isfinite(doppler), doppler / np.sqrt(ratio), positions * np.sqrt(ratio))
     apart = abs(float(np.log(ratio)))
     return Receiver(_still(middle), "doppler", ratio, (problem,), 0.55 * apart)
+
+
+def _ratio(
+    doppler: Array, positions: Array, along: Array | None, interval_s: float
+) -> float | None:
+    """Doppler speed over that of positions, the nearer to one of two ways to see it: from fix to
+    fix, to which scatter adds, and along the course, from which bends take."""
+    told = [_compared(doppler, one, interval_s) for one in (positions, along)]
+    ratios = [ratio for ratio in told if ratio is not None]
+    if not ratios:
+        return None
+    if min(ratios) <= 1 <= max(ratios):
+        return 1.0
+    return min(ratios, key=lambda ratio: abs(np.log(ratio)))
 
 
 def _of_units(ratio: float) -> bool:
@@ -225,7 +240,17 @@ def _along(logged: Channels, clock_s: Array, interval_s: float) -> Array | None:
     step_n, step_e = (np.diff(way)[half : half + len(chord_n)] for way in (north, east))
     took = np.diff(time_s)[half : half + len(chord_n)]
     speed = (step_n * chord_n + step_e * chord_e) / length / np.maximum(took, 1e-3)
+    # in a bend the chord is not the course
+    first, second = (
+        np.arctan2(
+            east[half + a : half + a + len(chord_n)] - east[a : a + len(chord_n)],
+            north[half + a : half + a + len(chord_n)] - north[a : a + len(chord_n)],
+        )
+        for a in (0, half + 1)
+    )
+    turn = np.abs(np.angle(np.exp(1j * (second - first))))
     known = (took < 1.5 * own_interval_s(time_s)) & (np.abs(speed) < FASTEST_MPS)
+    known &= turn < STRAIGHT_RAD
     middle = (0.5 * (time_s[1:] + time_s[:-1]))[half : half + len(chord_n)]
     if np.count_nonzero(known) < LEAST_FIXES:
         return None

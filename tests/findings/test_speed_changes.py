@@ -115,7 +115,7 @@ def test_a_slow_drift_is_told_as_one(wear: float) -> None:
     assert figures.verdicts.change_points == ()
     told = {(d.side, d.figure): d.percent_per_month for d in figures.verdicts.drifts}
     assert np.sign(told[("before", "factor")]) == -np.sign(wear)
-    assert np.sign(told[("before", "shift")]) == np.sign(wear)
+    assert np.sign(told[("before", "log_axle_turns")]) == np.sign(wear)
     speed = find_speed(study, records(drives, study), figures)
     assert speed.odometer_factor.before.value == pytest.approx(drives.factor["before"], rel=1e-3)
 

@@ -179,7 +179,7 @@ def test_output_shaft_speed_is_the_best_channel() -> None:
             replace(d, samples=d.samples.with_columns(shaft.alias("output_shaft_rpm"), engine))
         )
     figures, _, final, _ = answer(replace(DRIVES, drives=drives), declared(WORLD))
-    assert figures.comb.source == "shaft"
+    assert figures.identification.source == "shaft"
     assert final.turns_of == "output shaft"
     assert final.change_percent.value == pytest.approx(DRIVES.change_percent, abs=0.2)
 

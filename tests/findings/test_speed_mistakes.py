@@ -206,8 +206,10 @@ def test_the_basis_of_the_needle_is_told_for_each_period() -> None:
     none, half = unknown("no needle"), exact(0.98)
     study = declared(WORLD)
     made = records(DRIVES, study)
-    final = find_final_drive(study, trip_figures(study, made))
-    driven = BySide(driven_speeds([], frozenset()), driven_speeds([], frozenset()))
+    figures = trip_figures(study, made)
+    final = find_final_drive(study, figures)
+    nothing = driven_speeds([], frozenset(), figures.identification)
+    driven = BySide(nothing, nothing)
     factor = BySide(exact(1.0), exact(1.045))
 
     def basis(needle: BySide[Estimate], factor: BySide[Estimate] = factor) -> str:

@@ -12,10 +12,10 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from gearing.findings.comb_fit import CombFit
 
 from gearing.findings.final_drive import FinalDriveFinding
 from gearing.findings.final_drive.gears import GearRow, GearUse
+from gearing.findings.identification import Identification, identify
 from gearing.findings.pooling import PooledLog
 from gearing.findings.sides import BySide
 from gearing.findings.speed.circumference import circumference_rows
@@ -81,7 +81,7 @@ def test_correction_arithmetic(
 
 
 def test_every_form_of_a_setting() -> None:
-    setting = Programmed(sure(541 / MILE_KM), sure(517 / MILE_KM))
+    setting = Programmed(sure(541 / MILE_KM), sure(517 / MILE_KM), unknown("not asked"))
     answer = to_program(study(shaft_teeth=16), setting)
     assert answer.now.tire_rev_per_mile.value == pytest.approx(517)
     assert answer.now.shaft_rev_per_mile.value == pytest.approx(517 * 4.88)
@@ -101,7 +101,7 @@ def test_every_form_of_a_setting() -> None:
 
 
 def test_a_setting_without_teeth_or_axle_says_what_is_missing() -> None:
-    setting = Programmed(sure(541 / MILE_KM), sure(517 / MILE_KM))
+    setting = Programmed(sure(541 / MILE_KM), sure(517 / MILE_KM), unknown("not asked"))
     assert "shaft_teeth" in (to_program(study(), setting).now.pulses_per_km.why or "")
     bare = replace(study(), vehicle=Vehicle())
     assert "axle_ratio" in (to_program(bare, setting).now.shaft_rev_per_km.why or "")
@@ -138,19 +138,19 @@ def fitting(
     source: str = "output shaft",
     moves: dict[int, float] | None = None,
 ) -> tuple[Reconciled, list[str]]:
-    comb = CombFit(
-        "engine", teeth=(1.2, 0.6, 0.3, 0.0), gear_moves=moves or {0: 0.0, 1: 1e-4, 2: 0.0, 3: 0.0}
-    )
+    offsets = moves or {1: 0.0, 2: 1e-4, 3: 0.0, 4: 0.0}
+    identification = replace(UNSEEN, source="engine", ratio_offsets=offsets)
     found = reconcile(
         study(source),
         BySide(log(1.0), None if factor is None else log(factor)),
         BySide(log(2.0), None if turns is None else log(2.0 * turns)),
-        comb,
+        identification,
     )
     return found, [e.cause for e in found.explanations if e.fits]
 
 
-NOT_DRIVEN = BySide(driven_speeds([], frozenset()), driven_speeds([], frozenset()))
+UNSEEN: Identification = identify(study(), [], {})
+NOT_DRIVEN = BySide(driven_speeds([], frozenset(), UNSEEN), driven_speeds([], frozenset(), UNSEEN))
 TIRES = "other tires, computer left as it was"
 AXLE = "another axle ratio"
 COMPUTER = "the computer reprogrammed, the same tires"
@@ -200,7 +200,7 @@ def test_where_the_sensor_is_unknown_the_front_wheels_stay_possible() -> None:
 
 
 def test_one_gear_that_moved_alone_is_told() -> None:
-    found, names = fitting(1.0, 0.98, moves={0: 0.0, 1: 0.03, 2: 0.0005, 3: -0.0002})
+    found, names = fitting(1.0, 0.98, moves={1: 0.0, 2: 0.03, 3: 0.0005, 4: -0.0002})
     assert GEAR in names
     text = next(e.text for e in found.explanations if e.cause == GEAR)
     assert text == "Gear 2 moved against the others by 3.0 %."

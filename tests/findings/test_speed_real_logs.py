@@ -169,14 +169,14 @@ def test_a_known_factor_on_the_second_half_is_found(
 
 
 def drift(figures: TripFigures) -> tuple[float, float]:
-    """Median factor and comb of the after half over the before half's."""
+    """Median factor and axle turns of the after half over the before half's."""
     rows = figures.trips.group_by("side").agg(
-        pl.col("odometer_factor").median(), pl.col("shift").median()
+        pl.col("odometer_factor").median(), pl.col("log_axle_turns").median()
     )
     by = {row["side"]: row for row in rows.iter_rows(named=True)}
     return (
         by["after"]["odometer_factor"] / by["before"]["odometer_factor"],
-        float(np.exp(by["after"]["shift"] - by["before"]["shift"])),
+        float(np.exp(by["after"]["log_axle_turns"] - by["before"]["log_axle_turns"])),
     )
 
 

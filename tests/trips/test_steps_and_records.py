@@ -1,4 +1,4 @@
-"""Road steps, combs and the record that is kept of a trip."""
+"""Road steps, gear clusters and the record that is kept of a trip."""
 
 from __future__ import annotations
 
@@ -12,10 +12,9 @@ import numpy as np
 import polars as pl
 import pytest
 from drive_frames import EPOCH_S, at_times, positions, reading, speeds
-from gearing.trips.comb import fit_shift
 
 from gearing.findings.final_drive import find_final_drive
-from gearing.findings.trip_figures import trip_figures
+from gearing.findings.trip_figures import road_steps_of, trip_figures
 from gearing.study.model import DashReading, Measured, Period, Study, Vehicle
 from gearing.trips.motion import make_trip
 from gearing.trips.record import record_of, records_of, stem
@@ -125,36 +124,24 @@ def test_a_trip_that_never_moves_is_one_step() -> None:
     assert steps["speed_mps"][0] is None
 
 
-def test_the_comb_shows_the_gear_ratios(simulated: tuple[World, list[object]]) -> None:
+def test_clusters_show_the_gear_ratios(simulated: tuple[World, list[object]]) -> None:
     world, made = simulated
     for record in made:
-        teeth = record.comb.teeth.filter(pl.col("source") == "engine")  # type: ignore[attr-defined]
+        table = record.gear_clusters.clusters  # type: ignore[attr-defined]
         side = record.side  # type: ignore[attr-defined]
         circumference = (
             world.circumference_before_m if side == "before" else world.circumference_after_m
         )
         expected = np.log(np.array(world.ratios) * AXLE / circumference)
-        for row in teeth.filter(pl.col("distance_m") > 2000).iter_rows(named=True):
+        own = table.filter((pl.col("source") == "engine") & (pl.col("distance_m") > 2000))
+        for row in own.iter_rows(named=True):
             # wear and warmth move the tire by up to 0.15 % within a period
-            assert np.abs(row["place"] - expected).min() < 0.0025
-
-
-def test_the_shift_is_found_within_its_neighbourhood() -> None:
-    teeth = np.log(np.array(GEARS))
-    places = teeth[3:] + 0.640
-    shift, share = fit_shift(places, np.array([1.0, 2.0, 5.0]), teeth, 0.60)  # type: ignore[misc]
-    assert shift == pytest.approx(0.640)
-    assert share == 1.0
-    # one gear alone: the declared tire tells which
-    alone = fit_shift(places[-1:], np.array([5.0]), teeth, 0.60)
-    assert alone is not None
-    assert alone[0] == pytest.approx(0.640)
-    assert fit_shift(np.array([3.0]), np.array([1.0]), teeth, 0.60) is None
+            assert np.abs(row["log_ratio"] - expected).min() < 0.0025
 
 
 def test_gears_and_loose_rows_are_labelled(simulated: tuple[World, list[object]]) -> None:
     _, made = simulated
-    steps = pl.concat([r.steps for r in made])  # type: ignore[attr-defined]
+    steps = road_steps_of(made, trip_figures(study(), made))  # type: ignore[arg-type]
     fast = steps.filter(pl.col("speed_mps") > 21)
     assert (fast["gear"] == 6).mean() > 0.95
     assert fast["unlocked_s"].sum() < 0.02 * fast["duration_s"].sum()

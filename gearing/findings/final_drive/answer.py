@@ -17,7 +17,7 @@ from gearing.problems import StudyWarning
 from gearing.statistics.estimate import NORMAL_95, Estimate, product, unknown
 from gearing.study.model import Study
 
-MAX_WIDTH = 0.03  # of an interval of the change, in logs; wider is no answer
+MAX_WIDTH = 0.03  # of what the readings of the gears leave open, in logs; wider is no answer
 NO_ENGINE = (
     "no trip shows engine or output-shaft speed beside a receiver's true speed: log engine speed "
     "(parameter 0C) together with position"
@@ -93,7 +93,7 @@ def _change(study: Study, found: Identification, pooled: BySide[PooledLog | None
     moved = both.value - found.judgement.change.value
     ends = [end + moved for end in found.judgement.change.interval()]
     low, high = min(both.value - half_width, ends[0]), max(both.value + half_width, ends[1])
-    if high - low > MAX_WIDTH:
+    if ends[1] - ends[0] > MAX_WIDTH:
         likely = [both.value, *(rival + moved for rival in found.rivals[:2])]
         told = " or ".join(f"{100 * float(np.expm1(x)):+.1f} %" for x in likely)
         return unknown(

@@ -15,11 +15,14 @@ MIN_CHANCE = 0.1  # of one reading, to be told what it would take
 MIN_FRONT_CHANGE = 0.01  # of the odometer factor, that front wheels left alone cannot make
 
 
-def contradictions(study: Study, found: Identification) -> tuple[StudyWarning, ...]:
-    """One warning where declared figures do not fit the logs, with the study's keys."""
+def contradictions(
+    study: Study, found: Identification, *, swapped: bool = False
+) -> tuple[StudyWarning, ...]:
+    """Warnings where declared figures do not fit the logs, with the study's keys; none of tires and
+    axle where the periods are told to look `swapped` already."""
     told = []
     keys = found.judgement.contradicted
-    if keys:
+    if keys and not swapped:
         readings = [h for h in found.judgement.hypotheses if h.wrong and h.weight > MIN_CHANCE]
         likely = readings or found.judgement.hypotheses[:1]
         fits = dict.fromkeys(_fit(study, found, reading) for reading in likely)
@@ -31,6 +34,17 @@ def contradictions(study: Study, found: Identification) -> tuple[StudyWarning, .
                 "on it are left out or carry the whole range; the correction from today's setting "
                 "rests on none of it.",
                 keys=keys,
+            )
+        )
+    if found.undeclared:
+        ratios = " and ".join(dict.fromkeys(f"{ratio:.2f}" for ratio in found.undeclared))
+        told.append(
+            StudyWarning(
+                CODE,
+                f"The engine was driven at a ratio of {ratios}, which is none of the declared gear "
+                "ratios (vehicle.gear_ratios): one of them looks mistyped. The change does not "
+                "rest on it.",
+                keys=("vehicle.gear_ratios",),
             )
         )
     if _not_front(study, found):

@@ -22,7 +22,7 @@ from gearing.findings.identification.judgement import (
     Judgement,
     judge,
 )
-from gearing.findings.identification.links import PLACE_ERROR, Link, links
+from gearing.findings.identification.links import MUCH, PLACE_ERROR, Link, links
 from gearing.findings.sides import SIDES, BySide, by_side
 from gearing.statistics.arrays import Array
 from gearing.study.model import Study
@@ -39,6 +39,7 @@ NO_GEAR_HELD = (
 SAME_SETTING, MIN_BEARING_OUT = 0.005, 0.25
 MIN_LIKELIHOOD = 40.0  # a link this much less likely than another is not weighed
 MIN_SURE = 0.9
+MAX_SLIPPING = 0.065  # of the log ratio, by a converter at cruise: common practice, no source
 MEASURED = 3e-4  # an error of a link below this is no more than the trips' own
 
 
@@ -70,7 +71,8 @@ class Identification:
     log_axle_turns are those of the axle. `link_error`: of the change between the periods, what no
     driving takes away; `rivals` other changes nearly as likely. `ratios_fit` None where no ratios
     are declared. `level` of log_axle_turns in each period at its usual, None where there is none.
-    `ratio_offsets`: by how much each gear moved between the periods against all."""
+    `undeclared`: ratios of gears driven that are none of the declared. `ratio_offsets`: by how
+    much each gear moved between the periods against all."""
 
     declared: Declared
     judgement: Judgement
@@ -84,6 +86,7 @@ class Identification:
     rivals: tuple[float, ...] = ()
     ratios_fit: bool | None = None
     ratio_offsets: dict[int, float] = field(default_factory=dict)
+    undeclared: tuple[float, ...] = ()
     why: str | None = None
 
 
@@ -184,6 +187,7 @@ def _identified(
         rivals=_rivals(judgement),
         ratios_fit=_ratios_fit(declared, judgement, found) if source == "engine" else None,
         ratio_offsets=_ratio_offsets(periods, link),
+        undeclared=_undeclared(declared, periods, link, level) if named else (),
     )
 
 
@@ -343,6 +347,20 @@ def _ratios_fit(declared: Declared, judgement: Judgement, found: list[Link]) -> 
         return None
     on = sum(h.weight for h in judgement.hypotheses if found[h.link].named)
     return None if MIN_SURE > on > 1 - MIN_SURE else on >= MIN_SURE
+
+
+def _undeclared(
+    declared: Declared, periods: list[PeriodGears], link: Link, level: Array
+) -> tuple[float, ...]:
+    """Ratios of much road that are none of the declared, nor one with a converter slipping."""
+    count = len(declared.ratios)
+    found: list[float] = []
+    for period, own, base in zip(periods, link.gears, level, strict=True):
+        for j in np.flatnonzero((own >= count) & (period.share > MUCH)).tolist():
+            over = period.log_ratio[j] - base - declared.ratios
+            if not ((over > -SAME_GEAR) & (over < MAX_SLIPPING)).any():
+                found.append(float(np.exp(period.log_ratio[j] - base)))
+    return tuple(sorted(found))
 
 
 def _ratio_offsets(periods: list[PeriodGears], link: Link) -> dict[int, float]:

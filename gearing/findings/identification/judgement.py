@@ -24,7 +24,7 @@ from gearing.statistics.mixture import Mixture
 PARAMETERS = 4
 # common practice, no source: how far off a figure is that is plainly wrong, and how often
 WRONG = {"axle": 0.03, "axle change": 0.02, "size": 0.03, "published": 0.03, "swapped": 0.02}
-WRONG_AXLE, WRONG_TIRE = 0.12, 0.06
+WRONG_AXLE, WRONG_TIRE = 0.12, 0.1
 # of what is not declared at all: any axle; any tire of a heavy vehicle, and a change of it
 ANY_AXLE = (float(np.log(4.3)), 0.35)
 ANY_TIRE, ANY_TIRE_CHANGE = (float(np.log(2.9)), 0.15), 0.05

@@ -28,7 +28,7 @@ from gearing.units import KMH_MPS, MPH_MPS
 
 UNIFORM = 1 / 12  # variance of a uniform step
 KMH_MPH = KMH_MPS / MPH_MPS
-LIKELY, DECIDED = 0.005, 0.995
+LIKELY, ALIKE = 0.005, 0.04  # probability of a way; what ways may differ by, of a unit
 ANOTHER_RECORDER = 5.0  # log odds against one that logs as the other does but for its rounding
 # errors of the lines beyond chance, as a share of a unit: filters that a delay does not undo;
 # tires that grow with speed; recorders that draw lines between samples
@@ -167,11 +167,6 @@ class _Judged:
     probability: Array
     place: Array
     evidence: float
-
-    @property
-    def best(self) -> str | None:
-        top = int(np.argmax(self.probability))
-        return self.ways[top].name if self.probability[top] > DECIDED else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -361,11 +356,13 @@ def _fit(
     weight = 1 / own
     for _ in range(2):
         products = (factor[:, None, :] * factor[None, :, :] * weight).reshape(25, -1)
-        normal = np.bincount(pairs, products.ravel(), size * size).reshape(size, size)
-        normal = normal.astype(np.float64)
+        normal = np.asarray(np.bincount(pairs, products.ravel(), size * size), np.float64)
+        normal = normal.reshape(size, size)
         normal[np.arange(size), np.arange(size)] += precision
         normal[place, place] += share.T @ (share / error[:, None] ** 2)
-        right = np.bincount(at.ravel(), (factor * weight * rest).ravel(), size).astype(np.float64)
+        right = np.asarray(
+            np.bincount(at.ravel(), (factor * weight * rest).ravel(), size), np.float64
+        )
         right[place] += (of_count / error**2) @ share
         solved = np.asarray(np.linalg.solve(normal, right), np.float64)
         square = float(weight @ rest**2 + ((of_count / error) ** 2).sum() - right @ solved)
@@ -444,7 +441,6 @@ def _open_places(cells: _Cells, way: Quantizer) -> Array:
 def _roundings(records: Sequence[TripRecord], judged: _Judged) -> dict[str, Rounding]:
     """Each trip's rounding: what its values hide by each likely way, held places included."""
     likely = np.flatnonzero(judged.probability > LIKELY)
-    settled = judged.best is not None
     top = int(np.argmax(judged.probability))
     found = {}
     for record in records:
@@ -460,12 +456,11 @@ def _roundings(records: Sequence[TripRecord], judged: _Judged) -> dict[str, Roun
                 for k in range(len(judged.ways))
             ]
         )
-        if settled:
-            own = float(hidden[top])
-            way = judged.ways[top]
-            found[record.name] = Rounding(way.kind, record.grid.unit, own, own, own, way.name)
+        way, mean = judged.ways[top], float(judged.probability @ hidden)
+        low, high = float(hidden[likely].min()), float(hidden[likely].max())
+        # ways that come to the same are one
+        if high - low < ALIKE * unit:
+            found[record.name] = Rounding(way.kind, record.grid.unit, mean, mean, mean, way.name)
         else:
-            mean = float(judged.probability @ hidden)
-            low, high = float(hidden[likely].min()), float(hidden[likely].max())
             found[record.name] = Rounding("cut or rounded", record.grid.unit, mean, low, high)
     return found

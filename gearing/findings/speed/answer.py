@@ -123,8 +123,8 @@ def find_speed(
         change_points=figures.verdicts.change_points,
         drifts=figures.verdicts.drifts,
         warnings=(
-            *contradictions(study, figures.identification),
-            *order_warnings(study, figures, reconciled),
+            *(order := order_warnings(study, figures, reconciled)),
+            *contradictions(study, figures.identification, swapped=bool(order)),
             *unit_warnings(study, doubts),
             *figures.warnings,
             *_warnings(figures, factor),

@@ -84,7 +84,10 @@ def tire_turns(study: Study, figures: TripFigures, side: str) -> Turns:
     if half_width > MAX_HALF_WIDTH:
         return with_basis(unknown(_unsettled(found)), None)
     basis = "size" if declared is found.declared.size.of(side) else "published"
-    estimate = _turns(tire.value, tire.value - low, high - tire.value)
+    if declared.key in found.judgement.contradicted:
+        estimate = _turns(tire.value, tire.value - low, high - tire.value)
+    else:
+        estimate = _turns(declared.log, NORMAL_95 * declared.error, NORMAL_95 * declared.error)
     return with_basis(replace(estimate, method=basis), basis)
 
 
