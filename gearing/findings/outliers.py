@@ -186,7 +186,17 @@ def _misfiled(series: list[_Series], side: np.ndarray, between: dict[str, float]
     fits = ~np.any(distances[:, :, 1] >= FITS_OTHER**2, axis=0)
     found = np.asarray(told.any(axis=0) & fits & (gain > EVIDENCE))
     blind = ~np.isfinite(series[1].value)
+    if _same_tires(series[1], side):  # then a factor of the other period is the computer's doing
+        found &= blind
     return _not_reprogrammed(found, np.flatnonzero(side == "after"), blind)
+
+
+def _same_tires(turns: _Series, side: np.ndarray) -> bool:
+    """Whether the axle's revolutions a metre are known in both periods, and alike."""
+    known = [turns.value[(side == one) & np.isfinite(turns.value)] for one in SIDES]
+    if min(len(some) for some in known) < LEAST_TRIPS:
+        return False
+    return abs(float(np.median(known[0]) - np.median(known[1]))) < LEAST_APART
 
 
 def _not_reprogrammed(misfiled: np.ndarray, after: np.ndarray, blind: np.ndarray) -> np.ndarray:
