@@ -17,7 +17,7 @@ from gearing.findings.identification.gear_fit import PeriodGears
 from gearing.statistics.arrays import Array, Index
 
 # of one gear's place in one period: slip, growth with speed, warmth beyond the trips' own scatter
-PLACE_ERROR = 4e-4
+PLACE_ERROR, SELDOM_ERROR = 4e-4, 6e-3
 MAX_CHANGE = 0.40  # of log_axle_turns, tires and axle together
 MAX_OFF_DECLARED = 0.45
 SAME_LEVEL = 0.003
@@ -166,7 +166,7 @@ def _link(
     """Level of each period by generalized least squares: gears of one ratio share its error."""
     gear = np.concatenate(gears)
     value = np.concatenate([p.log_ratio for p in periods]) - ratios[gear]
-    noise = np.concatenate([np.hypot(p.error, PLACE_ERROR) for p in periods])
+    noise = np.concatenate([_place_error(p) for p in periods])
     design = np.repeat(np.eye(len(periods)), [len(own) for own in gears], axis=0)
     shared = np.where(gear[:, None] == gear[None, :], errors[gear][None, :] ** 2, 0.0)
     level, covariance, fit = _least_squares(value, design, shared + np.diag(noise**2))
@@ -175,6 +175,13 @@ def _link(
         named, tuple(gears), level, covariance, structural,
         fit + prior - USE_WEIGHT * _use_distance(periods, gears),
     )  # fmt: skip
+
+
+def _place_error(period: PeriodGears) -> Array:
+    """Of each gear's place: more where little road was driven in it, for then a converter that
+    slips, or engine speed between two gears, is a part of it."""
+    little = SELDOM_ERROR * np.maximum(1 - period.share / MUCH, 0.0)
+    return np.asarray(np.sqrt(period.error**2 + PLACE_ERROR**2 + little**2))
 
 
 def _least_squares(value: Array, design: Array, covariance: Array) -> tuple[Array, Array, float]:

@@ -19,6 +19,7 @@ from gearing.vehicle.tire import parse_size
 PUBLISHED_DOUBT = 0.01
 # of what is declared alone, the share of its half-width below which logs have told the tire
 TOLD_BY_LOGS = 0.6
+SURE = 0.99  # of what is typed into a computer the interval is to hold more than 95 %
 MAX_HALF_WIDTH = 0.035  # a tire less well known than this is not told, in logs
 
 
@@ -65,7 +66,7 @@ def tire_turns(study: Study, figures: TripFigures, side: str) -> Turns:
         return with_basis(unknown(f"the study has no [{side}] period"), None)
     declared = found.declared.published.of(side) or found.declared.size.of(side)
     tire = found.judgement.circumference[0 if side == "before" else 1]
-    low, high = tire.interval()
+    low, high = tire.interval(SURE)
     half_width = 0.5 * (high - low)
     pooled = pooled_axle_turns(figures, side) if found.named else None
     alone = NORMAL_95 * declared.error if declared else np.inf
