@@ -19,9 +19,12 @@ DIESEL_G_PER_L = 832.5
 def from_counter(time_s: Array, used_l: Array, clock_s: Array, interval_s: float) -> Array:
     """Litres per interval from a running count, each step spread over the time it took.
 
-    A count that falls (reset) or a hole of over ten minutes gives nothing there.
+    What lies before the first change of the count and after the last is not known: how much of
+    a step was burnt there no reading tells, and a whole one for the part would add 3 % to a
+    quarter of an hour. A count that falls (reset) or a hole of over half an hour gives nothing
+    there.
     """
-    change = np.concatenate(([True], np.diff(used_l) != 0))
+    change = np.flatnonzero(np.diff(used_l) != 0) + 1
     ticks, counts = time_s[change], used_l[change]
     if len(ticks) < 2:
         return np.full(len(clock_s), np.nan)

@@ -21,6 +21,9 @@ CLOSE = 1e-9
 # of a Newton step: a rough one is followed by another, and one nearer than rounding never ends
 ROUGH, EXACT = 1e-3, 1e-9
 TINY = 1e-30
+UNJOINED = 1.0  # variance of the logarithm between days that no road joins: anything
+UNSURE, MOST_UNSURE = 4.0, 40  # times the usual variance of a level; at most so many vectors
+MOST_JOINED_DAYS = 1000
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,21 +176,39 @@ def joined_roads(table: Table, used: NDArray[np.bool_]) -> Index:
     return np.asarray(connected_components(graph, directed=False)[1][: table.days])
 
 
-def centred_by_road(levels: Array, groups: Index, after: NDArray[np.bool_], days: Index) -> Array:
-    """Levels less the middle of the two sides' means within each group of joined roads.
+def level_errors(
+    table: Table, asked: Array, levels: Array, used: NDArray[np.bool_]
+) -> tuple[Array, Array]:
+    """How `day_levels` with free factors may be off together: vectors (days, p), variances (p,).
 
-    Days without any road in common have no level against each other: only the two sides of one
-    group can be compared.
+    Roads are fixed and days random: where days hang together by little road, by a crossing or by
+    none, the difference between their levels is the roads' and not the days'. The vectors are
+    those of the levels' covariance that are less sure by far than the rest; what no road joins
+    at all is left open.
     """
-    out = levels.copy()
-    for group in np.unique(groups[days]):
-        mine = days[groups[days] == group]
-        sides = [levels[mine[after[mine] == side]] for side in (False, True)]
-        if min(len(side) for side in sides) == 0:
-            out[mine] = np.nan
-            continue
-        out[mine] -= 0.5 * (sides[0].mean() + sides[1].mean())
-    return out
+    from scipy.linalg import eigh
+    from scipy.sparse import coo_array
+
+    keep = used[table.cell] & (asked > 0) & np.isfinite(levels)[table.day]
+    cell, day, fuel, want = table.cell[keep], table.day[keep], table.fuel[keep], asked[keep]
+    groups = joined_roads(table, used)
+    present, number = np.unique(day, return_inverse=True)
+    apart = np.unique(groups[present])
+    if len(present) > MOST_JOINED_DAYS:
+        return (groups[:, None] == apart).astype(float), np.full(len(apart), UNJOINED)
+    level = np.exp(levels)[day] * want
+    factor = sum_by(cell, fuel, table.cells) / np.maximum(sum_by(cell, level, table.cells), TINY)
+    expected = level * factor[cell]
+    free = max(len(fuel) - len(present) - len(np.unique(cell)) + len(apart), 1)
+    dispersion = float(np.sum((fuel - expected) ** 2 / np.maximum(expected, TINY))) / free
+    rooted = expected / np.sqrt(np.maximum(sum_by(cell, expected, table.cells), TINY))[cell]
+    share = coo_array((rooted, (number, cell)), shape=(len(present), table.cells)).tocsr()
+    precision, vectors = eigh(np.diag(sum_by(number, expected)) - (share @ share.T).toarray())
+    variance = dispersion / np.maximum(precision, dispersion / UNJOINED)
+    unsure = np.flatnonzero(variance > UNSURE * np.median(variance))[:MOST_UNSURE]
+    out = np.zeros((table.days, len(unsure)))
+    out[present] = vectors[:, unsure]
+    return out, variance[unsure]
 
 
 def loyalty_of(table: Table, asked: Array) -> float:

@@ -55,6 +55,10 @@ class Facts:
     weather_covered: float  # of the moments driven with wind, on the side with less
     harder_percent: float  # how much harder speed is gained after, on the same roads; 0 not known
     other_use_l: float  # taken from the tank for other than driving, by the fill-up log
+    temperature_known: float = 1.0  # of the driving, by a log or a weather file
+    climate_apart_k: float = 0.0  # what the periods differ by, where the climate alone tells
+    sensors_apart_k: float | None = None  # what log and weather file disagree by about that
+    sensor_stuck: bool = False
 
     @property
     def fewest_days(self) -> int:
@@ -145,7 +149,7 @@ def side_facts(
         k = rows.after == float(after)
         if k.any():
             course = _one_way_share(rows, k)
-            k = k & np.isfinite(rows.temperature_c)
+            k = k & (rows.unlogged == 0)
         if k.any():
             low, high = (float(q) for q in np.quantile(rows.temperature_c[k], [0.1, 0.9]))
             middle = float(np.average(rows.temperature_c[k], weights=rows.distance_m[k]))

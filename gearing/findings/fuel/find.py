@@ -49,6 +49,7 @@ from gearing.findings.fuel.tables import (
     segments_table,
     weather_words,
 )
+from gearing.findings.fuel.tread import size_alone, tread_percent
 from gearing.findings.fuel.verdict import judge
 from gearing.findings.fuel.weather import at_times
 from gearing.findings.fuel.worth import worth_of
@@ -57,6 +58,7 @@ from gearing.findings.sides import BySide
 from gearing.statistics.estimate import NORMAL_95, Estimate, unknown
 
 if TYPE_CHECKING:
+    from gearing.findings.fuel.temperature import AirTemperature
     from gearing.problems import StudyWarning
     from gearing.study.model import Study
 
@@ -109,30 +111,30 @@ def find_fuel(
     joined = marked(joined_steps(trips, steps))
     every_day = day_frame(joined)
     days = long_enough(every_day)
-    rows = make_rows(study, joined, weather) if joined.height else None
+    made = make_rows(study, joined, weather) if joined.height else None
+    rows, air = made if made is not None else (None, None)
     table = make_table(rows) if rows is not None else None
     no_days = why_no_days(every_day)
-    facts = _facts(study, joined, days, rows, table, fillups, weather)
-    compared = compare(study, days, rows, table, facts, no_days=no_days)
+    facts = _facts(study, joined, days, rows, air, table, fillups, weather)
+    doubt = _distance_doubt(trips)
+    compared = compare(
+        study, days, rows, table, facts, air=air, no_days=no_days, distance_doubt=doubt
+    )
     tanks = _tanks(trips, fillups, odometer)
     by_fill = unknown(no_fillups) if tanks is None else change_from_fillups(tanks, odometer)
     true_distance = change_of(
         compared.true_distance, why_not(days, "true_m", no_days), "true distance"
     )
-    doubt = _distance_doubt(trips)
     by_dash = change_of(
         compared.indicated, why_not(days, "indicated_m", no_days), "indicated distance"
     )
-    matched = compared.matched.widened(doubt)
-    adjusted = compared.adjusted_estimate.widened(
-        math.hypot(doubt, rules.acceleration_doubt(facts))
-    )
+    matched, adjusted = compared.matched, compared.adjusted_estimate
     beyond = rules.implausible(adjusted if adjusted.known else matched)
     if beyond is not None:
         matched = adjusted = unknown(beyond.text)
     change = ChangePercent(
         unknown(no_indicated) if no_indicated else by_dash,
-        true_distance.widened(doubt),
+        true_distance.widened(100 * doubt),
         matched,
         adjusted,
         by_fill,
@@ -142,13 +144,13 @@ def find_fuel(
 
 
 def _distance_doubt(trips: pl.DataFrame) -> float:
-    """Standard error [%] of the change by true distance from how that was told: where positions
-    cut the same corners on both sides it cancels."""
+    """Standard error of the change by true distance, in logarithms, from how that was told: where
+    positions cut the same corners on both sides it cancels."""
     sides = [
         shared_error(trips.filter(pl.col("used") & (pl.col("side") == side)))
         for side in ("before", "after")
     ]
-    return 100 * abs(sides[1] - sides[0])
+    return abs(sides[1] - sides[0])
 
 
 def _finding(
@@ -207,6 +209,12 @@ def _finding(
         physics_half_width_percent=physics_half,
         day_scatter_percent=None if adjusted is None else 100 * adjusted.change.deviation,
         persistence=None if adjusted is None else adjusted.change.persistence,
+        size_change_percent=(
+            change.adjusted
+            if beyond is not None
+            else size_alone(study, adjusted.change if adjusted is not None else None)
+        ),
+        tread_percent=tread_percent(study),
         chance=None if adjusted is None else chance_of(adjusted, study.seed),
         plain_percent=(
             unknown("needs the adjusted comparison") if adjusted is None else plain_check(adjusted)
@@ -230,10 +238,12 @@ def _verdict(
     warnings: list[StudyWarning],
     claim: float | None,
 ) -> tuple[Verdict, str]:
-    """By the adjusted change, else the matched, unless what differs spoils that just as well."""
+    """By the adjusted change, else by the matched where the periods are alike in all it leaves."""
     for warning in warnings:
         if warning.code in rules.FORBIDS_ADJUSTED:
             return "cannot tell yet", warning.text
+    if not change.adjusted.known and (differs := rules.unlike(facts)):
+        return "cannot tell yet", differs
     return judge(
         change.adjusted if change.adjusted.known else change.matched,
         claim_percent=claim,
@@ -254,6 +264,7 @@ def _facts(
     joined: pl.DataFrame,
     days: pl.DataFrame,
     rows: Rows | None,
+    air: AirTemperature | None,
     table: Table | None,
     fillups: pl.DataFrame | None,
     weather: pl.DataFrame | None,
@@ -280,7 +291,17 @@ def _facts(
         covered,
         0.0 if rows is None else harder_percent(rows),
         other,
+        temperature_known=air.known_share if air else 1.0,
+        climate_apart_k=0.0 if rows is None else _climate_apart_k(rows),
+        sensors_apart_k=air.apart_k if air else None,
+        sensor_stuck=air.stuck if air else False,
     )
+
+
+def _climate_apart_k(rows: Rows) -> float:
+    """What the periods' temperatures differ by where the climate alone tells them."""
+    means = [rows.temperature_c[(rows.unlogged > 0) & (rows.after == late)] for late in (0.0, 1.0)]
+    return float(means[1].mean() - means[0].mean()) if min(map(len, means)) else 0.0
 
 
 def _tanks(

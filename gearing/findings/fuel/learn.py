@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 STRETCH_STEPS = 20
 FIRST_ROUNDS, LATER_ROUNDS = 4, 2
 MOST_ROWS = 60_000
+GOLDEN = (5**0.5 - 1) / 2
 # no better than this share of the prior's deviation is believed: the model itself is a model
 LEAST_SHARE = 0.35
 LEAST_DESIGN_EFFECT = 3.0
@@ -95,7 +96,10 @@ def _without_trial(ranges: Ranges, fitted: Array, covariance: Array) -> Learned:
 def whole_days(rows: Rows) -> Rows:
     """At most about `MOST_ROWS` rows to learn from, by whole days."""
     keep_every = int(np.ceil(rows.count / MOST_ROWS))
-    return rows if keep_every <= 1 else rows.take(rows.day % keep_every == 0)
+    if keep_every <= 1:
+        return rows
+    # by the golden ratio, which falls in step with no week
+    return rows.take(rows.day * GOLDEN % 1.0 < 1 / keep_every)
 
 
 def _stretches(rows: Rows) -> tuple[Index, Index]:

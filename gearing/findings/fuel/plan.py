@@ -34,12 +34,9 @@ def plan_of(study: Study, days: pl.DataFrame, rows: Rows | None) -> Plan | None:
     claim = study.claim.consumption_change_percent if study.claim else -4.0
     half = "half the claim" if study.claim else "2 %"
     logs = np.log(days["liters"].to_numpy() / days["true_m"].to_numpy())
-    rows = None if rows is None else rows.with_temperature
     if rows is not None and rows.count:
         table = make_table(rows)
-        learned = learn(
-            whole_days(rows), ranges_of(study, wind_known=False, days=(days.height, days.height))
-        )
+        learned = learn(whole_days(rows), ranges_of(study, days=(days.height, days.height)))
         asked = table.sums(demand(rows, learned.ranges, learned.theta))
         levels = day_levels(table, asked, loyalty=loyalty_of(table, asked))
         logs = levels[np.isfinite(levels)]

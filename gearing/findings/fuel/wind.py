@@ -28,8 +28,6 @@ if TYPE_CHECKING:
     from gearing.findings.fuel.rows import Rows
     from gearing.statistics.arrays import Array, Index
 
-# deviation of each part of a day's wind from the station's [m/s]
-STATION_ERROR_MPS = 1.0
 DESIGN_EFFECT = 3.0  # pairs of cell and day are not independent
 LARGEST_MPS = 8.0
 FIRST_ROUNDS, LATER_ROUNDS = 4, 2
@@ -79,12 +77,13 @@ def daily_wind(
     *,
     after: NDArray[np.bool_],
     loyalty: float,
-    deviation_mps: float,
+    deviation: Array,
     start: DailyWind | None = None,
 ) -> DailyWind:
-    """What the fuel of each day tells of its wind beyond that of `rows`; `after` (days,).
+    """What the fuel of each day tells of its wind beyond that of `rows`.
 
-    `start`: where an earlier round left off.
+    `after` and `deviation` (days,): how far each day's wind may be from that of `rows`, each way
+    [m/s]; `start`: where an earlier round left off.
     """
     names = [one.name for one in ranges.each]
     own = slopes(rows, ranges, theta)[1][:, [names.index(name) for name in SHARED]]
@@ -92,7 +91,7 @@ def daily_wind(
     vectors = np.zeros((table.days, 2)) if start is None else start.vectors
     level = np.zeros(table.days)
     factor = np.ones(table.cells)
-    spread = np.full(table.days, deviation_mps**2) if start is None else start.spread
+    spread = deviation**2 if start is None else start.spread
     for _ in range(FIRST_ROUNDS if start is None else LATER_ROUNDS):
         heard = with_wind(rows, DailyWind(vectors, spread))
         asked, by_east, by_north = (table.sums(x) for x in wind_slopes(heard, ranges, theta))
@@ -104,7 +103,7 @@ def daily_wind(
         weight = _steady(z)
         z = z - _of_side(z, weight, x[:, 0], shared / scale[:, None], table.day, after)
         variance = DESIGN_EFFECT * float(np.sum(weight * z**2) / max(weight.sum(), 1.0))
-        moved, spread = _each_day(table, x, z, weight / variance, vectors, deviation_mps)
+        moved, spread = _each_day(table, x, z, weight / variance, vectors, deviation)
         level = level + moved[:, 0]
         vectors = np.clip(vectors + moved[:, 1:], -LARGEST_MPS, LARGEST_MPS)
     return DailyWind(vectors, spread)
@@ -142,7 +141,7 @@ def _levels(
 
 
 def _each_day(
-    table: Table, x: Array, z: Array, weight: Array, vectors: Array, deviation_mps: float
+    table: Table, x: Array, z: Array, weight: Array, vectors: Array, deviation: Array
 ) -> tuple[Array, Array]:
     """Change of (level, east, north) for each day, and the variance left of its wind, mean of
     both ways; the wind's prior holds it back."""
@@ -154,7 +153,7 @@ def _each_day(
             normal[:, i, j] = normal[:, j, i] = sum_by(
                 table.day, weight * x[:, i] * x[:, j], table.days
             )
-    precision = 1 / deviation_mps**2
+    precision = 1 / deviation**2
     normal[:, 0, 0] += 1e-9
     for i in (1, 2):
         normal[:, i, i] += precision
