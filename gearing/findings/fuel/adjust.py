@@ -73,12 +73,14 @@ def adjust(
     after = given.is_after
     counts = (int((~after[days]).sum()), int(after[days].sum()))
 
-    def assumed(known: float) -> Ranges:
-        return ranges_of(study, days=counts, wind_known=known, air=air)
+    def assumed(known: float, left: Array) -> Ranges:
+        variance = float(left[days].mean())
+        return ranges_of(study, days=counts, wind_known=known, air=air, wind_left=variance)
 
     thin, thin_table = _thinned(given, table)
     heard = whole_days(given)
-    ranges, deviation = assumed(weather_covered), _wind_deviation(given)
+    deviation, known = _wind_deviation(given), weather_covered
+    ranges = assumed(known, deviation**2)
     learned, told = learn(heard, ranges), None
     rows, wind, station_error = thin, None, None
     for _ in range(WIND_ROUNDS):
@@ -91,7 +93,8 @@ def adjust(
         if station_error is not None:
             left = DAILY_WIND_MPS**2 - station_error**2
             trust = left / (DAILY_WIND_MPS**2 - STATION_ERROR_MPS**2)
-            ranges = assumed(weather_covered * float(np.clip(trust, 0.0, 1.0)))
+            known = weather_covered * float(np.clip(trust, 0.0, 1.0))
+        ranges = assumed(known, told.spread)
         wind = without_side_difference(told, after)
         rows = with_wind(thin, wind)
         learned = learn(with_wind(heard, wind), ranges, learned)

@@ -25,9 +25,6 @@ STRETCH_STEPS = 20
 FIRST_ROUNDS, LATER_ROUNDS = 4, 2
 MOST_ROWS = 60_000
 GOLDEN = (5**0.5 - 1) / 2
-# no better than this share of the prior's deviation is believed: the model itself is a model
-LEAST_SHARE = 0.35
-LEAST_DESIGN_EFFECT = 3.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +50,7 @@ def learn(rows: Rows, ranges: Ranges, start: Learned | None = None) -> Learned:
 
     `rows` of `whole_days`; `start`: where an earlier round left off.
     """
-    stretch, day_of = _stretches(rows)
+    stretch, day_of, place = _stretches(rows)
     fuel = sum_by(stretch, rows.fuel_l)
     theta = np.zeros(len(ranges.each)) if start is None else start.fitted
     prior = np.diag(1 / ranges.deviations**2)
@@ -72,15 +69,14 @@ def learn(rows: Rows, ranges: Ranges, start: Learned | None = None) -> Learned:
         z = without_day(z[:, None], asked / scale, day_of)[:, 0]
         weight = _huber(z)
         variance = float(np.sum(weight * z**2) / max(weight.sum() - len(level) - len(theta), 1))
-        effect = _design_effect(x, z * weight, day_of, variance)
+        fitted = float(np.sum(1 - np.diag(covariance) / ranges.deviations**2))
+        effect = _design_effect(z, weight, (day_of, place), fitted)
         normal = (x * weight[:, None]).T @ x / (variance * effect)
         covariance = np.asarray(np.linalg.inv(normal + prior), dtype=np.float64)
         score = x.T @ (z * weight) / (variance * effect) - prior @ theta
         theta = theta + np.clip(covariance @ score, -ranges.deviations, ranges.deviations)
         theta = np.clip(theta, -2.5 * ranges.deviations, 2.5 * ranges.deviations)
-    return _without_trial(
-        ranges, theta, covariance + np.diag((LEAST_SHARE * ranges.deviations) ** 2)
-    )
+    return _without_trial(ranges, theta, covariance)
 
 
 def _without_trial(ranges: Ranges, fitted: Array, covariance: Array) -> Learned:
@@ -102,14 +98,17 @@ def whole_days(rows: Rows) -> Rows:
     return rows.take(rows.day * GOLDEN % 1.0 < 1 / keep_every)
 
 
-def _stretches(rows: Rows) -> tuple[Index, Index]:
-    """Number of the stretch each row lies in, and the day (numbered anew) of each stretch."""
+def _stretches(rows: Rows) -> tuple[Index, Index, Index]:
+    """Number of the stretch each row lies in, and of each stretch the day and the place, numbered
+    anew; without a position a stretch is a place of its own."""
     new_trip = np.concatenate([[True], rows.trip[1:] != rows.trip[:-1]])
     begin = np.flatnonzero(new_trip)
     along = np.arange(rows.count) - begin[np.cumsum(new_trip) - 1]
     new = new_trip | (along % STRETCH_STEPS == 0)
     _, day = np.unique(rows.day[new], return_inverse=True)
-    return np.asarray(np.cumsum(new) - 1), np.asarray(day)
+    cell = rows.cell[new]
+    _, place = np.unique(np.where(cell < 0, -1 - np.arange(len(cell)), cell), return_inverse=True)
+    return np.asarray(np.cumsum(new) - 1), np.asarray(day), np.asarray(place)
 
 
 def without_day(values: Array, regressor: Array, day: Index) -> Array:
@@ -128,11 +127,18 @@ def _huber(z: Array) -> Array:
     return np.asarray(np.minimum(1.0, 2.0 * scale / np.maximum(np.abs(z), 1e-12)))
 
 
-def _design_effect(x: Array, z: Array, day: Index, variance: float) -> float:
-    """How much less the stretches of a day tell than as many independent ones (clustered)."""
-    scores = np.column_stack([sum_by(day, x[:, i] * z) for i in range(x.shape[1])])
-    normal = np.sum(x**2, axis=0) * variance
-    with np.errstate(invalid="ignore", divide="ignore"):
-        ratio = np.sum(scores**2, axis=0) / normal
-    ratio = ratio[np.isfinite(ratio)]
-    return max(LEAST_DESIGN_EFFECT, float(np.mean(ratio)) if len(ratio) else 0.0)
+def _design_effect(z: Array, weight: Array, clusters: tuple[Index, Index], fitted: float) -> float:
+    """How much less the stretches tell than as many independent ones.
+
+    Passes of a place have in common what the model misses there, and stretches of a day that
+    day's weather: by how much residuals agree within either, as the ratio of mean squares between
+    and within, with `fitted` parameters taken from the clusters' number.
+    """
+    effect = -1.0
+    for cluster in clusters:
+        mass = sum_by(cluster, weight)
+        mean = sum_by(cluster, weight * z) / np.maximum(mass, 1e-12)
+        between = float(mass @ mean**2) / max(len(mass) - fitted, 1.0)
+        within = float(weight @ (z - mean[cluster]) ** 2) / max(len(z) - len(mass), 1)
+        effect += max(between / within, 1.0) if within > 0 else 1.0
+    return effect

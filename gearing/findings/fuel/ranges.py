@@ -51,7 +51,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from gearing.findings.fuel.rows import CAR_MASS_KG, HEAVY_MASS_KG
-from gearing.findings.fuel.weather import DAILY_WIND_MPS, STATION_ERROR_MPS
+from gearing.findings.fuel.weather import DAILY_WIND_MPS
 
 if TYPE_CHECKING:
     from gearing.findings.fuel.temperature import AirTemperature
@@ -115,11 +115,13 @@ def ranges_of(
     days: tuple[int, int],
     wind_known: float = 0.0,
     air: AirTemperature | None = None,
+    wind_left: float = DAILY_WIND_MPS**2,
 ) -> Ranges:
     """What is assumed for this study, with so many days before and after.
 
     `wind_known` is the share of the driving whose wind a file tells; `air` how the temperature is
-    told (None: surely)."""
+    told (None: surely); `wind_left` the variance each way of what is not known of a day's wind
+    [m2/s2]."""
     vehicle = study.vehicle
     car = vehicle.fuel == "gasoline"
     mass = vehicle.mass_kg or (CAR_MASS_KG if car else HEAVY_MASS_KG)
@@ -129,9 +131,8 @@ def ranges_of(
         STATION_MEAN_MPS, unknown * hypot(SEASONAL_WIND_MPS, DAILY_WIND_MPS * of_days)
     )
     prevailing = hypot(STATION_MEAN_MPS, unknown * DAILY_WIND_MPS)
-    of_day = STATION_ERROR_MPS**2 * wind_known + DAILY_WIND_MPS**2 * unknown
     winter = 0.0 if car else 0.0125
-    square = sqrt(2) * of_day * of_days
+    square = sqrt(2) * wind_left * of_days
 
     def declared(
         name: str, given: float | None, usual: float, near: float, wide: float, unit: str
