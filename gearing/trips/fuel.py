@@ -35,7 +35,7 @@ def from_counter(time_s: Array, used_l: Array, clock_s: Array, interval_s: float
     sound = (np.diff(counts)[step - 1] >= 0) & (
         np.diff(ticks)[step - 1] <= max(1800.0, 10 * own_interval_s(ticks))
     )
-    inside = (clock_s >= ticks[0]) & (clock_s <= ticks[-1])
+    inside = (edges[:-1] >= ticks[0]) & (edges[1:] <= ticks[-1])  # whole intervals alone
     return np.where(sound & inside & (burnt >= 0), burnt, np.nan)
 
 

@@ -52,6 +52,9 @@ EDGES = {
         {"after": replace(SIDE, temperature_low_c=18.0, temperature_high_c=28.0)},
         {"after": replace(SIDE, temperature_low_c=18.1, temperature_high_c=28.0)},
     ),
+    "temperature-unknown": ({"temperature_known": 0.9}, {"temperature_known": 0.89}),
+    "sensors-disagree": ({"sensors_apart_k": -1.9}, {"sensors_apart_k": -2.1}),
+    "tread-unknown": ({}, {"study": replace(STUDY, after=replace(STUDY.after, tread_m=None))}),
     "speeds-differ": (
         {"after": amount(mean_speed_kmh=77.2)},
         {"after": amount(mean_speed_kmh=77.3)},
