@@ -553,17 +553,19 @@ def _counted(g: np.random.Generator, trip: pl.DataFrame) -> pl.DataFrame:
     edges = np.concatenate([[0.0], np.cumsum(duration)])
     clock = np.arange(0.0, edges[-1])
     count = np.floor((np.interp(clock, edges, burnt) + g.uniform(0, 0.5)) / 0.5) * 0.5 + 731.5
-    each = from_counter(clock, count, clock, 1.0)
     number = np.searchsorted(edges[1:-1], clock, side="right")
+    stood = trip["stopped_s"].to_numpy()
+    standing = clock - edges[number] < stood[number]
+    each = from_counter(clock, count, clock, 1.0, standing)
     known = np.bincount(number, np.isfinite(each), len(duration))
     rows = np.bincount(number, minlength=len(duration))
     total = np.bincount(number, np.nan_to_num(each), len(duration))
-    share = trip["stopped_s"].to_numpy() / duration
+    still = np.bincount(number, np.nan_to_num(each) * standing, len(duration))
     with np.errstate(invalid="ignore", divide="ignore"):
         fuel = np.where(2 * known >= np.maximum(rows, 1), total * rows / known, np.nan)
-    # whoever stands while the counter rests has its even flow
+        stopped = np.where(2 * known >= np.maximum(rows, 1), still * rows / known, np.nan)
     return trip.with_columns(
-        fuel_l=pl.Series(fuel).fill_nan(None), fuel_stopped_l=pl.Series(fuel * share).fill_nan(None)
+        fuel_l=pl.Series(fuel).fill_nan(None), fuel_stopped_l=pl.Series(stopped).fill_nan(None)
     )
 
 
