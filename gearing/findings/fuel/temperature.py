@@ -41,8 +41,10 @@ MONTHLY_ANOMALY_K = 1.5  # weather that lasts for weeks, by the same stations (f
 HOUR_ERROR_K = 2.0  # of what the time of day adds, from period to period (from memory)
 SENSOR_DRIFT_K = 0.5  # of one sensor between two periods: half of what SAE J1263 allows any
 OTHER_SENSOR_K = 2.0  # of two kinds of sensor: common practice, no source
-COLD_COOLANT_C = 45.0
-NIGHT_S = 6 * 3600
+# coolant of an engine that stood for a night and set off at once: the air's, within what a first
+# minute or a garage adds (common practice, no source)
+COLD_COOLANT_C, COLD_START_K = 30.0, 4.0
+NIGHT_S, AT_ONCE_S = 6 * 3600, 120.0
 STUCK_RANGE_K, STUCK_DAYS = 0.5, 4
 
 
@@ -154,10 +156,15 @@ def _with_cold_starts(joined: pl.DataFrame, celsius: Array, error: float) -> tup
         .agg(
             pl.col("coolant_temperature_c").first().alias("cold"),
             pl.col("start_s").first(),
+            pl.col("duration_s").first().alias("first_s"),
             (pl.col("start_s") + pl.col("duration_s")).last().alias("end_s"),
         )
         .with_columns(stood=pl.col("start_s") - pl.col("end_s").shift(1, fill_value=0.0))
-        .filter((pl.col("stood") >= NIGHT_S) & (pl.col("cold") < COLD_COOLANT_C))
+        .filter(
+            (pl.col("stood") >= NIGHT_S)
+            & (pl.col("first_s") <= AT_ONCE_S)
+            & (pl.col("cold") < COLD_COOLANT_C)
+        )
         .group_by("side", "local_day", maintain_order=True)
         .agg(pl.col("cold").min())
     )
@@ -169,6 +176,6 @@ def _with_cold_starts(joined: pl.DataFrame, celsius: Array, error: float) -> tup
     )
     taken = ~np.isfinite(celsius) & np.isfinite(told)
     return (
-        math.hypot(error, OTHER_SENSOR_K) if taken.any() else error,
+        math.hypot(error, COLD_START_K) if taken.any() else error,
         np.where(taken, told, celsius),
     )
