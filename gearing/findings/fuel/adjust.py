@@ -11,8 +11,8 @@ from gearing.findings.fuel.days import (
     Table,
     day_levels,
     level_slopes,
-    loyalty_of,
     make_table,
+    shrinkage_of,
 )
 from gearing.findings.fuel.learn import Learned, learn, whole_days
 from gearing.findings.fuel.physics import demand, slopes
@@ -32,7 +32,7 @@ WIND_ROUNDS = 2
 # Scatter of adjusted days, and of its logarithm: from the 1 % of a test with all controlled (runs
 # within 2 %, SAE J1321 of 1986, from memory) to the 8 % of a car's adjusted trips in real logs
 DAY_SCATTER = (0.028, 0.55)
-MOST_ROWS = 200_000  # beyond, all but the levels themselves is found from every n-th row
+MAX_ROWS = 200_000  # beyond, all but the levels themselves is found from every n-th row
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,16 +81,16 @@ def adjust(
         return ranges_of(study, days=counts, wind_known=known, air=air, wind_left=variance)
 
     thin, thin_table = _thinned(given, table)
-    heard = whole_days(given)
+    sample = whole_days(given)
     deviation, known = _wind_deviation(given), weather_covered
     ranges = assumed(known, deviation**2)
-    learned, told = learn(heard, ranges), None
+    learned, told = learn(sample, ranges), None
     rows, wind, station_error = thin, None, None
     for _ in range(WIND_ROUNDS):
-        loyalty = loyalty_of(thin_table, thin_table.sums(demand(rows, ranges, learned.theta)))
+        shrinkage = shrinkage_of(thin_table, thin_table.sums(demand(rows, ranges, learned.theta)))
         told = daily_wind(
             thin, thin_table, ranges, learned.fitted,
-            after=after, loyalty=loyalty, deviation=deviation, start=told,
+            after=after, shrinkage=shrinkage, deviation=deviation, start=told,
         )  # fmt: skip
         station_error, deviation = _trusted(told, deviation)
         if station_error is not None:
@@ -100,12 +100,12 @@ def adjust(
         ranges = assumed(known, told.spread)
         wind = without_side_difference(told, after)
         rows = with_wind(thin, wind)
-        learned = learn(with_wind(heard, wind), ranges, learned)
+        learned = learn(with_wind(sample, wind), ranges, learned)
     assert wind is not None
     asked = table.sums(demand(with_wind(given, wind), ranges, learned.theta))
-    loyalty = loyalty_of(table, asked)
-    levels = day_levels(table, asked, loyalty=loyalty)
-    sensitivity = _sensitivity(rows, thin_table, ranges, learned, loyalty)
+    shrinkage = shrinkage_of(table, asked)
+    levels = day_levels(table, asked, shrinkage=shrinkage)
+    sensitivity = _sensitivity(rows, thin_table, ranges, learned, shrinkage)
     compared = days[np.isfinite(levels[days]) & np.isfinite(sensitivity[days]).all(axis=1)]
     sides = [compared[~after[compared]], compared[after[compared]]]
     order = np.concatenate(sides)
@@ -138,7 +138,7 @@ def _trusted(told: DailyWind, deviation: Array) -> tuple[float | None, Array]:
 
 
 def _thinned(rows: Rows, table: Table) -> tuple[Rows, Table]:
-    stride = int(np.ceil(rows.count / MOST_ROWS))
+    stride = int(np.ceil(rows.count / MAX_ROWS))
     if stride <= 1:
         return rows, table
     thin = rows.take(np.arange(0, rows.count, stride))
@@ -146,11 +146,11 @@ def _thinned(rows: Rows, table: Table) -> tuple[Rows, Table]:
 
 
 def _sensitivity(
-    rows: Rows, table: Table, ranges: Ranges, learned: Learned, loyalty: float
+    rows: Rows, table: Table, ranges: Ranges, learned: Learned, shrinkage: float
 ) -> Array:
     """How the logarithm of each day's demand moves with each range, cells' factors following."""
     base, columns = slopes(rows, ranges, learned.theta)
     asked = table.sums(base)
-    levels = day_levels(table, asked, loyalty=loyalty)
+    levels = day_levels(table, asked, shrinkage=shrinkage)
     of_pairs = np.column_stack([table.sums(column) for column in columns.T])
-    return -level_slopes(table, asked, levels, of_pairs, loyalty=loyalty)
+    return -level_slopes(table, asked, levels, of_pairs, shrinkage=shrinkage)

@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from gearing.statistics.arrays import Array
     from gearing.study.model import Study
 
-LEAST_SHARED_M = 2000.0
+MIN_SHARED_M = 2000.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +81,7 @@ def _long_days(days: pl.DataFrame, rows: Rows) -> NDArray[np.int64]:
     """Numbers of the days that have road enough among the rows."""
     numbers = _numbers_of(days, rows)
     way = sum_by(rows.day, rows.distance_m, len(rows.days))
-    return numbers[way[numbers] >= LEAST_SHARED_M]
+    return numbers[way[numbers] >= MIN_SHARED_M]
 
 
 def _by_day(days: pl.DataFrame, liters: str, distance: str) -> SideChange | None:
@@ -155,7 +155,7 @@ def _matched(
     shared = np.bincount(
         table.day, weights=np.where(used[table.cell], table.distance_m, 0.0), minlength=table.days
     )
-    kept = numbers[shared[numbers] >= LEAST_SHARED_M]
+    kept = numbers[shared[numbers] >= MIN_SHARED_M]
     if _fewest(after, kept) < 2:
         return unknown(
             "the two periods share too little road: the same road in the same direction must be "
@@ -166,7 +166,7 @@ def _matched(
     kept = kept[np.isin(groups[kept], joined)]
     if _fewest(after, kept) < 2:
         return unknown("no stretch of road joins two days of each period"), None
-    levels = day_levels(table, table.distance_m, loyalty=0.0, used=used)
+    levels = day_levels(table, table.distance_m, shrinkage=0.0, used=used)
     lever, variance = level_errors(table, table.distance_m, levels, used)
     before_days, after_days = kept[~after[kept]], kept[after[kept]]
     order = np.concatenate([before_days, after_days])

@@ -22,8 +22,8 @@ CLOSE = 1e-9
 ROUGH, EXACT = 1e-3, 1e-9
 TINY = 1e-30
 UNJOINED = 1.0  # variance of the logarithm between days that no road joins: anything
-UNSURE, MOST_UNSURE = 4.0, 40  # times the usual variance of a level; at most so many vectors
-MOST_JOINED_DAYS = 1000
+UNSURE, MAX_UNSURE = 4.0, 40  # times the usual variance of a level; at most so many vectors
+MAX_JOINED_DAYS = 1000
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,12 +69,12 @@ def shared_cells(
 
 
 def day_levels(
-    table: Table, asked: Array, *, loyalty: float, used: NDArray[np.bool_] | None = None
+    table: Table, asked: Array, *, shrinkage: float, used: NDArray[np.bool_] | None = None
 ) -> Array:
     """Logarithm of each day's fuel over what its cells usually take; NaN for a day without.
 
     Fuel of a cell on a day is taken as day level x cell factor x `asked` (pairs,). A cell's
-    factor is drawn to one by `loyalty` cells' worth of fuel (0: free, and then only cells driven
+    factor is drawn to one by `shrinkage` cells' worth of fuel (0: free, and then only cells driven
     on both sides may be `used`). A few rounds of fitting levels and factors in turn, then
     Newton's steps on the levels with the factors following.
     """
@@ -82,7 +82,7 @@ def day_levels(
     cell, day, fuel, want = table.cell[keep], table.day[keep], table.fuel[keep], asked[keep]
     total, burnt = sum_by(day, want, table.days), sum_by(day, fuel, table.days)
     present = (total > 0) & (burnt > 0)
-    pull = loyalty * float(np.mean(fuel)) if len(fuel) else 0.0
+    pull = shrinkage * float(np.mean(fuel)) if len(fuel) else 0.0
     spent = sum_by(cell, fuel, table.cells) + pull
     scale = float(fuel.sum() / want.sum()) if want.sum() > 0 else 1.0
     level = np.full(table.days, np.log(scale))
@@ -102,7 +102,7 @@ def day_levels(
 
 
 def level_slopes(
-    table: Table, asked: Array, levels: Array, slopes: Array, *, loyalty: float
+    table: Table, asked: Array, levels: Array, slopes: Array, *, shrinkage: float
 ) -> Array:
     """How `day_levels` move with what `asked` depends on.
 
@@ -110,7 +110,7 @@ def level_slopes(
     """
     keep = (asked > 0) & np.isfinite(levels)[table.day]
     cell, day, want = table.cell[keep], table.day[keep], asked[keep]
-    pull = loyalty * float(np.mean(table.fuel[asked > 0]))
+    pull = shrinkage * float(np.mean(table.fuel[asked > 0]))
     spent = sum_by(cell, table.fuel[keep], table.cells) + pull
     level = np.where(np.isfinite(levels), levels, 0.0)
     factor = _factors(table, cell, day, want, level, spent, pull)
@@ -194,7 +194,7 @@ def level_errors(
     groups = joined_roads(table, used)
     present, number = np.unique(day, return_inverse=True)
     apart = np.unique(groups[present])
-    if len(present) > MOST_JOINED_DAYS:
+    if len(present) > MAX_JOINED_DAYS:
         return (groups[:, None] == apart).astype(float), np.full(len(apart), UNJOINED)
     level = np.exp(levels)[day] * want
     factor = sum_by(cell, fuel, table.cells) / np.maximum(sum_by(cell, level, table.cells), TINY)
@@ -205,13 +205,13 @@ def level_errors(
     share = coo_array((rooted, (number, cell)), shape=(len(present), table.cells)).tocsr()
     precision, vectors = eigh(np.diag(sum_by(number, expected)) - (share @ share.T).toarray())
     variance = dispersion / np.maximum(precision, dispersion / UNJOINED)
-    unsure = np.flatnonzero(variance > UNSURE * np.median(variance))[:MOST_UNSURE]
+    unsure = np.flatnonzero(variance > UNSURE * np.median(variance))[:MAX_UNSURE]
     out = np.zeros((table.days, len(unsure)))
     out[present] = vectors[:, unsure]
     return out, variance[unsure]
 
 
-def loyalty_of(table: Table, asked: Array) -> float:
+def shrinkage_of(table: Table, asked: Array) -> float:
     """How strongly cells' factors are drawn to one: variance of one pass over that of cells.
 
     Moments of the logarithms of fuel over asked, day means taken out.

@@ -9,7 +9,7 @@ import numpy as np
 import polars as pl
 
 from gearing.findings.fuel.model import Amount, Idle
-from gearing.findings.fuel.no_days import LEAST_DAY_M
+from gearing.findings.fuel.no_days import MIN_DAY_M
 from gearing.findings.sides import BySide
 from gearing.statistics.arrays import sum_by
 
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from gearing.statistics.arrays import Array
     from gearing.study.model import Load, Study
 
-MOST_ACCELERATION_MPS2 = 2.0  # what is gained faster over 100 m is an error of a receiver
+MAX_ACCELERATION_MPS2 = 2.0  # what is gained faster over 100 m is an error of a receiver
 FEWEST_STRETCHES = 30
 _OF_DAYS = (
     "side", "local_day", "trip", "mark", "distance_m", "indicated_m", "fuel_l", "fuel_stopped_l",
@@ -101,7 +101,7 @@ def long_enough(days: pl.DataFrame) -> pl.DataFrame:
     """Days with enough road to compare: 3 km, and a tenth of the usual day."""
     way = pl.coalesce("true_m", "indicated_m")
     usual = days.select(way).to_series().median()
-    least = max(LEAST_DAY_M, 0.1 * usual) if isinstance(usual, float) else LEAST_DAY_M
+    least = max(MIN_DAY_M, 0.1 * usual) if isinstance(usual, float) else MIN_DAY_M
     return days.filter((way >= least) & (pl.col("liters") > 0))
 
 
@@ -198,7 +198,7 @@ def harder_percent(rows: Rows) -> float:
     place = 2 * rows.cell[known] + (rows.after[known] > 0)
     way = rows.distance_m[known]
     squares = rows.end_square[known] - rows.start_square[known]
-    gained = np.clip(squares / (2 * way), 0.0, MOST_ACCELERATION_MPS2)
+    gained = np.clip(squares / (2 * way), 0.0, MAX_ACCELERATION_MPS2)
     size = 2 * (int(rows.cell.max(initial=0)) + 1)
     passed, once, twice = (
         sum_by(place, way * gained**power, size).reshape(-1, 2) for power in (0, 1, 2)

@@ -369,10 +369,10 @@ def _physics(adjusted: Adjusted | None, rows: Rows | None) -> tuple[Physics, ...
             float(d) * (one.at(float(theta)) if one.relative else 1.0),
             one.unit,
             abs(100 * float(push * d)),
-            float(np.clip(heard, 0.0, 1.0)),
+            float(np.clip(share, 0.0, 1.0)),
             one.source,
         )
-        for one, theta, d, push, heard in zip(
+        for one, theta, d, push, share in zip(
             adjusted.learned.ranges.each,
             adjusted.learned.theta,
             deviation,

@@ -15,7 +15,7 @@ import numpy as np
 from gearing.findings.fuel.physics import slopes
 from gearing.findings.fuel.ranges import Ranges
 from gearing.statistics.arrays import sum_by
-from gearing.statistics.robust import MAD_TO_DEVIATION
+from gearing.statistics.posterior import Linear, robust_posterior
 
 if TYPE_CHECKING:
     from gearing.findings.fuel.rows import Rows
@@ -23,13 +23,13 @@ if TYPE_CHECKING:
 
 STRETCH_STEPS = 20
 FIRST_ROUNDS, LATER_ROUNDS = 4, 2
-MOST_ROWS = 60_000
+MAX_ROWS = 60_000
 GOLDEN = (5**0.5 - 1) / 2
 
 
 @dataclass(frozen=True, slots=True)
 class Learned:
-    """`theta` and its covariance once the logs are heard.
+    """`theta` and its covariance once estimated from the logs.
 
     `fitted` is `theta` with the effect on trial still in it.
     """
@@ -53,11 +53,10 @@ def learn(rows: Rows, ranges: Ranges, start: Learned | None = None) -> Learned:
     stretch, day_of, place = _stretches(rows)
     fuel = sum_by(stretch, rows.fuel_l)
     theta = np.zeros(len(ranges.each)) if start is None else start.fitted
-    prior = np.diag(1 / ranges.deviations**2)
-    covariance = np.diag(ranges.deviations**2)
     if len(fuel) < 3 * len(theta) or fuel.sum() <= 0:
-        return _without_trial(ranges, theta, covariance)
-    for _ in range(FIRST_ROUNDS if start is None else LATER_ROUNDS):
+        return _without_trial(ranges, theta, np.diag(ranges.deviations**2))
+
+    def about(theta: Array) -> Linear:
         base, columns = slopes(rows, ranges, theta)
         asked = sum_by(stretch, base)
         slope = np.column_stack([sum_by(stretch, c) for c in columns.T])
@@ -65,18 +64,17 @@ def learn(rows: Rows, ranges: Ranges, start: Learned | None = None) -> Learned:
         level = sum_by(day_of, fuel * asked / scale**2) / sum_by(day_of, (asked / scale) ** 2)
         expected = level[day_of]
         z = (fuel - expected * asked) / (expected * scale)
-        x = without_day(slope / scale[:, None], asked / scale, day_of)
         z = without_day(z[:, None], asked / scale, day_of)[:, 0]
-        weight = _huber(z)
-        variance = float(np.sum(weight * z**2) / max(weight.sum() - len(level) - len(theta), 1))
-        fitted = float(np.sum(1 - np.diag(covariance) / ranges.deviations**2))
-        effect = _design_effect(z, weight, (day_of, place), fitted)
-        normal = (x * weight[:, None]).T @ x / (variance * effect)
-        covariance = np.asarray(np.linalg.inv(normal + prior), dtype=np.float64)
-        score = x.T @ (z * weight) / (variance * effect) - prior @ theta
-        theta = theta + np.clip(covariance @ score, -ranges.deviations, ranges.deviations)
-        theta = np.clip(theta, -2.5 * ranges.deviations, 2.5 * ranges.deviations)
-    return _without_trial(ranges, theta, covariance)
+        return Linear(
+            z,
+            without_day(slope / scale[:, None], asked / scale, day_of),
+            len(level),
+            lambda weight, fitted: _design_effect(z, weight, (day_of, place), fitted),
+        )
+
+    rounds = FIRST_ROUNDS if start is None else LATER_ROUNDS
+    found = robust_posterior(about, ranges.deviations, start=theta, rounds=rounds)
+    return _without_trial(ranges, found.theta, found.covariance)
 
 
 def _without_trial(ranges: Ranges, fitted: Array, covariance: Array) -> Learned:
@@ -90,8 +88,8 @@ def _without_trial(ranges: Ranges, fitted: Array, covariance: Array) -> Learned:
 
 
 def whole_days(rows: Rows) -> Rows:
-    """At most about `MOST_ROWS` rows to learn from, by whole days."""
-    keep_every = int(np.ceil(rows.count / MOST_ROWS))
+    """At most about `MAX_ROWS` rows to learn from, by whole days."""
+    keep_every = int(np.ceil(rows.count / MAX_ROWS))
     if keep_every <= 1:
         return rows
     # by the golden ratio, which falls in step with no week
@@ -120,11 +118,6 @@ def without_day(values: Array, regressor: Array, day: Index) -> Array:
         share = sum_by(day, values[:, index] * regressor) / squares
         out[:, index] = values[:, index] - share[day] * regressor
     return out
-
-
-def _huber(z: Array) -> Array:
-    scale = MAD_TO_DEVIATION * float(np.median(np.abs(z))) or 1.0
-    return np.asarray(np.minimum(1.0, 2.0 * scale / np.maximum(np.abs(z), 1e-12)))
 
 
 def _design_effect(z: Array, weight: Array, clusters: tuple[Index, Index], fitted: float) -> float:

@@ -34,7 +34,7 @@ USUAL_FORCE_SHARE = 0.03  # of the weight: crank force at which fuel per work is
 FUELLED_SHARE_AT_STOP = 0.5
 FREE_SPEED_MPS = 18.0
 SLOW_BAND_MPS = 6.0
-MOST_YAW_TANGENT = 0.268  # 15 degrees
+MAX_YAW_TANGENT = 0.268  # 15 degrees
 FROST_BEGINS_C, FROST_WIDTH_K = 5.0, 10.0
 BLOCK = 8192
 
@@ -113,7 +113,7 @@ def air_met(rows: Rows, p: dict[str, float]) -> Air:
     cross = p["wind_share"] * rows.cross_mps + east * rows.north - north * rows.east
     # a wind that is not known is no calm: its mean square is there all the same
     across = np.sqrt(cross * cross + rows.wind_spread)
-    tangent = np.minimum(across / np.maximum(np.abs(along), 1.0), MOST_YAW_TANGENT)
+    tangent = np.minimum(across / np.maximum(np.abs(along), 1.0), MAX_YAW_TANGENT)
     degrees = np.degrees(tangent * (1 - tangent * tangent / 3))
     speed = np.sqrt(along * along + across * across)
     drag = 1 + p["yaw"] * degrees
@@ -275,7 +275,7 @@ def _air_slopes(rows: Rows, air: Air, yaw: float) -> tuple[Array, Array]:
     """How the square that counts moves with the air's speed along and across the course."""
     still = np.maximum(air.speed, 1e-9)
     nearest = np.maximum(np.abs(air.along), 1.0)
-    oblique = air.tangent < MOST_YAW_TANGENT  # drag grows no further beyond
+    oblique = air.tangent < MAX_YAW_TANGENT  # drag grows no further beyond
     by_tangent = np.where(oblique, yaw * np.degrees(1 - air.tangent**2), 0.0)
     tangent_by_along = np.where(nearest > 1.0, -air.tangent * np.sign(air.along) / nearest, 0.0)
     lever = by_tangent * (air.speed * air.along + rows.wind_spread)

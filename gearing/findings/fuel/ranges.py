@@ -102,7 +102,7 @@ class Ranges:
         return np.array([one.deviation for one in self.each])
 
     def value(self, name: str) -> float:
-        """What is assumed of one before the logs are heard."""
+        """What is assumed of one before the logs tell of it."""
         return next(one.value for one in self.each if one.name == name)
 
     def values(self, theta: Array) -> dict[str, float]:

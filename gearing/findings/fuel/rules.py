@@ -34,7 +34,7 @@ TREAD_M = 0.0016
 PRESSURE_PERCENT = 3.0
 SENSORS_APART_K = 2.0
 CLIMATE_APART_K = 3.0
-MOST_CHANGE_PERCENT = 20.0  # no change of tires alone does as much: common practice, no source
+MAX_CHANGE_PERCENT = 20.0  # no change of tires alone does as much: common practice, no source
 
 
 def _us(facts: Facts) -> bool:
@@ -360,11 +360,11 @@ def implausible(change: Estimate) -> StudyWarning | None:
     """Where the whole interval lies beyond what tires can do."""
     if change.low is None or change.high is None:
         return None
-    if change.low <= MOST_CHANGE_PERCENT and change.high >= -MOST_CHANGE_PERCENT:
+    if change.low <= MAX_CHANGE_PERCENT and change.high >= -MAX_CHANGE_PERCENT:
         return None
     return StudyWarning(
         "change-implausible",
-        f"By the figures given, consumption changed by over {MOST_CHANGE_PERCENT:.0f} %, which "
+        f"By the figures given, consumption changed by over {MAX_CHANGE_PERCENT:.0f} %, which "
         "tires alone cannot do (common practice, no source): something of one side is wrong, such "
         "as a weight under [[load]] or the unit of the fuel rate.",
     )

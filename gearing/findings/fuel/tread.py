@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 WORN, GAINED = (0.0, 0.5, 0.8, 1.0), (0.0, 0.060, 0.066, 0.070)
 SHARE, SHARE_ERROR = 0.8, 0.25
 NEW_TREAD_M = 0.0145  # 18/32 in, the least of new drive tires; common practice, no source
-LEAST_TREAD_M = 0.0016  # 2/32 in: 49 CFR 393.75
+MIN_TREAD_M = 0.0016  # 2/32 in: 49 CFR 393.75
 # of the gain where nothing is declared: tires that are taken off are worn by anything from a
 # little to nine tenths, those put on are new or nearly so
 UNKNOWN_BEFORE, UNKNOWN_AFTER = (0.043, 0.023), (0.0, 0.010)
@@ -49,7 +49,7 @@ def tread_effect(study: Study) -> tuple[float, float]:
         if depth is None:
             gains.append(usual)
         else:
-            worn = (new - depth) / (new - LEAST_TREAD_M)
+            worn = (new - depth) / (new - MIN_TREAD_M)
             gains.append((float(np.interp(worn, WORN, GAINED)), 0.0))
     (before, before_error), (after, after_error) = gains
     gain = before - after

@@ -1,4 +1,4 @@
-"""Each day's wind, heard from the fuel itself: what it adds one way it takes off the other.
+"""Each day's wind, told from the fuel itself: what it adds one way it takes off the other.
 
 A road driven out and back, or any trip that turns, shows the day's wind in the contrast
 between courses. The wind of a day is a vector with a normal prior about the weather file's (or
@@ -19,7 +19,7 @@ from gearing.findings.fuel.learn import without_day
 from gearing.findings.fuel.physics import slopes, wind_slopes
 from gearing.findings.fuel.ranges import Ranges
 from gearing.statistics.arrays import sum_by
-from gearing.statistics.robust import MAD_TO_DEVIATION
+from gearing.statistics.posterior import huber_weights
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -76,7 +76,7 @@ def daily_wind(
     theta: Array,
     *,
     after: NDArray[np.bool_],
-    loyalty: float,
+    shrinkage: float,
     deviation: Array,
     start: DailyWind | None = None,
 ) -> DailyWind:
@@ -93,14 +93,14 @@ def daily_wind(
     factor = np.ones(table.cells)
     spread = deviation**2 if start is None else start.spread
     for _ in range(FIRST_ROUNDS if start is None else LATER_ROUNDS):
-        heard = with_wind(rows, DailyWind(vectors, spread))
-        asked, by_east, by_north = (table.sums(x) for x in wind_slopes(heard, ranges, theta))
-        level, factor = _levels(table, asked, level, factor, loyalty)
+        blown = with_wind(rows, DailyWind(vectors, spread))
+        asked, by_east, by_north = (table.sums(x) for x in wind_slopes(blown, ranges, theta))
+        level, factor = _levels(table, asked, level, factor, shrinkage)
         expected = np.exp(level)[table.day] * factor[table.cell]
         scale = asked + 0.3 * float(asked.mean())
         z = (table.fuel - expected * asked) / (expected * scale)
         x = np.column_stack([asked, by_east, by_north]) / scale[:, None]
-        weight = _steady(z)
+        weight = huber_weights(z)
         z = z - _of_side(z, weight, x[:, 0], shared / scale[:, None], table.day, after)
         variance = DESIGN_EFFECT * float(np.sum(weight * z**2) / max(weight.sum(), 1.0))
         moved, spread = _each_day(table, x, z, weight / variance, vectors, deviation)
@@ -126,12 +126,12 @@ def _of_side(
 
 
 def _levels(
-    table: Table, asked: Array, level: Array, factor: Array, loyalty: float
+    table: Table, asked: Array, level: Array, factor: Array, shrinkage: float
 ) -> tuple[Array, Array]:
     """Day levels and cell factors in turn, a few times."""
     fuel_of_day = sum_by(table.day, table.fuel, table.days)
     fuel_of_cell = sum_by(table.cell, table.fuel, table.cells)
-    pull = loyalty * float(table.fuel.mean())
+    pull = shrinkage * float(table.fuel.mean())
     for _ in range(8):
         usual = sum_by(table.day, factor[table.cell] * asked, table.days)
         level = np.log(np.maximum(fuel_of_day, 1e-12) / np.maximum(usual, 1e-12))
@@ -161,8 +161,3 @@ def _each_day(
     inverse = np.linalg.inv(normal)
     left = 0.5 * (inverse[:, 1, 1] + inverse[:, 2, 2])
     return np.einsum("dij,dj->di", inverse, right), left
-
-
-def _steady(z: Array) -> Array:
-    scale = MAD_TO_DEVIATION * float(np.median(np.abs(z - np.median(z)))) or 1.0
-    return np.asarray(np.minimum(1.0, 2.0 * scale / np.maximum(np.abs(z), 1e-12)))
