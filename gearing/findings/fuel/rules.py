@@ -52,7 +52,10 @@ def _temperature(celsius: float | None, facts: Facts) -> str:
 
 
 def _kelvin(kelvin: float, facts: Facts) -> str:
-    return f"{kelvin * 1.8:.0f} °F" if _us(facts) else f"{kelvin:.0f} °C"
+    """A difference, spelled out: a difference of degrees is not turned as a temperature is."""
+    if _us(facts):
+        return f"{kelvin * 1.8:.0f} degrees Fahrenheit"
+    return f"{kelvin:.0f} degrees Celsius"
 
 
 def _volume(liters: float, facts: Facts) -> str:
