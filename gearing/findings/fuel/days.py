@@ -21,6 +21,7 @@ CLOSE = 1e-9
 # of a Newton step: a rough one is followed by another, and one nearer than rounding never ends
 ROUGH, EXACT = 1e-3, 1e-9
 TINY = 1e-30
+RIDGE = 1e-9  # of a day's fuel, where the matrix is singular
 UNJOINED = 1.0  # variance of the logarithm between days that no road joins: anything
 UNSURE, MAX_UNSURE = 4.0, 40  # times the usual variance of a level; at most so many vectors
 MAX_JOINED_DAYS = 1000
@@ -144,9 +145,11 @@ def _solve(
 ) -> Array:
     """Steps of the levels that make up for `right` (days, p), cells' factors following.
 
-    Conjugate gradients: the matrix is (day's fuel) less what its cells hand back, sparse, and
-    singular only by one constant a group of joined roads, which the gradients leave alone.
+    The matrix is (day's fuel) less what its cells hand back, singular only by one constant a group
+    of joined roads, which stays as it is. Of very many days it is kept sparse, and solved by
+    conjugate gradients.
     """
+    from scipy.linalg import solve
     from scipy.sparse import coo_array
     from scipy.sparse.linalg import LinearOperator, cg
 
@@ -157,6 +160,9 @@ def _solve(
     own = sum_by(day, expected, table.days)
     own = np.where(own > 0, own, 1.0)
     handed = fuel.T.tocsr()
+    if table.days <= MAX_JOINED_DAYS:
+        whole = np.diag(own * (1 + RIDGE)) - (back @ handed).toarray()
+        return np.asarray(solve(whole, right, assume_a="pos"))
     square = (table.days, table.days)
     matrix = LinearOperator(square, matvec=lambda x: own * x - back @ (handed @ x), dtype=float)
     weigh = LinearOperator(square, matvec=lambda x: x / own, dtype=float)
