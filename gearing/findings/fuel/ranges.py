@@ -125,14 +125,8 @@ def ranges_of(
     vehicle = study.vehicle
     car = vehicle.fuel == "gasoline"
     mass = vehicle.mass_kg or (CAR_MASS_KG if car else HEAVY_MASS_KG)
-    unknown = 1.0 - wind_known
-    of_days = sqrt(sum(DAYS_OF_WEATHER / max(count, 1) for count in days))
-    mean_wind = hypot(
-        STATION_MEAN_MPS, unknown * hypot(SEASONAL_WIND_MPS, DAILY_WIND_MPS * of_days)
-    )
-    prevailing = hypot(STATION_MEAN_MPS, unknown * DAILY_WIND_MPS)
+    prevailing, mean_wind, square = _wind_deviations(days, wind_known, wind_left)
     winter = 0.0 if car else 0.0125
-    square = sqrt(2) * wind_left * of_days
 
     def declared(
         name: str, given: float | None, usual: float, near: float, wide: float, unit: str
@@ -176,3 +170,17 @@ def ranges_of(
         Range("winter_fuel", winter, winter or NO_DOUBT, "-", False, "default"),
         *(Range(name, 0.0, 1.0, "-", False, "default") for name in ON_TRIAL),
     ))  # fmt: skip
+
+
+def _wind_deviations(
+    days: tuple[int, int], known: float, left: float
+) -> tuple[float, float, float]:
+    """Of the mean wind of all days and of what the periods' means differ by, each way [m/s], and
+    of what their winds' squares differ by [m2/s2]."""
+    of_days = sqrt(sum(DAYS_OF_WEATHER / max(count, 1) for count in days))
+    seasonal = hypot(SEASONAL_WIND_MPS, DAILY_WIND_MPS * of_days)
+    return (
+        hypot(STATION_MEAN_MPS, (1 - known) * DAILY_WIND_MPS),
+        hypot(STATION_MEAN_MPS, (1 - known) * seasonal),
+        sqrt(2) * left * of_days,
+    )
