@@ -49,6 +49,7 @@ class Adjusted:
     sensitivity: Array  # (days, p), of log demand
     compared: Index  # numbers of the days compared
     rows: Rows  # with the wind as it was taken; of very many, every n-th
+    physics_error: float  # of the change, in logarithms, however many days there were
     station_error_mps: float | None = None
 
     @property
@@ -116,7 +117,9 @@ def adjust(
         lengths=lengths[order],
         usual=DAY_SCATTER,
     )
-    return Adjusted(change, learned, levels, sensitivity, order, rows, station_error)
+    return Adjusted(
+        change, learned, levels, sensitivity, order, rows, change.known_error, station_error
+    )
 
 
 def _wind_deviation(rows: Rows) -> Array:

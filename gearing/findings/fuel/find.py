@@ -165,20 +165,11 @@ def _finding(
     study, days, rows, facts = ground.study, ground.days, ground.rows, ground.facts
     claim = study.claim.consumption_change_percent if study.claim else None
     adjusted = compared.adjusted
-    has_fuel = days.height > 0
-    warnings = list(rules.told(facts)) if has_fuel else []
-    if beyond is not None:
-        warnings.append(beyond)
-    verdict, why = (
-        _verdict(study, change, facts, warnings, claim) if has_fuel else (None, ground.no_days)
-    )
+    physics_half = 100 * NORMAL_95 * adjusted.physics_error if adjusted is not None else None
+    verdict, why, warnings = _judged(ground, change, tanks, beyond, physics_half)
     enough = _enough(facts, compared, claim)
     if beyond is not None:
         enough = Enough(None, beyond.text, None, beyond.text)
-    physics_half = 100 * NORMAL_95 * adjusted.change.known_error if adjusted is not None else None
-    if physics_half is not None and (warned := rules.seasons(physics_half, claim)) is not None:
-        warnings.append(warned)
-    warnings += doubted(tanks) if tanks is not None else ()
     worth, worth_why = worth_of(study, change.adjusted, _moving_rate(days))
     return FuelFinding(
         change_percent=change,
@@ -225,10 +216,33 @@ def _finding(
         set_apart_km=_set_apart(ground.joined),
         weather_used=weather_words(facts, adjusted, rows, no_weather),
         disagreement=disagreement_of(change),
-        warnings=tuple(warnings),
+        warnings=warnings,
         days=days_table(days, rows, adjusted, compared.matched_levels),
         segments=segments_table(rows),
     )
+
+
+def _judged(
+    ground: _Ground,
+    change: ChangePercent,
+    tanks: Tanks | None,
+    beyond: StudyWarning | None,
+    physics_half: float | None,
+) -> tuple[Verdict | None, str, tuple[StudyWarning, ...]]:
+    """The verdict, the reason for it, and every warning."""
+    study, facts = ground.study, ground.facts
+    has_fuel = ground.days.height > 0
+    claim = study.claim.consumption_change_percent if study.claim else None
+    warnings = list(rules.told(facts)) if has_fuel else []
+    if beyond is not None:
+        warnings.append(beyond)
+    verdict, why = (
+        _verdict(study, change, facts, warnings, claim) if has_fuel else (None, ground.no_days)
+    )
+    if physics_half is not None and (warned := rules.seasons(physics_half, claim)) is not None:
+        warnings.append(warned)
+    warnings += doubted(tanks) if tanks is not None else ()
+    return verdict, why, tuple(warnings)
 
 
 def _verdict(
