@@ -557,13 +557,16 @@ def _counted(g: np.random.Generator, trip: pl.DataFrame) -> pl.DataFrame:
     stood = trip["stopped_s"].to_numpy()
     standing = clock - edges[number] < stood[number]
     each = from_counter(clock, count, clock, 1.0, standing)
-    known = np.bincount(number, np.isfinite(each), len(duration))
-    rows = np.bincount(number, minlength=len(duration))
-    total = np.bincount(number, np.nan_to_num(each), len(duration))
-    still = np.bincount(number, np.nan_to_num(each) * standing, len(duration))
+    seconds = np.append(clock, clock[-1] + 1) - 0.5
+
+    def over(per_second: np.ndarray) -> np.ndarray:
+        """Sums over each step of road, its ends within a second cut."""
+        return np.diff(np.interp(edges, seconds, np.concatenate([[0.0], np.cumsum(per_second)])))
+
+    known = over(np.isfinite(each).astype(float)) / duration
     with np.errstate(invalid="ignore", divide="ignore"):
-        fuel = np.where(2 * known >= np.maximum(rows, 1), total * rows / known, np.nan)
-        stopped = np.where(2 * known >= np.maximum(rows, 1), still * rows / known, np.nan)
+        told = np.where(known >= 0.5, 1 / known, np.nan)
+    fuel, stopped = over(np.nan_to_num(each)) * told, over(np.nan_to_num(each) * standing) * told
     return trip.with_columns(
         fuel_l=pl.Series(fuel).fill_nan(None), fuel_stopped_l=pl.Series(stopped).fill_nan(None)
     )

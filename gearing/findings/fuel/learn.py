@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from gearing.statistics.arrays import Array, Index
 
 STRETCH_STEPS = 20
+EVEN_RUNS = 6  # a stretch has at least so many runs of fuel spread evenly
 FIRST_ROUNDS, LATER_ROUNDS = 4, 2
 MAX_ROWS = 60_000
 GOLDEN = (5**0.5 - 1) / 2
@@ -102,11 +103,21 @@ def _stretches(rows: Rows) -> tuple[Index, Index, Index]:
     new_trip = np.concatenate([[True], rows.trip[1:] != rows.trip[:-1]])
     begin = np.flatnonzero(new_trip)
     along = np.arange(rows.count) - begin[np.cumsum(new_trip) - 1]
-    new = new_trip | (along % STRETCH_STEPS == 0)
+    new = new_trip | (along % max(STRETCH_STEPS, EVEN_RUNS * even_run(rows)) == 0)
     _, day = np.unique(rows.day[new], return_inverse=True)
     cell = rows.cell[new]
     _, place = np.unique(np.where(cell < 0, -1 - np.arange(len(cell)), cell), return_inverse=True)
     return np.asarray(np.cumsum(new) - 1), np.asarray(day), np.asarray(place)
+
+
+def even_run(rows: Rows) -> int:
+    """Over how many rows fuel is spread evenly, on the mean: 1 where a rate is logged, and as many
+    as a step of a counter takes, within which it tells nothing of hills and speeds."""
+    rate = rows.fuel_l / rows.moving_s
+    even = (np.abs(np.diff(rate)) < 1e-3 * rate[1:]) & (np.diff(rows.trip) == 0)
+    begin = np.concatenate([[0], np.flatnonzero(~even) + 1, [rows.count]])
+    length = np.diff(begin).astype(float)  # of the run that a row lies in, mean of rows
+    return max(1, round(float(length @ length / length.sum())))
 
 
 def without_day(values: Array, regressor: Array, day: Index) -> Array:
