@@ -216,3 +216,9 @@ def harder_percent(rows: Rows) -> float:
 
 def both_sides(facts: Facts) -> BySide[Amount]:
     return BySide(facts.before.amount, facts.after.amount)
+
+
+def climate_apart_k(rows: Rows) -> float:
+    """What the periods' temperatures differ by where the climate alone tells them."""
+    means = [rows.temperature_c[(rows.unlogged > 0) & (rows.after == late)] for late in (0.0, 1.0)]
+    return float(means[1].mean() - means[0].mean()) if min(map(len, means)) else 0.0

@@ -23,6 +23,7 @@ from gearing.findings.fuel.expected import expected_from_gearing, final_drive_ch
 from gearing.findings.fuel.facts import (
     Facts,
     both_sides,
+    climate_apart_k,
     day_frame,
     harder_percent,
     idle_of,
@@ -306,16 +307,10 @@ def _facts(
         0.0 if rows is None else harder_percent(rows),
         other,
         temperature_known=air.known_share if air else 1.0,
-        climate_apart_k=0.0 if rows is None else _climate_apart_k(rows),
+        climate_apart_k=0.0 if rows is None else climate_apart_k(rows),
         sensors_apart_k=air.apart_k if air else None,
         sensor_stuck=air.stuck if air else False,
     )
-
-
-def _climate_apart_k(rows: Rows) -> float:
-    """What the periods' temperatures differ by where the climate alone tells them."""
-    means = [rows.temperature_c[(rows.unlogged > 0) & (rows.after == late)] for late in (0.0, 1.0)]
-    return float(means[1].mean() - means[0].mean()) if min(map(len, means)) else 0.0
 
 
 def _tanks(
