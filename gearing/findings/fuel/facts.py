@@ -222,3 +222,15 @@ def climate_apart_k(rows: Rows) -> float:
     """What the periods' temperatures differ by where the climate alone tells them."""
     means = [rows.temperature_c[(rows.unlogged > 0) & (rows.after == late)] for late in (0.0, 1.0)]
     return float(means[1].mean() - means[0].mean()) if min(map(len, means)) else 0.0
+
+
+def set_apart(joined: pl.DataFrame) -> dict[str, float]:
+    """Road left out of the comparison by the reason for it [km]."""
+    sums = (
+        joined.select("mark", way=pl.coalesce("distance_m", "indicated_m"))
+        .filter(pl.col("mark").is_not_null())
+        .group_by("mark", maintain_order=True)
+        .agg(pl.col("way").sum() / 1000)
+        .sort("mark")
+    )
+    return dict(sums.iter_rows())

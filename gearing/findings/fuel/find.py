@@ -28,6 +28,7 @@ from gearing.findings.fuel.facts import (
     harder_percent,
     idle_of,
     long_enough,
+    set_apart,
     side_facts,
 )
 from gearing.findings.fuel.fillups import (
@@ -214,7 +215,7 @@ def _finding(
         worth=worth,
         worth_why=worth_why,
         plan=plan_of(study, days, rows) if facts.after.amount.days == 0 else None,
-        set_apart_km=_set_apart(ground.joined),
+        set_apart_km=set_apart(ground.joined),
         weather_used=weather_words(facts, adjusted, rows, no_weather),
         disagreement=disagreement_of(change),
         warnings=warnings,
@@ -391,14 +392,3 @@ def _physics(adjusted: Adjusted | None, rows: Rows | None) -> tuple[Physics, ...
         )
         if one.name not in ON_TRIAL and one.deviation > NO_DOUBT
     )
-
-
-def _set_apart(joined: pl.DataFrame) -> dict[str, float]:
-    sums = (
-        joined.select("mark", way=pl.coalesce("distance_m", "indicated_m"))
-        .filter(pl.col("mark").is_not_null())
-        .group_by("mark", maintain_order=True)
-        .agg(pl.col("way").sum() / 1000)
-        .sort("mark")
-    )
-    return dict(sums.iter_rows())
