@@ -6,7 +6,7 @@ from typing import Any
 
 from gearing.report.display import Display, rough
 from gearing.report.phrases import clause
-from gearing.report.reading import dig, estimate, number, text
+from gearing.report.reading import dig, estimate, number, rows, text
 from gearing.statistics.estimate import Estimate
 
 # what no further driving is needed for
@@ -36,6 +36,11 @@ def fuel_next(
         return ""
     more = number(dig(results, "fuel", "more_driving_km"))
     days = _days_wanted(results)
+    if not days and _temperature_unknown(results):
+        return (
+            "Next: a weather file (weather = ...) with the outside temperature of the days driven "
+            "would narrow the interval most."
+        )
     if more is None:
         return days or _no_distance_settles(results)
     if more > 0:
@@ -44,6 +49,10 @@ def fuel_next(
         shows = f"about {way} on the new tires, and a change of {goal} would show."
         return f"{days} In all {shows}" if days else f"Next: {shows}"
     return days or _narrower(results, verdict)
+
+
+def _temperature_unknown(results: dict[str, Any]) -> bool:
+    return any(text(w.get("code")) == "temperature-unknown" for w in rows(results, "warnings"))
 
 
 def _settled(verdict: str, shown: Estimate) -> str:

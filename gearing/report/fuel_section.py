@@ -90,8 +90,8 @@ def _remarks(results: Tree, display: Display) -> tuple[str, ...]:
     chance = number(dig(results, "fuel", "chance", "p"))
     if chance is not None:
         out.append(
-            "If days are dealt to the two sets of tires at random, in blocks, they differ as much "
-            f"in {digits(100 * chance, 1)} % of the deals."
+            "Shuffling days between the two sets of tires at random, in blocks, gives a gap this "
+            f"big {digits(1000 * chance, 0)} times in 1,000."
         )
     return tuple(remark for remark in out if remark)
 

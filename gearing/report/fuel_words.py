@@ -32,6 +32,14 @@ VERDICTS = {
 }
 
 
+_NO_SAVING = "No saving shown, and the claim is out of reach"
+
+
+def shows_none(shown: Estimate) -> bool:
+    """Whether the interval holds no change at all: a saving is not shown then."""
+    return shown.low is not None and shown.high is not None and shown.low <= 0 <= shown.high
+
+
 def fuel_answer(results: Results, display: Display) -> Answer:
     question = "Fuel"
     verdict = text(dig(results, "fuel", "verdict"))
@@ -49,13 +57,17 @@ def fuel_answer(results: Results, display: Display) -> Answer:
         )
     inside = (change_interval_phrase(display.fuel_change(shown)), count_phrase(shown))
     told = "; ".join(part for part in inside if part)
-    headline = f"{VERDICTS[verdict]}: {clause(shown.why)}."
+    lead = (
+        _NO_SAVING if verdict == "smaller than claimed" and shows_none(shown) else VERDICTS[verdict]
+    )
+    headline = f"{lead}: {clause(shown.why)}."
     if shown.known:
-        headline = f"{VERDICTS[verdict]}: {_BASES[basis]}, {change_phrase(shown, display)}."
+        headline = f"{lead}: {_BASES[basis]}, {change_phrase(shown, display)}."
     against = _against_fillups(results, display, shown)
     certainty = (
         f"{told}." if told else "",
         _claim_sentence(results, display),
+        _size_sentence(results, display),
         _dash_sentence(results, display, basis),
         against,
     )
@@ -110,6 +122,8 @@ def _joined(sentences: tuple[str, ...]) -> str:
 
 def _fuel_short(verdict: str, shown: Estimate, display: Display) -> str:
     words = "Claim supported" if verdict == "supported" else verdict.capitalize()
+    if verdict == "smaller than claimed" and shows_none(shown):
+        words = "No saving shown"
     if not shown.known:
         return words
     interval = change_interval_phrase(display.fuel_change(shown)).removeprefix("95 % interval ")
@@ -167,6 +181,22 @@ def claim_phrase(claim: float, display: Display) -> str:
     ]
     first, second = both if display.us else reversed(both)
     return f"{first}, which is the same as {second}"
+
+
+def _size_sentence(results: Results, display: Display) -> str:
+    """What the size did by itself, where the tread changed too."""
+    size = estimate(results, "fuel", "size_change_percent")
+    tread = display.fuel_change(estimate(results, "fuel", "tread_percent")).value
+    if not size.known or tread is None or abs(tread) < _TREAD_PERCENT:
+        return ""
+    interval = change_interval_phrase(display.fuel_change(size)) or "no interval"
+    return (
+        "That is for the whole package: without what new tread costs by published figures, "
+        f"{change_phrase(size, display, 'would be')} ({interval})."
+    )
+
+
+_TREAD_PERCENT = 0.5  # of less than this by the tread nobody needs to be told
 
 
 def _fillups(results: Results) -> Estimate:

@@ -26,6 +26,10 @@ PHYSICS = {
     "wind_from_east": "Wind the periods differ by, from the east",
     "wind_from_north": "Wind the periods differ by, from the north",
     "wind_square": "Gustiness the periods differ by, root mean square",
+    "climate_half_range": "Climate, half the yearly range",
+    "climate_level": "Climate, yearly mean",
+    "temperature_difference": "Temperature the periods differ by beyond what was taken",
+    "winter_fuel": "Energy that winter fuel lacks in frost",
 }
 
 

@@ -22,8 +22,8 @@ STEP_CHI2 = 20.0
 SLOPE_CHI2 = 11.0
 # a step may choose its place, which lets chance favour it over a slope by about this
 STEP_FREEDOM = 6.0
-LEAST_RUN = 2
-LEAST_SLOPED = 6
+MIN_RUN = 2
+MIN_SLOPED = 6
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,11 +133,11 @@ def _select(y: Array, weight: Array, time: Array, least_step: float) -> tuple[li
             left = max(e for e in edges if e <= k)
             right = min((e for e in edges if e > k), default=n)
             runs = (np.count_nonzero(kept[left:k]), np.count_nonzero(kept[k:right]))
-            if min(runs) < LEAST_RUN:
+            if min(runs) < MIN_RUN:
                 gain_steps[k - 1] = 0.0
         best = int(np.argmax(gain_steps))
         gain_slope = 0.0 if sloped else float(_gains(design, y, weight, time[:, None])[0])
-        may_slope = not sloped and n >= LEAST_SLOPED and gain_slope > SLOPE_CHI2
+        may_slope = not sloped and n >= MIN_SLOPED and gain_slope > SLOPE_CHI2
         trial = [*places, best + 1]
         solution = weighted_fit(y, weight, _design(n, time, trial, sloped))[0]
         large = np.abs(solution[1 : 1 + len(trial)]).min() >= least_step

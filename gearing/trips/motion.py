@@ -111,7 +111,8 @@ def make_trip(
         channels[channel.removeprefix("gps_")] = values
     engine_s, engine_rpm = logged.known("engine_speed_rpm")
     columns, factor, coverage = _motion(clock_s, interval_s, receiver, channels, grid)
-    columns |= _fuel(logged, clock_s - lag.seconds, interval_s, channels, gasoline)
+    standing = columns["true_speed_mps"] < STOPPED_MPS
+    columns |= _fuel(logged, clock_s - lag.seconds, interval_s, channels, standing, gasoline)
     frame = _frame(clock_s, interval_s, columns)
     zone = ZoneInfo(time_zone)
     start, end = (datetime.fromtimestamp(float(t), UTC) for t in (time_s[0], time_s[-1]))
@@ -234,6 +235,7 @@ def _fuel(
     bus_clock_s: Array,
     interval_s: float,
     channels: dict[str, Array],
+    standing: np.ndarray[tuple[int, ...], np.dtype[np.bool_]],
     gasoline: bool,
 ) -> dict[str, Array]:
     """Litres burnt in each tick, by rate (volume or mass), by count, or (gasoline) by air."""
@@ -244,7 +246,7 @@ def _fuel(
         return {"fuel_step_l": fuel.from_mass_rate(rate_gps, interval_s, gasoline)}
     if "fuel_used_l" in channels:
         time_s, used = logged.known("fuel_used_l")
-        return {"fuel_step_l": fuel.from_counter(time_s, used, bus_clock_s, interval_s)}
+        return {"fuel_step_l": fuel.from_counter(time_s, used, bus_clock_s, interval_s, standing)}
     if gasoline and "mass_air_flow_gps" in channels:
         return {"fuel_step_l": fuel.from_air_flow(channels["mass_air_flow_gps"], interval_s)}
     return {}

@@ -138,12 +138,12 @@ def _aggregates(frame: pl.DataFrame) -> list[pl.Expr]:
                 pl.col(name).drop_nulls().last().alias(f"end_{name}"),
             ]
     if "fuel_step_l" in have:
-        found.append(_sum("fuel_step_l").alias("fuel_l"))
-        found.append(
-            pl.when(pl.col("fuel_step_l").count() > 0)
-            .then(pl.col("fuel_step_l").filter(stopped).sum())
-            .alias("fuel_stopped_l")
-        )
+        burnt = pl.col("fuel_step_l")
+        # rows without fuel burn as the others of their step; where they are most, nobody knows
+        known = pl.when(2 * burnt.count() >= pl.len())
+        whole = pl.len() / burnt.count()
+        found.append(known.then(burnt.sum() * whole).alias("fuel_l"))
+        found.append(known.then(burnt.filter(stopped).sum() * whole).alias("fuel_stopped_l"))
     found += [pl.col(name).mean() for name in _MEANS if name in have]
     if "unlocked_row" in have:
         found.append(dt.filter(pl.col("unlocked_row")).sum().alias("unlocked_s"))

@@ -10,6 +10,7 @@ import pytest
 from gearing.findings.fuel.physics import air_met, demand, slopes, wind_slopes
 from gearing.findings.fuel.ranges import Ranges, ranges_of
 from gearing.findings.fuel.rows import Day, Rows
+from gearing.findings.fuel.temperature import AirTemperature
 from gearing.study.model import Study, Vehicle
 from gearing.units import MPH_MPS
 from gearing.vehicle.road_load import (
@@ -47,7 +48,9 @@ def ranges(**vehicle: float) -> Ranges:
         path=Path("x"),
         vehicle=Vehicle(mass_kg=12_000.0, fuel="diesel", drag_area_m2=6.0, **vehicle),
     )
-    return ranges_of(study, wind_known=True, days=(14, 14))
+    nothing = np.zeros(1)
+    air = AirTemperature(nothing, nothing, nothing, 0.5, half_range_error_k=5.0, level_error_k=6.0)
+    return ranges_of(study, wind_known=1.0, days=(14, 14), air=air)
 
 
 def with_values(of: Ranges, **values: float) -> np.ndarray:
@@ -124,7 +127,9 @@ def test_slopes_are_the_derivatives(speed: float, grade: float, cross: float) ->
         speed_squared=speed**2,
         start_square=speed**2 - 20.0,
         end_square=speed**2,
-        temperature_c=7.0,
+        temperature_c=2.0,
+        unlogged=1.0,
+        season=-0.7,
         usual_revolutions=1.1,
         wind_spread=1.7,
     )

@@ -12,9 +12,8 @@ import pytest
 from test_fuel_rules import LOAD, SIDE, SOUND, STUDY
 
 from gearing.findings.fuel import rules
-from gearing.findings.fuel.adjust import COVERED_LEAST
 from gearing.findings.fuel.facts import Facts
-from gearing.findings.fuel.weather import at_times
+from gearing.findings.fuel.weather import COVERED_LEAST, at_times
 
 
 def text(facts: Facts, code: str) -> str:

@@ -1,4 +1,4 @@
-"""Each rule of sufficiency and confounding at its edge: silent on one side, heard on the other."""
+"""Each rule of sufficiency and confounding at its edge: silent on one side, told on the other."""
 
 from dataclasses import replace
 from datetime import UTC, datetime
@@ -52,6 +52,9 @@ EDGES = {
         {"after": replace(SIDE, temperature_low_c=18.0, temperature_high_c=28.0)},
         {"after": replace(SIDE, temperature_low_c=18.1, temperature_high_c=28.0)},
     ),
+    "temperature-unknown": ({"temperature_known": 0.9}, {"temperature_known": 0.89}),
+    "sensors-disagree": ({"sensors_apart_k": -1.9}, {"sensors_apart_k": -2.1}),
+    "tread-unknown": ({}, {"study": replace(STUDY, after=replace(STUDY.after, tread_m=None))}),
     "speeds-differ": (
         {"after": amount(mean_speed_kmh=77.2)},
         {"after": amount(mean_speed_kmh=77.3)},
@@ -96,9 +99,9 @@ EDGES = {
 
 @pytest.mark.parametrize("code", EDGES)
 def test_edges(code: str) -> None:
-    silent, heard = EDGES[code]
+    silent, told = EDGES[code]
     assert code not in {w.code for w in rules.told(replace(SOUND, **silent))}
-    found = [w for w in rules.told(replace(SOUND, **heard)) if w.code == code]
+    found = [w for w in rules.told(replace(SOUND, **told)) if w.code == code]
     assert len(found) == 1
     # a sentence that ends, not a flag
     assert len(found[0].text) > 60
@@ -149,8 +152,8 @@ def test_words_are_in_the_readers_units() -> None:
 
 
 @pytest.mark.parametrize(
-    ("half", "claim", "heard"),
+    ("half", "claim", "warned"),
     [(2.0, -4.0, False), (2.1, -4.0, True), (1.0, None, False), (1.1, None, True)],
 )
-def test_seasons_beyond_half_the_claim(half: float, claim: float | None, heard: bool) -> None:
-    assert (rules.seasons(half, claim) is not None) == heard
+def test_seasons_beyond_half_the_claim(half: float, claim: float | None, warned: bool) -> None:
+    assert (rules.seasons(half, claim) is not None) == warned

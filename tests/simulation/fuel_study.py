@@ -45,6 +45,22 @@ CELLS = {
         Cell("own-roads-apart", roads="own", seasons="apart"),
         Cell("shared-apart-drag-unknown", seasons="apart", drag_declared=False),
         Cell("few-days", days=6),
+        Cell("three-days", days=3),
+        Cell("aa-persistent-0.8", changed=False, persistence=0.8),
+        Cell("persistence-drawn", persistence=None),
+        Cell("persistence-0.8", persistence=0.8),
+        Cell("aa-apart-no-temperature", changed=False, seasons="apart", sensor="none"),
+        Cell("shared-apart-no-temperature", seasons="apart", sensor="none"),
+        Cell("shared-overlapping-no-temperature", sensor="none"),
+        Cell("aa-counter", changed=False, fuel="counter"),
+        Cell("counter-short-trips", fuel="counter", road_km=8.0),
+        Cell("rate-in-0.1", fuel="0.1"),
+        Cell("rate-in-1", fuel="1"),
+        Cell("aa-sensor-off", changed=False, weather=True, sensor="off"),
+        Cell("aa-sensor-stuck", changed=False, weather=True, seasons="apart", sensor="stuck"),
+        Cell("alike", seasons="same", follow_dash=False),
+        Cell("quiet-days", day_noise=0.005, persistence=0.0),
+        Cell("many-steps", days=120, road_km=125.0, changed=False),
     )
 }
 CHANGED = ("less fuel", "worse", "supported", "some saving, size unsettled")
@@ -62,6 +78,7 @@ class Outcome:
     tool_naive_width: float
     welch_width: float
     verdict: str
+    matched: tuple[float, float, float] | None = None
 
 
 def found_change(world: World, *, claim: bool = True) -> Outcome:
@@ -74,6 +91,7 @@ def found_change(world: World, *, claim: bool = True) -> Outcome:
         study, world.trips, world.steps, odometer=odometer, fillups=None, weather=world.weather
     )
     adjusted, tool = found.change_percent.adjusted, found.change_percent.true_distance
+    matched = found.change_percent.matched
     days = found.days
     logs = [
         np.log((d["liters"] / d["true_m"]).to_numpy())
@@ -102,6 +120,7 @@ def found_change(world: World, *, claim: bool = True) -> Outcome:
         tool.high - tool.low,
         percent(ends[1]) - percent(ends[0]),
         found.verdict or "",
+        (matched.value, matched.low, matched.high) if matched.known else None,
     )
 
 
@@ -139,13 +158,26 @@ def line(cell: Cell, outcomes: list[Outcome]) -> str:
         f"  {100 * covered:5.1f}  {np.median(width) / 2:5.2f}"
         f"  {np.median(width / naive):5.2f}  {np.median(width / tool):5.2f}"
         f"  {np.median(by_welch / naive):5.2f}"
-        f"  {np.mean([o.naive_error for o in outcomes]):+5.2f} {100 * naive_covered:5.1f}  {alarm}"
+        f"  {np.mean([o.naive_error for o in outcomes]):+5.2f} {100 * naive_covered:5.1f}"
+        f"  {100 * np.mean([o.verdict == 'cannot tell yet' for o in outcomes]):5.1f}"
+        f"  {_matched(outcomes)}  {alarm}"
     )
+
+
+def _matched(outcomes: list[Outcome]) -> str:
+    """How often it answers, holds the truth of the tires alone, its median half-width."""
+    known = [(o.matched, o.truth) for o in outcomes if o.matched is not None]
+    if not known:
+        return "    -                "
+    holds = np.mean([low <= truth <= high for (_, low, high), truth in known])
+    half = np.median([(high - low) / 2 for (_, low, high), _ in known])
+    return f"{100 * len(known) / len(outcomes):5.1f} {100 * holds:5.1f} {half:5.2f}"
 
 
 HEAD = (
     f"{'cell':36s} {'n':>5s}  {'mean error':>13s}  {'cover':>5s}  {'half':>5s}  {'/naive':>5s}"
-    f"  {'/tool':>5s}  {'Welch':>5s}  {'naive error, cover':>12s}  A/A called changed, %"
+    f"  {'/tool':>5s}  {'Welch':>5s}  {'naive: err, cover':>12s}  {'open':>5s}"
+    f"  {'matched: %, cover, half':>18s}  A/A called changed, %"
 )
 
 

@@ -18,6 +18,7 @@ import numpy as np
 import polars as pl
 
 from gearing.study.model import Claim, Period, Study, Vehicle
+from gearing.trips.fuel import from_counter
 
 SUB_M = 20.0
 PER_STEP = 5
@@ -28,11 +29,13 @@ GEARS = np.array([3.51, 1.91, 1.43, 1.00, 0.74, 0.64])
 @dataclass(frozen=True)
 class Cell:
     """One kind of study. `seasons`: same | overlapping | apart; `roads`: out-and-back |
-    one-way | own (each period roads of its own, out and back)."""
+    one-way | own (each period roads of its own, out and back); `persistence` None: drawn from 0
+    to 0.8; `fuel`: rate | counter (steps of 0.5 L) | a rate in whole steps of so many L/h;
+    `sensor` of the outside temperature: good | none | stuck | off (by 4 K after the change)."""
 
     name: str
     days: int = 14
-    persistence: float = 0.3
+    persistence: float | None = 0.3
     day_noise: float = 0.02
     seasons: str = "overlapping"
     roads: str = "out-and-back"
@@ -43,7 +46,9 @@ class Cell:
     road_km: float = 20.0
     gentler: float = 0.0  # share by which the driver speeds up and brakes less hard after
     claim: float = -4.0
-    temperature_known: bool = True
+    fuel: str = "rate"
+    sensor: str = "good"
+    road_noise: float = 0.06
 
 
 @dataclass(frozen=True)
@@ -127,10 +132,24 @@ def _persistent(g: np.random.Generator, n: int, rho: float) -> np.ndarray:
 
 
 TEMPERATURES = {"same": (14.0, 14.0), "overlapping": (10.0, 16.0), "apart": (3.0, 21.0)}
+# days from the first drive of the one period to that of the other, where dates tell the season
+DAYS_BETWEEN = {"same": 30, "overlapping": 60, "apart": 150}
+
+
+def _temperatures(g: np.random.Generator, cell: Cell) -> tuple[float, float]:
+    """Mean of each period; without a sensor that of a place's year at 41 degrees north: half the
+    range from a coast's to an inland valley's, coldest in January or early February."""
+    if cell.sensor != "none":
+        return TEMPERATURES[cell.seasons]
+    level, half, coldest = g.uniform(5, 15), g.uniform(8, 16), g.uniform(8, 40)
+    first = 15 + cell.days  # of the year: the middle of the before days
+    day = np.array([first, first + DAYS_BETWEEN[cell.seasons]])
+    mean = level - half * np.cos(2 * np.pi * (day - coldest) / 365) + g.normal(0, 1.5, 2)
+    return float(mean[0]), float(mean[1])
 
 
 def make_world(cell: Cell, seed: int) -> World:
-    g = np.random.default_rng([seed, 977])
+    g, h = (np.random.default_rng([seed, number]) for number in (977, 978))
     drawn = {
         "mass": g.uniform(9000, 15000),
         "drag": g.uniform(5.0, 7.0),
@@ -145,6 +164,13 @@ def make_world(cell: Cell, seed: int) -> World:
         "power": g.uniform(170e3, 260e3),
         "top_rpm_per_mps": g.uniform(1750, 2000) / 29.0,
         "dash": g.uniform(0.99, 1.02),
+        "wind_day": h.uniform(1.2, 2.8),
+        "wind_turn": h.uniform(40, 100),
+        "wind_persistence": h.uniform(0.2, 0.5),
+        "rolling_rise": h.uniform(0.0, 0.009),
+        "driveline": h.uniform(0.91, 0.96),
+        "persistence": h.uniform(0.0, 0.8) if cell.persistence is None else cell.persistence,
+        "frost": h.uniform(0.0, 0.03),
     }
     if cell.roads == "own":
         pools = [
@@ -155,6 +181,7 @@ def make_world(cell: Cell, seed: int) -> World:
         shared = [_road(g, cell.road_km, (41.0 + 0.6 * i, -7.0)) for i in range(2)]
         pools = [shared, shared]
     prevailing = (g.uniform(0, 360), g.uniform(3.0, 5.5))
+    drawn["before_c"], drawn["after_c"] = _temperatures(h, cell)
     frames, tables, winds = [], [], []
     actual = counter = 0.0
     for side in range(2):
@@ -164,7 +191,7 @@ def make_world(cell: Cell, seed: int) -> World:
         winds.append(out["weather"])
         if side:
             actual, counter = out["actual"], out["counter"]
-    study = _study(g, cell, drawn)
+    study = _study(h, cell, drawn)
     return World(
         study,
         pl.concat(frames),
@@ -177,6 +204,7 @@ def make_world(cell: Cell, seed: int) -> World:
 
 
 def _study(g: np.random.Generator, cell: Cell, drawn: dict[str, float]) -> Study:
+    declared = drawn["drag"] * (1 + g.uniform(-0.13, 0.13))
     return Study(
         name="invented",
         slug="invented",
@@ -184,7 +212,7 @@ def _study(g: np.random.Generator, cell: Cell, drawn: dict[str, float]) -> Study
         vehicle=Vehicle(
             mass_kg=drawn["mass"] * (1 + g.normal(0, 0.015)),
             fuel="diesel",
-            drag_area_m2=drawn["drag"] * (1 + g.normal(0, 0.08)) if cell.drag_declared else None,
+            drag_area_m2=declared if cell.drag_declared else None,
         ),
         before=Period(side="before", drive_tire="245/70R19.5", logs=("b/*.csv",)),
         after=Period(side="after", drive_tire="265/70R19.5", logs=("a/*.csv",)),
@@ -249,7 +277,8 @@ def _fuel(
 ) -> np.ndarray:
     """Litres a second: friction with the square of engine speed, efficiency bent with load."""
     wheel = force * speed
-    crank = np.where(wheel > 0, wheel / 0.94, wheel * 0.94) + 90 * speed
+    way = drawn["driveline"]
+    crank = np.where(wheel > 0, wheel / way, wheel * way) + 90 * speed
     x = rpm / 1000
     friction = drawn["friction"] * (2500 * x + 3600 * x**2)
     inside = crank + friction + aux_w
@@ -306,15 +335,16 @@ def _side(
     speed, stopped = _speed(g, cell, side, drawn, whole["limit_mps"], whole["grade"])
     seconds = SUB_M / np.maximum(speed, 1.0)
     clock = np.cumsum(seconds + stopped, axis=1)
-    mean_t = TEMPERATURES[cell.seasons][side]
+    mean_t = drawn["after_c" if side else "before_c"]
     # weather comes in spells: half of a day's departure stays to the next
     temperature = (mean_t + 4.5 * _persistent(g, days, 0.5))[:, None] + 2 * np.sin(clock / 9000)
     pressure_0 = 101_325 + 800 * _persistent(g, days, 0.5)[:, None]
     kelvin = temperature + 273.15
     rho = pressure_0 * (1 - 2.25577e-5 * whole["altitude_m"]) ** 5.2559 / (287.05 * kelvin)
     hours = clock / 3600
-    base = np.abs(prevailing[1] + 2.2 * _persistent(g, days, 0.4))[:, None]
-    turn = (prevailing[0] + 70 * _persistent(g, days, 0.4))[:, None]
+    lasting = drawn["wind_persistence"]
+    base = np.abs(prevailing[1] + drawn["wind_day"] * _persistent(g, days, lasting))[:, None]
+    turn = (prevailing[0] + drawn["wind_turn"] * _persistent(g, days, lasting))[:, None]
     drift_a, drift_b = g.normal(0, 1, (2, days, 1))
     wind_10 = np.maximum(base * (1 + 0.15 * drift_a * hours), 0.0)
     from_deg = turn + 12 * drift_b * hours
@@ -326,12 +356,13 @@ def _side(
     rolling = (
         drawn["rolling"]
         * np.exp(-drawn["rolling_per_k"] * (temperature - 20))
-        * (1 + 0.004 * (speed - 20))
+        * (1 + drawn["rolling_rise"] * (speed - 20))
     )
     rest = air + mass * 9.80665 * whole["grade"] + mass * 1.045 * acceleration
     aux = 2500 + 2000 * (g.random((days, 1)) + 0.3 * _ou(g, (days, n), 4000))
-    day = np.exp(cell.day_noise * _persistent(g, days, cell.persistence))[:, None]
-    noise = np.exp(0.06 * _ou(g, (days, n), 400))
+    day = np.exp(cell.day_noise * _persistent(g, days, drawn["persistence"]))[:, None]
+    day = day * (1 + drawn["frost"] * (temperature[:, :1] < 0))
+    noise = np.exp(cell.road_noise * _ou(g, (days, n), 400))
 
     def litres(k: float, tire: float) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         force = rest + mass * 9.80665 * rolling * tire
@@ -344,11 +375,13 @@ def _side(
     fuel, rpm, gear = litres(*own)
     other = litres(1.0, 1.0)[0]
     k_dash = drawn["dash"] * own[0]
-    begin = datetime(2031, 1, 15, 8, tzinfo=UTC) + timedelta(days=150 * side)
+    between = DAYS_BETWEEN[cell.seasons] if cell.sensor == "none" else 150
+    begin = datetime(2031, 1, 15, 8, tzinfo=UTC) + timedelta(days=between * side)
     starts = [begin + timedelta(days=2 * i, minutes=int(g.integers(0, 120))) for i in range(days)]
     steps = _report(
         g, side, whole, speed, seconds, stopped, clock, fuel, rpm, gear, temperature, k_dash, starts
     )
+    steps = _as_logged(g, cell, side, steps)
     trips_frame = _trip_table(side, steps, starts, own[0], k_dash)
     return {
         "steps": steps,
@@ -486,6 +519,57 @@ def _report(
         "regeneration_s",
     )
     return pl.concat(frames).with_columns(pl.lit(None, pl.Float64).alias(name) for name in empty)
+
+
+def _as_logged(g: np.random.Generator, cell: Cell, side: int, steps: pl.DataFrame) -> pl.DataFrame:
+    """Fuel and outside temperature as the cell's channels give them."""
+    if cell.sensor == "none":
+        steps = steps.with_columns(ambient_temperature_c=pl.lit(None, pl.Float64))
+    elif cell.sensor == "stuck":
+        steps = steps.with_columns(ambient_temperature_c=pl.lit(11.0))
+    elif cell.sensor == "off" and side:
+        steps = steps.with_columns(pl.col("ambient_temperature_c") + 4.0)
+    if cell.fuel == "rate":
+        return steps
+    if cell.fuel == "counter":
+        return pl.concat(_counted(g, trip) for trip in steps.partition_by("trip"))
+    step = float(cell.fuel)
+    hours = pl.col("duration_s") / 3600
+    moving = (pl.col("duration_s") - pl.col("stopped_s")) / 3600
+    rate = (pl.col("fuel_l") - pl.col("fuel_stopped_l")) / moving
+    still = pl.col("fuel_stopped_l") / (pl.col("stopped_s") / 3600)
+    # each second's rate in whole steps; a step of road has five seconds or so
+    whole = ((rate / step + pl.Series(g.uniform(-0.1, 0.1, steps.height))).round() * step) * moving
+    stood = pl.when(pl.col("stopped_s") > 0).then((still / step).round() * step * (hours - moving))
+    stood = stood.otherwise(0.0)
+    return steps.with_columns(fuel_stopped_l=stood, fuel_l=whole + stood)
+
+
+def _counted(g: np.random.Generator, trip: pl.DataFrame) -> pl.DataFrame:
+    """A trip's fuel by a counter in steps of half a liter, read each second as the program does;
+    road before the first change and after the last has none."""
+    burnt = np.concatenate([[0.0], np.cumsum(trip["fuel_l"].to_numpy())])
+    duration = trip["duration_s"].to_numpy()
+    edges = np.concatenate([[0.0], np.cumsum(duration)])
+    clock = np.arange(0.0, edges[-1])
+    count = np.floor((np.interp(clock, edges, burnt) + g.uniform(0, 0.5)) / 0.5) * 0.5 + 731.5
+    number = np.searchsorted(edges[1:-1], clock, side="right")
+    stood = trip["stopped_s"].to_numpy()
+    standing = clock - edges[number] < stood[number]
+    each = from_counter(clock, count, clock, 1.0, standing)
+    seconds = np.append(clock, clock[-1] + 1) - 0.5
+
+    def over(per_second: np.ndarray) -> np.ndarray:
+        """Sums over each step of road, its ends within a second cut."""
+        return np.diff(np.interp(edges, seconds, np.concatenate([[0.0], np.cumsum(per_second)])))
+
+    known = over(np.isfinite(each).astype(float)) / duration
+    with np.errstate(invalid="ignore", divide="ignore"):
+        told = np.where(known >= 0.5, 1 / known, np.nan)
+    fuel, stopped = over(np.nan_to_num(each)) * told, over(np.nan_to_num(each) * standing) * told
+    return trip.with_columns(
+        fuel_l=pl.Series(fuel).fill_nan(None), fuel_stopped_l=pl.Series(stopped).fill_nan(None)
+    )
 
 
 def _trip_table(

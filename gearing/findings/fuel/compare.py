@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -12,26 +13,26 @@ from gearing.findings.fuel import rules
 from gearing.findings.fuel.adjust import Adjusted, adjust
 from gearing.findings.fuel.days import (
     Table,
-    centred_by_road,
     day_levels,
     joined_roads,
-    make_table,
+    level_errors,
     shared_cells,
 )
 from gearing.statistics.arrays import sum_by
 from gearing.statistics.comparison import percent
 from gearing.statistics.estimate import Estimate, unknown
-from gearing.statistics.two_sides import SideChange, change_between
+from gearing.statistics.two_sides import Nuisance, SideChange, change_between
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from gearing.findings.fuel.facts import Facts
     from gearing.findings.fuel.rows import Rows
+    from gearing.findings.fuel.temperature import AirTemperature
     from gearing.statistics.arrays import Array
     from gearing.study.model import Study
 
-LEAST_SHARED_M = 2000.0
+MIN_SHARED_M = 2000.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,9 +55,12 @@ def compare(
     table: Table | None,
     facts: Facts,
     *,
+    air: AirTemperature | None,
     no_days: str,
+    distance_doubt: float,
 ) -> Compared:
-    """`no_days` is the reason where there is no day at all."""
+    """`no_days` is the reason where there is no day at all; `distance_doubt` the standard error of
+    the change by true distance from how that was told, in logarithms."""
     indicated = _by_day(days, "indicated_liters", "indicated_m")
     true = _by_day(days, "liters", "true_m")
     moving = _by_day(
@@ -66,8 +70,10 @@ def compare(
     if why is not None or rows is None or table is None:
         nothing = unknown(why or "no step of road is fit to compare")
         return Compared(indicated, true, moving, nothing, None, None, nothing)
-    matched, levels = _matched(rows, table, _long_days(days, rows))
-    adjusted, estimate = _adjusted(study, days, rows, table, facts)
+    assert air is not None
+    matched, levels = _matched(rows, table, _long_days(days, rows), distance_doubt)
+    doubt = math.hypot(distance_doubt, rules.acceleration_doubt(facts) / 100)
+    adjusted, estimate = _adjusted(study, days, rows, table, facts, air, doubt)
     return Compared(indicated, true, moving, matched, levels, adjusted, estimate)
 
 
@@ -75,7 +81,7 @@ def _long_days(days: pl.DataFrame, rows: Rows) -> NDArray[np.int64]:
     """Numbers of the days that have road enough among the rows."""
     numbers = _numbers_of(days, rows)
     way = sum_by(rows.day, rows.distance_m, len(rows.days))
-    return numbers[way[numbers] >= LEAST_SHARED_M]
+    return numbers[way[numbers] >= MIN_SHARED_M]
 
 
 def _by_day(days: pl.DataFrame, liters: str, distance: str) -> SideChange | None:
@@ -141,29 +147,40 @@ def _fewest(after: NDArray[np.bool_], days: NDArray[np.int64]) -> int:
     return min(int((~after[days]).sum()), int(after[days].sum()))
 
 
-def _matched(rows: Rows, table: Table, numbers: NDArray[np.int64]) -> tuple[Estimate, Array | None]:
+def _matched(
+    rows: Rows, table: Table, numbers: NDArray[np.int64], doubt: float
+) -> tuple[Estimate, Array | None]:
     after = rows.is_after
     used = shared_cells(table, after)
     shared = np.bincount(
         table.day, weights=np.where(used[table.cell], table.distance_m, 0.0), minlength=table.days
     )
-    kept = numbers[shared[numbers] >= LEAST_SHARED_M]
+    kept = numbers[shared[numbers] >= MIN_SHARED_M]
     if _fewest(after, kept) < 2:
         return unknown(
             "the two periods share too little road: the same road in the same direction must be "
             "driven on two days in each"
         ), None
-    levels = day_levels(table, table.distance_m, loyalty=0.0, used=used)
-    levels = centred_by_road(levels, joined_roads(table, used), after, kept)
-    kept = kept[np.isfinite(levels[kept])]
+    groups = joined_roads(table, used)
+    joined = np.intersect1d(groups[kept[after[kept]]], groups[kept[~after[kept]]])
+    kept = kept[np.isin(groups[kept], joined)]
     if _fewest(after, kept) < 2:
         return unknown("no stretch of road joins two days of each period"), None
+    levels = day_levels(table, table.distance_m, shrinkage=0.0, used=used)
+    lever, variance = level_errors(table, table.distance_m, levels, used)
     before_days, after_days = kept[~after[kept]], kept[after[kept]]
+    order = np.concatenate([before_days, after_days])
+    # between days that no road joins the level is anything: near nothing, so that it is no scatter
+    mean = sum_by(groups[order], levels[order]) / np.maximum(np.bincount(groups[order]), 1)
+    levels[order] -= mean[groups[order]]
     change = change_between(
         levels[before_days],
         levels[after_days],
-        lengths=shared[np.concatenate([before_days, after_days])],
-    )
+        nuisance=Nuisance(lever[order], np.diag(variance)) if len(variance) else None,
+        lengths=shared[order],
+    ).widened(doubt)
+    shown = np.full(len(levels), np.nan)
+    shown[order] = levels[order] - (lever[order] @ change.nuisance if len(variance) else 0.0)
     return (
         Estimate(
             percent(change.value),
@@ -172,31 +189,31 @@ def _matched(rows: Rows, table: Table, numbers: NDArray[np.int64]) -> tuple[Esti
             len(kept),
             "same road, same direction, days compared",
         ),
-        levels,
+        shown,
     )
 
 
 def _adjusted(
-    study: Study, days: pl.DataFrame, rows: Rows, table: Table, facts: Facts
+    study: Study,
+    days: pl.DataFrame,
+    rows: Rows,
+    table: Table,
+    facts: Facts,
+    air: AirTemperature,
+    doubt: float,
 ) -> tuple[Adjusted | None, Estimate]:
-    warm = rows.with_temperature
-    numbers = _long_days(days, warm)
+    numbers = _long_days(days, rows)
     if _fewest(rows.is_after, numbers) < 2:
-        return None, unknown(
-            "fewer than two days a side can be compared"
-            if warm is rows
-            else "there are not two days a side with a temperature: log the outside temperature, "
-            f"or give a weather file {'that covers them' if study.weather else '(weather = ...)'}"
-        )
-    if warm is not rows:
-        rows, table = warm, make_table(warm)
+        return None, unknown("fewer than two days a side can be compared")
     way = sum_by(rows.day, rows.distance_m, len(rows.days))
     forbidden = [w for w in rules.told(facts) if w.code in rules.FORBIDS_ADJUSTED]
     if forbidden:
         return None, unknown(forbidden[0].text)
-    adjusted = adjust(study, rows, table, numbers, way, weather_covered=facts.weather_covered)
+    adjusted = adjust(
+        study, rows, table, numbers, way, air=air, weather_covered=facts.weather_covered
+    )
+    adjusted = replace(adjusted, change=adjusted.change.widened(doubt))
     change = adjusted.change
-
     return adjusted, Estimate(
         percent(change.value),
         percent(change.low),

@@ -21,6 +21,10 @@ CLOSE = 1e-9
 # of a Newton step: a rough one is followed by another, and one nearer than rounding never ends
 ROUGH, EXACT = 1e-3, 1e-9
 TINY = 1e-30
+RIDGE = 1e-9  # of a day's fuel, where the matrix is singular
+UNJOINED = 1.0  # variance of the logarithm between days that no road joins: anything
+UNSURE, MAX_UNSURE = 4.0, 40  # times the usual variance of a level; at most so many vectors
+MAX_JOINED_DAYS = 1000
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,12 +70,12 @@ def shared_cells(
 
 
 def day_levels(
-    table: Table, asked: Array, *, loyalty: float, used: NDArray[np.bool_] | None = None
+    table: Table, asked: Array, *, shrinkage: float, used: NDArray[np.bool_] | None = None
 ) -> Array:
     """Logarithm of each day's fuel over what its cells usually take; NaN for a day without.
 
     Fuel of a cell on a day is taken as day level x cell factor x `asked` (pairs,). A cell's
-    factor is drawn to one by `loyalty` cells' worth of fuel (0: free, and then only cells driven
+    factor is drawn to one by `shrinkage` cells' worth of fuel (0: free, and then only cells driven
     on both sides may be `used`). A few rounds of fitting levels and factors in turn, then
     Newton's steps on the levels with the factors following.
     """
@@ -79,7 +83,7 @@ def day_levels(
     cell, day, fuel, want = table.cell[keep], table.day[keep], table.fuel[keep], asked[keep]
     total, burnt = sum_by(day, want, table.days), sum_by(day, fuel, table.days)
     present = (total > 0) & (burnt > 0)
-    pull = loyalty * float(np.mean(fuel)) if len(fuel) else 0.0
+    pull = shrinkage * float(np.mean(fuel)) if len(fuel) else 0.0
     spent = sum_by(cell, fuel, table.cells) + pull
     scale = float(fuel.sum() / want.sum()) if want.sum() > 0 else 1.0
     level = np.full(table.days, np.log(scale))
@@ -99,7 +103,7 @@ def day_levels(
 
 
 def level_slopes(
-    table: Table, asked: Array, levels: Array, slopes: Array, *, loyalty: float
+    table: Table, asked: Array, levels: Array, slopes: Array, *, shrinkage: float
 ) -> Array:
     """How `day_levels` move with what `asked` depends on.
 
@@ -107,7 +111,7 @@ def level_slopes(
     """
     keep = (asked > 0) & np.isfinite(levels)[table.day]
     cell, day, want = table.cell[keep], table.day[keep], asked[keep]
-    pull = loyalty * float(np.mean(table.fuel[asked > 0]))
+    pull = shrinkage * float(np.mean(table.fuel[asked > 0]))
     spent = sum_by(cell, table.fuel[keep], table.cells) + pull
     level = np.where(np.isfinite(levels), levels, 0.0)
     factor = _factors(table, cell, day, want, level, spent, pull)
@@ -141,9 +145,11 @@ def _solve(
 ) -> Array:
     """Steps of the levels that make up for `right` (days, p), cells' factors following.
 
-    Conjugate gradients: the matrix is (day's fuel) less what its cells hand back, sparse, and
-    singular only by one constant a group of joined roads, which the gradients leave alone.
+    The matrix is (day's fuel) less what its cells hand back, singular only by one constant a group
+    of joined roads, which stays as it is. Of very many days it is kept sparse, and solved by
+    conjugate gradients.
     """
+    from scipy.linalg import solve
     from scipy.sparse import coo_array
     from scipy.sparse.linalg import LinearOperator, cg
 
@@ -154,6 +160,9 @@ def _solve(
     own = sum_by(day, expected, table.days)
     own = np.where(own > 0, own, 1.0)
     handed = fuel.T.tocsr()
+    if table.days <= MAX_JOINED_DAYS:
+        whole = np.diag(own * (1 + RIDGE)) - (back @ handed).toarray()
+        return np.asarray(solve(whole, right, assume_a="pos"))
     square = (table.days, table.days)
     matrix = LinearOperator(square, matvec=lambda x: own * x - back @ (handed @ x), dtype=float)
     weigh = LinearOperator(square, matvec=lambda x: x / own, dtype=float)
@@ -173,24 +182,42 @@ def joined_roads(table: Table, used: NDArray[np.bool_]) -> Index:
     return np.asarray(connected_components(graph, directed=False)[1][: table.days])
 
 
-def centred_by_road(levels: Array, groups: Index, after: NDArray[np.bool_], days: Index) -> Array:
-    """Levels less the middle of the two sides' means within each group of joined roads.
+def level_errors(
+    table: Table, asked: Array, levels: Array, used: NDArray[np.bool_]
+) -> tuple[Array, Array]:
+    """How `day_levels` with free factors may be off together: vectors (days, p), variances (p,).
 
-    Days without any road in common have no level against each other: only the two sides of one
-    group can be compared.
+    Roads are fixed and days random: where days hang together by little road, by a crossing or by
+    none, the difference between their levels is the roads' and not the days'. The vectors are
+    those of the levels' covariance that are less sure by far than the rest; what no road joins
+    at all is left open.
     """
-    out = levels.copy()
-    for group in np.unique(groups[days]):
-        mine = days[groups[days] == group]
-        sides = [levels[mine[after[mine] == side]] for side in (False, True)]
-        if min(len(side) for side in sides) == 0:
-            out[mine] = np.nan
-            continue
-        out[mine] -= 0.5 * (sides[0].mean() + sides[1].mean())
-    return out
+    from scipy.linalg import eigh
+    from scipy.sparse import coo_array
+
+    keep = used[table.cell] & (asked > 0) & np.isfinite(levels)[table.day]
+    cell, day, fuel, want = table.cell[keep], table.day[keep], table.fuel[keep], asked[keep]
+    groups = joined_roads(table, used)
+    present, number = np.unique(day, return_inverse=True)
+    apart = np.unique(groups[present])
+    if len(present) > MAX_JOINED_DAYS:
+        return (groups[:, None] == apart).astype(float), np.full(len(apart), UNJOINED)
+    level = np.exp(levels)[day] * want
+    factor = sum_by(cell, fuel, table.cells) / np.maximum(sum_by(cell, level, table.cells), TINY)
+    expected = level * factor[cell]
+    free = max(len(fuel) - len(present) - len(np.unique(cell)) + len(apart), 1)
+    dispersion = float(np.sum((fuel - expected) ** 2 / np.maximum(expected, TINY))) / free
+    rooted = expected / np.sqrt(np.maximum(sum_by(cell, expected, table.cells), TINY))[cell]
+    share = coo_array((rooted, (number, cell)), shape=(len(present), table.cells)).tocsr()
+    precision, vectors = eigh(np.diag(sum_by(number, expected)) - (share @ share.T).toarray())
+    variance = dispersion / np.maximum(precision, dispersion / UNJOINED)
+    unsure = np.flatnonzero(variance > UNSURE * np.median(variance))[:MAX_UNSURE]
+    out = np.zeros((table.days, len(unsure)))
+    out[present] = vectors[:, unsure]
+    return out, variance[unsure]
 
 
-def loyalty_of(table: Table, asked: Array) -> float:
+def shrinkage_of(table: Table, asked: Array) -> float:
     """How strongly cells' factors are drawn to one: variance of one pass over that of cells.
 
     Moments of the logarithms of fuel over asked, day means taken out.

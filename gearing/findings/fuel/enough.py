@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from gearing.findings.fuel.adjust import Adjusted
     from gearing.statistics.two_sides import SideChange
 
-MOST_DAYS = 20_000
+MAX_DAYS = 20_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +47,7 @@ def how_much_more(change: SideChange, *, target_percent: float, km_per_day: floa
     def more(floor: float) -> float | None:
         return more_units(
             deviation, change.n_before, deviation, change.n_after, target,
-            floor_error=floor, most=MOST_DAYS,
+            floor_error=floor, most=MAX_DAYS,
         )  # fmt: skip
 
     days = more(change.known_error)

@@ -9,7 +9,7 @@ import numpy as np
 import polars as pl
 
 from gearing.findings.fuel.model import Amount, Idle
-from gearing.findings.fuel.no_days import LEAST_DAY_M
+from gearing.findings.fuel.no_days import MIN_DAY_M
 from gearing.findings.sides import BySide
 from gearing.statistics.arrays import sum_by
 
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from gearing.statistics.arrays import Array
     from gearing.study.model import Load, Study
 
-MOST_ACCELERATION_MPS2 = 2.0  # what is gained faster over 100 m is an error of a receiver
+MAX_ACCELERATION_MPS2 = 2.0  # what is gained faster over 100 m is an error of a receiver
 FEWEST_STRETCHES = 30
 _OF_DAYS = (
     "side", "local_day", "trip", "mark", "distance_m", "indicated_m", "fuel_l", "fuel_stopped_l",
@@ -55,6 +55,10 @@ class Facts:
     weather_covered: float  # of the moments driven with wind, on the side with less
     harder_percent: float  # how much harder speed is gained after, on the same roads; 0 not known
     other_use_l: float  # taken from the tank for other than driving, by the fill-up log
+    temperature_known: float = 1.0  # of the driving, by a log or a weather file
+    climate_apart_k: float = 0.0  # what the periods differ by, where the climate alone tells
+    sensors_apart_k: float | None = None  # what log and weather file disagree by about that
+    sensor_stuck: bool = False
 
     @property
     def fewest_days(self) -> int:
@@ -97,7 +101,7 @@ def long_enough(days: pl.DataFrame) -> pl.DataFrame:
     """Days with enough road to compare: 3 km, and a tenth of the usual day."""
     way = pl.coalesce("true_m", "indicated_m")
     usual = days.select(way).to_series().median()
-    least = max(LEAST_DAY_M, 0.1 * usual) if isinstance(usual, float) else LEAST_DAY_M
+    least = max(MIN_DAY_M, 0.1 * usual) if isinstance(usual, float) else MIN_DAY_M
     return days.filter((way >= least) & (pl.col("liters") > 0))
 
 
@@ -145,7 +149,7 @@ def side_facts(
         k = rows.after == float(after)
         if k.any():
             course = _one_way_share(rows, k)
-            k = k & np.isfinite(rows.temperature_c)
+            k = k & (rows.unlogged == 0)
         if k.any():
             low, high = (float(q) for q in np.quantile(rows.temperature_c[k], [0.1, 0.9]))
             middle = float(np.average(rows.temperature_c[k], weights=rows.distance_m[k]))
@@ -194,7 +198,7 @@ def harder_percent(rows: Rows) -> float:
     place = 2 * rows.cell[known] + (rows.after[known] > 0)
     way = rows.distance_m[known]
     squares = rows.end_square[known] - rows.start_square[known]
-    gained = np.clip(squares / (2 * way), 0.0, MOST_ACCELERATION_MPS2)
+    gained = np.clip(squares / (2 * way), 0.0, MAX_ACCELERATION_MPS2)
     size = 2 * (int(rows.cell.max(initial=0)) + 1)
     passed, once, twice = (
         sum_by(place, way * gained**power, size).reshape(-1, 2) for power in (0, 1, 2)
@@ -212,3 +216,21 @@ def harder_percent(rows: Rows) -> float:
 
 def both_sides(facts: Facts) -> BySide[Amount]:
     return BySide(facts.before.amount, facts.after.amount)
+
+
+def climate_apart_k(rows: Rows) -> float:
+    """What the periods' temperatures differ by where the climate alone tells them."""
+    means = [rows.temperature_c[(rows.unlogged > 0) & (rows.after == late)] for late in (0.0, 1.0)]
+    return float(means[1].mean() - means[0].mean()) if min(map(len, means)) else 0.0
+
+
+def set_apart(joined: pl.DataFrame) -> dict[str, float]:
+    """Road left out of the comparison by the reason for it [km]."""
+    sums = (
+        joined.select("mark", way=pl.coalesce("distance_m", "indicated_m"))
+        .filter(pl.col("mark").is_not_null())
+        .group_by("mark", maintain_order=True)
+        .agg(pl.col("way").sum() / 1000)
+        .sort("mark")
+    )
+    return dict(sums.iter_rows())

@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 # missing or one entered twice
 IMPLAUSIBLE_LOG = 0.35
 IMPLAUSIBLE_DEVIATIONS = 5.0
-MOST_NAMED = 5
+MAX_NAMED = 5
 FULL_COVER = 0.97  # of a stretch's distance must be in the logs for the engine computer's scale
 
 
@@ -143,11 +143,11 @@ def doubted(tanks: Tanks) -> tuple[StudyWarning, ...]:
     ]
     if not ends:
         return ()
-    more = f" and {len(ends) - MOST_NAMED} more" if len(ends) > MOST_NAMED else ""
+    more = f" and {len(ends) - MAX_NAMED} more" if len(ends) > MAX_NAMED else ""
     return (
         StudyWarning(
             "tanks-doubted",
-            f"By the fill-up log the tanks filled up on {', '.join(ends[:MOST_NAMED])}{more} used "
+            f"By the fill-up log the tanks filled up on {', '.join(ends[:MAX_NAMED])}{more} used "
             "far more or less than the others: a fill is missing, entered twice, or a figure is "
             "wrong. They are left out of the fill-ups' figure.",
         ),

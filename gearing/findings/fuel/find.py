@@ -23,10 +23,12 @@ from gearing.findings.fuel.expected import expected_from_gearing, final_drive_ch
 from gearing.findings.fuel.facts import (
     Facts,
     both_sides,
+    climate_apart_k,
     day_frame,
     harder_percent,
     idle_of,
     long_enough,
+    set_apart,
     side_facts,
 )
 from gearing.findings.fuel.fillups import (
@@ -49,6 +51,7 @@ from gearing.findings.fuel.tables import (
     segments_table,
     weather_words,
 )
+from gearing.findings.fuel.tread import size_alone, tread_percent
 from gearing.findings.fuel.verdict import judge
 from gearing.findings.fuel.weather import at_times
 from gearing.findings.fuel.worth import worth_of
@@ -57,6 +60,7 @@ from gearing.findings.sides import BySide
 from gearing.statistics.estimate import NORMAL_95, Estimate, unknown
 
 if TYPE_CHECKING:
+    from gearing.findings.fuel.temperature import AirTemperature
     from gearing.problems import StudyWarning
     from gearing.study.model import Study
 
@@ -109,30 +113,30 @@ def find_fuel(
     joined = marked(joined_steps(trips, steps))
     every_day = day_frame(joined)
     days = long_enough(every_day)
-    rows = make_rows(study, joined, weather) if joined.height else None
+    made = make_rows(study, joined, weather) if joined.height else None
+    rows, air = made if made is not None else (None, None)
     table = make_table(rows) if rows is not None else None
     no_days = why_no_days(every_day)
-    facts = _facts(study, joined, days, rows, table, fillups, weather)
-    compared = compare(study, days, rows, table, facts, no_days=no_days)
+    facts = _facts(study, joined, days, rows, air, table, fillups, weather)
+    doubt = _distance_doubt(trips)
+    compared = compare(
+        study, days, rows, table, facts, air=air, no_days=no_days, distance_doubt=doubt
+    )
     tanks = _tanks(trips, fillups, odometer)
     by_fill = unknown(no_fillups) if tanks is None else change_from_fillups(tanks, odometer)
     true_distance = change_of(
         compared.true_distance, why_not(days, "true_m", no_days), "true distance"
     )
-    doubt = _distance_doubt(trips)
     by_dash = change_of(
         compared.indicated, why_not(days, "indicated_m", no_days), "indicated distance"
     )
-    matched = compared.matched.widened(doubt)
-    adjusted = compared.adjusted_estimate.widened(
-        math.hypot(doubt, rules.acceleration_doubt(facts))
-    )
+    matched, adjusted = compared.matched, compared.adjusted_estimate
     beyond = rules.implausible(adjusted if adjusted.known else matched)
     if beyond is not None:
         matched = adjusted = unknown(beyond.text)
     change = ChangePercent(
         unknown(no_indicated) if no_indicated else by_dash,
-        true_distance.widened(doubt),
+        true_distance.widened(100 * doubt),
         matched,
         adjusted,
         by_fill,
@@ -142,13 +146,13 @@ def find_fuel(
 
 
 def _distance_doubt(trips: pl.DataFrame) -> float:
-    """Standard error [%] of the change by true distance from how that was told: where positions
-    cut the same corners on both sides it cancels."""
+    """Standard error of the change by true distance, in logarithms, from how that was told: where
+    positions cut the same corners on both sides it cancels."""
     sides = [
         shared_error(trips.filter(pl.col("used") & (pl.col("side") == side)))
         for side in ("before", "after")
     ]
-    return 100 * abs(sides[1] - sides[0])
+    return abs(sides[1] - sides[0])
 
 
 def _finding(
@@ -163,20 +167,11 @@ def _finding(
     study, days, rows, facts = ground.study, ground.days, ground.rows, ground.facts
     claim = study.claim.consumption_change_percent if study.claim else None
     adjusted = compared.adjusted
-    has_fuel = days.height > 0
-    warnings = list(rules.told(facts)) if has_fuel else []
-    if beyond is not None:
-        warnings.append(beyond)
-    verdict, why = (
-        _verdict(study, change, facts, warnings, claim) if has_fuel else (None, ground.no_days)
-    )
+    physics_half = 100 * NORMAL_95 * adjusted.physics_error if adjusted is not None else None
+    verdict, why, warnings = _judged(ground, change, tanks, beyond, physics_half)
     enough = _enough(facts, compared, claim)
     if beyond is not None:
         enough = Enough(None, beyond.text, None, beyond.text)
-    physics_half = 100 * NORMAL_95 * adjusted.change.known_error if adjusted is not None else None
-    if physics_half is not None and (warned := rules.seasons(physics_half, claim)) is not None:
-        warnings.append(warned)
-    warnings += doubted(tanks) if tanks is not None else ()
     worth, worth_why = worth_of(study, change.adjusted, _moving_rate(days))
     return FuelFinding(
         change_percent=change,
@@ -207,6 +202,12 @@ def _finding(
         physics_half_width_percent=physics_half,
         day_scatter_percent=None if adjusted is None else 100 * adjusted.change.deviation,
         persistence=None if adjusted is None else adjusted.change.persistence,
+        size_change_percent=(
+            change.adjusted
+            if beyond is not None
+            else size_alone(study, adjusted.change if adjusted is not None else None)
+        ),
+        tread_percent=tread_percent(study),
         chance=None if adjusted is None else chance_of(adjusted, study.seed),
         plain_percent=(
             unknown("needs the adjusted comparison") if adjusted is None else plain_check(adjusted)
@@ -214,13 +215,36 @@ def _finding(
         worth=worth,
         worth_why=worth_why,
         plan=plan_of(study, days, rows) if facts.after.amount.days == 0 else None,
-        set_apart_km=_set_apart(ground.joined),
+        set_apart_km=set_apart(ground.joined),
         weather_used=weather_words(facts, adjusted, rows, no_weather),
         disagreement=disagreement_of(change),
-        warnings=tuple(warnings),
+        warnings=warnings,
         days=days_table(days, rows, adjusted, compared.matched_levels),
         segments=segments_table(rows),
     )
+
+
+def _judged(
+    ground: _Ground,
+    change: ChangePercent,
+    tanks: Tanks | None,
+    beyond: StudyWarning | None,
+    physics_half: float | None,
+) -> tuple[Verdict | None, str, tuple[StudyWarning, ...]]:
+    """The verdict, the reason for it, and every warning."""
+    study, facts = ground.study, ground.facts
+    has_fuel = ground.days.height > 0
+    claim = study.claim.consumption_change_percent if study.claim else None
+    warnings = list(rules.told(facts)) if has_fuel else []
+    if beyond is not None:
+        warnings.append(beyond)
+    verdict, why = (
+        _verdict(study, change, facts, warnings, claim) if has_fuel else (None, ground.no_days)
+    )
+    if physics_half is not None and (warned := rules.seasons(physics_half, claim)) is not None:
+        warnings.append(warned)
+    warnings += doubted(tanks) if tanks is not None else ()
+    return verdict, why, tuple(warnings)
 
 
 def _verdict(
@@ -230,10 +254,12 @@ def _verdict(
     warnings: list[StudyWarning],
     claim: float | None,
 ) -> tuple[Verdict, str]:
-    """By the adjusted change, else the matched, unless what differs spoils that just as well."""
+    """By the adjusted change, else by the matched where the periods are alike in all it leaves."""
     for warning in warnings:
         if warning.code in rules.FORBIDS_ADJUSTED:
             return "cannot tell yet", warning.text
+    if not change.adjusted.known and (differs := rules.unlike(facts)):
+        return "cannot tell yet", differs
     return judge(
         change.adjusted if change.adjusted.known else change.matched,
         claim_percent=claim,
@@ -254,6 +280,7 @@ def _facts(
     joined: pl.DataFrame,
     days: pl.DataFrame,
     rows: Rows | None,
+    air: AirTemperature | None,
     table: Table | None,
     fillups: pl.DataFrame | None,
     weather: pl.DataFrame | None,
@@ -280,6 +307,10 @@ def _facts(
         covered,
         0.0 if rows is None else harder_percent(rows),
         other,
+        temperature_known=air.known_share if air else 1.0,
+        climate_apart_k=0.0 if rows is None else climate_apart_k(rows),
+        sensors_apart_k=air.apart_k if air else None,
+        sensor_stuck=air.stuck if air else False,
     )
 
 
@@ -348,10 +379,10 @@ def _physics(adjusted: Adjusted | None, rows: Rows | None) -> tuple[Physics, ...
             float(d) * (one.at(float(theta)) if one.relative else 1.0),
             one.unit,
             abs(100 * float(push * d)),
-            float(np.clip(heard, 0.0, 1.0)),
+            float(np.clip(share, 0.0, 1.0)),
             one.source,
         )
-        for one, theta, d, push, heard in zip(
+        for one, theta, d, push, share in zip(
             adjusted.learned.ranges.each,
             adjusted.learned.theta,
             deviation,
@@ -361,14 +392,3 @@ def _physics(adjusted: Adjusted | None, rows: Rows | None) -> tuple[Physics, ...
         )
         if one.name not in ON_TRIAL and one.deviation > NO_DOUBT
     )
-
-
-def _set_apart(joined: pl.DataFrame) -> dict[str, float]:
-    sums = (
-        joined.select("mark", way=pl.coalesce("distance_m", "indicated_m"))
-        .filter(pl.col("mark").is_not_null())
-        .group_by("mark", maintain_order=True)
-        .agg(pl.col("way").sum() / 1000)
-        .sort("mark")
-    )
-    return dict(sums.iter_rows())

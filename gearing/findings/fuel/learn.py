@@ -15,23 +15,22 @@ import numpy as np
 from gearing.findings.fuel.physics import slopes
 from gearing.findings.fuel.ranges import Ranges
 from gearing.statistics.arrays import sum_by
-from gearing.statistics.robust import MAD_TO_DEVIATION
+from gearing.statistics.posterior import Linear, robust_posterior
 
 if TYPE_CHECKING:
     from gearing.findings.fuel.rows import Rows
     from gearing.statistics.arrays import Array, Index
 
 STRETCH_STEPS = 20
+EVEN_RUNS = 6  # a stretch has at least so many runs of fuel spread evenly
 FIRST_ROUNDS, LATER_ROUNDS = 4, 2
-MOST_ROWS = 60_000
-# no better than this share of the prior's deviation is believed: the model itself is a model
-LEAST_SHARE = 0.35
-LEAST_DESIGN_EFFECT = 3.0
+MAX_ROWS = 60_000
+GOLDEN = (5**0.5 - 1) / 2
 
 
 @dataclass(frozen=True, slots=True)
 class Learned:
-    """`theta` and its covariance once the logs are heard.
+    """`theta` and its covariance once estimated from the logs.
 
     `fitted` is `theta` with the effect on trial still in it.
     """
@@ -52,14 +51,13 @@ def learn(rows: Rows, ranges: Ranges, start: Learned | None = None) -> Learned:
 
     `rows` of `whole_days`; `start`: where an earlier round left off.
     """
-    stretch, day_of = _stretches(rows)
+    stretch, day_of, place = _stretches(rows)
     fuel = sum_by(stretch, rows.fuel_l)
     theta = np.zeros(len(ranges.each)) if start is None else start.fitted
-    prior = np.diag(1 / ranges.deviations**2)
-    covariance = np.diag(ranges.deviations**2)
     if len(fuel) < 3 * len(theta) or fuel.sum() <= 0:
-        return _without_trial(ranges, theta, covariance)
-    for _ in range(FIRST_ROUNDS if start is None else LATER_ROUNDS):
+        return _without_trial(ranges, theta, np.diag(ranges.deviations**2))
+
+    def about(theta: Array) -> Linear:
         base, columns = slopes(rows, ranges, theta)
         asked = sum_by(stretch, base)
         slope = np.column_stack([sum_by(stretch, c) for c in columns.T])
@@ -67,19 +65,17 @@ def learn(rows: Rows, ranges: Ranges, start: Learned | None = None) -> Learned:
         level = sum_by(day_of, fuel * asked / scale**2) / sum_by(day_of, (asked / scale) ** 2)
         expected = level[day_of]
         z = (fuel - expected * asked) / (expected * scale)
-        x = without_day(slope / scale[:, None], asked / scale, day_of)
         z = without_day(z[:, None], asked / scale, day_of)[:, 0]
-        weight = _huber(z)
-        variance = float(np.sum(weight * z**2) / max(weight.sum() - len(level) - len(theta), 1))
-        effect = _design_effect(x, z * weight, day_of, variance)
-        normal = (x * weight[:, None]).T @ x / (variance * effect)
-        covariance = np.asarray(np.linalg.inv(normal + prior), dtype=np.float64)
-        score = x.T @ (z * weight) / (variance * effect) - prior @ theta
-        theta = theta + np.clip(covariance @ score, -ranges.deviations, ranges.deviations)
-        theta = np.clip(theta, -2.5 * ranges.deviations, 2.5 * ranges.deviations)
-    return _without_trial(
-        ranges, theta, covariance + np.diag((LEAST_SHARE * ranges.deviations) ** 2)
-    )
+        return Linear(
+            z,
+            without_day(slope / scale[:, None], asked / scale, day_of),
+            len(level),
+            lambda weight, fitted: _design_effect(z, weight, (day_of, place), fitted),
+        )
+
+    rounds = FIRST_ROUNDS if start is None else LATER_ROUNDS
+    found = robust_posterior(about, ranges.deviations, start=theta, rounds=rounds)
+    return _without_trial(ranges, found.theta, found.covariance)
 
 
 def _without_trial(ranges: Ranges, fitted: Array, covariance: Array) -> Learned:
@@ -93,19 +89,35 @@ def _without_trial(ranges: Ranges, fitted: Array, covariance: Array) -> Learned:
 
 
 def whole_days(rows: Rows) -> Rows:
-    """At most about `MOST_ROWS` rows to learn from, by whole days."""
-    keep_every = int(np.ceil(rows.count / MOST_ROWS))
-    return rows if keep_every <= 1 else rows.take(rows.day % keep_every == 0)
+    """At most about `MAX_ROWS` rows to learn from, by whole days."""
+    keep_every = int(np.ceil(rows.count / MAX_ROWS))
+    if keep_every <= 1:
+        return rows
+    # by the golden ratio, which falls in step with no week
+    return rows.take(rows.day * GOLDEN % 1.0 < 1 / keep_every)
 
 
-def _stretches(rows: Rows) -> tuple[Index, Index]:
-    """Number of the stretch each row lies in, and the day (numbered anew) of each stretch."""
+def _stretches(rows: Rows) -> tuple[Index, Index, Index]:
+    """Number of the stretch each row lies in, and of each stretch the day and the place, numbered
+    anew; without a position a stretch is a place of its own."""
     new_trip = np.concatenate([[True], rows.trip[1:] != rows.trip[:-1]])
     begin = np.flatnonzero(new_trip)
     along = np.arange(rows.count) - begin[np.cumsum(new_trip) - 1]
-    new = new_trip | (along % STRETCH_STEPS == 0)
+    new = new_trip | (along % max(STRETCH_STEPS, EVEN_RUNS * even_run(rows)) == 0)
     _, day = np.unique(rows.day[new], return_inverse=True)
-    return np.asarray(np.cumsum(new) - 1), np.asarray(day)
+    cell = rows.cell[new]
+    _, place = np.unique(np.where(cell < 0, -1 - np.arange(len(cell)), cell), return_inverse=True)
+    return np.asarray(np.cumsum(new) - 1), np.asarray(day), np.asarray(place)
+
+
+def even_run(rows: Rows) -> int:
+    """Over how many rows fuel is spread evenly, on the mean: 1 where a rate is logged, and as many
+    as a step of a counter takes, within which it tells nothing of hills and speeds."""
+    rate = rows.fuel_l / rows.moving_s
+    even = (np.abs(np.diff(rate)) < 1e-3 * rate[1:]) & (np.diff(rows.trip) == 0)
+    begin = np.concatenate([[0], np.flatnonzero(~even) + 1, [rows.count]])
+    length = np.diff(begin).astype(float)  # of the run that a row lies in, mean of rows
+    return max(1, round(float(length @ length / length.sum())))
 
 
 def without_day(values: Array, regressor: Array, day: Index) -> Array:
@@ -119,16 +131,18 @@ def without_day(values: Array, regressor: Array, day: Index) -> Array:
     return out
 
 
-def _huber(z: Array) -> Array:
-    scale = MAD_TO_DEVIATION * float(np.median(np.abs(z))) or 1.0
-    return np.asarray(np.minimum(1.0, 2.0 * scale / np.maximum(np.abs(z), 1e-12)))
+def _design_effect(z: Array, weight: Array, clusters: tuple[Index, Index], fitted: float) -> float:
+    """How much less the stretches tell than as many independent ones.
 
-
-def _design_effect(x: Array, z: Array, day: Index, variance: float) -> float:
-    """How much less the stretches of a day tell than as many independent ones (clustered)."""
-    scores = np.column_stack([sum_by(day, x[:, i] * z) for i in range(x.shape[1])])
-    normal = np.sum(x**2, axis=0) * variance
-    with np.errstate(invalid="ignore", divide="ignore"):
-        ratio = np.sum(scores**2, axis=0) / normal
-    ratio = ratio[np.isfinite(ratio)]
-    return max(LEAST_DESIGN_EFFECT, float(np.mean(ratio)) if len(ratio) else 0.0)
+    Passes of a place have in common what the model misses there, and stretches of a day that
+    day's weather: by how much residuals agree within either, as the ratio of mean squares between
+    and within, with `fitted` parameters taken from the clusters' number.
+    """
+    effect = -1.0
+    for cluster in clusters:
+        mass = sum_by(cluster, weight)
+        mean = sum_by(cluster, weight * z) / np.maximum(mass, 1e-12)
+        between = float(mass @ mean**2) / max(len(mass) - fitted, 1.0)
+        within = float(weight @ (z - mean[cluster]) ** 2) / max(len(z) - len(mass), 1)
+        effect += max(between / within, 1.0) if within > 0 else 1.0
+    return effect

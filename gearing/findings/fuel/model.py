@@ -142,6 +142,8 @@ class FuelFinding:
     physics_half_width_percent: float | None  # of the adjusted interval, if days were endless
     day_scatter_percent: float | None
     persistence: float | None
+    size_change_percent: Estimate  # what is left of the adjusted change without the tread's part
+    tread_percent: Estimate  # that part, from published figures
     chance: Chance | None
     plain_percent: Estimate  # the adjusted days by Welch's t, physics taken as known: a check
     worth: Worth | None

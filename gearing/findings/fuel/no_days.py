@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import polars as pl
 
-LEAST_DAY_M = 3000.0  # less road than this makes no day to compare
+MIN_DAY_M = 3000.0  # less road than this makes no day to compare
 NO_FUEL = (
     "no log carries fuel: a fuel rate (PID 5E, SPN 183), a count of fuel used (SPN 250) or, on a "
     "gasoline engine, air flow (PID 10) is needed. Air flow cannot give a diesel's fuel: a diesel "
@@ -25,5 +25,5 @@ def why_no_days(every_day: pl.DataFrame) -> str:
         return f"fuel is logged on {days}, but how far was driven is not"
     return (
         f"fuel is logged on {days}, with no more than {longest / 1000:.1f} km of road a day: "
-        f"{LEAST_DAY_M / 1000:.0f} km are the least that can be compared. Log whole drives"
+        f"{MIN_DAY_M / 1000:.0f} km are the least that can be compared. Log whole drives"
     )

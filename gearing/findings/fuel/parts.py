@@ -79,7 +79,9 @@ def _predicted(rows: Rows, ranges: Ranges, theta: Array, days: Index) -> float:
 
 def _made_alike(rows: Rows, name: str) -> Rows:
     if name == "temperature":
-        return replace(rows, temperature_c=np.full(rows.count, rows.temperature_c.mean()))
+        nothing = np.zeros(rows.count)
+        alike = np.full(rows.count, rows.temperature_c.mean())
+        return replace(rows, temperature_c=alike, season=nothing, unlogged=nothing)
     if name == "air":
         nothing = np.zeros(rows.count)
         return replace(

@@ -18,6 +18,7 @@ import numpy as np
 
 from gearing.findings.fuel.rows import REFERENCE_SPEED_MPS
 from gearing.units import STANDARD_GRAVITY_MPS2
+from gearing.vehicle.atmosphere import ZERO_CELSIUS_K
 from gearing.vehicle.road_load import ROLLING_REFERENCE_C, rolling_coefficient
 
 if TYPE_CHECKING:
@@ -33,7 +34,8 @@ USUAL_FORCE_SHARE = 0.03  # of the weight: crank force at which fuel per work is
 FUELLED_SHARE_AT_STOP = 0.5
 FREE_SPEED_MPS = 18.0
 SLOW_BAND_MPS = 6.0
-MOST_YAW_TANGENT = 0.268  # 15 degrees
+MAX_YAW_TANGENT = 0.268  # 15 degrees
+FROST_BEGINS_C, FROST_WIDTH_K = 5.0, 10.0
 BLOCK = 8192
 
 
@@ -111,7 +113,7 @@ def air_met(rows: Rows, p: dict[str, float]) -> Air:
     cross = p["wind_share"] * rows.cross_mps + east * rows.north - north * rows.east
     # a wind that is not known is no calm: its mean square is there all the same
     across = np.sqrt(cross * cross + rows.wind_spread)
-    tangent = np.minimum(across / np.maximum(np.abs(along), 1.0), MOST_YAW_TANGENT)
+    tangent = np.minimum(across / np.maximum(np.abs(along), 1.0), MAX_YAW_TANGENT)
     degrees = np.degrees(tangent * (1 - tangent * tangent / 3))
     speed = np.sqrt(along * along + across * across)
     drag = 1 + p["yaw"] * degrees
@@ -124,6 +126,7 @@ class _Step:
     """What each step's work is made of: forces [N] at the crank, and what they come to."""
 
     air: Air
+    celsius: Array
     pressure: Array  # of the air [N per m2/s2]
     weight: Array
     rolling: Array  # at reference speed on the before tires
@@ -138,6 +141,7 @@ class _Step:
     load: Array
     bend: Array
     slow: Array
+    winter: Array  # how much more of a winter fuel
     work: Array
 
 
@@ -145,10 +149,15 @@ def _step(rows: Rows, ranges: Ranges, p: dict[str, float]) -> _Step:
     air, side = air_met(rows, p), _side(rows)
     mass = rows.mass_kg * (p["mass"] / ranges.value("mass"))
     weight = mass * STANDARD_GRAVITY_MPS2
-    pressure = 0.5 * rows.density * p["drag_area"]
-    rolling = weight * rolling_coefficient(
-        np.array([p["rolling"]]), rows.temperature_c, p["rolling_per_k"]
+    warmer = (
+        rows.season * p["climate_half_range"]
+        + rows.unlogged * p["climate_level"]
+        + side * p["temperature_difference"]
     )
+    celsius = rows.temperature_c + warmer
+    density = rows.density * (1 - warmer / (celsius + ZERO_CELSIUS_K))
+    pressure = 0.5 * density * p["drag_area"]
+    rolling = weight * rolling_coefficient(np.array([p["rolling"]]), celsius, p["rolling_per_k"])
     inertia = ROTATING_SHARE * mass * (rows.end_square - rows.start_square) / (2 * rows.distance_m)
     # on the way to a stop within the step the wheels drive the engine
     fuelled = np.where(rows.start_square > 0, 1.0, FUELLED_SHARE_AT_STOP)
@@ -170,16 +179,22 @@ def _step(rows: Rows, ranges: Ranges, p: dict[str, float]) -> _Step:
     load = (total - usual) / (total + usual)
     bend = 1 + p["bend"] * load + p["bend_both_ends"] * load * load
     slow = np.clip((FREE_SPEED_MPS - rows.speed_mps) / SLOW_BAND_MPS, 0.0, 1.0)
-    work = total * rows.distance_m * bend * (1 + p["slow_running"] * slow)
+    winter = 1 + p["winter_fuel"] * _frost(rows)
+    work = total * rows.distance_m * bend * (1 + p["slow_running"] * slow) * winter
     return _Step(
-        air, pressure, weight, rolling, inertia, overhead, turning, crank, soft, root, total,
-        usual, load, bend, slow, work,
+        air, celsius, pressure, weight, rolling, inertia, overhead, turning, crank, soft, root,
+        total, usual, load, bend, slow, winter, work,
     )  # fmt: skip
 
 
 def _side(rows: Rows) -> Array:
     """-1/2 before and 1/2 after: what pulls both periods alike must not pull their difference."""
     return rows.after - 0.5
+
+
+def _frost(rows: Rows) -> Array:
+    """0 from 5 degC up, where summer fuel is sold, to 1 from 5 degC below freezing down."""
+    return np.clip((FROST_BEGINS_C - rows.temperature_c) / FROST_WIDTH_K, 0.0, 1.0)
 
 
 def _rise(rows: Rows, p: dict[str, float]) -> Array:
@@ -196,7 +211,7 @@ class _Bent:
 
 
 def _bent(rows: Rows, p: dict[str, float], step: _Step) -> _Bent:
-    length = rows.distance_m * (1 + p["slow_running"] * step.slow)
+    length = rows.distance_m * (1 + p["slow_running"] * step.slow) * step.winter
     straight = length * step.total
     by_load = straight * (p["bend"] + 2 * p["bend_both_ends"] * step.load)
     both = (step.total + step.usual) ** 2
@@ -223,10 +238,14 @@ def _derivatives(rows: Rows, p: dict[str, float], step: _Step) -> dict[str, Arra
     by_head, by_cross = (by_square * one for one in _air_slopes(rows, air, p["yaw"]))
     by_east = by_head * rows.east + by_cross * rows.north
     by_north = by_head * rows.north - by_cross * rows.east
-    cooling = 1 / (1 + p["rolling_per_k"] * (rows.temperature_c - ROLLING_REFERENCE_C))
+    beyond = step.celsius - ROLLING_REFERENCE_C
+    cooling = 1 / (1 + p["rolling_per_k"] * beyond)
+    warmth = -rolling * cooling * p["rolling_per_k"] - by_square * air.square / (
+        step.celsius + ZERO_CELSIUS_K
+    )
     return {
         "rolling": rolling / p["rolling"],
-        "rolling_per_k": -rolling * cooling * (rows.temperature_c - ROLLING_REFERENCE_C),
+        "rolling_per_k": -rolling * cooling * beyond,
         "drag_area": by_square * air.square / p["drag_area"],
         "mass": (rolling + by_crank * (rows.grade * step.weight + step.inertia) + by_weight_alone)
         / p["mass"],
@@ -234,7 +253,7 @@ def _derivatives(rows: Rows, p: dict[str, float], step: _Step) -> dict[str, Arra
         "overhead_with_revolutions": turned * (rows.usual_revolutions**2 - 1),
         "bend": straight * load,
         "bend_both_ends": straight * load * load,
-        "slow_running": step.total * rows.distance_m * step.bend * step.slow,
+        "slow_running": step.total * rows.distance_m * step.bend * step.slow * step.winter,
         "wind_share": by_head * rows.head_mps + by_cross * rows.cross_mps,
         "rolling_speed": by_crank * step.rolling * own * (rows.speed_mps - REFERENCE_SPEED_MPS),
         "yaw": by_square * air.degrees * (air.speed * air.along + rows.wind_spread),
@@ -243,6 +262,10 @@ def _derivatives(rows: Rows, p: dict[str, float], step: _Step) -> dict[str, Arra
         "wind_from_east": side * by_east,
         "wind_from_north": side * by_north,
         "wind_square": side * by_square,
+        "climate_half_range": warmth * rows.season,
+        "climate_level": warmth * rows.unlogged,
+        "temperature_difference": warmth * side,
+        "winter_fuel": step.work / step.winter * _frost(rows),
         "rolling_difference": side * by_crank * step.rolling * rise,
         "overhead_difference": side * by_crank * step.overhead * step.turning,
     }
@@ -252,7 +275,7 @@ def _air_slopes(rows: Rows, air: Air, yaw: float) -> tuple[Array, Array]:
     """How the square that counts moves with the air's speed along and across the course."""
     still = np.maximum(air.speed, 1e-9)
     nearest = np.maximum(np.abs(air.along), 1.0)
-    oblique = air.tangent < MOST_YAW_TANGENT  # drag grows no further beyond
+    oblique = air.tangent < MAX_YAW_TANGENT  # drag grows no further beyond
     by_tangent = np.where(oblique, yaw * np.degrees(1 - air.tangent**2), 0.0)
     tangent_by_along = np.where(nearest > 1.0, -air.tangent * np.sign(air.along) / nearest, 0.0)
     lever = by_tangent * (air.speed * air.along + rows.wind_spread)

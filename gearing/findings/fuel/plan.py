@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from gearing.findings.fuel.days import day_levels, loyalty_of, make_table
+from gearing.findings.fuel.days import day_levels, make_table, shrinkage_of
 from gearing.findings.fuel.learn import learn, whole_days
 from gearing.findings.fuel.model import Plan
 from gearing.findings.fuel.physics import demand
@@ -34,14 +34,11 @@ def plan_of(study: Study, days: pl.DataFrame, rows: Rows | None) -> Plan | None:
     claim = study.claim.consumption_change_percent if study.claim else -4.0
     half = "half the claim" if study.claim else "2 %"
     logs = np.log(days["liters"].to_numpy() / days["true_m"].to_numpy())
-    rows = None if rows is None else rows.with_temperature
     if rows is not None and rows.count:
         table = make_table(rows)
-        learned = learn(
-            whole_days(rows), ranges_of(study, wind_known=False, days=(days.height, days.height))
-        )
+        learned = learn(whole_days(rows), ranges_of(study, days=(days.height, days.height)))
         asked = table.sums(demand(rows, learned.ranges, learned.theta))
-        levels = day_levels(table, asked, loyalty=loyalty_of(table, asked))
+        levels = day_levels(table, asked, shrinkage=shrinkage_of(table, asked))
         logs = levels[np.isfinite(levels)]
     scatter = float(np.std(logs, ddof=1)) * PERSISTENCE_FACTOR
     target = math.log1p(abs(claim) / 200)

@@ -24,26 +24,25 @@ STEEPEST = 0.2
 NOWHERE = -(2**62)
 
 
-def cell_codes(latitude: Array, longitude: Array, course: Array, middle: float) -> Index:
+def cell_codes(latitude: Array, longitude: Array, course: Array) -> Index:
     """A code of the stretch of road, in its direction, that each step lies on.
 
-    Positions and courses in degrees, NaN where unknown, and then the code is `NOWHERE`;
-    `middle` is the latitude at which squares are square.
+    Positions and courses in degrees, NaN where unknown, and then the code is `NOWHERE`. The
+    squares lie on the earth and not on what was driven: no further log moves them.
     """
-    return _codes(latitude, longitude, (course + 45.0) % 360.0 // 90.0, middle, CELL_M)
+    return _codes(latitude, longitude, (course + 45.0) % 360.0 // 90.0, CELL_M)
 
 
-def place_codes(
-    latitude: Array, longitude: Array, course: Array, middle: float
-) -> tuple[Index, Array]:
+def place_codes(latitude: Array, longitude: Array, course: Array) -> tuple[Index, Array]:
     """A code of the place whichever way it is passed, and 1 or -1 for the way."""
-    code = _codes(latitude, longitude, (course + 22.5) % 180.0 // 45.0, middle, GRADE_CELL_M)
+    code = _codes(latitude, longitude, (course + 22.5) % 180.0 // 45.0, GRADE_CELL_M)
     return code, np.where((course + 22.5) % 360.0 < 180.0, 1.0, -1.0)
 
 
-def _codes(latitude: Array, longitude: Array, course: Array, middle: float, size_m: float) -> Index:
-    shrink = float(np.cos(np.radians(middle)))
+def _codes(latitude: Array, longitude: Array, course: Array, size_m: float) -> Index:
     known = np.isfinite(latitude) & np.isfinite(longitude) & np.isfinite(course)
+    # squares are square in the middle of each degree of latitude
+    shrink = np.cos(np.radians(np.floor(np.where(known, latitude, 0.0)) + 0.5))
     row, column, way = (
         np.floor(np.where(known, x, 0.0)).astype(np.int64)
         for x in (

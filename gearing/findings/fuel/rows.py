@@ -19,6 +19,8 @@ from gearing.findings.fuel.road import (
     place_codes,
     pooled_grade,
 )
+from gearing.findings.fuel.temperature import AirTemperature, air_temperature
+from gearing.findings.fuel.weather import DAILY_WIND_MPS, STATION_ERROR_MPS
 from gearing.statistics.arrays import distinct
 from gearing.vehicle.atmosphere import density_kgpm3, standard_pressure_pa
 
@@ -51,12 +53,13 @@ class Day:
 class Rows:
     """One entry a step. `day` numbers into `days`, `trip` the trips in order of time.
 
-    `fuel_l` is what moving took. Speeds are true; `head_mps` and `cross_mps` the wind at the
-    vehicle's height along and across the course (0 without a weather file), `wind_spread` the
-    variance each way of what is not known of it [m2/s2]; `east`, `north` the course's unit
-    vector; `usual_revolutions` the engine speed usual at that road speed on the before tires,
-    over that at the reference speed; `cell` numbers stretches of road passed in one direction
-    (-1: no position).
+    `fuel_l` is what moving took. Speeds are true; `temperature_c` where only the climate tells
+    it (`unlogged` 1) has the `season`, -1 coldest to 1 warmest, as its range's lever; `head_mps`
+    and `cross_mps` the wind at the vehicle's height along and across the course (0 without a
+    weather file), `wind_spread` the variance each way of what is not known of it [m2/s2];
+    `east`, `north` the course's unit vector; `usual_revolutions` the engine speed usual at that
+    road speed on the before tires, over that at the reference speed; `cell` numbers stretches of
+    road passed in one direction (-1: no position).
     """
 
     day: Index
@@ -71,6 +74,8 @@ class Rows:
     end_square: Array
     grade: Array
     temperature_c: Array
+    unlogged: Array
+    season: Array
     density: Array
     mass_kg: Array
     head_mps: Array
@@ -92,12 +97,6 @@ class Rows:
             if field.name != "days"
         }
         return replace(self, **arrays)
-
-    @property
-    def with_temperature(self) -> Rows:
-        """Those whose temperature is known: what physics can be asked about."""
-        known = np.isfinite(self.temperature_c)
-        return self if known.all() else self.take(known)
 
     @property
     def is_after(self) -> NDArray[np.bool_]:
@@ -162,7 +161,7 @@ NUMBERS = (
     "start_s", "duration_s", "stopped_s", "distance_m", "latitude_deg", "longitude_deg",
     "end_latitude_deg", "end_longitude_deg", "course_deg", "altitude_m", "end_altitude_m",
     "speed_mps", "speed_squared_m2ps2", "start_speed_mps", "end_speed_mps", "fuel_l",
-    "fuel_stopped_l", "ambient_temperature_c", "barometric_pressure_kpa",
+    "fuel_stopped_l", "barometric_pressure_kpa",
 )  # fmt: skip
 
 
@@ -173,25 +172,24 @@ class _Whole:
 
     study: Study
     weather: pl.DataFrame | None
-    middle_deg: float
     station_pa: float
     revolutions: tuple[Array, Array]
 
 
-def make_rows(study: Study, joined: pl.DataFrame, weather: pl.DataFrame | None) -> Rows | None:
-    """Rows of the steps without a mark, or None where there are none.
-
-    `joined` is `marked` output. Steps without a temperature of their own take the weather
-    file's; it is NaN, and the density with it, where neither is known.
-    """
+def make_rows(
+    study: Study, joined: pl.DataFrame, weather: pl.DataFrame | None
+) -> tuple[Rows, AirTemperature] | None:
+    """Rows of the steps without a mark, and how their temperature was told; None where there
+    are none. `joined` is `marked` output."""
     if joined["distance_m"].null_count():
         joined = joined.filter(pl.col("distance_m").is_not_null())
     days, day = _numbered_days(joined)
-    altitude, latitude = joined["altitude_m"].median(), joined["latitude_deg"].median()
+    moments = joined["start_s"].to_numpy()
+    told = air_temperature(joined, air.at_times(weather, moments).temperature_c)
+    altitude = joined["altitude_m"].median()
     whole = _Whole(
         study,
         weather,
-        latitude if isinstance(latitude, float) else 0.0,
         air.station_pa(weather, altitude if isinstance(altitude, float) else 0.0),
         usual_revolutions(joined),
     )
@@ -202,19 +200,20 @@ def make_rows(study: Study, joined: pl.DataFrame, weather: pl.DataFrame | None) 
         return None
     ends = np.cumsum([np.count_nonzero(kept[block]) for block in blocks])
     # filled block by block: two copies of a lifetime would be most of the memory
-    kinds = {name: one.dtype for name, one in _rows_of(whole, joined[:1], day[:1]).items()}
+    first = slice(0, 1)
+    kinds = {name: one.dtype for name, one in _rows_of(whole, joined, day, told, first).items()}
     arrays = {name: np.empty(ends[-1], kind) for name, kind in kinds.items()}
 
     def fill(block: slice, end: int) -> None:
         rows = np.flatnonzero(kept[block])
-        for name, array in _rows_of(whole, joined[block], day[block]).items():
+        for name, array in _rows_of(whole, joined, day, told, block).items():
             arrays[name][end - len(rows) : end] = array[rows]
 
     with ThreadPoolExecutor(os.cpu_count()) as threads:
         list(threads.map(fill, blocks, ends))
     arrays["grade"] = pooled_grade(arrays["grade"], arrays.pop("sign"), arrays.pop("place"))
     arrays["cell"] = numbered(arrays["cell"])
-    return Rows(**arrays, days=days)
+    return Rows(**arrays, days=days), told
 
 
 def _whole_trips(trip: Index) -> Iterator[slice]:
@@ -229,15 +228,17 @@ def _whole_trips(trip: Index) -> Iterator[slice]:
         start = end
 
 
-def _rows_of(whole: _Whole, joined: pl.DataFrame, day: Index) -> dict[str, Any]:
+def _rows_of(
+    whole: _Whole, all_steps: pl.DataFrame, day: Index, told: AirTemperature, block: slice
+) -> dict[str, Any]:
     """The arrays of `Rows` of a block of trips; grades are each pass's own yet, with their `sign`
     and `place`, and cells are codes."""
+    joined = all_steps[block]
     numbers = joined.select(pl.col(NUMBERS).cast(pl.Float64))
     own = {name: numbers[name].to_numpy() for name in NUMBERS}
     trip = joined["trip"].cast(pl.Int64).to_numpy()
     observed = air.at_times(whole.weather, own["start_s"])
-    temperature = _known_or(own["ambient_temperature_c"], observed.temperature_c)
-    temperature = _filled_within_trip(trip, temperature)
+    temperature = told.celsius[block]
     altitude = _known_or(_filled_within_trip(trip, own["altitude_m"]), 0.0)
     rise = _known_or(own["end_altitude_m"], altitude) - altitude
     speed = own["speed_mps"]
@@ -246,14 +247,14 @@ def _rows_of(whole: _Whole, joined: pl.DataFrame, day: Index) -> dict[str, Any]:
     standing = np.nan_to_num(own["stopped_s"])
     latitude = (own["latitude_deg"] + own["end_latitude_deg"]) / 2
     longitude = (own["longitude_deg"] + own["end_longitude_deg"]) / 2
-    position = (latitude, longitude, own["course_deg"], whole.middle_deg)
+    position = (latitude, longitude, own["course_deg"])
     place, sign = place_codes(*position)
     course = np.radians(own["course_deg"])
     east, north = np.nan_to_num(np.sin(course)), np.nan_to_num(np.cos(course))
     logged = _filled_within_trip(trip, 1000 * own["barometric_pressure_kpa"])
     pressure = _pressure_pa(altitude, logged, observed.pressure_pa / whole.station_pa)
     return {
-        "day": day,
+        "day": day[block],
         "trip": trip,
         "after": (joined["side"] == "after").cast(pl.Float64).to_numpy(),
         "distance_m": own["distance_m"],
@@ -268,11 +269,13 @@ def _rows_of(whole: _Whole, joined: pl.DataFrame, day: Index) -> dict[str, Any]:
         "sign": sign,
         "place": place,
         "temperature_c": temperature,
+        "unlogged": told.unlogged[block],
+        "season": told.season[block],
         "density": density_kgpm3(pressure, temperature),
         "mass_kg": masses(whole.study, own["start_s"]),
         "head_mps": observed.from_east * east + observed.from_north * north,
         "cross_mps": observed.from_east * north - observed.from_north * east,
-        "wind_spread": np.zeros(len(speed)),
+        "wind_spread": np.where(observed.windy, STATION_ERROR_MPS, DAILY_WIND_MPS) ** 2,
         "east": east,
         "north": north,
         "usual_revolutions": np.interp(_known_or(speed, REFERENCE_SPEED_MPS), *whole.revolutions),

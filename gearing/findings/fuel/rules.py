@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from gearing.findings.fuel.adjust import COVERED_LEAST
+from gearing.findings.fuel.tread import kept_tires
 from gearing.findings.fuel.verdict import FEWEST_DAYS
+from gearing.findings.fuel.weather import COVERED_LEAST
 from gearing.problems import StudyWarning
 from gearing.statistics.estimate import NORMAL_95
 from gearing.units import GALLON_L, MILE_M
@@ -32,7 +32,9 @@ REGENERATION_SHARE = 0.01
 ONE_WAY_SHARE = 0.35
 TREAD_M = 0.0016
 PRESSURE_PERCENT = 3.0
-MOST_CHANGE_PERCENT = 20.0  # no change of tires alone does as much: common practice, no source
+SENSORS_APART_K = 2.0
+CLIMATE_APART_K = 3.0
+MAX_CHANGE_PERCENT = 20.0  # no change of tires alone does as much: common practice, no source
 
 
 def _us(facts: Facts) -> bool:
@@ -47,6 +49,13 @@ def _temperature(celsius: float | None, facts: Facts) -> str:
     if celsius is None:
         return "unknown"
     return f"{celsius * 1.8 + 32:.0f} °F" if _us(facts) else f"{celsius:.0f} °C"
+
+
+def _kelvin(kelvin: float, facts: Facts) -> str:
+    """A difference, spelled out: a difference of degrees is not turned as a temperature is."""
+    if _us(facts):
+        return f"{kelvin * 1.8:.0f} degrees Fahrenheit"
+    return f"{kelvin:.0f} degrees Celsius"
 
 
 def _volume(liters: float, facts: Facts) -> str:
@@ -78,6 +87,38 @@ def seasons_apart(facts: Facts) -> StudyWarning | None:
         f"{_temperature(a.amount.mean_temperature_c, facts)} after, and the two hardly "
         "overlap: how much of the change is the season's rests on what is known of tires and air "
         "alone. The interval carries that doubt; driving at like temperatures would take it away.",
+    )
+
+
+def temperature_unknown(facts: Facts) -> StudyWarning | None:
+    if facts.temperature_known >= COVERED_LEAST:
+        return None
+    apart = _kelvin(facts.climate_apart_k, facts)
+    return StudyWarning(
+        "temperature-unknown",
+        f"No log and no weather file tells the outside temperature of "
+        f"{100 * (1 - facts.temperature_known):.0f} % of the driving. The usual climate of the "
+        f"latitude and the dates stands in for it, by which the periods differ by {apart}, and "
+        "the interval carries how far that may be off. A weather file (weather = ...) with the "
+        "temperature of those days would narrow it, as would logging it (PID 46, SPN 171).",
+    )
+
+
+def sensors_disagree(facts: Facts) -> StudyWarning | None:
+    if facts.sensor_stuck:
+        return StudyWarning(
+            "sensors-disagree",
+            "The logged outside temperature never moves in one of the periods: the sensor is "
+            "taken as stuck there, and its readings are not used.",
+        )
+    apart = facts.sensors_apart_k
+    if apart is None or abs(apart) < SENSORS_APART_K:
+        return None
+    return StudyWarning(
+        "sensors-disagree",
+        f"From one period to the other the logged outside temperature rose by "
+        f"{_kelvin(abs(apart), facts)} {'more' if apart > 0 else 'less'} than the weather file's. "
+        "One of them is wrong: the adjusted figure takes the middle, and its interval holds both.",
     )
 
 
@@ -185,8 +226,22 @@ def several_changes(facts: Facts) -> StudyWarning | None:
     return StudyWarning(
         "several-changes",
         f"Besides the size the tires changed in {', '.join(also)}. The figure is for the whole "
-        "package and cannot be parted; new tread against worn alone can cost 2 to 4 % (common "
-        "practice, no source).",
+        "package; what the size did by itself is told beside it as far as published figures on "
+        "tread wear allow, for new tread against worn can cost 2 to 7 % alone.",
+    )
+
+
+def tread_unknown(facts: Facts) -> StudyWarning | None:
+    before, after = facts.study.before, facts.study.after
+    if before is None or after is None or (before.tread_m and after.tread_m):
+        return None
+    if kept_tires(facts.study):
+        return None
+    return StudyWarning(
+        "tread-unknown",
+        "The study does not give the tread depth of both sets (tread = ... under [before] and "
+        "[after]): new tread against worn costs 2 to 7 % of fuel by itself, as much as any claim. "
+        "The figure is for the whole package; with the depths, what the size did could be told.",
     )
 
 
@@ -194,14 +249,8 @@ def new_tires(facts: Facts) -> StudyWarning | None:
     amount = facts.after.amount
     if not amount.days or not 0 < facts.after.driven_km < NEW_TIRES_KM:
         return None
-    before, after = facts.study.before, facts.study.after
-    if (
-        before
-        and after
-        and replace(before, logs=())
-        == replace(after, side=before.side, logs=(), start=before.start)
-    ):
-        return None  # declared the same to the tread: a vehicle that kept its tires
+    if kept_tires(facts.study):
+        return None
     return StudyWarning(
         "new-tires",
         f"The {_distance(facts.after.driven_km, facts)} after the change are the tires' first as "
@@ -221,8 +270,8 @@ def winter_fuel(facts: Facts) -> StudyWarning | None:
     return StudyWarning(
         "winter-fuel",
         f"It was freezing {'before' if cold[0] else 'after'} the change and not on the other "
-        "side: winter diesel holds 2 to 3 % less energy a liter (common practice, no source), "
-        "which no figure here takes out.",
+        "side: winter diesel holds up to 2.5 % less energy a liter. The adjusted figure takes half "
+        "of that, and its interval the range; no other figure takes it out.",
     )
 
 
@@ -269,17 +318,28 @@ RULES: tuple[Rule, ...] = (
     too_few_days,
     towing_differs,
     seasons_apart,
+    temperature_unknown,
+    sensors_disagree,
     speeds_differ,
     acceleration_differs,
     weight_unknown,
     weight_differs,
     roads_not_shared,
     several_changes,
+    tread_unknown,
     new_tires,
     winter_fuel,
     regeneration,
     other_use,
     one_way_roads,
+)
+# where any of these holds, a figure that is not adjusted is not the tires'
+UNLIKE: tuple[Rule, ...] = (
+    towing_differs,
+    seasons_apart,
+    speeds_differ,
+    acceleration_differs,
+    weight_differs,
 )
 FORBIDS_ADJUSTED = frozenset({"towing-differs", "change-implausible"})
 
@@ -289,15 +349,25 @@ def told(facts: Facts) -> tuple[StudyWarning, ...]:
     return tuple(warning for rule in RULES if (warning := rule(facts)) is not None)
 
 
+def unlike(facts: Facts) -> str:
+    """Why a figure that is not adjusted must not decide, or nothing."""
+    for rule in UNLIKE:
+        if (warning := rule(facts)) is not None:
+            return warning.text
+    if abs(facts.climate_apart_k) > CLIMATE_APART_K and (warning := temperature_unknown(facts)):
+        return warning.text
+    return ""
+
+
 def implausible(change: Estimate) -> StudyWarning | None:
     """Where the whole interval lies beyond what tires can do."""
     if change.low is None or change.high is None:
         return None
-    if change.low <= MOST_CHANGE_PERCENT and change.high >= -MOST_CHANGE_PERCENT:
+    if change.low <= MAX_CHANGE_PERCENT and change.high >= -MAX_CHANGE_PERCENT:
         return None
     return StudyWarning(
         "change-implausible",
-        f"By the figures given, consumption changed by over {MOST_CHANGE_PERCENT:.0f} %, which "
+        f"By the figures given, consumption changed by over {MAX_CHANGE_PERCENT:.0f} %, which "
         "tires alone cannot do (common practice, no source): something of one side is wrong, such "
         "as a weight under [[load]] or the unit of the fuel rate.",
     )

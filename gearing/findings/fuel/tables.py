@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
-from gearing.findings.fuel.adjust import COVERED_LEAST
+from gearing.findings.fuel.weather import COVERED_LEAST
 from gearing.statistics.arrays import sum_by
 from gearing.statistics.comparison import percent
 from gearing.units import MPH_MPS
@@ -69,6 +69,7 @@ def segments_table(rows: Rows | None) -> pl.DataFrame:
         return sum_by(place, per_row)[driven]
 
     way, liters, count = way[driven], total(rows.fuel_l), total(np.ones(rows.count))
+    logged = np.where(rows.unlogged > 0, np.nan, rows.temperature_c)
     course = np.degrees(np.arctan2(total(rows.east), total(rows.north))) % 360.0
     return pl.DataFrame(
         {
@@ -79,7 +80,7 @@ def segments_table(rows: Rows | None) -> pl.DataFrame:
             "liters": liters,
             "liters_per_100km": liters / way * 1e5,
             "speed_kmh": way / total(rows.moving_s) * 3.6,
-            "temperature_c": pl.Series(total(rows.temperature_c) / count).fill_nan(None),
+            "temperature_c": pl.Series(total(logged) / count).fill_nan(None),
             "grade_percent": 100 * total(rows.grade * rows.distance_m) / way,
             "course_deg": course,
         },
@@ -126,25 +127,20 @@ def disagreement_of(change: ChangePercent) -> str:
 def weather_words(
     facts: Facts, adjusted: Adjusted | None, rows: Rows | None, no_weather: str
 ) -> str:
-    """How wind entered, with the error of a held-out day that decided it, and its balance."""
+    """How wind entered, how far the file was found to be off, and its balance."""
     if adjusted is None or rows is None:
         return "not used"
     ours = "each day's contrast between courses tells part of the wind; the rest is in the interval"
-    if facts.weather_covered < COVERED_LEAST:
+    if facts.weather_covered < COVERED_LEAST or adjusted.station_error_mps is None:
         return f"{no_weather}; {ours}"
-    assert adjusted.held_out_otherwise is not None
-    ours_missed, other_missed = adjusted.held_out, adjusted.held_out_otherwise
-    missed = (ours_missed, other_missed) if adjusted.file_wind else (other_missed, ours_missed)
-    errors = (
-        f"with it a day held out of the fit is missed by {100 * missed[0]:.2f} %, without it by "
-        f"{100 * missed[1]:.2f} %"
+    us = facts.study.units == "us"
+    error = adjusted.station_error_mps
+    off = f"{error / MPH_MPS:.1f} mph" if us else f"{error:.1f} m/s"
+    return (
+        "each day's wind begins from the weather file's, brought down to the vehicle's height, and "
+        f"the contrast between courses corrects it: the days' winds are about {off} from the "
+        f"file's each way; {_balance(rows, facts)}; what is not known is in the interval"
     )
-    used = (
-        "the weather file's wind, brought down to the vehicle's height, is the start"
-        if adjusted.file_wind
-        else "the weather file's wind is left out, since days are foretold no better with it"
-    )
-    return f"{used}: {errors}; {_balance(rows, facts)}; {ours}"
 
 
 def _balance(rows: Rows, facts: Facts) -> str:

@@ -45,7 +45,11 @@ def judge(
 
 def _against_claim(low: float, high: float, claim: float, margin: float) -> tuple[Verdict, str]:
     if low > claim:
-        return "smaller than claimed", f"the claim of {claim:g} % lies below the whole interval"
+        shown = ", and no saving is shown" if high >= 0 else ""
+        return (
+            "smaller than claimed",
+            f"the claim of {claim:g} % lies below the whole interval{shown}",
+        )
     if high < claim:
         return "supported", f"the whole interval is at or beyond the claim of {claim:g} %"
     if high <= claim / 2 and high < -margin:

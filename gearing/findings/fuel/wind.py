@@ -1,4 +1,4 @@
-"""Each day's wind, heard from the fuel itself: what it adds one way it takes off the other.
+"""Each day's wind, told from the fuel itself: what it adds one way it takes off the other.
 
 A road driven out and back, or any trip that turns, shows the day's wind in the contrast
 between courses. The wind of a day is a vector with a normal prior about the weather file's (or
@@ -19,7 +19,7 @@ from gearing.findings.fuel.learn import without_day
 from gearing.findings.fuel.physics import slopes, wind_slopes
 from gearing.findings.fuel.ranges import Ranges
 from gearing.statistics.arrays import sum_by
-from gearing.statistics.robust import MAD_TO_DEVIATION
+from gearing.statistics.posterior import huber_weights
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -28,8 +28,6 @@ if TYPE_CHECKING:
     from gearing.findings.fuel.rows import Rows
     from gearing.statistics.arrays import Array, Index
 
-# deviation of each part of a day's wind from the station's [m/s]
-STATION_ERROR_MPS = 1.0
 DESIGN_EFFECT = 3.0  # pairs of cell and day are not independent
 LARGEST_MPS = 8.0
 FIRST_ROUNDS, LATER_ROUNDS = 4, 2
@@ -78,13 +76,14 @@ def daily_wind(
     theta: Array,
     *,
     after: NDArray[np.bool_],
-    loyalty: float,
-    deviation_mps: float,
+    shrinkage: float,
+    deviation: Array,
     start: DailyWind | None = None,
 ) -> DailyWind:
-    """What the fuel of each day tells of its wind beyond that of `rows`; `after` (days,).
+    """What the fuel of each day tells of its wind beyond that of `rows`.
 
-    `start`: where an earlier round left off.
+    `after` and `deviation` (days,): how far each day's wind may be from that of `rows`, each way
+    [m/s]; `start`: where an earlier round left off.
     """
     names = [one.name for one in ranges.each]
     own = slopes(rows, ranges, theta)[1][:, [names.index(name) for name in SHARED]]
@@ -92,19 +91,19 @@ def daily_wind(
     vectors = np.zeros((table.days, 2)) if start is None else start.vectors
     level = np.zeros(table.days)
     factor = np.ones(table.cells)
-    spread = np.full(table.days, deviation_mps**2) if start is None else start.spread
+    spread = deviation**2 if start is None else start.spread
     for _ in range(FIRST_ROUNDS if start is None else LATER_ROUNDS):
-        heard = with_wind(rows, DailyWind(vectors, spread))
-        asked, by_east, by_north = (table.sums(x) for x in wind_slopes(heard, ranges, theta))
-        level, factor = _levels(table, asked, level, factor, loyalty)
+        blown = with_wind(rows, DailyWind(vectors, spread))
+        asked, by_east, by_north = (table.sums(x) for x in wind_slopes(blown, ranges, theta))
+        level, factor = _levels(table, asked, level, factor, shrinkage)
         expected = np.exp(level)[table.day] * factor[table.cell]
         scale = asked + 0.3 * float(asked.mean())
         z = (table.fuel - expected * asked) / (expected * scale)
         x = np.column_stack([asked, by_east, by_north]) / scale[:, None]
-        weight = _steady(z)
+        weight = huber_weights(z)
         z = z - _of_side(z, weight, x[:, 0], shared / scale[:, None], table.day, after)
         variance = DESIGN_EFFECT * float(np.sum(weight * z**2) / max(weight.sum(), 1.0))
-        moved, spread = _each_day(table, x, z, weight / variance, vectors, deviation_mps)
+        moved, spread = _each_day(table, x, z, weight / variance, vectors, deviation)
         level = level + moved[:, 0]
         vectors = np.clip(vectors + moved[:, 1:], -LARGEST_MPS, LARGEST_MPS)
     return DailyWind(vectors, spread)
@@ -127,12 +126,12 @@ def _of_side(
 
 
 def _levels(
-    table: Table, asked: Array, level: Array, factor: Array, loyalty: float
+    table: Table, asked: Array, level: Array, factor: Array, shrinkage: float
 ) -> tuple[Array, Array]:
     """Day levels and cell factors in turn, a few times."""
     fuel_of_day = sum_by(table.day, table.fuel, table.days)
     fuel_of_cell = sum_by(table.cell, table.fuel, table.cells)
-    pull = loyalty * float(table.fuel.mean())
+    pull = shrinkage * float(table.fuel.mean())
     for _ in range(8):
         usual = sum_by(table.day, factor[table.cell] * asked, table.days)
         level = np.log(np.maximum(fuel_of_day, 1e-12) / np.maximum(usual, 1e-12))
@@ -142,7 +141,7 @@ def _levels(
 
 
 def _each_day(
-    table: Table, x: Array, z: Array, weight: Array, vectors: Array, deviation_mps: float
+    table: Table, x: Array, z: Array, weight: Array, vectors: Array, deviation: Array
 ) -> tuple[Array, Array]:
     """Change of (level, east, north) for each day, and the variance left of its wind, mean of
     both ways; the wind's prior holds it back."""
@@ -154,7 +153,7 @@ def _each_day(
             normal[:, i, j] = normal[:, j, i] = sum_by(
                 table.day, weight * x[:, i] * x[:, j], table.days
             )
-    precision = 1 / deviation_mps**2
+    precision = 1 / deviation**2
     normal[:, 0, 0] += 1e-9
     for i in (1, 2):
         normal[:, i, i] += precision
@@ -162,8 +161,3 @@ def _each_day(
     inverse = np.linalg.inv(normal)
     left = 0.5 * (inverse[:, 1, 1] + inverse[:, 2, 2])
     return np.einsum("dij,dj->di", inverse, right), left
-
-
-def _steady(z: Array) -> Array:
-    scale = MAD_TO_DEVIATION * float(np.median(np.abs(z - np.median(z)))) or 1.0
-    return np.asarray(np.minimum(1.0, 2.0 * scale / np.maximum(np.abs(z), 1e-12)))
