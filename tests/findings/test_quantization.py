@@ -20,7 +20,8 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "simulation"))
 from speed_study import declared, records
 from speed_world import Drives, World, make_drives
 
-from gearing.findings.identification.quantization import quantizations, quantizers
+from gearing.findings.identification.quantization import quantizations
+from gearing.findings.identification.quantization_fit import quantizers
 from gearing.statistics.arrays import Array
 
 MPH = 1 / 1.609344

@@ -20,46 +20,30 @@ from dataclasses import dataclass
 import numpy as np
 import polars as pl
 
+from gearing.findings.identification.quantization_fit import (
+    Quantizer,
+    cells_of,
+    distance_counts,
+    fit,
+    often_met,
+    quantizers,
+)
 from gearing.findings.sides import SIDES, BySide, by_side
-from gearing.statistics.arrays import Array, Index
+from gearing.statistics.arrays import Array
 from gearing.trips.quantization_cells import RECEIVER
 from gearing.trips.record import TripRecord
-from gearing.units import KMH_MPS, MPH_MPS
 
-UNIFORM = 1 / 12  # variance of a uniform step
-KMH_MPH = KMH_MPS / MPH_MPS
 LIKELY, ALIKE = 0.005, 0.04  # probability of a way; what ways may differ by, of a unit
 ANOTHER_RECORDER = 5.0  # log odds against one that logs as the other does but for its rounding
-# errors of the lines beyond chance, as a share of a unit: filters that a delay does not undo;
-# tires that grow with speed; recorders that draw lines between samples
-ENGINE_ERROR, RECEIVER_ERROR, DRAWN_ERROR = 0.07, 0.15, 0.25
+# errors of engine lines beyond chance, as a share of a unit: filters that a delay does not undo;
+# recorders that draw lines between samples
+ENGINE_ERROR, DRAWN_ERROR = 0.07, 0.25
 # where speed is not taken at the driveline, slip and growth tilt engine lines too; how likely that
 # is, by what is declared
 OFF_DRIVELINE_ERROR = 0.2
 OFF_DRIVELINE = {"output shaft": 0.1, "drive wheels": 0.15, "front wheels": 0.9, "unknown": 0.4}
-# spread of the slope from trip to trip: engine over indicated speed (one setting, or several),
-# true over indicated speed
-ENGINE_SLOPES, RECEIVER_SLOPE = (1e-5, 1e-3, 0.03), 0.02
-# square of the error from row to row of the finer speed, in units: mean and spread beforehand
-ROW_NOISE = (0.05, 0.15)
-SAME_GEAR = 0.03
-MIN_ROWS = 60.0
-MIN_MET, MIN_VALUES = 20.0, 12  # rows at a value, and values, to tell how often each is met
-MIN_COUNTED_M, COUNT_ERROR = 20_000.0, 5e-4
-SMALL = 1e-4  # variance no look or value is below, in units
-OUTLIER = 3.0  # in standard errors, counted as that many and no more
-
-
-@dataclass(frozen=True, slots=True)
-class Quantizer:
-    """One way: `kind` of the result, and for values from 0 on the mean of what each stands for
-    less the value, in units, and how many whole km/h become it (1 where none do): shapes
-    (values,)."""
-
-    name: str
-    kind: str
-    hidden: Array
-    made_of: Array
+# spread of engine lines' slopes from trip to trip: one setting of the computer, or several
+ENGINE_SLOPES = (1e-5, 1e-3, 0.03)
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,27 +121,6 @@ def _by_setting(records: list[TripRecord], speed_source: str) -> list[list[TripR
     return periods if apart > together + ANOTHER_RECORDER else [records]
 
 
-def quantizers(unit: str | None, values: int) -> list[Quantizer]:
-    """The ways there are for a unit, for values from 0 to `values`."""
-    none, one = np.zeros(values), np.ones(values)
-    found = [
-        Quantizer("rounded", "rounded", none, one),
-        Quantizer("truncated", "cut", none + 0.5, one),
-    ]
-    if unit != "mph":
-        return found
-    kmh = np.arange(int(values / KMH_MPH) + 3)
-    for first, share in (("rounded", 0.0), ("truncated", 0.5)):
-        for second, up in (("rounded", 0.5), ("truncated", 0.0)):
-            made = (kmh * KMH_MPH + up).astype(np.int64)
-            each = np.maximum(np.bincount(made)[:values], 1)
-            mean = np.bincount(made, (kmh + share) * KMH_MPH)[:values] / each
-            kind = "rounded" if (first, second) == ("rounded", "rounded") else "cut"
-            name = f"km/h {first}, mph {second}"
-            found.append(Quantizer(name, kind, mean - np.arange(values), each.astype(np.float64)))
-    return found
-
-
 @dataclass(frozen=True, slots=True)
 class _Judged:
     """Ways with their probabilities, for each the mean place of held values (ways, values), and
@@ -169,25 +132,6 @@ class _Judged:
     evidence: float
 
 
-@dataclass(frozen=True, slots=True)
-class _Cells:
-    """All trips' cells: trip, line (gear of a period, or a period's true speed), logged value,
-    looks, mean of the finer speed over that line's slope, its variance, slope of the log density of
-    speeds there, variance of its place in the unit where the trip held that speed, and whether
-    true speed."""
-
-    trip: Index
-    line: Index
-    value: Index
-    rows: Array
-    looks: Array
-    mean: Array
-    variance: Array
-    density_slope: Array
-    held: Array
-    receiver: np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
-
-
 def _judged(records: Sequence[TripRecord], speed_source: str) -> _Judged:
     values = 2 + max(
         (int(r.cells["value"].max()) for r in records if r.cells.height),  # type: ignore[arg-type]
@@ -195,247 +139,27 @@ def _judged(records: Sequence[TripRecord], speed_source: str) -> _Judged:
     )
     ways = quantizers(records[0].grid.unit, values)
     even = np.full(len(ways), 1 / len(ways))
-    cells = _cells(records)
+    cells = cells_of(records)
     if cells is None:
         return _Judged(ways, even, np.zeros((len(ways), values)), 0.0)
     drawn = all(record.grid.drawn for record in records)
-    counts = _counts(records, values)
+    counts = distance_counts(records, values)
     off = OFF_DRIVELINE[speed_source]
     errors = (DRAWN_ERROR if drawn else ENGINE_ERROR, max(OFF_DRIVELINE_ERROR, DRAWN_ERROR * drawn))
     # one setting of the computer, or several: as the first way has it, so have all
     slope = min(
-        ENGINE_SLOPES, key=lambda one: sum(_fit(cells, ways[0], (one, errors[1]), counts)[:2])
+        ENGINE_SLOPES, key=lambda one: sum(fit(cells, ways[0], (one, errors[1]), counts)[:2])
     )
-    found = [[_fit(cells, way, (slope, error), counts) for way in ways] for error in errors]
+    found = [[fit(cells, way, (slope, error), counts) for way in ways] for error in errors]
     square, volume = (np.array([[one[k] for one in row] for row in found]) for k in (0, 1))
     # lines fit no better than the best does: what is left of that is the unit of all
     degrees = max(len(cells.mean) - int(cells.line.max()) - int(cells.trip.max()) - 2, 1)
     fits = -0.5 * (square / max(float(square.min()) / degrees, 1.0) + volume)
-    fits = fits + np.log(np.array([[1 - off], [off]])) + _often_met(records, ways, values)
+    fits = fits + np.log(np.array([[1 - off], [off]])) + often_met(records, ways, values)
     probability = np.exp(fits - fits.max()).sum(axis=0)
     place = np.stack([one[2] for one in found[int(np.argmax(fits.max(axis=1)))]])
     total = float(probability.sum())
     return _Judged(ways, probability / total, place, float(fits.max() + np.log(total)))
-
-
-def _cells(records: Sequence[TripRecord]) -> _Cells | None:
-    # a recorder that draws lines between samples blurs them: only where no other is there
-    clear = [record for record in records if not record.grid.drawn] or records
-    number = {record.name: i for i, record in enumerate(records)}
-    frame = pl.concat(
-        [
-            record.cells.with_columns(
-                trip=pl.lit(number[record.name], pl.Int64),
-                turn=_turns(record),
-                log=pl.lit(f"{record.side} {record.grid.unit}"),
-            )
-            for record in clear
-            if record.cells.height
-        ]
-        or [pl.DataFrame()],
-        rechunk=True,
-    )
-    if frame.height == 0:
-        return None
-    # a trip's slope on a line, by which trips of one gear are laid together
-    slope = (pl.col("sum").sum() / (pl.col("looks") * (pl.col("value") + 0.25)).sum()).over(
-        "trip", "gear"
-    )
-    rows = pl.col("rows").sum().over("trip", "gear")
-    frame = frame.with_columns(slope=slope).filter(rows >= MIN_ROWS)
-    if frame.height == 0:
-        return None
-    # of engine speed, revolutions over indicated speed: the same in every trip of one setting
-    ratio = pl.when(pl.col("gear") >= 0).then((pl.col("slope") * pl.col("turn")).log()).otherwise(0)
-    frame = frame.with_columns(ratio=ratio).sort(
-        "log", pl.col("gear") >= 0, "ratio", "trip", "gear", "value"
-    )
-    kind = pl.col("gear") >= 0
-    new = (
-        (pl.col("ratio").diff() > SAME_GEAR)
-        | (pl.col("log") != pl.col("log").shift())
-        | (kind != kind.shift())
-    )
-    frame = frame.with_columns(line=new.fill_null(False).cum_sum())
-    scale = pl.when(pl.col("gear") >= 0).then(pl.col("turn")).otherwise(1.0)
-    common = (
-        (pl.col("sum") * scale).sum() / (pl.col("looks") * (pl.col("value") + 0.25)).sum()
-    ).over("line")
-    mean = pl.col("sum") / pl.col("looks")
-    frame = frame.with_columns(
-        mean=mean * scale / common,
-        variance=(pl.col("sum_square") / pl.col("looks") - mean**2) * (scale / common) ** 2,
-    )
-    take = {name: frame[name].to_numpy() for name in ("rows", "looks", "mean", "variance")}
-    line, value = (frame[name].cast(pl.Int64).to_numpy() for name in ("line", "value"))
-    return _Cells(
-        frame["trip"].to_numpy(),
-        line,
-        value,
-        density_slope=_density_slope(line, value, take["rows"]),
-        held=_held(frame),
-        receiver=(frame["gear"] == RECEIVER).to_numpy(),
-        **take,
-    )
-
-
-def _density_slope(line: Index, value: Index, rows: Array) -> Array:
-    """Slope of the log of how often values were logged on a line, over two to either side."""
-    width = int(value.max()) + 5
-    often = np.bincount(line * width + value + 2, rows, (int(line.max()) + 1) * width)
-    log = np.log(often + 0.5)
-    at = line * width + value + 2
-    slope = (2 * log[at + 2] + log[at + 1] - log[at - 1] - 2 * log[at - 2]) / 10
-    return np.asarray(np.clip(slope, -2.0, 2.0))
-
-
-def _held(frame: pl.DataFrame) -> Array:
-    """Variance of where in its unit a trip's speed stood, by how much less often it met the values
-    beside: a speed that is held may stand anywhere, one that wanders over units stands evenly."""
-    key = frame.select(pl.struct("trip", "gear").rank("dense")).to_series().to_numpy()
-    value = frame["value"].cast(pl.Int64).to_numpy()
-    width = int(value.max()) + 3
-    at = key.astype(np.int64) * width + value + 1
-    often = np.bincount(at, frame["rows"].to_numpy(), int(at.max()) + 2)
-    beside = np.minimum(often[at - 1], often[at + 1]) / np.maximum(often[at], 1.0)
-    return np.asarray(UNIFORM * (1 - np.minimum(2 * beside, 1.0)) ** 2)
-
-
-def _turns(record: TripRecord) -> pl.Series:
-    """Revolutions a metre of each cell's gear, 1 of the receiver."""
-    turns = np.exp(np.append(record.gear_clusters.of_engine(), 0.0))
-    return pl.Series(turns[record.cells["gear"].to_numpy()])
-
-
-def _counts(records: Sequence[TripRecord], values: int) -> tuple[Array, Array, Array]:
-    """From running counts of distance, by trip that has one: what a value hides on average, in
-    units, its error, and the share of time at each value."""
-    found = []
-    for record in records:
-        count, cells = record.counter, record.cells.filter(pl.col("gear") == RECEIVER)
-        if count is None or count.counted_m < MIN_COUNTED_M or record.indicated_m is None:
-            continue
-        if abs(count.true_m - record.true_m) > 2_000 or record.indicated_s < 600:
-            continue
-        if not cells.height:
-            continue
-        part = count.true_m / max(record.true_m, 1.0)
-        scaled = record.indicated_m * part
-        unit_m = record.indicated_s * part * record.grid.step_mps
-        error = np.hypot(0.5 * count.step_m, COUNT_ERROR * scaled) / unit_m
-        share = np.bincount(cells["value"].to_numpy(), cells["rows"].to_numpy(), values)
-        found.append(((count.counted_m - scaled) / unit_m, error, share / share.sum()))
-    if not found:
-        return np.empty(0), np.empty(0), np.empty((0, values))
-    seen, errors, shares = zip(*found, strict=True)
-    return np.array(seen), np.array(errors), np.stack(shares)
-
-
-def _fit(
-    cells: _Cells,
-    way: Quantizer,
-    engine: tuple[float, float],
-    counts: tuple[Array, Array, Array],
-) -> tuple[float, float, Array]:
-    """Chi-square of one way, log volume of what is left open, and places of held values by it;
-    `engine` the spread of engine lines' slopes from trip to trip and their common error.
-
-    Unknown with their priors: slope of each line, of each trip on it (engine and true speed
-    apart), where in its unit each value stands, an error common to all engine lines and to all of
-    true speed, and what differs from row to row in each.
-    """
-    at, factor, precision, place = _design(cells, way, engine)
-    size = len(precision)
-    spread = np.clip(cells.variance, 0.05**2, 2 * UNIFORM)
-    own = np.where(cells.looks > 3, spread, np.maximum(spread, UNIFORM)) / cells.looks
-    own += cells.held + SMALL
-    rest = cells.mean - cells.value - ROW_NOISE[0] * cells.density_slope - way.hidden[cells.value]
-    count, error, share = counts
-    of_count = count - share @ way.hidden
-    pairs = (at[:, None, :] * size + at[None, :, :]).reshape(25, -1).ravel()
-    weight = 1 / own
-    for _ in range(2):
-        products = (factor[:, None, :] * factor[None, :, :] * weight).reshape(25, -1)
-        normal = np.asarray(np.bincount(pairs, products.ravel(), size * size), np.float64)
-        normal = normal.reshape(size, size)
-        normal[np.arange(size), np.arange(size)] += precision
-        normal[place, place] += share.T @ (share / error[:, None] ** 2)
-        right = np.asarray(
-            np.bincount(at.ravel(), (factor * weight * rest).ravel(), size), np.float64
-        )
-        right[place] += (of_count / error**2) @ share
-        solved = np.asarray(np.linalg.solve(normal, right), np.float64)
-        square = float(weight @ rest**2 + ((of_count / error) ** 2).sum() - right @ solved)
-        off = np.abs(rest - (factor * solved[at]).sum(axis=0)) / np.sqrt(own)
-        weight = np.minimum(1.0, OUTLIER / np.maximum(off, 1e-9)) / own
-    volume = float(np.linalg.slogdet(normal)[1]) - float(np.log(precision).sum())
-    return square, volume, solved[place]
-
-
-def _design(
-    cells: _Cells, way: Quantizer, engine: tuple[float, float]
-) -> tuple[Index, Array, Array, slice]:
-    """Which unknowns each cell holds, shape (5, cells), and with what factors; the unknowns'
-    precision beforehand, and where among them the places of values lie."""
-    lines, trips, values = int(cells.line.max()) + 1, int(cells.trip.max()) + 1, len(way.hidden)
-    starts = np.cumsum([0, lines, trips, trips, values, 2, 2])
-    at = np.stack(
-        [
-            cells.line,
-            starts[1] + cells.trip + np.where(cells.receiver, trips, 0),
-            starts[3] + cells.value,
-            starts[4] + cells.receiver,
-            starts[5] + cells.receiver,
-        ]
-    )
-    x = cells.value + 0.25
-    one = np.ones_like(x)
-    factor = np.stack([x, x, one, one, cells.density_slope])
-    precision = np.concatenate(
-        [
-            np.full(lines, 1.0),
-            np.full(trips, 1 / engine[0] ** 2),
-            np.full(trips, 1 / RECEIVER_SLOPE**2),
-            1 / (_open_places(cells, way) + SMALL),
-            [1 / engine[1] ** 2, 1 / RECEIVER_ERROR**2],
-            np.full(2, 1 / ROW_NOISE[1] ** 2),
-        ]
-    )
-    return at, factor, precision, slice(int(starts[3]), int(starts[4]))
-
-
-def _often_met(records: Sequence[TripRecord], ways: list[Quantizer], values: int) -> Array:
-    """Log likelihood of each way from how often values were met: those made of two whole km/h are
-    met twice as often as their neighbours, and what is left is smooth; shape (ways,)."""
-    often = np.zeros(values + 2)
-    for record in records:
-        cells = record.cells.filter(pl.col("gear") == RECEIVER)
-        often[: values + 2] += np.bincount(
-            cells["value"].to_numpy(), cells["rows"].to_numpy(), values + 2
-        )
-    inner = np.arange(1, values - 1)
-    known = np.minimum(np.minimum(often[inner - 1], often[inner]), often[inner + 1]) >= MIN_MET
-    count = np.count_nonzero(known)
-    if count < MIN_VALUES:
-        return np.zeros(len(ways))
-    bends = []
-    for way in ways:
-        log = np.log(np.maximum(often[:values], 1e-9) / way.made_of)
-        bends.append((log[1:-1] - 0.5 * (log[:-2] + log[2:]))[known])
-    rest = np.array([max(float(bend @ bend), 1e-9) for bend in bends])
-    # neighbouring bends share a value, which halves what they tell
-    return np.asarray(-0.5 * (count / 2) * np.log(rest / rest.min()))
-
-
-def _open_places(cells: _Cells, way: Quantizer) -> Array:
-    """Variance of where in its unit each value stands on average: none where the looks at it cover
-    the unit, a whole unit's where they are one."""
-    values = len(way.hidden)
-    looks = np.bincount(cells.value, cells.looks, values)
-    within = np.bincount(cells.value, cells.looks * np.maximum(cells.variance, 0.0), values)
-    unit = UNIFORM * np.where(way.made_of > 1, way.made_of * KMH_MPH, 1.0) ** 2
-    width = np.sqrt(np.clip(within / np.maximum(looks, 1e-9) / unit, 0.0, 1.0))
-    return np.asarray(unit * (1 - width) ** 2)
 
 
 def _roundings(records: Sequence[TripRecord], judged: _Judged) -> dict[str, Rounding]:
