@@ -14,11 +14,13 @@ from gearing.companion_files import CompanionFiles, read_companions
 from gearing.findings.final_drive import FinalDriveFinding, find_final_drive
 from gearing.findings.fuel import FuelFinding, find_fuel
 from gearing.findings.mountain import MountainFinding, find_mountain
-from gearing.findings.sides import SIDES
+from gearing.findings.sides import SIDES, BySide, by_side
 from gearing.findings.speed import SpeedFinding, find_speed
+from gearing.findings.speed.turns import Turns
 from gearing.findings.trip_figures import TripFigures, road_steps_of, trip_figures
 from gearing.problems import Problem, Severity, StudyWarning
 from gearing.results import SCHEMA, plain
+from gearing.statistics.estimate import Estimate
 from gearing.study.model import Study
 from gearing.tasks import FileReport
 from gearing.trips.join import Groups
@@ -141,7 +143,7 @@ def conclude(
         study,
         profiles=companions.profiles,
         no_profiles=companions.no_profiles,
-        revolutions_per_km=speed.revolutions_per_km.map(lambda turns: turns.estimate),
+        revolutions_per_km=_for_usual_axle(study, speed.revolutions_per_km),
         steps=steps,
         trips=figures.trips,
         seed=study.seed,
@@ -180,6 +182,18 @@ def _no_indicated(speed: SpeedFinding) -> str:
     return speed.odometer_factor.of(doubted[0]).why or "" if doubted else ""
 
 
+def _for_usual_axle(study: Study, turns: BySide[Turns]) -> BySide[Estimate]:
+    """Revolutions a km of the drive tires that give, with the vehicle's axle ratio, the engine
+    speed of each period's own."""
+
+    def scaled(side: str) -> Estimate:
+        own, usual = study.axle_ratio(side), study.vehicle.axle_ratio
+        by = own / usual if own and usual else 1.0
+        return turns.of(side).estimate.map(lambda one: one * by)
+
+    return by_side(scaled)
+
+
 def mountain_alone(study: Study, *, reverse: bool, seed: int | None) -> MountainFinding:
     """The routes from what is declared, without any logs."""
     companions = read_companions(study)
@@ -189,7 +203,7 @@ def mountain_alone(study: Study, *, reverse: bool, seed: int | None) -> Mountain
         study,
         profiles=companions.profiles,
         no_profiles=companions.no_profiles,
-        revolutions_per_km=turns.map(lambda one: one.estimate),
+        revolutions_per_km=_for_usual_axle(study, turns),
         seed=study.seed if seed is None else seed,
         reverse=reverse,
     )

@@ -83,15 +83,19 @@ def gearing_table(study: Study) -> GearingTable:
     GearingError
         naming what the study must declare for it.
     """
-    axle_ratio = _declared_axle_ratio(study)
+    usual = _declared_axle_ratio(study)
+    axle_ratio = study.axle_ratio("before") or usual
+    axle_after = study.axle_ratio("after") or axle_ratio
     before, after = _side(study.before), _side(study.after)
     both = before is not None and after is not None
     highest, words = _highest_rpm(study.vehicle)
     change = effective = restoring = None
     if before is not None and after is not None:
         turns = before.revolutions_per_km, after.revolutions_per_km
-        change = final_drive_change_percent(*turns)
-        effective = effective_axle_ratio(axle_ratio, *turns)
+        # of the new tires and, where it was changed, of the new axle
+        felt = before.revolutions_per_km, after.revolutions_per_km * axle_after / axle_ratio
+        change = final_drive_change_percent(*felt)
+        effective = effective_axle_ratio(axle_ratio, *felt)
         restoring = restoring_axle_ratio(axle_ratio, *turns)
     return GearingTable(
         axle_ratio=axle_ratio,
@@ -106,7 +110,7 @@ def gearing_table(study: Study) -> GearingTable:
                 gear,
                 ratio,
                 _gear(before, axle_ratio, ratio, highest),
-                _gear(after, axle_ratio, ratio, highest),
+                _gear(after, axle_after, ratio, highest),
             )
             for gear, ratio in enumerate(study.vehicle.gear_ratios, start=1)
         ),
