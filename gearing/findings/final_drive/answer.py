@@ -17,6 +17,7 @@ from gearing.problems import StudyWarning
 from gearing.statistics.estimate import NORMAL_95, Estimate, product, unknown
 from gearing.study.model import Study
 
+SURE, MAX_AXLE_OPEN = 0.99, 0.02  # of an axle ratio, in logs, what logs may leave open
 MAX_WIDTH = 0.03  # of what the readings of the gears leave open, in logs; wider is no answer
 NO_ENGINE = (
     "no trip shows engine or output-shaft speed beside a receiver's true speed: log engine speed "
@@ -106,8 +107,8 @@ def _change(study: Study, found: Identification, pooled: BySide[PooledLog | None
 
 
 def _axle(study: Study, found: Identification, side: str) -> Estimate:
-    """The axle ratio of a period as declared, to half a unit of its last digit, unless the logs
-    speak against it."""
+    """The axle ratio of a period as declared, with what the logs leave open of it; unknown where
+    they speak against it or cannot bear it out."""
     axle, ratio = found.declared.axle.of(side), study.axle_ratio(side)
     if axle is None or ratio is None:
         return unknown("the study gives no axle_ratio")
@@ -116,8 +117,15 @@ def _axle(study: Study, found: Identification, side: str) -> Estimate:
         return unknown(
             f"the declared axle ratio, {ratio:g}, does not fit the logs, see the warnings"
         )
+    low, high = found.judgement.axle[0 if side == "before" else 1].interval(SURE)
+    if high - low > MAX_AXLE_OPEN:
+        return unknown(
+            f"tires and gears would bear other axle ratios than the declared {ratio:g} as well, "
+            f"from {np.exp(low):.2f} to {np.exp(high):.2f}: give the published figure of the tires"
+        )
     half = float(np.sqrt(3)) * axle.error * ratio
-    return Estimate(ratio, ratio - half, ratio + half, None, "as declared")
+    ends = min(ratio - half, float(np.exp(low))), max(ratio + half, float(np.exp(high)))
+    return Estimate(ratio, *ends, None, "as declared")
 
 
 def _effective(axle: Estimate, change: Estimate) -> BySide[Estimate]:
