@@ -12,9 +12,9 @@ from zoneinfo import ZoneInfo
 
 import polars as pl
 
+from gearing.logs.column_rule import ColumnRule
 from gearing.logs.model import Reading
 from gearing.problems import StudyWarning
-from gearing.study.model import ColumnRule
 from gearing.tasks import FileReport, ReadTask, read_task, samples_of
 from gearing.trips.apart import Apart, find_apart
 from gearing.trips.join import Groups, has_bus, receives

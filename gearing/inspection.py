@@ -8,13 +8,13 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from gearing.logs.answers import what_it_is_good_for
+from gearing.logs.column_rule import ColumnRule
 from gearing.logs.date_order import settled_orders
 from gearing.logs.describe import as_text, describe, printable
 from gearing.logs.endings import LOG_ENDINGS, is_log, is_of_report
 from gearing.logs.model import Reading
 from gearing.problems import GearingError, Problem, Severity
 from gearing.study import load_study
-from gearing.study.model import ColumnRule
 from gearing.tasks import ReadTask, read_task
 from gearing.trips.join import describe as describe_recording
 from gearing.trips.join import group_recordings

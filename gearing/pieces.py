@@ -12,8 +12,8 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
+from gearing.logs.column_rule import ColumnRule
 from gearing.logs.read import read_log
-from gearing.study.model import ColumnRule
 
 PIECE_BYTES = 32 << 20
 LARGE_BYTES = 2 * PIECE_BYTES

@@ -8,10 +8,10 @@ from typing import Any
 import numpy as np
 import polars as pl
 
+from gearing.logs.column_rule import ColumnRule
 from gearing.logs.companions import Companion, read_profile
 from gearing.logs.read import read_log
 from gearing.logs.reasons import problem
-from gearing.study.model import ColumnRule
 from gearing.trips.clock import split_rows
 from gearing.trips.geodesy import steps_m
 from gearing.trips.motion import make_trip

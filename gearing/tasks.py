@@ -19,6 +19,7 @@ from typing import ParamSpec, TypeVar
 
 import polars as pl
 
+from gearing.logs.column_rule import ColumnRule
 from gearing.logs.date_order import DateOrder
 from gearing.logs.model import Reading
 from gearing.logs.read import read_log
@@ -27,7 +28,7 @@ from gearing.pack import pack, unpack
 from gearing.pieces import Piece, piece_file
 from gearing.problems import Problem, Severity
 from gearing.store import Store, digest
-from gearing.study.model import ColumnRule, Side, Study
+from gearing.study.model import Side, Study
 from gearing.trips.join import Recording, describe
 from gearing.trips.record import TripRecord, records_of
 

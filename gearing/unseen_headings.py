@@ -11,7 +11,8 @@ from gearing.problems import StudyWarning
 from gearing.study.words import nearest
 
 if TYPE_CHECKING:
-    from gearing.study.model import ColumnRule, Study
+    from gearing.logs.column_rule import ColumnRule
+    from gearing.study.model import Study
 
 # channels of logs that a fill-up log, a weather file or a road's profile may have as well
 _ALSO_BESIDE = frozenset(

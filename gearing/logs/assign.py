@@ -13,6 +13,7 @@ from pathlib import PurePath
 
 import polars as pl
 
+from gearing.logs.column_rule import ColumnRule
 from gearing.logs.headings import (
     ROLES,
     Match,
@@ -26,7 +27,6 @@ from gearing.logs.headings import (
 from gearing.logs.ledger import Ledger
 from gearing.logs.positions import SIDES
 from gearing.quantities import QUANTITIES
-from gearing.study.model import ColumnRule
 from gearing.units import BY_NAME, Unit, find_unit
 
 TIME_ROLES = ("time", "date", "elapsed")

@@ -14,6 +14,7 @@ import polars as pl
 
 from gearing.logs.assign import Candidate, ask_unit, assign, candidates, rule_line
 from gearing.logs.channels import seen_range
+from gearing.logs.column_rule import ColumnRule
 from gearing.logs.evidence import unit_by_size
 from gearing.logs.fillup_rows import as_odometer, fuel_only, in_stops, once
 from gearing.logs.headings import COMPANION_UNITS, dimensions_of, short_name, unit_for
@@ -28,7 +29,6 @@ from gearing.logs.values import Numbers, in_unit, to_flags, to_numbers
 from gearing.logs.weather_columns import one_pressure, unpacked, with_hours
 from gearing.problems import Problem
 from gearing.quantities import QUANTITIES
-from gearing.study.model import ColumnRule
 from gearing.units import BY_NAME
 
 Floats = npt.NDArray[np.float64]

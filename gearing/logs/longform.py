@@ -8,8 +8,8 @@ import numpy as np
 import polars as pl
 
 from gearing.logs.assign import Candidate, candidates
+from gearing.logs.column_rule import ColumnRule
 from gearing.logs.ledger import Ledger, Lines
-from gearing.study.model import ColumnRule
 
 
 def is_long(found: list[Candidate]) -> bool:

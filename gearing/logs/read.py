@@ -8,6 +8,7 @@ from pathlib import Path
 import polars as pl
 
 from gearing.logs.answers import what_it_is_good_for
+from gearing.logs.column_rule import ColumnRule
 from gearing.logs.date_order import OPEN, DateOrder
 from gearing.logs.gpx import is_gpx, read_gpx
 from gearing.logs.ledger import Ledger
@@ -17,7 +18,6 @@ from gearing.logs.reasons import problem
 from gearing.logs.samples import Context, Part, join_parts, plan, read_part
 from gearing.logs.table import read_tables
 from gearing.logs.text import LogFileError, Text, load_text
-from gearing.study.model import ColumnRule
 
 
 def read_log(

@@ -11,6 +11,7 @@ import polars as pl
 from gearing.logs.assign import Assignment, Candidate, assign, candidates, wanted_names
 from gearing.logs.channels import FLAGS, Channel, read_channels
 from gearing.logs.checks import check_samples
+from gearing.logs.column_rule import ColumnRule
 from gearing.logs.date_order import DateOrder
 from gearing.logs.headings import ROLES
 from gearing.logs.held import hold_unchanged
@@ -24,7 +25,6 @@ from gearing.logs.polled import one_row_a_time, pair_positions
 from gearing.logs.straight import Plan
 from gearing.logs.table import Table
 from gearing.quantities import QUANTITIES
-from gearing.study.model import ColumnRule
 
 
 @dataclass(frozen=True, slots=True)

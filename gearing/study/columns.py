@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from gearing.logs.column_rule import ColumnRule
 from gearing.logs.headings import (
     COMPANION_UNITS,
     ROLES,
@@ -12,7 +13,6 @@ from gearing.logs.headings import (
     short_name,
 )
 from gearing.quantities import QUANTITIES
-from gearing.study.model import ColumnRule
 from gearing.study.section import Section
 from gearing.study.words import nearest, show
 from gearing.units import find_unit

@@ -7,6 +7,8 @@ from datetime import datetime
 from pathlib import Path
 from typing import Literal
 
+from gearing.logs.column_rule import ColumnRule
+
 SpeedSource = Literal["output shaft", "drive wheels", "front wheels", "unknown"]
 Side = Literal["before", "after"]
 Role = Literal["changed", "control"]
@@ -94,16 +96,6 @@ class DashReading:
     at: datetime
     speed_mps: float | None = None
     odometer_m: float | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ColumnRule:
-    """What a heading means, where the heading itself leaves doubt."""
-
-    heading: str
-    channel: str | None  # None: leave this column alone
-    unit: str | None = None
-    files: str | None = None  # glob; None: every file
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
