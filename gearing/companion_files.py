@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import timedelta
@@ -11,11 +12,12 @@ import polars as pl
 
 from gearing.findings.fuel.find import NO_FILLUPS, NO_WEATHER
 from gearing.findings.fuel.weather import REACH_S
+from gearing.logs.column_rule import rules_for
 from gearing.logs.companions import Companion, read_fillups, read_weather
 from gearing.logs.ledger import lines_to_add
 from gearing.problems import Problem, Severity, StudyWarning
 from gearing.profiles import read_route
-from gearing.study.model import Study
+from gearing.study.model import ColumnRule, Study
 
 _WIND = ("wind_speed_mps", "wind_from_deg")
 
@@ -41,10 +43,17 @@ class CompanionFiles:
 def read_companions(study: Study, trips: pl.DataFrame | None = None) -> CompanionFiles:
     """All of them. `trips` has the `start` and `end` of each drive: a weather file that reaches
     none of them is told."""
-    zone, rules = study.time_zone, study.columns
-    fillups = read_fillups(study.fillups, zone, rules) if study.fillups else None
-    weather = read_weather(study.weather, zone, rules) if study.weather else None
-    routes = {route.name: read_route(route.profile, zone, rules) for route in study.routes}
+    zone = study.time_zone
+
+    def rules(path: Path) -> tuple[ColumnRule, ...]:
+        shown = Path(os.path.relpath(path, study.folder)).as_posix()
+        return rules_for(study.columns, shown)
+
+    fillups = read_fillups(study.fillups, zone, rules(study.fillups)) if study.fillups else None
+    weather = read_weather(study.weather, zone, rules(study.weather)) if study.weather else None
+    routes = {
+        route.name: read_route(route.profile, zone, rules(route.profile)) for route in study.routes
+    }
     no_fillups = _no_fillups(study.fillups, fillups)
     apart = _weather_apart(study.weather, weather, trips)
     warnings = []

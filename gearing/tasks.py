@@ -11,7 +11,6 @@ import hashlib
 import io
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from fnmatch import fnmatch
 from importlib import resources
 from importlib.resources.abc import Traversable
 from pathlib import Path
@@ -19,7 +18,7 @@ from typing import ParamSpec, TypeVar
 
 import polars as pl
 
-from gearing.logs.column_rule import ColumnRule
+from gearing.logs.column_rule import ColumnRule, rules_for
 from gearing.logs.date_order import DateOrder
 from gearing.logs.model import Reading
 from gearing.logs.read import read_log
@@ -108,13 +107,7 @@ class ReadTask:
     @property
     def own_rules(self) -> tuple[ColumnRule, ...]:
         """The rules that concern this file."""
-        return tuple(
-            rule
-            for rule in self.rules
-            if rule.files is None
-            or fnmatch(self.log, rule.files)
-            or fnmatch(self.path.name, rule.files)
-        )
+        return rules_for(self.rules, self.log)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

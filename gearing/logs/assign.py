@@ -8,12 +8,10 @@ from __future__ import annotations
 import json
 import re
 from dataclasses import dataclass, replace
-from fnmatch import fnmatch
-from pathlib import PurePath
 
 import polars as pl
 
-from gearing.logs.column_rule import ColumnRule
+from gearing.logs.column_rule import ColumnRule, find_rule
 from gearing.logs.headings import (
     ROLES,
     Match,
@@ -90,12 +88,12 @@ def candidates(
     headings: tuple[str, ...],
     units: tuple[str, ...],
     rules: tuple[ColumnRule, ...],
-    file: str,
     companion: bool = False,
 ) -> list[Candidate]:
-    """Each heading on its own: by the study's rule, else by what it names."""
+    """Each heading on its own: by the study's rule (of those for this file), else by what it
+    names."""
     return [
-        _candidate(i, heading, units[i] if i < len(units) else "", rules, file, companion)
+        _candidate(i, heading, units[i] if i < len(units) else "", rules, companion)
         for i, heading in enumerate(headings)
     ]
 
@@ -105,12 +103,11 @@ def _candidate(
     heading: str,
     unit_row: str,
     rules: tuple[ColumnRule, ...],
-    file: str,
     companion: bool,
 ) -> Candidate:
     bare = re.sub(r" #\d+$", "", heading)
     match = recognise(bare, companion) if bare else None
-    rule = find_rule(heading, rules, file)
+    rule = find_rule(heading, rules)
     if rule is not None:
         return _by_rule(index, heading, unit_row, rule, match)
     if match is None:
@@ -137,24 +134,6 @@ def _any_unit(bare: str, unit_row: str) -> Unit | None:
     # a last word that is a unit of more than one letter: 'cycMps', 'shaft_rpm'
     words = fold(bare).split()
     return find_unit(words[-1]) if len(words) > 1 and len(words[-1]) > 1 else None
-
-
-def find_rule(heading: str, rules: tuple[ColumnRule, ...], file: str) -> ColumnRule | None:
-    """The study's rule for this heading of this file: exactly as written, else but for case."""
-    mine = [r for r in rules if r.files is None or _matches(file, r.files)]
-    for rule in mine:
-        if rule.heading == heading:
-            return rule
-    folded = " ".join(heading.lower().split())
-    for rule in mine:
-        if " ".join(rule.heading.lower().split()) == folded:
-            return rule
-    return None
-
-
-def _matches(file: str, pattern: str) -> bool:
-    path = PurePath(file)
-    return path.match(pattern) or fnmatch(path.as_posix(), f"*/{pattern}")
 
 
 def _by_rule(

@@ -30,6 +30,7 @@ from gearing.units import BY_NAME, convert
 FLAGS = ("lockup_engaged", "shift_in_process", "regeneration_active")
 _PLAIN = ("deg", "rpm", "%", "-", "h")
 SMALL_SPEED_MPS = 0.5
+SETTLED = "unit settled"  # by the values, where neither heading nor standard gives it
 _SPEEDS = ("gps_speed_mps", "indicated_speed_mps")
 _UNITS_TO_ASK = {
     "speed": ("km/h", "mph", "m/s"),
@@ -155,7 +156,7 @@ def _unit(
         return None, f"wrong unit: {unit.name} is no unit of {QUANTITIES[name].label}"
     if name in POSITION and (scale := whole_degrees(numbers.values)):
         if len(scale) == 1:
-            return scale[0], f"{candidate.how}, unit settled by the size of the values"
+            return scale[0], f"{candidate.how}, {SETTLED} by the size of the values"
         ask_unit(candidate, name, scale, seen_range(numbers.values), ledger)
         return None, "question: which unit"
     if own in _PLAIN:
@@ -164,10 +165,10 @@ def _unit(
         return STANDARD_UNITS.get(name, own), f"{candidate.how}, unit by the standard"
     if name in _SPEEDS:
         found = speed_unit(numbers.values, true_speed, name == "gps_speed_mps")
-        against = "unit settled against the positions or GPS speed"
+        against = f"{SETTLED} against the positions or GPS speed"
     else:
         found = unit_by_size(name, numbers.values)
-        against = "unit settled by the size of the values"
+        against = f"{SETTLED} by the size of the values"
     if found is not None:
         return found, f"{candidate.how}, {against}"
     _ask(name, candidate, numbers, allowed[0], ledger)

@@ -263,7 +263,7 @@ def _read(
         return Companion(_no_rows(names, timed=timed), (found,))
     decimal = table.decimal
     layout = table.layout
-    found_all = candidates(layout.headings, layout.units, rules, str(path), companion=True)
+    found_all = candidates(layout.headings, layout.units, rules, companion=True)
     allowed = (*names, "time", "date", "elapsed")
     mine = [_as_companion(c, names) for c in found_all]
     unknown = tuple(c for c in mine if c.target not in allowed and c.heading and c.rule is None)

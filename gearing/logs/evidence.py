@@ -15,6 +15,7 @@ DEGREE_M = 111_320.0
 WINDOW_S = 20.0
 MOVING_MPS = 5.0
 LEAST_WINDOWS = 20
+LONGEST_HOLD_S = WINDOW_S / 3  # fixes that stand longer while driving tell no speed
 # Receivers agree with their own positions; a vehicle's computer may be off by its tires
 RECEIVER_SHARE, BUS_SHARE = 0.06, 0.12
 RECEIVER_UNITS = ("m/s", "km/h", "mph", "kn")
@@ -45,7 +46,9 @@ def speed_from_positions(
 ) -> pl.Series:
     """Speed over ground [m/s] between fixes some 20 s apart, at each row; null where unknown.
 
-    Good to a few percent, which is enough to tell units apart and nothing else.
+    Good to a few percent, which is enough to tell units apart and nothing else. Nothing is known
+    where fixes are too coarse, or held too long: windows that show a move would then show too
+    fast a one.
     """
     out = np.full(len(seconds), np.nan)
     have = np.flatnonzero(np.isfinite(latitude) & np.isfinite(longitude) & np.isfinite(seconds))
@@ -53,6 +56,10 @@ def speed_from_positions(
         t, lat, lon = seconds[have], latitude[have], longitude[have]
         order = np.argsort(t, kind="stable")
         have, t, lat, lon = have[order], t[order], lat[order], lon[order]
+        moves = t[1:][(np.diff(lat) != 0) | (np.diff(lon) != 0)]
+        longest = max(LONGEST_HOLD_S, 1.5 * float(np.median(np.diff(t))))
+        if len(moves) < 2 or np.median(np.diff(moves)) > longest:
+            return pl.Series(out).fill_nan(None)
         left = np.clip(np.searchsorted(t, t - WINDOW_S / 2), 0, len(t) - 1)
         right = np.clip(np.searchsorted(t, t + WINDOW_S / 2), 0, len(t) - 1)
         span = t[right] - t[left]

@@ -23,7 +23,6 @@ def widen(
     lines: Lines,
     found: list[Candidate],
     rules: tuple[ColumnRule, ...],
-    file: str,
     ledger: Ledger,
 ) -> tuple[pl.DataFrame, Lines, list[Candidate]]:
     """The same rows with one column a known parameter; the others' rows go to the ledger."""
@@ -34,8 +33,7 @@ def widen(
     units = tuple(_unit_of(name, unit, n) for n in names)
     width = frame.width
     parameters = [
-        replace(c, index=width + i)
-        for i, c in enumerate(candidates(tuple(names), units, rules, file))
+        replace(c, index=width + i) for i, c in enumerate(candidates(tuple(names), units, rules))
     ]
     kept = [c for c in parameters if c.target is not None and c.target not in ("parameter",)]
     known = name.is_in([c.heading for c in kept])

@@ -25,7 +25,7 @@ def to_degrees(name: str, cells: pl.Series, side: pl.Series | None, decimal: str
     if side is not None:
         west = _west_letters(side)
         letter = side.str.strip_chars().str.to_uppercase().str.slice(0, 1)
-        values = values * _sign(letter, west)
+        values = _on_side(values, _sign(letter, west))
     return Numbers(values, numbers.bad, numbers.unit, numbers.thousands)
 
 
@@ -47,13 +47,18 @@ def _angles(cells: pl.Series, decimal: str) -> Numbers:
     )
     angle = degrees + minutes.fill_null(0) / 60 + seconds.fill_null(0) / 3600
     fine = (minutes.fill_null(0) < 60) & (seconds.fill_null(0) < 60)
-    signed = (angle * sign * minus).set(~fine, None)
+    signed = _on_side(angle * minus, sign).set(~fine, None)
     values = pl.select(
         pl.when(plain.values.is_not_null()).then(plain.values).otherwise(signed)
     ).to_series()
     low = cells.str.strip_chars().str.to_lowercase()
     bad = cells.is_not_null() & values.is_null() & ~low.is_in(NULL_MARKERS)
     return Numbers(values, bad)
+
+
+def _on_side(values: pl.Series, sign: pl.Series) -> pl.Series:
+    """Values on the side of their letter: a minus before a W says the same side twice."""
+    return pl.select(pl.when(sign < 0).then(-values.abs()).otherwise(values * sign)).to_series()
 
 
 def _west_letters(letters: pl.Series) -> tuple[str, ...]:

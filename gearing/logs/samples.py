@@ -61,11 +61,11 @@ def read_part(table: Table, context: Context) -> Part:
     ledger = context.ledger
     layout = table.layout
     decimal, frame, head, lines = table.decimal, table.frame, table.head, table.lines
-    found = candidates(layout.headings, layout.units, context.rules, str(context.path))
+    found = candidates(layout.headings, layout.units, context.rules)
     kind = "table"
     if is_long(found):
         kind = "long table"
-        frame, lines, found = widen(frame, lines, found, context.rules, str(context.path), ledger)
+        frame, lines, found = widen(frame, lines, found, context.rules, ledger)
         head = frame
     assignment = assign(found, frame, ledger)
     moments = read_moments(
@@ -103,7 +103,7 @@ def read_part(table: Table, context: Context) -> Part:
 
 def plan(layout: Layout, context: Context) -> Plan | None:
     """Which columns to read straight to numbers; None for long tables, whose cells are mixed."""
-    found = candidates(layout.headings, layout.units, context.rules, str(context.path))
+    found = candidates(layout.headings, layout.units, context.rules)
     if is_long(found):
         return None
     known = [c for c in found if c.target is not None]
