@@ -12,12 +12,12 @@ import polars as pl
 
 from gearing.findings.fuel.find import NO_FILLUPS, NO_WEATHER
 from gearing.findings.fuel.weather import REACH_S
-from gearing.logs.column_rule import rules_for
+from gearing.logs.column_rule import ColumnRule, rules_for
 from gearing.logs.companions import Companion, read_fillups, read_weather
 from gearing.logs.ledger import lines_to_add
 from gearing.problems import Problem, Severity, StudyWarning
 from gearing.profiles import read_route
-from gearing.study.model import ColumnRule, Study
+from gearing.study.model import Study
 
 _WIND = ("wind_speed_mps", "wind_from_deg")
 

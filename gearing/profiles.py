@@ -12,9 +12,9 @@ from gearing.logs.column_rule import ColumnRule
 from gearing.logs.companions import Companion, read_profile
 from gearing.logs.read import read_log
 from gearing.logs.reasons import problem
-from gearing.trips.clock import split_rows
 from gearing.trips.geodesy import steps_m
 from gearing.trips.motion import make_trip
+from gearing.trips.split import split_rows
 
 Array = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
 
@@ -66,7 +66,7 @@ def _from_trip(path: Path, time_zone: str, rules: tuple[ColumnRule, ...]) -> Com
     samples = read_log(path, rules=rules, time_zone=time_zone).samples
     if not {"altitude_m", "latitude_deg", "longitude_deg"} <= set(samples.columns):
         return None
-    longest = max(split_rows(samples), key=lambda part: part.height)
+    longest = max(split_rows(samples).parts, key=lambda part: part.height)
     motion = make_trip(longest, name=path.stem, files=(path.name,), time_zone=time_zone).motion
     measured = _where_measured(motion, longest)
     driven = measured.filter(pl.col("altitude_m").is_not_null())

@@ -27,6 +27,8 @@ _MAY_STICK = (
     "fuel_rate_lph",
     "mass_air_flow_gps",
 )
+_OF_WHEELS = ("indicated_speed_mps", "output_shaft_rpm")
+TURNING_RPM = 200.0
 _ZERO_IS_TRUE = ("fuel_rate_lph",)  # overrun burns nothing, down a whole mountain
 # Speeds: where the road goes by as steadily, an engine that moves has only changed gear
 _OF_THE_ROAD = ("indicated_speed_mps", "gps_speed_mps", "output_shaft_rpm")
@@ -196,6 +198,8 @@ def _stuck(samples: pl.DataFrame, headings: dict[str, str], ledger: Ledger) -> p
 
 def _others_moved(run: pl.DataFrame, name: str, others: list[str], value: float) -> bool:
     """Another channel varied over the run by more than steady driving does."""
+    if value == 0.0 and name in _OF_WHEELS and _engine_off(run):
+        return False  # carried, as on a ferry: the wheels do stand
     for other in others:
         if value == 0.0 and other == "engine_speed_rpm":
             continue  # standing still with the engine revving is no fault
@@ -207,6 +211,13 @@ def _others_moved(run: pl.DataFrame, name: str, others: list[str], value: float)
             continue
         return not (other == "engine_speed_rpm" and _road_agrees(run, name, others, value))
     return False
+
+
+def _engine_off(run: pl.DataFrame) -> bool:
+    if "engine_speed_rpm" not in run.columns:
+        return False
+    high = run["engine_speed_rpm"].max()
+    return isinstance(high, float) and high < TURNING_RPM
 
 
 def _road_agrees(run: pl.DataFrame, name: str, others: list[str], value: float) -> bool:

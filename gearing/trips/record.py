@@ -20,11 +20,11 @@ import polars as pl
 
 from gearing.problems import Problem
 from gearing.study.model import Period, Side, Study
-from gearing.trips.clock import split_rows
 from gearing.trips.comb import Comb, fit_shift, log_turns, read_comb
 from gearing.trips.join import join_readings
 from gearing.trips.motion import STOPPED_MPS, Trip, make_trip
 from gearing.trips.rounding import Grid
+from gearing.trips.split import split_rows
 from gearing.trips.steps import road_steps
 from gearing.trips.sums import (
     Counted,
@@ -134,9 +134,10 @@ def records_of(
     base = name or stem(readings[0].file)
     files = tuple(reading.file for reading in readings)
     found: list[TripRecord] = []
-    for samples, problems in join_readings(readings):
-        parts = [part for part in split_rows(samples) if part.height >= LEAST_ROWS]
-        for part in parts:
+    for samples, told in join_readings(readings):
+        drives = split_rows(samples, files[0])
+        problems = (*told, *drives.problems)
+        for part in (one for one in drives.parts if one.height >= LEAST_ROWS):
             number = len(found) + 1
             trip = make_trip(
                 part,
