@@ -107,7 +107,8 @@ class ReadTask:
     @property
     def own_rules(self) -> tuple[ColumnRule, ...]:
         """The rules that concern this file."""
-        return rules_for(self.rules, self.log)
+        mine = rules_for(self.rules, self.log)
+        return tuple(replace(rule, files=None) for rule in mine)  # a piece has another path
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,6 +11,7 @@ from gearing.units import find_unit
 
 DELIMITERS = (",", ";", "\t", "|")
 MOST_BLOCK = 6  # heading rows stacked on one another
+FEW_RECORDS, SURE_RECORDS = 3, 20  # below headings that name a time, and below any
 _FIRST_LOOK = 400  # lines; ten times as many where these hold no headings
 _NUMBER = re.compile(r"^[-+]?(\d+([.,]\d*)?|[.,]\d+)([eE][-+]?\d+)?$")
 _NO_LETTERS = bytes(i for i in range(256) if not (i < 128 and chr(i).isalpha()))
@@ -84,23 +85,47 @@ def _best_heading(lines: list[str]) -> tuple[int, str, int] | None:
     """Line, delimiter and count of known names of the line that names most quantities."""
     best: tuple[int, str, int] | None = None
     best_rank = (False, 0)
+    sure, read_by = len(lines), ""  # the line from which on records are read, and their delimiter
     for index, line in enumerate(lines):
         if not _may_be_heading(line):
             continue
         for delimiter in DELIMITERS:
-            if delimiter not in line:
+            # richer headings below records are those of a recorder that began anew
+            if delimiter not in line or (index >= sure and delimiter == read_by):
                 continue
             fields = split_fields(line.removeprefix("#"), delimiter)
             if sum(map(_is_value, fields)) > 0.3 * len(fields):
                 continue
-            known = len({m.target for f in fields if f and (m := _known(f))})
+            targets = {m.target for f in fields if f and (m := _known(f))}
+            known = len(targets)
             if not known:
                 continue
             # a row of names with records below it comes before one without
             rank = (_record_below(lines, index, delimiter, len(fields)), known)
             if best is None or rank > best_rank:
                 best, best_rank = (index, delimiter, known), rank
+            if index < sure and _heads_records(lines, index, delimiter, len(fields), targets):
+                sure, read_by = index + MOST_BLOCK, delimiter
     return best
+
+
+def _heads_records(
+    lines: list[str], index: int, delimiter: str, width: int, targets: set[str]
+) -> bool:
+    """Whether the rows below are read by these headings, and no short table above the real one."""
+    rows = 0
+    timed = len(targets) > 1 and bool(targets & {"time", "date", "elapsed"})
+    for at in range(index + 1, min(index + 1 + MOST_BLOCK + SURE_RECORDS, len(lines))):
+        fields = split_fields(lines[at], delimiter)
+        kind = _kind(fields, width)
+        if kind == "record" and len(fields) in (width, width + 1):
+            rows += sum(map(_is_value, fields)) * 2 >= sum(map(bool, fields))
+        elif rows >= FEW_RECORDS and timed:
+            more = {m.target for f in fields if f and (m := _known(f))}
+            return 2 * len(targets & more) > len(targets)  # the same recorder, begun anew
+        elif rows or kind == "record":
+            return False
+    return rows >= (FEW_RECORDS if timed else SURE_RECORDS)
 
 
 def _record_below(lines: list[str], index: int, delimiter: str, width: int) -> bool:

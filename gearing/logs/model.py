@@ -23,6 +23,7 @@ class Dialect:
     units_line: int | None = None
     line_end: str = "LF"
     time_form: str = ""
+    heading_lines: int = 0  # of all the file's blocks of headings, units rows included
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,7 +8,7 @@ from pathlib import Path
 import polars as pl
 
 from gearing.logs.answers import what_it_is_good_for
-from gearing.logs.column_rule import ColumnRule
+from gearing.logs.column_rule import ColumnRule, rules_for
 from gearing.logs.date_order import OPEN, DateOrder
 from gearing.logs.gpx import is_gpx, read_gpx
 from gearing.logs.ledger import Ledger
@@ -41,7 +41,8 @@ def read_log(
         return _nothing(fault, ledger, b"", Dialect(kind="unknown"))
     for code, count in text.repairs:
         ledger.repair(code, count)
-    context = Context(path, rules, time_zone, start, ledger, text.name, order)
+    mine = rules_for(rules, path.as_posix())
+    context = Context(path, mine, time_zone, start, ledger, text.name, order)
     try:
         return _read_text(text, context)
     except (Exception, pl.exceptions.PanicException) as error:
@@ -101,6 +102,7 @@ def _reading(parts: list[Part], dialect: Dialect, context: Context) -> Reading:
             units_line=first.units_line,
             line_end=dialect.line_end,
             time_form=first.time_form,
+            heading_lines=sum(part.heading_lines for part in parts),
         ),
         good_for=good_for,
         missing=missing,

@@ -92,6 +92,8 @@ _ROWS = (
     Reason("stray-time", _N, "the time lies far outside the rest of the file", ""),
     Reason("clock-not-set", _N, "recorded before the recorder's clock was set", ""),
     Reason("repeated-row", _N, "the same row stands in the file already", ""),
+    Reason("repeated-time", _N, "another row has the same time; the first of them was used"),
+    Reason("repeated-distance", _N, "another row has the same distance; the first was used"),
     Reason("other-fluid", _N, "exhaust fluid was filled up, not fuel"),
     Reason("no-values", _N, "the row carries no value of a known channel", ""),
     Reason("unknown-parameter", _N, "the row's parameter is none of the known channels", ""),

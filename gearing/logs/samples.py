@@ -52,6 +52,7 @@ class Part:
     decimal: str = "."
     heading_line: int | None = None
     units_line: int | None = None
+    heading_lines: int = 0
     time_form: str = ""
     date_order: str = ""
 
@@ -80,6 +81,7 @@ def read_part(table: Table, context: Context) -> Part:
         decimal=decimal,
         heading_line=layout.heading_index + table.first_line,
         units_line=None if layout.units_index is None else layout.units_index + table.first_line,
+        heading_lines=layout.data_index - layout.heading_index,
         time_form=moments.form,
         date_order=moments.order,
     )

@@ -30,7 +30,8 @@ SHORT_HABIT = 0.2
 MOST_FOOTER_LINES = 30
 MOST_LINES_JOINED = 5
 MOST_ODD_LINES = 1000
-MOST_LETTER_LINES = 2000  # more than these begin with a letter: then records do
+MOST_LETTER_LINES = 2000
+FEW_DIGITS = 8  # of so many characters one, in headings
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,13 +134,16 @@ def _straight(
 def _other_headings(span: _Span, layout: Layout) -> int | None:
     """Index of a line below that names other headings, or None.
 
-    Records begin with a number or a time; only the few lines that begin with a letter are read.
+    Most records begin with a number or a time; only lines that do not are read.
     """
     first = span.buffer[span.starts] if len(span.starts) else span.buffer
-    letter = ((first | 32) >= ord("a")) & ((first | 32) <= ord("z")) | (first == ord('"'))
-    index = np.flatnonzero(letter)
-    if len(index) > MOST_LETTER_LINES:
-        return None
+    letter = ((first | 32) >= ord("a")) & ((first | 32) <= ord("z")) | (first > 127)
+    index = np.flatnonzero(letter | (first == ord('"')) | (first == ord("#")))
+    if len(index) > MOST_LETTER_LINES:  # records begin with a letter, and hold digits as well
+        digits = np.concatenate(([0], np.cumsum((span.buffer >= 48) & (span.buffer <= 57))))
+        count = digits[span.ends[index]] - digits[span.starts[index]]
+        index = index[count * FEW_DIGITS < span.ends[index] - span.starts[index]]
+        index = index[:MOST_LETTER_LINES]
     for i in index.tolist():
         line = _line(span, i)
         if line.strip() not in layout.block and is_heading(line, layout.delimiter):
