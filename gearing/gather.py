@@ -13,6 +13,7 @@ from typing import TypeVar
 
 from gearing.clocks_apart import clocks_apart, drives_at_once
 from gearing.logs.date_order import settled_orders
+from gearing.logs.endings import shown_name
 from gearing.pieces import pieces_of
 from gearing.problems import Problem, Severity, StudyWarning
 from gearing.progress import Progress
@@ -71,7 +72,7 @@ def read_tasks(study: Study, store: Store) -> list[ReadTask]:
 def _shown(path: Path, folder: Path) -> str:
     with contextlib.suppress(ValueError):
         path = path.relative_to(folder)
-    return path.as_posix()
+    return shown_name(path)
 
 
 def _names(files: Sequence[str]) -> list[str]:

@@ -11,7 +11,7 @@ from gearing.logs.answers import what_it_is_good_for
 from gearing.logs.column_rule import ColumnRule
 from gearing.logs.date_order import settled_orders
 from gearing.logs.describe import as_text, describe, printable
-from gearing.logs.endings import LOG_ENDINGS, is_log, is_of_report
+from gearing.logs.endings import LOG_ENDINGS, file_name, is_log, is_of_report, shown_name
 from gearing.logs.model import Reading
 from gearing.problems import GearingError, Problem, Severity
 from gearing.study import load_study
@@ -82,9 +82,10 @@ def _as_words(
 
 
 def _task(path: Path, reader: Reader) -> ReadTask:
-    name = path.name
+    name = file_name(path)
     if reader.folder is not None and path.resolve().is_relative_to(reader.folder.resolve()):
-        name = path.resolve().relative_to(reader.folder.resolve()).as_posix()
+        inside = path.resolve().relative_to(reader.folder.resolve())
+        name = shown_name(inside)
     return ReadTask(path, name, reader.rules, reader.time_zone, store=path)
 
 
@@ -111,7 +112,7 @@ def _missing(path: Path) -> Problem:
     return Problem(
         code="no-such-file",
         severity=Severity.ERROR,
-        file=str(path),
+        file=shown_name(path),
         message="is not there.",
         remedy="Check the name; a folder may be named too.",
     )
@@ -121,7 +122,7 @@ def _no_logs(path: Path) -> Problem:
     return Problem(
         code="no-logs",
         severity=Severity.ERROR,
-        file=str(path),
+        file=shown_name(path),
         message=f"holds no logs; looked for {', '.join(LOG_ENDINGS)}.",
         remedy="Name the files themselves if they end otherwise.",
     )

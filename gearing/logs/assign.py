@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 import re
+from collections import Counter
 from dataclasses import dataclass, replace
 
 import polars as pl
@@ -194,8 +195,9 @@ def assign(found: list[Candidate], frame: pl.DataFrame, ledger: Ledger) -> Assig
         if chosen is not None:
             channels[target] = chosen
     asked = {target for target in named if target not in channels}
+    groups = Counter(c.target for c in opened)
     for c in opened:
-        settled = _settle_open(c, channels, asked, opened, ledger)
+        settled = _settle_open(c, channels, asked, groups[c.target] == 1, ledger)
         if settled.target is None:
             unused.append(settled)
         else:
@@ -244,18 +246,17 @@ def _settle_open(
     c: Candidate,
     channels: dict[str, Candidate],
     asked: set[str],
-    opened: list[Candidate],
+    alone: bool,
     ledger: Ledger,
 ) -> Candidate:
     """A heading such as 'Speed' alone, by what else the file names; else a question."""
     group = c.target or ""
     choices = [t for t in _OPEN_CHANNELS[group] if t not in channels and t not in asked]
-    alike = [o for o in opened if o.target == group]
     if not choices:
         return replace(c, target=None, how="the channel is given by another column")
     has_engine = any(name in channels for name in _ENGINE)
     has_receiver = any(n in channels for n in ("latitude_deg", "gps_speed_mps"))
-    if group == "speed" and len(alike) == 1:
+    if group == "speed" and alone:
         # with an engine computer in the log, and the receiver's speed (if there is a receiver)
         # under a name of its own, a plain 'speed' is the vehicle's
         if has_engine and ("gps_speed_mps" in channels or not has_receiver):

@@ -12,9 +12,11 @@ import numpy as np
 import numpy.typing as npt
 import polars as pl
 
+from gearing.logs.archives import LogFileError
 from gearing.logs.assign import Candidate, ask_unit, assign, candidates, rule_line
 from gearing.logs.channels import seen_range
 from gearing.logs.column_rule import ColumnRule
+from gearing.logs.endings import file_name
 from gearing.logs.evidence import unit_by_size
 from gearing.logs.fillup_rows import as_odometer, fuel_only, in_stops, once
 from gearing.logs.headings import COMPANION_UNITS, dimensions_of, short_name, unit_for
@@ -24,7 +26,7 @@ from gearing.logs.profile_rows import climbed, runs_on
 from gearing.logs.reasons import problem
 from gearing.logs.samples import Context
 from gearing.logs.table import Table, read_tables
-from gearing.logs.text import LogFileError, load_text
+from gearing.logs.text import load_text
 from gearing.logs.values import Numbers, in_unit, to_flags, to_numbers
 from gearing.logs.weather_columns import one_pressure, unpacked, with_hours
 from gearing.problems import Problem
@@ -157,7 +159,7 @@ def read_profile(path: Path, rules: tuple[ColumnRule, ...] = ()) -> Companion:
         return read
     given = [n for n in names if read.frame[n].count()]
     if not runs_on(read.frame["distance_m"]):
-        back = problem("distance-back-and-forth", file=path.name, count=read.frame.height)
+        back = problem("distance-back-and-forth", file=file_name(path), count=read.frame.height)
         return Companion(_no_rows(_PROFILE, timed=False), (back,), (back,))
     ledger, frame = read.ledger, read.frame.select("line", *given)
     if "distance_m" in given:
@@ -252,14 +254,14 @@ def _read(
     timed: bool,
 ) -> _Read | Companion:
     """The rows of all tables in the file: whoever keeps it may write new headings half-way."""
-    ledger = Ledger(path.name)
+    ledger = Ledger(file_name(path))
     try:
         text = load_text(path)
         for code, count in text.repairs:
             ledger.repair(code, count)
         tables = read_tables(text.data, ledger)
     except LogFileError as fault:
-        found = problem(fault.code, file=path.name, detail=fault.detail)
+        found = problem(fault.code, file=file_name(path), detail=fault.detail)
         return Companion(_no_rows(names, timed=timed), (found,))
     context = Context(path, rules, time_zone, None, ledger, text.name)
     read = [_read_table(table, context, names, timed=timed) for table in tables]

@@ -1,8 +1,9 @@
-"""How the names of logs end."""
+"""How the names of logs end, and how any name is shown."""
 
 from __future__ import annotations
 
-from pathlib import Path
+import os
+from pathlib import Path, PurePath
 
 PLAIN = (".csv", ".tsv", ".txt", ".gpx", ".nmea", ".log")
 LOG_ENDINGS = (*PLAIN, *(f"{ending}.gz" for ending in PLAIN), ".zip")
@@ -11,6 +12,16 @@ LOG_ENDINGS = (*PLAIN, *(f"{ending}.gz" for ending in PLAIN), ".zip")
 def is_log(path: Path) -> bool:
     """Whether a file's name is that of a log; hidden files are not."""
     return path.name.lower().endswith(LOG_ENDINGS) and not path.name.startswith(".")
+
+
+def shown_name(path: PurePath) -> str:
+    """The name as text: bytes in it that are no UTF-8 are written out (`\\xfc`)."""
+    return os.fsencode(path.as_posix()).decode("utf-8", "backslashreplace")
+
+
+def file_name(path: Path) -> str:
+    """The last part of the name, as text."""
+    return shown_name(PurePath(path.name))
 
 
 def is_of_report(path: Path) -> bool:

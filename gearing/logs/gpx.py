@@ -9,12 +9,12 @@ from typing import Any
 import numpy as np
 import polars as pl
 
+from gearing.logs.archives import LogFileError
 from gearing.logs.channels import set_aside_doubtful
 from gearing.logs.checks import check_samples
 from gearing.logs.model import Column, empty_samples
 from gearing.logs.order import put_right, sort_rows
 from gearing.logs.samples import Context, Part
-from gearing.logs.text import LogFileError
 
 _CHANNELS = {
     "latitude_deg": "trkpt lat",

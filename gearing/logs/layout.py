@@ -12,6 +12,7 @@ from gearing.units import find_unit
 DELIMITERS = (",", ";", "\t", "|")
 MOST_BLOCK = 6  # heading rows stacked on one another
 FEW_RECORDS, SURE_RECORDS = 3, 20  # below headings that name a time, and below any
+LONGEST_HEADING = 400_000  # characters: thousands of columns
 _FIRST_LOOK = 400  # lines; ten times as many where these hold no headings
 _NUMBER = re.compile(r"^[-+]?(\d+([.,]\d*)?|[.,]\d+)([eE][-+]?\d+)?$")
 _NO_LETTERS = bytes(i for i in range(256) if not (i < 128 and chr(i).isalpha()))
@@ -149,7 +150,7 @@ def _known(field: str) -> Match | None:
 
 def _may_be_heading(line: str) -> bool:
     """Enough letters to be words; a line of numbers is not looked at further."""
-    if len(line) > 100_000:
+    if len(line) > LONGEST_HEADING:
         return False
     start = line[:2000]
     if start.isascii():  # most are, and counted without a step for each character
@@ -166,7 +167,7 @@ def _is_value(field: str) -> bool:
 def _unknown_heading(lines: list[str]) -> tuple[int, str, int] | None:
     """A row of words over rows of values with as many fields, where no name is known."""
     for index, line in enumerate(lines[:-1]):
-        for delimiter in DELIMITERS:
+        for delimiter in DELIMITERS if len(line) <= LONGEST_HEADING else ():
             fields = split_fields(line, delimiter)
             if len(fields) < 2 or any(map(_is_value, fields)):
                 continue

@@ -176,12 +176,14 @@ def sort_rows(samples: pl.DataFrame, ledger: Ledger) -> pl.DataFrame:
     channels = [c for c in samples.columns if c != "line"]
     near = (same | same.shift(-1)).fill_null(False)
     held = samples.filter(near)
-    again = held.filter(~held.select(pl.struct(channels).is_first_distinct()).to_series())
-    once = samples.filter(~pl.col("line").is_in(again["line"].implode()))
+    again = np.zeros(samples.height, np.bool_)  # by row: a line may hold all points of a track
+    first = held.select(pl.struct(channels).is_first_distinct()).to_series()
+    again[near.to_numpy()] = ~first.to_numpy()
+    once = samples.filter(pl.Series(~again))
     if _clock_is_coarse(once):
         return _spread(samples, ledger)
-    if again.height:
-        ledger.set_aside_rows("repeated-row", again["line"].to_numpy())
+    if again.any():
+        ledger.set_aside_rows("repeated-row", samples["line"].to_numpy()[again])
     return once
 
 

@@ -8,8 +8,10 @@ from pathlib import Path
 import polars as pl
 
 from gearing.logs.answers import what_it_is_good_for
+from gearing.logs.archives import LogFileError
 from gearing.logs.column_rule import ColumnRule, rules_for
 from gearing.logs.date_order import OPEN, DateOrder
+from gearing.logs.endings import file_name
 from gearing.logs.gpx import is_gpx, read_gpx
 from gearing.logs.ledger import Ledger
 from gearing.logs.model import Dialect, Reading, empty_samples
@@ -17,7 +19,7 @@ from gearing.logs.nmea import is_nmea, read_nmea
 from gearing.logs.reasons import problem
 from gearing.logs.samples import Context, Part, join_parts, plan, read_part
 from gearing.logs.table import read_tables
-from gearing.logs.text import LogFileError, Text, load_text
+from gearing.logs.text import Text, load_text
 
 
 def read_log(
@@ -34,7 +36,7 @@ def read_log(
     the moment elapsed time counts from, where the log does not say; `order` that of day and month
     where its dates leave it open. A bad log never raises: the reading is then empty and says why.
     """
-    ledger = Ledger(path.name)
+    ledger = Ledger(file_name(path))
     try:
         text = load_text(path)
     except LogFileError as fault:
@@ -45,11 +47,14 @@ def read_log(
     context = Context(path, mine, time_zone, start, ledger, text.name, order)
     try:
         return _read_text(text, context)
+    except MemoryError:
+        fault = LogFileError("unreadable-file", "it does not fit into memory")
+        return _nothing(fault, Ledger(ledger.file), text.data, Dialect(kind="unknown"))
     except (Exception, pl.exceptions.PanicException) as error:
         # one log must never stop a batch; tests hold that no damaged file comes here
         own = LogFileError("reader-fault", f"{type(error).__name__}: {error}")
         kind = Dialect(kind="unknown", encoding=text.encoding, compression=text.compression)
-        return _nothing(own, Ledger(path.name), text.data, kind)
+        return _nothing(own, Ledger(file_name(path)), text.data, kind)
 
 
 def _read_text(text: Text, context: Context) -> Reading:

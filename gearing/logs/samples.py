@@ -211,8 +211,9 @@ def _columns(
     times = {c.index: c for c in assignment.times}
     out = []
     height = max(frame.height, 1)
+    read = set(frame.columns)
     for c in found:
-        cells = frame[c.column] if c.column in frame.columns else head[c.column]
+        cells = frame[c.column] if c.column in read else head[c.column]
         filled = cells.count() / max(len(cells), 1)
         if c.index in times:
             how = c.how

@@ -16,11 +16,11 @@ import numpy as np
 import numpy.typing as npt
 import polars as pl
 
+from gearing.logs.archives import LogFileError
 from gearing.logs.decimal import decimal_sign
 from gearing.logs.layout import Layout, clean_field, find_layout, is_heading, split_fields
 from gearing.logs.ledger import Ledger
 from gearing.logs.straight import HEAD_ROWS, Plan, head_of, positions, read_straight
-from gearing.logs.text import LogFileError
 
 Ints = npt.NDArray[np.int64]
 Mask = npt.NDArray[np.bool_]

@@ -5,26 +5,22 @@ from __future__ import annotations
 import gzip
 import io
 import re
-import zipfile
+import stat
 import zlib
 from dataclasses import dataclass
 from pathlib import Path
-from typing import IO
 
-MOST_BYTES = 4 << 30  # no log is larger unpacked
-FREE_BYTES = 64 << 20  # up to here any ratio of packing is believed
-MOST_RATIO = 100  # text logs pack 5 to 30 times
-_BLOCK = 1 << 20
+from gearing.logs.archives import (
+    BLOCK,
+    LogFileError,
+    bounded,
+    log_members,
+    most_bytes,
+    opened_zip,
+    unzipped,
+)
+
 _VISIBLE = re.compile(rb"[^\0 \t\r\n]")
-
-
-class LogFileError(Exception):
-    """The file as a whole cannot be read: a code of the catalogue and a detail."""
-
-    def __init__(self, code: str, detail: str = "") -> None:
-        super().__init__(code, detail)
-        self.code = code
-        self.detail = detail
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,11 +43,7 @@ def load_text(path: Path) -> Text:
     LogFileError
         the file cannot be opened, unpacked or is no text.
     """
-    try:
-        raw = path.read_bytes()
-    except OSError as error:
-        raise LogFileError("unreadable-file", error.strerror or str(error)) from None
-    raw, compression, name = _unpack(raw, path.name)
+    raw, compression, name = _unpack(_bytes_of(path), path.name)
     if not _VISIBLE.search(raw):
         raise LogFileError("empty-file")
     data, encoding, repairs = _decode(raw)
@@ -62,64 +54,56 @@ def load_text(path: Path) -> Text:
     return Text(data, encoding, compression, line_end, (*repairs, *more), name)
 
 
+def _bytes_of(path: Path) -> bytes:
+    try:
+        if not is_plain(path):
+            raise LogFileError("unreadable-file", "it is no plain file")
+        with path.open("rb") as handle:
+            head = handle.read(BLOCK)
+            if len(head) == BLOCK and not _VISIBLE.search(head):
+                raise LogFileError("not-text")  # a hole in the disk, and as large as it likes
+            return head + handle.read()
+    except OSError as error:
+        raise LogFileError("unreadable-file", error.strerror or str(error)) from None
+    except MemoryError:
+        raise LogFileError("unreadable-file", "it does not fit into memory") from None
+
+
+def is_plain(path: Path) -> bool:
+    """Whether this is no folder, pipe or device, whose reading may never end.
+
+    Raises
+    ------
+    OSError
+        it is not there, or may not be looked at.
+    """
+    kind = path.stat().st_mode
+    return stat.S_ISREG(kind) or stat.S_ISDIR(kind)  # reading a folder tells by itself
+
+
 def _unpack(raw: bytes, name: str) -> tuple[bytes, str, str]:
     if raw[:2] == b"\x1f\x8b":
         inner = name[:-3] if name.lower().endswith(".gz") else name
         try:
             with gzip.GzipFile(fileobj=io.BytesIO(raw)) as stream:
-                return _bounded(stream, len(raw)), "gzip", inner
+                return bounded(stream, len(raw)), "gzip", inner
         except (OSError, EOFError, zlib.error):
             return _rescue_gzip(raw), "gzip", inner
     if raw[:4] == b"PK\x03\x04" or raw[:4] == b"PK\x05\x06":
-        return _unzip(raw)
-    return raw, "", name
-
-
-def _unzip(raw: bytes) -> tuple[bytes, str, str]:
-    try:
-        with zipfile.ZipFile(io.BytesIO(raw)) as archive:
-            members = [m for m in archive.infolist() if not m.is_dir()]
-            if any(m.filename.startswith(("xl/", "content.xml")) for m in members):
-                raise LogFileError("spreadsheet")
-            members = [
-                m
-                for m in members
-                if not m.filename.startswith("__MACOSX/")
-                and not m.filename.rsplit("/", 1)[-1].startswith(".")
-            ]
+        with opened_zip(io.BytesIO(raw)) as archive:
+            members = log_members(archive)
             if not members:
                 raise LogFileError("empty-file")
             if len(members) > 1:
                 raise LogFileError("several-in-archive", f"{len(members)} files")
-            with archive.open(members[0]) as stream:
-                inner = members[0].filename.rsplit("/", 1)[-1]
-                return _bounded(stream, members[0].compress_size), "zip", inner
-    except (zipfile.BadZipFile, zlib.error, EOFError, RuntimeError, NotImplementedError) as error:
-        raise LogFileError("damaged-archive", str(error)) from None
-    except (OSError, ValueError, UnicodeDecodeError, OverflowError) as error:
-        raise LogFileError("damaged-archive", str(error)) from None
-
-
-def _most(packed: int) -> int:
-    return min(MOST_BYTES, max(FREE_BYTES, MOST_RATIO * packed))
-
-
-def _bounded(stream: IO[bytes] | gzip.GzipFile, packed: int) -> bytes:
-    most = _most(packed)
-    parts: list[bytes] = []
-    size = 0
-    while part := stream.read(_BLOCK):
-        size += len(part)
-        if size > most:
-            raise LogFileError("too-large-unpacked", f"over {most >> 20} MB from {packed} bytes")
-        parts.append(part)
-    return b"".join(parts)
+            return unzipped(archive, members[0]), "zip", members[0].filename.rsplit("/", 1)[-1]
+    return raw, "", name
 
 
 def _rescue_gzip(raw: bytes) -> bytes:
     """What a cut or damaged gzip file still gives; a recorder that lost power leaves one."""
     unpacker = zlib.decompressobj(wbits=31)
-    most = _most(len(raw))
+    most = most_bytes(len(raw))
     parts: list[bytes] = []
     size = 0
     source = memoryview(raw)
@@ -127,7 +111,7 @@ def _rescue_gzip(raw: bytes) -> bytes:
         for at in range(0, len(raw), 1 << 16):
             piece: bytes = bytes(source[at : at + (1 << 16)])
             while piece:
-                part = unpacker.decompress(piece, _BLOCK)
+                part = unpacker.decompress(piece, BLOCK)
                 size += len(part)
                 if size > most:
                     raise LogFileError("too-large-unpacked", f"over {most >> 20} MB")

@@ -11,7 +11,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, cast
 
-from gearing.logs.endings import PLAIN, is_log, is_of_report
+from gearing.logs.endings import PLAIN, is_log, is_of_report, shown_name
 from gearing.problems import GearingError, Problem, Severity
 
 if TYPE_CHECKING:
@@ -64,7 +64,7 @@ def file_error(path: Path, message: str, remedy: str = "") -> GearingError:
             Problem(
                 code="study-files",
                 severity=Severity.ERROR,
-                file=str(path),
+                file=shown_name(path),
                 message=message,
                 remedy=remedy,
             ),

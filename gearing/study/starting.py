@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import glob
 import os
+import re
 from collections.abc import Iterable, Sequence
 from datetime import UTC, timedelta
 from pathlib import Path
@@ -64,7 +65,8 @@ def quoted(text: str) -> str:
 
 def _relative(path: Path, study: Path) -> str:
     relative = os.path.relpath(path.resolve(), study.resolve().parent)
-    return Path(relative).as_posix()
+    # of a byte that is no UTF-8 a study file cannot speak but as of any one
+    return re.sub("[\udc80-\udcff]", "?", Path(relative).as_posix())
 
 
 def patterns(logs: Sequence[Path], folder: Path, study: Path) -> list[str]:

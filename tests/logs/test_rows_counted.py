@@ -137,3 +137,15 @@ def test_profile_rows_without_elevation_or_repeated(tmp_path: Path) -> None:
     assert read.frame["altitude_m"].to_list() == [500, 510, 540]
     told = sorted((p.code, p.first_line) for p in read.set_aside_rows)
     assert told == [("no-values", 3), ("no-values", 6), ("repeated-distance", 5)]
+
+
+def test_a_track_written_in_one_line_with_a_point_twice(tmp_path: Path) -> None:
+    points = "".join(
+        f'<trkpt lat="{40 + i * 1e-4:.5f}" lon="-3"><time>2026-03-01T08:00:{i:02d}Z</time></trkpt>'
+        for i in [*range(40), 39]
+    )
+    path = tmp_path / "track.gpx"
+    path.write_text(f'<gpx version="1.1"><trk><trkseg>{points}</trkseg></trk></gpx>')
+    reading = read_log(path)
+    assert (reading.rows_read, reading.rows_used, reading.samples.height) == (41, 40, 40)
+    assert [(p.code, p.count) for p in reading.set_aside_rows] == [("repeated-row", 1)]
