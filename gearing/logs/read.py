@@ -48,8 +48,8 @@ def read_log(
     try:
         return _read_text(text, context)
     except MemoryError:
-        fault = LogFileError("unreadable-file", "it does not fit into memory")
-        return _nothing(fault, Ledger(ledger.file), text.data, Dialect(kind="unknown"))
+        full = LogFileError("unreadable-file", "it does not fit into memory")
+        return _nothing(full, Ledger(ledger.file), text.data, Dialect(kind="unknown"))
     except (Exception, pl.exceptions.PanicException) as error:
         # one log must never stop a batch; tests hold that no damaged file comes here
         own = LogFileError("reader-fault", f"{type(error).__name__}: {error}")
