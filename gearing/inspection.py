@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from gearing.logs.answers import what_it_is_good_for
+from gearing.logs.archives import LogSource, sources
 from gearing.logs.column_rule import ColumnRule
 from gearing.logs.date_order import settled_orders
 from gearing.logs.describe import as_text, describe, printable
@@ -41,7 +42,7 @@ def inspect_files(paths: Sequence[Path], study: Path | None, *, as_json: bool) -
     if study is not None:
         declared = load_study(study, logs_needed=False)
         reader = Reader(declared.columns, declared.time_zone, declared.folder)
-    tasks = [_task(path, reader) for path in _expanded(paths)]
+    tasks = [_task(source, reader) for path in _expanded(paths) for source in sources(path)]
     readings = [read_task(task) for task in tasks]
     for index, order in settled_orders(readings).items():
         readings[index] = read_task(replace(tasks[index], order=order))
@@ -81,12 +82,15 @@ def _as_words(
         yield f"{names} show one drive; joined, good for: {', '.join(good_for) or 'nothing'}"
 
 
-def _task(path: Path, reader: Reader) -> ReadTask:
+def _task(source: LogSource, reader: Reader) -> ReadTask:
+    path = source.path
     name = file_name(path)
     if reader.folder is not None and path.resolve().is_relative_to(reader.folder.resolve()):
         inside = path.resolve().relative_to(reader.folder.resolve())
         name = shown_name(inside)
-    return ReadTask(path, name, reader.rules, reader.time_zone, store=path)
+    own = source if source.inner else None
+    name = source.shown(name)
+    return ReadTask(path, name, reader.rules, reader.time_zone, store=path, source=own)
 
 
 def _expanded(paths: Sequence[Path]) -> Iterator[Path]:

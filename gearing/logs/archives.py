@@ -10,11 +10,15 @@ import zipfile
 import zlib
 from collections.abc import Iterator
 from contextlib import contextmanager
-from pathlib import Path
+from dataclasses import dataclass
+from pathlib import Path, PurePath
 from typing import IO, Protocol
+
+from gearing.logs.endings import is_log
 
 MOST_BYTES = 4 << 30  # no log is larger unpacked
 FREE_BYTES = 64 << 20  # up to here any ratio of packing is believed
+MOST_MEMBERS = 5000
 MOST_RATIO = 100  # text logs pack 5 to 30 times
 BLOCK = 1 << 20
 _LARGEST_DICTIONARY = 64 << 20
@@ -28,6 +32,40 @@ class LogFileError(Exception):
         super().__init__(code, detail)
         self.code = code
         self.detail = detail
+
+
+@dataclass(frozen=True, slots=True)
+class LogSource:
+    """A log where it lies: a file, or one of several in an archive (`member`, by its place)."""
+
+    path: Path
+    member: int | None = None
+    inner: str = ""  # the member's name
+
+    def shown(self, file: str) -> str:
+        """The log's name, where its file is shown as `file`."""
+        return f"{file}/{self.inner}" if self.inner else file
+
+
+def sources(path: Path) -> list[LogSource]:
+    """The logs in a file: itself, or each of the several that a zip archive holds."""
+    if path.suffix.lower() != ".zip":
+        return [LogSource(path)]
+    try:
+        if not path.is_file():
+            return [LogSource(path)]
+        with opened_zip(path) as archive:
+            logs = [m for m in log_members(archive) if is_log(PurePath(m.filename))]
+            if not 1 < len(logs) <= MOST_MEMBERS:
+                return [LogSource(path)]  # reading it will tell
+            place = {id(member): i for i, member in enumerate(archive.infolist())}
+            return [LogSource(path, place[id(m)], _plain_name(m.filename)) for m in logs]
+    except (LogFileError, OSError):
+        return [LogSource(path)]
+
+
+def _plain_name(name: str) -> str:
+    return "".join(c if c.isprintable() else "?" for c in name)
 
 
 class _Unpacker(Protocol):

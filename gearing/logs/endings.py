@@ -9,7 +9,7 @@ PLAIN = (".csv", ".tsv", ".txt", ".gpx", ".nmea", ".log")
 LOG_ENDINGS = (*PLAIN, *(f"{ending}.gz" for ending in PLAIN), ".zip")
 
 
-def is_log(path: Path) -> bool:
+def is_log(path: PurePath) -> bool:
     """Whether a file's name is that of a log; hidden files are not."""
     return path.name.lower().endswith(LOG_ENDINGS) and not path.name.startswith(".")
 

@@ -8,7 +8,7 @@ from pathlib import Path
 import polars as pl
 
 from gearing.logs.answers import what_it_is_good_for
-from gearing.logs.archives import LogFileError
+from gearing.logs.archives import LogFileError, LogSource
 from gearing.logs.column_rule import ColumnRule, rules_for
 from gearing.logs.date_order import OPEN, DateOrder
 from gearing.logs.endings import file_name
@@ -23,22 +23,24 @@ from gearing.logs.text import Text, load_text
 
 
 def read_log(
-    path: Path,
+    source: Path | LogSource,
     *,
     rules: tuple[ColumnRule, ...] = (),
     time_zone: str = "UTC",
     start: datetime | None = None,
     order: DateOrder | None = None,
 ) -> Reading:
-    """Read one log of any dialect.
+    """Read one log of any dialect, a file or one of several in an archive.
 
     `rules` are the study's [columns]; `time_zone` is that of local times in the log; `start` is
     the moment elapsed time counts from, where the log does not say; `order` that of day and month
     where its dates leave it open. A bad log never raises: the reading is then empty and says why.
     """
-    ledger = Ledger(file_name(path))
+    source = LogSource(source) if isinstance(source, Path) else source
+    path = source.path / source.inner if source.inner else source.path
+    ledger = Ledger(source.shown(file_name(source.path)))
     try:
-        text = load_text(path)
+        text = load_text(source.path, source.member)
     except LogFileError as fault:
         return _nothing(fault, ledger, b"", Dialect(kind="unknown"))
     for code, count in text.repairs:
@@ -54,7 +56,7 @@ def read_log(
         # one log must never stop a batch; tests hold that no damaged file comes here
         own = LogFileError("reader-fault", f"{type(error).__name__}: {error}")
         kind = Dialect(kind="unknown", encoding=text.encoding, compression=text.compression)
-        return _nothing(own, Ledger(file_name(path)), text.data, kind)
+        return _nothing(own, Ledger(ledger.file), text.data, kind)
 
 
 def _read_text(text: Text, context: Context) -> Reading:

@@ -39,7 +39,7 @@ _FILES = (
         "several-in-archive",
         _E,
         "the archive holds several logs",
-        "Unpack it and list the logs one by one.",
+        "Unpack it, and name the logs that are in it.",
     ),
     Reason(
         "no-headings",
@@ -136,6 +136,8 @@ _VALUES = (
 _REPAIRS = (
     Reason("decoded-as-cp1252", _N, "not UTF-8: read as Windows western (cp1252)", ""),
     Reason("undecodable-bytes", _N, "bytes that are no text were replaced", ""),
+    Reason("encoded-twice", _N, "signs of units that were encoded twice were put right"),
+    Reason("minus-sign", _N, "minus signs as print sets them were read as such"),
     Reason("nul-bytes", _N, "NUL bytes were taken out", ""),
     Reason("line-ends", _N, "line ends were made alike", ""),
     Reason("preamble", _N, "lines before the headings were passed over", ""),

@@ -6,9 +6,11 @@ import gzip
 import io
 import re
 import stat
+import zipfile
 import zlib
 from dataclasses import dataclass
-from pathlib import Path
+from pathlib import Path, PurePath
+from typing import IO
 
 from gearing.logs.archives import (
     BLOCK,
@@ -19,6 +21,7 @@ from gearing.logs.archives import (
     opened_zip,
     unzipped,
 )
+from gearing.logs.endings import is_log
 
 _VISIBLE = re.compile(rb"[^\0 \t\r\n]")
 
@@ -35,23 +38,37 @@ class Text:
     name: str  # of the file itself, or of the one inside an archive
 
 
-def load_text(path: Path) -> Text:
-    """Read, unpack and decode `path`.
+def load_text(path: Path, member: int | None = None) -> Text:
+    """Read, unpack and decode `path`; of an archive of several logs the one at `member`.
 
     Raises
     ------
     LogFileError
         the file cannot be opened, unpacked or is no text.
     """
-    raw, compression, name = _unpack(_bytes_of(path), path.name)
+    if member is None:
+        raw, compression, name = _unpack(_bytes_of(path), path.name)
+    else:
+        raw, compression, name = _unzipped(path, member)
     if not _VISIBLE.search(raw):
         raise LogFileError("empty-file")
     data, encoding, repairs = _decode(raw)
     data, line_end, more = _mend(data)
+    data, signs = _plain_signs(data)
     if not _VISIBLE.search(data):
         raise LogFileError("empty-file")
     _refuse_binary(data)
-    return Text(data, encoding, compression, line_end, (*repairs, *more), name)
+    return Text(data, encoding, compression, line_end, (*repairs, *more, *signs), name)
+
+
+def _the_log(archive: zipfile.ZipFile) -> zipfile.ZipInfo:
+    members = log_members(archive)
+    logs = [m for m in members if is_log(PurePath(m.filename))] or members
+    if not logs:
+        raise LogFileError("empty-file")
+    if len(logs) > 1:
+        raise LogFileError("several-in-archive", f"{len(logs)} files")
+    return logs[0]
 
 
 def _bytes_of(path: Path) -> bytes:
@@ -81,6 +98,19 @@ def is_plain(path: Path) -> bool:
     return stat.S_ISREG(kind) or stat.S_ISDIR(kind)  # reading a folder tells by itself
 
 
+def _unzipped(source: Path | IO[bytes], member: int | None) -> tuple[bytes, str, str]:
+    """The content and name of one member of a zip archive; None: of the only log in it."""
+    with opened_zip(source) as archive:
+        every = archive.infolist()
+        if member is not None and member >= len(every):
+            raise LogFileError("damaged-archive", "it has changed")
+        one = _the_log(archive) if member is None else every[member]
+        raw, name = unzipped(archive, one), one.filename.rsplit("/", 1)[-1]
+    if raw[:2] == b"\x1f\x8b":
+        raw, _, name = _unpack(raw, name)
+    return raw, "zip", name
+
+
 def _unpack(raw: bytes, name: str) -> tuple[bytes, str, str]:
     if raw[:2] == b"\x1f\x8b":
         inner = name[:-3] if name.lower().endswith(".gz") else name
@@ -90,13 +120,7 @@ def _unpack(raw: bytes, name: str) -> tuple[bytes, str, str]:
         except (OSError, EOFError, zlib.error):
             return _rescue_gzip(raw), "gzip", inner
     if raw[:4] == b"PK\x03\x04" or raw[:4] == b"PK\x05\x06":
-        with opened_zip(io.BytesIO(raw)) as archive:
-            members = log_members(archive)
-            if not members:
-                raise LogFileError("empty-file")
-            if len(members) > 1:
-                raise LogFileError("several-in-archive", f"{len(members)} files")
-            return unzipped(archive, members[0]), "zip", members[0].filename.rsplit("/", 1)[-1]
+        return _unzipped(io.BytesIO(raw), None)
     return raw, "", name
 
 
@@ -198,6 +222,31 @@ def _mend(data: bytes) -> tuple[bytes, str, list[tuple[str, int]]]:
         if line_end == "mixed":
             repairs.append(("line-ends", returns + feeds - pairs))
     return data, line_end, repairs
+
+
+# a minus as print sets it, and signs of units encoded twice (UTF-8 read as cp1252, then as Latin-1)
+_TWICE = {
+    sign.encode("utf-8").decode(wrong).encode("utf-8"): sign.encode("utf-8")
+    for wrong in ("cp1252", "latin-1")
+    for sign in ("°", "²", "³", "µ", "·")
+}
+_MINUS = "\u2212".encode()
+
+
+def _plain_signs(data: bytes) -> tuple[bytes, list[tuple[str, int]]]:
+    if data.isascii():
+        return data, []
+    repairs = []
+    if minus := data.count(_MINUS):
+        data = data.replace(_MINUS, b"-")
+        repairs.append(("minus-sign", minus))
+    twice = 0
+    for wrong, right in _TWICE.items():
+        twice += data.count(wrong)
+        data = data.replace(wrong, right)
+    if twice:
+        repairs.append(("encoded-twice", twice))
+    return data, repairs
 
 
 def _refuse_binary(data: bytes) -> None:

@@ -15,6 +15,7 @@ from gearing.logs.endings import PLAIN, is_log, is_of_report, shown_name
 from gearing.problems import GearingError, Problem, Severity
 
 if TYPE_CHECKING:
+    from gearing.logs.archives import LogSource
     from gearing.logs.date_order import DateOrder
     from gearing.logs.model import Reading
 
@@ -137,10 +138,11 @@ def look_into(look: Look, joined: Joined = each_alone) -> Seen:
     """Read logs of a folder, evenly spread where there are very many. `joined` says which of
     them, by index, are one recording."""
     from gearing.logs.answers import what_it_is_good_for
+    from gearing.logs.archives import sources
     from gearing.logs.date_order import settled_orders
     from gearing.logs.read import read_log
 
-    paths = _spread(look.logs)
+    paths = [source for path in _spread(look.logs) for source in sources(path)]
     readings = [read_log(path) for path in paths]
     orders = settled_orders(readings)
     for index, order in orders.items():
@@ -174,7 +176,7 @@ def look_into(look: Look, joined: Joined = each_alone) -> Seen:
 
 
 def _count_local(
-    paths: Sequence[Path], readings: Sequence[Reading], orders: Mapping[int, DateOrder]
+    paths: Sequence[LogSource], readings: Sequence[Reading], orders: Mapping[int, DateOrder]
 ) -> int:
     """How many logs carry local time: those that another time zone moves. One of a kind of log
     is tried."""
