@@ -4,19 +4,22 @@ from __future__ import annotations
 
 import csv
 import re
+from collections.abc import Callable
 from dataclasses import dataclass
 
-from gearing.logs.headings import Match, is_source, recognise
+from gearing.logs.headings import PID_ALONE, ROLES, Match, is_source, recognise
 from gearing.units import find_unit
 
 DELIMITERS = (",", ";", "\t", "|")
 MOST_BLOCK = 6  # heading rows stacked on one another
 FEW_RECORDS, SURE_RECORDS = 3, 20  # below headings that name a time, and below any
+SEEN_LONG = 200  # lines, to know a log of one value a row by
 LONGEST_HEADING = 400_000  # characters: thousands of columns
 _FIRST_LOOK = 400  # lines; ten times as many where these hold no headings
 _NUMBER = re.compile(r"^[-+]?(\d+([.,]\d*)?|[.,]\d+)([eE][-+]?\d+)?$")
 _NO_LETTERS = bytes(i for i in range(256) if not (i < 128 and chr(i).isalpha()))
 _NO_DIGITS = bytes(i for i in range(256) if not (i < 128 and chr(i).isdigit()))
+_PARAMETERS = re.compile(r"(?<![0-9A-Za-z.:-])01[0-9A-F]{2}(?![0-9A-Za-z.:-])")
 _DATE_OR_TIME = re.compile(r"^['\"]?\d{1,4}[-/.:]\s?\d{1,2}[-/.:]\d{1,4}")
 
 
@@ -63,6 +66,10 @@ def find_layout(data: bytes) -> Layout | None:
         look *= 10
         if look > _FIRST_LOOK * 1000:
             break
+    if found is None or found[2] < 2:
+        long = _without_headings(lines[:SEEN_LONG])
+        if long is not None:
+            return long
     if found is None:
         found = _unknown_heading(lines[:2000])
     if found is None:
@@ -155,12 +162,21 @@ def _may_be_heading(line: str) -> bool:
     start = line[:2000]
     if start.isascii():  # most are, and counted without a step for each character
         plain = start.encode()
-        return len(plain.translate(None, _NO_LETTERS)) > len(plain.translate(None, _NO_DIGITS))
+        letters, digits = (len(plain.translate(None, no)) for no in (_NO_LETTERS, _NO_DIGITS))
+        return letters > digits or (digits < len(plain) and _names_parameters(start))
     return sum(map(str.isalpha, start)) > sum(map(str.isdigit, start))
+
+
+def _names_parameters(line: str) -> bool:
+    """Numbers of the standard's parameters in the place of names: Time;0104;010C;010D."""
+    numbers = _PARAMETERS.findall(line)
+    return len(numbers) > 1 and len(set(numbers)) == len(numbers)
 
 
 def _is_value(field: str) -> bool:
     """A number, a date or a time: what stands in a record."""
+    if len(field) == 4 and field[:2] == "01" and PID_ALONE.match(field):
+        return False
     return bool(_NUMBER.match(field) or _DATE_OR_TIME.match(field))
 
 
@@ -176,6 +192,58 @@ def _unknown_heading(lines: list[str]) -> tuple[int, str, int] | None:
             if len(alike) >= min(2, len(below)) and alike:
                 return index, delimiter, 0
     return None
+
+
+def _without_headings(lines: list[str]) -> Layout | None:
+    """One value a row and no headings: a column of standard parameters' names or numbers, one
+    that counts or dates the rows, and one of numbers."""
+    filled = [line for line in lines if line.strip() and len(line) < 500]
+    for delimiter in DELIMITERS:
+        rows = [split_fields(line, delimiter) for line in filled]
+        width = max(map(len, rows), default=0)
+        rows = [(row + [""] * width)[:width] for row in rows]
+        if width < 3 or len(rows) < SURE_RECORDS:
+            continue
+        columns = list(zip(*rows, strict=True))
+        named = [_share(column, _is_parameter) > 0.6 for column in columns]
+        moments = [
+            not is_name and _share(column, _is_value) > 0.9 and _is_rising(column)
+            for is_name, column in zip(named, columns, strict=True)
+        ]
+        values = [  # how many there are: what never varies numbers the recorder
+            len(set(column)) * (not (is_name or is_time) and _share(column, _is_value) > 0.5)
+            for is_name, is_time, column in zip(named, moments, columns, strict=True)
+        ]
+        if sum(named) != 1 or not any(moments) or not any(values):
+            continue
+        headings = [""] * width
+        headings[moments.index(True)] = "time"
+        headings[named.index(True)] = "parameter"
+        headings[values.index(max(values))] = "value"
+        return Layout(delimiter, tuple(headings), ("",) * width, width, 0, None, 0, 0, (), ())
+    return None
+
+
+def _share(column: tuple[str, ...], holds: Callable[[str], bool]) -> float:
+    filled = [field for field in column if field]
+    return sum(map(holds, filled)) / len(filled) if filled else 0.0
+
+
+def _is_parameter(field: str) -> bool:
+    if PID_ALONE.match(field) and not field.isdigit():
+        return True
+    match = None if _is_value(field) and not PID_ALONE.match(field) else _known(field)
+    return match is not None and match.target not in ROLES
+
+
+def _is_rising(column: tuple[str, ...]) -> bool:
+    """Never falls as text or as a number: what a clock does."""
+    given = [field for field in column if field]
+    try:
+        numbers = [float(field.replace(",", ".")) for field in given]
+    except ValueError:
+        return len(set(given)) > 2 and given == sorted(given)
+    return len(set(numbers)) > 2 and numbers == sorted(numbers)
 
 
 def _block(data: bytes, lines: list[str], index: int, delimiter: str) -> Layout:

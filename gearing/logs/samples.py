@@ -79,7 +79,7 @@ def read_part(table: Table, context: Context) -> Part:
         kind=kind,
         delimiter=layout.delimiter,
         decimal=decimal,
-        heading_line=layout.heading_index + table.first_line,
+        heading_line=layout.heading_index + table.first_line if layout.data_index else None,
         units_line=None if layout.units_index is None else layout.units_index + table.first_line,
         heading_lines=layout.data_index - layout.heading_index,
         time_form=moments.form,
