@@ -57,6 +57,7 @@ class Stamps:
     zoned: bool
     form: str
     order: str = ""
+    mended: int = 0  # broken dates taken from the rows around them
 
 
 def read_stamps(cells: pl.Series, rule: TimeRule, unit: str | None, decimal: str) -> Stamps:
@@ -189,10 +190,11 @@ def _textual(text: pl.Series, rule: TimeRule) -> Stamps:
         days, order, form = _days(text, rule)
     dated, timed = int(days.is_not_null().sum()), int(clock.is_not_null().sum())
     if dated * 2 > given and timed * 2 > given:
+        days, mended = mended_days(days, clock.is_not_null())
         us = days.cast(pl.Int64) * 86_400_000_000 + clock
         if zoned:
             us = us - zone_us
-        return Stamps(us, "instant", zoned, form + local, order)
+        return Stamps(us, "instant", zoned, form + local, order, mended)
     if dated * 2 > given:
         return Stamps(days.cast(pl.Int64) * 86_400_000_000, "date", False, form, order)
     if timed * 2 > given:
@@ -201,6 +203,16 @@ def _textual(text: pl.Series, rule: TimeRule) -> Stamps:
         kind = "elapsed" if elapsed else "time of day"
         return Stamps(clock - zone_us if zoned else clock, kind, zoned, kind)
     return Stamps(_no_time(len(text)), "unknown", False, "unknown")
+
+
+def mended_days(days: pl.Series, timed: pl.Series) -> tuple[pl.Series, int]:
+    """Days with the broken ones among good ones taken from their neighbours, where those before
+    and behind agree and the row's time of day can be read; and how many."""
+    if not days.null_count():
+        return days, 0
+    before, behind = days.forward_fill(), days.backward_fill()
+    fill = days.is_null() & timed & (before == behind).fill_null(False)
+    return days.zip_with(~fill, before), int(fill.sum())
 
 
 def _time_of_day(text: pl.Series) -> tuple[pl.Series, pl.Series, bool]:

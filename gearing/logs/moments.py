@@ -12,7 +12,7 @@ import numpy as np
 import polars as pl
 
 from gearing.logs.assign import Candidate, rule_line
-from gearing.logs.clock import Stamps, in_zone_of_heading, read_stamps
+from gearing.logs.clock import Stamps, in_zone_of_heading, mended_days, read_stamps
 from gearing.logs.date_order import DAY_FIRST, MONTH_FIRST, OPEN
 from gearing.logs.dates import TimeRule, find_start, parse_time_rule, start_order
 from gearing.logs.headings import fold
@@ -80,6 +80,7 @@ def read_moments(
         order = next(filter(None, map(start_order, start_texts(preamble, context))), "")
     if stamps.kind == "date" and day_is_enough:
         stamps = Stamps(stamps.us + DAY // 2, "instant", False, stamps.form)
+    ledger.repair("broken-date", stamps.mended)
     us = _instants(candidate, stamps, rule, preamble, context)
     relative = stamps.us.to_numpy() / 1e6
     if us is None:
@@ -164,6 +165,8 @@ def _choose(
 def _past_midnight(day: pl.Series, clock: pl.Series, ledger: Ledger) -> pl.Series:
     """Date and time of day together; a date that stays while the time passes midnight is carried
     on."""
+    day, mended = mended_days(day, clock.is_not_null())
+    ledger.repair("broken-date", mended)
     stays = day.diff() == 0
     passed = ((clock.diff() < -DAY // 2) & stays).fill_null(False).cast(pl.Int64).cum_sum()
     ledger.repair("midnight", int(passed.tail(1).sum()))

@@ -161,6 +161,7 @@ _REPAIRS = (
     Reason("start-of-day-assumed", _N, "only the date of the start is known; midnight is taken"),
     Reason("order-by-name", _N, "day and month were told apart by the file's name or preamble"),
     Reason("order-by-logs", _N, "day and month were told apart by logs with the same headings"),
+    Reason("broken-date", _N, "broken dates among good ones were taken from the rows around them"),
     Reason("midnight", _N, "a time of day that passes midnight was carried on", ""),
     Reason("summer-time", _N, "the hour that comes twice was told apart by the order of rows", ""),
     Reason("clock-not-switched", _N, "local times that do not exist: read as standard time", ""),
