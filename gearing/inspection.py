@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
+import os
 from collections.abc import Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -12,13 +14,16 @@ from gearing.logs.archives import LogSource, sources
 from gearing.logs.column_rule import ColumnRule
 from gearing.logs.date_order import settled_orders
 from gearing.logs.describe import as_text, describe, printable
-from gearing.logs.endings import LOG_ENDINGS, file_name, is_log, is_of_report, shown_name
+from gearing.logs.endings import LOG_ENDINGS, file_name, logs_in, shown_name, skipped_in
 from gearing.logs.model import Reading
+from gearing.logs.overview import next_steps, overview
 from gearing.problems import GearingError, Problem, Severity
 from gearing.study import load_study
 from gearing.tasks import ReadTask, read_task
 from gearing.trips.join import describe as describe_recording
 from gearing.trips.join import group_recordings
+
+MOST_ONE_BY_ONE = 3  # logs told one by one; more are told by recorder
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,8 +47,10 @@ def inspect_files(paths: Sequence[Path], study: Path | None, *, as_json: bool) -
     if study is not None:
         declared = load_study(study, logs_needed=False)
         reader = Reader(declared.columns, declared.time_zone, declared.folder)
-    tasks = [_task(source, reader) for path in _expanded(paths) for source in sources(path)]
-    readings = [read_task(task) for task in tasks]
+    logs, skipped = _expanded(paths)
+    tasks = [_task(source, reader) for path in logs for source in sources(path)]
+    with ThreadPoolExecutor(os.cpu_count()) as threads:
+        readings = list(threads.map(read_task, tasks))
     for index, order in settled_orders(readings).items():
         readings[index] = read_task(replace(tasks[index], order=order))
     together = _together(readings)
@@ -54,6 +61,10 @@ def inspect_files(paths: Sequence[Path], study: Path | None, *, as_json: bool) -
                 others = [readings[other].file for other in members if other != index]
                 described[index] |= {"joined_with": others, "good_for_joined": list(good_for)}
         return json.dumps(described, ensure_ascii=False, indent=1)
+    if len(readings) > MOST_ONE_BY_ONE or any(path.is_dir() for path in paths):
+        blocks = [*overview(readings, skipped), *_as_words(readings, together)]
+        folder = shown_name(paths[0]) if len(paths) == 1 and paths[0].is_dir() else ""
+        return "\n\n".join([*blocks, next_steps(readings, folder, study is not None)])
     return "\n\n".join([*(as_text(one) for one in readings), *_as_words(readings, together)])
 
 
@@ -93,23 +104,30 @@ def _task(source: LogSource, reader: Reader) -> ReadTask:
     return ReadTask(path, name, reader.rules, reader.time_zone, store=path, source=own)
 
 
-def _expanded(paths: Sequence[Path]) -> Iterator[Path]:
-    """Files as they are; of folders, every log in them and below."""
+def _expanded(paths: Sequence[Path]) -> tuple[list[Path], list[tuple[str, str]]]:
+    """Files as they are; of folders, every log in them and below, and what is passed over there
+    though it may be a log, with the reason.
+
+    Raises
+    ------
+    GearingError
+        a path that is not there, or a folder without logs.
+    """
     problems = [_missing(path) for path in paths if not path.exists()]
     if problems:
         raise GearingError(tuple(problems))
+    logs: list[Path] = []
+    skipped: list[tuple[str, str]] = []
     for path in paths:
         if not path.is_dir():
-            yield path
+            logs.append(path)
             continue
-        inside = [
-            one
-            for one in sorted(path.rglob("*"))
-            if one.is_file() and is_log(one) and not is_of_report(one)
-        ]
+        inside = logs_in(path)
         if not inside:
-            raise GearingError((_no_logs(path),))
-        yield from inside
+            raise GearingError((_no_logs(path, skipped_in(path)),))
+        logs += inside
+        skipped += skipped_in(path)
+    return logs, skipped
 
 
 def _missing(path: Path) -> Problem:
@@ -122,11 +140,13 @@ def _missing(path: Path) -> Problem:
     )
 
 
-def _no_logs(path: Path) -> Problem:
+def _no_logs(path: Path, skipped: Sequence[tuple[str, str]]) -> Problem:
     return Problem(
         code="no-logs",
         severity=Severity.ERROR,
         file=shown_name(path),
         message=f"holds no logs; looked for {', '.join(LOG_ENDINGS)}.",
-        remedy="Name the files themselves if they end otherwise.",
+        remedy=f"{skipped[0][0]}: {skipped[0][1]}."
+        if skipped
+        else "Name the files themselves if they end otherwise.",
     )

@@ -8,6 +8,7 @@ from __future__ import annotations
 import json
 import re
 from collections import Counter
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 import polars as pl
@@ -32,7 +33,11 @@ TIME_ROLES = ("time", "date", "elapsed")
 # What an open heading could be, first the likelier
 _OPEN_CHANNELS = {
     "speed": ("indicated_speed_mps", "gps_speed_mps"),
-    "temperature": ("ambient_temperature_c", "coolant_temperature_c"),
+    "temperature": (
+        "ambient_temperature_c",
+        "coolant_temperature_c",
+        "transmission_oil_temperature_c",
+    ),
     "distance": ("indicated_distance_m",),
 }
 _LIKELY_UNITS = {
@@ -43,6 +48,13 @@ _LIKELY_UNITS = {
 _FUEL = ("fuel_rate_lph", "fuel_mass_rate_gps")
 # Many columns carry g/s or L/h; only those that say so may be fuel
 _FUEL_WORDS = {"fuel", "fc", "kraftstoff", "verbrauch", "carburant", "combustible", "consumption"}
+_SPEEDS = ("indicated_speed_mps", "gps_speed_mps")
+# Speeds of something else, or none that was driven at a moment (common practice, no source)
+_OTHER_SPEEDS = {
+    "wind", "gust", "air", "fan", "limit", "limiter", "max", "maximum", "min", "avg", "average",
+    "mean", "set", "target", "cruise", "pump", "piston", "flow", "vertical", "climb",
+    "windgeschwindigkeit", "vent", "viento", "sollgeschwindigkeit", "soll", "consigne",
+}  # fmt: skip
 UNKNOWN = "not a channel the program knows"
 MOST_ASKED = 8
 _ENGINE = ("engine_speed_rpm", "engine_load_percent", "mass_air_flow_gps", "fuel_rate_lph")
@@ -76,6 +88,21 @@ class Assignment:
     channels: dict[str, Candidate]
     sides: dict[str, Candidate]
     unused: tuple[Candidate, ...]
+
+
+def rule_lines(heading: str, targets: Iterable[str], units: Sequence[str]) -> list[str]:
+    """Lines for the study's [columns] that it takes: each channel with the units that fit it."""
+    return [
+        rule_line(heading, target, unit)
+        for target in targets
+        for unit in units
+        if find_unit(unit, dimensions_of(target)) is not None
+    ]
+
+
+def ignore_line(heading: str) -> str:
+    """The line that leaves a column alone, and asks no more about it."""
+    return rule_line(heading, "ignore", None)
 
 
 def rule_line(heading: str, channel: str, unit: str | None) -> str:
@@ -236,10 +263,17 @@ def _choose(
     ledger.ask(
         "which-column",
         f"{names} could each be the {short_name(target).replace('_', ' ')}",
-        [rule_line(c.heading, target, c.unit) for c in several],
+        [rule_line(c.heading, target, _fitting(c, target)) for c in several]
+        + [ignore_line(c.heading) for c in several],
         first.heading,
     )
     return None, [replace(c, target=None, how="question: which column") for c in several]
+
+
+def _fitting(c: Candidate, target: str) -> str | None:
+    """The column's own unit, where a rule for the channel takes it."""
+    fits = c.unit is not None and find_unit(c.unit, dimensions_of(target)) is not None
+    return c.unit if fits else None
 
 
 def _settle_open(
@@ -254,6 +288,10 @@ def _settle_open(
     choices = [t for t in _OPEN_CHANNELS[group] if t not in channels and t not in asked]
     if not choices:
         return replace(c, target=None, how="the channel is given by another column")
+    units = (c.unit,) if c.unit else _LIKELY_UNITS[dimensions_of(choices[0])[0]]
+    lines = rule_lines(c.heading, choices, units)
+    if not lines:
+        return replace(c, target=None, how=f"{c.unit} is no unit of a {group}")
     has_engine = any(name in channels for name in _ENGINE)
     has_receiver = any(n in channels for n in ("latitude_deg", "gps_speed_mps"))
     if group == "speed" and alone:
@@ -266,12 +304,7 @@ def _settle_open(
     ledger.ask(
         "which-channel",
         f"{c.heading!r} does not say what measured it" if group == "speed" else repr(c.heading),
-        [
-            rule_line(c.heading, t, unit)
-            for t in choices
-            for unit in ((c.unit,) if c.unit else _LIKELY_UNITS[dimensions_of(t)[0]])
-        ]
-        + [rule_line(c.heading, "ignore", None)],
+        [*lines, ignore_line(c.heading)],
         c.heading,
     )
     return replace(c, target=None, how="question: which channel")
@@ -280,11 +313,10 @@ def _settle_open(
 def ask_unit(c: Candidate, target: str, units: tuple[str, ...], seen: str, ledger: Ledger) -> None:
     """The question for a unit that neither heading nor values settle. What stands where the unit
     stands and is none of ours is named: a unit picked from the list would then be wrong."""
-    lines = [rule_line(c.heading, target, unit) for unit in units]
+    lines = [*rule_lines(c.heading, (target,), units), ignore_line(c.heading)]
     written = c.unit_text.strip("[](){}<> -")
     if written:
         seen = f"says {written!r}, which is no unit the program knows, and {seen}"
-        lines.append(rule_line(c.heading, "ignore", None))
     ledger.ask("which-unit", f"{c.heading!r} {seen}", lines, c.heading)
 
 
@@ -301,16 +333,24 @@ def wanted_names(assignment: Assignment, numeric: set[int], ledger: Ledger) -> N
         for c in assignment.unused
         if c.how == UNKNOWN and c.index in numeric and c.unit is not None
     ][:MOST_ASKED]
-    fitting: dict[tuple[str, ...], list[str]] = {}
+    fitting: dict[tuple[str, ...], list[tuple[str, str]]] = {}
     for c in unknown:
         targets = tuple(t for t in lacking if _fits(c, t))
-        if targets:
-            fitting.setdefault(targets, []).extend(rule_line(c.heading, t, c.unit) for t in targets)
-    for targets, lines in fitting.items():
+        if targets and c.unit:
+            fitting.setdefault(targets, []).append((c.heading, c.unit))
+    for targets, headings in fitting.items():
+        lines = [
+            line
+            for heading, unit in headings
+            for line in (*rule_lines(heading, targets, (unit,)), ignore_line(heading))
+        ]
         ledger.ask("which-name", " or ".join(QUANTITIES[t].label for t in targets), lines)
 
 
 def _fits(c: Candidate, target: str) -> bool:
     if c.unit is None or BY_NAME[c.unit].dimension not in dimensions_of(target):
         return False
-    return target not in _FUEL or bool(set(fold(c.heading).split()) & _FUEL_WORDS)
+    words = set(fold(c.heading).split())
+    if target in _SPEEDS:
+        return not words & _OTHER_SPEEDS
+    return target not in _FUEL or bool(words & _FUEL_WORDS)

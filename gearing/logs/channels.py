@@ -36,7 +36,7 @@ _UNITS_TO_ASK = {
     "speed": ("km/h", "mph", "m/s"),
     "length": ("m", "ft", "km", "mi"),
     "temperature": ("degC", "degF"),
-    "volume rate": ("L/h", "gal/h"),
+    "volume rate": ("L/h", "gal/h", "L/s"),
     "volume": ("L", "gal"),
     "mass rate": ("g/s", "kg/h"),
     "pressure": ("kPa", "psi"),

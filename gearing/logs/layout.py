@@ -14,6 +14,7 @@ DELIMITERS = (",", ";", "\t", "|")
 MOST_BLOCK = 6  # heading rows stacked on one another
 FEW_RECORDS, SURE_RECORDS = 3, 20  # below headings that name a time, and below any
 SEEN_LONG = 200  # lines, to know a log of one value a row by
+LOOKED_PAST = 60  # lines of records, for a table parted by another sign
 LONGEST_HEADING = 400_000  # characters: thousands of columns
 _FIRST_LOOK = 400  # lines; ten times as many where these hold no headings
 _NUMBER = re.compile(r"^[-+]?(\d+([.,]\d*)?|[.,]\d+)([eE][-+]?\d+)?$")
@@ -95,6 +96,8 @@ def _best_heading(lines: list[str]) -> tuple[int, str, int] | None:
     best_rank = (False, 0)
     sure, read_by = len(lines), ""  # the line from which on records are read, and their delimiter
     for index, line in enumerate(lines):
+        if index > sure + LOOKED_PAST:
+            break
         if not _may_be_heading(line):
             continue
         for delimiter in DELIMITERS:

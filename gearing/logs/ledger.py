@@ -27,6 +27,7 @@ class Ledger:
     values: list[Problem] = field(default_factory=list)
     repairs: list[Problem] = field(default_factory=list)
     questions: list[Problem] = field(default_factory=list)
+    local_times: bool = False  # the log's times name no zone: the study's was taken, or UTC
 
     def set_aside_rows(self, code: str, lines: Lines, value: str = "", detail: str = "") -> None:
         self.rows += _runs(code, self.file, "", lines, value, detail)

@@ -200,12 +200,13 @@ def _instants(
     if rule.since is None and counts_from_midnight(stamps, start):
         ledger.repair("from-midnight", 1, f"the first is {stamps.us.drop_nulls()[0] / 1e6:g} s")
         return _on_days(stamps, start, context)
-    return stamps.us + _us(start, context.time_zone)
+    return stamps.us + _us(start, context)
 
 
-def _us(moment: datetime, time_zone: str) -> int:
+def _us(moment: datetime, context: Context) -> int:
     if moment.tzinfo is None:
-        moment = moment.replace(tzinfo=ZoneInfo(time_zone))
+        context.ledger.local_times = True
+        moment = moment.replace(tzinfo=ZoneInfo(context.time_zone))
     return round(moment.astimezone(UTC).timestamp() * 1e6)
 
 
@@ -222,10 +223,11 @@ def _on_days(stamps: Stamps, start: datetime, context: Context) -> pl.Series:
         return us
     # the day is local and the time of day is not: within half a day of the start it is the same
     first = int(us.drop_nulls().head(1).item())
-    return us + round((_us(start, context.time_zone) - first) / DAY) * DAY
+    return us + round((_us(start, context) - first) / DAY) * DAY
 
 
 def _local_to_utc(us: pl.Series, context: Context) -> pl.Series:
+    context.ledger.local_times = True
     out, twice, gaps = to_utc(us, context.time_zone)
     context.ledger.repair("summer-time", twice)
     context.ledger.repair("clock-not-switched", gaps)

@@ -109,6 +109,7 @@ def _reading(parts: list[Part], dialect: Dialect, context: Context) -> Reading:
             units_line=first.units_line,
             line_end=dialect.line_end,
             time_form=first.time_form,
+            local=ledger.local_times,
             heading_lines=sum(part.heading_lines for part in parts),
         ),
         good_for=good_for,

@@ -3,30 +3,25 @@
 from __future__ import annotations
 
 import itertools
-import re
 from collections import Counter
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, cast
 
-from gearing.logs.endings import PLAIN, is_log, is_of_report, shown_name
+from gearing.logs.endings import PLAIN, is_log, is_of_report, kept_beside, shown_name, skipped_in
 from gearing.problems import GearingError, Problem, Severity
 
 if TYPE_CHECKING:
-    from gearing.logs.archives import LogSource
-    from gearing.logs.date_order import DateOrder
     from gearing.logs.model import Reading
+    from gearing.logs.questions import MergedQuestion
 
 PACKED = (".gz", ".zip")
 READ_AT_MOST = 200  # logs looked into, evenly spread; more would only be slower
 NEIGHBOURS = 4  # of them side by side, so that two of one drive are looked into together
 SIDES = ("before", "after")
-FAR_ZONE = "Asia/Tokyo"  # any zone that is not UTC, and no summer time
 Joined = Callable[[Sequence["Reading"]], Sequence[tuple[int, ...]]]
-_FILLUPS = re.compile(r"fill[-_ ]?ups?|refuel\w*|tankings?", re.IGNORECASE)
-_WEATHER = re.compile(r"weather\w*", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +34,7 @@ class Look:
     fillups: Path | None
     weather: Path | None
     routes: tuple[Path, ...]
+    skipped: tuple[tuple[str, str], ...] = ()  # what may be meant as a log and is none, and why
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +50,7 @@ class Seen:
     together: dict[str, int]  # how many recordings of several logs, of which none is by itself
     missing: dict[str, tuple[str, ...]]
     by_zone: tuple[str, ...]  # missing as long as local times are taken for UTC, it may be
-    questions: tuple[Problem, ...]
+    questions: tuple[MergedQuestion, ...]
     us: bool
     local: int  # how many carry local time
 
@@ -100,15 +96,16 @@ def look_at(folder: Path, study: Path) -> Look:
         and path.resolve() != study.resolve()
         and not is_of_report(path)
     ]
-    fillups = next((path for path in files if _FILLUPS.fullmatch(stem_of(path))), None)
-    weather = next((path for path in files if _WEATHER.fullmatch(stem_of(path))), None)
-    routes = [path for path in files if path.parent.name.lower() in ("routes", "profiles")]
+    fillups = next((path for path in files if kept_beside(path) == "fill-ups"), None)
+    weather = next((path for path in files if kept_beside(path) == "weather"), None)
+    routes = [path for path in files if kept_beside(path) == "road profile"]
     logs = [path for path in files if path not in (fillups, weather, *routes)]
     if not logs:
         raise file_error(
             folder,
             "there are no logs in this folder.",
-            f"Logs end in {', '.join(PLAIN)}, or these packed as .gz or .zip.",
+            f"Logs end in {', '.join(PLAIN)}, or these packed as .gz or .zip."
+            + "".join(f" {name}: {why}." for name, why in skipped_in(folder)[:3]),
         )
     sides = {side: _under(logs, folder, side) for side in SIDES}
     return Look(
@@ -118,6 +115,7 @@ def look_at(folder: Path, study: Path) -> Look:
         fillups=fillups,
         weather=weather,
         routes=tuple(routes),
+        skipped=tuple(skipped_in(folder)),
     )
 
 
@@ -140,6 +138,7 @@ def look_into(look: Look, joined: Joined = each_alone) -> Seen:
     from gearing.logs.answers import what_it_is_good_for
     from gearing.logs.archives import sources
     from gearing.logs.date_order import settled_orders
+    from gearing.logs.questions import merged_questions
     from gearing.logs.read import read_log
 
     paths = [source for path in _spread(look.logs) for source in sources(path)]
@@ -153,7 +152,7 @@ def look_into(look: Look, joined: Joined = each_alone) -> Seen:
         for reading in readings
         if reading.failures and not reading.samples.height
     )
-    local = _count_local(paths, readings, orders)
+    local = sum(reading.dialect.local for reading in readings)
     together, missing = _good_for(readings, joined(readings) or each_alone(readings))
     everything = {name for reading in readings for name in reading.samples.columns}
     mixed = 0 < local < len(readings)
@@ -169,31 +168,10 @@ def look_into(look: Look, joined: Joined = each_alone) -> Seen:
         by_zone=tuple(
             part for part in what_it_is_good_for(tuple(everything))[0] if mixed and part in missing
         ),
-        questions=_questions(readings),
+        questions=tuple(merged_questions(readings)),
         us=any(column.unit in ("mph", "mi") for r in readings for column in r.columns),
         local=local,
     )
-
-
-def _count_local(
-    paths: Sequence[LogSource], readings: Sequence[Reading], orders: Mapping[int, DateOrder]
-) -> int:
-    """How many logs carry local time: those that another time zone moves. One of a kind of log
-    is tried."""
-    from gearing.logs.read import read_log
-
-    kinds: dict[object, list[int]] = {}
-    for index, reading in enumerate(readings):
-        if reading.samples.height:
-            headings = tuple(column.heading for column in reading.columns)
-            kinds.setdefault((reading.dialect.time_form, headings), []).append(index)
-    count = 0
-    for members in kinds.values():
-        first = members[0]
-        moved = read_log(paths[first], time_zone=FAR_ZONE, order=orders.get(first)).samples
-        if moved.height and moved["time"].min() != readings[first].samples["time"].min():
-            count += len(members)
-    return count
 
 
 def _span(reading: Reading) -> tuple[datetime, datetime]:
@@ -241,11 +219,3 @@ def _good_for(
     return {part: together[part] for part in order}, {
         part: lacking[part] for part in ANSWERS if part in lacking and part not in answered
     }
-
-
-def _questions(readings: Iterable[Reading]) -> tuple[Problem, ...]:
-    unique: dict[tuple[str, str, str], Problem] = {}
-    for reading in readings:
-        for question in reading.questions:
-            unique.setdefault((question.code, question.column, question.remedy), question)
-    return tuple(unique.values())

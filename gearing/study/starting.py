@@ -50,7 +50,7 @@ def write_starting_study(path: Path, folder: Path, joined: Joined = each_alone) 
             file.write(text)
     except OSError as error:
         raise file_error(path, f"cannot be written: {error.strerror}.") from None
-    return _next_steps(path, text, seen)
+    return _next_steps(path, text, look, seen)
 
 
 def quoted(text: str) -> str:
@@ -120,7 +120,14 @@ def _head(look: Look, seen: Seen) -> list[str]:
         lines.append(f"# {outside} more lie outside the folders before and after: not listed.")
     for name, why in seen.unread[:5]:
         lines.append(f"# Could not be read: {show(name)}: {_safe(why)}")
+    for name, why in _not_meant(look):
+        lines.append(f"# Skipped: {show(name)}: {why}")
     return [*lines, ""]
+
+
+def _not_meant(look: Look) -> list[tuple[str, str]]:
+    """What was skipped, but for the companions, which the study names."""
+    return [(name, why) for name, why in look.skipped if not why.endswith("not a log")][:10]
 
 
 def _safe(text: str) -> str:
@@ -217,10 +224,9 @@ def _columns(seen: Seen) -> list[str]:
         return []
     lines = ["[columns]  # headings that leave doubt: take the # off the line that is right"]
     for question in seen.questions:
-        where = f" in {show(question.file)}" if question.file else ""
-        lines.append(f"# {_safe(question.message.removesuffix('.'))}{_safe(where)}")
-        _, _, choices = question.remedy.partition("\n")
-        lines += [f"# {_safe(line)}" for line in choices.splitlines() if line.strip()]
+        message = question.message.removesuffix(".")
+        lines.append(f"# {_safe(message)} (in {_safe(question.where)}) {_safe(question.remedy)}")
+        lines += [f"# {_safe(line)}" for line in question.lines]
     return [*lines, ""]
 
 
@@ -240,7 +246,7 @@ def _rest(look: Look, study: Path) -> list[str]:
     return lines
 
 
-def _next_steps(path: Path, text: str, seen: Seen) -> list[str]:
+def _next_steps(path: Path, text: str, look: Look, seen: Seen) -> list[str]:
     """What to print: where the file is, which lines to fill in, what else it asks."""
     lines = [f"Wrote {path}."]
     table = ""
@@ -255,4 +261,5 @@ def _next_steps(path: Path, text: str, seen: Seen) -> list[str]:
         count = len(seen.questions)
         lines.append(f"{count} heading{'s' * (count != 1)} left in doubt: see [columns] in it.")
     lines += [f"Could not be read: {name}" for name, _ in seen.unread[:5]]
+    lines += [f"Skipped: {name}: {why}" for name, why in _not_meant(look)]
     return [*lines, f"Then: gearing run {path}"]
