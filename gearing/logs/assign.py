@@ -37,6 +37,7 @@ _OPEN_CHANNELS = {
         "ambient_temperature_c",
         "coolant_temperature_c",
         "transmission_oil_temperature_c",
+        "intake_air_temperature_c",
     ),
     "distance": ("indicated_distance_m",),
 }

@@ -18,7 +18,8 @@ from gearing.quantities import QUANTITIES
 from gearing.units import BY_NAME, Unit, find_unit
 
 # SPNs besides the table's own that carry the same channel, with the unit SAE J1939-71 scales to
-_MORE_SPNS = {917: "indicated_distance_m", 918: "trip_distance", 244: "trip_distance"}
+_MORE_SPNS = {917: "indicated_distance_m", 918: "trip_distance", 244: "trip_distance",
+              105: "intake_air_temperature_c"}  # fmt: skip
 _MORE_PIDS = {"9D": "fuel_mass_rate_gps"}
 # The unit a standard's number implies
 STANDARD_UNITS = {

@@ -23,6 +23,7 @@ STEPWISE = frozenset({
 # what changes slowly may be carried further than what changes with the road
 SLOW = frozenset({
     "coolant_temperature_c", "transmission_oil_temperature_c", "ambient_temperature_c",
+    "intake_air_temperature_c",
     "barometric_pressure_kpa", "indicated_distance_m", "fuel_used_l", "engine_hours_h",
     "reference_torque_nm", "regeneration_active", "hdop",
 })  # fmt: skip

@@ -79,3 +79,15 @@ def test_numbers_without_names_are_not_guessed_at(tmp_path: Path) -> None:
     path = tmp_path / "log.csv"
     path.write_text("\n".join(f"{START_MS + i * 1000};{i};{i * 2}" for i in range(N)) + "\n")
     assert [p.code for p in read_log(path).set_aside_rows] == ["no-headings"]
+
+
+@pytest.mark.parametrize(
+    "heading", ["PID 0F", "010F", "SPN 172", "SPN 105", "Intake air temperature"]
+)
+def test_the_air_the_engine_draws(heading: str, tmp_path: Path) -> None:
+    """SAE J1979 PID 0F; SAE J1939-71 SPN 172 (air intake) and 105 (intake manifold 1)."""
+    rows = [f"{START_MS + i * 1000};800;{-3 + i % 2}" for i in range(N)]
+    path = tmp_path / "log.csv"
+    path.write_text("\n".join([f"Time;Engine speed [rpm];{heading} [degC]", *rows]) + "\n")
+    samples = read_log(path).samples
+    assert samples["intake_air_temperature_c"].to_list() == [-3 + i % 2 for i in range(N)]
