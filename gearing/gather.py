@@ -13,8 +13,8 @@ from typing import TypeVar
 
 from gearing.clocks_apart import clocks_apart, drives_at_once
 from gearing.logs.archives import sources
-from gearing.logs.date_order import settled_orders
 from gearing.logs.endings import shown_name
+from gearing.logs.timestamps.date_order import settled_orders
 from gearing.pieces import pieces_of
 from gearing.problems import Problem, Severity, StudyWarning
 from gearing.progress import Progress

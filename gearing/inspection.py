@@ -12,11 +12,11 @@ from pathlib import Path
 from gearing.logs.answers import what_it_is_good_for
 from gearing.logs.archives import LogSource, sources
 from gearing.logs.column_rule import ColumnRule
-from gearing.logs.date_order import settled_orders
 from gearing.logs.describe import as_text, describe, printable
 from gearing.logs.endings import LOG_ENDINGS, file_name, logs_in, shown_name, skipped_in
 from gearing.logs.model import Reading
 from gearing.logs.overview import next_steps, overview
+from gearing.logs.timestamps.date_order import settled_orders
 from gearing.problems import GearingError, Problem, Severity
 from gearing.study import load_study
 from gearing.tasks import ReadTask, read_task

@@ -20,10 +20,10 @@ import polars as pl
 
 from gearing.logs.archives import LogSource
 from gearing.logs.column_rule import ColumnRule, rules_for
-from gearing.logs.date_order import DateOrder
 from gearing.logs.model import Reading
 from gearing.logs.read import read_log
 from gearing.logs.reasons import problem
+from gearing.logs.timestamps.date_order import DateOrder
 from gearing.pack import pack, unpack
 from gearing.pieces import Piece, piece_file
 from gearing.problems import Problem, Severity

@@ -11,8 +11,8 @@ from gearing.logs.assign import Assignment, Candidate, ask_unit
 from gearing.logs.evidence import speed_from_positions, speed_unit, unit_by_size
 from gearing.logs.headings import STANDARD_UNITS, dimensions_of, unit_for
 from gearing.logs.ledger import Ledger, Lines
-from gearing.logs.moments import Moments
 from gearing.logs.positions import POSITION, SIDES, to_degrees, whole_degrees
+from gearing.logs.timestamps.utc import UtcTimes
 from gearing.logs.values import (
     Numbers,
     in_unit,
@@ -59,7 +59,7 @@ def read_channels(
     assignment: Assignment,
     frame: pl.DataFrame,
     lines: Lines,
-    moments: Moments,
+    moments: UtcTimes,
     decimal: str,
     ledger: Ledger,
 ) -> tuple[dict[str, Channel], dict[int, str]]:
@@ -121,7 +121,7 @@ def _partial(candidate: Candidate, cells: pl.Series) -> bool:
     return len(given) > 0 and int(short.sum()) * 2 > len(given)
 
 
-def _true_speed(done: dict[str, Channel], moments: Moments) -> pl.Series | None:
+def _true_speed(done: dict[str, Channel], moments: UtcTimes) -> pl.Series | None:
     if not all(name in done for name in POSITION) or moments.relative_s is None:
         return None
     return speed_from_positions(

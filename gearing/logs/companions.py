@@ -21,12 +21,12 @@ from gearing.logs.evidence import unit_by_size
 from gearing.logs.fillup_rows import as_odometer, fuel_only, in_stops, once
 from gearing.logs.headings import COMPANION_UNITS, dimensions_of, short_name, unit_for
 from gearing.logs.ledger import Ledger
-from gearing.logs.moments import read_moments, rises
 from gearing.logs.profile_rows import climbed, runs_on
 from gearing.logs.reasons import problem
 from gearing.logs.samples import Context
 from gearing.logs.table import Table, read_tables
 from gearing.logs.text import load_text
+from gearing.logs.timestamps.utc import read_times, rises
 from gearing.logs.values import Numbers, in_unit, to_flags, to_numbers
 from gearing.logs.weather_columns import one_pressure, unpacked, with_hours
 from gearing.problems import Problem
@@ -288,7 +288,7 @@ def _read_table(table: Table, context: Context, names: tuple[str, ...], *, timed
     assignment = assign(mine, table.frame, ledger)
     frame = pl.DataFrame({"line": pl.Series(table.lines, dtype=pl.UInt32)})
     if timed:
-        moments = read_moments(
+        moments = read_times(
             table.frame,
             table.head,
             table.lines,

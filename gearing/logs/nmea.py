@@ -14,11 +14,11 @@ import numpy as np
 import polars as pl
 
 from gearing.logs.assign import rule_line
-from gearing.logs.dates import find_start
 from gearing.logs.fixes import read_fixes
 from gearing.logs.ledger import Ledger, Lines
 from gearing.logs.order import DAY
 from gearing.logs.samples import Context, Part
+from gearing.logs.timestamps.dates import find_start
 from gearing.units import convert
 
 _SENTENCE = r"\$([A-Z]{2})(GGA|RMC|VTG),([^*$]*)\*([0-9A-Fa-f]{2})\s*$"

@@ -10,7 +10,6 @@ import polars as pl
 from gearing.logs.answers import what_it_is_good_for
 from gearing.logs.archives import LogFileError, LogSource
 from gearing.logs.column_rule import ColumnRule, rules_for
-from gearing.logs.date_order import OPEN, DateOrder
 from gearing.logs.endings import file_name
 from gearing.logs.gpx import is_gpx, read_gpx
 from gearing.logs.ledger import Ledger
@@ -20,6 +19,7 @@ from gearing.logs.reasons import problem
 from gearing.logs.samples import Context, Part, join_parts, plan, read_part
 from gearing.logs.table import read_tables
 from gearing.logs.text import Text, load_text
+from gearing.logs.timestamps.date_order import OPEN, DateOrder
 
 
 def read_log(

@@ -12,18 +12,18 @@ from gearing.logs.assign import Assignment, Candidate, assign, candidates, wante
 from gearing.logs.channels import FLAGS, Channel, read_channels
 from gearing.logs.checks import check_samples
 from gearing.logs.column_rule import ColumnRule
-from gearing.logs.date_order import DateOrder
 from gearing.logs.headings import ROLES
 from gearing.logs.held import hold_unchanged
 from gearing.logs.layout import Layout
 from gearing.logs.ledger import Ledger, Lines
 from gearing.logs.longform import is_long, widen
 from gearing.logs.model import Column, empty_samples
-from gearing.logs.moments import Moments, read_moments
 from gearing.logs.order import put_right, sort_rows
 from gearing.logs.polled import one_row_a_time, pair_positions
 from gearing.logs.straight import Plan
 from gearing.logs.table import Table
+from gearing.logs.timestamps.date_order import DateOrder
+from gearing.logs.timestamps.utc import UtcTimes, read_times
 from gearing.quantities import QUANTITIES
 
 
@@ -69,7 +69,7 @@ def read_part(table: Table, context: Context) -> Part:
         frame, lines, found = widen(frame, lines, found, context.rules, ledger)
         head = frame
     assignment = assign(found, frame, ledger)
-    moments = read_moments(
+    moments = read_times(
         frame, head, lines, assignment.times, assignment.unused, decimal, layout.preamble, context
     )
     part = Part(
@@ -127,7 +127,7 @@ def _numeric(assignment: Assignment, head: pl.DataFrame, decimal: str) -> set[in
 
 def _samples(
     channels: dict[str, Channel],
-    moments: Moments,
+    moments: UtcTimes,
     lines: Lines,
     ledger: Ledger,
 ) -> pl.DataFrame:

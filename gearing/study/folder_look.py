@@ -137,9 +137,9 @@ def look_into(look: Look, joined: Joined = each_alone) -> Seen:
     them, by index, are one recording."""
     from gearing.logs.answers import what_it_is_good_for
     from gearing.logs.archives import sources
-    from gearing.logs.date_order import settled_orders
     from gearing.logs.questions import merged_questions
     from gearing.logs.read import read_log
+    from gearing.logs.timestamps.date_order import settled_orders
 
     paths = [source for path in _spread(look.logs) for source in sources(path)]
     readings = [read_log(path) for path in paths]

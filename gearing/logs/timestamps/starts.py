@@ -9,10 +9,10 @@ import numpy as np
 import polars as pl
 
 from gearing.logs.assign import Candidate, rule_line
-from gearing.logs.clock import Stamps
-from gearing.logs.date_order import DAY_FIRST, MONTH_FIRST, OPEN
-from gearing.logs.dates import TimeRule, best_start, find_start, start_lines, start_order
 from gearing.logs.order import DAY
+from gearing.logs.timestamps.date_order import DAY_FIRST, MONTH_FIRST, OPEN
+from gearing.logs.timestamps.dates import TimeRule, best_start, find_start, start_lines, start_order
+from gearing.logs.timestamps.parse import ParsedTimes
 
 if TYPE_CHECKING:
     from gearing.logs.samples import Context
@@ -84,7 +84,7 @@ def start_texts(preamble: tuple[str, ...], context: Context) -> tuple[str, ...]:
     return (*start_lines(preamble), context.name)
 
 
-def counts_from_midnight(stamps: Stamps, start: datetime) -> bool:
+def counts_from_midnight(stamps: ParsedTimes, start: datetime) -> bool:
     """The first count is the time of day of the start itself: what passed since midnight. One
     that begins near nothing counts from the start, though that be near midnight."""
     first = stamps.us.drop_nulls().head(1).to_list()
@@ -93,7 +93,7 @@ def counts_from_midnight(stamps: Stamps, start: datetime) -> bool:
     return near and first[0] >= LEAST_SINCE_MIDNIGHT_S * 1_000_000
 
 
-def counts_anew(stamps: Stamps) -> pl.Series:
+def counts_anew(stamps: ParsedTimes) -> pl.Series:
     """Rows behind a count that fell back to where it began: a later recording in the same file,
     whose start the file's own does not tell."""
     us = stamps.us
