@@ -9,7 +9,7 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from gearing.logs.answers import what_it_is_good_for
+from gearing.logs.answers import usable_for
 from gearing.logs.archives import LogSource, sources
 from gearing.logs.column_rule import ColumnRule
 from gearing.logs.describe import as_text, describe, printable
@@ -23,7 +23,7 @@ from gearing.tasks import ReadTask, read_task
 from gearing.trips.join import describe as describe_recording
 from gearing.trips.join import group_recordings
 
-MOST_ONE_BY_ONE = 3  # logs told one by one; more are told by recorder
+MAX_ONE_BY_ONE = 3  # logs told one by one; more are told by recorder
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +61,7 @@ def inspect_files(paths: Sequence[Path], study: Path | None, *, as_json: bool) -
                 others = [readings[other].file for other in members if other != index]
                 described[index] |= {"joined_with": others, "good_for_joined": list(good_for)}
         return json.dumps(described, ensure_ascii=False, indent=1)
-    if len(readings) > MOST_ONE_BY_ONE or any(path.is_dir() for path in paths):
+    if len(readings) > MAX_ONE_BY_ONE or any(path.is_dir() for path in paths):
         blocks = [*overview(readings, skipped), *_as_words(readings, together)]
         folder = shown_name(paths[0]) if len(paths) == 1 and paths[0].is_dir() else ""
         return "\n\n".join([*blocks, next_steps(readings, folder, study is not None)])
@@ -81,7 +81,7 @@ def _together(readings: Sequence[Reading]) -> dict[tuple[int, ...], tuple[str, .
     for members in joined(readings):
         channels = {name for index in members for name in readings[index].samples.columns}
         if len(members) > 1:
-            found[members] = what_it_is_good_for(tuple(channels))[0]
+            found[members] = usable_for(tuple(channels))[0]
     return found
 
 

@@ -16,10 +16,10 @@ from typing import IO, Protocol
 
 from gearing.logs.endings import is_log
 
-MOST_BYTES = 4 << 30  # no log is larger unpacked
+MAX_BYTES = 4 << 30  # no log is larger unpacked
 FREE_BYTES = 64 << 20  # up to here any ratio of packing is believed
-MOST_MEMBERS = 5000
-MOST_RATIO = 100  # text logs pack 5 to 30 times
+MAX_MEMBERS = 5000
+MAX_RATIO = 100  # text logs pack 5 to 30 times
 BLOCK = 1 << 20
 _LARGEST_DICTIONARY = 64 << 20
 _LOCAL_HEADER = 30  # bytes, the name and the extra field behind it (PKWARE APPNOTE, 4.3.7)
@@ -56,7 +56,7 @@ def sources(path: Path) -> list[LogSource]:
             return [LogSource(path)]
         with opened_zip(path) as archive:
             logs = [m for m in log_members(archive) if is_log(PurePath(m.filename))]
-            if not 1 < len(logs) <= MOST_MEMBERS:
+            if not 1 < len(logs) <= MAX_MEMBERS:
                 return [LogSource(path)]  # reading it will tell
             place = {id(member): i for i, member in enumerate(archive.infolist())}
             return [LogSource(path, place[id(m)], _plain_name(m.filename)) for m in logs]
@@ -179,7 +179,7 @@ def _unpacked(unpacker: _Unpacker, packed: bytes) -> bytes:
 
 def most_bytes(packed: int) -> int:
     """How many bytes a log of this packed size can hold."""
-    return min(MOST_BYTES, max(FREE_BYTES, MOST_RATIO * packed))
+    return min(MAX_BYTES, max(FREE_BYTES, MAX_RATIO * packed))
 
 
 def too_large(packed: int) -> LogFileError:

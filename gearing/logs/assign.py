@@ -57,7 +57,7 @@ _OTHER_SPEEDS = {
     "windgeschwindigkeit", "vent", "viento", "sollgeschwindigkeit", "soll", "consigne",
 }  # fmt: skip
 UNKNOWN = "not a channel the program knows"
-MOST_ASKED = 8
+MAX_ASKED = 8
 _ENGINE = ("engine_speed_rpm", "engine_load_percent", "mass_air_flow_gps", "fuel_rate_lph")
 
 
@@ -333,7 +333,7 @@ def wanted_names(assignment: Assignment, numeric: set[int], ledger: Ledger) -> N
         c
         for c in assignment.unused
         if c.how == UNKNOWN and c.index in numeric and c.unit is not None
-    ][:MOST_ASKED]
+    ][:MAX_ASKED]
     fitting: dict[tuple[str, ...], list[tuple[str, str]]] = {}
     for c in unknown:
         targets = tuple(t for t in lacking if _fits(c, t))

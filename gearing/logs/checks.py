@@ -10,11 +10,11 @@ from gearing.logs.positions import POSITION
 
 DEGREE_M = 111_320.0  # of latitude, near enough to tell a spike
 NULL_ISLAND_DEG = 0.01
-MOST_SPEED_MPS = 90.0  # between two fixes
+MAX_SPEED_MPS = 90.0  # between two fixes
 SPIKE_M = 200.0  # a jump shorter than this is noise, not a spike
 FROZEN_MPS = 3.0
 FROZEN_S = 5.0
-MOST_FROZEN = 0.2  # of the moving rows; more is the recorder's habit
+MAX_FROZEN = 0.2  # of the moving rows; more is the recorder's habit
 STUCK_S = 60.0
 STUCK_ROWS = 20
 # What must have moved meanwhile, and by how much, to call a channel stuck
@@ -114,7 +114,7 @@ def _frozen_fix(samples: pl.DataFrame, headings: dict[str, str], ledger: Ledger)
     same = moving.copy()
     for name in names:
         same &= np.diff(samples[name].to_numpy(), prepend=np.nan) == 0
-    if not same.any() or np.count_nonzero(same) > MOST_FROZEN * np.count_nonzero(moving):
+    if not same.any() or np.count_nonzero(same) > MAX_FROZEN * np.count_nonzero(moving):
         return samples
     seconds = samples["time"].cast(pl.Int64).to_numpy() / 1e6
     edges = np.flatnonzero(np.diff(same.astype(np.int8), prepend=0, append=0))
@@ -148,8 +148,8 @@ def _spikes(samples: pl.DataFrame) -> pl.Series:
 
     near, near_s = gap(1)
     far, far_s = gap(2)
-    jump = (near > SPIKE_M) & (near / near_s > MOST_SPEED_MPS)
-    middle = jump[:-1] & jump[1:] & (far / far_s < MOST_SPEED_MPS)
+    jump = (near > SPIKE_M) & (near / near_s > MAX_SPEED_MPS)
+    middle = jump[:-1] & jump[1:] & (far / far_s < MAX_SPEED_MPS)
     spike = np.zeros(len(index), np.bool_)
     spike[1:-1] = middle
     # the first and last fix have one neighbour only: the one after next judges

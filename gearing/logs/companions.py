@@ -58,10 +58,10 @@ _LIKELY_UNITS = {  # no odometer counts in feet, and no road's height in miles
     "indicated_distance_m": ("mi", "km"),
 }
 _WORDS = {"indicated_distance_m": "odometer"}
-MOST_OUT_OF_STEP = 0.25  # of the odometer's readings; more is another odometer
-LEAST_OF_OWN_TIME = 0.5  # of the rows of a weather file
-LEAST_STEPS = 3  # to know how far a tank usually goes
-FARTHEST = 20.0  # times the usual, and no tank goes so far
+MAX_OUT_OF_STEP = 0.25  # of the odometer's readings; more is another odometer
+MIN_OF_OWN_TIME = 0.5  # of the rows of a weather file
+MIN_STEPS = 3  # to know how far a tank usually goes
+MAX_STEPS = 20.0  # times the usual, and no tank goes so far
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,7 +96,7 @@ def read_weather(path: Path, time_zone: str, rules: tuple[ColumnRule, ...] = ())
     useless = read.frame.select(pl.all_horizontal(pl.col(_WEATHER).is_null())).to_series()
     frame = _without(read.frame, useless, read.ledger).sort("time", maintain_order=True)
     again = ~frame["time"].is_first_distinct()
-    if again.sum() > (1 - LEAST_OF_OWN_TIME) * frame.height:
+    if again.sum() > (1 - MIN_OF_OWN_TIME) * frame.height:
         _ask_hour(read)
         read.ledger.set_aside_rows("time-unknown", frame["line"].to_numpy())
         frame = frame.clear()
@@ -210,8 +210,8 @@ def _in_step(frame: pl.DataFrame, read: _Read) -> pl.DataFrame:
 def out_of_step(counted: Floats) -> npt.NDArray[np.bool_]:
     """Which readings of a counter that only rises do not fit with the others.
 
-    The fewest that, left out, let the rest rise, and any that would be a stretch `FARTHEST`
-    times the usual. Where more than `MOST_OUT_OF_STEP` of them do not fit it is no slip but
+    The fewest that, left out, let the rest rise, and any that would be a stretch `MAX_STEPS`
+    times the usual. Where more than `MAX_OUT_OF_STEP` of them do not fit it is no slip but
     another counter, and none is named.
     """
     n = len(counted)
@@ -230,12 +230,12 @@ def out_of_step(counted: Floats) -> npt.NDArray[np.bool_]:
     steps = np.diff(counted[kept])
     usual = float(np.median(steps[steps > 0])) if (steps > 0).any() else np.inf
     # of the first and the last one, no other shows by falling that it is too low or too high
-    if len(steps) >= LEAST_STEPS:
-        first, last = (int(step > FARTHEST * usual) for step in (steps[0], steps[-1]))
+    if len(steps) >= MIN_STEPS:
+        first, last = (int(step > MAX_STEPS * usual) for step in (steps[0], steps[-1]))
         kept = kept[first : len(kept) - last]
     off = np.ones(n, np.bool_)
     off[kept] = False
-    return off if off.sum() <= MOST_OUT_OF_STEP * n else np.zeros(n, np.bool_)
+    return off if off.sum() <= MAX_OUT_OF_STEP * n else np.zeros(n, np.bool_)
 
 
 def _no_rows(names: tuple[str, ...], *, timed: bool) -> pl.DataFrame:

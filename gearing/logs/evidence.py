@@ -14,9 +14,9 @@ from gearing.units import BY_NAME
 DEGREE_M = 111_320.0
 WINDOW_S = 20.0
 MOVING_MPS = 5.0
-LEAST_WINDOWS = 20
+MIN_WINDOWS = 20
 FIXES, LONGEST_WINDOW_S = 2, 60.0  # in a window; fixes that change more seldom tell no speed
-MOST_SPREAD = 1.6  # of the middle half of the ratios: the nearest units are 1.61 apart
+MAX_SPREAD = 1.6  # of the middle half of the ratios: the nearest units are 1.61 apart
 # Receivers agree with their own positions; a vehicle's computer may be off by its tires
 RECEIVER_SHARE, BUS_SHARE = 0.06, 0.12
 RECEIVER_UNITS = ("m/s", "km/h", "mph", "kn")
@@ -28,10 +28,10 @@ def speed_unit(raw: pl.Series, true_mps: pl.Series | None, receiver: bool) -> st
     if true_mps is None:
         return None
     both = pl.DataFrame({"r": raw, "t": true_mps}).drop_nulls().filter(pl.col("t") > MOVING_MPS)
-    if both.height < LEAST_WINDOWS:
+    if both.height < MIN_WINDOWS:
         return None
     low, ratio, high = np.quantile((both["r"] / both["t"]).to_numpy(), (0.25, 0.5, 0.75)).tolist()
-    if low <= 0 or high > MOST_SPREAD * low:  # fixes too coarse, or a road too winding for them
+    if low <= 0 or high > MAX_SPREAD * low:  # fixes too coarse, or a road too winding for them
         return None
     share = RECEIVER_SHARE if receiver else BUS_SHARE
     fits = [

@@ -9,7 +9,7 @@ import polars as pl
 from gearing.logs.channels import set_aside_doubtful
 from gearing.logs.checks import check_samples
 from gearing.logs.model import Column, empty_samples
-from gearing.logs.order import put_right, sort_rows
+from gearing.logs.order import repair_clock, sort_rows
 from gearing.logs.samples import Context, Part
 
 # how GPX 1.1 and NMEA 0183 write them; a receiver's speed is told by each format
@@ -52,7 +52,7 @@ def _samples(fixes: pl.DataFrame, context: Context, words: Mapping[str, str]) ->
     if fixes.height == 0:
         return empty_samples()
     names = [name for name in headings if fixes[name].null_count() < fixes.height]
-    us, keep = put_right(fixes["us"].to_numpy(), fixes.select("line", *names), ledger)
+    us, keep = repair_clock(fixes["us"].to_numpy(), fixes.select("line", *names), ledger)
     time = pl.Series("time", us).cast(pl.Datetime("us")).dt.replace_time_zone("UTC")
     samples = fixes.with_columns(time).filter(pl.Series(keep)).select("time", "line", *names)
     samples = set_aside_doubtful(samples, headings, ledger)

@@ -11,7 +11,7 @@ from gearing.logs.headings import PID_ALONE, ROLES, Match, is_source, recognise
 from gearing.units import find_unit
 
 DELIMITERS = (",", ";", "\t", "|")
-MOST_BLOCK = 6  # heading rows stacked on one another
+MAX_BLOCK = 6  # heading rows stacked on one another
 FEW_RECORDS, SURE_RECORDS = 3, 20  # below headings that name a time, and below any
 SEEN_LONG = 200  # lines, to know a log of one value a row by
 LOOKED_PAST = 60  # lines of records, for a table parted by another sign
@@ -116,7 +116,7 @@ def _best_heading(lines: list[str]) -> tuple[int, str, int] | None:
             if best is None or rank > best_rank:
                 best, best_rank = (index, delimiter, known), rank
             if index < sure and _heads_records(lines, index, delimiter, len(fields), targets):
-                sure, read_by = index + MOST_BLOCK, delimiter
+                sure, read_by = index + MAX_BLOCK, delimiter
     return best
 
 
@@ -126,7 +126,7 @@ def _heads_records(
     """Whether the rows below are read by these headings, and no short table above the real one."""
     rows = 0
     timed = len(targets) > 1 and bool(targets & {"time", "date", "elapsed"})
-    for at in range(index + 1, min(index + 1 + MOST_BLOCK + SURE_RECORDS, len(lines))):
+    for at in range(index + 1, min(index + 1 + MAX_BLOCK + SURE_RECORDS, len(lines))):
         fields = split_fields(lines[at], delimiter)
         kind = _kind(fields, width)
         if kind == "record" and len(fields) in (width, width + 1):
@@ -140,7 +140,7 @@ def _heads_records(
 
 
 def _record_below(lines: list[str], index: int, delimiter: str, width: int) -> bool:
-    below = [split_fields(line, delimiter) for line in lines[index + 1 : index + 1 + MOST_BLOCK]]
+    below = [split_fields(line, delimiter) for line in lines[index + 1 : index + 1 + MAX_BLOCK]]
     return any(len(f) >= width / 2 and _kind(f, width) == "record" for f in below if any(f))
 
 
@@ -256,7 +256,7 @@ def _block(data: bytes, lines: list[str], index: int, delimiter: str) -> Layout:
     if above is not None:
         rows.insert(0, above)
     at = index + 1
-    while at < len(lines) and at - index < MOST_BLOCK:
+    while at < len(lines) and at - index < MAX_BLOCK:
         fields = split_fields(lines[at].removeprefix("#"), delimiter)
         kind = _kind(fields, len(top))
         if kind == "units" and units_index is None:

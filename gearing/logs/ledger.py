@@ -13,7 +13,7 @@ from gearing.logs.reasons import problem
 from gearing.problems import Problem
 
 _UNDER_COLUMNS = "under [columns] in the study"
-MOST_RUNS = 40  # more runs of one like case than this are told as one
+MAX_RUNS = 40  # more runs of one like case than this are told as one
 
 Lines = npt.NDArray[Any]
 
@@ -80,7 +80,7 @@ def _runs(
         return []
     lines = np.sort(np.asarray(lines, dtype=np.int64))
     breaks = np.flatnonzero(np.diff(lines) > 1) + 1
-    parts = np.split(lines, breaks) if len(breaks) < MOST_RUNS else [lines]
+    parts = np.split(lines, breaks) if len(breaks) < MAX_RUNS else [lines]
     return [
         problem(
             code,

@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
 
-from gearing.logs.answers import what_it_is_good_for
+from gearing.logs.answers import usable_for
 from gearing.logs.describe import (
     LOCAL,
     answers,
@@ -19,8 +19,8 @@ from gearing.logs.describe import (
 from gearing.logs.model import Column, Reading
 from gearing.logs.questions import MergedQuestion, merged_questions
 
-MOST_NAMED = 12
-MOST_LINES = 12
+MAX_NAMED = 12
+MAX_LINES = 12
 
 
 def by_recorder(readings: Sequence[Reading]) -> list[list[Reading]]:
@@ -100,7 +100,7 @@ def _recorder(group: Sequence[Reading]) -> str:
     if local := sum(reading.dialect.local for reading in group):
         lines.append(f"  {LOCAL}" + (f" ({local} of them)" if local < len(group) else ""))
     every = {name for reading in group for name in reading.samples.columns}
-    good_for, missing = what_it_is_good_for(tuple(every))
+    good_for, missing = usable_for(tuple(every))
     parts = [
         "\n".join(lines),
         columns_table(_columns(group)),
@@ -138,9 +138,9 @@ def _named(title: str, files: Sequence[tuple[str, str]]) -> str:
     if not files:
         return ""
     lines = [f"{title}: {_count(len(files), 'file')}"]
-    lines += [f"  {printable(name)}: {printable(why)}" for name, why in files[:MOST_NAMED]]
-    if len(files) > MOST_NAMED:
-        lines.append(f"  and {len(files) - MOST_NAMED} more")
+    lines += [f"  {printable(name)}: {printable(why)}" for name, why in files[:MAX_NAMED]]
+    if len(files) > MAX_NAMED:
+        lines.append(f"  and {len(files) - MAX_NAMED} more")
     return "\n".join(lines)
 
 
@@ -152,7 +152,7 @@ def _question(question: MergedQuestion) -> str:
     else:
         which = "this line" if len(question.lines) == 1 else "one of these lines"
         lines.append(f"    Add {which} under [columns] in the study:")
-    lines += [f"    {printable(line)}" for line in question.lines[:MOST_LINES]]
-    if len(question.lines) > MOST_LINES:
-        lines.append(f"    and {len(question.lines) - MOST_LINES} more")
+    lines += [f"    {printable(line)}" for line in question.lines[:MAX_LINES]]
+    if len(question.lines) > MAX_LINES:
+        lines.append(f"    and {len(question.lines) - MAX_LINES} more")
     return "\n".join(lines)

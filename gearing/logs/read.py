@@ -7,7 +7,7 @@ from pathlib import Path
 
 import polars as pl
 
-from gearing.logs.answers import what_it_is_good_for
+from gearing.logs.answers import usable_for
 from gearing.logs.archives import LogFileError, LogSource
 from gearing.logs.column_rule import ColumnRule, rules_for
 from gearing.logs.endings import file_name
@@ -87,7 +87,7 @@ def _reading(parts: list[Part], dialect: Dialect, context: Context) -> Reading:
     if rows_read == 0:
         ledger.rows.append(problem("no-records", file=ledger.file, count=0))
     columns = tuple(column for part in parts for column in part.columns)
-    good_for, missing = what_it_is_good_for(tuple(samples.columns))
+    good_for, missing = usable_for(tuple(samples.columns))
     first = parts[0]
     return Reading(
         file=ledger.file,
@@ -129,7 +129,7 @@ def _nothing(fault: LogFileError, ledger: Ledger, data: bytes, dialect: Dialect)
     rows = max(sum(1 for line in data.split(b"\n") if line.strip()), 1)
     ledger.rows.clear()
     ledger.rows.append(problem(fault.code, file=ledger.file, detail=fault.detail, count=rows))
-    good_for, missing = what_it_is_good_for(())
+    good_for, missing = usable_for(())
     return Reading(
         file=ledger.file,
         samples=empty_samples(),

@@ -12,15 +12,15 @@ from gearing.logs.assign import Assignment, Candidate, assign, candidates, wante
 from gearing.logs.channels import FLAGS, Channel, read_channels
 from gearing.logs.checks import check_samples
 from gearing.logs.column_rule import ColumnRule
+from gearing.logs.fast_path import Plan
 from gearing.logs.headings import ROLES
 from gearing.logs.held import hold_unchanged
 from gearing.logs.layout import Layout
 from gearing.logs.ledger import Ledger, Lines
 from gearing.logs.longform import is_long, widen
 from gearing.logs.model import Column, empty_samples
-from gearing.logs.order import put_right, sort_rows
+from gearing.logs.order import repair_clock, sort_rows
 from gearing.logs.polled import one_row_a_time, pair_positions
-from gearing.logs.straight import Plan
 from gearing.logs.table import Table
 from gearing.logs.timestamps.date_order import DateOrder
 from gearing.logs.timestamps.utc import UtcTimes, read_times
@@ -148,7 +148,7 @@ def _samples(
     if empty.any():
         ledger.set_aside_rows("no-values", frame["line"].filter(empty).to_numpy())
         frame = frame.filter(~empty)
-    us, keep = put_right(frame["us"].to_numpy(), frame, ledger)
+    us, keep = repair_clock(frame["us"].to_numpy(), frame, ledger)
     frame = frame.with_columns(
         pl.Series("us", us).cast(pl.Datetime("us")).dt.replace_time_zone("UTC").alias("time")
     ).select("time", "line", *names)

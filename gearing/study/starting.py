@@ -9,11 +9,11 @@ from collections.abc import Iterable, Sequence
 from datetime import UTC, timedelta
 from pathlib import Path
 
-from gearing.study.folder_look import (
+from gearing.study.discovery import (
     SIDES,
+    FolderScan,
     Joined,
-    Look,
-    Seen,
+    LogSummary,
     each_alone,
     file_error,
     log_suffix,
@@ -83,7 +83,7 @@ def _base(folder: Path, study: Path) -> str:
     return "" if base == "." else base + "/"
 
 
-def study_text(look: Look, seen: Seen, study: Path) -> str:
+def study_text(look: FolderScan, seen: LogSummary, study: Path) -> str:
     """The whole file."""
     parts = [
         *_head(look, seen),
@@ -96,7 +96,7 @@ def study_text(look: Look, seen: Seen, study: Path) -> str:
     return "\n".join(parts) + "\n"
 
 
-def _head(look: Look, seen: Seen) -> list[str]:
+def _head(look: FolderScan, seen: LogSummary) -> list[str]:
     lines = [
         f"# A study of a change of tires. Fill in each {BLANK}; take the # off what you know.",
         f"# {len(look.logs)} log{'s' * (len(look.logs) != 1)} found"
@@ -125,7 +125,7 @@ def _head(look: Look, seen: Seen) -> list[str]:
     return [*lines, ""]
 
 
-def _not_meant(look: Look) -> list[tuple[str, str]]:
+def _not_meant(look: FolderScan) -> list[tuple[str, str]]:
     """What was skipped, but for the companions, which the study names."""
     return [(name, why) for name, why in look.skipped if not why.endswith("not a log")][:10]
 
@@ -135,7 +135,7 @@ def _safe(text: str) -> str:
     return "".join(c if c.isprintable() else " " for c in text)
 
 
-def _top(look: Look, seen: Seen, study: Path) -> list[str]:
+def _top(look: FolderScan, seen: LogSummary, study: Path) -> list[str]:
     name = _safe(look.folder.resolve().name).strip() or "my vehicle"
     lines = [
         f"name = {quoted(name)}",
@@ -155,7 +155,7 @@ def _top(look: Look, seen: Seen, study: Path) -> list[str]:
     return [*lines, ""]
 
 
-def _time_zone(seen: Seen) -> str:
+def _time_zone(seen: LogSummary) -> str:
     if not seen.local:
         return '# time_zone = "America/Denver"  # days are counted by it; else by UTC'
     return (
@@ -189,7 +189,7 @@ def _vehicle(*, us: bool) -> list[str]:
     ]
 
 
-def _periods(look: Look, seen: Seen, study: Path) -> list[str]:
+def _periods(look: FolderScan, seen: LogSummary, study: Path) -> list[str]:
     lines = []
     turns = "revolutions_per_mile = 628" if seen.us else "revolutions_per_km = 390"
     pressure, tread = ("95 psi", "6/32 in") if seen.us else ("655 kPa", "5 mm")
@@ -210,7 +210,7 @@ def _periods(look: Look, seen: Seen, study: Path) -> list[str]:
     return lines
 
 
-def _split(seen: Seen) -> list[str]:
+def _split(seen: LogSummary) -> list[str]:
     lines = [f"from = {BLANK}  # FILL IN the day the new tires went on, as in 2026-03-14"]
     if seen.pause is not None and seen.pause[1] - seen.pause[0] > timedelta(days=1):
         start, end = (moment.astimezone(UTC) for moment in seen.pause)
@@ -218,7 +218,7 @@ def _split(seen: Seen) -> list[str]:
     return lines
 
 
-def _columns(seen: Seen) -> list[str]:
+def _columns(seen: LogSummary) -> list[str]:
     """Each question's lines, commented out: the user takes the # off the right one."""
     if not seen.questions:
         return []
@@ -230,7 +230,7 @@ def _columns(seen: Seen) -> list[str]:
     return [*lines, ""]
 
 
-def _rest(look: Look, study: Path) -> list[str]:
+def _rest(look: FolderScan, study: Path) -> list[str]:
     lines = [
         "# [claim]  # what the tires are said to save",
         "# consumption_change_percent = -4",
@@ -246,7 +246,7 @@ def _rest(look: Look, study: Path) -> list[str]:
     return lines
 
 
-def _next_steps(path: Path, text: str, look: Look, seen: Seen) -> list[str]:
+def _next_steps(path: Path, text: str, look: FolderScan, seen: LogSummary) -> list[str]:
     """What to print: where the file is, which lines to fill in, what else it asks."""
     lines = [f"Wrote {path}."]
     table = ""

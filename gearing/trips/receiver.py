@@ -24,7 +24,7 @@ FINEST = 0.01  # of the steps between fixes: their smallest, but for a stray
 DOPPLER_DISAGREES = 0.03
 LEAST_COMPARED_M = 5_000.0
 STANDING_MPS = 0.5
-MOST_LENGTHENED = 0.03  # by the steps positions are written in
+MAX_LENGTHENED = 0.03  # by the steps positions are written in
 SURE_OF_LENGTH = 0.01  # more, and positions do not contradict the receiver's speed
 SLOW_S = 2.5  # positions further apart than this may cut corners
 
@@ -50,7 +50,7 @@ def read_receiver(logged: Channels, clock_s: Array, interval_s: float, file: str
     if doppler is None or positions is None:
         speed = positions if doppler is None else doppler
         assert speed is not None
-        if doppler is None and lengthened > MOST_LENGTHENED:
+        if doppler is None and lengthened > MAX_LENGTHENED:
             return Receiver(np.full(len(clock_s), np.nan), None, None, (_coarse(file),))
         if doppler is None:
             way_error = float(np.hypot(_cut_corners(logged), lengthened))

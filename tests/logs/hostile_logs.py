@@ -2,7 +2,7 @@
 
     python tests/logs/hostile_logs.py 500          all of them, with a seed
 
-Each must be read within `MOST_SECONDS` of processor time and `MOST_BYTES` of memory, the program
+Each must be read within `MAX_SECONDS` of processor time and `MAX_BYTES` of memory, the program
 never at fault. Run in a process of its own under a limit of memory, as `main` does.
 """
 
@@ -29,7 +29,7 @@ from mutated_logs import check, mutated
 
 from gearing.logs.read import read_log
 
-MOST_SECONDS, MOST_BYTES = 10.0, 1 << 30
+MAX_SECONDS, MAX_BYTES = 10.0, 1 << 30
 GOOD = text(table()).encode()
 METHODS = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED, zipfile.ZIP_BZIP2, zipfile.ZIP_LZMA)
 
@@ -158,13 +158,13 @@ def main() -> None:
     options = parser.parse_args()
     # the interpreter and its libraries lie in the address space as well, mapped and unused
     mapped = int(Path("/proc/self/statm").read_text().split()[0]) * resource.getpagesize()
-    resource.setrlimit(resource.RLIMIT_AS, (mapped + MOST_BYTES, mapped + MOST_BYTES))
+    resource.setrlimit(resource.RLIMIT_AS, (mapped + MAX_BYTES, mapped + MAX_BYTES))
     failed, slowest = 0, 0.0
     with tempfile.TemporaryDirectory() as folder:
         for seed in range(options.seed, options.seed + options.files):
             try:
                 took = one(seed, Path(folder))
-                assert took < MOST_SECONDS, f"{took:.1f} s"
+                assert took < MAX_SECONDS, f"{took:.1f} s"
                 slowest = max(slowest, took)
             except Exception as error:
                 failed += 1

@@ -20,10 +20,10 @@ if TYPE_CHECKING:
 # a name gives the minute, and the first row comes a little behind; a count from the start itself
 # does not begin so late, and hits the time of day by chance once in a thousand
 MIDNIGHT_WITHIN_S = 90
-LEAST_SINCE_MIDNIGHT_S = 600
+MIN_SINCE_MIDNIGHT_S = 600
 ANEW_WITHIN_S = 60  # of the first count
 LARGEST_SET_BACK_S = 3700
-MOST_PAUSE_S = 3 * 3600  # in a recording that runs through midnight
+MAX_PAUSE_S = 3 * 3600  # in a recording that runs through midnight
 SIDES = ("before", "after")  # the folders the study's two periods lie in
 
 
@@ -90,7 +90,7 @@ def counts_from_midnight(stamps: ParsedTimes, start: datetime) -> bool:
     first = stamps.us.drop_nulls().head(1).to_list()
     of_day = start.hour * 3600 + start.minute * 60 + start.second
     near = bool(first) and abs(first[0] - of_day * 1_000_000) <= MIDNIGHT_WITHIN_S * 1_000_000
-    return near and first[0] >= LEAST_SINCE_MIDNIGHT_S * 1_000_000
+    return near and first[0] >= MIN_SINCE_MIDNIGHT_S * 1_000_000
 
 
 def counts_anew(stamps: ParsedTimes) -> pl.Series:
@@ -103,7 +103,7 @@ def counts_anew(stamps: ParsedTimes) -> pl.Series:
     step = us.forward_fill().diff()
     if stamps.kind == "time of day":
         # not through midnight, nor a clock set back to winter time: another day, of any date
-        fell = (step < -LARGEST_SET_BACK_S * 1_000_000) & (step + DAY > MOST_PAUSE_S * 1_000_000)
+        fell = (step < -LARGEST_SET_BACK_S * 1_000_000) & (step + DAY > MAX_PAUSE_S * 1_000_000)
     else:
         near = (us - first[0]).abs() < ANEW_WITHIN_S * 1_000_000
         fell = (step < -2 * ANEW_WITHIN_S * 1_000_000) & near

@@ -25,7 +25,7 @@ Joined = Callable[[Sequence["Reading"]], Sequence[tuple[int, ...]]]
 
 
 @dataclass(frozen=True, slots=True)
-class Look:
+class FolderScan:
     """What a folder holds: logs with their side where subfolders tell it, and companions."""
 
     folder: Path
@@ -38,7 +38,7 @@ class Look:
 
 
 @dataclass(frozen=True, slots=True)
-class Seen:
+class LogSummary:
     """What the logs looked into hold."""
 
     looked: int
@@ -78,7 +78,7 @@ def log_suffix(path: Path) -> str:
     return (inner if inner.lower() in PLAIN else "") + packed
 
 
-def look_at(folder: Path, study: Path) -> Look:
+def look_at(folder: Path, study: Path) -> FolderScan:
     """Sort the files of a folder into logs, companions and route profiles.
 
     Raises
@@ -108,7 +108,7 @@ def look_at(folder: Path, study: Path) -> Look:
             + "".join(f" {name}: {why}." for name, why in skipped_in(folder)[:3]),
         )
     sides = {side: _under(logs, folder, side) for side in SIDES}
-    return Look(
+    return FolderScan(
         folder=folder,
         logs=tuple(logs),
         sides=sides if all(sides.values()) else {},
@@ -132,10 +132,10 @@ def each_alone(readings: Sequence[Reading]) -> list[tuple[int, ...]]:
     return [(index,) for index in range(len(readings))]
 
 
-def look_into(look: Look, joined: Joined = each_alone) -> Seen:
+def look_into(look: FolderScan, joined: Joined = each_alone) -> LogSummary:
     """Read logs of a folder, evenly spread where there are very many. `joined` says which of
     them, by index, are one recording."""
-    from gearing.logs.answers import what_it_is_good_for
+    from gearing.logs.answers import usable_for
     from gearing.logs.archives import sources
     from gearing.logs.questions import merged_questions
     from gearing.logs.read import read_log
@@ -156,7 +156,7 @@ def look_into(look: Look, joined: Joined = each_alone) -> Seen:
     together, missing = _good_for(readings, joined(readings) or each_alone(readings))
     everything = {name for reading in readings for name in reading.samples.columns}
     mixed = 0 < local < len(readings)
-    return Seen(
+    return LogSummary(
         looked=len(readings),
         unread=unread,
         first=spans[0][0] if spans else None,
@@ -166,7 +166,7 @@ def look_into(look: Look, joined: Joined = each_alone) -> Seen:
         together=together,
         missing=missing,
         by_zone=tuple(
-            part for part in what_it_is_good_for(tuple(everything))[0] if mixed and part in missing
+            part for part in usable_for(tuple(everything))[0] if mixed and part in missing
         ),
         questions=tuple(merged_questions(readings)),
         us=any(column.unit in ("mph", "mi") for r in readings for column in r.columns),
@@ -202,14 +202,14 @@ def _good_for(
 ) -> tuple[dict[str, int], dict[str, tuple[str, ...]]]:
     """For each answer: of how many recordings several logs are good for it only together; and,
     where no recording is at all, the least that one lacks."""
-    from gearing.logs.answers import ANSWERS, what_it_is_good_for
+    from gearing.logs.answers import ANSWERS, usable_for
 
     together: Counter[str] = Counter()
     lacking: dict[str, tuple[str, ...]] = {}
     for members in recordings:
         logs = [readings[index] for index in members]
         channels = {name for log in logs for name in log.samples.columns}
-        good_for, missing = what_it_is_good_for(tuple(channels))
+        good_for, missing = usable_for(tuple(channels))
         together.update(set(good_for) - {part for log in logs for part in log.good_for})
         for part, lacks in missing.items():
             if part not in lacking or len(lacks) < len(lacking[part]):
