@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import itertools
 import json
 import os
 from collections.abc import Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from pathlib import Path
+
+import polars as pl
 
 from gearing.logs.answers import usable_for
 from gearing.logs.archives import LogSource, sources
@@ -20,9 +23,10 @@ from gearing.logs.timestamps.date_order import settled_orders
 from gearing.problems import GearingError, Problem, Severity
 from gearing.study import load_study
 from gearing.tasks import ReadTask, read_task
+from gearing.trips.join import Recording, group_recordings
 from gearing.trips.join import describe as describe_recording
-from gearing.trips.join import group_recordings
 
+MAX_JOINED = 8  # drives of several logs, told
 MAX_ONE_BY_ONE = 3  # logs told one by one; more are told by recorder
 
 
@@ -50,10 +54,11 @@ def inspect_files(paths: Sequence[Path], study: Path | None, *, as_json: bool) -
     logs, skipped = _expanded(paths)
     tasks = [_task(source, reader) for path in logs for source in sources(path)]
     with ThreadPoolExecutor(os.cpu_count()) as threads:
-        readings = list(threads.map(read_task, tasks))
-    for index, order in settled_orders(readings).items():
-        readings[index] = read_task(replace(tasks[index], order=order))
-    together = _together(readings)
+        read = list(threads.map(_read, tasks))
+    for index, order in settled_orders([one for one, _ in read]).items():
+        read[index] = _read(replace(tasks[index], order=order))
+    readings = [one for one, _ in read]
+    together = _together(readings, _groups([recording for _, recording in read]))
     if as_json:
         described = [describe(one) for one in readings]
         for members, good_for in together.items():
@@ -70,15 +75,28 @@ def inspect_files(paths: Sequence[Path], study: Path | None, *, as_json: bool) -
 
 def joined(readings: Sequence[Reading]) -> list[tuple[int, ...]]:
     """Which of these logs, by index, a run takes for one recording."""
-    named = [describe_recording(replace(one, file=str(i))) for i, one in enumerate(readings)]
-    groups = group_recordings([one for one in named if one is not None]).groups
-    return [tuple(sorted(map(int, group))) for group in groups]
+    return _groups([describe_recording(one) for one in readings])
 
 
-def _together(readings: Sequence[Reading]) -> dict[tuple[int, ...], tuple[str, ...]]:
+def _groups(recordings: Sequence[Recording | None]) -> list[tuple[int, ...]]:
+    named = [replace(one, file=str(i)) for i, one in enumerate(recordings) if one is not None]
+    return [tuple(sorted(map(int, group))) for group in group_recordings(named).groups]
+
+
+def _read(task: ReadTask) -> tuple[Reading, Recording | None]:
+    """The log with its first and last sample alone, for a folder may hold thousands of logs."""
+    reading = read_task(task)
+    samples = reading.samples
+    ends = samples if samples.height < 2 else pl.concat([samples.head(1), samples.tail(1)])
+    return replace(reading, samples=ends.rechunk()), describe_recording(reading)
+
+
+def _together(
+    readings: Sequence[Reading], groups: Sequence[tuple[int, ...]]
+) -> dict[tuple[int, ...], tuple[str, ...]]:
     """Logs that are one recording, by index, and what they are good for as that."""
     found = {}
-    for members in joined(readings):
+    for members in groups:
         channels = {name for index in members for name in readings[index].samples.columns}
         if len(members) > 1:
             found[members] = usable_for(tuple(channels))[0]
@@ -88,9 +106,11 @@ def _together(readings: Sequence[Reading]) -> dict[tuple[int, ...], tuple[str, .
 def _as_words(
     readings: Sequence[Reading], together: dict[tuple[int, ...], tuple[str, ...]]
 ) -> Iterator[str]:
-    for members, good_for in together.items():
+    for members, good_for in itertools.islice(together.items(), MAX_JOINED):
         names = " and ".join(printable(readings[index].file) for index in members)
         yield f"{names} show one drive; joined, good for: {', '.join(good_for) or 'nothing'}"
+    if len(together) > MAX_JOINED:
+        yield f"and {len(together) - MAX_JOINED:,} more drives that several logs show"
 
 
 def _task(source: LogSource, reader: Reader) -> ReadTask:
