@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import json
 import re
 import tomllib
+import zipfile
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -17,6 +19,10 @@ from gearing.study import load_study
 from gearing.units import BY_NAME
 
 START = datetime(2026, 3, 1, 8, tzinfo=UTC)
+
+
+HEAD = "Time,Latitude,Longitude,GPS speed [km/h],Fuel rate,Speed,Wind speed [km/h]"
+ROW = "{0:.5f},-105.0,{1},12.5,{1},5"
 
 
 def run(*words: str | Path) -> Result:
@@ -39,8 +45,8 @@ def _folder(folder: Path, logs: int = 23) -> Path:
         side = "before" if day < logs // 2 else "after"
         _log(
             folder / side / f"log{day:02d}.csv",
-            "Time,Latitude,Longitude,GPS speed [km/h],Fuel rate,Speed,Wind speed [km/h]",
-            "{0:.5f},-105.0,{1},12.5,{1},5",
+            HEAD,
+            ROW,
             day,
         )
     _log(folder / "after" / "phone.csv", "Time,Latitude,Longitude,Altitude [m]",
@@ -124,6 +130,19 @@ def test_logs_that_count_from_a_start_of_their_own_are_answered_by_one_line(
 def test_from_inspect_to_a_report_in_one_round(tmp_path: Path) -> None:
     """The study that is written holds the answers; the # off one line a question is enough."""
     folder = _folder(tmp_path / "bus", 8)
+    with zipfile.ZipFile(folder / "after" / "more.zip", "w") as archive:
+        for day in (50, 51):
+            _log(tmp_path / "x.csv", HEAD, ROW, day)
+            archive.writestr(f"log{day}.csv", (tmp_path / "x.csv").read_text())
+    saved = (folder / "before" / "log00.csv").read_text()  # as a German spreadsheet saves it
+    again = saved.replace(",", ";").replace(".", ",").replace("2026-03-01", "2026-02-01")
+    (folder / "before" / "resaved.csv").write_bytes(again.encode("utf-16"))
+    track = "".join(
+        f'<trkpt lat="{40 + i * 1e-4:.5f}" lon="-105">'
+        f"<time>2026-05-09T08:00:{i:02d}Z</time></trkpt>"
+        for i in range(60)
+    )
+    (folder / "after" / "phone.gpx").write_text(f"<gpx><trk><trkseg>{track}</trkseg></trk></gpx>")
     path = tmp_path / "study.toml"
     found = run("inspect", "--write-study", path, folder)
     assert found.exit_code == 0, found.output
@@ -143,5 +162,7 @@ def test_from_inspect_to_a_report_in_one_round(tmp_path: Path) -> None:
     done = run("run", path, "--out", tmp_path / "out", "--jobs", "1", "--quiet")
     assert done.exit_code in (0, 1), done.output
     assert (tmp_path / "out" / "report.html").exists()
+    files = json.loads((tmp_path / "out" / "results.json").read_text("utf-8"))["input"]["files"]
+    assert files == 8 + 1 + 2 + 1 + 1  # logs, local times, of the archive, saved again, track
     again = run("inspect", folder, "--columns", path)
     assert "Questions" not in again.output, again.output
