@@ -15,7 +15,7 @@ from gearing.logs.read import read_log
 from gearing.logs.reasons import problem
 from gearing.trips.geodesy import steps_m
 from gearing.trips.motion import make_trip
-from gearing.trips.split import split_rows
+from gearing.trips.split import split_at_pauses
 
 Array = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
 
@@ -67,7 +67,7 @@ def _from_trip(path: Path, time_zone: str, rules: tuple[ColumnRule, ...]) -> Com
     samples = read_log(path, rules=rules, time_zone=time_zone).samples
     if not {"altitude_m", "latitude_deg", "longitude_deg"} <= set(samples.columns):
         return None
-    longest = max(split_rows(samples).parts, key=lambda part: part.height)
+    longest = max(split_at_pauses(samples), key=lambda part: part.height)
     shown = file_name(path)
     motion = make_trip(longest, name=shown, files=(shown,), time_zone=time_zone).motion
     measured = _where_measured(motion, longest)

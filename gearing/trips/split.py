@@ -276,15 +276,24 @@ def _gaps(state: _State) -> Mask:
     Where that leaves a clock of far more ticks than rows (bursts of rows every few minutes) the
     bursts are cut apart too, for an even clock over them would be empty.
     """
-    steps, own_s = np.diff(state.time_s), own_interval_s(state.time_s)
-    gap_s = SPLIT_GAP_S
-    if np.minimum(steps, gap_s).sum() / max(own_s, 1.0) > EMPTIEST * len(state.time_s):
-        gap_s = BURST_GAP_S
-    cut = np.concatenate(([False], steps > gap_s))
-    far = np.flatnonzero(steps > max(FAR_APART_S, 5 * own_s))
+    cut, own_s = _pauses(state.time_s), own_interval_s(state.time_s)
+    far = np.flatnonzero(np.diff(state.time_s) > max(FAR_APART_S, 5 * own_s))
     for i in far.tolist():
         cut[i + 1] |= state.apart_m(i, i + 1) > MOVED_M
     return cut
+
+
+def _pauses(time_s: Array) -> Mask:
+    steps, gap_s = np.diff(time_s), SPLIT_GAP_S
+    if np.minimum(steps, gap_s).sum() / max(own_interval_s(time_s), 1.0) > EMPTIEST * len(time_s):
+        gap_s = BURST_GAP_S
+    return np.concatenate(([False], steps > gap_s))
+
+
+def split_at_pauses(samples: pl.DataFrame) -> list[pl.DataFrame]:
+    """The rows cut at long pauses alone: a road is one, whatever was lost or waited on the way."""
+    edges = [0, *np.flatnonzero(_pauses(seconds(samples))).tolist(), samples.height]
+    return [samples.slice(a, b - a) for a, b in itertools.pairwise(edges)]
 
 
 def _carried_note(state: _State, runs: list[tuple[int, int]], file: str) -> Problem:
