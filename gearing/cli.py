@@ -5,7 +5,9 @@ Everything heavy is imported inside the command that needs it, so that help come
 
 from __future__ import annotations
 
+import contextlib
 import functools
+import io
 import json
 import os
 import sys
@@ -16,7 +18,7 @@ from typing import Any, Literal
 import click
 
 from gearing import __version__
-from gearing.problems import PROGRAM_FAULT, GearingError
+from gearing.problems import PROGRAM_FAULT, GearingError, Problem, Severity
 
 EXIT_NO_ANSWER = 1
 EXIT_USAGE = 2
@@ -40,8 +42,60 @@ _UNITS = click.option(
 _DEBUG = click.option("--debug", is_flag=True, help="Show where in the program a fault arose.")
 
 
+_STRIPPED = Problem(
+    code="stripped-python",
+    severity=Severity.ERROR,
+    message="Python runs with -OO (PYTHONOPTIMIZE=2), which strips what the charts are drawn by.",
+    remedy="Run without it, or with -O.",
+)
+
+
 def _say(text: str) -> None:
-    click.echo(text, err=True)
+    with contextlib.suppress(OSError, ValueError):
+        click.echo(text, err=True)
+
+
+def _print(text: str) -> None:
+    """To standard output, at once, so that what cannot be written is told here and not at exit."""
+    if isinstance(sys.stdout, io.TextIOWrapper):
+        sys.stdout.reconfigure(errors="backslashreplace")  # names need not be text
+    try:
+        click.echo(text)
+        if sys.stdout is not None:
+            sys.stdout.flush()
+    except BrokenPipeError:
+        _drop_output()  # whoever read it has enough
+    except (OSError, ValueError) as error:
+        _drop_output()
+        raise GearingError((_not_printed(error),)) from None
+
+
+def _drop_output() -> None:
+    """Standard output to nowhere: what is left in its buffer must not fail again at exit."""
+    with contextlib.suppress(OSError, ValueError):
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nowhere, sys.stdout.fileno())
+        os.close(nowhere)
+
+
+def _not_printed(error: Exception) -> Problem:
+    return Problem(
+        code="output-not-written",
+        severity=Severity.ERROR,
+        file="standard output",
+        message=f"could not be written: {getattr(error, 'strerror', None) or error}.",
+        remedy="Files of a run are written before it; only these words are lost.",
+    )
+
+
+def _open_streams() -> None:
+    """Where the shell closed a standard stream, nowhere in its place: the next file opened would
+    take its number, and what is printed would go into that file."""
+    for number in (0, 1, 2):
+        try:
+            os.fstat(number)
+        except OSError:
+            os.open(os.devnull, os.O_RDWR)  # takes the lowest number that is free
 
 
 def _guarded(command: Callable[..., None]) -> Callable[..., None]:
@@ -73,7 +127,20 @@ def _guarded(command: Callable[..., None]) -> Callable[..., None]:
     return wrapped
 
 
-@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+class _Commands(click.Group):
+    """The commands; what the shell did to the standard streams is dealt with around them all."""
+
+    def main(self, *args: Any, **extra: Any) -> Any:
+        _open_streams()
+        try:
+            return super().main(*args, **extra)
+        except OSError as error:  # of help: what a command prints is guarded by itself
+            _drop_output()
+            _say(f"gearing: {_not_printed(error).sentence()}")
+            sys.exit(EXIT_USAGE)
+
+
+@click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(__version__, prog_name="gearing")
 def main() -> None:
     """What a change of tire size did to a heavy vehicle, from logs before and after.
@@ -131,6 +198,8 @@ def run(
 
     A fleet file, which names many studies, runs them all and compares the vehicles.
     """
+    if sys.flags.optimize > 1:
+        raise GearingError((_STRIPPED,))
     from gearing.workers import ONE_THREAD, keep_memory
 
     os.environ |= ONE_THREAD | os.environ
@@ -159,22 +228,22 @@ def run(
         else:
             outcome = run_study(study_file, options, progress)
     if form == "json":
-        click.echo(json.dumps(outcome.results, ensure_ascii=False, indent=1))
+        _print(json.dumps(outcome.results, ensure_ascii=False, indent=1))
     elif not quiet:
         if fleet:
             from gearing.report.fleet_page import fleet_answer
 
-            click.echo(fleet_answer(outcome.results, outcome.units))
+            _print(fleet_answer(outcome.results, outcome.units))
         else:
             for number, answer in enumerate(three_answers(outcome.results, outcome.units), 1):
-                click.echo(f"{number}. {answer}")
+                _print(f"{number}. {answer}")
         for words in closing_words(outcome.results):
-            click.echo(words)
+            _print(words)
         if outcome.unchanged:
-            click.echo("Nothing has changed since the last run.")
-        click.echo(f"Report: {outcome.folder / ('fleet.html' if fleet else 'report.html')}")
+            _print("Nothing has changed since the last run.")
+        _print(f"Report: {outcome.folder / ('fleet.html' if fleet else 'report.html')}")
         if share:
-            click.echo("Hand on pages alone: files beside them hold times of day and file names.")
+            _print("Hand on pages alone: files beside them hold times of day and file names.")
     if outcome.faults:
         ours = any(problem.code == PROGRAM_FAULT for problem in outcome.faults)
         sys.exit(EXIT_FAULT if ours else EXIT_USAGE)
@@ -210,11 +279,11 @@ def inspect(
     if study_out is not None:
         if len(files) != 1:
             raise click.UsageError("--write-study takes one folder of logs.")
-        click.echo("\n".join(write_starting_study(study_out, files[0], joined)))
+        _print("\n".join(write_starting_study(study_out, files[0], joined)))
         return
     if not files:
         raise click.UsageError("Name one or more log files, or a folder of them.")
-    click.echo(inspect_files(files, columns_from, as_json=form == "json"))
+    _print(inspect_files(files, columns_from, as_json=form == "json"))
 
 
 @main.command(
@@ -233,9 +302,9 @@ def tires(old: str, new: str, units: Units | None, form: str) -> None:
 
     comparison = compare_sizes(old, new)
     if form == "json":
-        click.echo(dumps(plain(comparison)), nl=False)
+        _print(dumps(plain(comparison)).removesuffix("\n"))
     else:
-        click.echo(as_text(comparison, units or "us"))
+        _print(as_text(comparison, units or "us"))
 
 
 @main.command(
@@ -255,9 +324,9 @@ def gears(study_file: Path, units: Units | None, form: str) -> None:
     study = load_study(study_file, logs_needed=False)
     table = gearing_table(study)
     if form == "json":
-        click.echo(dumps(plain(table)), nl=False)
+        _print(dumps(plain(table)).removesuffix("\n"))
     else:
-        click.echo(as_text(table, units or study.units))
+        _print(as_text(table, units or study.units))
 
 
 @main.command(
@@ -282,6 +351,6 @@ def mountain(
     study = load_study(study_file, logs_needed=False)
     finding = mountain_alone(study, reverse=reverse, seed=seed)
     if form == "json":
-        click.echo(dumps(plain(finding)), nl=False)
+        _print(dumps(plain(finding)).removesuffix("\n"))
     else:
-        click.echo("\n".join(route_lines(plain(finding), units or study.units)))
+        _print("\n".join(route_lines(plain(finding), units or study.units)))

@@ -6,13 +6,12 @@ from __future__ import annotations
 import functools
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
-from fnmatch import fnmatch
 from pathlib import PurePath
 from zoneinfo import ZoneInfo
 
 import polars as pl
 
-from gearing.logs.column_rule import ColumnRule
+from gearing.logs.column_rule import ColumnRule, matches
 from gearing.logs.model import Reading
 from gearing.problems import StudyWarning
 from gearing.tasks import FileReport, ReadTask, read_task, samples_of
@@ -184,8 +183,7 @@ def _patterns(logs: set[str], having: Sequence[str]) -> list[str]:
     """A folder of which these and no others have the heading; else the logs by name."""
 
     def fits(pattern: str) -> bool:
-        return all((fnmatch(log, pattern) or fnmatch(PurePath(log).name, pattern)) == (log in logs)
-                   for log in having)  # fmt: skip
+        return all(matches(log, pattern) == (log in logs) for log in having)
 
     folders = sorted({f"{PurePath(log).parent}/*" for log in logs})
     return next(([folder] for folder in folders if fits(folder)), sorted(logs))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import timedelta
@@ -11,7 +12,9 @@ import polars as pl
 
 from gearing.findings.fuel.find import NO_FILLUPS, NO_WEATHER
 from gearing.findings.fuel.weather import REACH_S
+from gearing.logs.column_rule import ColumnRule, rules_for
 from gearing.logs.companions import Companion, read_fillups, read_weather
+from gearing.logs.endings import file_name, shown_name
 from gearing.logs.ledger import lines_to_add
 from gearing.problems import Problem, Severity, StudyWarning
 from gearing.profiles import read_route
@@ -41,10 +44,17 @@ class CompanionFiles:
 def read_companions(study: Study, trips: pl.DataFrame | None = None) -> CompanionFiles:
     """All of them. `trips` has the `start` and `end` of each drive: a weather file that reaches
     none of them is told."""
-    zone, rules = study.time_zone, study.columns
-    fillups = read_fillups(study.fillups, zone, rules) if study.fillups else None
-    weather = read_weather(study.weather, zone, rules) if study.weather else None
-    routes = {route.name: read_route(route.profile, zone, rules) for route in study.routes}
+    zone = study.time_zone
+
+    def rules(path: Path) -> tuple[ColumnRule, ...]:
+        shown = shown_name(Path(os.path.relpath(path, study.folder)))
+        return rules_for(study.columns, shown)
+
+    fillups = read_fillups(study.fillups, zone, rules(study.fillups)) if study.fillups else None
+    weather = read_weather(study.weather, zone, rules(study.weather)) if study.weather else None
+    routes = {
+        route.name: read_route(route.profile, zone, rules(route.profile)) for route in study.routes
+    }
     no_fillups = _no_fillups(study.fillups, fillups)
     apart = _weather_apart(study.weather, weather, trips)
     warnings = []
@@ -69,7 +79,7 @@ def read_companions(study: Study, trips: pl.DataFrame | None = None) -> Companio
         no_fillups,
         apart or _no_wind(study.weather, weather),
         {
-            one.name: _unused(f"the profile {one.profile.name}", routes[one.name].problems)
+            one.name: _unused(f"the profile {file_name(one.profile)}", routes[one.name].problems)
             for one in study.routes
             if routes[one.name].frame.is_empty()
         },
@@ -86,14 +96,14 @@ def _no_fillups(path: Path | None, fillups: Companion | None) -> str:
         return NO_FILLUPS
     if fillups.frame.get_column("indicated_distance_m").count():
         return NO_FILLUPS
-    return _unused(f"the fill-up log {path.name}", fillups.problems)
+    return _unused(f"the fill-up log {file_name(path)}", fillups.problems)
 
 
 def _weather_apart(path: Path | None, weather: Companion | None, trips: pl.DataFrame | None) -> str:
     """Why the weather file gives nothing at all; empty where it gives something."""
     if path is None or weather is None:
         return ""
-    what, frame = f"the weather file {path.name}", weather.frame
+    what, frame = f"the weather file {file_name(path)}", weather.frame
     if frame.is_empty():
         return _unused(what, weather.problems)
     if trips is None or trips.is_empty():
@@ -120,8 +130,8 @@ def _no_wind(path: Path | None, weather: Companion | None) -> str:
     if path is None or weather is None:
         return NO_WEATHER
     if any(weather.frame.get_column(name).count() == 0 for name in _WIND):
-        return f"the weather file {path.name} gives no wind speed with its direction"
-    return f"the weather file {path.name} covers too little of the driving to take its wind"
+        return f"the weather file {file_name(path)} gives no wind speed with its direction"
+    return f"the weather file {file_name(path)} covers too little of the driving to take its wind"
 
 
 def _unused(what: str, problems: Sequence[Problem]) -> str:

@@ -12,7 +12,9 @@ from pathlib import Path
 from typing import TypeVar
 
 from gearing.clocks_apart import clocks_apart, drives_at_once
-from gearing.logs.date_order import settled_orders
+from gearing.logs.archives import sources
+from gearing.logs.endings import shown_name
+from gearing.logs.timestamps.date_order import settled_orders
 from gearing.pieces import pieces_of
 from gearing.problems import Problem, Severity, StudyWarning
 from gearing.progress import Progress
@@ -53,25 +55,28 @@ class Gathered:
 def read_tasks(study: Study, store: Store) -> list[ReadTask]:
     """One task a log."""
     folder = study.folder.absolute()
-    logs = [(path.absolute(), side) for path, side in log_files(study)]
-    shown = [_shown(path, folder) for path, _ in logs]
+    logs = [
+        (source, side) for path, side in log_files(study) for source in sources(path.absolute())
+    ]
+    shown = [source.shown(_shown(source.path, folder)) for source, _ in logs]
     return [
         ReadTask(
-            path,
+            source.path,
             file,
             study.columns,
             study.time_zone,
             store.folder.absolute(),
             counts=Counts(study, side, name),
+            source=source if source.inner else None,
         )
-        for (path, side), file, name in zip(logs, shown, _names(shown), strict=True)
+        for (source, side), file, name in zip(logs, shown, _names(shown), strict=True)
     ]
 
 
 def _shown(path: Path, folder: Path) -> str:
     with contextlib.suppress(ValueError):
         path = path.relative_to(folder)
-    return path.as_posix()
+    return shown_name(path)
 
 
 def _names(files: Sequence[str]) -> list[str]:
@@ -119,6 +124,8 @@ def gather(
 
 def _pieces(log: ReadTask) -> list[ReadTask]:
     """A large log in parts, whose trips can be made only from all of them."""
+    if log.source is not None:
+        return []
     try:
         pieces = pieces_of(log.path, log.own_rules, log.time_zone)
     except OSError:

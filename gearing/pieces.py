@@ -1,7 +1,7 @@
 """A log too large to be read in one piece: cut at line ends, each piece under the headings.
 
-Only where that cannot change what is read: one row of headings, and a time that every row gives
-whole by itself. All else is read as one, whatever memory it takes.
+Only where that cannot change what is read: one row of headings that names every unit, and a time
+that every row gives whole by itself. All else is read as one, whatever memory it takes.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
+from gearing.logs.channels import SETTLED
 from gearing.logs.column_rule import ColumnRule
 from gearing.logs.read import read_log
 
@@ -70,11 +71,15 @@ def _head(path: Path, rules: tuple[ColumnRule, ...], time_zone: str) -> tuple[in
         return None
     start = start[: start.rfind(b"\n") + 1]
     with _as_file(path.name, start) as sample:
-        dialect = read_log(sample, rules=rules, time_zone=time_zone).dialect
+        reading = read_log(sample, rules=rules, time_zone=time_zone)
+    dialect = reading.dialect
     if dialect.compression or dialect.heading_line is None or not dialect.time_form:
         return None
     if any(word in dialect.time_form for word in _NEEDS_THE_WHOLE):
         return None
+    asked = any(question.code == "which-unit" for question in reading.questions)
+    if asked or any(SETTLED in column.how for column in reading.columns):
+        return None  # the whole log settles a column's unit, lest two pieces differ
     lines = max(dialect.heading_line, dialect.units_line or 0)
     return sum(len(line) for line in start.splitlines(keepends=True)[:lines]), lines
 

@@ -10,11 +10,12 @@ import polars as pl
 
 from gearing.logs.column_rule import ColumnRule
 from gearing.logs.companions import Companion, read_profile
+from gearing.logs.endings import file_name
 from gearing.logs.read import read_log
 from gearing.logs.reasons import problem
-from gearing.trips.clock import split_rows
 from gearing.trips.geodesy import steps_m
 from gearing.trips.motion import make_trip
+from gearing.trips.split import split_at_pauses
 
 Array = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
 
@@ -66,8 +67,9 @@ def _from_trip(path: Path, time_zone: str, rules: tuple[ColumnRule, ...]) -> Com
     samples = read_log(path, rules=rules, time_zone=time_zone).samples
     if not {"altitude_m", "latitude_deg", "longitude_deg"} <= set(samples.columns):
         return None
-    longest = max(split_rows(samples), key=lambda part: part.height)
-    motion = make_trip(longest, name=path.stem, files=(path.name,), time_zone=time_zone).motion
+    longest = max(split_at_pauses(samples), key=lambda part: part.height)
+    shown = file_name(path)
+    motion = make_trip(longest, name=shown, files=(shown,), time_zone=time_zone).motion
     measured = _where_measured(motion, longest)
     driven = measured.filter(pl.col("altitude_m").is_not_null())
     if driven.height < LEAST_POINTS:
@@ -117,4 +119,4 @@ def _profile(
 
 def _nothing(code: str, path: Path, detail: str) -> Companion:
     empty = pl.DataFrame(schema={"distance_m": pl.Float64, "altitude_m": pl.Float64})
-    return Companion(empty, (problem(code, file=path.name, detail=detail),))
+    return Companion(empty, (problem(code, file=file_name(path), detail=detail),))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import sys
 import time
 from collections.abc import Iterable
@@ -18,7 +19,7 @@ class Progress:
     """
 
     def __init__(self, *, quiet: bool = False) -> None:
-        self._shown = not quiet and sys.stderr.isatty()
+        self._shown = not quiet and sys.stderr is not None and sys.stderr.isatty()
         self._began = self._last = time.monotonic()
         self._step_began = self._began
         self._step = ""
@@ -56,8 +57,9 @@ class Progress:
     def tell(self, sentences: Iterable[str]) -> None:
         """Tell what is to be mended, however quiet: the run goes on without it."""
         self._draw("")
-        sys.stderr.writelines(f"gearing: {sentence}\n" for sentence in sentences)
-        sys.stderr.flush()
+        with contextlib.suppress(OSError, ValueError, AttributeError):
+            sys.stderr.writelines(f"gearing: {sentence}\n" for sentence in sentences)
+            sys.stderr.flush()
 
     def _draw(self, text: str) -> None:
         if self._shown and (text or self._width):

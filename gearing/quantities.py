@@ -332,6 +332,18 @@ _TABLE = (
         spn=177,
     ),
     Quantity(
+        "intake_air_temperature_c",
+        "degC",
+        "Intake air temperature",
+        "Temperature of the air the engine draws; at a cold start near that outside.",
+        -40,
+        210,
+        ("intake air temperature", "engine air intake temperature", "iat"),
+        pid="0F",
+        spn=172,
+        codes=(-40.0,),
+    ),
+    Quantity(
         "ambient_temperature_c",
         "degC",
         "Outside temperature",

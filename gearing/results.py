@@ -8,6 +8,7 @@ from __future__ import annotations
 import dataclasses
 import json
 import math
+import os
 from datetime import date, datetime
 from enum import Enum
 from pathlib import Path
@@ -44,7 +45,7 @@ def plain(value: Any) -> Any:
     if isinstance(value, (datetime, date)):
         return value.isoformat()
     if isinstance(value, Path):
-        return value.as_posix()
+        return os.fsencode(value.as_posix()).decode("utf-8", "backslashreplace")
     if hasattr(value, "item"):  # a numpy scalar
         return plain(value.item())
     raise TypeError(f"{type(value).__name__} has no JSON form")

@@ -17,7 +17,9 @@ import time
 import zlib
 from collections.abc import Iterator
 from dataclasses import dataclass
+from errno import EINVAL
 from pathlib import Path
+from stat import S_ISCHR, S_ISFIFO, S_ISSOCK
 from typing import Any
 
 _DIGEST_BYTES = 32
@@ -117,6 +119,8 @@ class Store:
             the file cannot be read.
         """
         stat = path.stat()
+        if S_ISFIFO(stat.st_mode) or S_ISCHR(stat.st_mode) or S_ISSOCK(stat.st_mode):
+            raise OSError(EINVAL, "it is no plain file")  # reading it may never end
         key = digest("content", str(path.resolve()), stat.st_size, stat.st_mtime_ns)
         known = self.get(key)
         if known is not None:

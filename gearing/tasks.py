@@ -11,7 +11,6 @@ import hashlib
 import io
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from fnmatch import fnmatch
 from importlib import resources
 from importlib.resources.abc import Traversable
 from pathlib import Path
@@ -19,11 +18,12 @@ from typing import ParamSpec, TypeVar
 
 import polars as pl
 
-from gearing.logs.column_rule import ColumnRule
-from gearing.logs.date_order import DateOrder
+from gearing.logs.archives import LogSource
+from gearing.logs.column_rule import ColumnRule, rules_for
 from gearing.logs.model import Reading
 from gearing.logs.read import read_log
 from gearing.logs.reasons import problem
+from gearing.logs.timestamps.date_order import DateOrder
 from gearing.pack import pack, unpack
 from gearing.pieces import Piece, piece_file
 from gearing.problems import Problem, Severity
@@ -99,6 +99,7 @@ class ReadTask:
     piece: Piece | None = None
     counts: Counts | None = None  # None: the trips are left for later
     order: DateOrder | None = None  # of day and month, as other logs prove it
+    source: LogSource | None = None  # None: the whole file
 
     @property
     def log(self) -> str:
@@ -108,13 +109,8 @@ class ReadTask:
     @property
     def own_rules(self) -> tuple[ColumnRule, ...]:
         """The rules that concern this file."""
-        return tuple(
-            rule
-            for rule in self.rules
-            if rule.files is None
-            or fnmatch(self.log, rule.files)
-            or fnmatch(self.path.name, rule.files)
-        )
+        mine = rules_for(self.rules, self.log)
+        return tuple(replace(rule, files=None) for rule in mine)  # a piece has another path
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -165,6 +161,7 @@ def _report_key(task: ReadTask, store: Store) -> str:
         task.time_zone,
         repr(task.piece),
         repr(task.order),
+        task.source.member if task.source else None,
     )
 
 
@@ -232,15 +229,15 @@ def read_task(task: ReadTask) -> Reading:
         the piece cannot be cut out.
     """
     if task.piece is None:
-        reading = _read(task, task.path)
+        reading = _read(task, task.source or task.path)
         return reading if reading.file == task.file else _named(reading, task.file)
     with piece_file(task.path, task.piece) as own:
         reading = _read(task, own)
     return _named(reading, task.file, task.piece)
 
 
-def _read(task: ReadTask, path: Path) -> Reading:
-    return read_log(path, rules=task.own_rules, time_zone=task.time_zone, order=task.order)
+def _read(task: ReadTask, source: Path | LogSource) -> Reading:
+    return read_log(source, rules=task.own_rules, time_zone=task.time_zone, order=task.order)
 
 
 def _named(reading: Reading, file: str, piece: Piece | None = None) -> Reading:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
-from gearing.logs.assign import find_rule
+from gearing.logs.column_rule import find_rule, rules_for
 from gearing.logs.headings import COMPANION_UNITS, ROLES, short_name
 from gearing.problems import StudyWarning
 from gearing.study.words import nearest
@@ -34,7 +34,9 @@ def unseen_headings(study: Study, logs: Iterable[tuple[str, Sequence[str]]]) -> 
     every = dict.fromkeys(heading for _, headings in logs for heading in headings if heading)
     if not every:
         return []  # no log could be read: that is told, and is the reason
-    used = {id(find_rule(heading, study.columns, log)) for log, hs in logs for heading in hs}
+    used = {
+        id(find_rule(heading, rules_for(study.columns, log))) for log, hs in logs for heading in hs
+    }
     return [_warning(rule, every) for rule in asked if id(rule) not in used]
 
 

@@ -40,7 +40,7 @@ _NEEDS: dict[str, tuple[tuple[str, tuple[tuple[str, ...], ...]], ...]] = {
 ANSWERS = tuple(_NEEDS)
 
 
-def what_it_is_good_for(
+def usable_for(
     channels: tuple[str, ...],
 ) -> tuple[tuple[str, ...], dict[str, tuple[str, ...]]]:
     """The answers these channels serve, and for each other answer what is missing."""

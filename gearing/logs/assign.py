@@ -7,13 +7,13 @@ from __future__ import annotations
 
 import json
 import re
+from collections import Counter
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from fnmatch import fnmatch
-from pathlib import PurePath
 
 import polars as pl
 
-from gearing.logs.column_rule import ColumnRule
+from gearing.logs.column_rule import ColumnRule, find_rule
 from gearing.logs.headings import (
     ROLES,
     Match,
@@ -33,7 +33,12 @@ TIME_ROLES = ("time", "date", "elapsed")
 # What an open heading could be, first the likelier
 _OPEN_CHANNELS = {
     "speed": ("indicated_speed_mps", "gps_speed_mps"),
-    "temperature": ("ambient_temperature_c", "coolant_temperature_c"),
+    "temperature": (
+        "ambient_temperature_c",
+        "coolant_temperature_c",
+        "transmission_oil_temperature_c",
+        "intake_air_temperature_c",
+    ),
     "distance": ("indicated_distance_m",),
 }
 _LIKELY_UNITS = {
@@ -44,8 +49,15 @@ _LIKELY_UNITS = {
 _FUEL = ("fuel_rate_lph", "fuel_mass_rate_gps")
 # Many columns carry g/s or L/h; only those that say so may be fuel
 _FUEL_WORDS = {"fuel", "fc", "kraftstoff", "verbrauch", "carburant", "combustible", "consumption"}
+_SPEEDS = ("indicated_speed_mps", "gps_speed_mps")
+# Speeds of something else, or none that was driven at a moment (common practice, no source)
+_OTHER_SPEEDS = {
+    "wind", "gust", "air", "fan", "limit", "limiter", "max", "maximum", "min", "avg", "average",
+    "mean", "set", "target", "cruise", "pump", "piston", "flow", "vertical", "climb",
+    "windgeschwindigkeit", "vent", "viento", "sollgeschwindigkeit", "soll", "consigne",
+}  # fmt: skip
 UNKNOWN = "not a channel the program knows"
-MOST_ASKED = 8
+MAX_ASKED = 8
 _ENGINE = ("engine_speed_rpm", "engine_load_percent", "mass_air_flow_gps", "fuel_rate_lph")
 
 
@@ -79,6 +91,21 @@ class Assignment:
     unused: tuple[Candidate, ...]
 
 
+def rule_lines(heading: str, targets: Iterable[str], units: Sequence[str]) -> list[str]:
+    """Lines for the study's [columns] that it takes: each channel with the units that fit it."""
+    return [
+        rule_line(heading, target, unit)
+        for target in targets
+        for unit in units
+        if find_unit(unit, dimensions_of(target)) is not None
+    ]
+
+
+def ignore_line(heading: str) -> str:
+    """The line that leaves a column alone, and asks no more about it."""
+    return rule_line(heading, "ignore", None)
+
+
 def rule_line(heading: str, channel: str, unit: str | None) -> str:
     """One line for the study's [columns]."""
     name = short_name(channel) if channel not in ROLES else channel
@@ -90,12 +117,12 @@ def candidates(
     headings: tuple[str, ...],
     units: tuple[str, ...],
     rules: tuple[ColumnRule, ...],
-    file: str,
     companion: bool = False,
 ) -> list[Candidate]:
-    """Each heading on its own: by the study's rule, else by what it names."""
+    """Each heading on its own: by the study's rule (of those for this file), else by what it
+    names."""
     return [
-        _candidate(i, heading, units[i] if i < len(units) else "", rules, file, companion)
+        _candidate(i, heading, units[i] if i < len(units) else "", rules, companion)
         for i, heading in enumerate(headings)
     ]
 
@@ -105,12 +132,11 @@ def _candidate(
     heading: str,
     unit_row: str,
     rules: tuple[ColumnRule, ...],
-    file: str,
     companion: bool,
 ) -> Candidate:
     bare = re.sub(r" #\d+$", "", heading)
     match = recognise(bare, companion) if bare else None
-    rule = find_rule(heading, rules, file)
+    rule = find_rule(heading, rules)
     if rule is not None:
         return _by_rule(index, heading, unit_row, rule, match)
     if match is None:
@@ -137,24 +163,6 @@ def _any_unit(bare: str, unit_row: str) -> Unit | None:
     # a last word that is a unit of more than one letter: 'cycMps', 'shaft_rpm'
     words = fold(bare).split()
     return find_unit(words[-1]) if len(words) > 1 and len(words[-1]) > 1 else None
-
-
-def find_rule(heading: str, rules: tuple[ColumnRule, ...], file: str) -> ColumnRule | None:
-    """The study's rule for this heading of this file: exactly as written, else but for case."""
-    mine = [r for r in rules if r.files is None or _matches(file, r.files)]
-    for rule in mine:
-        if rule.heading == heading:
-            return rule
-    folded = " ".join(heading.lower().split())
-    for rule in mine:
-        if " ".join(rule.heading.lower().split()) == folded:
-            return rule
-    return None
-
-
-def _matches(file: str, pattern: str) -> bool:
-    path = PurePath(file)
-    return path.match(pattern) or fnmatch(path.as_posix(), f"*/{pattern}")
 
 
 def _by_rule(
@@ -215,8 +223,9 @@ def assign(found: list[Candidate], frame: pl.DataFrame, ledger: Ledger) -> Assig
         if chosen is not None:
             channels[target] = chosen
     asked = {target for target in named if target not in channels}
+    groups = Counter(c.target for c in opened)
     for c in opened:
-        settled = _settle_open(c, channels, asked, opened, ledger)
+        settled = _settle_open(c, channels, asked, groups[c.target] == 1, ledger)
         if settled.target is None:
             unused.append(settled)
         else:
@@ -255,28 +264,38 @@ def _choose(
     ledger.ask(
         "which-column",
         f"{names} could each be the {short_name(target).replace('_', ' ')}",
-        [rule_line(c.heading, target, c.unit) for c in several],
+        [rule_line(c.heading, target, _fitting(c, target)) for c in several]
+        + [ignore_line(c.heading) for c in several],
         first.heading,
     )
     return None, [replace(c, target=None, how="question: which column") for c in several]
+
+
+def _fitting(c: Candidate, target: str) -> str | None:
+    """The column's own unit, where a rule for the channel takes it."""
+    fits = c.unit is not None and find_unit(c.unit, dimensions_of(target)) is not None
+    return c.unit if fits else None
 
 
 def _settle_open(
     c: Candidate,
     channels: dict[str, Candidate],
     asked: set[str],
-    opened: list[Candidate],
+    alone: bool,
     ledger: Ledger,
 ) -> Candidate:
     """A heading such as 'Speed' alone, by what else the file names; else a question."""
     group = c.target or ""
     choices = [t for t in _OPEN_CHANNELS[group] if t not in channels and t not in asked]
-    alike = [o for o in opened if o.target == group]
     if not choices:
         return replace(c, target=None, how="the channel is given by another column")
+    units = (c.unit,) if c.unit else _LIKELY_UNITS[dimensions_of(choices[0])[0]]
+    lines = rule_lines(c.heading, choices, units)
+    if not lines:
+        return replace(c, target=None, how=f"{c.unit} is no unit of a {group}")
     has_engine = any(name in channels for name in _ENGINE)
     has_receiver = any(n in channels for n in ("latitude_deg", "gps_speed_mps"))
-    if group == "speed" and len(alike) == 1:
+    if group == "speed" and alone:
         # with an engine computer in the log, and the receiver's speed (if there is a receiver)
         # under a name of its own, a plain 'speed' is the vehicle's
         if has_engine and ("gps_speed_mps" in channels or not has_receiver):
@@ -286,12 +305,7 @@ def _settle_open(
     ledger.ask(
         "which-channel",
         f"{c.heading!r} does not say what measured it" if group == "speed" else repr(c.heading),
-        [
-            rule_line(c.heading, t, unit)
-            for t in choices
-            for unit in ((c.unit,) if c.unit else _LIKELY_UNITS[dimensions_of(t)[0]])
-        ]
-        + [rule_line(c.heading, "ignore", None)],
+        [*lines, ignore_line(c.heading)],
         c.heading,
     )
     return replace(c, target=None, how="question: which channel")
@@ -300,11 +314,10 @@ def _settle_open(
 def ask_unit(c: Candidate, target: str, units: tuple[str, ...], seen: str, ledger: Ledger) -> None:
     """The question for a unit that neither heading nor values settle. What stands where the unit
     stands and is none of ours is named: a unit picked from the list would then be wrong."""
-    lines = [rule_line(c.heading, target, unit) for unit in units]
+    lines = [*rule_lines(c.heading, (target,), units), ignore_line(c.heading)]
     written = c.unit_text.strip("[](){}<> -")
     if written:
         seen = f"says {written!r}, which is no unit the program knows, and {seen}"
-        lines.append(rule_line(c.heading, "ignore", None))
     ledger.ask("which-unit", f"{c.heading!r} {seen}", lines, c.heading)
 
 
@@ -320,17 +333,25 @@ def wanted_names(assignment: Assignment, numeric: set[int], ledger: Ledger) -> N
         c
         for c in assignment.unused
         if c.how == UNKNOWN and c.index in numeric and c.unit is not None
-    ][:MOST_ASKED]
-    fitting: dict[tuple[str, ...], list[str]] = {}
+    ][:MAX_ASKED]
+    fitting: dict[tuple[str, ...], list[tuple[str, str]]] = {}
     for c in unknown:
         targets = tuple(t for t in lacking if _fits(c, t))
-        if targets:
-            fitting.setdefault(targets, []).extend(rule_line(c.heading, t, c.unit) for t in targets)
-    for targets, lines in fitting.items():
+        if targets and c.unit:
+            fitting.setdefault(targets, []).append((c.heading, c.unit))
+    for targets, headings in fitting.items():
+        lines = [
+            line
+            for heading, unit in headings
+            for line in (*rule_lines(heading, targets, (unit,)), ignore_line(heading))
+        ]
         ledger.ask("which-name", " or ".join(QUANTITIES[t].label for t in targets), lines)
 
 
 def _fits(c: Candidate, target: str) -> bool:
     if c.unit is None or BY_NAME[c.unit].dimension not in dimensions_of(target):
         return False
-    return target not in _FUEL or bool(set(fold(c.heading).split()) & _FUEL_WORDS)
+    words = set(fold(c.heading).split())
+    if target in _SPEEDS:
+        return not words & _OTHER_SPEEDS
+    return target not in _FUEL or bool(words & _FUEL_WORDS)

@@ -11,8 +11,8 @@ from gearing.logs.assign import Assignment, Candidate, ask_unit
 from gearing.logs.evidence import speed_from_positions, speed_unit, unit_by_size
 from gearing.logs.headings import STANDARD_UNITS, dimensions_of, unit_for
 from gearing.logs.ledger import Ledger, Lines
-from gearing.logs.moments import Moments
 from gearing.logs.positions import POSITION, SIDES, to_degrees, whole_degrees
+from gearing.logs.timestamps.utc import UtcTimes
 from gearing.logs.values import (
     Numbers,
     in_unit,
@@ -30,12 +30,13 @@ from gearing.units import BY_NAME, convert
 FLAGS = ("lockup_engaged", "shift_in_process", "regeneration_active")
 _PLAIN = ("deg", "rpm", "%", "-", "h")
 SMALL_SPEED_MPS = 0.5
+SETTLED = "unit settled"  # by the values, where neither heading nor standard gives it
 _SPEEDS = ("gps_speed_mps", "indicated_speed_mps")
 _UNITS_TO_ASK = {
     "speed": ("km/h", "mph", "m/s"),
     "length": ("m", "ft", "km", "mi"),
     "temperature": ("degC", "degF"),
-    "volume rate": ("L/h", "gal/h"),
+    "volume rate": ("L/h", "gal/h", "L/s"),
     "volume": ("L", "gal"),
     "mass rate": ("g/s", "kg/h"),
     "pressure": ("kPa", "psi"),
@@ -58,7 +59,7 @@ def read_channels(
     assignment: Assignment,
     frame: pl.DataFrame,
     lines: Lines,
-    moments: Moments,
+    moments: UtcTimes,
     decimal: str,
     ledger: Ledger,
 ) -> tuple[dict[str, Channel], dict[int, str]]:
@@ -120,7 +121,7 @@ def _partial(candidate: Candidate, cells: pl.Series) -> bool:
     return len(given) > 0 and int(short.sum()) * 2 > len(given)
 
 
-def _true_speed(done: dict[str, Channel], moments: Moments) -> pl.Series | None:
+def _true_speed(done: dict[str, Channel], moments: UtcTimes) -> pl.Series | None:
     if not all(name in done for name in POSITION) or moments.relative_s is None:
         return None
     return speed_from_positions(
@@ -155,7 +156,7 @@ def _unit(
         return None, f"wrong unit: {unit.name} is no unit of {QUANTITIES[name].label}"
     if name in POSITION and (scale := whole_degrees(numbers.values)):
         if len(scale) == 1:
-            return scale[0], f"{candidate.how}, unit settled by the size of the values"
+            return scale[0], f"{candidate.how}, {SETTLED} by the size of the values"
         ask_unit(candidate, name, scale, seen_range(numbers.values), ledger)
         return None, "question: which unit"
     if own in _PLAIN:
@@ -164,10 +165,10 @@ def _unit(
         return STANDARD_UNITS.get(name, own), f"{candidate.how}, unit by the standard"
     if name in _SPEEDS:
         found = speed_unit(numbers.values, true_speed, name == "gps_speed_mps")
-        against = "unit settled against the positions or GPS speed"
+        against = f"{SETTLED} against the positions or GPS speed"
     else:
         found = unit_by_size(name, numbers.values)
-        against = "unit settled by the size of the values"
+        against = f"{SETTLED} by the size of the values"
     if found is not None:
         return found, f"{candidate.how}, {against}"
     _ask(name, candidate, numbers, allowed[0], ledger)

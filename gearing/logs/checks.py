@@ -10,11 +10,11 @@ from gearing.logs.positions import POSITION
 
 DEGREE_M = 111_320.0  # of latitude, near enough to tell a spike
 NULL_ISLAND_DEG = 0.01
-MOST_SPEED_MPS = 90.0  # between two fixes
+MAX_SPEED_MPS = 90.0  # between two fixes
 SPIKE_M = 200.0  # a jump shorter than this is noise, not a spike
 FROZEN_MPS = 3.0
 FROZEN_S = 5.0
-MOST_FROZEN = 0.2  # of the moving rows; more is the recorder's habit
+MAX_FROZEN = 0.2  # of the moving rows; more is the recorder's habit
 STUCK_S = 60.0
 STUCK_ROWS = 20
 # What must have moved meanwhile, and by how much, to call a channel stuck
@@ -27,6 +27,8 @@ _MAY_STICK = (
     "fuel_rate_lph",
     "mass_air_flow_gps",
 )
+_OF_WHEELS = ("indicated_speed_mps", "output_shaft_rpm")
+TURNING_RPM = 200.0
 _ZERO_IS_TRUE = ("fuel_rate_lph",)  # overrun burns nothing, down a whole mountain
 # Speeds: where the road goes by as steadily, an engine that moves has only changed gear
 _OF_THE_ROAD = ("indicated_speed_mps", "gps_speed_mps", "output_shaft_rpm")
@@ -112,7 +114,7 @@ def _frozen_fix(samples: pl.DataFrame, headings: dict[str, str], ledger: Ledger)
     same = moving.copy()
     for name in names:
         same &= np.diff(samples[name].to_numpy(), prepend=np.nan) == 0
-    if not same.any() or np.count_nonzero(same) > MOST_FROZEN * np.count_nonzero(moving):
+    if not same.any() or np.count_nonzero(same) > MAX_FROZEN * np.count_nonzero(moving):
         return samples
     seconds = samples["time"].cast(pl.Int64).to_numpy() / 1e6
     edges = np.flatnonzero(np.diff(same.astype(np.int8), prepend=0, append=0))
@@ -146,8 +148,8 @@ def _spikes(samples: pl.DataFrame) -> pl.Series:
 
     near, near_s = gap(1)
     far, far_s = gap(2)
-    jump = (near > SPIKE_M) & (near / near_s > MOST_SPEED_MPS)
-    middle = jump[:-1] & jump[1:] & (far / far_s < MOST_SPEED_MPS)
+    jump = (near > SPIKE_M) & (near / near_s > MAX_SPEED_MPS)
+    middle = jump[:-1] & jump[1:] & (far / far_s < MAX_SPEED_MPS)
     spike = np.zeros(len(index), np.bool_)
     spike[1:-1] = middle
     # the first and last fix have one neighbour only: the one after next judges
@@ -196,6 +198,8 @@ def _stuck(samples: pl.DataFrame, headings: dict[str, str], ledger: Ledger) -> p
 
 def _others_moved(run: pl.DataFrame, name: str, others: list[str], value: float) -> bool:
     """Another channel varied over the run by more than steady driving does."""
+    if value == 0.0 and name in _OF_WHEELS and _engine_off(run):
+        return False  # carried, as on a ferry: the wheels do stand
     for other in others:
         if value == 0.0 and other == "engine_speed_rpm":
             continue  # standing still with the engine revving is no fault
@@ -207,6 +211,13 @@ def _others_moved(run: pl.DataFrame, name: str, others: list[str], value: float)
             continue
         return not (other == "engine_speed_rpm" and _road_agrees(run, name, others, value))
     return False
+
+
+def _engine_off(run: pl.DataFrame) -> bool:
+    if "engine_speed_rpm" not in run.columns:
+        return False
+    high = run["engine_speed_rpm"].max()
+    return isinstance(high, float) and high < TURNING_RPM
 
 
 def _road_agrees(run: pl.DataFrame, name: str, others: list[str], value: float) -> bool:

@@ -12,19 +12,21 @@ import numpy as np
 import numpy.typing as npt
 import polars as pl
 
+from gearing.logs.archives import LogFileError
 from gearing.logs.assign import Candidate, ask_unit, assign, candidates, rule_line
 from gearing.logs.channels import seen_range
 from gearing.logs.column_rule import ColumnRule
+from gearing.logs.endings import file_name
 from gearing.logs.evidence import unit_by_size
 from gearing.logs.fillup_rows import as_odometer, fuel_only, in_stops, once
 from gearing.logs.headings import COMPANION_UNITS, dimensions_of, short_name, unit_for
 from gearing.logs.ledger import Ledger
-from gearing.logs.moments import read_moments, rises
 from gearing.logs.profile_rows import climbed, runs_on
 from gearing.logs.reasons import problem
 from gearing.logs.samples import Context
 from gearing.logs.table import Table, read_tables
-from gearing.logs.text import LogFileError, load_text
+from gearing.logs.text import load_text
+from gearing.logs.timestamps.utc import read_times, rises
 from gearing.logs.values import Numbers, in_unit, to_flags, to_numbers
 from gearing.logs.weather_columns import one_pressure, unpacked, with_hours
 from gearing.problems import Problem
@@ -56,10 +58,10 @@ _LIKELY_UNITS = {  # no odometer counts in feet, and no road's height in miles
     "indicated_distance_m": ("mi", "km"),
 }
 _WORDS = {"indicated_distance_m": "odometer"}
-MOST_OUT_OF_STEP = 0.25  # of the odometer's readings; more is another odometer
-LEAST_OF_OWN_TIME = 0.5  # of the rows of a weather file
-LEAST_STEPS = 3  # to know how far a tank usually goes
-FARTHEST = 20.0  # times the usual, and no tank goes so far
+MAX_OUT_OF_STEP = 0.25  # of the odometer's readings; more is another odometer
+MIN_OF_OWN_TIME = 0.5  # of the rows of a weather file
+MIN_STEPS = 3  # to know how far a tank usually goes
+MAX_STEPS = 20.0  # times the usual, and no tank goes so far
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,12 +76,12 @@ class Companion:
 
 @dataclass(frozen=True, slots=True)
 class _Read:
-    """A companion's table on its way: values by quantity, each a Float64 column."""
+    """A companion on its way: `frame` has `line`, `time` where rows are timed, `shown` (the
+    odometer as written) and the values by quantity, each a Float64 column; null where missing."""
 
-    table: Table
+    frame: pl.DataFrame
     columns: dict[str, Candidate]
-    values: dict[str, pl.Series]
-    us: pl.Series | None
+    headings: tuple[str, ...]
     ledger: Ledger
 
 
@@ -91,20 +93,22 @@ def read_weather(path: Path, time_zone: str, rules: tuple[ColumnRule, ...] = ())
     read = _read(path, time_zone, rules, _WEATHER, timed=True)
     if isinstance(read, Companion):
         return read
-    frame = _timed(read, _WEATHER)
-    useless = frame.select(pl.all_horizontal(pl.col(_WEATHER).is_null())).to_series()
-    frame = _without(frame, useless, read.ledger).sort("time")
-    once = frame.unique("time", keep="first", maintain_order=True)
-    if once.height < LEAST_OF_OWN_TIME * frame.height:
+    useless = read.frame.select(pl.all_horizontal(pl.col(_WEATHER).is_null())).to_series()
+    frame = _without(read.frame, useless, read.ledger).sort("time", maintain_order=True)
+    again = ~frame["time"].is_first_distinct()
+    if again.sum() > (1 - MIN_OF_OWN_TIME) * frame.height:
         _ask_hour(read)
-        return _companion(once.clear(), read.ledger)
-    return _companion(once, read.ledger)
+        read.ledger.set_aside_rows("time-unknown", frame["line"].to_numpy())
+        frame = frame.clear()
+    else:
+        frame = _without(frame, again, read.ledger, "repeated-time")
+    return _companion(frame.select("time", *_WEATHER), read.ledger)
 
 
 def _ask_hour(read: _Read) -> None:
     """A day for a time, and many rows a day: the hour must stand in a column of its own."""
     known = {c.heading for c in read.columns.values()}
-    others = [h for h in read.table.layout.headings if h and h not in known]
+    others = [h for h in read.headings if h and h not in known]
     read.ledger.ask(
         "which-time",
         f"many rows of {read.ledger.file} have the same time; the hour must stand elsewhere",
@@ -127,8 +131,7 @@ def read_fillups(path: Path, time_zone: str, rules: tuple[ColumnRule, ...] = ())
     ticked = (pl.col("full") > 0.5).any().fill_null(False)
     lost = pl.col("volume_l").is_null() | (pl.col("volume_l") <= 0)
     part = pl.col("partial").fill_null(0.0) > 0.5
-    rows = fuel_only(_timed(read, _FILLUPS), read.table, read.ledger)
-    rows = once(rows, read.ledger)
+    rows = once(read.frame, read.ledger)
     frame = (
         _in_step(as_odometer(rows, read.ledger), read)
         .sort("time", "indicated_distance_m", maintain_order=True)
@@ -137,12 +140,12 @@ def read_fillups(path: Path, time_zone: str, rules: tuple[ColumnRule, ...] = ())
             full=pl.coalesce(pl.col("full") > 0.5, ~ticked) & ~part,
             missed=pl.col("missed").fill_null(0.0) > 0.5,
         )
-        .drop("partial")
+        .drop("partial", "shown")
         .pipe(in_stops)
     )
     frame = _without(frame, frame.select(lost).to_series(), read.ledger)
     since = pl.col("lost_before") > pl.col("lost_before").shift(1, fill_value=0)
-    frame = frame.with_columns(missed=pl.col("missed") | since).drop("lost_before")
+    frame = frame.with_columns(missed=pl.col("missed") | since).drop("lost_before", "line")
     return _companion(frame, read.ledger)
 
 
@@ -154,24 +157,22 @@ def read_profile(path: Path, rules: tuple[ColumnRule, ...] = ()) -> Companion:
     read = _read(path, "UTC", rules, names, timed=False)
     if isinstance(read, Companion):
         return read
-    frame = pl.DataFrame(
-        {"line": pl.Series(read.table.lines, dtype=pl.UInt32)}
-        | {n: read.values[n] for n in names if n in read.values}
-    )
-    if "distance_m" not in frame.columns:
-        return _companion(_no_rows(_PROFILE, timed=False), read.ledger)
-    if not runs_on(frame["distance_m"]):
-        back = problem("distance-back-and-forth", file=path.name)
-        return Companion(_no_rows(_PROFILE, timed=False), (back,))
-    frame = frame.filter(pl.col("distance_m").is_not_null()).sort("distance_m")
-    if "altitude_m" not in frame.columns and "grade_percent" in frame.columns:
-        frame = climbed(frame)
-    if "altitude_m" not in frame.columns:
-        return _companion(_no_rows(_PROFILE, timed=False), read.ledger)
-    keep = [n for n in _PROFILE if n in frame.columns]
-    frame = frame.filter(pl.col("altitude_m").is_not_null())
-    frame = frame.unique("distance_m", keep="first", maintain_order=True).select(keep)
-    return _companion(frame, read.ledger)
+    given = [n for n in names if read.frame[n].count()]
+    if not runs_on(read.frame["distance_m"]):
+        back = problem("distance-back-and-forth", file=file_name(path), count=read.frame.height)
+        return Companion(_no_rows(_PROFILE, timed=False), (back,), (back,))
+    ledger, frame = read.ledger, read.frame.select("line", *given)
+    if "distance_m" in given:
+        frame = _without(frame, frame["distance_m"].is_null(), ledger)
+        frame = frame.sort("distance_m", maintain_order=True)
+        if "altitude_m" not in given and "grade_percent" in given:
+            frame = climbed(frame)
+    if not {"distance_m", "altitude_m"} <= {*frame.columns}:
+        ledger.set_aside_rows("no-values", frame["line"].to_numpy())
+        return _companion(_no_rows(_PROFILE, timed=False), ledger)
+    frame = _without(frame, frame["altitude_m"].is_null(), ledger)
+    frame = _without(frame, ~frame["distance_m"].is_first_distinct(), ledger, "repeated-distance")
+    return _companion(frame.select(n for n in _PROFILE if n in frame.columns), ledger)
 
 
 def _companion(frame: pl.DataFrame, ledger: Ledger) -> Companion:
@@ -179,10 +180,12 @@ def _companion(frame: pl.DataFrame, ledger: Ledger) -> Companion:
     return Companion(frame, (*ledger.questions, *rows, *values, *ledger.repairs), rows, values)
 
 
-def _without(frame: pl.DataFrame, useless: pl.Series, ledger: Ledger) -> pl.DataFrame:
+def _without(
+    frame: pl.DataFrame, useless: pl.Series, ledger: Ledger, code: str = "no-values"
+) -> pl.DataFrame:
     """The rows that carry what the file is for; the others are told."""
-    ledger.set_aside_rows("no-values", frame["line"].filter(useless).to_numpy())
-    return frame.filter(~useless).drop("line")
+    ledger.set_aside_rows(code, frame["line"].filter(useless).to_numpy())
+    return frame.filter(~useless)
 
 
 def _in_step(frame: pl.DataFrame, read: _Read) -> pl.DataFrame:
@@ -194,9 +197,9 @@ def _in_step(frame: pl.DataFrame, read: _Read) -> pl.DataFrame:
         return frame
     lines = ordered["line"].filter(pl.Series(off))
     odometer = read.columns["indicated_distance_m"]
+    shown_in = dict(frame.select("line", "shown").iter_rows())
     for line in lines:
-        at = int(np.searchsorted(read.table.lines, line))
-        shown = str(read.table.frame[odometer.column][at])
+        shown = str(shown_in[line])
         read.ledger.set_aside_values(
             "odometer-out-of-step", odometer.heading, np.array([line]), shown, f"it says {shown!r}"
         )
@@ -207,8 +210,8 @@ def _in_step(frame: pl.DataFrame, read: _Read) -> pl.DataFrame:
 def out_of_step(counted: Floats) -> npt.NDArray[np.bool_]:
     """Which readings of a counter that only rises do not fit with the others.
 
-    The fewest that, left out, let the rest rise, and any that would be a stretch `FARTHEST`
-    times the usual. Where more than `MOST_OUT_OF_STEP` of them do not fit it is no slip but
+    The fewest that, left out, let the rest rise, and any that would be a stretch `MAX_STEPS`
+    times the usual. Where more than `MAX_OUT_OF_STEP` of them do not fit it is no slip but
     another counter, and none is named.
     """
     n = len(counted)
@@ -227,12 +230,12 @@ def out_of_step(counted: Floats) -> npt.NDArray[np.bool_]:
     steps = np.diff(counted[kept])
     usual = float(np.median(steps[steps > 0])) if (steps > 0).any() else np.inf
     # of the first and the last one, no other shows by falling that it is too low or too high
-    if len(steps) >= LEAST_STEPS:
-        first, last = (int(step > FARTHEST * usual) for step in (steps[0], steps[-1]))
+    if len(steps) >= MIN_STEPS:
+        first, last = (int(step > MAX_STEPS * usual) for step in (steps[0], steps[-1]))
         kept = kept[first : len(kept) - last]
     off = np.ones(n, np.bool_)
     off[kept] = False
-    return off if off.sum() <= MOST_OUT_OF_STEP * n else np.zeros(n, np.bool_)
+    return off if off.sum() <= MAX_OUT_OF_STEP * n else np.zeros(n, np.bool_)
 
 
 def _no_rows(names: tuple[str, ...], *, timed: bool) -> pl.DataFrame:
@@ -250,20 +253,32 @@ def _read(
     *,
     timed: bool,
 ) -> _Read | Companion:
-    ledger = Ledger(path.name)
+    """The rows of all tables in the file: whoever keeps it may write new headings half-way."""
+    ledger = Ledger(file_name(path))
     try:
         text = load_text(path)
         for code, count in text.repairs:
             ledger.repair(code, count)
-        table = read_tables(text.data, ledger)[0]
-        if names == _WEATHER:
-            table = unpacked(table)
+        tables = read_tables(text.data, ledger)
     except LogFileError as fault:
-        found = problem(fault.code, file=path.name, detail=fault.detail)
+        found = problem(fault.code, file=file_name(path), detail=fault.detail)
         return Companion(_no_rows(names, timed=timed), (found,))
-    decimal = table.decimal
-    layout = table.layout
-    found_all = candidates(layout.headings, layout.units, rules, str(path), companion=True)
+    context = Context(path, rules, time_zone, None, ledger, text.name)
+    read = [_read_table(table, context, names, timed=timed) for table in tables]
+    rows = [one.frame for one in read if one.frame.height]
+    if not rows:
+        return _companion(_no_rows(names, timed=timed), ledger)
+    columns = {name: c for one in read for name, c in one.columns.items()}
+    headings = tuple(dict.fromkeys(heading for one in read for heading in one.headings))
+    return _Read(pl.concat(rows), columns, headings, ledger)
+
+
+def _read_table(table: Table, context: Context, names: tuple[str, ...], *, timed: bool) -> _Read:
+    ledger = context.ledger
+    if names == _WEATHER:
+        table = unpacked(table)
+    layout, decimal = table.layout, table.decimal
+    found_all = candidates(layout.headings, layout.units, context.rules, companion=True)
     allowed = (*names, "time", "date", "elapsed")
     mine = [_as_companion(c, names) for c in found_all]
     unknown = tuple(c for c in mine if c.target not in allowed and c.heading and c.rule is None)
@@ -271,10 +286,9 @@ def _read(
     if names == _WEATHER:
         mine, table = one_pressure(mine), with_hours(table, mine)
     assignment = assign(mine, table.frame, ledger)
-    us = None
+    frame = pl.DataFrame({"line": pl.Series(table.lines, dtype=pl.UInt32)})
     if timed:
-        context = Context(path, rules, time_zone, None, ledger, text.name)
-        moments = read_moments(
+        moments = read_times(
             table.frame,
             table.head,
             table.lines,
@@ -285,18 +299,27 @@ def _read(
             context,
             day_is_enough=True,
         )
-        us = moments.us
-        if us is None:
+        if moments.us is None:
             ledger.set_aside_rows("time-unknown", table.lines)
-            _ask_missing(assignment.channels, unknown, names, table, path.name, ledger)
-            return _companion(_no_rows(names, timed=True), ledger)
-    values = {}
-    for name, c in assignment.channels.items():
-        series = _values(name, c, table, decimal, ledger)
-        if series is not None:
-            values[name] = series
-    _ask_missing(values, unknown, names, table, path.name, ledger)
-    return _Read(table, assignment.channels, values, us, ledger)
+            _ask_missing(assignment.channels, unknown, names, table, ledger)
+            return _Read(frame.clear(), assignment.channels, layout.headings, ledger)
+        time = moments.us.cast(pl.Datetime("us")).dt.replace_time_zone("UTC")
+        frame = frame.with_columns(time.alias("time"))
+    found = {
+        name: _values(name, c, table, decimal, ledger) for name, c in assignment.channels.items()
+    }
+    values = {name: series for name, series in found.items() if series is not None}
+    _ask_missing(values, unknown, names, table, ledger)
+    empty = pl.lit(None, pl.Float64)
+    odometer = assignment.channels.get("indicated_distance_m")
+    shown = table.frame[odometer.column] if odometer else pl.lit(None, pl.String)
+    frame = frame.with_columns(shown.alias("shown"), *(empty.alias(name) for name in names))
+    frame = frame.with_columns(series.alias(name) for name, series in values.items())
+    if timed:
+        frame = frame.filter(pl.col("time").is_not_null())
+    if names == _FILLUPS:
+        frame = fuel_only(frame, table, ledger)
+    return _Read(frame, assignment.channels, layout.headings, ledger)
 
 
 def _as_companion(c: Candidate, names: tuple[str, ...]) -> Candidate:
@@ -360,7 +383,6 @@ def _ask_missing(
     open_columns: Sequence[Candidate],
     names: tuple[str, ...],
     table: Table,
-    file: str,
     ledger: Ledger,
 ) -> None:
     """What the file cannot do without, and which of its headings there are to choose from."""
@@ -381,18 +403,9 @@ def _ask_missing(
         if name == "altitude_m":
             lines += [rule_line(h, "grade_percent", "%") for h in others]
         word = _WORDS.get(name) or short_name(name)
-        ledger.ask("which-name", f"{file} has no column known as the {word}", lines)
+        ledger.ask("which-name", f"{ledger.file} has no column known as the {word}", lines)
 
 
 def _is_numeric(cells: pl.Series, decimal: str) -> bool:
     numbers = to_numbers(cells, decimal)
     return numbers.values.null_count() * 2 < len(cells)
-
-
-def _timed(read: _Read, names: tuple[str, ...]) -> pl.DataFrame:
-    assert read.us is not None
-    time = read.us.cast(pl.Datetime("us")).dt.replace_time_zone("UTC").alias("time")
-    frame = pl.DataFrame({"time": time, "line": pl.Series(read.table.lines, dtype=pl.UInt32)})
-    empty = pl.lit(None, pl.Float64)
-    frame = frame.with_columns(read.values.get(n, empty).alias(n) for n in names)
-    return frame.filter(pl.col("time").is_not_null())

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict
+from datetime import datetime
 from typing import Any
 
 from gearing.logs.model import Column, Reading
@@ -12,6 +14,7 @@ from gearing.quantities import QUANTITIES
 
 _DELIMITER_WORDS = {",": "comma", ";": "semicolon", "\t": "tab", "|": "pipe"}
 LONG_M = 10_000.0  # an odometer's count; no altitude and no step is so long
+LOCAL = "its times name no zone and were taken in the study's time_zone; without one, as UTC"
 _WIDE = 44  # a heading longer than this is shortened in the table
 
 
@@ -25,8 +28,8 @@ def describe(reading: Reading) -> dict[str, Any]:
         "file": reading.file,
         "kind": reading.dialect.kind,
         "dialect": asdict(reading.dialect),
-        "start": _moment(reading, 0),
-        "end": _moment(reading, -1),
+        "start": moment(reading, 0),
+        "end": moment(reading, -1),
         "rows_read": reading.rows_read,
         "rows_used": reading.rows_used,
         "rows_set_aside": aside,
@@ -40,10 +43,11 @@ def describe(reading: Reading) -> dict[str, Any]:
     }
 
 
-def _moment(reading: Reading, index: int) -> str | None:
+def moment(reading: Reading, index: int) -> str | None:
     if reading.samples.height == 0:
         return None
-    return str(reading.samples["time"].dt.to_string("%Y-%m-%dT%H:%M:%SZ")[index])
+    taken: datetime = reading.samples["time"][index]
+    return taken.strftime("%Y-%m-%dT%H:%M:%SZ")
 
 
 def _case(p: Problem) -> dict[str, Any]:
@@ -65,17 +69,18 @@ def _column(c: Column) -> dict[str, Any]:
 
 def as_text(reading: Reading) -> str:
     """The same as plain text: what was read, as what, and what to do about the rest."""
-    blocks = [_head(reading), _columns_table(reading.columns)]
+    blocks = [_head(reading), columns_table(reading.columns)]
     if reading.questions:
         blocks.append(_questions(reading.questions))
-    blocks.append(_ledger("Set aside, rows", reading.set_aside_rows))
-    blocks.append(_ledger("Set aside, single values", reading.set_aside_values))
-    blocks.append(_ledger("Repaired or passed over", reading.repairs))
-    blocks.append(_answers(reading))
+    blocks.append(ledger_lines("Set aside, rows", reading.set_aside_rows))
+    blocks.append(ledger_lines("Set aside, single values", reading.set_aside_values))
+    blocks.append(ledger_lines("Repaired or passed over", reading.repairs))
+    blocks.append(answers(reading.good_for, reading.missing))
     return "\n\n".join(block for block in blocks if block)
 
 
-def _head(reading: Reading) -> str:
+def dialect_words(reading: Reading) -> str:
+    """How the file is written, in one line."""
     d = reading.dialect
     written = [d.kind, d.encoding, d.compression]
     if d.delimiter:
@@ -87,18 +92,24 @@ def _head(reading: Reading) -> str:
         written.append(f"units in line {d.units_line}")
     if d.time_form:
         written.append(f"time: {d.time_form}")
+    return ", ".join(part for part in written if part)
+
+
+def _head(reading: Reading) -> str:
     aside = sum(p.count for p in reading.set_aside_rows)
     lines = [
         printable(reading.file),
-        "  " + ", ".join(part for part in written if part),
+        f"  {dialect_words(reading)}",
         f"  {reading.rows_read:,} rows read: {reading.rows_used:,} used, {aside:,} set aside",
     ]
     if reading.samples.height:
-        lines.append(f"  from {_moment(reading, 0)} to {_moment(reading, -1)}")
+        lines.append(f"  from {moment(reading, 0)} to {moment(reading, -1)}")
+    if reading.dialect.local:
+        lines.append(f"  {LOCAL}")
     return "\n".join(lines)
 
 
-def _columns_table(columns: tuple[Column, ...]) -> str:
+def columns_table(columns: tuple[Column, ...]) -> str:
     if not columns:
         return ""
     rows: list[tuple[str, ...]] = [
@@ -148,7 +159,7 @@ def _questions(questions: tuple[Problem, ...]) -> str:
     return "\n".join(lines)
 
 
-def _ledger(title: str, problems: tuple[Problem, ...]) -> str:
+def ledger_lines(title: str, problems: Sequence[Problem]) -> str:
     """One line a code and column, with how many, where and a value."""
     if not problems:
         return ""
@@ -176,11 +187,10 @@ def _where(cases: list[Problem]) -> str:
     return f" Line {low}." if low == high else f" Lines {low} to {high}."
 
 
-def _answers(reading: Reading) -> str:
-    lines = []
-    if reading.good_for:
-        lines.append(f"Good for: {', '.join(reading.good_for)}")
-    for answer, lacking in reading.missing.items():
+def answers(good_for: Sequence[str], missing: Mapping[str, Sequence[str]]) -> str:
+    """What the logs are good for, and for what not, as lines."""
+    lines = [f"Good for: {', '.join(good_for)}"] if good_for else []
+    for answer, lacking in missing.items():
         lines.append(f"Not for {answer}: it lacks {' and '.join(lacking)}")
     return "\n".join(lines)
 

@@ -14,7 +14,9 @@ from gearing.units import BY_NAME
 DEGREE_M = 111_320.0
 WINDOW_S = 20.0
 MOVING_MPS = 5.0
-LEAST_WINDOWS = 20
+MIN_WINDOWS = 20
+FIXES, LONGEST_WINDOW_S = 2, 60.0  # in a window; fixes that change more seldom tell no speed
+MAX_SPREAD = 1.6  # of the middle half of the ratios: the nearest units are 1.61 apart
 # Receivers agree with their own positions; a vehicle's computer may be off by its tires
 RECEIVER_SHARE, BUS_SHARE = 0.06, 0.12
 RECEIVER_UNITS = ("m/s", "km/h", "mph", "kn")
@@ -26,10 +28,10 @@ def speed_unit(raw: pl.Series, true_mps: pl.Series | None, receiver: bool) -> st
     if true_mps is None:
         return None
     both = pl.DataFrame({"r": raw, "t": true_mps}).drop_nulls().filter(pl.col("t") > MOVING_MPS)
-    if both.height < LEAST_WINDOWS:
+    if both.height < MIN_WINDOWS:
         return None
-    ratio = both.select((pl.col("r") / pl.col("t")).median()).item()
-    if ratio is None or ratio <= 0:
+    low, ratio, high = np.quantile((both["r"] / both["t"]).to_numpy(), (0.25, 0.5, 0.75)).tolist()
+    if low <= 0 or high > MAX_SPREAD * low:  # fixes too coarse, or a road too winding for them
         return None
     share = RECEIVER_SHARE if receiver else BUS_SHARE
     fits = [
@@ -45,22 +47,30 @@ def speed_from_positions(
 ) -> pl.Series:
     """Speed over ground [m/s] between fixes some 20 s apart, at each row; null where unknown.
 
-    Good to a few percent, which is enough to tell units apart and nothing else.
+    Good to a few percent, which is enough to tell units apart and nothing else. A fix that is
+    held counts where it changes; what lies between a change and the next is not looked at, or
+    windows that show a move would show too fast a one.
     """
     out = np.full(len(seconds), np.nan)
     have = np.flatnonzero(np.isfinite(latitude) & np.isfinite(longitude) & np.isfinite(seconds))
-    if len(have) >= 3:
-        t, lat, lon = seconds[have], latitude[have], longitude[have]
-        order = np.argsort(t, kind="stable")
-        have, t, lat, lon = have[order], t[order], lat[order], lon[order]
-        left = np.clip(np.searchsorted(t, t - WINDOW_S / 2), 0, len(t) - 1)
-        right = np.clip(np.searchsorted(t, t + WINDOW_S / 2), 0, len(t) - 1)
-        span = t[right] - t[left]
-        north = lat[right] - lat[left]
-        east = (lon[right] - lon[left]) * np.cos(np.radians(lat))
-        fine = (span > WINDOW_S / 4) & (span < 3 * WINDOW_S)
-        speed = np.hypot(north, east) * DEGREE_M / np.where(fine, span, np.nan)
-        out[have] = speed
+    have = have[np.argsort(seconds[have], kind="stable")]
+    lat, lon = latitude[have], longitude[have]
+    if len(have):
+        moved = np.concatenate(([True], (np.diff(lat) != 0) | (np.diff(lon) != 0)))
+        have, lat, lon = have[moved], lat[moved], lon[moved]
+    if len(have) < 3:
+        return pl.Series(out).fill_nan(None)
+    t = seconds[have]
+    window_s = max(WINDOW_S, FIXES * float(np.median(np.diff(t))))
+    if window_s > LONGEST_WINDOW_S:
+        return pl.Series(out).fill_nan(None)
+    left = np.clip(np.searchsorted(t, t - window_s / 2), 0, len(t) - 1)
+    right = np.clip(np.searchsorted(t, t + window_s / 2), 0, len(t) - 1)
+    span = t[right] - t[left]
+    north = lat[right] - lat[left]
+    east = (lon[right] - lon[left]) * np.cos(np.radians(lat))
+    fine = (span > window_s / 4) & (span < 3 * window_s)
+    out[have] = np.hypot(north, east) * DEGREE_M / np.where(fine, span, np.nan)
     return pl.Series(out).fill_nan(None)
 
 

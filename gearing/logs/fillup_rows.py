@@ -24,9 +24,9 @@ def fuel_only(frame: pl.DataFrame, table: Table, ledger: Ledger) -> pl.DataFrame
     of_fluid = cells.select(pl.any_horizontal(pl.all().fill_null(False))).to_series()
     if cells.width == 0 or not of_fluid.any():
         return frame
-    lines = table.lines[of_fluid.to_numpy()]
-    ledger.set_aside_rows("other-fluid", lines)
-    return frame.filter(~pl.col("line").is_in(lines.tolist()))
+    fluid = frame["line"].is_in(table.lines[of_fluid.to_numpy()].tolist())
+    ledger.set_aside_rows("other-fluid", frame["line"].filter(fluid).to_numpy())
+    return frame.filter(~fluid)
 
 
 def once(frame: pl.DataFrame, ledger: Ledger) -> pl.DataFrame:

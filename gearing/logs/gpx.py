@@ -9,12 +9,9 @@ from typing import Any
 import numpy as np
 import polars as pl
 
-from gearing.logs.channels import set_aside_doubtful
-from gearing.logs.checks import check_samples
-from gearing.logs.model import Column, empty_samples
-from gearing.logs.order import put_right, sort_rows
+from gearing.logs.archives import LogFileError
+from gearing.logs.fixes import read_fixes
 from gearing.logs.samples import Context, Part
-from gearing.logs.text import LogFileError
 
 _CHANNELS = {
     "latitude_deg": "trkpt lat",
@@ -24,7 +21,6 @@ _CHANNELS = {
     "gps_course_deg": "course",
     "hdop": "hdop",
 }
-_UNITS = {"gps_speed_mps": "m/s", "altitude_m": "m", "hdop": "-"}
 
 
 def is_gpx(data: bytes) -> bool:
@@ -61,7 +57,9 @@ def read_gpx(data: bytes, context: Context) -> Part:
     if timeless.any():
         context.ledger.set_aside_rows("no-time", frame["line"].filter(timeless).to_numpy())
         frame = frame.filter(~timeless)
-    return _part(_samples(frame, context), rows)
+    return read_fixes(
+        frame, rows, context, _CHANNELS, kind="GPX", speed_unit="m/s", time_form="ISO 8601"
+    )
 
 
 def _points(data: bytes, context: Context) -> list[tuple[Any, ...]]:
@@ -113,40 +111,3 @@ def _extension(point: Any, name: str) -> float | None:
                 except ValueError:
                     return None
     return None
-
-
-def _samples(frame: pl.DataFrame, context: Context) -> pl.DataFrame:
-    ledger = context.ledger
-    names = [n for n in _CHANNELS if frame[n].null_count() < frame.height]
-    if frame.height == 0:
-        return empty_samples()
-    us, keep = put_right(frame["us"].to_numpy(), frame, ledger)
-    samples = (
-        frame.with_columns(
-            pl.Series("time", us).cast(pl.Datetime("us")).dt.replace_time_zone("UTC")
-        )
-        .filter(pl.Series(keep))
-        .select("time", "line", *names)
-    )
-    samples = set_aside_doubtful(samples, _CHANNELS, ledger)
-    return check_samples(sort_rows(samples, ledger), _CHANNELS, ledger)
-
-
-def _part(samples: pl.DataFrame, rows: int) -> Part:
-    def number(value: object) -> float | None:
-        return float(value) if isinstance(value, int | float) else None
-
-    columns = tuple(
-        Column(
-            heading=words,
-            channel=name,
-            unit=_UNITS.get(name, "deg"),
-            how="GPX",
-            filled=1 - samples[name].null_count() / max(samples.height, 1),
-            low=number(samples[name].min()),
-            high=number(samples[name].max()),
-        )
-        for name, words in _CHANNELS.items()
-        if name in samples.columns
-    )
-    return Part(samples=samples, rows=rows, columns=columns, kind="GPX", time_form="ISO 8601")

@@ -18,7 +18,8 @@ from gearing.quantities import QUANTITIES
 from gearing.units import BY_NAME, Unit, find_unit
 
 # SPNs besides the table's own that carry the same channel, with the unit SAE J1939-71 scales to
-_MORE_SPNS = {917: "indicated_distance_m", 918: "trip_distance", 244: "trip_distance"}
+_MORE_SPNS = {917: "indicated_distance_m", 918: "trip_distance", 244: "trip_distance",
+              105: "intake_air_temperature_c"}  # fmt: skip
 _MORE_PIDS = {"9D": "fuel_mass_rate_gps"}
 # The unit a standard's number implies
 STANDARD_UNITS = {
@@ -104,6 +105,8 @@ _REPORTED = {
 # What a weather station's value is of, and at the heights they are measured at by the World
 # Meteorological Organization's guide (WMO-No. 8: 1.25 to 2 m and 10 m)
 _STATION_WORDS = {"avg", "average", "mean", "hourly", "prevailing", "2m", "10m"}
+# A parameter's number in SAE J1979 as the whole name: service 01 and the parameter, 010D
+PID_ALONE = re.compile(r"(?i)^\s*(?:0x)?01[\s_]?([0-9a-f]{2})(?=\s*(?:$|[\[(]))")
 # Acronyms of the parameter groups (SAE J1939-71) such names begin with, and the parameter's own
 # number in SAE J1979 (010D, 0x0D)
 _GROUP_FIRST = re.compile(
@@ -269,6 +272,7 @@ def _by_standard(heading: str) -> Match | None:
             return Match(_MORE_SPNS[number], f"SPN {number}", source="bus")
         return None
     pid = re.search(r"(?i)\bpid[\s_:#.-]*(?:0x|01[\s_-]?)?([0-9a-f]{2})\b", heading)
+    pid = pid or PID_ALONE.match(heading)
     if pid:
         number_hex = pid[1].upper()
         for name, quantity in QUANTITIES.items():

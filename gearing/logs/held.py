@@ -6,10 +6,10 @@ import polars as pl
 
 from gearing.logs.ledger import Ledger
 
-LEAST_VALUES = 100
-LEAST_BLANK = 0.05  # of rows without the value
-MOST_PLACES = 0.5  # different values, of those given: with fewer, some follow each other by chance
-MOST_REPEATS = 0.002  # a damaged or doubled row
+MIN_VALUES = 100
+MIN_BLANK = 0.05  # of rows without the value
+MAX_PLACES = 0.5  # different values, of those given: with fewer, some follow each other by chance
+MAX_REPEATS = 0.002  # a damaged or doubled row
 
 
 def hold_unchanged(samples: pl.DataFrame, ledger: Ledger) -> pl.DataFrame:
@@ -31,12 +31,12 @@ def hold_unchanged(samples: pl.DataFrame, ledger: Ledger) -> pl.DataFrame:
 
 def _never_twice(column: pl.Series) -> bool:
     given = column.drop_nulls()
-    return len(given) > 0 and int((given.diff() == 0).sum()) <= MOST_REPEATS * len(given)
+    return len(given) > 0 and int((given.diff() == 0).sum()) <= MAX_REPEATS * len(given)
 
 
 def _in_steps(column: pl.Series) -> bool:
     """Enough values of few kinds, and blanks between them."""
     given = len(column) - column.null_count()
-    if given < LEAST_VALUES or column.null_count() < LEAST_BLANK * len(column):
+    if given < MIN_VALUES or column.null_count() < MIN_BLANK * len(column):
         return False
-    return column.drop_nulls().n_unique() <= MOST_PLACES * given
+    return column.drop_nulls().n_unique() <= MAX_PLACES * given

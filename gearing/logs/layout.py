@@ -4,17 +4,23 @@ from __future__ import annotations
 
 import csv
 import re
+from collections.abc import Callable
 from dataclasses import dataclass
 
-from gearing.logs.headings import Match, is_source, recognise
+from gearing.logs.headings import PID_ALONE, ROLES, Match, is_source, recognise
 from gearing.units import find_unit
 
 DELIMITERS = (",", ";", "\t", "|")
-MOST_BLOCK = 6  # heading rows stacked on one another
+MAX_BLOCK = 6  # heading rows stacked on one another
+FEW_RECORDS, SURE_RECORDS = 3, 20  # below headings that name a time, and below any
+SEEN_LONG = 200  # lines, to know a log of one value a row by
+LOOKED_PAST = 60  # lines of records, for a table parted by another sign
+LONGEST_HEADING = 400_000  # characters: thousands of columns
 _FIRST_LOOK = 400  # lines; ten times as many where these hold no headings
 _NUMBER = re.compile(r"^[-+]?(\d+([.,]\d*)?|[.,]\d+)([eE][-+]?\d+)?$")
 _NO_LETTERS = bytes(i for i in range(256) if not (i < 128 and chr(i).isalpha()))
 _NO_DIGITS = bytes(i for i in range(256) if not (i < 128 and chr(i).isdigit()))
+_PARAMETERS = re.compile(r"(?<![0-9A-Za-z.:-])01[0-9A-F]{2}(?![0-9A-Za-z.:-])")
 _DATE_OR_TIME = re.compile(r"^['\"]?\d{1,4}[-/.:]\s?\d{1,2}[-/.:]\d{1,4}")
 
 
@@ -61,6 +67,10 @@ def find_layout(data: bytes) -> Layout | None:
         look *= 10
         if look > _FIRST_LOOK * 1000:
             break
+    if found is None or found[2] < 2:
+        long = _without_headings(lines[:SEEN_LONG])
+        if long is not None:
+            return long
     if found is None:
         found = _unknown_heading(lines[:2000])
     if found is None:
@@ -84,27 +94,53 @@ def _best_heading(lines: list[str]) -> tuple[int, str, int] | None:
     """Line, delimiter and count of known names of the line that names most quantities."""
     best: tuple[int, str, int] | None = None
     best_rank = (False, 0)
+    sure, read_by = len(lines), ""  # the line from which on records are read, and their delimiter
     for index, line in enumerate(lines):
+        if index > sure + LOOKED_PAST:
+            break
         if not _may_be_heading(line):
             continue
         for delimiter in DELIMITERS:
-            if delimiter not in line:
+            # richer headings below records are those of a recorder that began anew
+            if delimiter not in line or (index >= sure and delimiter == read_by):
                 continue
             fields = split_fields(line.removeprefix("#"), delimiter)
             if sum(map(_is_value, fields)) > 0.3 * len(fields):
                 continue
-            known = len({m.target for f in fields if f and (m := _known(f))})
+            targets = {m.target for f in fields if f and (m := _known(f))}
+            known = len(targets)
             if not known:
                 continue
             # a row of names with records below it comes before one without
             rank = (_record_below(lines, index, delimiter, len(fields)), known)
             if best is None or rank > best_rank:
                 best, best_rank = (index, delimiter, known), rank
+            if index < sure and _heads_records(lines, index, delimiter, len(fields), targets):
+                sure, read_by = index + MAX_BLOCK, delimiter
     return best
 
 
+def _heads_records(
+    lines: list[str], index: int, delimiter: str, width: int, targets: set[str]
+) -> bool:
+    """Whether the rows below are read by these headings, and no short table above the real one."""
+    rows = 0
+    timed = len(targets) > 1 and bool(targets & {"time", "date", "elapsed"})
+    for at in range(index + 1, min(index + 1 + MAX_BLOCK + SURE_RECORDS, len(lines))):
+        fields = split_fields(lines[at], delimiter)
+        kind = _kind(fields, width)
+        if kind == "record" and len(fields) in (width, width + 1):
+            rows += sum(map(_is_value, fields)) * 2 >= sum(map(bool, fields))
+        elif rows >= FEW_RECORDS and timed:
+            more = {m.target for f in fields if f and (m := _known(f))}
+            return 2 * len(targets & more) > len(targets)  # the same recorder, begun anew
+        elif rows or kind == "record":
+            return False
+    return rows >= (FEW_RECORDS if timed else SURE_RECORDS)
+
+
 def _record_below(lines: list[str], index: int, delimiter: str, width: int) -> bool:
-    below = [split_fields(line, delimiter) for line in lines[index + 1 : index + 1 + MOST_BLOCK]]
+    below = [split_fields(line, delimiter) for line in lines[index + 1 : index + 1 + MAX_BLOCK]]
     return any(len(f) >= width / 2 and _kind(f, width) == "record" for f in below if any(f))
 
 
@@ -124,24 +160,33 @@ def _known(field: str) -> Match | None:
 
 def _may_be_heading(line: str) -> bool:
     """Enough letters to be words; a line of numbers is not looked at further."""
-    if len(line) > 100_000:
+    if len(line) > LONGEST_HEADING:
         return False
     start = line[:2000]
     if start.isascii():  # most are, and counted without a step for each character
         plain = start.encode()
-        return len(plain.translate(None, _NO_LETTERS)) > len(plain.translate(None, _NO_DIGITS))
+        letters, digits = (len(plain.translate(None, no)) for no in (_NO_LETTERS, _NO_DIGITS))
+        return letters > digits or (digits < len(plain) and _names_parameters(start))
     return sum(map(str.isalpha, start)) > sum(map(str.isdigit, start))
+
+
+def _names_parameters(line: str) -> bool:
+    """Numbers of the standard's parameters in the place of names: Time;0104;010C;010D."""
+    numbers = _PARAMETERS.findall(line)
+    return len(numbers) > 1 and len(set(numbers)) == len(numbers)
 
 
 def _is_value(field: str) -> bool:
     """A number, a date or a time: what stands in a record."""
+    if len(field) == 4 and field[:2] == "01" and PID_ALONE.match(field):
+        return False
     return bool(_NUMBER.match(field) or _DATE_OR_TIME.match(field))
 
 
 def _unknown_heading(lines: list[str]) -> tuple[int, str, int] | None:
     """A row of words over rows of values with as many fields, where no name is known."""
     for index, line in enumerate(lines[:-1]):
-        for delimiter in DELIMITERS:
+        for delimiter in DELIMITERS if len(line) <= LONGEST_HEADING else ():
             fields = split_fields(line, delimiter)
             if len(fields) < 2 or any(map(_is_value, fields)):
                 continue
@@ -152,6 +197,58 @@ def _unknown_heading(lines: list[str]) -> tuple[int, str, int] | None:
     return None
 
 
+def _without_headings(lines: list[str]) -> Layout | None:
+    """One value a row and no headings: a column of standard parameters' names or numbers, one
+    that counts or dates the rows, and one of numbers."""
+    filled = [line for line in lines if line.strip() and len(line) < 500]
+    for delimiter in DELIMITERS:
+        rows = [split_fields(line, delimiter) for line in filled]
+        width = max(map(len, rows), default=0)
+        rows = [(row + [""] * width)[:width] for row in rows]
+        if width < 3 or len(rows) < SURE_RECORDS:
+            continue
+        columns = list(zip(*rows, strict=True))
+        named = [_share(column, _is_parameter) > 0.6 for column in columns]
+        moments = [
+            not is_name and _share(column, _is_value) > 0.9 and _is_rising(column)
+            for is_name, column in zip(named, columns, strict=True)
+        ]
+        values = [  # how many there are: what never varies numbers the recorder
+            len(set(column)) * (not (is_name or is_time) and _share(column, _is_value) > 0.5)
+            for is_name, is_time, column in zip(named, moments, columns, strict=True)
+        ]
+        if sum(named) != 1 or not any(moments) or not any(values):
+            continue
+        headings = [""] * width
+        headings[moments.index(True)] = "time"
+        headings[named.index(True)] = "parameter"
+        headings[values.index(max(values))] = "value"
+        return Layout(delimiter, tuple(headings), ("",) * width, width, 0, None, 0, 0, (), ())
+    return None
+
+
+def _share(column: tuple[str, ...], holds: Callable[[str], bool]) -> float:
+    filled = [field for field in column if field]
+    return sum(map(holds, filled)) / len(filled) if filled else 0.0
+
+
+def _is_parameter(field: str) -> bool:
+    if PID_ALONE.match(field) and not field.isdigit():
+        return True
+    match = None if _is_value(field) and not PID_ALONE.match(field) else _known(field)
+    return match is not None and match.target not in ROLES
+
+
+def _is_rising(column: tuple[str, ...]) -> bool:
+    """Never falls as text or as a number: what a clock does."""
+    given = [field for field in column if field]
+    try:
+        numbers = [float(field.replace(",", ".")) for field in given]
+    except ValueError:
+        return len(set(given)) > 2 and given == sorted(given)
+    return len(set(numbers)) > 2 and numbers == sorted(numbers)
+
+
 def _block(data: bytes, lines: list[str], index: int, delimiter: str) -> Layout:
     top = split_fields(lines[index].removeprefix("#"), delimiter)
     rows, units, units_index = [top], [""] * len(top), None
@@ -159,7 +256,7 @@ def _block(data: bytes, lines: list[str], index: int, delimiter: str) -> Layout:
     if above is not None:
         rows.insert(0, above)
     at = index + 1
-    while at < len(lines) and at - index < MOST_BLOCK:
+    while at < len(lines) and at - index < MAX_BLOCK:
         fields = split_fields(lines[at].removeprefix("#"), delimiter)
         kind = _kind(fields, len(top))
         if kind == "units" and units_index is None:

@@ -13,7 +13,7 @@ from gearing.logs.reasons import problem
 from gearing.problems import Problem
 
 _UNDER_COLUMNS = "under [columns] in the study"
-MOST_RUNS = 40  # more runs of one like case than this are told as one
+MAX_RUNS = 40  # more runs of one like case than this are told as one
 
 Lines = npt.NDArray[Any]
 
@@ -27,6 +27,7 @@ class Ledger:
     values: list[Problem] = field(default_factory=list)
     repairs: list[Problem] = field(default_factory=list)
     questions: list[Problem] = field(default_factory=list)
+    local_times: bool = False  # the log's times name no zone: the study's was taken, or UTC
 
     def set_aside_rows(self, code: str, lines: Lines, value: str = "", detail: str = "") -> None:
         self.rows += _runs(code, self.file, "", lines, value, detail)
@@ -79,7 +80,7 @@ def _runs(
         return []
     lines = np.sort(np.asarray(lines, dtype=np.int64))
     breaks = np.flatnonzero(np.diff(lines) > 1) + 1
-    parts = np.split(lines, breaks) if len(breaks) < MOST_RUNS else [lines]
+    parts = np.split(lines, breaks) if len(breaks) < MAX_RUNS else [lines]
     return [
         problem(
             code,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -23,7 +24,6 @@ def widen(
     lines: Lines,
     found: list[Candidate],
     rules: tuple[ColumnRule, ...],
-    file: str,
     ledger: Ledger,
 ) -> tuple[pl.DataFrame, Lines, list[Candidate]]:
     """The same rows with one column a known parameter; the others' rows go to the ledger."""
@@ -33,9 +33,18 @@ def widen(
     names = name.unique(maintain_order=True).to_list()
     units = tuple(_unit_of(name, unit, n) for n in names)
     width = frame.width
+    heading = next(c.heading for c in found if c.target == "parameter")
+    spoken = tuple(_by_number(n, heading) for n in names)
     parameters = [
-        replace(c, index=width + i)
-        for i, c in enumerate(candidates(tuple(names), units, rules, file))
+        replace(plain if plain.target or plain.rule else numbered, index=width + i, heading=n)
+        for i, (n, plain, numbered) in enumerate(
+            zip(
+                names,
+                candidates(tuple(names), units, rules),
+                candidates(spoken, units, ()),
+                strict=True,
+            )
+        )
     ]
     kept = [c for c in parameters if c.target is not None and c.target not in ("parameter",)]
     known = name.is_in([c.heading for c in kept])
@@ -51,6 +60,12 @@ def widen(
     missing = [c for c in parameters if c not in kept]
     wide = wide.with_columns(pl.lit(None, pl.String).alias(c.column) for c in missing)
     return wide, np.asarray(lines)[known.to_numpy()], [*clock, *parameters]
+
+
+def _by_number(name: str, heading: str) -> str:
+    """A bare number under a heading that says what is numbered: 84 under 'SPN' is 'SPN 84'."""
+    standard = re.search(r"(?i)\b(spn|pid)\b", heading)
+    return f"{standard[1]} {name}" if standard and re.fullmatch(r"[0-9A-Fa-f]+", name) else name
 
 
 def _unit_of(name: pl.Series, unit: pl.Series | None, parameter: str) -> str:

@@ -23,6 +23,8 @@ class Dialect:
     units_line: int | None = None
     line_end: str = "LF"
     time_form: str = ""
+    local: bool = False  # the times name no zone: the study's is taken, or UTC
+    heading_lines: int = 0  # of all the file's blocks of headings, units rows included
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -14,13 +14,11 @@ import numpy as np
 import polars as pl
 
 from gearing.logs.assign import rule_line
-from gearing.logs.channels import set_aside_doubtful
-from gearing.logs.checks import check_samples
-from gearing.logs.dates import find_start
-from gearing.logs.ledger import Lines
-from gearing.logs.model import Column, empty_samples
-from gearing.logs.order import DAY, put_right, sort_rows
+from gearing.logs.fixes import read_fixes
+from gearing.logs.ledger import Ledger, Lines
+from gearing.logs.order import DAY
 from gearing.logs.samples import Context, Part
+from gearing.logs.timestamps.dates import find_start
 from gearing.units import convert
 
 _SENTENCE = r"\$([A-Z]{2})(GGA|RMC|VTG),([^*$]*)\*([0-9A-Fa-f]{2})\s*$"
@@ -31,14 +29,6 @@ _CHANNELS = {
     "gps_speed_mps": "RMC, VTG speed over ground",
     "gps_course_deg": "RMC, VTG course over ground",
     "hdop": "GGA HDOP",
-}
-_UNITS = {
-    "latitude_deg": "deg",
-    "longitude_deg": "deg",
-    "altitude_m": "m",
-    "gps_speed_mps": "kn",
-    "gps_course_deg": "deg",
-    "hdop": "-",
 }
 
 
@@ -56,41 +46,21 @@ def read_nmea(data: bytes, context: Context) -> Part:
     filled = (text.str.strip_chars() != "").to_numpy()
     text, lines = text.filter(pl.Series(filled)), numbers[filled]
     rows = len(text)
-    text, lines = _whole(text, lines, context)
-    if len(text) == 0:
-        return _part(empty_samples(), rows)
-    fixes = _fixes(text, lines)
-    fixes = _with_fix(fixes, context)
+    fixes = _with_fix(_fixes(*_whole(text, lines, context)), context)
     epochs = _epochs(fixes)
-    us = _moments(epochs, context)
+    us = _moments(epochs, context) if epochs.height else None
     if us is None:
         context.ledger.set_aside_rows("time-unknown", fixes["line"].to_numpy())
-        return _part(empty_samples(), rows)
-    samples = _samples(epochs, us, context)
-    return _part(samples, rows)
-
-
-def _part(samples: pl.DataFrame, rows: int) -> Part:
-    columns = tuple(
-        Column(
-            heading=words,
-            channel=name,
-            unit=_UNITS[name],
-            how="NMEA 0183",
-            filled=1 - samples[name].null_count() / max(samples.height, 1),
-            low=_number(samples[name].min()),
-            high=_number(samples[name].max()),
-        )
-        for name, words in _CHANNELS.items()
-        if name in samples.columns
+        epochs, us = epochs.clear(), pl.Series([], dtype=pl.Int64)
+    return read_fixes(
+        epochs.with_columns(us.alias("us")),
+        rows,
+        context,
+        _CHANNELS,
+        kind="NMEA 0183",
+        speed_unit="kn",
+        time_form="UTC of the fix",
     )
-    return Part(
-        samples=samples, rows=rows, columns=columns, kind="NMEA 0183", time_form="UTC of the fix"
-    )
-
-
-def _number(value: object) -> float | None:
-    return float(value) if isinstance(value, int | float) else None
 
 
 def _whole(text: pl.Series, lines: Lines, context: Context) -> tuple[pl.Series, Lines]:
@@ -192,9 +162,9 @@ def _with_fix(fixes: pl.DataFrame, context: Context) -> pl.DataFrame:
     return fixes.filter(~empty)
 
 
-def _put(ledger: object, code: str, fixes: pl.DataFrame, mask: pl.Series) -> None:
+def _put(ledger: Ledger, code: str, fixes: pl.DataFrame, mask: pl.Series) -> None:
     if mask.any():
-        ledger.set_aside_rows(code, fixes["line"].filter(mask).to_numpy())  # type: ignore[attr-defined]
+        ledger.set_aside_rows(code, fixes["line"].filter(mask).to_numpy())
 
 
 def _epochs(fixes: pl.DataFrame) -> pl.DataFrame:
@@ -238,16 +208,3 @@ def _moments(epochs: pl.DataFrame, context: Context) -> pl.Series | None:
         midnight = datetime(start.year, start.month, start.day, tzinfo=UTC)
         base = pl.repeat(int(midnight.timestamp()) // 86400, len(tod), dtype=pl.Int64, eager=True)
     return day.fill_null(base + passed) * DAY + tod
-
-
-def _samples(epochs: pl.DataFrame, us: pl.Series, context: Context) -> pl.DataFrame:
-    ledger = context.ledger
-    names = [n for n in _CHANNELS if epochs[n].null_count() < epochs.height]
-    kept, keep = put_right(us.to_numpy(), epochs.select("line", *names), ledger)
-    frame = epochs.with_columns(
-        pl.Series("time", kept).cast(pl.Datetime("us")).dt.replace_time_zone("UTC")
-    ).filter(pl.Series(keep))
-    frame = frame.select("time", "line", *names)
-    frame = set_aside_doubtful(frame, _CHANNELS, ledger)
-    frame = sort_rows(frame, ledger)
-    return check_samples(frame, _CHANNELS, ledger)

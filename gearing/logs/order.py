@@ -17,14 +17,14 @@ SECOND = 1_000_000
 DAY = 86_400 * SECOND
 WEEKS_1024 = 1024 * 7 * DAY
 ERA = 300 * DAY  # a jump of this length within one log is a clock's doing
-MOST_STRAYS = 0.2  # a smaller part of the file than this, in another era, is set aside
-MOST_JUMPS = 50  # jumps back beyond this many are plain disorder
+MAX_STRAYS = 0.2  # a smaller part of the file than this, in another era, is set aside
+MAX_JUMPS = 50  # jumps back beyond this many are plain disorder
 SET_BACK = 2 * SECOND
-LEAST_STEPS = 5  # of a clock, to say that it is coarse
+MIN_STEPS = 5  # of a clock, to say that it is coarse
 ROWS_A_STEP = 1.5
 
 
-def put_right(us: Ints, samples: pl.DataFrame, ledger: Ledger) -> tuple[Ints, Mask]:
+def repair_clock(us: Ints, samples: pl.DataFrame, ledger: Ledger) -> tuple[Ints, Mask]:
     """Times in file order, clock settings undone, and which rows to keep.
 
     `us` is microseconds since 1970, in the order of the file, none missing; `samples` are the
@@ -86,7 +86,7 @@ def _one_era(us: Ints, keep: Mask, lines: Ints, ledger: Ledger) -> tuple[Ints, M
             continue
         if abs(abs(away) - WEEKS_1024) < 2 * DAY:
             continue
-        if len(part) <= MOST_STRAYS * len(index):
+        if len(part) <= MAX_STRAYS * len(index):
             aside[part] = True
         else:
             us[part] = _beside(us[part], us[main], part[0] < main[0])
@@ -123,7 +123,7 @@ def _undo_set_back(us: Ints, samples: pl.DataFrame, ledger: Ledger) -> Ints:
     """
     step = np.diff(us)
     jumps = np.flatnonzero(step < -SET_BACK) + 1
-    if len(jumps) == 0 or len(jumps) > MOST_JUMPS:
+    if len(jumps) == 0 or len(jumps) > MAX_JUMPS:
         return us
     typical = _typical(us)
     us = us.copy()
@@ -176,12 +176,14 @@ def sort_rows(samples: pl.DataFrame, ledger: Ledger) -> pl.DataFrame:
     channels = [c for c in samples.columns if c != "line"]
     near = (same | same.shift(-1)).fill_null(False)
     held = samples.filter(near)
-    again = held.filter(~held.select(pl.struct(channels).is_first_distinct()).to_series())
-    once = samples.filter(~pl.col("line").is_in(again["line"].implode()))
+    again = np.zeros(samples.height, np.bool_)  # by row: a line may hold all points of a track
+    first = held.select(pl.struct(channels).is_first_distinct()).to_series()
+    again[near.to_numpy()] = ~first.to_numpy()
+    once = samples.filter(pl.Series(~again))
     if _clock_is_coarse(once):
         return _spread(samples, ledger)
-    if again.height:
-        ledger.set_aside_rows("repeated-row", again["line"].to_numpy())
+    if again.any():
+        ledger.set_aside_rows("repeated-row", samples["line"].to_numpy()[again])
     return once
 
 
@@ -189,7 +191,7 @@ def _clock_is_coarse(samples: pl.DataFrame) -> bool:
     """Most times are given to several rows, and not because each row carries another channel."""
     names = [n for n in samples.columns if n not in ("time", "line")]
     each = samples.group_by("time").agg(pl.len().alias("rows"), pl.col(names).count())
-    if each.height < LEAST_STEPS or samples.height < ROWS_A_STEP * each.height:
+    if each.height < MIN_STEPS or samples.height < ROWS_A_STEP * each.height:
         return False
     values = each.select(pl.max_horizontal(names).alias("most"))["most"]
     return int((values > 1).sum()) > each.height / 2

@@ -8,8 +8,8 @@ from gearing.logs.values import NULL_MARKERS, Numbers, to_numbers
 
 POSITION = ("latitude_deg", "longitude_deg")
 SIDES = {"latitude_deg": "latitude_side", "longitude_deg": "longitude_side"}
-_MOST = {"latitude_deg": 90.0, "longitude_deg": 180.0}
-LEAST_WHOLE = 1e5  # degrees and minutes without a mark between end at 18,000
+_MAX_DEGREES = {"latitude_deg": 90.0, "longitude_deg": 180.0}
+MIN_WHOLE = 1e5  # degrees and minutes without a mark between end at 18,000
 _DMS = (
     r"""^(\d{1,3}(?:\.\d*)?)\s*[°:\sº]?\s*(?:(\d{1,2}(?:\.\d*)?)\s*['′:\s]?\s*)?"""
     r"""(?:(\d{1,2}(?:\.\d*)?)\s*["″']*)?$"""
@@ -21,11 +21,11 @@ def to_degrees(name: str, cells: pl.Series, side: pl.Series | None, decimal: str
     form of degrees and minutes without a mark between (3854.1234). `side` is the column of
     hemisphere letters, where the file has one."""
     numbers = _angles(cells, decimal)
-    values = _without_minutes(numbers.values, _MOST[name])
+    values = _without_minutes(numbers.values, _MAX_DEGREES[name])
     if side is not None:
         west = _west_letters(side)
         letter = side.str.strip_chars().str.to_uppercase().str.slice(0, 1)
-        values = values * _sign(letter, west)
+        values = _on_side(values, _sign(letter, west))
     return Numbers(values, numbers.bad, numbers.unit, numbers.thousands)
 
 
@@ -47,13 +47,18 @@ def _angles(cells: pl.Series, decimal: str) -> Numbers:
     )
     angle = degrees + minutes.fill_null(0) / 60 + seconds.fill_null(0) / 3600
     fine = (minutes.fill_null(0) < 60) & (seconds.fill_null(0) < 60)
-    signed = (angle * sign * minus).set(~fine, None)
+    signed = _on_side(angle * minus, sign).set(~fine, None)
     values = pl.select(
         pl.when(plain.values.is_not_null()).then(plain.values).otherwise(signed)
     ).to_series()
     low = cells.str.strip_chars().str.to_lowercase()
     bad = cells.is_not_null() & values.is_null() & ~low.is_in(NULL_MARKERS)
     return Numbers(values, bad)
+
+
+def _on_side(values: pl.Series, sign: pl.Series) -> pl.Series:
+    """Values on the side of their letter: a minus before a W says the same side twice."""
+    return pl.select(pl.when(sign < 0).then(-values.abs()).otherwise(values * sign)).to_series()
 
 
 def _west_letters(letters: pl.Series) -> tuple[str, ...]:
@@ -99,6 +104,6 @@ def whole_degrees(values: pl.Series) -> tuple[str, ...]:
     not. What lies beyond 180 degrees in millionths is written in ten-millionths."""
     size = values.abs().drop_nulls()
     middle = size.median()
-    if not isinstance(middle, float) or middle < LEAST_WHOLE or not (size == size.round(0)).all():
+    if not isinstance(middle, float) or middle < MIN_WHOLE or not (size == size.round(0)).all():
         return ()
     return ("1e-7 deg",) if middle > 180e6 else ("1e-7 deg", "1e-6 deg")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import polars as pl
 
 _RISE_M_PER_KM_PERCENT = 10.0  # a grade of 1 % climbs 10 m a km
-MOST_BACK = 0.6  # of the way on; a road written in parts, or a row out of place, goes back less
+MAX_BACK = 0.6  # of the way on; a road written in parts, or a row out of place, goes back less
 
 
 def runs_on(distance_m: pl.Series) -> bool:
@@ -13,7 +13,7 @@ def runs_on(distance_m: pl.Series) -> bool:
     not, nor does a way out and back."""
     step = distance_m.drop_nulls().diff().drop_nulls()
     on, back = float(step.clip(0, None).sum()), -float(step.clip(None, 0).sum())
-    return min(on, back) <= MOST_BACK * max(on, back)
+    return min(on, back) <= MAX_BACK * max(on, back)
 
 
 def climbed(frame: pl.DataFrame) -> pl.DataFrame:

@@ -7,9 +7,10 @@ from pathlib import Path
 
 import polars as pl
 
-from gearing.logs.answers import what_it_is_good_for
-from gearing.logs.column_rule import ColumnRule
-from gearing.logs.date_order import OPEN, DateOrder
+from gearing.logs.answers import usable_for
+from gearing.logs.archives import LogFileError, LogSource
+from gearing.logs.column_rule import ColumnRule, rules_for
+from gearing.logs.endings import file_name
 from gearing.logs.gpx import is_gpx, read_gpx
 from gearing.logs.ledger import Ledger
 from gearing.logs.model import Dialect, Reading, empty_samples
@@ -17,38 +18,45 @@ from gearing.logs.nmea import is_nmea, read_nmea
 from gearing.logs.reasons import problem
 from gearing.logs.samples import Context, Part, join_parts, plan, read_part
 from gearing.logs.table import read_tables
-from gearing.logs.text import LogFileError, Text, load_text
+from gearing.logs.text import Text, load_text
+from gearing.logs.timestamps.date_order import OPEN, DateOrder
 
 
 def read_log(
-    path: Path,
+    source: Path | LogSource,
     *,
     rules: tuple[ColumnRule, ...] = (),
     time_zone: str = "UTC",
     start: datetime | None = None,
     order: DateOrder | None = None,
 ) -> Reading:
-    """Read one log of any dialect.
+    """Read one log of any dialect, a file or one of several in an archive.
 
     `rules` are the study's [columns]; `time_zone` is that of local times in the log; `start` is
     the moment elapsed time counts from, where the log does not say; `order` that of day and month
     where its dates leave it open. A bad log never raises: the reading is then empty and says why.
     """
-    ledger = Ledger(path.name)
+    source = LogSource(source) if isinstance(source, Path) else source
+    path = source.path / source.inner if source.inner else source.path
+    ledger = Ledger(source.shown(file_name(source.path)))
     try:
-        text = load_text(path)
+        text = load_text(source.path, source.member)
     except LogFileError as fault:
         return _nothing(fault, ledger, b"", Dialect(kind="unknown"))
     for code, count in text.repairs:
         ledger.repair(code, count)
-    context = Context(path, rules, time_zone, start, ledger, text.name, order)
+    mine = rules_for(rules, path.as_posix())
+    context = Context(path, mine, time_zone, start, ledger, text.name, order)
     try:
         return _read_text(text, context)
+    except MemoryError:
+        full = LogFileError("unreadable-file", "it does not fit into memory")
+        return _nothing(full, Ledger(ledger.file), text.data, Dialect(kind="unknown"))
     except (Exception, pl.exceptions.PanicException) as error:
         # one log must never stop a batch; tests hold that no damaged file comes here
         own = LogFileError("reader-fault", f"{type(error).__name__}: {error}")
         kind = Dialect(kind="unknown", encoding=text.encoding, compression=text.compression)
-        return _nothing(own, Ledger(path.name), text.data, kind)
+        return _nothing(own, Ledger(ledger.file), text.data, kind)
 
 
 def _read_text(text: Text, context: Context) -> Reading:
@@ -79,7 +87,7 @@ def _reading(parts: list[Part], dialect: Dialect, context: Context) -> Reading:
     if rows_read == 0:
         ledger.rows.append(problem("no-records", file=ledger.file, count=0))
     columns = tuple(column for part in parts for column in part.columns)
-    good_for, missing = what_it_is_good_for(tuple(samples.columns))
+    good_for, missing = usable_for(tuple(samples.columns))
     first = parts[0]
     return Reading(
         file=ledger.file,
@@ -101,6 +109,8 @@ def _reading(parts: list[Part], dialect: Dialect, context: Context) -> Reading:
             units_line=first.units_line,
             line_end=dialect.line_end,
             time_form=first.time_form,
+            local=ledger.local_times,
+            heading_lines=sum(part.heading_lines for part in parts),
         ),
         good_for=good_for,
         missing=missing,
@@ -119,7 +129,7 @@ def _nothing(fault: LogFileError, ledger: Ledger, data: bytes, dialect: Dialect)
     rows = max(sum(1 for line in data.split(b"\n") if line.strip()), 1)
     ledger.rows.clear()
     ledger.rows.append(problem(fault.code, file=ledger.file, detail=fault.detail, count=rows))
-    good_for, missing = what_it_is_good_for(())
+    good_for, missing = usable_for(())
     return Reading(
         file=ledger.file,
         samples=empty_samples(),

@@ -12,18 +12,18 @@ from gearing.logs.assign import Assignment, Candidate, assign, candidates, wante
 from gearing.logs.channels import FLAGS, Channel, read_channels
 from gearing.logs.checks import check_samples
 from gearing.logs.column_rule import ColumnRule
-from gearing.logs.date_order import DateOrder
+from gearing.logs.fast_path import Plan
 from gearing.logs.headings import ROLES
 from gearing.logs.held import hold_unchanged
 from gearing.logs.layout import Layout
 from gearing.logs.ledger import Ledger, Lines
 from gearing.logs.longform import is_long, widen
 from gearing.logs.model import Column, empty_samples
-from gearing.logs.moments import Moments, read_moments
-from gearing.logs.order import put_right, sort_rows
+from gearing.logs.order import repair_clock, sort_rows
 from gearing.logs.polled import one_row_a_time, pair_positions
-from gearing.logs.straight import Plan
 from gearing.logs.table import Table
+from gearing.logs.timestamps.date_order import DateOrder
+from gearing.logs.timestamps.utc import UtcTimes, read_times
 from gearing.quantities import QUANTITIES
 
 
@@ -52,6 +52,7 @@ class Part:
     decimal: str = "."
     heading_line: int | None = None
     units_line: int | None = None
+    heading_lines: int = 0
     time_form: str = ""
     date_order: str = ""
 
@@ -61,14 +62,14 @@ def read_part(table: Table, context: Context) -> Part:
     ledger = context.ledger
     layout = table.layout
     decimal, frame, head, lines = table.decimal, table.frame, table.head, table.lines
-    found = candidates(layout.headings, layout.units, context.rules, str(context.path))
+    found = candidates(layout.headings, layout.units, context.rules)
     kind = "table"
     if is_long(found):
         kind = "long table"
-        frame, lines, found = widen(frame, lines, found, context.rules, str(context.path), ledger)
+        frame, lines, found = widen(frame, lines, found, context.rules, ledger)
         head = frame
     assignment = assign(found, frame, ledger)
-    moments = read_moments(
+    moments = read_times(
         frame, head, lines, assignment.times, assignment.unused, decimal, layout.preamble, context
     )
     part = Part(
@@ -78,8 +79,9 @@ def read_part(table: Table, context: Context) -> Part:
         kind=kind,
         delimiter=layout.delimiter,
         decimal=decimal,
-        heading_line=layout.heading_index + table.first_line,
+        heading_line=layout.heading_index + table.first_line if layout.data_index else None,
         units_line=None if layout.units_index is None else layout.units_index + table.first_line,
+        heading_lines=layout.data_index - layout.heading_index,
         time_form=moments.form,
         date_order=moments.order,
     )
@@ -103,7 +105,7 @@ def read_part(table: Table, context: Context) -> Part:
 
 def plan(layout: Layout, context: Context) -> Plan | None:
     """Which columns to read straight to numbers; None for long tables, whose cells are mixed."""
-    found = candidates(layout.headings, layout.units, context.rules, str(context.path))
+    found = candidates(layout.headings, layout.units, context.rules)
     if is_long(found):
         return None
     known = [c for c in found if c.target is not None]
@@ -125,7 +127,7 @@ def _numeric(assignment: Assignment, head: pl.DataFrame, decimal: str) -> set[in
 
 def _samples(
     channels: dict[str, Channel],
-    moments: Moments,
+    moments: UtcTimes,
     lines: Lines,
     ledger: Ledger,
 ) -> pl.DataFrame:
@@ -146,7 +148,7 @@ def _samples(
     if empty.any():
         ledger.set_aside_rows("no-values", frame["line"].filter(empty).to_numpy())
         frame = frame.filter(~empty)
-    us, keep = put_right(frame["us"].to_numpy(), frame, ledger)
+    us, keep = repair_clock(frame["us"].to_numpy(), frame, ledger)
     frame = frame.with_columns(
         pl.Series("us", us).cast(pl.Datetime("us")).dt.replace_time_zone("UTC").alias("time")
     ).select("time", "line", *names)
@@ -209,8 +211,9 @@ def _columns(
     times = {c.index: c for c in assignment.times}
     out = []
     height = max(frame.height, 1)
+    read = set(frame.columns)
     for c in found:
-        cells = frame[c.column] if c.column in frame.columns else head[c.column]
+        cells = frame[c.column] if c.column in read else head[c.column]
         filled = cells.count() / max(len(cells), 1)
         if c.index in times:
             how = c.how

@@ -16,21 +16,22 @@ import numpy as np
 import numpy.typing as npt
 import polars as pl
 
+from gearing.logs.archives import LogFileError
 from gearing.logs.decimal import decimal_sign
+from gearing.logs.fast_path import HEAD_ROWS, Plan, head_of, positions, read_fast
 from gearing.logs.layout import Layout, clean_field, find_layout, is_heading, split_fields
 from gearing.logs.ledger import Ledger
-from gearing.logs.straight import HEAD_ROWS, Plan, head_of, positions, read_straight
-from gearing.logs.text import LogFileError
 
 Ints = npt.NDArray[np.int64]
 Mask = npt.NDArray[np.bool_]
 
 # Where more rows than this share lack trailing fields it is the recorder's habit, not damage
 SHORT_HABIT = 0.2
-MOST_FOOTER_LINES = 30
-MOST_LINES_JOINED = 5
-MOST_ODD_LINES = 1000
-MOST_LETTER_LINES = 2000  # more than these begin with a letter: then records do
+MAX_FOOTER_LINES = 30
+MAX_LINES_JOINED = 5
+MAX_ODD_LINES = 1000
+MAX_LETTER_LINES = 2000
+FEW_DIGITS = 8  # of so many characters one, in headings
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,11 +87,11 @@ def read_tables(
             raise LogFileError("no-headings", f"it begins with {_head(data)!r}")
         ledger.repair("preamble", layout.heading_index)
         wanted = plan(layout) if plan is not None else None
-        straight = None
+        fast = None
         if wanted is not None:
-            straight = _straight(data, layout, wanted, first_line, ledger)
-        if straight is not None:
-            return [*tables, straight]
+            fast = _fast_path(data, layout, wanted, first_line, ledger)
+        if fast is not None:
+            return [*tables, fast]
         span = _span(data[layout.data_offset :], first_line + layout.data_index)
         end = _other_headings(span, layout)
         if end is None:
@@ -104,7 +105,7 @@ def read_tables(
         data = data[at:]
 
 
-def _straight(
+def _fast_path(
     data: bytes, layout: Layout, plan: Plan, first_line: int, ledger: Ledger
 ) -> Table | None:
     """The short way, a last record that is cut off taken apart first."""
@@ -118,7 +119,7 @@ def _straight(
         data = data[:end]
     head = head_of(data, layout)
     decimal = decimal_sign(head, layout.delimiter)
-    frame = read_straight(data, layout, plan, decimal)
+    frame = read_fast(data, layout, plan, decimal)
     if frame is None:
         return None
     lines = np.arange(frame.height + 1, dtype=np.int64) + first_line + layout.data_index
@@ -133,13 +134,16 @@ def _straight(
 def _other_headings(span: _Span, layout: Layout) -> int | None:
     """Index of a line below that names other headings, or None.
 
-    Records begin with a number or a time; only the few lines that begin with a letter are read.
+    Most records begin with a number or a time; only lines that do not are read.
     """
     first = span.buffer[span.starts] if len(span.starts) else span.buffer
-    letter = ((first | 32) >= ord("a")) & ((first | 32) <= ord("z")) | (first == ord('"'))
-    index = np.flatnonzero(letter)
-    if len(index) > MOST_LETTER_LINES:
-        return None
+    letter = ((first | 32) >= ord("a")) & ((first | 32) <= ord("z")) | (first > 127)
+    index = np.flatnonzero(letter | (first == ord('"')) | (first == ord("#")))
+    if len(index) > MAX_LETTER_LINES:  # records begin with a letter, and hold digits as well
+        digits = np.concatenate(([0], np.cumsum((span.buffer >= 48) & (span.buffer <= 57))))
+        count = digits[span.ends[index]] - digits[span.starts[index]]
+        index = index[count * FEW_DIGITS < span.ends[index] - span.starts[index]]
+        index = index[:MAX_LETTER_LINES]
     for i in index.tolist():
         line = _line(span, i)
         if line.strip() not in layout.block and is_heading(line, layout.delimiter):
@@ -196,11 +200,11 @@ def _join_quoted(span: _Span, layout: Layout, odd: list[int], ledger: Ledger) ->
     patched = bytearray(span.data)
     gone: list[int] = []
     i = 0
-    while i + 1 < min(len(odd), MOST_ODD_LINES):
+    while i + 1 < min(len(odd), MAX_ODD_LINES):
         first, last = odd[i], odd[i + 1]
         text = span.data[span.starts[first] : span.ends[last]].decode("utf-8", errors="replace")
         fields = split_fields(text.replace("\n", " "), layout.delimiter)
-        if last - first > MOST_LINES_JOINED or len(fields) != len(layout.headings):
+        if last - first > MAX_LINES_JOINED or len(fields) != len(layout.headings):
             i += 1
             continue
         for at in range(first, last):
@@ -343,7 +347,7 @@ def _footer(short: Mask, counts: Ints, layout: Layout) -> Mask:
         return found
     begin = int(last_whole[-1]) + 1
     tail = counts[begin:]
-    if 0 < len(tail) <= MOST_FOOTER_LINES and (tail <= len(layout.headings) / 2).all():
+    if 0 < len(tail) <= MAX_FOOTER_LINES and (tail <= len(layout.headings) / 2).all():
         found[begin:] = True
     return found
 

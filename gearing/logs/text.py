@@ -5,26 +5,25 @@ from __future__ import annotations
 import gzip
 import io
 import re
+import stat
 import zipfile
 import zlib
 from dataclasses import dataclass
-from pathlib import Path
+from pathlib import Path, PurePath
 from typing import IO
 
-MOST_BYTES = 4 << 30  # no log is larger unpacked
-FREE_BYTES = 64 << 20  # up to here any ratio of packing is believed
-MOST_RATIO = 100  # text logs pack 5 to 30 times
-_BLOCK = 1 << 20
+from gearing.logs.archives import (
+    BLOCK,
+    LogFileError,
+    bounded,
+    log_members,
+    most_bytes,
+    opened_zip,
+    unzipped,
+)
+from gearing.logs.endings import is_log
+
 _VISIBLE = re.compile(rb"[^\0 \t\r\n]")
-
-
-class LogFileError(Exception):
-    """The file as a whole cannot be read: a code of the catalogue and a detail."""
-
-    def __init__(self, code: str, detail: str = "") -> None:
-        super().__init__(code, detail)
-        self.code = code
-        self.detail = detail
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,27 +38,77 @@ class Text:
     name: str  # of the file itself, or of the one inside an archive
 
 
-def load_text(path: Path) -> Text:
-    """Read, unpack and decode `path`.
+def load_text(path: Path, member: int | None = None) -> Text:
+    """Read, unpack and decode `path`; of an archive of several logs the one at `member`.
 
     Raises
     ------
     LogFileError
         the file cannot be opened, unpacked or is no text.
     """
-    try:
-        raw = path.read_bytes()
-    except OSError as error:
-        raise LogFileError("unreadable-file", error.strerror or str(error)) from None
-    raw, compression, name = _unpack(raw, path.name)
+    if member is None:
+        raw, compression, name = _unpack(_bytes_of(path), path.name)
+    else:
+        raw, compression, name = _unzipped(path, member)
     if not _VISIBLE.search(raw):
         raise LogFileError("empty-file")
     data, encoding, repairs = _decode(raw)
     data, line_end, more = _mend(data)
+    data, signs = _plain_signs(data)
     if not _VISIBLE.search(data):
         raise LogFileError("empty-file")
     _refuse_binary(data)
-    return Text(data, encoding, compression, line_end, (*repairs, *more), name)
+    return Text(data, encoding, compression, line_end, (*repairs, *more, *signs), name)
+
+
+def _the_log(archive: zipfile.ZipFile) -> zipfile.ZipInfo:
+    members = log_members(archive)
+    logs = [m for m in members if is_log(PurePath(m.filename))] or members
+    if not logs:
+        raise LogFileError("empty-file")
+    if len(logs) > 1:
+        raise LogFileError("several-in-archive", f"{len(logs)} files")
+    return logs[0]
+
+
+def _bytes_of(path: Path) -> bytes:
+    try:
+        if not is_plain(path):
+            raise LogFileError("unreadable-file", "it is no plain file")
+        with path.open("rb") as handle:
+            head = handle.read(BLOCK)
+            if len(head) == BLOCK and not _VISIBLE.search(head):
+                raise LogFileError("not-text")  # a hole in the disk, and as large as it likes
+            return head + handle.read()
+    except OSError as error:
+        raise LogFileError("unreadable-file", error.strerror or str(error)) from None
+    except MemoryError:
+        raise LogFileError("unreadable-file", "it does not fit into memory") from None
+
+
+def is_plain(path: Path) -> bool:
+    """Whether this is no folder, pipe or device, whose reading may never end.
+
+    Raises
+    ------
+    OSError
+        it is not there, or may not be looked at.
+    """
+    kind = path.stat().st_mode
+    return stat.S_ISREG(kind) or stat.S_ISDIR(kind)  # reading a folder tells by itself
+
+
+def _unzipped(source: Path | IO[bytes], member: int | None) -> tuple[bytes, str, str]:
+    """The content and name of one member of a zip archive; None: of the only log in it."""
+    with opened_zip(source) as archive:
+        every = archive.infolist()
+        if member is not None and member >= len(every):
+            raise LogFileError("damaged-archive", "it has changed")
+        one = _the_log(archive) if member is None else every[member]
+        raw, name = unzipped(archive, one), one.filename.rsplit("/", 1)[-1]
+    if raw[:2] == b"\x1f\x8b":
+        raw, _, name = _unpack(raw, name)
+    return raw, "zip", name
 
 
 def _unpack(raw: bytes, name: str) -> tuple[bytes, str, str]:
@@ -67,59 +116,18 @@ def _unpack(raw: bytes, name: str) -> tuple[bytes, str, str]:
         inner = name[:-3] if name.lower().endswith(".gz") else name
         try:
             with gzip.GzipFile(fileobj=io.BytesIO(raw)) as stream:
-                return _bounded(stream, len(raw)), "gzip", inner
+                return bounded(stream, len(raw)), "gzip", inner
         except (OSError, EOFError, zlib.error):
             return _rescue_gzip(raw), "gzip", inner
     if raw[:4] == b"PK\x03\x04" or raw[:4] == b"PK\x05\x06":
-        return _unzip(raw)
+        return _unzipped(io.BytesIO(raw), None)
     return raw, "", name
-
-
-def _unzip(raw: bytes) -> tuple[bytes, str, str]:
-    try:
-        with zipfile.ZipFile(io.BytesIO(raw)) as archive:
-            members = [m for m in archive.infolist() if not m.is_dir()]
-            if any(m.filename.startswith(("xl/", "content.xml")) for m in members):
-                raise LogFileError("spreadsheet")
-            members = [
-                m
-                for m in members
-                if not m.filename.startswith("__MACOSX/")
-                and not m.filename.rsplit("/", 1)[-1].startswith(".")
-            ]
-            if not members:
-                raise LogFileError("empty-file")
-            if len(members) > 1:
-                raise LogFileError("several-in-archive", f"{len(members)} files")
-            with archive.open(members[0]) as stream:
-                inner = members[0].filename.rsplit("/", 1)[-1]
-                return _bounded(stream, members[0].compress_size), "zip", inner
-    except (zipfile.BadZipFile, zlib.error, EOFError, RuntimeError, NotImplementedError) as error:
-        raise LogFileError("damaged-archive", str(error)) from None
-    except (OSError, ValueError, UnicodeDecodeError, OverflowError) as error:
-        raise LogFileError("damaged-archive", str(error)) from None
-
-
-def _most(packed: int) -> int:
-    return min(MOST_BYTES, max(FREE_BYTES, MOST_RATIO * packed))
-
-
-def _bounded(stream: IO[bytes] | gzip.GzipFile, packed: int) -> bytes:
-    most = _most(packed)
-    parts: list[bytes] = []
-    size = 0
-    while part := stream.read(_BLOCK):
-        size += len(part)
-        if size > most:
-            raise LogFileError("too-large-unpacked", f"over {most >> 20} MB from {packed} bytes")
-        parts.append(part)
-    return b"".join(parts)
 
 
 def _rescue_gzip(raw: bytes) -> bytes:
     """What a cut or damaged gzip file still gives; a recorder that lost power leaves one."""
     unpacker = zlib.decompressobj(wbits=31)
-    most = _most(len(raw))
+    most = most_bytes(len(raw))
     parts: list[bytes] = []
     size = 0
     source = memoryview(raw)
@@ -127,7 +135,7 @@ def _rescue_gzip(raw: bytes) -> bytes:
         for at in range(0, len(raw), 1 << 16):
             piece: bytes = bytes(source[at : at + (1 << 16)])
             while piece:
-                part = unpacker.decompress(piece, _BLOCK)
+                part = unpacker.decompress(piece, BLOCK)
                 size += len(part)
                 if size > most:
                     raise LogFileError("too-large-unpacked", f"over {most >> 20} MB")
@@ -214,6 +222,31 @@ def _mend(data: bytes) -> tuple[bytes, str, list[tuple[str, int]]]:
         if line_end == "mixed":
             repairs.append(("line-ends", returns + feeds - pairs))
     return data, line_end, repairs
+
+
+# a minus as print sets it, and signs of units encoded twice (UTF-8 read as cp1252, then as Latin-1)
+_TWICE = {
+    sign.encode("utf-8").decode(wrong).encode("utf-8"): sign.encode("utf-8")
+    for wrong in ("cp1252", "latin-1")
+    for sign in ("°", "²", "³", "µ", "·")
+}
+_MINUS = "\u2212".encode()
+
+
+def _plain_signs(data: bytes) -> tuple[bytes, list[tuple[str, int]]]:
+    if data.isascii():
+        return data, []
+    repairs = []
+    if minus := data.count(_MINUS):
+        data = data.replace(_MINUS, b"-")
+        repairs.append(("minus-sign", minus))
+    twice = 0
+    for wrong, right in _TWICE.items():
+        twice += data.count(wrong)
+        data = data.replace(wrong, right)
+    if twice:
+        repairs.append(("encoded-twice", twice))
+    return data, repairs
 
 
 def _refuse_binary(data: bytes) -> None:

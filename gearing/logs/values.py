@@ -26,7 +26,7 @@ SENTINELS = (
     65535.0, 65534.0, 32767.0, -32768.0, 2147483647.0, -2147483648.0, 4294967295.0, 4294967294.0,
     4211081215.0,
 )  # fmt: skip
-_LEAST_SENTINEL = min(abs(code) for code in SENTINELS)
+_MIN_SENTINEL = min(abs(code) for code in SENTINELS)
 _TRUE = ("true", "on", "yes", "active", "engaged", "locked", "1", "ja", "ein", "oui", "si", "sí",
          "vrai", "an", "aktiv", "actif", "activo", "y", "j", "full", "voll", "plein",
          "x")  # fmt: skip
@@ -187,7 +187,7 @@ def may_be_doubtful(raw: pl.Series, values: pl.Series, quantity: Quantity) -> bo
     top = np.inf if quantity.high is None else quantity.high
     if low < bottom or high > top:
         return True
-    if least < -_LEAST_SENTINEL or most > _LEAST_SENTINEL:
+    if least < -_MIN_SENTINEL or most > _MIN_SENTINEL:
         return True
     return any(low <= code <= high for code in quantity.codes)
 

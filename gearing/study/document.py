@@ -79,7 +79,8 @@ def _read_text(path: Path) -> str:
                 f"the file has {path.stat().st_size:,} bytes, far more than a study file.",
                 "Name the .toml file, not a log.",
             )
-        content = path.read_bytes()
+        with path.open("rb") as handle:
+            content = handle.read(LARGEST_BYTES + 1)  # a device has no size, and no end
     except FileNotFoundError:
         raise _error(
             path,

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import glob
 import os
+import re
 from collections.abc import Iterable, Sequence
 from datetime import UTC, timedelta
 from pathlib import Path
 
-from gearing.study.folder_look import (
+from gearing.study.discovery import (
     SIDES,
+    FolderScan,
     Joined,
-    Look,
-    Seen,
+    LogSummary,
     each_alone,
     file_error,
     log_suffix,
@@ -49,7 +50,7 @@ def write_starting_study(path: Path, folder: Path, joined: Joined = each_alone) 
             file.write(text)
     except OSError as error:
         raise file_error(path, f"cannot be written: {error.strerror}.") from None
-    return _next_steps(path, text, seen)
+    return _next_steps(path, text, look, seen)
 
 
 def quoted(text: str) -> str:
@@ -64,7 +65,8 @@ def quoted(text: str) -> str:
 
 def _relative(path: Path, study: Path) -> str:
     relative = os.path.relpath(path.resolve(), study.resolve().parent)
-    return Path(relative).as_posix()
+    # of a byte that is no UTF-8 a study file cannot speak but as of any one
+    return re.sub("[\udc80-\udcff]", "?", Path(relative).as_posix())
 
 
 def patterns(logs: Sequence[Path], folder: Path, study: Path) -> list[str]:
@@ -81,7 +83,7 @@ def _base(folder: Path, study: Path) -> str:
     return "" if base == "." else base + "/"
 
 
-def study_text(look: Look, seen: Seen, study: Path) -> str:
+def study_text(look: FolderScan, seen: LogSummary, study: Path) -> str:
     """The whole file."""
     parts = [
         *_head(look, seen),
@@ -94,7 +96,7 @@ def study_text(look: Look, seen: Seen, study: Path) -> str:
     return "\n".join(parts) + "\n"
 
 
-def _head(look: Look, seen: Seen) -> list[str]:
+def _head(look: FolderScan, seen: LogSummary) -> list[str]:
     lines = [
         f"# A study of a change of tires. Fill in each {BLANK}; take the # off what you know.",
         f"# {len(look.logs)} log{'s' * (len(look.logs) != 1)} found"
@@ -118,7 +120,14 @@ def _head(look: Look, seen: Seen) -> list[str]:
         lines.append(f"# {outside} more lie outside the folders before and after: not listed.")
     for name, why in seen.unread[:5]:
         lines.append(f"# Could not be read: {show(name)}: {_safe(why)}")
+    for name, why in _not_meant(look):
+        lines.append(f"# Skipped: {show(name)}: {why}")
     return [*lines, ""]
+
+
+def _not_meant(look: FolderScan) -> list[tuple[str, str]]:
+    """What was skipped, but for the companions, which the study names."""
+    return [(name, why) for name, why in look.skipped if not why.endswith("not a log")][:10]
 
 
 def _safe(text: str) -> str:
@@ -126,7 +135,7 @@ def _safe(text: str) -> str:
     return "".join(c if c.isprintable() else " " for c in text)
 
 
-def _top(look: Look, seen: Seen, study: Path) -> list[str]:
+def _top(look: FolderScan, seen: LogSummary, study: Path) -> list[str]:
     name = _safe(look.folder.resolve().name).strip() or "my vehicle"
     lines = [
         f"name = {quoted(name)}",
@@ -146,7 +155,7 @@ def _top(look: Look, seen: Seen, study: Path) -> list[str]:
     return [*lines, ""]
 
 
-def _time_zone(seen: Seen) -> str:
+def _time_zone(seen: LogSummary) -> str:
     if not seen.local:
         return '# time_zone = "America/Denver"  # days are counted by it; else by UTC'
     return (
@@ -180,7 +189,7 @@ def _vehicle(*, us: bool) -> list[str]:
     ]
 
 
-def _periods(look: Look, seen: Seen, study: Path) -> list[str]:
+def _periods(look: FolderScan, seen: LogSummary, study: Path) -> list[str]:
     lines = []
     turns = "revolutions_per_mile = 628" if seen.us else "revolutions_per_km = 390"
     pressure, tread = ("95 psi", "6/32 in") if seen.us else ("655 kPa", "5 mm")
@@ -201,7 +210,7 @@ def _periods(look: Look, seen: Seen, study: Path) -> list[str]:
     return lines
 
 
-def _split(seen: Seen) -> list[str]:
+def _split(seen: LogSummary) -> list[str]:
     lines = [f"from = {BLANK}  # FILL IN the day the new tires went on, as in 2026-03-14"]
     if seen.pause is not None and seen.pause[1] - seen.pause[0] > timedelta(days=1):
         start, end = (moment.astimezone(UTC) for moment in seen.pause)
@@ -209,20 +218,19 @@ def _split(seen: Seen) -> list[str]:
     return lines
 
 
-def _columns(seen: Seen) -> list[str]:
+def _columns(seen: LogSummary) -> list[str]:
     """Each question's lines, commented out: the user takes the # off the right one."""
     if not seen.questions:
         return []
     lines = ["[columns]  # headings that leave doubt: take the # off the line that is right"]
     for question in seen.questions:
-        where = f" in {show(question.file)}" if question.file else ""
-        lines.append(f"# {_safe(question.message.removesuffix('.'))}{_safe(where)}")
-        _, _, choices = question.remedy.partition("\n")
-        lines += [f"# {_safe(line)}" for line in choices.splitlines() if line.strip()]
+        message = question.message.removesuffix(".")
+        lines.append(f"# {_safe(message)} (in {_safe(question.where)}) {_safe(question.remedy)}")
+        lines += [f"# {_safe(line)}" for line in question.lines]
     return [*lines, ""]
 
 
-def _rest(look: Look, study: Path) -> list[str]:
+def _rest(look: FolderScan, study: Path) -> list[str]:
     lines = [
         "# [claim]  # what the tires are said to save",
         "# consumption_change_percent = -4",
@@ -238,7 +246,7 @@ def _rest(look: Look, study: Path) -> list[str]:
     return lines
 
 
-def _next_steps(path: Path, text: str, seen: Seen) -> list[str]:
+def _next_steps(path: Path, text: str, look: FolderScan, seen: LogSummary) -> list[str]:
     """What to print: where the file is, which lines to fill in, what else it asks."""
     lines = [f"Wrote {path}."]
     table = ""
@@ -253,4 +261,5 @@ def _next_steps(path: Path, text: str, seen: Seen) -> list[str]:
         count = len(seen.questions)
         lines.append(f"{count} heading{'s' * (count != 1)} left in doubt: see [columns] in it.")
     lines += [f"Could not be read: {name}" for name, _ in seen.unread[:5]]
+    lines += [f"Skipped: {name}: {why}" for name, why in _not_meant(look)]
     return [*lines, f"Then: gearing run {path}"]

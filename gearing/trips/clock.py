@@ -7,7 +7,6 @@ samples, and nothing is invented across a hole wider than the channel's own habi
 
 from __future__ import annotations
 
-import itertools
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,9 +14,6 @@ import polars as pl
 
 Array = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
 
-SPLIT_GAP_S = 30 * 60.0
-BURST_GAP_S = 120.0
-EMPTIEST = 50.0
 # channels whose rate decides the clock
 LEADING = ("gps_speed_mps", "latitude_deg", "indicated_speed_mps", "engine_speed_rpm")
 # states and counters: the last value stands until the next
@@ -27,6 +23,7 @@ STEPWISE = frozenset({
 # what changes slowly may be carried further than what changes with the road
 SLOW = frozenset({
     "coolant_temperature_c", "transmission_oil_temperature_c", "ambient_temperature_c",
+    "intake_air_temperature_c",
     "barometric_pressure_kpa", "indicated_distance_m", "fuel_used_l", "engine_hours_h",
     "reference_torque_nm", "regeneration_active", "hdop",
 })  # fmt: skip
@@ -73,22 +70,6 @@ class Channels:
         if known.all():
             return (self.time_s, *found)
         return (self.time_s[known], *(values[known] for values in found))
-
-
-def split_rows(samples: pl.DataFrame, gap_s: float = SPLIT_GAP_S) -> list[pl.DataFrame]:
-    """The rows cut wherever nothing was recorded for longer than `gap_s`.
-
-    Where that leaves a clock of far more ticks than rows (bursts of rows every few minutes) the
-    bursts are cut apart too, for an even clock over them would be empty.
-    """
-    time_s = seconds(samples)
-    steps = np.diff(time_s)
-    ticks = np.minimum(steps, gap_s).sum() / max(own_interval_s(time_s), 1.0)
-    if ticks > EMPTIEST * samples.height:
-        gap_s = min(gap_s, BURST_GAP_S)
-    cuts = np.flatnonzero(steps > gap_s) + 1
-    edges = [0, *cuts.tolist(), samples.height]
-    return [samples.slice(a, b - a) for a, b in itertools.pairwise(edges)]
 
 
 def own_interval_s(time_s: Array) -> float:

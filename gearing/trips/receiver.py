@@ -19,6 +19,7 @@ Array = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
 
 FASTEST_MPS = 70.0
 LEAST_FIXES = 10
+FINEST = 0.01  # of the steps between fixes: their smallest, but for a stray
 # speed and positions of one receiver agree this well; further apart, nobody knows which is right
 AGREES = 0.005
 # unless their ratio is that of two units, this nearly
@@ -28,6 +29,8 @@ LEAST_COMPARED_M = 5_000.0
 STANDING_MPS = 0.5
 COURSE_S = 5.0  # to either side, over which a course is told
 STRAIGHT_RAD = 0.15  # turned between the two halves, at most
+MAX_LENGTHENED = 0.03  # by the steps positions are written in
+SURE_OF_LENGTH = 0.01  # more, and positions do not contradict the receiver's speed
 SLOW_S = 2.5  # positions further apart than this may cut corners
 
 
@@ -46,14 +49,20 @@ def read_receiver(logged: Channels, clock_s: Array, interval_s: float, file: str
     """True horizontal speed from one trip's channels at the moments of `clock_s`."""
     doppler = _doppler(logged, clock_s, interval_s)
     positions = _from_positions(logged, clock_s, interval_s)
+    lengthened = _lengthened(logged)
     if doppler is None and positions is None:
         return Receiver(np.full(len(clock_s), np.nan), None, None, ())
     if doppler is None or positions is None:
         speed = positions if doppler is None else doppler
         assert speed is not None
+        if doppler is None and lengthened > MAX_LENGTHENED:
+            return Receiver(np.full(len(clock_s), np.nan), None, None, (_coarse(file),))
         if doppler is None:
-            return Receiver(_still(speed), "positions", None, (), _cut_corners(logged))
+            way_error = float(np.hypot(_cut_corners(logged), lengthened))
+            return Receiver(_still(speed), "positions", None, (), way_error)
         return Receiver(_still(speed), "doppler", None, ())
+    if lengthened > SURE_OF_LENGTH:
+        return Receiver(_still(doppler), "doppler", None, ())
     ratio = _ratio(doppler, positions, _along(logged, clock_s, interval_s), interval_s)
     way_error = _cut_corners(logged)
     if ratio is None or -AGREES <= ratio - 1 <= AGREES + 2 * way_error:
@@ -141,6 +150,35 @@ def _from_positions(logged: Channels, clock_s: Array, interval_s: float) -> Arra
     if len(kept) < LEAST_FIXES:
         return None
     return on_clock(kept_time, kept, clock_s, interval_s, "gps_speed_mps")
+
+
+def _lengthened(logged: Channels) -> float:
+    """By how much of it the steps that positions are written in lengthen the way.
+
+    An end rounded to steps of q has a variance of q^2 / 12 along each axis; two of them across a
+    chord d lengthen it by q^2 / (12 d).
+    """
+    time_s, latitude, longitude = logged.known("latitude_deg", "longitude_deg")
+    if len(time_s) < LEAST_FIXES:
+        return 0.0
+    north, east = steps_m(latitude, longitude)
+    chord, across = np.hypot(north, east), np.abs(np.concatenate((north, east)))
+    if not chord.any():
+        return 0.0
+    step_m = float(np.quantile(across[across > 0], FINEST))
+    return step_m**2 / (12 * float(np.median(chord[chord > 0])) ** 2)
+
+
+def _coarse(file: str) -> Problem:
+    return Problem(
+        code="positions-coarse",
+        severity=Severity.WARNING,
+        message="the positions are written too coarsely to measure a way by, and the log has no "
+        "GPS speed; no true speed was taken from it",
+        remedy="Record positions with five decimals of a degree or more, or the GPS speed.",
+        file=file,
+        column="latitude",
+    )
 
 
 def _cut_corners(logged: Channels) -> float:

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from pathlib import PurePath
 from typing import TYPE_CHECKING
 
@@ -21,12 +21,12 @@ import polars as pl
 from gearing.problems import Problem
 from gearing.statistics.arrays import Array
 from gearing.study.model import Period, Side, Study
-from gearing.trips.clock import split_rows
 from gearing.trips.gear_clusters import GearClusters, find_gear_clusters, log_ratio_of
 from gearing.trips.join import join_readings
 from gearing.trips.motion import STOPPED_MPS, Trip, make_trip
 from gearing.trips.quantization_cells import quantization_cells
 from gearing.trips.rounding import Grid
+from gearing.trips.split import split_rows
 from gearing.trips.steps import road_steps
 from gearing.trips.sums import (
     Counted,
@@ -43,6 +43,10 @@ if TYPE_CHECKING:
     from gearing.logs.model import Sampled
 
 LEAST_ROWS = 30
+# a coolant above this is one that an engine warmed lately; one that stood for hours has the
+# temperature of its intake within a few kelvin (common practice, no source)
+COLD_C, ALIKE_K = 35.0, 8.0
+_OF_SEASON = ("coolant_temperature_c", "intake_air_temperature_c")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,6 +56,7 @@ class TripRecord:
     `indicated_m` and the sums in `blocks` and `by_speed` are of the logged channel as it is,
     rounding still in; `indicated_s` is the time it was above zero, so that an undone rounding of
     q m/s adds q x `indicated_s`.
+    `cold_start_c` [degC] tells the season where no outside temperature is logged.
     `headings` of its files, which tell one recorder's logs from another's.
     `blocks`: rows of five minutes fit for the odometer factor: `block`, `time_s`, `changes` (of
     the indicated speed from row to row), `true_m`, `indicated_m`, `weight` (seconds, less where
@@ -93,6 +98,7 @@ class TripRecord:
     steps: pl.DataFrame
     problems: tuple[Problem, ...]
     headings: frozenset[str] = frozenset()
+    cold_start_c: float | None = None
 
     @property
     def has_receiver(self) -> bool:
@@ -131,9 +137,10 @@ def records_of(
     base = name or stem(readings[0].file)
     files = tuple(reading.file for reading in readings)
     found: list[TripRecord] = []
-    for samples, problems in join_readings(readings):
-        parts = [part for part in split_rows(samples) if part.height >= LEAST_ROWS]
-        for part in parts:
+    for samples, told in join_readings(readings):
+        drives = split_rows(samples, files[0])
+        problems = (*told, *drives.problems)
+        for part in (one for one in drives.parts if one.height >= LEAST_ROWS):
             number = len(found) + 1
             trip = make_trip(
                 part,
@@ -198,7 +205,19 @@ def record_of(trip: Trip, study: Study, side: Side) -> TripRecord:
         shown=shown,
         steps=steps,
         problems=trip.problems,
+        cold_start_c=cold_start_c(trip.motion),
     )
+
+
+def cold_start_c(motion: pl.DataFrame) -> float | None:
+    """What an engine that stood for long shows of the season [degC]: the lower of coolant and
+    intake air in the first minute; None where it was still warm, or neither is logged."""
+    first = motion.filter(pl.col("time") <= motion["time"][0] + timedelta(seconds=60))
+    seen = {name: _mean(first, name) for name in _OF_SEASON}
+    given = [value for value in seen.values() if value is not None]
+    coolant = seen["coolant_temperature_c"]
+    warm = coolant is None or coolant > COLD_C or max(given) - min(given) > ALIKE_K
+    return None if warm else min(given)
 
 
 def _total(column: pl.Series) -> float | None:

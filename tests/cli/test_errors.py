@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
-from damaged_logs import Variant, text, variants
+from damaged_logs import Variant, text, variants, zipped
 from log_maker import write_logs
 
 from gearing import outputs
@@ -137,11 +137,20 @@ CASES = _cases() | {
         "two days", _rows("14:05:01", "14:05:02", "08:00:01", "08:00:02"), "2026-05-14.csv"
     ),
     "held-values": _own("by change", _rows(*_SECONDS, speeds=_CHANGED)),
+    "broken-date": _own(
+        "a month of thirteen", _rows(*_SECONDS).replace("2026-05-14 08:05", "2026-13-14 08:05", 1)
+    ),
+    "encoded-twice": _own("a degree twice", _rows(*_SECONDS).replace("Time", "Time,x [Â°C]", 1)),
+    "minus-sign": _own("a printed minus", _rows(*_SECONDS, speeds=("\u22120.1,0", "30,31"))),
+    "several-in-archive": _own(
+        "two files of no log's name", zipped({"a.dat": b"1", "b.dat": b"2"}), "log.zip"
+    ),
 }
 # not by what a file holds: the reader's own failure, a file that is not there, a start given by
 # a caller of the library, what takes other logs or is of a fill-up log (tests/logs/
 # test_date_order.py and test_companions.py); and what takes a study's time zone, shown below
 NOT_BY_CONTENT = {"reader-fault", "unreadable-file", "start-from-study", "order-by-logs"}
+NOT_BY_CONTENT |= {"repeated-time", "repeated-distance"}
 NOT_BY_CONTENT |= {"odometer-out-of-step", "other-fluid", "trip-meter", "distance-back-and-forth"}
 BY_TIME_ZONE = {"clock-not-switched", "summer-time"}
 

@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from gearing.logs.date_order import DateOrder, settled_orders
 from gearing.logs.read import read_log
+from gearing.logs.timestamps.date_order import DateOrder, settled_orders
 
 HEADINGS = "Device Time,GPS Speed (mph),Vehicle speed (mph)"
 

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from damaged_logs import variants
 
-from gearing.logs.answers import ANSWERS, what_it_is_good_for
+from gearing.logs.answers import ANSWERS, usable_for
 from gearing.logs.describe import as_text, describe
 from gearing.logs.read import read_log
 from gearing.logs.reasons import REASONS
@@ -46,12 +46,12 @@ def test_a_heading_cannot_steer_the_terminal(tmp_path: Path) -> None:
 
 
 def test_what_a_log_is_good_for_and_what_it_lacks() -> None:
-    good, missing = what_it_is_good_for(("gps_speed_mps", "indicated_distance_m"))
+    good, missing = usable_for(("gps_speed_mps", "indicated_distance_m"))
     assert good == ("speed",)
     assert missing["final drive"] == ("engine speed or output shaft speed",)
-    assert what_it_is_good_for(())[0] == ()
+    assert usable_for(())[0] == ()
     everything = ("latitude_deg", "longitude_deg", "altitude_m", "indicated_speed_mps")
-    assert what_it_is_good_for((*everything, "engine_speed_rpm", "fuel_rate_lph"))[0] == ANSWERS
+    assert usable_for((*everything, "engine_speed_rpm", "fuel_rate_lph"))[0] == ANSWERS
 
 
 def test_every_reason_has_words_of_its_own() -> None:

@@ -59,11 +59,12 @@ NAMED = {
     "altitude_m": "ele|Altitude|GPS Altitude [m]|Höhe [m]|SPN 580|Altitude / GPS",
     "gps_course_deg": "Compass Bearing|Course over ground|Heading|SPN 165",
     "hdop": "HDOP",
+    "intake_air_temperature_c": "Intake Air Temperature|PID 0F|SPN 172|SPN 105",
     "time": "Time|Timestamp|UTC|GPS Time|Zeit|Horodatage|Fecha y hora|Time / trip|Clock / Time",
     "date": "Date|Datum|Fecha",
 }
 PAIRS = [(heading, name) for name, text in NAMED.items() for heading in text.split("|")]
-NOTHING = """Intake Air Temperature|Engine Oil Temperature|Fuel Level|Throttle Position
+NOTHING = """Engine Oil Temperature|Fuel Level|Throttle Position
 Intake manifold pressure|Wheel speed front left|Speed limit|Target speed|Wind speed|Average speed
 Cruise control set speed|Fuel economy|GPS accuracy|Vertical speed|Demanded torque|Battery voltage
 Driver's Demand Engine - Percent Torque|Engine's Desired Operating Speed|Max speed|Satellites

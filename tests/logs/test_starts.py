@@ -12,9 +12,9 @@ from pathlib import Path
 
 import pytest
 
-from gearing.logs.date_order import DateOrder
-from gearing.logs.dates import find_start, start_order
 from gearing.logs.read import read_log
+from gearing.logs.timestamps.date_order import DateOrder
+from gearing.logs.timestamps.dates import find_start, start_order
 from gearing.study.model import ColumnRule
 
 ROWS = "Time (s),GPS Speed (mph),Vehicle speed (mph)\n" + "".join(

@@ -128,3 +128,22 @@ def test_a_speed_frozen_far_from_the_receivers_is_no_speed_held(tmp_path: Path) 
 def test_engine_speed_frozen_over_a_change_of_speed_is_set_aside(tmp_path: Path) -> None:
     _, aside = read(frozen(drive("mph"), "Engine speed (rpm)"), tmp_path)
     assert aside == {"Engine speed (rpm)": 99}
+
+
+@pytest.mark.parametrize(("rpm", "kept"), [(0, True), (1500, False)])
+def test_wheels_that_stand_with_the_engine_off_are_not_frozen(
+    rpm: int, kept: bool, tmp_path: Path
+) -> None:
+    """On a ferry the receiver moves and the wheels do not; with the engine on it is a fault."""
+    path = tmp_path / "log.csv"
+    lines = ["Time,GPS speed [km/h],Vehicle speed [km/h],Engine speed [rpm]"]
+    for s in range(900):
+        aboard = 200 <= s < 700
+        ship = min(s - 200, 700 - s, 60) / 60 * 36 if aboard else 50 + s % 7
+        engine = rpm + (s % 9) * (100 if rpm else 0) if aboard else 1400 + s % 50
+        wheels = 0 if aboard else round(ship)
+        clock = f"2026-03-01T08:{s // 60:02d}:{s % 60:02d}Z"
+        lines.append(f"{clock},{ship:.1f},{wheels},{engine}")
+    path.write_text("\n".join(lines) + "\n")
+    speed = read_log(path).samples["indicated_speed_mps"]
+    assert (speed[300:600].null_count() == 0) is kept

@@ -9,9 +9,9 @@ import polars as pl
 import pytest
 from drive_frames import at_times, positions, speeds
 
-from gearing.trips.clock import split_rows
 from gearing.trips.fuel import from_counter
 from gearing.trips.motion import Trip, make_trip
+from gearing.trips.split import split_rows
 from gearing.trips.sums import counted
 
 SPEED = speeds()
@@ -200,9 +200,9 @@ def test_spikes_of_speed_are_not_driven() -> None:
 
 def test_rows_are_split_where_nothing_was_recorded_for_half_an_hour() -> None:
     late = T + np.where(len(T) // 2 <= T, 1801.0, 0.0)
-    assert [p.height for p in split_rows(at_times(late, gps_speed_mps=SPEED))] == [900, 900]
+    assert [p.height for p in split_rows(at_times(late, gps_speed_mps=SPEED)).parts] == [900, 900]
     shorter = T + np.where(len(T) // 2 <= T, 1790.0, 0.0)
-    assert len(split_rows(at_times(shorter, gps_speed_mps=SPEED))) == 1
+    assert len(split_rows(at_times(shorter, gps_speed_mps=SPEED)).parts) == 1
 
 
 def test_a_trip_belongs_to_the_local_day_it_began_on() -> None:
@@ -248,7 +248,7 @@ def test_a_fuel_count_that_was_reset_gives_nothing_there() -> None:
 def test_bursts_of_rows_make_no_endless_clock() -> None:
     """A minute's rows every 25 minutes for three months: cut apart, not drawn out."""
     bursts = (np.arange(5000)[:, None] * 1500.0 + np.arange(10)[None, :]).ravel()
-    parts = split_rows(at_times(bursts, gps_speed_mps=np.full(len(bursts), 20.0)))
+    parts = split_rows(at_times(bursts, gps_speed_mps=np.full(len(bursts), 20.0))).parts
     assert len(parts) == 5000
     slow = at_times(np.arange(0, 90_000, 600.0), gps_speed_mps=np.full(150, 20.0))
-    assert len(split_rows(slow)) == 1  # a log every ten minutes keeps its own clock
+    assert len(split_rows(slow).parts) == 1  # a log every ten minutes keeps its own clock

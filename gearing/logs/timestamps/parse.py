@@ -12,9 +12,9 @@ from dataclasses import dataclass, replace
 
 import polars as pl
 
-from gearing.logs.date_order import DAY_FIRST, MONTH_FIRST, OPEN
-from gearing.logs.dates import TimeRule, day_number, month_number
-from gearing.logs.zones import ahead_of_utc, zone_in_heading
+from gearing.logs.timestamps.date_order import DAY_FIRST, MONTH_FIRST, OPEN
+from gearing.logs.timestamps.dates import TimeRule, day_number, month_number
+from gearing.logs.timestamps.zones import ahead_of_utc, zone_in_heading
 
 # Instants before and after which no log of a vehicle can be: the epoch forms are told by size
 _EPOCH_LOW, _EPOCH_HIGH = 3.0e8, 4.2e9  # 1979 to 2103, seconds
@@ -44,7 +44,7 @@ _MONTH_FIRST_NAMED = _WEEKDAY + r"([^\d\W]{3,10})\.?\s+(\d{1,2}),?\s+(\d{4})"
 
 
 @dataclass(frozen=True, slots=True)
-class Stamps:
+class ParsedTimes:
     """A column of time as read. `us` is microseconds since 1970 as written (no zone applied).
 
     `kind` is instant | date | time of day | elapsed | unknown; `zoned` says `us` is UTC already.
@@ -57,9 +57,10 @@ class Stamps:
     zoned: bool
     form: str
     order: str = ""
+    mended: int = 0  # broken dates taken from the rows around them
 
 
-def read_stamps(cells: pl.Series, rule: TimeRule, unit: str | None, decimal: str) -> Stamps:
+def parse_times(cells: pl.Series, rule: TimeRule, unit: str | None, decimal: str) -> ParsedTimes:
     """One column of time, its form decided by the column as a whole."""
     text = cells.str.strip_chars() if _padded(cells) else cells
     fast = _iso_fast(text)
@@ -69,7 +70,7 @@ def read_stamps(cells: pl.Series, rule: TimeRule, unit: str | None, decimal: str
     value = number.cast(pl.Float64, strict=False)
     given = int(text.is_not_null().sum())
     if given == 0:
-        return Stamps(_no_time(len(cells)), "unknown", False, "empty")
+        return ParsedTimes(_no_time(len(cells)), "unknown", False, "empty")
     if value.is_not_null().sum() * 2 > given:
         compact = text.str.contains(rf"^20\d{{6}}$|{_RUN}")
         if not (compact.sum() * 2 > given):
@@ -96,7 +97,7 @@ _ISO_FORMS = (
 )
 
 
-def _iso_fast(text: pl.Series) -> Stamps | None:
+def _iso_fast(text: pl.Series) -> ParsedTimes | None:
     """The plain ISO forms all through the column, by the fast parser; None where any differs."""
     head = text.head(20).drop_nulls()
     if len(head) == 0:
@@ -107,11 +108,11 @@ def _iso_fast(text: pl.Series) -> Stamps | None:
             continue
         read = text.str.to_datetime(form, strict=False, time_unit="us", cache=False)
         if read.null_count() == text.null_count():
-            return Stamps(read.cast(pl.Int64), "instant", zoned, "ISO 8601")
+            return ParsedTimes(read.cast(pl.Int64), "instant", zoned, "ISO 8601")
     return None
 
 
-def _numeric(text: pl.Series, value: pl.Series, rule: TimeRule, unit: str | None) -> Stamps:
+def _numeric(text: pl.Series, value: pl.Series, rule: TimeRule, unit: str | None) -> ParsedTimes:
     middle = _float(value.filter(value > 0).median())
     if not rule.elapsed and middle is not None:
         for scale, name in _EPOCH_SCALES:
@@ -119,14 +120,14 @@ def _numeric(text: pl.Series, value: pl.Series, rule: TimeRule, unit: str | None
                 return _epoch(text, value, scale, name)
     if middle is not None and not rule.elapsed and unit is None and _is_serial_day(value):
         us = ((value - SERIAL_DAY_1970) * 86_400_000).round(0) * 1000  # to the millisecond
-        return Stamps(us.cast(pl.Int64, strict=False), "instant", False, "spreadsheet days")
+        return ParsedTimes(us.cast(pl.Int64, strict=False), "instant", False, "spreadsheet days")
     scale_us = {"s": 1e6, "ms": 1e3, "us": 1.0, "ns": 1e-3, "min": 6e7, "h": 3.6e9}
     known = rule.unit or (unit if unit in scale_us else None) or _elapsed_unit(value)
     if known is None:
-        return Stamps(_no_time(len(value)), "elapsed", False, "elapsed, unit unknown")
+        return ParsedTimes(_no_time(len(value)), "elapsed", False, "elapsed, unit unknown")
     us = (value * scale_us[known]).round(0)
     us = us.set(us.abs() > 4e15, None).cast(pl.Int64, strict=False)
-    return Stamps(us, "elapsed", False, f"elapsed {known}")
+    return ParsedTimes(us, "elapsed", False, f"elapsed {known}")
 
 
 def _is_serial_day(value: pl.Series) -> bool:
@@ -139,7 +140,7 @@ def _is_serial_day(value: pl.Series) -> bool:
     return step is not None and step < 0.01 and bool((given != given.round(0)).any())
 
 
-def _epoch(text: pl.Series, value: pl.Series, scale: float, name: str) -> Stamps:
+def _epoch(text: pl.Series, value: pl.Series, scale: float, name: str) -> ParsedTimes:
     """Epoch times by whole numbers where the text is whole: a float loses microseconds."""
     whole = text.cast(pl.Int64, strict=False)
     if whole.null_count() == value.null_count():
@@ -148,7 +149,7 @@ def _epoch(text: pl.Series, value: pl.Series, scale: float, name: str) -> Stamps
         us = (value * (1e6 / scale)).round(0).cast(pl.Int64, strict=False)
     inside = (us > int(_EPOCH_LOW * 1e6)) & (us < int(_EPOCH_HIGH * 1e6))
     us = us.set(~inside.fill_null(False), None)
-    return Stamps(us, "instant", True, f"epoch {name}")
+    return ParsedTimes(us, "instant", True, f"epoch {name}")
 
 
 def _elapsed_unit(value: pl.Series) -> str | None:
@@ -168,7 +169,7 @@ def _float(value: object) -> float | None:
     return float(value) if isinstance(value, int | float) else None
 
 
-def _textual(text: pl.Series, rule: TimeRule) -> Stamps:
+def _textual(text: pl.Series, rule: TimeRule) -> ParsedTimes:
     given = int(text.is_not_null().sum())
     if text.head(20).str.contains(_ASCTIME).any():
         text = text.str.replace(_ASCTIME, "${1} ${2}, ${5} ${3} ${4}")
@@ -189,18 +190,29 @@ def _textual(text: pl.Series, rule: TimeRule) -> Stamps:
         days, order, form = _days(text, rule)
     dated, timed = int(days.is_not_null().sum()), int(clock.is_not_null().sum())
     if dated * 2 > given and timed * 2 > given:
+        days, mended = mended_days(days, clock.is_not_null())
         us = days.cast(pl.Int64) * 86_400_000_000 + clock
         if zoned:
             us = us - zone_us
-        return Stamps(us, "instant", zoned, form + local, order)
+        return ParsedTimes(us, "instant", zoned, form + local, order, mended)
     if dated * 2 > given:
-        return Stamps(days.cast(pl.Int64) * 86_400_000_000, "date", False, form, order)
+        return ParsedTimes(days.cast(pl.Int64) * 86_400_000_000, "date", False, form, order)
     if timed * 2 > given:
         first = clock.drop_nulls().head(1).to_list()
         elapsed = rule.elapsed or (bool(first) and first[0] < 1_000_000)
         kind = "elapsed" if elapsed else "time of day"
-        return Stamps(clock - zone_us if zoned else clock, kind, zoned, kind)
-    return Stamps(_no_time(len(text)), "unknown", False, "unknown")
+        return ParsedTimes(clock - zone_us if zoned else clock, kind, zoned, kind)
+    return ParsedTimes(_no_time(len(text)), "unknown", False, "unknown")
+
+
+def mended_days(days: pl.Series, timed: pl.Series) -> tuple[pl.Series, int]:
+    """Days with the broken ones among good ones taken from their neighbours, where those before
+    and behind agree and the row's time of day can be read; and how many."""
+    if not days.null_count():
+        return days, 0
+    before, behind = days.forward_fill(), days.backward_fill()
+    fill = days.is_null() & timed & (before == behind).fill_null(False)
+    return days.zip_with(~fill, before), int(fill.sum())
 
 
 def _time_of_day(text: pl.Series) -> tuple[pl.Series, pl.Series, bool]:
@@ -226,7 +238,7 @@ def _time_of_day(text: pl.Series) -> tuple[pl.Series, pl.Series, bool]:
     return us, ahead.fill_null(0) if zoned else _no_time(len(text)).fill_null(0), zoned
 
 
-def in_zone_of_heading(stamps: Stamps, text: str) -> Stamps:
+def in_zone_of_heading(stamps: ParsedTimes, text: str) -> ParsedTimes:
     """The column at the zone its heading names, where its cells name none."""
     ahead = zone_in_heading(text)
     if ahead is None or stamps.zoned or stamps.kind not in ("instant", "time of day"):
@@ -235,7 +247,7 @@ def in_zone_of_heading(stamps: Stamps, text: str) -> Stamps:
 
 
 def _days(text: pl.Series, rule: TimeRule) -> tuple[pl.Series, str, str]:
-    """Days since 1970 of the date in each cell, the order (as in `Stamps`), and the form."""
+    """Days since 1970 of the date in each cell, the order (as in `ParsedTimes`), and the form."""
     unique = text.str.replace(r"[T\s]+\d{1,2}[:hH].*$|T\d{4}.*$", "").alias("d")
     counted = unique.drop_nulls().value_counts(sort=True)
     keys = counted["d"]
@@ -275,8 +287,8 @@ def _most(found: pl.Series, weight: pl.Series) -> bool:
 def _order(
     keys: pl.Series, weight: pl.Series, first: pl.Series, second: pl.Series, rule: TimeRule
 ) -> tuple[bool, str]:
-    """Day first or not, and the order as in `Stamps`. `weight` is how many rows have each date:
-    most rows decide, not one damaged cell."""
+    """Day first or not, and the order as in `ParsedTimes`. `weight` is how many rows have each
+    date: most rows decide, not one damaged cell."""
     if rule.day_first is not None:
         return rule.day_first, ""
     over_first = int(weight.filter(first.is_between(13, 31).fill_null(False)).sum())

@@ -29,7 +29,7 @@ class Plan:
     text: frozenset[int]
 
 
-def read_straight(data: bytes, layout: Layout, plan: Plan, decimal: str) -> pl.DataFrame | None:
+def read_fast(data: bytes, layout: Layout, plan: Plan, decimal: str) -> pl.DataFrame | None:
     """The wanted columns of all rows below the headings, or None where the long way is needed.
 
     Columns are named by index, `c0`, `c1` ..., numbers as Float64 and text as String.
@@ -67,7 +67,7 @@ def _read_quoted(data: bytes, layout: Layout, plan: Plan, decimal: str) -> pl.Da
         return None
     block = tuple(line.replace(b'"', b"") for line in layout.block)
     bare = replace(layout, data_index=0, data_offset=0, block=block)
-    return read_straight(body.replace(b'"', b""), bare, plan, decimal)
+    return read_fast(body.replace(b'"', b""), bare, plan, decimal)
 
 
 def _parse(data: bytes, layout: Layout, plan: Plan, decimal: str) -> pl.DataFrame | None:

@@ -9,10 +9,10 @@ import numpy as np
 import polars as pl
 
 from gearing.logs.assign import Candidate, rule_line
-from gearing.logs.clock import Stamps
-from gearing.logs.date_order import DAY_FIRST, MONTH_FIRST, OPEN
-from gearing.logs.dates import TimeRule, best_start, find_start, start_lines, start_order
 from gearing.logs.order import DAY
+from gearing.logs.timestamps.date_order import DAY_FIRST, MONTH_FIRST, OPEN
+from gearing.logs.timestamps.dates import TimeRule, best_start, find_start, start_lines, start_order
+from gearing.logs.timestamps.parse import ParsedTimes
 
 if TYPE_CHECKING:
     from gearing.logs.samples import Context
@@ -20,10 +20,10 @@ if TYPE_CHECKING:
 # a name gives the minute, and the first row comes a little behind; a count from the start itself
 # does not begin so late, and hits the time of day by chance once in a thousand
 MIDNIGHT_WITHIN_S = 90
-LEAST_SINCE_MIDNIGHT_S = 600
+MIN_SINCE_MIDNIGHT_S = 600
 ANEW_WITHIN_S = 60  # of the first count
 LARGEST_SET_BACK_S = 3700
-MOST_PAUSE_S = 3 * 3600  # in a recording that runs through midnight
+MAX_PAUSE_S = 3 * 3600  # in a recording that runs through midnight
 SIDES = ("before", "after")  # the folders the study's two periods lie in
 
 
@@ -84,16 +84,16 @@ def start_texts(preamble: tuple[str, ...], context: Context) -> tuple[str, ...]:
     return (*start_lines(preamble), context.name)
 
 
-def counts_from_midnight(stamps: Stamps, start: datetime) -> bool:
+def counts_from_midnight(stamps: ParsedTimes, start: datetime) -> bool:
     """The first count is the time of day of the start itself: what passed since midnight. One
     that begins near nothing counts from the start, though that be near midnight."""
     first = stamps.us.drop_nulls().head(1).to_list()
     of_day = start.hour * 3600 + start.minute * 60 + start.second
     near = bool(first) and abs(first[0] - of_day * 1_000_000) <= MIDNIGHT_WITHIN_S * 1_000_000
-    return near and first[0] >= LEAST_SINCE_MIDNIGHT_S * 1_000_000
+    return near and first[0] >= MIN_SINCE_MIDNIGHT_S * 1_000_000
 
 
-def counts_anew(stamps: Stamps) -> pl.Series:
+def counts_anew(stamps: ParsedTimes) -> pl.Series:
     """Rows behind a count that fell back to where it began: a later recording in the same file,
     whose start the file's own does not tell."""
     us = stamps.us
@@ -103,7 +103,7 @@ def counts_anew(stamps: Stamps) -> pl.Series:
     step = us.forward_fill().diff()
     if stamps.kind == "time of day":
         # not through midnight, nor a clock set back to winter time: another day, of any date
-        fell = (step < -LARGEST_SET_BACK_S * 1_000_000) & (step + DAY > MOST_PAUSE_S * 1_000_000)
+        fell = (step < -LARGEST_SET_BACK_S * 1_000_000) & (step + DAY > MAX_PAUSE_S * 1_000_000)
     else:
         near = (us - first[0]).abs() < ANEW_WITHIN_S * 1_000_000
         fell = (step < -2 * ANEW_WITHIN_S * 1_000_000) & near

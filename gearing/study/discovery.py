@@ -3,33 +3,29 @@
 from __future__ import annotations
 
 import itertools
-import re
 from collections import Counter
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, cast
 
-from gearing.logs.endings import PLAIN, is_log, is_of_report
+from gearing.logs.endings import PLAIN, is_log, is_of_report, kept_beside, shown_name, skipped_in
 from gearing.problems import GearingError, Problem, Severity
 
 if TYPE_CHECKING:
-    from gearing.logs.date_order import DateOrder
     from gearing.logs.model import Reading
+    from gearing.logs.questions import MergedQuestion
 
 PACKED = (".gz", ".zip")
 READ_AT_MOST = 200  # logs looked into, evenly spread; more would only be slower
 NEIGHBOURS = 4  # of them side by side, so that two of one drive are looked into together
 SIDES = ("before", "after")
-FAR_ZONE = "Asia/Tokyo"  # any zone that is not UTC, and no summer time
 Joined = Callable[[Sequence["Reading"]], Sequence[tuple[int, ...]]]
-_FILLUPS = re.compile(r"fill[-_ ]?ups?|refuel\w*|tankings?", re.IGNORECASE)
-_WEATHER = re.compile(r"weather\w*", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True)
-class Look:
+class FolderScan:
     """What a folder holds: logs with their side where subfolders tell it, and companions."""
 
     folder: Path
@@ -38,10 +34,11 @@ class Look:
     fillups: Path | None
     weather: Path | None
     routes: tuple[Path, ...]
+    skipped: tuple[tuple[str, str], ...] = ()  # what may be meant as a log and is none, and why
 
 
 @dataclass(frozen=True, slots=True)
-class Seen:
+class LogSummary:
     """What the logs looked into hold."""
 
     looked: int
@@ -53,7 +50,7 @@ class Seen:
     together: dict[str, int]  # how many recordings of several logs, of which none is by itself
     missing: dict[str, tuple[str, ...]]
     by_zone: tuple[str, ...]  # missing as long as local times are taken for UTC, it may be
-    questions: tuple[Problem, ...]
+    questions: tuple[MergedQuestion, ...]
     us: bool
     local: int  # how many carry local time
 
@@ -64,7 +61,7 @@ def file_error(path: Path, message: str, remedy: str = "") -> GearingError:
             Problem(
                 code="study-files",
                 severity=Severity.ERROR,
-                file=str(path),
+                file=shown_name(path),
                 message=message,
                 remedy=remedy,
             ),
@@ -81,7 +78,7 @@ def log_suffix(path: Path) -> str:
     return (inner if inner.lower() in PLAIN else "") + packed
 
 
-def look_at(folder: Path, study: Path) -> Look:
+def look_at(folder: Path, study: Path) -> FolderScan:
     """Sort the files of a folder into logs, companions and route profiles.
 
     Raises
@@ -99,24 +96,26 @@ def look_at(folder: Path, study: Path) -> Look:
         and path.resolve() != study.resolve()
         and not is_of_report(path)
     ]
-    fillups = next((path for path in files if _FILLUPS.fullmatch(stem_of(path))), None)
-    weather = next((path for path in files if _WEATHER.fullmatch(stem_of(path))), None)
-    routes = [path for path in files if path.parent.name.lower() in ("routes", "profiles")]
+    fillups = next((path for path in files if kept_beside(path) == "fill-ups"), None)
+    weather = next((path for path in files if kept_beside(path) == "weather"), None)
+    routes = [path for path in files if kept_beside(path) == "road profile"]
     logs = [path for path in files if path not in (fillups, weather, *routes)]
     if not logs:
         raise file_error(
             folder,
             "there are no logs in this folder.",
-            f"Logs end in {', '.join(PLAIN)}, or these packed as .gz or .zip.",
+            f"Logs end in {', '.join(PLAIN)}, or these packed as .gz or .zip."
+            + "".join(f" {name}: {why}." for name, why in skipped_in(folder)[:3]),
         )
     sides = {side: _under(logs, folder, side) for side in SIDES}
-    return Look(
+    return FolderScan(
         folder=folder,
         logs=tuple(logs),
         sides=sides if all(sides.values()) else {},
         fillups=fillups,
         weather=weather,
         routes=tuple(routes),
+        skipped=tuple(skipped_in(folder)),
     )
 
 
@@ -133,14 +132,16 @@ def each_alone(readings: Sequence[Reading]) -> list[tuple[int, ...]]:
     return [(index,) for index in range(len(readings))]
 
 
-def look_into(look: Look, joined: Joined = each_alone) -> Seen:
+def look_into(look: FolderScan, joined: Joined = each_alone) -> LogSummary:
     """Read logs of a folder, evenly spread where there are very many. `joined` says which of
     them, by index, are one recording."""
-    from gearing.logs.answers import what_it_is_good_for
-    from gearing.logs.date_order import settled_orders
+    from gearing.logs.answers import usable_for
+    from gearing.logs.archives import sources
+    from gearing.logs.questions import merged_questions
     from gearing.logs.read import read_log
+    from gearing.logs.timestamps.date_order import settled_orders
 
-    paths = _spread(look.logs)
+    paths = [source for path in _spread(look.logs) for source in sources(path)]
     readings = [read_log(path) for path in paths]
     orders = settled_orders(readings)
     for index, order in orders.items():
@@ -151,11 +152,11 @@ def look_into(look: Look, joined: Joined = each_alone) -> Seen:
         for reading in readings
         if reading.failures and not reading.samples.height
     )
-    local = _count_local(paths, readings, orders)
+    local = sum(reading.dialect.local for reading in readings)
     together, missing = _good_for(readings, joined(readings) or each_alone(readings))
     everything = {name for reading in readings for name in reading.samples.columns}
     mixed = 0 < local < len(readings)
-    return Seen(
+    return LogSummary(
         looked=len(readings),
         unread=unread,
         first=spans[0][0] if spans else None,
@@ -165,33 +166,12 @@ def look_into(look: Look, joined: Joined = each_alone) -> Seen:
         together=together,
         missing=missing,
         by_zone=tuple(
-            part for part in what_it_is_good_for(tuple(everything))[0] if mixed and part in missing
+            part for part in usable_for(tuple(everything))[0] if mixed and part in missing
         ),
-        questions=_questions(readings),
+        questions=tuple(merged_questions(readings)),
         us=any(column.unit in ("mph", "mi") for r in readings for column in r.columns),
         local=local,
     )
-
-
-def _count_local(
-    paths: Sequence[Path], readings: Sequence[Reading], orders: Mapping[int, DateOrder]
-) -> int:
-    """How many logs carry local time: those that another time zone moves. One of a kind of log
-    is tried."""
-    from gearing.logs.read import read_log
-
-    kinds: dict[object, list[int]] = {}
-    for index, reading in enumerate(readings):
-        if reading.samples.height:
-            headings = tuple(column.heading for column in reading.columns)
-            kinds.setdefault((reading.dialect.time_form, headings), []).append(index)
-    count = 0
-    for members in kinds.values():
-        first = members[0]
-        moved = read_log(paths[first], time_zone=FAR_ZONE, order=orders.get(first)).samples
-        if moved.height and moved["time"].min() != readings[first].samples["time"].min():
-            count += len(members)
-    return count
 
 
 def _span(reading: Reading) -> tuple[datetime, datetime]:
@@ -222,14 +202,14 @@ def _good_for(
 ) -> tuple[dict[str, int], dict[str, tuple[str, ...]]]:
     """For each answer: of how many recordings several logs are good for it only together; and,
     where no recording is at all, the least that one lacks."""
-    from gearing.logs.answers import ANSWERS, what_it_is_good_for
+    from gearing.logs.answers import ANSWERS, usable_for
 
     together: Counter[str] = Counter()
     lacking: dict[str, tuple[str, ...]] = {}
     for members in recordings:
         logs = [readings[index] for index in members]
         channels = {name for log in logs for name in log.samples.columns}
-        good_for, missing = what_it_is_good_for(tuple(channels))
+        good_for, missing = usable_for(tuple(channels))
         together.update(set(good_for) - {part for log in logs for part in log.good_for})
         for part, lacks in missing.items():
             if part not in lacking or len(lacks) < len(lacking[part]):
@@ -239,11 +219,3 @@ def _good_for(
     return {part: together[part] for part in order}, {
         part: lacking[part] for part in ANSWERS if part in lacking and part not in answered
     }
-
-
-def _questions(readings: Iterable[Reading]) -> tuple[Problem, ...]:
-    unique: dict[tuple[str, str, str], Problem] = {}
-    for reading in readings:
-        for question in reading.questions:
-            unique.setdefault((question.code, question.column, question.remedy), question)
-    return tuple(unique.values())

@@ -12,14 +12,19 @@ import numpy as np
 import polars as pl
 
 from gearing.logs.assign import Candidate, rule_line
-from gearing.logs.clock import Stamps, in_zone_of_heading, read_stamps
-from gearing.logs.date_order import DAY_FIRST, MONTH_FIRST, OPEN
-from gearing.logs.dates import TimeRule, find_start, parse_time_rule, start_order
 from gearing.logs.headings import fold
 from gearing.logs.ledger import Ledger, Lines
 from gearing.logs.order import DAY, WEEKS_1024
-from gearing.logs.starts import counts_anew, counts_from_midnight, find_log_start, start_texts
-from gearing.logs.zones import to_utc, zone_in_preamble
+from gearing.logs.timestamps.date_order import DAY_FIRST, MONTH_FIRST, OPEN
+from gearing.logs.timestamps.dates import TimeRule, find_start, parse_time_rule, start_order
+from gearing.logs.timestamps.parse import ParsedTimes, in_zone_of_heading, mended_days, parse_times
+from gearing.logs.timestamps.starts import (
+    counts_anew,
+    counts_from_midnight,
+    find_log_start,
+    start_texts,
+)
+from gearing.logs.timestamps.zones import to_utc, zone_in_preamble
 
 if TYPE_CHECKING:
     from gearing.logs.samples import Context
@@ -32,10 +37,10 @@ ROLLED_TO_US = round(datetime(2012, 1, 1, tzinfo=UTC).timestamp() * 1e6)
 
 
 @dataclass(frozen=True, slots=True)
-class Moments:
+class UtcTimes:
     """`us` is microseconds since 1970 UTC for each row, null where it has none; None where no
     row can be given a moment. `relative_s` serves checks of units even then. `order` is that of
-    day and month, as in `Stamps`."""
+    day and month, as in `ParsedTimes`."""
 
     us: pl.Series | None
     relative_s: np.ndarray | None
@@ -43,7 +48,7 @@ class Moments:
     order: str = ""
 
 
-def read_moments(
+def read_times(
     frame: pl.DataFrame,
     head: pl.DataFrame,
     lines: Lines,
@@ -53,37 +58,38 @@ def read_moments(
     preamble: tuple[str, ...],
     context: Context,
     day_is_enough: bool = False,
-) -> Moments:
+) -> UtcTimes:
     """The clock of a table; rows without a readable time go to the ledger.
 
     `day_is_enough`: a date alone is taken (a fill-up log), at noon.
     """
     ledger = context.ledger
     if frame.height == 0:
-        return Moments(pl.Series("us", [], dtype=pl.Int64), None, "")
+        return UtcTimes(pl.Series("us", [], dtype=pl.Int64), None, "")
     rules = {c.index: parse_time_rule(c.rule.unit if c.rule else _form_in(c)) for c in times}
     zone = zone_in_preamble(preamble)
     read = [(c, _stamps(c, frame, rules[c.index], decimal, zone)) for c in times]
     chosen = _choose(read, ledger)
     if chosen is None:
         _ask_time(head, times, others, decimal, ledger)
-        return Moments(None, None, "")
+        return UtcTimes(None, None, "")
     candidate, stamps, rule = chosen[0], chosen[1], rules[chosen[0].index]
     order = stamps.order
     if order == OPEN:
         settled = _order_settled(frame, read, decimal, preamble, zone, context)
         if settled is None:
             _ask_order(candidate, frame, ledger)
-            return Moments(None, None, stamps.form, OPEN)
+            return UtcTimes(None, None, stamps.form, OPEN)
         candidate, stamps, order = settled
     elif stamps.kind in ("elapsed", "time of day") and rule.since is None:
         order = next(filter(None, map(start_order, start_texts(preamble, context))), "")
     if stamps.kind == "date" and day_is_enough:
-        stamps = Stamps(stamps.us + DAY // 2, "instant", False, stamps.form)
+        stamps = ParsedTimes(stamps.us + DAY // 2, "instant", False, stamps.form)
+    ledger.repair("broken-date", stamps.mended)
     us = _instants(candidate, stamps, rule, preamble, context)
     relative = stamps.us.to_numpy() / 1e6
     if us is None:
-        return Moments(None, relative, stamps.form, order)
+        return UtcTimes(None, relative, stamps.form, order)
     if rule.weeks:
         us = us + rule.weeks * 7 * DAY
     us = _rolled_over(us, preamble, context)
@@ -98,7 +104,7 @@ def read_moments(
         anew = counts_anew(stamps) & ~missing
         _aside("counts-anew", anew, cells, lines, ledger)
         us = us.set(anew, None)
-    return Moments(us, us.cast(pl.Float64).to_numpy() / 1e6, stamps.form, order)
+    return UtcTimes(us, us.cast(pl.Float64).to_numpy() / 1e6, stamps.form, order)
 
 
 def _aside(code: str, mask: pl.Series, cells: pl.Series, lines: Lines, ledger: Ledger) -> None:
@@ -107,9 +113,11 @@ def _aside(code: str, mask: pl.Series, cells: pl.Series, lines: Lines, ledger: L
         ledger.set_aside_rows(code, lines[mask.to_numpy()], value or "")
 
 
-def _stamps(c: Candidate, frame: pl.DataFrame, rule: TimeRule, decimal: str, zone: str) -> Stamps:
+def _stamps(
+    c: Candidate, frame: pl.DataFrame, rule: TimeRule, decimal: str, zone: str
+) -> ParsedTimes:
     """`zone`: as the preamble names it; what the study or the heading says comes before."""
-    read = read_stamps(frame[c.column], rule, _time_unit(c), decimal)
+    read = parse_times(frame[c.column], rule, _time_unit(c), decimal)
     for text in (c.rule.unit if c.rule else None, f"{c.heading} {c.unit_text}", zone):
         read = in_zone_of_heading(read, text or "")
     return read
@@ -128,8 +136,8 @@ def _form_in(c: Candidate) -> str | None:
 
 
 def _choose(
-    read: list[tuple[Candidate, Stamps]], ledger: Ledger
-) -> tuple[Candidate, Stamps] | None:
+    read: list[tuple[Candidate, ParsedTimes]], ledger: Ledger
+) -> tuple[Candidate, ParsedTimes] | None:
     """The column, or the pair of date and time of day, that tells the most."""
     useful = [(c, s) for c, s in read if s.kind != "unknown" and s.us.null_count() < len(s.us)]
     instants = [x for x in useful if x[1].kind == "instant"]
@@ -151,7 +159,7 @@ def _choose(
         (c, day), (_, clock) = dates[0], clocks[0]
         both = _past_midnight(day.us, clock.us, ledger)
         named = c if day.order == OPEN else clocks[0][0]
-        stamps = Stamps(both, "instant", clock.zoned, f"date ({day.form}) and time", day.order)
+        stamps = ParsedTimes(both, "instant", clock.zoned, f"date ({day.form}) and time", day.order)
         return named, stamps
     elapsed = [x for x in useful if x[1].kind == "elapsed"]
     for kind in (clocks, elapsed, dates):
@@ -164,6 +172,8 @@ def _choose(
 def _past_midnight(day: pl.Series, clock: pl.Series, ledger: Ledger) -> pl.Series:
     """Date and time of day together; a date that stays while the time passes midnight is carried
     on."""
+    day, mended = mended_days(day, clock.is_not_null())
+    ledger.repair("broken-date", mended)
     stays = day.diff() == 0
     passed = ((clock.diff() < -DAY // 2) & stays).fill_null(False).cast(pl.Int64).cum_sum()
     ledger.repair("midnight", int(passed.tail(1).sum()))
@@ -171,7 +181,7 @@ def _past_midnight(day: pl.Series, clock: pl.Series, ledger: Ledger) -> pl.Serie
 
 
 def _instants(
-    c: Candidate, stamps: Stamps, rule: TimeRule, preamble: tuple[str, ...], context: Context
+    c: Candidate, stamps: ParsedTimes, rule: TimeRule, preamble: tuple[str, ...], context: Context
 ) -> pl.Series | None:
     ledger = context.ledger
     if stamps.kind == "instant":
@@ -197,16 +207,17 @@ def _instants(
     if rule.since is None and counts_from_midnight(stamps, start):
         ledger.repair("from-midnight", 1, f"the first is {stamps.us.drop_nulls()[0] / 1e6:g} s")
         return _on_days(stamps, start, context)
-    return stamps.us + _us(start, context.time_zone)
+    return stamps.us + _us(start, context)
 
 
-def _us(moment: datetime, time_zone: str) -> int:
+def _us(moment: datetime, context: Context) -> int:
     if moment.tzinfo is None:
-        moment = moment.replace(tzinfo=ZoneInfo(time_zone))
+        context.ledger.local_times = True
+        moment = moment.replace(tzinfo=ZoneInfo(context.time_zone))
     return round(moment.astimezone(UTC).timestamp() * 1e6)
 
 
-def _on_days(stamps: Stamps, start: datetime, context: Context) -> pl.Series:
+def _on_days(stamps: ParsedTimes, start: datetime, context: Context) -> pl.Series:
     """A time of day on the day of the start, carried on past midnight."""
     midnight = datetime(start.year, start.month, start.day)  # noqa: DTZ001 # local
     passed = (stamps.us.diff() < -DAY // 2).fill_null(False).cast(pl.Int64).cum_sum()
@@ -219,10 +230,11 @@ def _on_days(stamps: Stamps, start: datetime, context: Context) -> pl.Series:
         return us
     # the day is local and the time of day is not: within half a day of the start it is the same
     first = int(us.drop_nulls().head(1).item())
-    return us + round((_us(start, context.time_zone) - first) / DAY) * DAY
+    return us + round((_us(start, context) - first) / DAY) * DAY
 
 
 def _local_to_utc(us: pl.Series, context: Context) -> pl.Series:
+    context.ledger.local_times = True
     out, twice, gaps = to_utc(us, context.time_zone)
     context.ledger.repair("summer-time", twice)
     context.ledger.repair("clock-not-switched", gaps)
@@ -247,12 +259,12 @@ def _rolled_over(us: pl.Series, preamble: tuple[str, ...], context: Context) -> 
 
 def _order_settled(
     frame: pl.DataFrame,
-    read: list[tuple[Candidate, Stamps]],
+    read: list[tuple[Candidate, ParsedTimes]],
     decimal: str,
     preamble: tuple[str, ...],
     zone: str,
     context: Context,
-) -> tuple[Candidate, Stamps, str] | None:
+) -> tuple[Candidate, ParsedTimes, str] | None:
     """The reading of open dates, day first or month first, that begins on the day the file's name
     or preamble gives without doubt; else the one that other logs of the recorder prove. With it
     the order, where it is this file's own."""
@@ -284,7 +296,7 @@ def _order_settled(
     return *proved, ""
 
 
-def _begins_on(stamps: Stamps, day: int) -> bool:
+def _begins_on(stamps: ParsedTimes, day: int) -> bool:
     first = stamps.us.drop_nulls().head(1).to_list()
     return bool(first) and abs(first[0] // DAY - day) <= 1
 

@@ -6,8 +6,8 @@ import re
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta, timezone
 
-from gearing.logs.date_order import DAY_FIRST, MONTH_FIRST, OPEN
 from gearing.logs.headings import fold
+from gearing.logs.timestamps.date_order import DAY_FIRST, MONTH_FIRST, OPEN
 
 _MONTHS = {
     1: "jan january januar janvier janv enero ene janner",

@@ -1,0 +1,63 @@
+"""What formats of receivers share: from fixes with their moments to the part of a reading."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import polars as pl
+
+from gearing.logs.channels import set_aside_doubtful
+from gearing.logs.checks import check_samples
+from gearing.logs.model import Column, empty_samples
+from gearing.logs.order import repair_clock, sort_rows
+from gearing.logs.samples import Context, Part
+
+# how GPX 1.1 and NMEA 0183 write them; a receiver's speed is told by each format
+_UNITS = {"altitude_m": "m", "hdop": "-"}
+
+
+def read_fixes(
+    fixes: pl.DataFrame,
+    rows: int,
+    context: Context,
+    words: Mapping[str, str],
+    *,
+    kind: str,
+    speed_unit: str,
+    time_form: str,
+) -> Part:
+    """The samples of fixes: `us` (microseconds UTC, none missing), `line`, and the channels.
+
+    `words` say of each channel what the format calls it, `rows` how many records there were.
+    """
+    samples = _samples(fixes, context, words)
+    columns = tuple(
+        Column(
+            heading=heading,
+            channel=name,
+            unit=speed_unit if name == "gps_speed_mps" else _UNITS.get(name, "deg"),
+            how=kind,
+            filled=1 - samples[name].null_count() / max(samples.height, 1),
+            low=_number(samples[name].min()),
+            high=_number(samples[name].max()),
+        )
+        for name, heading in words.items()
+        if name in samples.columns
+    )
+    return Part(samples=samples, rows=rows, columns=columns, kind=kind, time_form=time_form)
+
+
+def _samples(fixes: pl.DataFrame, context: Context, words: Mapping[str, str]) -> pl.DataFrame:
+    ledger, headings = context.ledger, dict(words)
+    if fixes.height == 0:
+        return empty_samples()
+    names = [name for name in headings if fixes[name].null_count() < fixes.height]
+    us, keep = repair_clock(fixes["us"].to_numpy(), fixes.select("line", *names), ledger)
+    time = pl.Series("time", us).cast(pl.Datetime("us")).dt.replace_time_zone("UTC")
+    samples = fixes.with_columns(time).filter(pl.Series(keep)).select("time", "line", *names)
+    samples = set_aside_doubtful(samples, headings, ledger)
+    return check_samples(sort_rows(samples, ledger), headings, ledger)
+
+
+def _number(value: object) -> float | None:
+    return float(value) if isinstance(value, int | float) else None
