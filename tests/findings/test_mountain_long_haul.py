@@ -16,9 +16,10 @@ import polars as pl
 import pytest
 
 from gearing.vehicle.engine import Engine, WillansLine
-from gearing.vehicle.lanes import Lanes, Run
+from gearing.vehicle.ensemble import Ensemble, Run
 from gearing.vehicle.longitudinal import drive
-from gearing.vehicle.powertrain import Powertrain, ShiftPoints, default_shift_points
+from gearing.vehicle.parameters import OVERRUN, PRIORS, standard_losses
+from gearing.vehicle.powertrain import HABITS, Powertrain, default_shift_points
 from gearing.vehicle.road import Road, make_road
 
 FOLDER = Path(__file__).resolve().parents[3] / "shared" / "logs" / "long_haul"
@@ -29,15 +30,14 @@ TOP_GEAR_RPM_PER_KMH = 14.0705
 DIESEL_G_PER_L = 836.0
 # the trucks' twelve ratios over the direct top gear, by their own rev/min per km/h
 STEPS = (14.94, 11.64, 9.02, 7.807, 5.64, 4.40, 3.39, 2.65, 2.05, 1.60, 1.28, 1.0)
-# What the other tool's trucks do: up and down near these engine speeds [rpm]; read off its trips.
-UP_FULL, UP_LIGHT, DOWN_FULL, DOWN_LIGHT = 1530.0, 1330.0, 1065.0, 900.0
+AXLE_RATIO = 2.31  # of the generic vehicle these trips are of (from memory)
 
 
 @dataclass(frozen=True)
 class Truck:
     trip: pl.DataFrame
     powertrain: Powertrain
-    lanes: Lanes
+    vehicles: Ensemble
 
 
 def read_trip(name: str) -> pl.DataFrame:
@@ -93,20 +93,15 @@ def truck(name: str) -> Truck:
         inertia_kgm2=5.0,
         derate_percent_per_km=0.0,
     )
-    usual = default_shift_points(engine, STEPS)
-    count = len(STEPS)
     powertrain = Powertrain(
         engine=engine,
         gear_ratios=STEPS,
-        axle_ratio=1.0,
-        shift_points=ShiftPoints(
-            up_light=(*(UP_LIGHT,) * (count - 1), usual.up_light[-1]),
-            up_full=(UP_FULL,) * count,
-            down_light=(0.0, *(DOWN_LIGHT,) * (count - 1)),
-            down_full=(0.0, *(DOWN_FULL,) * (count - 1)),
-        ),
+        axle_ratio=AXLE_RATIO,
+        kind="automated",
+        shift_points=default_shift_points(engine, STEPS, "automated"),
+        losses=standard_losses("automated", engine.peak_torque_nm, AXLE_RATIO),
         auxiliary_w=4900.0,
-        shift_interruption_s=0.8,
+        shift_interruption_s=HABITS["automated"].interruption_s,
     )
 
     def one(value: float) -> np.ndarray:
@@ -115,16 +110,18 @@ def truck(name: str) -> Truck:
     return Truck(
         trip,
         powertrain,
-        Lanes(
+        Ensemble(
             mass_kg=one(mass),
             rolling_at_25c=one(float(np.median(rolling))),
             rolling_per_k=one(0.0),
             drag_area_m2=one(air / 1.225),
             headwind_mps=one(0.0),
             temperature_c=one(15.0),
-            revolutions_per_km=one(TOP_GEAR_RPM_PER_KMH * 60),
+            revolutions_per_km=one(TOP_GEAR_RPM_PER_KMH * 60 / AXLE_RATIO),
+            overrun=OVERRUN,
+            loss_factor=one(PRIORS["loss_factor"].value),
             torque_factor=one(1.0),
-            drag_factor=one(1.0),
+            friction_factor=one(1.0),
             road=np.zeros(1, dtype=np.int64),
             rotating_kg=850.0,
         ),
@@ -147,7 +144,7 @@ def road() -> Road:
 @pytest.mark.parametrize("name", ["empty", "ref", "full"])
 def test_time_energy_and_fuel_of_the_whole_trip(name: str, road: Road) -> None:
     one = truck(name)
-    run = drive(one.powertrain, one.lanes, [road])
+    run = drive(one.powertrain, one.vehicles, [road])
     seconds, liters, wheels = logged_totals(one.trip)
     # the other tool's driver lets the truck run over its target downhill, ours does not
     assert run.seconds[0] == pytest.approx(seconds, rel=0.015)
@@ -158,7 +155,7 @@ def test_time_energy_and_fuel_of_the_whole_trip(name: str, road: Road) -> None:
 @pytest.mark.parametrize("name", ["ref", "full"])
 def test_speed_on_the_climbs_at_full_load(name: str, road: Road) -> None:
     one = truck(name)
-    run = drive(one.powertrain, one.lanes, [road])
+    run = drive(one.powertrain, one.vehicles, [road])
     off = speeds_apart(one.trip, run, road)
     assert off.size > 150
     assert abs(np.mean(off)) < 1.5
@@ -172,7 +169,7 @@ def test_brake_work_lies_between_the_two_drivers(name: str, road: Road) -> None:
     seconds = np.diff(one.trip["time"].to_numpy(), prepend=0.0)
     logged = -float((one.trip["Pbrake"].to_numpy() * seconds).sum() / 3600)
     changes_down, leaves_it = (
-        drive(one.powertrain, replace(one.lanes, gears_down=np.array([gears_down])), [road])
+        drive(one.powertrain, replace(one.vehicles, gears_down=np.array([gears_down])), [road])
         for gears_down in (True, False)
     )
     assert changes_down.service_brake_j[0] < logged * 3.6e6 < leaves_it.service_brake_j[0]

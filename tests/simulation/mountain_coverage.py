@@ -42,7 +42,7 @@ def declared(one: Simulated, mass_error: float) -> Study:
         axle_ratio=AXLE,
         gear_ratios=tuple(RATIOS.tolist()),
         engine=engine,
-        converter=False,
+        transmission="manual",
     )
     return Study(name="truck", slug="truck", path=Path("study.toml"), vehicle=vehicle)
 

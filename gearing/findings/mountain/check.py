@@ -16,7 +16,7 @@ import polars as pl
 
 from gearing.findings.mountain.learned import followed
 from gearing.findings.mountain.result import CheckedStretch, ModelCheck
-from gearing.vehicle.lanes import Lanes
+from gearing.vehicle.ensemble import Ensemble
 from gearing.vehicle.longitudinal import drive
 from gearing.vehicle.road import even_road
 
@@ -131,7 +131,7 @@ def predict_ends(
     def all_of(name: str) -> Array:
         return np.full(len(stretches), inputs.central(name))
 
-    lanes = Lanes(
+    lanes = Ensemble(
         mass_kg=all_of("mass_kg"),
         rolling_at_25c=all_of("rolling_at_25c"),
         rolling_per_k=all_of("rolling_per_k"),
@@ -140,7 +140,7 @@ def predict_ends(
         temperature_c=celsius,
         revolutions_per_km=np.array([revolutions_per_km[one.side] for one in stretches]),
         torque_factor=all_of("torque_factor"),
-        drag_factor=all_of("drag_factor"),
+        friction_factor=all_of("friction_factor"),
         road=np.arange(len(stretches)),
         rotating_kg=inputs.rotating_kg,
     )

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
     from gearing.findings.mountain.sections import Stretch
     from gearing.vehicle.climb import Holding
-    from gearing.vehicle.lanes import Run
+    from gearing.vehicle.ensemble import Run
     from gearing.vehicle.powertrain import Powertrain
     from gearing.vehicle.road import Road
 

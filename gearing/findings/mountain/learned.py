@@ -275,7 +275,7 @@ class _Balance:
         rolling_doubt = self._relative_doubt("rolling_at_25c") * rolling
         pairs = [
             (central("torque_factor"), (torque**2 + mass**2) ** 0.5),
-            (central("drag_factor"), self._relative_doubt("drag_factor")),
+            (central("friction_factor"), self._relative_doubt("friction_factor")),
             (rolling, rolling_doubt),
             (rolling, rolling_doubt),
             (
