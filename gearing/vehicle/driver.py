@@ -47,6 +47,7 @@ FITS = 0.97  # of governed speed, in a gear changed down to
 LEAVES_AT_STOPS, ENTERS_AT_STOPS, RISES_AT_STOPS = 1.0, 0.5, 0.05
 DIP_STOPS = 1.0  # a dip falls no more than that, beyond a grade of 1 % that holds itself
 DIP_GRADE = 1
+BEYOND_END_M = 1000.0
 _GRADES = np.arange(0.0, 0.2001, 0.01)  # what a gear may hold on a descent
 
 
@@ -252,7 +253,8 @@ def descents_ahead_m(roads: Sequence[Road]) -> Array:
     step = np.stack([road.step_m for road in roads], axis=1)
     fall = -np.stack([road.grade / np.sqrt(1 + road.grade**2) for road in roads], axis=1)
     excess = (fall[:, :, None] - _GRADES) * step[:, :, None]
-    left = np.zeros(excess.shape[1:])
+    # a road that ends on a descent goes on as steep for a while
+    left = np.maximum(excess[-1] / step[-1][:, None], 0.0) * BEYOND_END_M
     out = np.empty_like(excess)
     for piece in range(excess.shape[0] - 1, -1, -1):
         left = np.maximum(left + excess[piece], 0.0)

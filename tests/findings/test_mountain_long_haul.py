@@ -152,6 +152,23 @@ def test_time_energy_and_fuel_of_the_whole_trip(name: str, road: Road) -> None:
     assert run.liters[0] == pytest.approx(liters, rel=0.03)
 
 
+@pytest.mark.parametrize("name", ["empty", "ref", "full"])
+def test_gears_of_the_whole_trip(name: str, road: Road) -> None:
+    one = truck(name)
+    run = drive(one.powertrain, one.vehicles, [road])
+    gear = one.trip["Gear"].to_numpy().astype(int)
+    seconds = np.diff(one.trip["time"].to_numpy(), prepend=0.0)
+    moving = one.trip["v_act"].to_numpy() > 0.5
+    theirs = seconds[moving & (gear == 12)].sum() / seconds[moving].sum()
+    under_way = run.duration_s[:, 0] - road.stop_s[1:]
+    ours = under_way[run.gear[:, 0] == 12].sum() / under_way.sum()
+    assert ours == pytest.approx(theirs, abs=0.08)
+    shown = gear[gear > 0]  # none while it shifts
+    downshifts = int((np.diff(shown) < 0).sum())
+    assert {"empty": 36, "ref": 35, "full": 47}[name] == downshifts
+    assert (np.diff(run.gear[:, 0]) < 0).sum() == pytest.approx(downshifts, rel=1 / 3)
+
+
 @pytest.mark.parametrize("name", ["ref", "full"])
 def test_speed_on_the_climbs_at_full_load(name: str, road: Road) -> None:
     one = truck(name)
@@ -176,7 +193,11 @@ def test_brake_work_lies_between_the_two_drivers(name: str, road: Road) -> None:
 
 
 def speeds_apart(trip: pl.DataFrame, run: Run, road: Road) -> np.ndarray:
-    """Model less other tool [km/h] where that drives uphill at full load under its target."""
+    """Model less other tool [km/h] where that drives uphill at full load under its target.
+
+    And where both are in one gear: theirs stays in a gear in which it has settled, ours changes
+    down to the one that climbs faster.
+    """
     at = road.edge_m[1:]
     distance = trip["dist"].to_numpy()
 
@@ -189,5 +210,6 @@ def speeds_apart(trip: pl.DataFrame, run: Run, road: Road) -> np.ndarray:
         & (speed < along(trip["v_targ"]) - 3)
         & (speed > 20)
         & (road.grade > 0.01)
+        & (np.rint(along(trip["Gear"])) == run.gear[:, 0])
     )
     return (run.speed_mps[:, 0] * 3.6 - speed)[full]
