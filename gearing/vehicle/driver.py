@@ -34,6 +34,7 @@ if TYPE_CHECKING:
 # All of these are common practice, no source.
 MIN_SHIFT_INTERVAL_S = 2.0
 STAYS_S = 4.0  # a gear changed down to is not one to be left again within this
+GENTLE_MPS2 = 0.1  # regaining speed so is no cause to change down
 SUSTAINS = 1.01  # force of a gear changed up to over what the road asks
 HIGHER = 1.03  # engine speed there over that of a shift down
 SETTLED_AFTER_S = 20.0
@@ -55,7 +56,7 @@ _GRADES = np.arange(0.0, 0.2001, 0.01)  # what a gear may hold on a descent
 class Situation:
     """Where each vehicle is: piece of road, speed and speed limit [m/s], what rolling and air, all
     here and all on the road ahead ask [N], acceleration wanted [m/s2] and the force for it [N],
-    share of torque left, what the fan takes [N m s2]."""
+    the force for no more than a gentle one [N], share of torque left, what the fan takes [N m s2]."""
 
     piece: int
     speed: Array
@@ -65,6 +66,7 @@ class Situation:
     ahead_n: Array
     wanted: Array
     needed_n: Array
+    steady_n: Array
     torque_share: Array
     fan_nm: Array | float
 
@@ -111,7 +113,7 @@ class Driver:
     def choose(self, gear: Gears, now: Forces, at: Situation, since_s: Array) -> Gears:
         """The gear of each vehicle over the next piece; `now` are the forces in its present one."""
         load = at.needed_n / np.maximum(now.full_n, 1.0)
-        laden = self._laden(load)
+        laden = self._laden(at.steady_n / np.maximum(now.full_n, 1.0))
         down_light = self.down_light[gear]
         slow = now.rpm < down_light + laden * self.down_more[gear]
         # a crest ahead that the gear carries over is no cause to leave it
@@ -195,8 +197,10 @@ class Driver:
         self, who: Gears, gear: Gears, every: Gears, found: Forces, at: Situation, needed: Array
     ) -> Gears:
         """The highest gear that may be changed up to, else the present one."""
-        load = needed / np.maximum(found.full_n, 1.0)
         asks = np.maximum(at.ahead_n[who], at.resisting_n[who])
+        # what the shift loses must be regained there
+        regains = at.resisting_n[who] + GENTLE_MPS2 * self.mass_kg[who]
+        load = np.maximum(at.steady_n[who], regains) / np.maximum(found.full_n, 1.0)
         too_long = (every >= self.too_long[who]) & (asks > EASED * self.asked_n[who])
         here = found.rpm[gear, np.arange(gear.size)]
         # at the end of this gear's range less acceleration is taken, but never none
@@ -230,7 +234,7 @@ class Driver:
         gains = (found.full_n - at.resisting_n[who]) / inertia
         rate = np.minimum(np.minimum(gains, at.wanted[who]), 0.0)
         later = turns * np.maximum(speed + rate * STAYS_S, 0.3)
-        load = at.needed_n[who] / np.maximum(found.full_n, 1.0)
+        load = at.steady_n[who] / np.maximum(found.full_n, 1.0)
         stays = later > self._down_at(every, load)
         pulls = found.full_n[gear, np.arange(gear.size)]
         more = found.full_n > PULLS_MORE * pulls

@@ -19,7 +19,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from gearing.vehicle.atmosphere import LAPSE_K_PER_M, density_kgpm3, standard_pressure_pa
-from gearing.vehicle.driver import MIN_SHIFT_INTERVAL_S, SHORT_OF_TARGET, Driver, Situation, dips
+from gearing.vehicle.driver import (
+    GENTLE_MPS2,
+    MIN_SHIFT_INTERVAL_S,
+    SHORT_OF_TARGET,
+    Driver,
+    Situation,
+    dips,
+)
 from gearing.vehicle.ensemble import Ensemble, Run
 from gearing.vehicle.ensemble_gears import EnsembleGears, Forces
 from gearing.vehicle.road_load import (
@@ -221,6 +228,7 @@ class _Drive:
         forces = gears.forces(gear, middle, share, fan, everyone)
         level = resistance.level_n
         resisting = level + resistance.climbing_n
+        inertia = gears.inertia_kg[gears.first + gear]
         at = Situation(
             piece=piece,
             speed=middle,
@@ -229,7 +237,8 @@ class _Drive:
             resisting_n=resisting,
             ahead_n=level + grade_force_n(self.ensemble.mass_kg, self.ahead[piece][which]),
             wanted=wanted,
-            needed_n=wanted * gears.inertia_kg[gears.first + gear] + resisting,
+            needed_n=wanted * inertia + resisting,
+            steady_n=np.minimum(wanted, GENTLE_MPS2) * inertia + resisting,
             torque_share=share,
             fan_nm=fan,
         )

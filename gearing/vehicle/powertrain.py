@@ -40,14 +40,16 @@ class ShiftHabits:
 
     Engine speeds are shares of the way from idle to governed speed. Up to the load `knee` the
     points of no load hold; from there they rise to those of full load. `holds_on`: at full load a
-    gear is held down to the low end of the torque band times this; None where the gearbox kicks
-    down as soon as a lower gear gives more power. `most_up` gears up in one shift.
+    gear is held down to the low end of the torque band times this, or to `holds_to` of governed
+    speed where that is higher; None where the gearbox kicks down as soon as a lower gear gives
+    more power. `most_up` gears up in one shift.
     """
 
     light_up: float
     light_down: float
     knee: float
     holds_on: float | None
+    holds_to: float
     most_up: int
     interruption_s: float
 
@@ -57,9 +59,9 @@ class ShiftHabits:
 # rated speed; drivers hold long gears uphill down to 1,100 or 1,200 rpm (trade practice), computers
 # to 1,000 or 1,100, which is the low end of such an engine's torque band.
 HABITS: dict[Transmission, ShiftHabits] = {
-    "converter": ShiftHabits(0.50, 0.22, 0.0, None, 1, 0.0),
-    "manual": ShiftHabits(0.40, 0.20, 0.5, 1.10, 1, 1.5),
-    "automated": ShiftHabits(0.30, 0.125, 0.9, 1.05, 2, 0.8),
+    "converter": ShiftHabits(0.50, 0.22, 0.0, None, 0.0, 1, 0.0),
+    "manual": ShiftHabits(0.40, 0.20, 0.5, 1.10, 0.55, 1, 1.5),
+    "automated": ShiftHabits(0.30, 0.125, 0.9, 1.05, 0.0, 2, 0.8),
 }
 KICK_DOWN_UP_SHARE = 0.95  # of governed speed: a converter's shift up under full load
 FULL_POWER = 0.98  # a clutch's shift up under full load: where this share of peak power is reached
@@ -242,7 +244,10 @@ def _full_load_points(
     power = engine.full_load_torque_nm(speeds) * radians_per_second(speeds)
     if habits.holds_on is not None:
         up_full = float(speeds[np.argmax(power >= FULL_POWER * power.max())])
-        return up_full, [habits.holds_on * engine.peak_torque_rpm[0]] * len(steps)
+        held = max(
+            habits.holds_on * engine.peak_torque_rpm[0], habits.holds_to * engine.governed_rpm
+        )
+        return up_full, [held] * len(steps)
     leaving = []
     for step in steps:
         below = np.interp(speeds * step, speeds, power, right=0.0)

@@ -185,18 +185,25 @@ def test_brake_work_lies_between_the_two_drivers(name: str, road: Road) -> None:
     one = truck(name)
     seconds = np.diff(one.trip["time"].to_numpy(), prepend=0.0)
     logged = -float((one.trip["Pbrake"].to_numpy() * seconds).sum() / 3600)
+    # one changes down and runs out dips by 5 km/h, as far as the other tool's; one does neither
     changes_down, leaves_it = (
-        drive(one.powertrain, replace(one.vehicles, gears_down=np.array([gears_down])), [road])
-        for gears_down in (True, False)
+        drive(
+            one.powertrain,
+            replace(one.vehicles, gears_down=np.array([gears_down]), overrun=overrun),
+            [road],
+        )
+        for gears_down, overrun in ((True, 5 / 85), (False, 0.0))
     )
-    assert changes_down.service_brake_j[0] < logged * 3.6e6 < leaves_it.service_brake_j[0]
+    # 2 % more for the stops alone, which are most of an empty truck's and driven more gently
+    assert changes_down.service_brake_j[0] < 1.02 * logged * 3.6e6
+    assert logged * 3.6e6 < leaves_it.service_brake_j[0]
 
 
 def speeds_apart(trip: pl.DataFrame, run: Run, road: Road) -> np.ndarray:
     """Model less other tool [km/h] where that drives uphill at full load under its target.
 
-    And where both are in one gear: theirs stays in a gear in which it has settled, ours changes
-    down to the one that climbs faster.
+    On each climb up to where ours, having settled in a gear, changes down to one that climbs
+    faster: theirs stays in it.
     """
     at = road.edge_m[1:]
     distance = trip["dist"].to_numpy()
@@ -210,6 +217,9 @@ def speeds_apart(trip: pl.DataFrame, run: Run, road: Road) -> np.ndarray:
         & (speed < along(trip["v_targ"]) - 3)
         & (speed > 20)
         & (road.grade > 0.01)
-        & (np.rint(along(trip["Gear"])) == run.gear[:, 0])
     )
+    climb = np.cumsum(np.diff(road.grade > 0.01, prepend=False))
+    lower = full & (run.gear[:, 0] < np.rint(along(trip["Gear"])))
+    for one in np.unique(climb[lower]):
+        full &= ~((climb == one) & (np.cumsum(lower & (climb == one)) > 0))
     return (run.speed_mps[:, 0] * 3.6 - speed)[full]
