@@ -166,14 +166,15 @@ class Holding:
     def startability(self) -> Array:
         """Steepest upgrade [-] the lowest gear can set off on. Source [2].
 
-        Full torque at the engagement speed; with a converter, at stall times its stall ratio;
-        no more than the driving tires pass to a dry road.
+        Full torque at the engagement speed; with a converter, at stall times its stall ratio.
         """
         torque = self.tables.full_torque_nm[self.tables.row_of_gear[0], 0]
         force = self._at_wheels_n(torque * self.load.torque_factor, 0, 0.0)
-        return self._grade(
-            np.minimum(force, grip_limit_n(self.load.mass_kg)), self.load.rolling
-        )
+        return self._grade(force, self.load.rolling)
+
+    def grip_limit(self) -> Array:
+        """Steepest upgrade [-] on which the driving tires still pass force enough to a dry road."""
+        return self._grade(grip_limit_n(self.load.mass_kg), self.load.rolling)
 
     def climbing_speed(self, grade: float, points: int = 240) -> tuple[Array, NDArray[np.int64]]:
         """Highest steady speed [m/s] on a grade and its gear; nan and -1 where none holds it."""

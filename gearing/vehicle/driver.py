@@ -34,7 +34,8 @@ if TYPE_CHECKING:
 # All of these are common practice, no source.
 MIN_SHIFT_INTERVAL_S = 2.0
 STAYS_S = 4.0  # a gear changed down to is not one to be left again within this
-GENTLE_MPS2 = 0.1  # regaining speed so is no cause to change down
+# Near the speed wanted no more is asked than this, so that regaining it is no cause to change down.
+NEAR_TARGET, GENTLE_MPS2 = 0.9, 0.1
 SUSTAINS = 1.01  # force of a gear changed up to over what the road asks
 HIGHER = 1.03  # engine speed there over that of a shift down
 SETTLED_AFTER_S = 20.0

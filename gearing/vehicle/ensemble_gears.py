@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from gearing.vehicle.drivetrain import gear_efficiency, tractive_force_n
+from gearing.vehicle.parameters import driveline_drag_n
 from gearing.vehicle.powertrain import Powertrain, ShaftTables, shaft_tables
 from gearing.vehicle.road_load import engine_equivalent_mass_kg
 
@@ -82,13 +83,11 @@ class EnsembleGears:
         self.efficiency = efficiency.ravel()
         self.drive_per_nm = tractive_force_n(1.0, per_km, axle, ratios, efficiency).ravel()
         self.brake_per_nm = tractive_force_n(1.0, per_km, axle, ratios, 1 / efficiency).ravel()
-        gearbox = scale * losses.gearbox_drag_nm
-        at_rest = tractive_force_n(gearbox, per_km, axle, ratios, axle_share) + tractive_force_n(
-            scale * losses.axle_drag_nm, per_km, 1.0, 1.0, axle_share
-        )
-        rising = tractive_force_n(gearbox, per_km, axle, ratios, axle_share) * turns_per_m * 0.06
+        shaft = per_km / 1000 * axle
+        at_rest = driveline_drag_n(losses, scale, shaft, ratios, np.zeros(1))
+        at_1000 = driveline_drag_n(losses, scale, shaft, ratios, np.full(1, 1000.0))
         self.drag_n = at_rest.ravel()
-        self.drag_n_per_mps = rising.ravel()
+        self.drag_n_per_mps = ((at_1000 - at_rest) * turns_per_m * 0.06).ravel()
         self.has_drag = bool(losses.gearbox_drag_nm or losses.axle_drag_nm)
 
     def _set_output(self, powertrain: Powertrain, ensemble: Ensemble, tables: ShaftTables) -> None:

@@ -22,6 +22,7 @@ from gearing.vehicle.atmosphere import LAPSE_K_PER_M, density_kgpm3, standard_pr
 from gearing.vehicle.driver import (
     GENTLE_MPS2,
     MIN_SHIFT_INTERVAL_S,
+    NEAR_TARGET,
     SHORT_OF_TARGET,
     Driver,
     Situation,
@@ -195,7 +196,7 @@ class _Drive:
         resistance = self._resistance(piece, middle)
         target = self._target(piece + 1)
         wanted = _wanted(target, energy, step)
-        forces = self._choose(piece, middle, wanted, resistance)
+        forces = self._choose(piece, middle, target, wanted, resistance)
         moved = self._move(piece, step, energy, middle, target, wanted, forces, resistance)
         self._keep(piece, step, moved, forces, resistance)
 
@@ -218,7 +219,7 @@ class _Drive:
         return target
 
     def _choose(
-        self, piece: int, middle: Array, wanted: Array, resistance: _Resistance
+        self, piece: int, middle: Array, target: Array, wanted: Array, resistance: _Resistance
     ) -> Forces:
         """What the gear chosen for this piece gives and takes; sets the vehicles' gears."""
         gears, gear, which = self.gears, self.gear, self.which
@@ -229,6 +230,7 @@ class _Drive:
         level = resistance.level_n
         resisting = level + resistance.climbing_n
         inertia = gears.inertia_kg[gears.first + gear]
+        near = middle > NEAR_TARGET * target
         at = Situation(
             piece=piece,
             speed=middle,
@@ -238,7 +240,7 @@ class _Drive:
             ahead_n=level + grade_force_n(self.ensemble.mass_kg, self.ahead[piece][which]),
             wanted=wanted,
             needed_n=wanted * inertia + resisting,
-            steady_n=np.minimum(wanted, GENTLE_MPS2) * inertia + resisting,
+            steady_n=np.where(near, np.minimum(wanted, GENTLE_MPS2), wanted) * inertia + resisting,
             torque_share=share,
             fan_nm=fan,
         )

@@ -29,8 +29,17 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from gearing.units import STANDARD_GRAVITY_MPS2
+from gearing.vehicle.drivetrain import gear_efficiency
+
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
     from gearing.vehicle.powertrain import Transmission
+
+    Array = NDArray[np.float64]
 
 ROTATING_MASS_PER_TIRE_KG = 56.7  # [6]
 DRAG_AREA_MASS_KG = (3500.0, 7257.0, 11_408.0, 19_051.0)  # [3]
@@ -120,6 +129,16 @@ class Losses:
     indirect_efficiency: float = 0.96
     gearbox_drag_nm: float = 0.0
     axle_drag_nm: float = 0.0
+    axle_ratio: float = 1.0
+
+    def efficiencies(self, ratios: Sequence[float], share: float = 1.0) -> tuple[float, ...]:
+        """What is passed on of the torque by gear, drag apart, at a share of these losses."""
+        axle = 1 - share * (1 - self.axle_efficiency)
+        through = (
+            gear_efficiency(ratio, self.direct_efficiency, self.indirect_efficiency)
+            for ratio in ratios
+        )
+        return tuple(axle * (1 - share * (1 - one)) for one in through)
 
 
 def standard_losses(kind: Transmission, peak_torque_nm: float, axle_ratio: float) -> Losses:
@@ -131,10 +150,27 @@ def standard_losses(kind: Transmission, peak_torque_nm: float, axle_ratio: float
         indirect_efficiency=0.96,
         gearbox_drag_nm=drag_share * peak_torque_nm,
         axle_drag_nm=70.0 + 20.0 * axle_ratio,
+        axle_ratio=axle_ratio,
     )
 
 
-def grip_limit_n(mass_kg: float | np.ndarray) -> np.ndarray:
+def driveline_drag_n(
+    losses: Losses, share: Array, axle_turns_per_m: Array, ratio: Array, rpm: Array
+) -> Array:
+    """Drag of gears and axle at the wheels [N], the share of torque they take apart.
+
+    `share` is that of the losses taken, `axle_turns_per_m` the axle input's turns (tires' turns a
+    metre times the axle ratio), `ratio` the gear's, `rpm` the gearbox input's.
+    """
+    radians_per_m = 2 * np.pi * axle_turns_per_m
+    gearbox = losses.gearbox_drag_nm * (1 + rpm / 1000) * ratio
+    through = 1 - share * (1 - losses.axle_efficiency)
+    drag: Array = through * share * radians_per_m * (gearbox + losses.axle_drag_nm / losses.axle_ratio)
+    return drag
+
+
+def grip_limit_n(mass_kg: Array) -> Array:
     """Most force [N] the driving tires of a vehicle of that mass [kg] pass to a dry road."""
-    on_axle = np.minimum(DRIVE_AXLE_SHARE * np.asarray(mass_kg), MAX_DRIVE_AXLE_KG)
-    return DRY_ROAD_GRIP * on_axle * 9.80665
+    on_axle = np.minimum(DRIVE_AXLE_SHARE * mass_kg, MAX_DRIVE_AXLE_KG)
+    limit: Array = DRY_ROAD_GRIP * on_axle * STANDARD_GRAVITY_MPS2
+    return limit

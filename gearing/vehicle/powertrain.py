@@ -17,7 +17,6 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from gearing.vehicle.drivetrain import gear_efficiency
 from gearing.vehicle.engine import HIGH_IDLE_RATIO, radians_per_second
 from gearing.vehicle.parameters import Losses
 
@@ -110,12 +109,7 @@ class Powertrain:
     @property
     def efficiencies(self) -> tuple[float, ...]:
         """Share of the engine's torque that reaches the wheels, by gear, drag apart."""
-        losses = self.losses
-        return tuple(
-            gear_efficiency(ratio, losses.direct_efficiency, losses.indirect_efficiency)
-            * losses.axle_efficiency
-            for ratio in self.gear_ratios
-        )
+        return self.losses.efficiencies(self.gear_ratios)
 
     @property
     def habits(self) -> ShiftHabits:

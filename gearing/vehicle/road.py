@@ -93,9 +93,7 @@ def make_road(
     changes = np.concatenate([[False], np.diff(wanted) != 0]) | (stops > 0)
     step_m = max(step_m, distance[-1] / MAX_PIECES)
     edge = _edges(distance, distance[changes], distance[stops > 0], step_m)
-    edge = _halved_where_steep(edge, distance, altitude)
-    at_edge = np.interp(edge, distance, altitude)
-    length, rise = np.diff(edge), np.diff(at_edge)
+    length, rise = np.diff(edge), np.diff(np.interp(edge, distance, altitude))
     wild = np.flatnonzero(np.abs(rise) >= STEEPEST_RISE * length)
     if wild.size:
         low, high = edge[wild[0]] / 1000, edge[wild[0] + 1] / 1000
@@ -103,6 +101,9 @@ def make_road(
             f"its altitude changes faster than a road's can, first from {low:.2f} to {high:.2f} "
             "km: check the row there, which column is which, and their units"
         )
+    edge = _halved_where_steep(edge, distance, altitude)
+    at_edge = np.interp(edge, distance, altitude)
+    length, rise = np.diff(edge), np.diff(at_edge)
     piece = np.clip(np.searchsorted(distance, edge, side="right") - 1, 0, distance.size - 1)
     here = wanted[piece]
     # at a border the lower of the two limits holds

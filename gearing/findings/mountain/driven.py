@@ -215,7 +215,8 @@ def steepest(road: Road, length_m: float, sign: int) -> tuple[float, int]:
 def starts(driven: Driven, holding: Holding) -> NDArray[np.bool_]:
     """By draw, whether the lowest gear can set off on the steepest 50 m."""
     grade, _ = steepest(driven.road, START_M, 1)
-    able: NDArray[np.bool_] = holding.startability() >= grade
+    steepest_start = np.minimum(holding.startability(), holding.grip_limit())
+    able: NDArray[np.bool_] = steepest_start >= grade
     return able
 
 

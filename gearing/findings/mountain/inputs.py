@@ -26,6 +26,7 @@ from gearing.vehicle.engine import (
 )
 from gearing.vehicle.parameters import (
     PRIORS,
+    Losses,
     Prior,
     drag_area_prior,
     mass_prior,
@@ -120,6 +121,10 @@ def make_inputs(
         parameters["mass_kg"] = parameter(
             "mass_kg", mass, 0.90 * mass, 1.10 * mass, "from torque, grade and acceleration"
         )
+    losses = standard_losses(transmission_of(vehicle), peak, vehicle.axle_ratio)
+    if "torque_factor" in learned:  # found at the wheels, with losses of a constant share
+        parameters.pop("loss_factor")
+        losses = Losses()
     kept = {name: one for name, one in learned.items() if weighed or name != "mass_kg"}
     parameters.update(kept)
     willans = WillansLine(parameters["l_per_kwh"].value, parameters["l_per_h_per_krpm"].value)
@@ -132,7 +137,7 @@ def make_inputs(
         axle_ratio=vehicle.axle_ratio,
         shift_points=points,
         kind=kind,
-        losses=standard_losses(kind, peak, vehicle.axle_ratio),
+        losses=losses,
         converter=Converter() if kind == "converter" else None,
         # torque found from the logs is what is left after the fan
         fan_w=0.0 if "torque_factor" in learned else FAN_SHARE * engine.peak_power_w,

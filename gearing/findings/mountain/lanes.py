@@ -37,6 +37,7 @@ class Draws:
     values: dict[str, Array]
     revolutions_per_km: dict[Side, Array]
     gears_down: NDArray[np.bool_]  # in the central draw, and in every second one
+    overrun: Array  # by which a dip is run out: none in the central draw and in every second pair
     seed: int
 
     @property
@@ -50,6 +51,7 @@ class Draws:
             {name: values[:1] for name, values in self.values.items()},
             {side: values[:1] for side, values in self.revolutions_per_km.items()},
             self.gears_down[:1],
+            self.overrun[:1],
             self.seed,
         )
 
@@ -71,7 +73,9 @@ def make_draws(
     for name in ("retarder_factor", "loss_factor"):
         values.setdefault(name, np.ones(count + 1))
     turns = {side: _revolutions(one, deviates()) for side, one in revolutions_per_km.items()}
-    return Draws(inputs, values, turns, np.arange(count + 1) % 2 == 0, seed)
+    number = np.arange(count + 1)
+    overrun = np.where(number // 2 % 2 == 1, OVERRUN, 0.0)
+    return Draws(inputs, values, turns, number % 2 == 0, overrun, seed)
 
 
 def _revolutions(estimate: Estimate, deviates: Array) -> Array:
@@ -115,7 +119,7 @@ def road_lanes(
             retarder_factor=repeated("retarder_factor"),
             loss_factor=repeated("loss_factor"),
             speed_factor=repeated("speed_factor"),
-            overrun=OVERRUN,
+            overrun=np.tile(draws.overrun, len(parts)),
             gears_down=np.tile(draws.gears_down, len(parts)),
             road=np.concatenate([np.full(draws.count, way) for _, way in parts]),
             rotating_kg=draws.inputs.rotating_kg,

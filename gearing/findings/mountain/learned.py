@@ -32,6 +32,7 @@ from gearing.statistics.estimate import NORMAL_95
 from gearing.statistics.robust import MAD_TO_DEVIATION
 from gearing.units import STANDARD_GRAVITY_MPS2
 from gearing.vehicle.atmosphere import density_at_altitude_kgpm3
+from gearing.vehicle.parameters import Losses
 from gearing.vehicle.road_load import engine_equivalent_mass_kg, rolling_coefficient
 
 if TYPE_CHECKING:
@@ -51,6 +52,8 @@ MIN_SPEED_MPS = 8.0
 WIND_SD_MPS = 2.0  # at the vehicle, by trip; common practice, no source
 EFFICIENCY_DOUBT = 0.02
 AUXILIARY_DOUBT_W = 1000.0
+# Load-dependent drag of the gears cannot be told from torque and accessories here: a constant share.
+FITTED_LOSSES = Losses()
 # The balance itself is no better than this: a fifth of a percent of grade.
 LEAST_SPREAD_MPS2 = 0.02
 HUBER = 1.5
@@ -200,7 +203,7 @@ class _Balance:
         full = engine.full_load_torque_nm(self.rpm) * engine.altitude_factor(altitude)
         self.torque = load * full
         self.friction = (load - 1) * engine.drag_torque_nm(self.rpm)
-        efficiency = np.asarray(inputs.powertrain.efficiencies)[gear]
+        efficiency = np.asarray(FITTED_LOSSES.efficiencies(inputs.powertrain.gear_ratios))[gear]
         self.gear = gear
         self._rows(columns, 2 * pi * self.turns_per_m * efficiency, altitude, engine)
 
