@@ -38,6 +38,11 @@ class Forces:
     rpm: Array
     index: Places
 
+    def put(self, who: Places, other: Forces) -> None:
+        """Replaces what some of the vehicles have, in place."""
+        for name in ("full_n", "friction_n", "braking_n", "drag_n", "rpm", "index"):
+            getattr(self, name)[who] = getattr(other, name)
+
 
 class EnsembleGears:
     """By vehicle and gear: speeds, forces and inertia. Gears count from 0 here."""

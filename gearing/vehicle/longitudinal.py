@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from gearing.units import STANDARD_GRAVITY_MPS2
 from gearing.vehicle.atmosphere import LAPSE_K_PER_M, density_kgpm3, standard_pressure_pa
 from gearing.vehicle.driver import (
     GENTLE_MPS2,
@@ -32,9 +33,8 @@ from gearing.vehicle.ensemble import Ensemble, Run
 from gearing.vehicle.ensemble_gears import EnsembleGears, Forces
 from gearing.vehicle.road_load import (
     air_force_n,
-    grade_force_n,
+    along_and_across,
     rolling_coefficient,
-    rolling_force_n,
 )
 
 if TYPE_CHECKING:
@@ -113,7 +113,8 @@ class _Drive:
         self.dips = dips(roads, self.driver)
         self.overruns = bool(np.any(ensemble.overrun))
         self.step_m = np.stack([road.step_m for road in roads], axis=1)
-        self.grade = np.stack([road.grade for road in roads], axis=1)
+        grade = np.stack([road.grade for road in roads], axis=1)
+        self.sine, self.cosine = along_and_across(grade)
         self.ahead = np.stack([_ahead(road) for road in roads], axis=1)
         self.altitude = np.stack([road.altitude_m for road in roads], axis=1)
         self.target = np.stack([road.target_mps for road in roads], axis=1)
@@ -131,11 +132,13 @@ class _Drive:
         self.cooler_k = (self.altitude - ensemble.temperature_altitude_m) * LAPSE_K_PER_M
         self.left = self.powertrain.engine.altitude_factor(self.altitude)
         mean_cooler = (self.cooler_k * self.step_m).sum(0) / self.step_m.sum(0)
-        self.rolling = rolling_coefficient(
+        rolling = rolling_coefficient(
             ensemble.rolling_at_25c,
             ensemble.temperature_c - mean_cooler[self.which],
             ensemble.rolling_per_k,
         )
+        self.weight_n = ensemble.mass_kg * STANDARD_GRAVITY_MPS2
+        self.rolling_n = self.weight_n * rolling
 
     def _set_state(self) -> None:
         pieces, count = self.step_m.shape[0], self.ensemble.mass_kg.size
@@ -201,14 +204,12 @@ class _Drive:
         self._keep(piece, step, moved, forces, resistance)
 
     def _resistance(self, piece: int, speed: Array) -> _Resistance:
-        which, mass = self.which, self.ensemble.mass_kg
-        grade = self.grade[piece][which]
+        which, ensemble = self.which, self.ensemble
         celsius = self.ensemble.temperature_c - self.cooler_k[piece][which]
         density = density_kgpm3(self.pressure[piece][which], celsius)
-        ensemble = self.ensemble
         return _Resistance(
-            rolling_n=rolling_force_n(mass, self.rolling, grade),
-            climbing_n=grade_force_n(mass, grade),
+            rolling_n=self.rolling_n * self.cosine[piece][which],
+            climbing_n=self.weight_n * self.sine[piece][which],
             air_n=air_force_n(speed, density, ensemble.drag_area_m2, ensemble.headwind_mps),
         )
 
@@ -225,8 +226,7 @@ class _Drive:
         gears, gear, which = self.gears, self.gear, self.which
         share = self.left[piece][which] * self.ensemble.torque_factor
         fan = self._fan_nm()
-        everyone = slice(None)
-        forces = gears.forces(gear, middle, share, fan, everyone)
+        forces = gears.forces(gear, middle, share, fan, slice(None))
         level = resistance.level_n
         resisting = level + resistance.climbing_n
         inertia = gears.inertia_kg[gears.first + gear]
@@ -237,7 +237,7 @@ class _Drive:
             limit=self.limit[piece + 1][which] * self.ensemble.speed_factor,
             level_n=level,
             resisting_n=resisting,
-            ahead_n=level + grade_force_n(self.ensemble.mass_kg, self.ahead[piece][which]),
+            ahead_n=level + self.weight_n * self.ahead[piece][which],
             wanted=wanted,
             needed_n=wanted * inertia + resisting,
             steady_n=np.where(near, np.minimum(wanted, GENTLE_MPS2), wanted) * inertia + resisting,
@@ -247,11 +247,15 @@ class _Drive:
         chosen = self.driver.choose(gear, forces, at, self.since_s)
         if chosen is gear:
             return forces
-        changed = chosen != gear
-        self.gap_s = np.where(changed, self.powertrain.shift_interruption_s, self.gap_s)
-        self.since_s = np.where(changed, 0.0, self.since_s)
+        changed = np.flatnonzero(chosen != gear)
+        self.gap_s[changed] = self.powertrain.shift_interruption_s
+        self.since_s[changed] = 0.0
         self.gear = chosen
-        return gears.forces(chosen, middle, share, fan, everyone)
+        taken = fan[changed] if isinstance(fan, np.ndarray) else fan
+        forces.put(
+            changed, gears.forces(chosen[changed], middle[changed], share[changed], taken, changed)
+        )
+        return forces
 
     def _move(
         self,
@@ -391,12 +395,10 @@ def _wanted(target: Array, energy: Array, step: Array) -> Array:
 
 
 def _ahead(road: Road) -> Array:
-    """Mean grade [-] over the next `AHEAD_M` from each piece's start."""
-    height = np.concatenate(
-        [[0.0], np.cumsum(road.grade / np.sqrt(1 + road.grade**2) * road.step_m)]
-    )
+    """Rise [-] a metre of road over the next `AHEAD_M` from each piece's start."""
+    sine, _ = along_and_across(road.grade)
+    height = np.concatenate([[0.0], np.cumsum(sine * road.step_m)])
     here = road.edge_m[:-1]
     there = np.minimum(here + AHEAD_M, road.edge_m[-1])
-    sine = (np.interp(there, road.edge_m, height) - height[:-1]) / (there - here)
-    grade: Array = sine / np.sqrt(1 - sine**2)
-    return grade
+    ahead: Array = (np.interp(there, road.edge_m, height) - height[:-1]) / (there - here)
+    return ahead

@@ -235,6 +235,7 @@ def _evidence(
         unheld=unheld_descents(after, held["after"], descents),
         stops=stops,
         kwh=kwh,
+        hardest_km=_hardest_km(after, descents),
         hunting=sides["after"].hunting,
         open_minutes=sides["after"].converter_open_minutes,
     )
@@ -249,6 +250,16 @@ def _evidence(
         stops_rise=float(stops.mean() - was.mean()),
         kwh_before=float(was_kwh.mean()),
     )
+
+
+def _hardest_km(driven: Driven, descents: tuple[Stretch, ...]) -> tuple[float, float] | None:
+    """From where to where the descent is on which the service brakes take most."""
+    work = (driven.service_brake_n.mean(axis=1, dtype=np.float64)) * driven.road.step_m
+    taken = [float(work[one.first : one.last + 1].sum()) for one in descents]
+    if not taken or max(taken) <= 0:
+        return None
+    one, edge = descents[int(np.argmax(taken))], driven.road.edge_m
+    return float(edge[one.first] / 1000), float(edge[one.last + 1] / 1000)
 
 
 def _frame(name: str, direction: str, way: Way) -> pl.DataFrame:

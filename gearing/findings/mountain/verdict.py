@@ -53,6 +53,7 @@ class Evidence:
     unheld: Flags
     stops: Array
     kwh: Array
+    hardest_km: tuple[float, float] | None = None  # the descent that takes most of it
     hunting: int = 0
     open_minutes: float = 0.0
     unheld_before: Flags | None = None
@@ -127,9 +128,13 @@ def _braking_words(evidence: Evidence) -> list[str]:
     stops, kwh = (float(np.quantile(v, 1 - CARE_SHARE)) for v in (evidence.stops, evidence.kwh))
     if stops <= CARE_STOPS:
         return []
+    most = ""
+    if evidence.hardest_km is not None:
+        low, high = evidence.hardest_km
+        most = f", most of it on the descent from {low:.1f} to {high:.1f} km"
     return [
         f"along the road the service brakes take up to {kwh:.1f} kWh (in 95 % of the draws), as "
-        f"much as {stops:.1f} full stops from the speed wanted there"
+        f"much as {stops:.1f} full stops from the speed wanted there{most}"
     ]
 
 
