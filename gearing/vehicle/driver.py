@@ -138,10 +138,10 @@ class Driver:
         self.asked_n = np.where(shunned, at.resisting_n, self.asked_n)
         return chosen
 
-    def passed(self, load: Array, slope: Array, short: Flags, seconds: Array, shifted: Flags) -> None:
+    def passed(self, load: Array, slope: Array, short: Flags, seconds: Array) -> None:
         """What a piece took: how long each vehicle has been settled at full load."""
-        settled = (load >= 0.98) & short & (slope > LOSING_MPS2) & (slope < GAINING_MPS2) & ~shifted
-        self.settled_s = np.where(settled, self.settled_s + seconds, 0.0)
+        settled = (load >= 0.98) & short & (slope > LOSING_MPS2) & (slope < GAINING_MPS2)
+        self.settled_s = (self.settled_s + seconds) * settled
 
     def _unheld_here(self, at: Situation, braking_n: Array) -> Flags:
         """Whether a driver who lets the engine brake changes down for the descent ahead."""

@@ -111,7 +111,9 @@ class _Drive:
         self.gears = EnsembleGears(powertrain, ensemble)
         self.driver = Driver(powertrain, self.gears, ensemble, roads)
         self.dips = dips(roads, self.driver)
-        self.overruns = bool(np.any(ensemble.overrun))
+        self.overrun = ensemble.overrun + np.zeros(ensemble.mass_kg.size)
+        self.may_overrun = self.overrun > 0
+        self.overruns = bool(self.may_overrun.any())
         self.step_m = np.stack([road.step_m for road in roads], axis=1)
         grade = np.stack([road.grade for road in roads], axis=1)
         self.sine, self.cosine = along_and_across(grade)
@@ -275,14 +277,17 @@ class _Drive:
         if self.overruns:
             needed = self._run_out(piece, needed, energy, target, step, inertia, resisting, forces)
         whole = step / middle
-        lost = np.minimum(self.gap_s / whole, 1.0)
-        self.gap_s = np.maximum(self.gap_s - whole, 0.0)
-        available = np.where(forces.full_n > 0, forces.full_n * (1 - lost), forces.full_n)
+        available, lost = forces.full_n, self.gap_s > 0
+        if lost.any():
+            part = np.minimum(self.gap_s / whole, 1.0)
+            self.gap_s = np.maximum(self.gap_s - whole, 0.0)
+            available = np.where(available > 0, available * (1 - part), available)
+            lost = part >= 1
         force = np.clip(needed, -forces.braking_n, available)
         service = np.maximum(-forces.braking_n - needed, 0.0)
         slope = (force - service - resisting) / inertia
         raw = energy + step * slope
-        self.stalled |= (raw < _CRAWL_ENERGY) & (needed > available) & (lost < 1)
+        self.stalled |= (raw < _CRAWL_ENERGY) & (needed > available) & ~lost
         new_energy = np.maximum(raw, _CRAWL_ENERGY)
         new_speed = np.sqrt(2 * new_energy)
         seconds = 2 * step / (self.speed + new_speed)
@@ -291,7 +296,7 @@ class _Drive:
         geared = force + forces.drag_n  # what the engine gives before the gears' drag
         most = np.maximum(forces.full_n + forces.drag_n, 1.0)
         load = np.where(geared > 0, geared / most, -1.0)
-        self.driver.passed(load, slope, new_speed < SHORT_OF_TARGET * target, seconds, lost > 0)
+        self.driver.passed(load, slope, new_speed < SHORT_OF_TARGET * target, seconds)
         return _Moved(
             force_n=force,
             service_n=service,
@@ -313,12 +318,14 @@ class _Drive:
         forces: Forces,
     ) -> Array:
         """The force needed where a dip may be run out: brakes come on at the overrun's end only."""
-        most = target * (1 + self.ensemble.overrun)
-        at_most = (most * most / 2 - energy) / step * inertia + resisting
-        coasts = np.minimum(-forces.friction_n, at_most)
-        runs = self.dips[piece][self.which] & (needed < coasts)
-        found: Array = np.where(runs, coasts, needed)
-        return found
+        runs = (needed < -forces.friction_n) & self.dips[piece][self.which] & self.may_overrun
+        who = np.flatnonzero(runs)
+        if who.size:
+            most = target[who] * (1 + self.overrun[who])
+            at_most = (most * most / 2 - energy[who]) / step[who] * inertia[who] + resisting[who]
+            coasts = np.minimum(-forces.friction_n[who], at_most)
+            needed[who] = np.maximum(needed[who], coasts)
+        return needed
 
     def _crank_power(self, geared_n: Array, middle: Array, forces: Forces) -> Array:
         """Engine power for the wheels and gears [W]; negative where it is turned by them."""
