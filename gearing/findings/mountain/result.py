@@ -153,6 +153,8 @@ class Route:
     reversed: RouteWay | None = None
     length_km: float | None = None
     climb_m: float | None = None
+    impossible_grade_percent: float | None = None  # where one withholds the verdict
+    mended: int = 0  # false heights of the profile drawn straight between their neighbors
     elevation: str = ""  # how the profile's altitude was handled
     missing_km: tuple[tuple[float, float], ...] = ()
     widest_spacing_km: float | None = None

@@ -19,7 +19,13 @@ from gearing.findings.mountain.driven import (
     unheld_descents,
 )
 from gearing.findings.mountain.lanes import Draws, holding, road_lanes
-from gearing.findings.mountain.profile import Profile, missing_words, read_passes
+from gearing.findings.mountain.profile import (
+    ImpossibleGradeError,
+    Profile,
+    check_grades,
+    missing_words,
+    read_passes,
+)
 from gearing.findings.mountain.result import Route, RouteSide, RouteWay
 from gearing.findings.mountain.sections import altitude_at_edges, find_stretches
 from gearing.findings.mountain.verdict import Evidence, judge
@@ -113,6 +119,11 @@ def judge_route(
         if profile.missing:
             return _with_holes(name, profile, reverse=reverse), pl.DataFrame(schema=FRAME_SCHEMA)
         road = road_of(profile, target_mps, limits_rule=limits_rule)
+        check_grades(profile)
+    except ImpossibleGradeError as error:
+        told = unjudged(name, str(error), reverse=reverse)
+        steep = replace(told, impossible_grade_percent=error.percent)
+        return steep, pl.DataFrame(schema=FRAME_SCHEMA)
     except ValueError as error:
         return unjudged(name, str(error), reverse=reverse), pl.DataFrame(schema=FRAME_SCHEMA)
     forward = road.reversed() if reverse else road
@@ -132,6 +143,7 @@ def judge_route(
         reversed=other,
         length_km=road.length_m / 1000,
         climb_m=float(np.maximum(np.diff(altitude_at_edges(forward)), 0).sum()),
+        mended=profile.mended,
         elevation=profile.handling,
         widest_spacing_km=profile.widest_m / 1000,
     )
