@@ -197,7 +197,7 @@ def route_sentences(mountain: Results, display: Display) -> list[str]:
         lines.append(_no_route(mountain))
     lines.extend(text(row.get("text")) for row in rows(mountain, "warnings"))
     if any(verdict(way) != "cannot tell yet" for _, way in ways(mountain)):
-        lines += [reckoned_with(mountain, display), inputs_from(mountain), CAUTION]
+        lines += [inputs_from(mountain), reckoned_with(mountain, display), CAUTION]
     return [line for line in lines if line]
 
 
@@ -224,8 +224,8 @@ def top_gear(way: Tree) -> str:
     if not after:
         return ""
     parts = [
-        _top_gear_part(_sustains, before, after, "top gear sustains "),
-        _top_gear_part(_top_share, before, after, "serves for "),
+        _top_gear_part(_sustains, before, after, "top gear sustains up to", "at the speed wanted"),
+        _top_gear_part(_top_share, before, after, "serves for", "of the time under way"),
     ]
     gained = _downshifts(after) - _downshifts(before) if before else 0
     if gained:
@@ -234,16 +234,19 @@ def top_gear(way: Tree) -> str:
     return ", ".join(part for part in parts if part)
 
 
-def _top_gear_part(told: Callable[[Tree], str], before: Tree, after: Tree, lead: str) -> str:
+def _top_gear_part(
+    told: Callable[[Tree], str], before: Tree, after: Tree, lead: str, what: str
+) -> str:
     now, was = told(after), told(before) if before else ""
-    if not now or not was or now == was:
-        return lead + now if now else ""
-    return f"{lead}{now} ({was} before)"
+    if not now:
+        return ""
+    changed = f" ({was} before)" if was and was != now else ""
+    return f"{lead} {now} {what}{changed}"
 
 
 def _sustains(drive: Tree) -> str:
     grade = number(drive.get("top_gear_sustains_percent"))
-    return "" if grade is None else f"up to {digits(grade, 1)} % at the speed wanted"
+    return "" if grade is None else f"{digits(grade, 1)} %"
 
 
 def _top_share(drive: Tree) -> str:
@@ -251,7 +254,7 @@ def _top_share(drive: Tree) -> str:
     share = number(branch(drive, "gear_time_share").get(top_gear_number(drive)))
     if not branch(drive, "gear_time_share"):
         return ""
-    return f"{digits(100 * (share or 0.0), 0)} % of the time under way"
+    return f"{digits(100 * (share or 0.0), 0)} %"
 
 
 def top_gear_number(drive: Tree) -> str:

@@ -60,9 +60,7 @@ def read_vehicle(section: Section | None) -> Vehicle:
 
 def _transmission(section: Section) -> Transmission | None:
     """As `transmission` says; `converter = false` alone means a manual one."""
-    kind = cast(
-        "Transmission | None", section.choice("transmission", get_args(Transmission))
-    )
+    kind = cast("Transmission | None", section.choice("transmission", get_args(Transmission)))
     converter = section.flag("converter")
     if converter is None:
         return kind

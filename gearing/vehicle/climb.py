@@ -160,8 +160,8 @@ class Holding:
         grade = self.grade_held(speed, gear)
         grade = np.where(np.isnan(grade), -np.inf, grade)
         best = np.argmax(grade, axis=0)
-        lane = np.arange(best.size)
-        return grade[best, lane], speed[best, lane]
+        each = np.arange(best.size)
+        return grade[best, each], speed[best, each]
 
     def startability(self) -> Array:
         """Steepest upgrade [-] the lowest gear can set off on. Source [2].
@@ -221,7 +221,7 @@ def _still(load: Load) -> Ensemble:
 
 
 def _highest_held(speed: Array, margin: Array) -> Array:
-    """Highest speed by lane whose margin is not below zero, straight between points.
+    """Highest speed by vehicle whose margin is not below zero, straight between points.
 
     Arrays of shape (points, n), speeds ascending; nan where the margin is below zero (or not a
     number) throughout.
@@ -230,10 +230,10 @@ def _highest_held(speed: Array, margin: Array) -> Array:
     points = margin.shape[0]
     last = points - 1 - np.argmax(holds[::-1], axis=0)
     following = np.minimum(last + 1, points - 1)
-    lane = np.arange(last.size)
-    here, there = margin[last, lane], margin[following, lane]
+    each = np.arange(last.size)
+    here, there = margin[last, each], margin[following, each]
     fall = here - there
     crosses = (following > last) & np.isfinite(there) & (fall > 0)
     share = np.where(crosses, here / np.where(crosses, fall, 1.0), 0.0)
-    found = speed[last, lane] + share * (speed[following, lane] - speed[last, lane])
+    found = speed[last, each] + share * (speed[following, each] - speed[last, each])
     return np.where(holds.any(axis=0), found, np.nan)

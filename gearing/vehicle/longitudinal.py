@@ -331,9 +331,7 @@ class _Drive:
         """Engine power for the wheels and gears [W]; negative where it is turned by them."""
         efficiency = self.gears.efficiency[self.gears.first + self.gear]
         passed = self.gears.passed_on[forces.index]
-        at_crank = np.where(
-            geared_n > 0, geared_n / (efficiency * passed), geared_n * efficiency
-        )
+        at_crank = np.where(geared_n > 0, geared_n / (efficiency * passed), geared_n * efficiency)
         power: Array = at_crank * middle
         return power
 

@@ -52,7 +52,9 @@ WILLANS_L_PER_H_PER_KRPM_PER_KNM = 1.0  # [5]
 DRIVE_AXLE_SHARE = 0.6
 MAX_DRIVE_AXLE_KG = 11_500.0
 DRY_ROAD_GRIP = 0.7  # [7]
-OVERRUN = 0.035  # [7]: of the speed wanted, 3 km/h at 85, by which a dip is run out before one brakes
+OVERRUN = (
+    0.035  # [7]: of the speed wanted, 3 km/h at 85, by which a dip is run out before one brakes
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,9 +79,7 @@ PRIORS: dict[str, Prior] = {
     "torque_factor": Prior(
         "torque at the wheels against the declared curve", "-", 1.0, 0.96, 1.04, "[7]"
     ),
-    "friction_factor": Prior(
-        "engine friction against the usual", "-", 1.0, 0.67, 1.4, "[7]"
-    ),
+    "friction_factor": Prior("engine friction against the usual", "-", 1.0, 0.67, 1.4, "[7]"),
     "retarder_factor": Prior("retarder power against the declared", "-", 1.0, 0.85, 1.05, "[7]"),
     "loss_factor": Prior(
         "losses of gearbox and axle against the standard ones", "-", 0.75, 0.5, 1.0, "[4]"
@@ -165,7 +165,9 @@ def driveline_drag_n(
     radians_per_m = 2 * np.pi * axle_turns_per_m
     gearbox = losses.gearbox_drag_nm * (1 + rpm / 1000) * ratio
     through = 1 - share * (1 - losses.axle_efficiency)
-    drag: Array = through * share * radians_per_m * (gearbox + losses.axle_drag_nm / losses.axle_ratio)
+    drag: Array = (
+        through * share * radians_per_m * (gearbox + losses.axle_drag_nm / losses.axle_ratio)
+    )
     return drag
 
 

@@ -218,7 +218,10 @@ def default_shift_points(
     steps = [a / b for a, b in pairwise(gear_ratios)]
     up_full, leaving = _full_load_points(engine, steps, habits)
     # after the shift up from the lower gear there must be room before the shift down
-    down_full = [0.0, *(min(d, up_full / s / SHIFT_HYSTERESIS) for d, s in zip(leaving, steps, strict=True))]
+    down_full = [
+        0.0,
+        *(min(d, up_full / s / SHIFT_HYSTERESIS) for d, s in zip(leaving, steps, strict=True)),
+    ]
     light_down = engine.idle_rpm + habits.light_down * span
     light_up = engine.idle_rpm + habits.light_up * span
     up_light = [max(light_up, light_down * step * SHIFT_HYSTERESIS) for step in steps]

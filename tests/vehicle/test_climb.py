@@ -120,7 +120,9 @@ def test_friction_and_retarder_are_scaled_each_by_its_own_doubt() -> None:
     torque = np.interp(rpm, (1200, 2400), (60e3 / 1200, 160e3 / 2400)) * 60 / (2 * pi)
     retarder = torque * 2 * pi * 0.391 * 4.88 / (0.955 * 0.98)
     for one, other in ((1.0, 1.0), (1.55, 1.0), (1.0, 0.85)):
-        held = Holding(bus(), load(friction_factor=one, retarder_factor=other)).braking_n(speed, 3)[0]
+        held = Holding(bus(), load(friction_factor=one, retarder_factor=other)).braking_n(speed, 3)[
+            0
+        ]
         assert held == pytest.approx(one * friction + other * retarder, rel=1e-3)
 
 

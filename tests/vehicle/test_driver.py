@@ -117,9 +117,7 @@ def steady_speed(case: Case, per_km: float, grade: float) -> float:
         rpm = np.linspace(200, case.governed_rpm, 6000)
         speed = rpm / 60 / (per_km / 1000 * case.axle * ratio)
         lost = (0.01 if ratio == 1 else 0.04, 0.02)
-        box = torque_in_gear(case, gear, rpm) * (1 - k * lost[0]) - k * drag * (
-            1 + rpm / 1000
-        )
+        box = torque_in_gear(case, gear, rpm) * (1 - k * lost[0]) - k * drag * (1 + rpm / 1000)
         axle = (1 - k * lost[1]) * (box * ratio * case.axle - k * (70 + 20 * case.axle))
         force = axle * 2 * pi * per_km / 1000
         weight = case.mass_kg * 9.80665 * (sin(slope) + ROLLING * cos(slope))

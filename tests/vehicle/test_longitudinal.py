@@ -60,7 +60,9 @@ def test_coast_down_on_the_flat() -> None:
     a, c, start = MASS * STANDARD_GRAVITY_MPS2 * 0.007, HALF_DRAG, 28.0
     road = flat(1800.0, start)
     run = drive(
-        single_gear((50, 4000), (100, 100)), vehicles(torque_factor=0.0, friction_factor=0.0), [road]
+        single_gear((50, 4000), (100, 100)),
+        vehicles(torque_factor=0.0, friction_factor=0.0),
+        [road],
     )
     s = road.edge_m[1:]
     expected = np.sqrt((start**2 + a / c) * np.exp(-2 * c * s / MASS) - a / c)

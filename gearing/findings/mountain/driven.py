@@ -40,7 +40,7 @@ SUSTAINED_M = 300.0
 
 @dataclass(frozen=True, slots=True)
 class Driven:
-    """The lanes of one side and way: histories of shape (k, n), n draws, the first central."""
+    """The vehicles of one side and way: time series of shape (k, n), n draws, the first central."""
 
     powertrain: Powertrain
     road: Road
@@ -153,7 +153,9 @@ class Driven:
         """
         road = self.road
         falls = (road.grade < -0.005) & np.isclose(road.target_mps, road.limit_mps)[1:]
-        work = (self.service_brake_n[falls] * road.step_m[falls, None]).sum(axis=0, dtype=np.float64)
+        work = (self.service_brake_n[falls] * road.step_m[falls, None]).sum(
+            axis=0, dtype=np.float64
+        )
         if not falls.any():
             return work, work
         square = np.average(road.limit_mps[1:][falls] ** 2, weights=road.step_m[falls])
@@ -251,8 +253,8 @@ def _lowest_on(driven: Driven, climbs: tuple[Stretch, ...]) -> tuple[Array, NDAr
     speeds = np.stack([speed for speed, _ in found])
     pieces = np.stack([piece for _, piece in found])
     which = np.argmin(speeds, axis=0)
-    lane = np.arange(speeds.shape[1])
-    return speeds[which, lane], pieces[which, lane]
+    each = np.arange(speeds.shape[1])
+    return speeds[which, each], pieces[which, each]
 
 
 def spread(values: Array) -> Spread:

@@ -53,6 +53,7 @@ if TYPE_CHECKING:
 FAN_SHARE = 0.04  # of peak power, at governed speed; common practice, no source
 AUTOMATIC_FIRST_GEAR = 5.0
 
+
 @dataclass(frozen=True, slots=True)
 class Inputs:
     """A powertrain and what is not known for sure about its use, by parameter name."""

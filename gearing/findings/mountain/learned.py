@@ -6,7 +6,7 @@ rolling + air + grade + inertia. Divided by the mass, what the altitude and the 
 noise is the largest) stands alone on one side, and the rest is linear in the unknowns over the
 mass. With what is known of each beforehand as a prior that has one solution: linear regression
 with Gaussian priors, outliers weighted down (Huber), wind of each trip as unknowns of their own,
-and the neighbours' likeness taken out of the count. Torque over mass is all a road can show of
+and the autocorrelation of neighbors taken out of the count. Torque over mass is all a road can show of
 these two: what it differs from the declared is shared between them by how well each is known.
 Where the logs carry no more than the prior, the prior stands.
 
@@ -47,7 +47,7 @@ if TYPE_CHECKING:
 MIN_STEPS = 150
 MIN_TRIPS = 2
 MAX_TRIPS = 40
-LEAST_LOAD_PERCENT = 15.0
+MIN_LOAD_PERCENT = 15.0
 MIN_SPEED_MPS = 8.0
 WIND_SD_MPS = 2.0  # at the vehicle, by trip; common practice, no source
 EFFICIENCY_DOUBT = 0.02
@@ -55,7 +55,7 @@ AUXILIARY_DOUBT_W = 1000.0
 # Load-dependent drag of the gears cannot be told from torque and accessories here: a constant share.
 FITTED_LOSSES = Losses()
 # The balance itself is no better than this: a fifth of a percent of grade.
-LEAST_SPREAD_MPS2 = 0.02
+MIN_SPREAD_MPS2 = 0.02
 HUBER = 1.5
 ROUNDS = 5
 SOURCE = "fitted to the logs, with the declared or usual figure as prior"
@@ -95,7 +95,7 @@ def powered_steps(steps: pl.DataFrame, sides: pl.DataFrame) -> pl.DataFrame:
             pl.col("stopped_s") <= 0,
             pl.col("duration_s") > 0,
             pl.col("speed_mps") >= MIN_SPEED_MPS,
-            pl.col("engine_load_percent") >= LEAST_LOAD_PERCENT,
+            pl.col("engine_load_percent") >= MIN_LOAD_PERCENT,
             pl.col("gear").cast(pl.Float64) == pl.col("gear").cast(pl.Float64).round(),
             pl.col("gear").cast(pl.Float64) >= 1,
             unlocked <= 0.5,
@@ -302,9 +302,9 @@ class _Balance:
         answer, covariance = np.zeros(mean.size), np.eye(mean.size)
         for _ in range(ROUNDS):
             residual = offset - scaled @ answer
-            spread = max(MAD_TO_DEVIATION * float(np.median(np.abs(residual))), LEAST_SPREAD_MPS2)
+            spread = max(MAD_TO_DEVIATION * float(np.median(np.abs(residual))), MIN_SPREAD_MPS2)
             weights = np.minimum(1.0, HUBER * spread / np.maximum(np.abs(residual), 1e-12))
-            weights /= spread**2 * self._likeness(residual)
+            weights /= spread**2 * self._design_effect(residual)
             information = scaled.T @ (scaled * weights[:, None]) + np.eye(mean.size)
             covariance = np.linalg.inv(information)
             answer = covariance @ (scaled.T @ (weights * offset))
@@ -314,8 +314,8 @@ class _Balance:
             dict(zip(self.names, value, strict=False)), dict(zip(self.names, error, strict=False))
         )
 
-    def _likeness(self, residual: Array) -> float:
-        """How many neighbouring steps count as one: (1 + r)/(1 - r) of the lag-1 likeness."""
+    def _design_effect(self, residual: Array) -> float:
+        """How many neighbouring steps count as one: (1 + r)/(1 - r) of the lag-1 autocorrelation."""
         trip = self.used["trip"].to_numpy()
         same = trip[1:] == trip[:-1]
         reach = 3 * float(np.std(residual))

@@ -122,7 +122,9 @@ def check_grades(profile: Profile) -> None:
             continue
         starts = distance[distance <= distance[-1] - length]
         starts = np.append(starts, distance[-1] - length)
-        rise = np.interp(starts + length, distance, altitude) - np.interp(starts, distance, altitude)
+        rise = np.interp(starts + length, distance, altitude) - np.interp(
+            starts, distance, altitude
+        )
         worst = int(np.argmax(np.abs(rise)))
         grade = abs(float(rise[worst])) / length
         if grade > most:

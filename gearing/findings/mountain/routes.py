@@ -18,7 +18,7 @@ from gearing.findings.mountain.driven import (
     steepest,
     unheld_descents,
 )
-from gearing.findings.mountain.lanes import Draws, holding, road_lanes
+from gearing.findings.mountain.draws import Draws, holding, road_ensemble
 from gearing.findings.mountain.profile import (
     ImpossibleGradeError,
     Profile,
@@ -66,7 +66,7 @@ FRAME_SCHEMA: dict[str, type[pl.DataType]] = {
 
 @dataclass(frozen=True, slots=True)
 class Way:
-    """One way of a route with the lanes that drove it, by side."""
+    """One way of a route with the vehicles that drove it, by side."""
 
     road: Road
     driven: dict[Side, Driven]
@@ -172,9 +172,9 @@ def road_of(profile: Profile, target_mps: float, *, limits_rule: bool = False) -
 
 def _drive_both(draws: Draws, road: Road, *, reverse: bool) -> tuple[Way, Way]:
     roads = (road, road.reversed())
-    lanes, places = road_lanes(draws, reverse=reverse)
+    ensemble, places = road_ensemble(draws, reverse=reverse)
     powertrain = draws.inputs.powertrain
-    run = drive(powertrain, lanes, roads)
+    run = drive(powertrain, ensemble, roads)
 
     def way(number: int) -> Way:
         one = roads[number]

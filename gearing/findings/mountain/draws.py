@@ -1,4 +1,4 @@
-"""From inputs to lanes: the same draws of vehicle and weather on each set of tires."""
+"""From inputs to the vehicle ensemble: the same draws of vehicle and weather on each set of tires."""
 
 from __future__ import annotations
 
@@ -86,7 +86,7 @@ def _revolutions(estimate: Estimate, deviates: Array) -> Array:
     return drawn
 
 
-def road_lanes(
+def road_ensemble(
     draws: Draws, *, reverse: bool = False
 ) -> tuple[Ensemble, dict[tuple[Side, int], slice]]:
     """Ensemble of all sides both ways (road 0 first, road 1 the other way), and their places.
