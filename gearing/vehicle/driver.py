@@ -44,8 +44,8 @@ SHORT_OF_TARGET = 0.98
 PULLS_MORE = 1.03
 EASED = 0.95
 FITS = 0.97  # of governed speed, in a gear changed down to
-# Full stops that a descent may leave to the service brakes: in the gear one is in, in the one changed
-# down to, in the one changed up to.
+# Full stops that a descent may leave to the service brakes: in the gear one is in, in the one
+# changed down to, in the one changed up to.
 LEAVES_AT_STOPS, ENTERS_AT_STOPS, RISES_AT_STOPS = 1.0, 0.5, 0.05
 DIP_STOPS = 1.0  # a dip falls no more than that, beyond a grade of 1 % that holds itself
 DIP_GRADE = 1
@@ -57,7 +57,8 @@ _GRADES = np.arange(0.0, 0.2001, 0.01)  # what a gear may hold on a descent
 class Situation:
     """Where each vehicle is: piece of road, speed and speed limit [m/s], what rolling and air, all
     here and all on the road ahead ask [N], acceleration wanted [m/s2] and the force for it [N],
-    the force for no more than a gentle one [N], share of torque left, what the fan takes [N m s2]."""
+    the force for no more than a gentle one [N], share of torque left, what the fan
+    takes [N m s2]."""
 
     piece: int
     speed: Array
@@ -215,7 +216,8 @@ class Driver:
             & ((found.full_n >= needed) | ~hurries)
         )
         held = ~self._unheld(at, found.braking_n, RISES_AT_STOPS, who) | ~self.gears_down[who]
-        return np.where(fits & held, every, gear).max(axis=0)
+        highest: Gears = np.where(fits & held, every, gear).max(axis=0)
+        return highest
 
     def _downwards(
         self,

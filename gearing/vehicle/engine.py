@@ -1,6 +1,7 @@
 """The engine: torque at full load, altitude, friction, retarder and fuel.
 
-Curves are tuples of points and held level outside them; evaluation takes floats or arrays. Torque is in N m, speed in rpm, power in W.
+Curves are tuples of points and held level outside them; evaluation takes floats or
+arrays. Torque is in N m, speed in rpm, power in W.
 
 Sources
 -------
@@ -29,7 +30,10 @@ from gearing.units import FOOT_M
 from gearing.vehicle.parameters import willans_priors
 
 if TYPE_CHECKING:
-    from gearing.units import Number
+    from typing import Any
+
+    # a float or an array: numpy's own functions take either and give the same back
+    Number = Any
 
 PERCENT_PER_KM_PER_3_PERCENT_PER_1000_FT = 3 / (1000 * FOOT_M / 1000)  # 9.84 % a km
 TURBO_DERATE_ABOVE_M = 2000.0  # [2]
@@ -108,7 +112,7 @@ class Engine:
     def peak_power_w(self) -> float:
         """Power [W] at most of the curve's points up to governed speed."""
         speeds = [min(rpm, self.governed_rpm) for rpm in self.rpm]
-        return max(radians_per_second(rpm) * self.full_load_torque_nm(rpm) for rpm in speeds)
+        return float(max(radians_per_second(rpm) * self.full_load_torque_nm(rpm) for rpm in speeds))
 
     @property
     def lugging_rpm(self) -> float:

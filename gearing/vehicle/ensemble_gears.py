@@ -27,8 +27,8 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Forces:
-    """At the wheels [N], in a gear at a speed: full load, engine and gears turned without fuel, that
-    and the retarder; drag of the gears, which the first three hold; the input's speed [rpm]
+    """At the wheels [N], in a gear at a speed: full load, engine and gears turned without fuel,
+    that and the retarder; drag of the gears, which the first three hold; the input's speed [rpm]
     and the place in the shaft tables."""
 
     full_n: Array

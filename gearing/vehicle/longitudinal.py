@@ -377,7 +377,8 @@ class _Drive:
         if self.powertrain.fan_w <= 0:
             return 0.0
         governed = self.powertrain.engine.governed_rpm
-        taken: Array = self.fan * self.powertrain.fan_w / (governed * 2 * pi / 60) / governed**2
+        at_governed = self.powertrain.fan_w / (governed * 2 * pi / 60)
+        taken: Array = np.where(self.fan, at_governed / governed**2, 0.0)
         return taken
 
     def _run_fan(self, load: Array, seconds: Array, engine_rpm: Array) -> Array | float:

@@ -11,7 +11,7 @@ Sources
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import TYPE_CHECKING, Literal
 
@@ -100,7 +100,7 @@ class Powertrain:
     axle_ratio: float
     shift_points: ShiftPoints
     kind: Transmission = "automated"
-    losses: Losses = Losses()
+    losses: Losses = field(default_factory=Losses)
     converter: Converter | None = None
     auxiliary_w: float = 3000.0
     fan_w: float = 0.0  # of the engine's fan at governed speed, once it runs

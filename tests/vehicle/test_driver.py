@@ -160,7 +160,7 @@ def test_sustained_speed_on_a_constant_grade_without_hunting(name: str, percent:
 @pytest.mark.parametrize("name", CASES)
 def test_ramps_that_the_closed_form_climbs_are_climbed(name: str, percent: float) -> None:
     case = CASES[name]
-    road, run = climb(case, case.per_km, percent / 100, 2000.0, before_m=1000.0)
+    _, run = climb(case, case.per_km, percent / 100, 2000.0, before_m=1000.0)
     expected = steady_speed(case, case.per_km, percent / 100)
     assert expected > 3
     assert not run.stalled[0]
@@ -171,7 +171,7 @@ def test_ramps_that_the_closed_form_climbs_are_climbed(name: str, percent: float
 def test_thirty_eight_tonnes_on_a_ramp_of_fourteen_percent() -> None:
     # skips gears as the speed collapses: 21 km/h or so at the end, as `steady_speed` finds
     case = CASES["tractor"]
-    road, run = climb(case, case.per_km, 0.14, 500.0)
+    _, run = climb(case, case.per_km, 0.14, 500.0)
     assert run.speed_mps[-1, 0] == pytest.approx(steady_speed(case, case.per_km, 0.14), rel=0.05)
     steps = np.diff(run.gear[:, 0].astype(int))
     assert steps.min() < -1

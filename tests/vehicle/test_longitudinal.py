@@ -6,7 +6,7 @@ from math import atan, pi
 
 import numpy as np
 import pytest
-from demo_powertrain import bus, constant_power, vehicles, single_gear
+from demo_powertrain import bus, constant_power, single_gear, vehicles
 from scipy.optimize import brentq
 
 from gearing.units import MPH_MPS, STANDARD_GRAVITY_MPS2

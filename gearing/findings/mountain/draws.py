@@ -1,4 +1,4 @@
-"""From inputs to the vehicle ensemble: the same draws of vehicle and weather on each set of tires."""
+"""From inputs to the vehicle ensemble: the same draws on each set of tires."""
 
 from __future__ import annotations
 
@@ -25,7 +25,8 @@ if TYPE_CHECKING:
 
 DRAWN = (
     "mass_kg", "rolling_at_25c", "rolling_per_k", "drag_area_m2", "headwind_mps",
-    "temperature_c", "torque_factor", "friction_factor", "retarder_factor", "speed_factor", "loss_factor",
+    "temperature_c", "torque_factor", "friction_factor", "retarder_factor", "speed_factor",
+    "loss_factor",
 )  # fmt: skip
 
 

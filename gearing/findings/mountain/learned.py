@@ -6,8 +6,8 @@ rolling + air + grade + inertia. Divided by the mass, what the altitude and the 
 noise is the largest) stands alone on one side, and the rest is linear in the unknowns over the
 mass. With what is known of each beforehand as a prior that has one solution: linear regression
 with Gaussian priors, outliers weighted down (Huber), wind of each trip as unknowns of their own,
-and the autocorrelation of neighbors taken out of the count. Torque over mass is all a road can show of
-these two: what it differs from the declared is shared between them by how well each is known.
+and the autocorrelation of neighbors taken out of the count. Torque over mass is all a road can
+show of these two: what it differs from the declared is shared between them by how well each is known.
 Where the logs carry no more than the prior, the prior stands.
 
 Engine load (SAE J1979 PID 04, SAE J1939 SPN 92) is the share of the torque available at the
@@ -52,7 +52,7 @@ MIN_SPEED_MPS = 8.0
 WIND_SD_MPS = 2.0  # at the vehicle, by trip; common practice, no source
 EFFICIENCY_DOUBT = 0.02
 AUXILIARY_DOUBT_W = 1000.0
-# Load-dependent drag of the gears cannot be told from torque and accessories here: a constant share.
+# Drag of the gears cannot be told from torque and accessories here: a constant share.
 FITTED_LOSSES = Losses()
 # The balance itself is no better than this: a fifth of a percent of grade.
 MIN_SPREAD_MPS2 = 0.02
@@ -315,7 +315,7 @@ class _Balance:
         )
 
     def _design_effect(self, residual: Array) -> float:
-        """How many neighbouring steps count as one: (1 + r)/(1 - r) of the lag-1 autocorrelation."""
+        """How many steps count as one: (1 + r)/(1 - r), r their lag-1 autocorrelation."""
         trip = self.used["trip"].to_numpy()
         same = trip[1:] == trip[:-1]
         reach = 3 * float(np.std(residual))

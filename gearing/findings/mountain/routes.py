@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
+from gearing.findings.mountain.draws import Draws, holding, road_ensemble
 from gearing.findings.mountain.driven import (
     STEEP_DESCENT_M,
     Driven,
@@ -18,7 +19,6 @@ from gearing.findings.mountain.driven import (
     steepest,
     unheld_descents,
 )
-from gearing.findings.mountain.draws import Draws, holding, road_ensemble
 from gearing.findings.mountain.profile import (
     ImpossibleGradeError,
     Profile,
