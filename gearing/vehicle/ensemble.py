@@ -21,8 +21,8 @@ class Ensemble:
     altitude `temperature_altitude_m`, less the standard atmosphere's 6.5 K a km above it;
     `headwind_mps` along the way driven; `torque_factor`, `friction_factor` and `retarder_factor`
     scale the engine's full-load torque, its friction and the retarder, `loss_factor` the losses of
-    gearbox and axle. `speed_factor` is the speed this driver seeks as a share of the road's, `overrun`
-    the share by which a dip may carry it over that before the brakes come on;
+    gearbox and axle. `speed_factor` is the speed this driver seeks as a share of the road's,
+    `overrun` the share by which a dip may carry it over that before the brakes come on;
     `gears_down`: changes down for the engine to brake, else the service brakes do what the gear of
     the level road does not hold.
     """

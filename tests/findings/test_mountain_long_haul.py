@@ -15,6 +15,11 @@ import numpy as np
 import polars as pl
 import pytest
 
+from gearing.findings.mountain import find_mountain
+from gearing.findings.sides import BySide
+from gearing.statistics.estimate import Estimate
+from gearing.study.model import Engine as DeclaredEngine
+from gearing.study.model import Route, Study, Vehicle
 from gearing.vehicle.engine import Engine, WillansLine
 from gearing.vehicle.ensemble import Ensemble, Run
 from gearing.vehicle.longitudinal import drive
@@ -223,3 +228,82 @@ def speeds_apart(trip: pl.DataFrame, run: Run, road: Road) -> np.ndarray:
     for one in np.unique(climb[lower]):
         full &= ~((climb == one) & (np.cumsum(lower & (climb == one)) > 0))
     return (run.speed_mps[:, 0] * 3.6 - speed)[full]
+
+
+def profile() -> pl.DataFrame:
+    """The mission as a route's profile: distance, altitude, speed and stops, each 20 m."""
+    table = pl.read_csv(FOLDER / "LongHaul.vdri.csv")
+    s, speed, percent, stop = (table[c].to_numpy().astype(float) for c in table.columns)
+    altitude = np.concatenate(
+        [[0.0], np.cumsum(np.sin(np.arctan(percent[:-1] / 100)) * np.diff(s))]
+    )
+    moving = pl.Series(np.where(speed > 0, speed, np.nan) / 3.6).fill_nan(None)
+    wanted = moving.backward_fill().forward_fill().to_numpy()
+    kept = np.zeros(s.size, dtype=bool)
+    kept[::20] = kept[-1] = True
+    kept |= stop > 0
+    kept[1:] |= np.diff(wanted) != 0
+    columns = {"distance_m": s, "altitude_m": altitude, "speed_limit_mps": wanted, "stop_s": stop}
+    return pl.DataFrame({name: values[kept] for name, values in columns.items()})
+
+
+@pytest.mark.parametrize(("name", "downshifts"), [("empty", 36), ("full", 47)])
+def test_the_answer_told_of_a_declared_truck(name: str, downshifts: int) -> None:
+    """Nothing but what a study declares: weight, resistances, torque curve, gears and axle."""
+    one = truck(name)
+    engine = one.powertrain.engine
+    vehicle = Vehicle(
+        mass_kg=float(one.vehicles.mass_kg[0]),
+        fuel="diesel",
+        axle_ratio=AXLE_RATIO,
+        gear_ratios=STEPS,
+        transmission="automated",
+        drag_area_m2=float(one.vehicles.drag_area_m2[0]),
+        # the trips' own is at their temperature, the study's at 25 degC
+        rolling_resistance=float(one.vehicles.rolling_at_25c[0]) * (1 - 10 * 0.005),
+        engine=DeclaredEngine(
+            rpm=engine.rpm, torque_nm=engine.torque_nm, governed_rpm=2100.0, idle_rpm=560.0
+        ),
+    )
+    study = Study(
+        name="haul",
+        slug="haul",
+        path=Path("study.toml"),
+        vehicle=vehicle,
+        routes=(Route(name="haul", profile=Path("haul.csv"), target_speed_mps=85 / 3.6),),
+    )
+    turns = TOP_GEAR_RPM_PER_KMH * 60 / AXLE_RATIO
+    known = Estimate(turns, 0.999 * turns, 1.001 * turns, 9, "declared")
+    found = find_mountain(
+        study,
+        profiles={"haul": profile()},
+        revolutions_per_km=BySide(known, known.map(lambda value: 0.97 * value)),
+        draws=60,
+    ).routes[0]
+    told = found.before
+    assert told is not None
+    seconds, liters, _ = logged_totals(one.trip)
+    assert told.minutes * 60 == pytest.approx(seconds, rel=0.02)
+    assert told.liters == pytest.approx(liters, rel=0.05)
+    assert told.spread["liters"].low <= liters <= told.spread["liters"].high
+    assert told.downshifts == pytest.approx(downshifts, rel=1 / 3)
+    assert sum(told.gear_time_share.values()) == pytest.approx(1.0)
+    gear, v = one.trip["Gear"].to_numpy().astype(int), one.trip["v_act"].to_numpy()
+    step = np.diff(one.trip["time"].to_numpy(), prepend=0.0)
+    theirs = step[(v > 0.5) & (gear == 12)].sum() / step[v > 0.5].sum()
+    assert told.gear_time_share["12"] == pytest.approx(theirs, abs=0.08)
+    # by hand: full load in top gear at 85 km/h, 1,196 rpm, over the weight, less rolling and air
+    after = found.after
+    assert after is not None
+    assert told.top_gear_sustains_percent is not None
+    assert after.top_gear_sustains_percent is not None
+    torque = np.interp(1196, engine.rpm, engine.torque_nm)
+    box = torque * (1 - 0.75 * 0.01) - 0.75 * 0.005 * engine.peak_torque_nm * (1 + 1.196)
+    axle = (1 - 0.75 * 0.02) * (box * AXLE_RATIO - 0.75 * (70 + 20 * AXLE_RATIO))
+    force = axle * 2 * np.pi * turns / 1000
+    force -= 0.5 * 1.225 * float(one.vehicles.drag_area_m2[0]) * (85 / 3.6) ** 2
+    mass, rolling = float(one.vehicles.mass_kg[0]), float(one.vehicles.rolling_at_25c[0])
+    sustained = force / (mass * 9.80665) - rolling
+    assert told.top_gear_sustains_percent == pytest.approx(100 * sustained, abs=0.1)
+    assert after.top_gear_sustains_percent < told.top_gear_sustains_percent
+    assert told.lowest_speed_kmh <= told.sustained_lowest_kmh + 0.5

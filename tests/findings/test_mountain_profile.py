@@ -233,7 +233,7 @@ def test_false_heights_of_a_recording_are_mended_and_counted() -> None:
         )
         profile = read_passes([broken])
         assert profile.mended == len(rows)
-        assert f"{len(rows)} heights" in profile.handling
+        assert f"{len(rows)} false height" in profile.handling
         assert profile.altitude_m == pytest.approx(whole["altitude_m"].to_numpy(), abs=1.0)
     assert read_passes([whole]).mended == 0
 

@@ -7,8 +7,8 @@ noise is the largest) stands alone on one side, and the rest is linear in the un
 mass. With what is known of each beforehand as a prior that has one solution: linear regression
 with Gaussian priors, outliers weighted down (Huber), wind of each trip as unknowns of their own,
 and the autocorrelation of neighbors taken out of the count. Torque over mass is all a road can
-show of these two: what it differs from the declared is shared between them by how well each is known.
-Where the logs carry no more than the prior, the prior stands.
+show of these two: what it differs from the declared is shared between them by how well each is
+known. Where the logs carry no more than the prior, the prior stands.
 
 Engine load (SAE J1979 PID 04, SAE J1939 SPN 92) is the share of the torque available at the
 present speed, friction included (from memory): brake torque = load x (full + friction) -

@@ -88,7 +88,7 @@ def read_passes(passes: Sequence[pl.DataFrame]) -> Profile:
         words += ", smoothed over 200 m to either side twice"
     mended = sum(one.mended for one in whole)
     if mended:
-        words += f", {mended} heights that no road has mended"
+        words += f", {mended} false {'height' if mended == 1 else 'heights'} mended"
     return replace(profile, handling=words, widest_m=whole[0].widest_m, mended=mended)
 
 
