@@ -44,9 +44,9 @@ SHORT_OF_TARGET = 0.98
 PULLS_MORE = 1.03
 EASED = 0.95
 FITS = 0.97  # of governed speed, in a gear changed down to
-# Full stops that a descent may leave to the service brakes: in the gear one is in, in the one
-# changed down to, in the one changed up to.
-LEAVES_AT_STOPS, ENTERS_AT_STOPS, RISES_AT_STOPS = 1.0, 0.5, 0.05
+# What a descent may leave to the service brakes, as a share of the full stops this driver leaves
+# them: in the gear one is in, in the one changed down to, in the one changed up to.
+LEAVES, ENTERS, RISES = 1.0, 0.5, 0.05
 DIP_STOPS = 1.0  # a dip falls no more than that, beyond a grade of 1 % that holds itself
 DIP_GRADE = 1
 BEYOND_END_M = 1000.0
@@ -96,6 +96,7 @@ class Driver:
         self.gears_down = np.broadcast_to(np.asarray(ensemble.gears_down, dtype=np.bool_), shape)
         self.descents_m = descents_ahead_m(roads)
         self.slows = np.diff(np.stack([road.target_mps for road in roads], axis=1), axis=0) < 0
+        self.leaves = ensemble.leaves_stops + np.zeros(shape)
         self.top = gears.count - 1
         self.settled_s = np.zeros(shape)
         # the gear found too long for a grade, and what that asked: not tried again until it eases
@@ -149,11 +150,11 @@ class Driver:
         found: Flags = self.gears_down & (at.ahead_n < -braking_n)
         who = np.flatnonzero(found)
         if who.size:
-            found[who] = self._unheld(at, braking_n[who], LEAVES_AT_STOPS, who)
+            found[who] = self._unheld(at, braking_n[who], LEAVES, who)
         return found
 
-    def _unheld(self, at: Situation, braking_n: Array, stops: float, who: Gears) -> Flags:
-        """Whether what a gear does not hold of the descent ahead is over so many full stops.
+    def _unheld(self, at: Situation, braking_n: Array, share: float, who: Gears) -> Flags:
+        """Whether a gear leaves more of the descent ahead than a share of what this driver leaves.
 
         And is asked of the brakes soon: one changes down before the grade, not a mile before.
         """
@@ -166,7 +167,7 @@ class Driver:
         place = holds / _GRADES[1]
         low = place.astype(np.int64)
         fall = table[road, low] + (place - low) * (table[road, low + 1] - table[road, low])
-        found: Flags = soon & (fall * STANDARD_GRAVITY_MPS2 > stops * at.limit[who] ** 2 / 2)
+        found: Flags = soon & (fall * STANDARD_GRAVITY_MPS2 > share * self.leaves[who] * at.limit[who] ** 2 / 2)
         return found
 
     def _among_all(
@@ -215,7 +216,7 @@ class Driver:
             & (found.full_n >= SUSTAINS * asks)
             & ((found.full_n >= needed) | ~hurries)
         )
-        held = ~self._unheld(at, found.braking_n, RISES_AT_STOPS, who) | ~self.gears_down[who]
+        held = ~self._unheld(at, found.braking_n, RISES, who) | ~self.gears_down[who]
         highest: Gears = np.where(fits & held, every, gear).max(axis=0)
         return highest
 
@@ -241,7 +242,7 @@ class Driver:
         stays = later > self._down_at(every, load)
         pulls = found.full_n[gear, np.arange(gear.size)]
         more = found.full_n > PULLS_MORE * pulls
-        held = ~self._unheld(at, found.braking_n, ENTERS_AT_STOPS, who)
+        held = ~self._unheld(at, found.braking_n, ENTERS, who)
         good = fits & np.where(unheld, held, np.where(settled, more, stays))
         best = np.where(good, every, -1).max(axis=0)
         # where none is good enough: settled stays, a descent takes the lowest that can be driven,

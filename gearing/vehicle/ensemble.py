@@ -24,7 +24,7 @@ class Ensemble:
     gearbox and axle. `speed_factor` is the speed this driver seeks as a share of the road's,
     `overrun` the share by which a dip may carry it over that before the brakes come on;
     `gears_down`: changes down for the engine to brake, else the service brakes do what the gear of
-    the level road does not hold.
+    the level road does not hold; `leaves_stops`: full stops of work on a descent before it does.
     """
 
     mass_kg: Array
@@ -44,6 +44,7 @@ class Ensemble:
     speed_factor: Array | float = 1.0
     overrun: Array | float = 0.0
     gears_down: NDArray[np.bool_] | bool = True
+    leaves_stops: Array | float = 1.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
     Array = NDArray[np.float64]
 
+AT_ONCE_STOPS = 0.02  # a driver who changes down as soon as the gear does not hold
 DRAWN = (
     "mass_kg", "rolling_at_25c", "rolling_per_k", "drag_area_m2", "headwind_mps",
     "temperature_c", "torque_factor", "friction_factor", "retarder_factor", "speed_factor",
@@ -38,7 +39,8 @@ class Draws:
     values: dict[str, Array]
     revolutions_per_km: dict[Side, Array]
     gears_down: NDArray[np.bool_]  # in the central draw, and in every second one
-    overrun: Array  # by which a dip is run out: none in the central draw and in every second pair
+    leaves_stops: Array  # one in the central draw; half of those who change down do so at once
+    overrun: Array  # by which a dip is run out: in a quarter of the draws, not the central one
     seed: int
 
     @property
@@ -52,6 +54,7 @@ class Draws:
             {name: values[:1] for name, values in self.values.items()},
             {side: values[:1] for side, values in self.revolutions_per_km.items()},
             self.gears_down[:1],
+            self.leaves_stops[:1],
             self.overrun[:1],
             self.seed,
         )
@@ -75,8 +78,9 @@ def make_draws(
         values.setdefault(name, np.ones(count + 1))
     turns = {side: _revolutions(one, deviates()) for side, one in revolutions_per_km.items()}
     number = np.arange(count + 1)
-    overrun = np.where(number // 2 % 2 == 1, OVERRUN, 0.0)
-    return Draws(inputs, values, turns, number % 2 == 0, overrun, seed)
+    overrun = np.where(np.isin(number % 8, (3, 4)), OVERRUN, 0.0)
+    leaves = np.where(number % 4 == 0, 1.0, AT_ONCE_STOPS)
+    return Draws(inputs, values, turns, number % 2 == 0, leaves, overrun, seed)
 
 
 def _revolutions(estimate: Estimate, deviates: Array) -> Array:
@@ -122,6 +126,7 @@ def road_ensemble(
             speed_factor=repeated("speed_factor"),
             overrun=np.tile(draws.overrun, len(parts)),
             gears_down=np.tile(draws.gears_down, len(parts)),
+            leaves_stops=np.tile(draws.leaves_stops, len(parts)),
             road=np.concatenate([np.full(draws.count, way) for _, way in parts]),
             rotating_kg=draws.inputs.rotating_kg,
         ),
