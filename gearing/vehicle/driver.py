@@ -147,7 +147,8 @@ class Driver:
 
     def _unheld_here(self, at: Situation, braking_n: Array) -> Flags:
         """Whether a driver who lets the engine brake changes down for the descent ahead."""
-        found: Flags = self.gears_down & (at.ahead_n < -braking_n)
+        pulls = np.minimum(at.ahead_n, at.resisting_n)
+        found: Flags = self.gears_down & (pulls < -braking_n)
         who = np.flatnonzero(found)
         if who.size:
             found[who] = self._unheld(at, braking_n[who], LEAVES, who)
@@ -158,7 +159,7 @@ class Driver:
 
         And is asked of the brakes soon: one changes down before the grade, not a mile before.
         """
-        soon = at.ahead_n[who] < -braking_n
+        soon = np.minimum(at.ahead_n[who], at.resisting_n[who]) < -braking_n
         if not soon.any():
             return soon
         table, road = self.descents_m[at.piece], self.road[who]

@@ -14,7 +14,7 @@ Sources
     at 7,257, 11,408 and 19,051 kg; below them a van's drag coefficient of 0.35 to 0.5 over 5 m2.
 [4] Commission Regulation (EU) 2017/2400, Annex VI Appendix 8 and Annex VII Appendix 3: standard
     losses of gearboxes and axles. They are the unfavorable end by design; measured ones lie at
-    about half to three quarters of them.
+    about half to three quarters of them, warm and in thin oil lower.
 [5] Fuel as a Willans line: the slope of a direct-injection diesel is an indicated efficiency of
     0.43 to 0.50 (textbooks) of 9.97 kWh/L, the rest turns the engine over: about 1 L/h a
     1,000 rpm for each 1,000 N m of peak torque at working loads (common practice, no source).
@@ -82,7 +82,7 @@ PRIORS: dict[str, Prior] = {
     "friction_factor": Prior("engine friction against the usual", "-", 1.0, 0.67, 1.4, "[7]"),
     "retarder_factor": Prior("retarder power against the declared", "-", 1.0, 0.85, 1.05, "[7]"),
     "loss_factor": Prior(
-        "losses of gearbox and axle against the standard ones", "-", 0.75, 0.5, 1.0, "[4]"
+        "losses of gearbox and axle against the standard ones", "-", 0.75, 0.1, 1.0, "[4]"
     ),
     "speed_factor": Prior("speed held against the speed wanted", "-", 1.0, 0.95, 1.05, "[7]"),
 }

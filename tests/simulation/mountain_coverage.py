@@ -23,6 +23,7 @@ from mountain_truck import (
 )
 
 from gearing.findings.mountain.inputs import Inputs, make_inputs
+from gearing.findings.mountain.learned import FITTED_LOSSES
 from gearing.findings.mountain.known import known_inputs
 from gearing.study.model import Engine, Study, Vehicle
 
@@ -101,7 +102,7 @@ def efficiency_over_usual(one: Simulated, usual: Inputs) -> float:
     """What the truck's gears pass on over what the package takes, by the gears in use: the
     figure read from the logs is the torque at the wheels."""
     gear = one.steps["gear"].drop_nulls().cast(int).to_numpy() - 1
-    return float((EFFICIENCY / np.asarray(usual.powertrain.efficiencies))[gear].mean())
+    return float((EFFICIENCY / np.asarray(FITTED_LOSSES.efficiencies(usual.powertrain.gear_ratios)))[gear].mean())
 
 
 if __name__ == "__main__":

@@ -40,7 +40,7 @@ class Draws:
     revolutions_per_km: dict[Side, Array]
     gears_down: NDArray[np.bool_]  # in the central draw, and in every second one
     leaves_stops: Array  # one in the central draw; half of those who change down do so at once
-    overrun: Array  # by which a dip is run out: in a quarter of the draws, not the central one
+    overrun: Array  # by which a dip is run out: in an eighth of the draws, not the central one
     seed: int
 
     @property
@@ -78,7 +78,7 @@ def make_draws(
         values.setdefault(name, np.ones(count + 1))
     turns = {side: _revolutions(one, deviates()) for side, one in revolutions_per_km.items()}
     number = np.arange(count + 1)
-    overrun = np.where(np.isin(number % 8, (3, 4)), OVERRUN, 0.0)
+    overrun = np.where(number % 8 == 4, OVERRUN, 0.0)
     leaves = np.where(number % 4 == 0, 1.0, AT_ONCE_STOPS)
     return Draws(inputs, values, turns, number % 2 == 0, leaves, overrun, seed)
 
