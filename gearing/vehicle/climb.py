@@ -22,7 +22,7 @@ import numpy as np
 from gearing.units import STANDARD_GRAVITY_MPS2, Number
 from gearing.vehicle.ensemble import Ensemble
 from gearing.vehicle.ensemble_gears import EnsembleGears
-from gearing.vehicle.parameters import grip_limit_n
+from gearing.vehicle.parameters import BRAKING_DRAG_SHARE, grip_limit_n
 from gearing.vehicle.powertrain import Powertrain, ShaftTables, shaft_tables
 from gearing.vehicle.road_load import air_force_n
 
@@ -125,7 +125,7 @@ class Holding:
         force = torque * self.gears.brake_per_nm[self.gears.first + gear]
         output = np.interp(self.turns * 60 * speed_mps, self._rpm, self.tables.output_retarder_nm)
         force += output * self.load.retarder_factor * self.gears.output_brake_per_nm
-        force += self._drag_n(gear, speed_mps)
+        force += BRAKING_DRAG_SHARE * self._drag_n(gear, speed_mps)
         return np.where(self._in_range(rpm, gear), force, np.nan)
 
     def grade_held(self, speed_mps: Array | float, gear: int) -> Array:

@@ -147,11 +147,17 @@ class Driver:
 
     def _unheld_here(self, at: Situation, braking_n: Array) -> Flags:
         """Whether a driver who lets the engine brake changes down for the descent ahead."""
-        pulls = np.minimum(at.ahead_n, at.resisting_n)
-        found: Flags = self.gears_down & (pulls < -braking_n)
+        found: Flags = self.gears_down & (self._pulls_n(at) < -braking_n)
         who = np.flatnonzero(found)
         if who.size:
             found[who] = self._unheld(at, braking_n[who], LEAVES, who)
+        return found
+
+    def _pulls_n(self, at: Situation) -> Array:
+        """What the road ahead asks [N]; who changes down at once minds what it asks here too."""
+        found: Array = np.where(
+            self.leaves < 0.5, np.minimum(at.ahead_n, at.resisting_n), at.ahead_n
+        )
         return found
 
     def _unheld(self, at: Situation, braking_n: Array, share: float, who: Gears) -> Flags:
@@ -159,7 +165,7 @@ class Driver:
 
         And is asked of the brakes soon: one changes down before the grade, not a mile before.
         """
-        soon = np.minimum(at.ahead_n[who], at.resisting_n[who]) < -braking_n
+        soon = self._pulls_n(at)[who] < -braking_n
         if not soon.any():
             return soon
         table, road = self.descents_m[at.piece], self.road[who]
@@ -168,7 +174,9 @@ class Driver:
         place = holds / _GRADES[1]
         low = place.astype(np.int64)
         fall = table[road, low] + (place - low) * (table[road, low + 1] - table[road, low])
-        found: Flags = soon & (fall * STANDARD_GRAVITY_MPS2 > share * self.leaves[who] * at.limit[who] ** 2 / 2)
+        found: Flags = soon & (
+            fall * STANDARD_GRAVITY_MPS2 > share * self.leaves[who] * at.limit[who] ** 2 / 2
+        )
         return found
 
     def _among_all(

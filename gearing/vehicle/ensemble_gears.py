@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from gearing.vehicle.drivetrain import gear_efficiency, tractive_force_n
-from gearing.vehicle.parameters import driveline_drag_n
+from gearing.vehicle.parameters import BRAKING_DRAG_SHARE, driveline_drag_n
 from gearing.vehicle.powertrain import Powertrain, ShaftTables, shaft_tables
 from gearing.vehicle.road_load import engine_equivalent_mass_kg
 
@@ -27,8 +27,8 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Forces:
-    """At the wheels [N], in a gear at a speed: full load, engine and gears turned without fuel,
-    that and the retarder; drag of the gears, which the first three hold; the input's speed [rpm]
+    """At the wheels [N], in a gear at a speed: full load less the drag of the gears, engine turned
+    without fuel, that and the retarder, the drag; the input's speed [rpm]
     and the place in the shaft tables."""
 
     full_n: Array
@@ -130,7 +130,8 @@ class EnsembleGears:
         drag = self.drag_n[place]
         if self.has_drag:
             drag = drag + self.drag_n_per_mps[place] * speed
-        friction = self.friction_nm[index] * self.friction_factor[vehicles] * brake_per_nm + drag
+        friction = self.friction_nm[index] * self.friction_factor[vehicles] * brake_per_nm
+        friction += BRAKING_DRAG_SHARE * drag
         retarder = self.retarder_nm[index] * brake_per_nm
         if self.has_output_retarder:
             shaft = (self.output_rpm_per_mps[vehicles] * speed).astype(np.int64)

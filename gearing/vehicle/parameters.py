@@ -52,6 +52,8 @@ WILLANS_L_PER_H_PER_KRPM_PER_KNM = 1.0  # [5]
 DRIVE_AXLE_SHARE = 0.6
 MAX_DRIVE_AXLE_KG = 11_500.0
 DRY_ROAD_GRIP = 0.7  # [7]
+# Of the drag of gears and axle, what is counted on to hold a vehicle back: warm it is less. [7]
+BRAKING_DRAG_SHARE = 0.5
 OVERRUN = (
     0.035  # [7]: of the speed wanted, 3 km/h at 85, by which a dip is run out before one brakes
 )

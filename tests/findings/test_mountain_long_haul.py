@@ -190,17 +190,19 @@ def test_brake_work_lies_between_the_two_drivers(name: str, road: Road) -> None:
     one = truck(name)
     seconds = np.diff(one.trip["time"].to_numpy(), prepend=0.0)
     logged = -float((one.trip["Pbrake"].to_numpy() * seconds).sum() / 3600)
-    # one changes down and runs out dips by 5 km/h, as far as the other tool's; one does neither
+    # one changes down at once and runs out dips by 5 km/h, as far as the other tool's; one does neither
     changes_down, leaves_it = (
         drive(
             one.powertrain,
-            replace(one.vehicles, gears_down=np.array([gears_down]), overrun=overrun),
+            replace(
+                one.vehicles, gears_down=np.array([gears_down]), overrun=overrun, leaves_stops=0.02
+            ),
             [road],
         )
         for gears_down, overrun in ((True, 5 / 85), (False, 0.0))
     )
-    # 2 % more for the stops alone, which are most of an empty truck's and driven more gently
-    assert changes_down.service_brake_j[0] < 1.02 * logged * 3.6e6
+    # 5 % more for the stops alone, which are most of an empty truck's and driven more gently
+    assert changes_down.service_brake_j[0] < 1.05 * logged * 3.6e6
     assert logged * 3.6e6 < leaves_it.service_brake_j[0]
 
 

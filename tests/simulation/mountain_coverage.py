@@ -102,7 +102,11 @@ def efficiency_over_usual(one: Simulated, usual: Inputs) -> float:
     """What the truck's gears pass on over what the package takes, by the gears in use: the
     figure read from the logs is the torque at the wheels."""
     gear = one.steps["gear"].drop_nulls().cast(int).to_numpy() - 1
-    return float((EFFICIENCY / np.asarray(FITTED_LOSSES.efficiencies(usual.powertrain.gear_ratios)))[gear].mean())
+    return float(
+        (EFFICIENCY / np.asarray(FITTED_LOSSES.efficiencies(usual.powertrain.gear_ratios)))[
+            gear
+        ].mean()
+    )
 
 
 if __name__ == "__main__":

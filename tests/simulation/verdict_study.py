@@ -80,13 +80,16 @@ def held_down(vehicle: Vehicle, per_km: float, speed: float, gear: int) -> float
     peak = max(engine.torque_nm)
     torque = peak * (0.045 + 0.035 * rpm / 1000)
     if engine.retarder is not None:
-        nm = [p / (r * np.pi / 30) for p, r in zip(engine.retarder.power_w, engine.retarder.rpm, strict=True)]
+        nm = [
+            p / (r * np.pi / 30)
+            for p, r in zip(engine.retarder.power_w, engine.retarder.rpm, strict=True)
+        ]
         torque += float(np.interp(rpm, (0.0, *engine.retarder.rpm), (0.0, *nm)))
     through = (1 - LOSS * 0.02) * (1 - LOSS * (0.01 if ratio == 1 else 0.04))
     turns = 2 * np.pi * per_km / 1000
     share = 0.015 if vehicle.transmission == "converter" else 0.005
     drag = LOSS * (share * peak * (1 + rpm / 1000) * ratio * axle + 70 + 20 * axle) * turns
-    force = torque * ratio * axle / through * turns + drag
+    force = torque * ratio * axle / through * turns + 0.5 * drag
     force += 0.5 * 1.15 * (vehicle.drag_area_m2 or 0) * speed**2
     return force / (vehicle.mass_kg * GRAVITY) + 0.0068
 
