@@ -23,8 +23,8 @@ from mountain_truck import (
 )
 
 from gearing.findings.mountain.inputs import Inputs, make_inputs
-from gearing.findings.mountain.learned import FITTED_LOSSES
 from gearing.findings.mountain.known import known_inputs
+from gearing.findings.mountain.learned import FITTED_LOSSES
 from gearing.study.model import Engine, Study, Vehicle
 
 MASS_ERROR = 0.008  # of the weigh bridge and what is on board that day

@@ -5,7 +5,7 @@
 A road of this study is a climb and a descent of one grade each, so that forces can be balanced by
 hand at the wanted speed. The rule knows the vehicle's central figures and says:
 
-- not: no gear holds the descent at the speed wanted by half a percent of grade and more, and what
+- not: no gear holds the descent at the speed wanted by half a percent of grade, and what
   is left is over sixteen full stops; or full load in the lowest gear does not hold the climb;
 - care: no gear holds it by half a percent and more;
 - plain: a gear holds it with one percent of grade in hand, nothing is left to the brakes of a driver
