@@ -190,7 +190,7 @@ def test_brake_work_lies_between_the_two_drivers(name: str, road: Road) -> None:
     one = truck(name)
     seconds = np.diff(one.trip["time"].to_numpy(), prepend=0.0)
     logged = -float((one.trip["Pbrake"].to_numpy() * seconds).sum() / 3600)
-    # one changes down at once and runs out dips by 5 km/h, as far as the other tool's; one does neither
+    # one changes down at once and runs out dips by 5 km/h as the other tool; one does neither
     changes_down, leaves_it = (
         drive(
             one.powertrain,

@@ -8,7 +8,7 @@ hand at the wanted speed. The rule knows the vehicle's central figures and says:
 - not: no gear holds the descent at the speed wanted by half a percent of grade, and what
   is left is over sixteen full stops; or full load in the lowest gear does not hold the climb;
 - care: no gear holds it by half a percent and more;
-- plain: a gear holds it with one percent of grade in hand, nothing is left to the brakes of a driver
+- plain: a gear holds it with one percent of grade in hand, nothing is left to a driver's brakes
   in that gear or in top gear beyond half a stop, and the climb is driven in a gear that locks, with
   no more than 3 km/h lost to the tires.
 
