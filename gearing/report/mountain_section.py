@@ -20,6 +20,7 @@ from gearing.report.route_tables import (
     grade_table,
     input_table,
     logged_climb_table,
+    top_gear_table,
     verdict_table,
 )
 from gearing.report.section import Section
@@ -39,6 +40,7 @@ def mountain_section(results: Tree, frames: dict[str, pl.DataFrame], display: Di
     tables = (
         _ratio_table(results),
         gear_table(results, display),
+        top_gear_table(results),
         verdict_table(results),
         climb_table(results, display),
         descent_table(results, display),

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from gearing.report.answer import Answer
 from gearing.report.display import Display, digits
 from gearing.report.phrases import brackets, capital, clause, count_phrase
 from gearing.report.reading import Tree, branch, dig, estimate, number, rows, text, why
 from gearing.statistics.estimate import Estimate
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
 
 Results = dict[str, Any]
 
@@ -176,10 +179,10 @@ def _both_ways(route: Tree, display: Display) -> str:
 
 
 def route_sentence(name: str, way: Tree, display: Display) -> str:
-    """One drive's verdict with what decides it: the slowest point, and the brakes' share."""
+    """One drive's verdict with what decides it: top gear, the slowest point, the brakes' share."""
     if verdict(way) == "cannot tell yet":
         return f"{name}: cannot tell yet, {clause(why(way, 'verdict'))}."
-    facts = [fact for fact in (_slowest(way, display), _brakes(way)) if fact]
+    facts = [fact for fact in (top_gear(way), _slowest(way, display), _brakes(way)) if fact]
     return f"{name}: {verdict(way)}" + (f"; {', '.join(facts)}." if facts else ".")
 
 
@@ -194,7 +197,7 @@ def route_sentences(mountain: Results, display: Display) -> list[str]:
         lines.append(_no_route(mountain))
     lines.extend(text(row.get("text")) for row in rows(mountain, "warnings"))
     if any(verdict(way) != "cannot tell yet" for _, way in ways(mountain)):
-        lines += [reckoned_with(mountain, display), CAUTION]
+        lines += [inputs_from(mountain), reckoned_with(mountain, display), CAUTION]
     return [line for line in lines if line]
 
 
@@ -213,6 +216,65 @@ def reckoned_with(mountain: Tree, display: Display) -> str:
         f"Reckoned at a weight of {digits(weight, 0)} {weight_unit} and an engine whose torque "
         f"curve gives {digits(power, 0)} {power_unit} at most: check both."
     )
+
+
+def top_gear(way: Tree) -> str:
+    """Does top gear still serve: the grade it sustains, its share of the way, downshifts gained."""
+    before, after = branch(way, "before"), branch(way, "after")
+    if not after:
+        return ""
+    parts = [
+        _top_gear_part(_sustains, before, after, "top gear sustains up to", "at the speed wanted"),
+        _top_gear_part(_top_share, before, after, "serves for", "of the time under way"),
+    ]
+    gained = _downshifts(after) - _downshifts(before) if before else 0
+    if gained:
+        count = "one downshift" if abs(gained) == 1 else f"{abs(gained)} downshifts"
+        parts.append(f"{count} {'more' if gained > 0 else 'fewer'} under drive")
+    return ", ".join(part for part in parts if part)
+
+
+def _top_gear_part(
+    told: Callable[[Tree], str], before: Tree, after: Tree, lead: str, what: str
+) -> str:
+    now, was = told(after), told(before) if before else ""
+    if not now:
+        return ""
+    changed = f" ({was} before)" if was and was != now else ""
+    return f"{lead} {now} {what}{changed}"
+
+
+def _sustains(drive: Tree) -> str:
+    grade = number(drive.get("top_gear_sustains_percent"))
+    return "" if grade is None else f"{digits(grade, 1)} %"
+
+
+def _top_share(drive: Tree) -> str:
+    """Top gear's share of the time under way."""
+    share = number(branch(drive, "gear_time_share").get(top_gear_number(drive)))
+    if not branch(drive, "gear_time_share"):
+        return ""
+    return f"{digits(100 * (share or 0.0), 0)} %"
+
+
+def top_gear_number(drive: Tree) -> str:
+    """The vehicle's highest gear: that the descent knows of, or the highest driven."""
+    known = [*branch(drive, "descent", "held_by_gear_kmh"), *branch(drive, "gear_time_share")]
+    return str(max((int(gear) for gear in known), default=0))
+
+
+def _downshifts(drive: Tree) -> int:
+    return int(number(drive.get("downshifts_under_drive")) or 0)
+
+
+def inputs_from(mountain: Tree) -> str:
+    """Where the figures come from that decide the routes, so that two commands can be compared."""
+    by_source: dict[str, list[str]] = {}
+    for row in rows(mountain, "parameters"):
+        source = text(row.get("source"))
+        by_source.setdefault(source, []).append(text(row.get("label")))
+    told = [f"{', '.join(labels)} ({source})" for source, labels in by_source.items()]
+    return f"Worked out from: {'; '.join(told)}." if told else ""
 
 
 def _slowest(way: Tree, display: Display) -> str:

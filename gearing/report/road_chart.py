@@ -12,7 +12,7 @@ from gearing.units import MPG_L_PER_100KM
 
 _DRAWN = 400
 _HARDLY = 0.3  # of the median consumption
-_LEAST_M = 300.0
+_MIN_M = 300.0
 
 
 def road_chart(segments: pl.DataFrame | None, display: Display) -> Chart | None:
@@ -82,7 +82,7 @@ def _stretches(segments: pl.DataFrame | None, display: Display) -> pl.DataFrame:
         return pl.DataFrame()
     rate = pl.col("liters_per_100km")
     # where hardly any fuel burns, a ratio of two nothings would stretch the picture
-    burning = segments.filter((rate > _HARDLY * rate.median()) & (pl.col("distance_m") >= _LEAST_M))
+    burning = segments.filter((rate > _HARDLY * rate.median()) & (pl.col("distance_m") >= _MIN_M))
     before, after = (burning.filter(pl.col("side") == side) for side in ("before", "after"))
     known = before.join(after, on="segment", suffix="_after").sort("segment")
     if known.height > _DRAWN:  # evenly through the list, so that no road is favoured

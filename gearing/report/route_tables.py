@@ -6,15 +6,70 @@ import math
 
 from gearing.report.chart import SIDES
 from gearing.report.display import Display, digits, minus, signed
-from gearing.report.mountain_words import brake_work, care, verdict, ways
+from gearing.report.mountain_words import brake_work, care, top_gear_number, verdict, ways
 from gearing.report.phrases import capital, percent_of
 from gearing.report.reading import Tree, branch, dig, number, rows, text
 from gearing.report.tables import Table, table
 
 
 def verdict_table(results: Tree) -> Table:
-    cells = [(name, verdict(route), care(route) or "-") for name, route in ways(results)]
-    return table("Does the new gearing suit?", ("Route", "Verdict", "What to mind"), cells, words=3)
+    cells = [
+        (
+            name,
+            verdict(route),
+            text(route.get("change")) or "-",
+            text(route.get("vehicle")) or "-",
+            care(route) or "-",
+        )
+        for name, route in ways(results)
+    ]
+    heads = ("Route", "Verdict", "The change alone", "The vehicle on this road", "What to mind")
+    return table("Does the new gearing suit?", heads, cells, words=5)
+
+
+def top_gear_table(results: Tree) -> Table:
+    """Does top gear still serve each route?"""
+    cells = []
+    for name, route in ways(results):
+        for side, tires in SIDES.items():
+            drive = branch(route, side)
+            shares = branch(drive, "gear_time_share")
+            if not shares:
+                continue
+            top = number(shares.get(top_gear_number(drive)))
+            at = drive.get("downshifts_at_km")
+            where = ", ".join(digits(km, 1) for km in at) if isinstance(at, list | tuple) else ""
+            cells.append(
+                (
+                    name,
+                    tires,
+                    plain(number(drive.get("top_gear_sustains_percent")), 1),
+                    percent_of(top or 0.0),
+                    plain(number(drive.get("downshifts_under_drive")), 0),
+                    where or "-",
+                    plain(number(drive.get("hunting")), 0),
+                    plain(number(drive.get("converter_open_minutes")), 1),
+                )
+            )
+    return table(
+        "Does top gear still serve?",
+        (
+            "Route",
+            "Tires",
+            "Top gear sustains [%]",
+            "Top gear's share of the time",
+            "Downshifts under drive",
+            "at [km]",
+            "Hunting",
+            "Minutes climbing with the converter open",
+        ),
+        cells,
+        words=2,
+        note=(
+            "The grade that top gear sustains at full load at the speed wanted on most of the "
+            "route. Hunting: to and fro between two gears and back within a minute."
+        ),
+    )
 
 
 def climb_table(results: Tree, display: Display) -> Table:

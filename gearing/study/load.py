@@ -190,6 +190,7 @@ TABLES: Mapping[str, tuple[str, ...]] = {
         "axle_ratio",
         "gear_ratios",
         "converter",
+        "transmission",
         "speed_source",
         "shaft_teeth",
         "drag_area",

@@ -9,6 +9,7 @@ from typing import Literal
 
 from gearing.logs.column_rule import ColumnRule
 
+Transmission = Literal["converter", "manual", "automated"]
 SpeedSource = Literal["output shaft", "drive wheels", "front wheels", "unknown"]
 Side = Literal["before", "after"]
 Role = Literal["changed", "control"]
@@ -47,7 +48,7 @@ class Vehicle:
     fuel: FuelKind | None = None
     axle_ratio: float | None = None
     gear_ratios: tuple[float, ...] = ()
-    converter: bool | None = None  # None: unknown
+    transmission: Transmission | None = None  # None: unknown
     speed_source: SpeedSource = "unknown"
     shaft_teeth: int | None = None  # pulses per output-shaft turn
     drag_area_m2: float | None = None

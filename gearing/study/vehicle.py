@@ -15,6 +15,7 @@ from gearing.study.model import (
     RetarderShaft,
     Side,
     SpeedSource,
+    Transmission,
     Vehicle,
 )
 from gearing.study.tire_words import suggestion
@@ -45,7 +46,7 @@ def read_vehicle(section: Section | None) -> Vehicle:
         fuel=cast("FuelKind | None", section.choice("fuel", get_args(FuelKind))),
         axle_ratio=section.number("axle_ratio", "4.88", 1, 20),
         gear_ratios=ratios or (),
-        converter=section.flag("converter"),
+        transmission=_transmission(section),
         speed_source=cast(
             "SpeedSource", section.choice("speed_source", get_args(SpeedSource)) or "unknown"
         ),
@@ -55,6 +56,22 @@ def read_vehicle(section: Section | None) -> Vehicle:
         rolling_temperature_per_k=section.number("rolling_temperature_per_k", "0.005", 0, 0.03),
         engine=read_engine(section.part("engine")),
     )
+
+
+def _transmission(section: Section) -> Transmission | None:
+    """As `transmission` says; `converter = false` alone means a manual one."""
+    kind = cast("Transmission | None", section.choice("transmission", get_args(Transmission)))
+    converter = section.flag("converter")
+    if converter is None:
+        return kind
+    if kind is not None and converter != (kind == "converter"):
+        section.fault(
+            "study-conflict",
+            "converter",
+            f'= {str(converter).lower()} does not fit transmission = "{kind}".',
+            "Keep transmission alone.",
+        )
+    return kind or ("converter" if converter else "manual")
 
 
 _NO_FIGURES = (

@@ -20,7 +20,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from gearing.units import STANDARD_GRAVITY_MPS2, Number
-from gearing.vehicle.drivetrain import tractive_force_n
+from gearing.vehicle.ensemble import Ensemble
+from gearing.vehicle.ensemble_gears import EnsembleGears
+from gearing.vehicle.parameters import BRAKING_DRAG_SHARE, grip_limit_n
 from gearing.vehicle.powertrain import Powertrain, ShaftTables, shaft_tables
 from gearing.vehicle.road_load import air_force_n
 
@@ -44,8 +46,9 @@ def steady_grade(force_n: Number, weight_n: Number, rolling: Number) -> Number:
 class Load:
     """What one vehicle, or n draws of it, weighs and meets. Floats or arrays of shape (n,).
 
-    `torque_factor` is the share of sea-level torque left (altitude), `drag_factor` scales the
-    engine's friction and `retarder_factor` the retarder, `rolling` [-] is at the day's temperature.
+    `torque_factor` is the share of sea-level torque left (altitude), `friction_factor` scales the
+    engine's friction, `retarder_factor` the retarder and `loss_factor` the losses of gearbox and
+    axle; `rolling` [-] is at the day's temperature.
     """
 
     mass_kg: Array
@@ -54,9 +57,10 @@ class Load:
     density_kgpm3: Array
     revolutions_per_km: Array
     torque_factor: Array
-    drag_factor: Array
+    friction_factor: Array
     headwind_mps: Array
     retarder_factor: Array | float = 1.0
+    loss_factor: Array | float = 1.0
 
     @property
     def weight_n(self) -> Array:
@@ -72,6 +76,7 @@ class Holding:
     def __init__(self, powertrain: Powertrain, load: Load) -> None:
         self.powertrain, self.load = powertrain, load
         self.tables: ShaftTables = shaft_tables(powertrain)
+        self.gears = EnsembleGears(powertrain, _still(load))
         self._rpm = np.arange(self.tables.engine_rpm.shape[1], dtype=np.float64)
         self.turns = load.revolutions_per_km / 1000 * powertrain.axle_ratio
 
@@ -88,14 +93,19 @@ class Holding:
         rpm = self.rpm(speed_mps, gear)
         row = self.tables.row_of_gear[gear]
         torque = np.interp(rpm, self._rpm, self.tables.full_torque_nm[row])
-        force = self._at_wheels_n(torque * self.load.torque_factor, gear)
+        force = self._at_wheels_n(torque * self.load.torque_factor, gear, speed_mps)
         return np.where(self._in_range(rpm, gear), force, np.nan)
 
-    def _at_wheels_n(self, torque_nm: Array, gear: int) -> Array:
-        powertrain = self.powertrain
-        ratio, efficiency = powertrain.gear_ratios[gear], powertrain.efficiencies[gear]
-        turns = self.load.revolutions_per_km
-        return tractive_force_n(torque_nm, turns, powertrain.axle_ratio, ratio, efficiency)
+    def _at_wheels_n(self, torque_nm: Array, gear: int, speed_mps: Array | float) -> Array:
+        place = self.gears.first + gear
+        force: Array = torque_nm * self.gears.drive_per_nm[place] - self._drag_n(gear, speed_mps)
+        return force
+
+    def _drag_n(self, gear: int, speed_mps: Array | float) -> Array:
+        """What gears and axle take besides their share of the torque [N]."""
+        place = self.gears.first + gear
+        drag: Array = self.gears.drag_n[place] + self.gears.drag_n_per_mps[place] * speed_mps
+        return drag
 
     def _in_range(self, rpm: Array, gear: int) -> NDArray[np.bool_]:
         engine = self.powertrain.engine
@@ -111,14 +121,11 @@ class Holding:
         rpm = self.rpm(speed_mps, gear)
         friction = np.interp(rpm, self._rpm, self.tables.friction_torque_nm[0])
         retarder = np.interp(rpm, self._rpm, self.tables.retarder_torque_nm[0])
-        torque = friction * self.load.drag_factor + retarder * self.load.retarder_factor
-        powertrain, turns = self.powertrain, self.load.revolutions_per_km
-        axle, ratio = powertrain.axle_ratio, powertrain.gear_ratios[gear]
-        force = tractive_force_n(torque, turns, axle, ratio, 1 / powertrain.efficiencies[gear])
-        shaft_rpm = self.turns * 60 * speed_mps
-        output = np.interp(shaft_rpm, self._rpm, self.tables.output_retarder_nm)
-        output = output * self.load.retarder_factor
-        force += tractive_force_n(output, turns, axle, 1.0, 1 / powertrain.axle_efficiency)
+        torque = friction * self.load.friction_factor + retarder * self.load.retarder_factor
+        force = torque * self.gears.brake_per_nm[self.gears.first + gear]
+        output = np.interp(self.turns * 60 * speed_mps, self._rpm, self.tables.output_retarder_nm)
+        force += output * self.load.retarder_factor * self.gears.output_brake_per_nm
+        force += BRAKING_DRAG_SHARE * self._drag_n(gear, speed_mps)
         return np.where(self._in_range(rpm, gear), force, np.nan)
 
     def grade_held(self, speed_mps: Array | float, gear: int) -> Array:
@@ -153,8 +160,8 @@ class Holding:
         grade = self.grade_held(speed, gear)
         grade = np.where(np.isnan(grade), -np.inf, grade)
         best = np.argmax(grade, axis=0)
-        lane = np.arange(best.size)
-        return grade[best, lane], speed[best, lane]
+        each = np.arange(best.size)
+        return grade[best, each], speed[best, each]
 
     def startability(self) -> Array:
         """Steepest upgrade [-] the lowest gear can set off on. Source [2].
@@ -162,8 +169,12 @@ class Holding:
         Full torque at the engagement speed; with a converter, at stall times its stall ratio.
         """
         torque = self.tables.full_torque_nm[self.tables.row_of_gear[0], 0]
-        force = self._at_wheels_n(torque * self.load.torque_factor, 0)
+        force = self._at_wheels_n(torque * self.load.torque_factor, 0, 0.0)
         return self._grade(force, self.load.rolling)
+
+    def grip_limit(self) -> Array:
+        """Steepest upgrade [-] on which the driving tires still pass force enough to a dry road."""
+        return self._grade(grip_limit_n(self.load.mass_kg), self.load.rolling)
 
     def climbing_speed(self, grade: float, points: int = 240) -> tuple[Array, NDArray[np.int64]]:
         """Highest steady speed [m/s] on a grade and its gear; nan and -1 where none holds it."""
@@ -191,8 +202,26 @@ class Holding:
         return np.where(holds_at_top, held, np.nan)
 
 
+def _still(load: Load) -> Ensemble:
+    """The vehicles of a load, for what their gears pass on: road and weather stand in the load."""
+    none = np.zeros(load.mass_kg.shape)
+    return Ensemble(
+        mass_kg=load.mass_kg,
+        rolling_at_25c=load.rolling,
+        rolling_per_k=none,
+        drag_area_m2=load.drag_area_m2,
+        headwind_mps=load.headwind_mps,
+        temperature_c=none,
+        revolutions_per_km=load.revolutions_per_km,
+        torque_factor=load.torque_factor,
+        friction_factor=load.friction_factor,
+        road=none.astype(np.int64),
+        loss_factor=load.loss_factor,
+    )
+
+
 def _highest_held(speed: Array, margin: Array) -> Array:
-    """Highest speed by lane whose margin is not below zero, straight between points.
+    """Highest speed by vehicle whose margin is not below zero, straight between points.
 
     Arrays of shape (points, n), speeds ascending; nan where the margin is below zero (or not a
     number) throughout.
@@ -201,10 +230,10 @@ def _highest_held(speed: Array, margin: Array) -> Array:
     points = margin.shape[0]
     last = points - 1 - np.argmax(holds[::-1], axis=0)
     following = np.minimum(last + 1, points - 1)
-    lane = np.arange(last.size)
-    here, there = margin[last, lane], margin[following, lane]
+    each = np.arange(last.size)
+    here, there = margin[last, each], margin[following, each]
     fall = here - there
     crosses = (following > last) & np.isfinite(there) & (fall > 0)
     share = np.where(crosses, here / np.where(crosses, fall, 1.0), 0.0)
-    found = speed[last, lane] + share * (speed[following, lane] - speed[last, lane])
+    found = speed[last, each] + share * (speed[following, each] - speed[last, each])
     return np.where(holds.any(axis=0), found, np.nan)

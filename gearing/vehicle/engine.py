@@ -1,7 +1,7 @@
 """The engine: torque at full load, altitude, friction, retarder and fuel.
 
-Curves are tuples of points and held level outside them; evaluation takes floats, numpy arrays
-or polars expressions alike. Torque is in N m, speed in rpm, power in W.
+Curves are tuples of points and held level outside them; evaluation takes floats or
+arrays. Torque is in N m, speed in rpm, power in W.
 
 Sources
 -------
@@ -15,8 +15,7 @@ Sources
     wide (common practice).
 [4] Fuel as a Willans line: fuel rate is linear in power at a speed, the intercept being
     friction, which is proportional to speed (textbooks on combustion engines). The defaults
-    are 0.222 L/kWh and 1.3 L/h a 1,000 rpm for each 1,000 N m of peak torque (common
-    practice, no source).
+    stand in `parameters`.
 """
 
 from __future__ import annotations
@@ -25,19 +24,22 @@ from dataclasses import dataclass, field
 from math import pi
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from gearing.units import FOOT_M
-from gearing.vehicle.curve import interpolate, positive_part
+from gearing.vehicle.parameters import willans_priors
 
 if TYPE_CHECKING:
-    from gearing.units import Number
+    from typing import Any
+
+    # a float or an array: numpy's own functions take either and give the same back
+    Number = Any
 
 PERCENT_PER_KM_PER_3_PERCENT_PER_1000_FT = 3 / (1000 * FOOT_M / 1000)  # 9.84 % a km
 TURBO_DERATE_ABOVE_M = 2000.0  # [2]
 ASPIRATED_DERATE_ABOVE_M = 500 * FOOT_M  # [2]
 DRAG_AT_STANDSTILL = 0.045  # [3] of peak torque
 DRAG_PER_1000_RPM = 0.035  # [3]
-WILLANS_L_PER_KWH = 0.222  # [4]
-WILLANS_L_PER_H_PER_KRPM_PER_KNM = 1.3  # [4]
 LUGGING_TORQUE_SHARE = 0.85  # common practice, no source
 MIN_ALTITUDE_FACTOR = 0.3
 HIGH_IDLE_RATIO = 1.08  # from governed speed to no fuel at all; common practice, no source
@@ -57,8 +59,9 @@ class WillansLine:
 
     def fuel_rate_lph(self, power_w: Number, rpm: Number) -> Number:
         """Fuel rate [L/h] at a power [W] and speed [rpm]; none on overrun. Source [4]."""
-        return positive_part(
-            power_w * (self.l_per_kwh / 1000) + rpm * (self.l_per_h_per_krpm / 1000)
+        return np.maximum(
+            power_w * (self.l_per_kwh / 1000) + rpm * (self.l_per_h_per_krpm / 1000),
+            0.0,
         )
 
 
@@ -77,7 +80,7 @@ class Retarder:
             power / radians_per_second(speed)
             for speed, power in zip(self.rpm, self.power_w, strict=True)
         )
-        return interpolate(rpm, (0.0, *self.rpm), (0.0, *torque))
+        return np.interp(rpm, (0.0, *self.rpm), (0.0, *torque))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -109,7 +112,7 @@ class Engine:
     def peak_power_w(self) -> float:
         """Power [W] at most of the curve's points up to governed speed."""
         speeds = [min(rpm, self.governed_rpm) for rpm in self.rpm]
-        return max(radians_per_second(rpm) * self.full_load_torque_nm(rpm) for rpm in speeds)
+        return float(max(radians_per_second(rpm) * self.full_load_torque_nm(rpm) for rpm in speeds))
 
     @property
     def lugging_rpm(self) -> float:
@@ -130,8 +133,7 @@ class Engine:
         share = (self.governed_rpm * HIGH_IDLE_RATIO - rpm) / (
             self.governed_rpm * (HIGH_IDLE_RATIO - 1)
         )
-        share = (1 + share - abs(1 - share)) / 2
-        return interpolate(rpm, self.rpm, self.torque_nm) * positive_part(share)
+        return np.interp(rpm, self.rpm, self.torque_nm) * np.clip(share, 0.0, 1.0)
 
     def drag_torque_nm(self, rpm: Number) -> Number:
         """Torque [N m] it takes to turn the engine without fuel. Source [3]."""
@@ -146,13 +148,14 @@ class Engine:
 
 def altitude_factor(altitude_m: Number, above_m: float, percent_per_km: float) -> Number:
     """Share of torque left at an altitude [m]: a straight loss above `above_m`, at least 30 %."""
-    left = 1 - positive_part(altitude_m - above_m) * (percent_per_km / 100 / 1000)
-    return MIN_ALTITUDE_FACTOR + positive_part(left - MIN_ALTITUDE_FACTOR)
+    left = 1 - np.maximum(altitude_m - above_m, 0.0) * (percent_per_km / 100 / 1000)
+    return np.maximum(left, MIN_ALTITUDE_FACTOR)
 
 
 def default_willans(peak_torque_nm: float) -> WillansLine:
     """A Willans line where the logs cannot say. Source [4]."""
-    return WillansLine(WILLANS_L_PER_KWH, WILLANS_L_PER_H_PER_KRPM_PER_KNM * peak_torque_nm / 1000)
+    found = willans_priors(peak_torque_nm)
+    return WillansLine(found["l_per_kwh"].value, found["l_per_h_per_krpm"].value)
 
 
 def default_idle_rpm(lowest_curve_rpm: float, governed_rpm: float) -> float:

@@ -11,14 +11,14 @@ Sources
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import pairwise
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from gearing.vehicle.drivetrain import AXLE_EFFICIENCY, gear_efficiency
 from gearing.vehicle.engine import HIGH_IDLE_RATIO, radians_per_second
+from gearing.vehicle.parameters import Losses
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -27,13 +27,43 @@ if TYPE_CHECKING:
 
     Array = NDArray[np.float64]
 
-# Shares of the way from idle to governed speed at which a driver or computer shifts under no
-# load: common practice, no source. Under full load they follow from the torque curve.
-LIGHT_UPSHIFT_SHARE = 0.50
-LIGHT_DOWNSHIFT_SHARE = 0.22
-FULL_UPSHIFT_SHARE_OF_GOVERNED = 0.95
+Transmission = Literal["converter", "manual", "automated"]
+
 SHIFT_HYSTERESIS = 1.06
 STALL_SHARE_OF_GOVERNED = 0.70
+
+
+@dataclass(frozen=True, slots=True)
+class ShiftHabits:
+    """How a kind of transmission is shifted, by its driver or its computer.
+
+    Engine speeds are shares of the way from idle to governed speed. Up to the load `knee` the
+    points of no load hold; from there they rise to those of full load. `holds_on`: at full load a
+    gear is held down to the low end of the torque band times this, or to `holds_to` of governed
+    speed where that is higher; None where the gearbox kicks down as soon as a lower gear gives
+    more power. `most_up` gears up in one shift.
+    """
+
+    light_up: float
+    light_down: float
+    knee: float
+    holds_on: float | None
+    holds_to: float
+    most_up: int
+    interruption_s: float
+
+
+# Common practice, no source, but: an automated gearbox leaves a gear without load at the lowest
+# engine speed UN GTR No. 15, Annex 2 allows from third gear on, idle and an eighth of the way to
+# rated speed; drivers hold long gears uphill down to 1,100 or 1,200 rpm (trade practice), computers
+# to 1,000 or 1,100, which is the low end of such an engine's torque band.
+HABITS: dict[Transmission, ShiftHabits] = {
+    "converter": ShiftHabits(0.50, 0.22, 0.0, None, 0.0, 1, 0.0),
+    "manual": ShiftHabits(0.40, 0.20, 0.5, 1.10, 0.55, 1, 1.5),
+    "automated": ShiftHabits(0.30, 0.125, 0.9, 1.05, 0.0, 2, 0.8),
+}
+KICK_DOWN_UP_SHARE = 0.95  # of governed speed: a converter's shift up under full load
+FULL_POWER = 0.98  # a clutch's shift up under full load: where this share of peak power is reached
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +99,8 @@ class Powertrain:
     gear_ratios: tuple[float, ...]
     axle_ratio: float
     shift_points: ShiftPoints
-    axle_efficiency: float = AXLE_EFFICIENCY
+    kind: Transmission = "automated"
+    losses: Losses = field(default_factory=Losses)
     converter: Converter | None = None
     auxiliary_w: float = 3000.0
     fan_w: float = 0.0  # of the engine's fan at governed speed, once it runs
@@ -77,8 +108,12 @@ class Powertrain:
 
     @property
     def efficiencies(self) -> tuple[float, ...]:
-        """Share of engine power that reaches the wheels, by gear."""
-        return tuple(gear_efficiency(r) * self.axle_efficiency for r in self.gear_ratios)
+        """Share of the engine's torque that reaches the wheels, by gear, drag apart."""
+        return self.losses.efficiencies(self.gear_ratios)
+
+    @property
+    def habits(self) -> ShiftHabits:
+        return HABITS[self.kind]
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,28 +206,24 @@ def _open_converter(engine: Engine, converter: Converter, rpm: Array) -> tuple[A
     return engine_torque * multiplied, found_engine, np.clip(multiplied * ratio, 0.0, 1.0)
 
 
-def default_shift_points(engine: Engine, gear_ratios: tuple[float, ...]) -> ShiftPoints:
-    """Shift points from the torque curve, where none are known from the logs.
+def default_shift_points(
+    engine: Engine, gear_ratios: tuple[float, ...], kind: Transmission = "converter"
+) -> ShiftPoints:
+    """Shift points from the torque curve and the kind of transmission.
 
-    Under full load a gear is left downwards once the next lower gear would give more power
-    than this one, and upwards near governed speed; never so that one shift calls for the
-    other.
+    Never so that one shift calls for the other.
     """
-    speeds = np.arange(engine.idle_rpm, engine.governed_rpm + 1, 5.0)
-    power = engine.full_load_torque_nm(speeds) * radians_per_second(speeds)
+    habits = HABITS[kind]
     span = engine.governed_rpm - engine.idle_rpm
-    up_full = FULL_UPSHIFT_SHARE_OF_GOVERNED * engine.governed_rpm
-    down_full: list[float] = [0.0]
-    for lower, this in pairwise(gear_ratios):
-        step = lower / this
-        below = np.interp(speeds * step, speeds, power, right=0.0)
-        gains = speeds[below > power * 1.02]
-        wanted = float(gains.max()) if gains.size else engine.idle_rpm
-        # after the shift up from the lower gear there must be room before the shift down
-        down_full.append(min(wanted, up_full / step / SHIFT_HYSTERESIS))
-    light_down = engine.idle_rpm + LIGHT_DOWNSHIFT_SHARE * span
-    light_up = engine.idle_rpm + LIGHT_UPSHIFT_SHARE * span
     steps = [a / b for a, b in pairwise(gear_ratios)]
+    up_full, leaving = _full_load_points(engine, steps, habits)
+    # after the shift up from the lower gear there must be room before the shift down
+    down_full = [
+        0.0,
+        *(min(d, up_full / s / SHIFT_HYSTERESIS) for d, s in zip(leaving, steps, strict=True)),
+    ]
+    light_down = engine.idle_rpm + habits.light_down * span
+    light_up = engine.idle_rpm + habits.light_up * span
     up_light = [max(light_up, light_down * step * SHIFT_HYSTERESIS) for step in steps]
     return ShiftPoints(
         up_light=(*(min(u, up_full) for u in up_light), engine.governed_rpm),
@@ -200,3 +231,23 @@ def default_shift_points(engine: Engine, gear_ratios: tuple[float, ...]) -> Shif
         down_light=tuple(min(light_down, d) if d else 0.0 for d in down_full),
         down_full=tuple(down_full),
     )
+
+
+def _full_load_points(
+    engine: Engine, steps: list[float], habits: ShiftHabits
+) -> tuple[float, list[float]]:
+    """Engine speed [rpm] of shifts up at full load, and by lower gear of shifts down to it."""
+    speeds = np.arange(engine.idle_rpm, engine.governed_rpm + 1, 5.0)
+    power = engine.full_load_torque_nm(speeds) * radians_per_second(speeds)
+    if habits.holds_on is not None:
+        up_full = float(speeds[np.argmax(power >= FULL_POWER * power.max())])
+        held = max(
+            habits.holds_on * engine.peak_torque_rpm[0], habits.holds_to * engine.governed_rpm
+        )
+        return up_full, [held] * len(steps)
+    leaving = []
+    for step in steps:
+        below = np.interp(speeds * step, speeds, power, right=0.0)
+        gains = speeds[below > power * 1.02]
+        leaving.append(float(gains.max()) if gains.size else engine.idle_rpm)
+    return KICK_DOWN_UP_SHARE * engine.governed_rpm, leaving

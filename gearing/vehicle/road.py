@@ -20,6 +20,7 @@ MAX_PIECES = 16_000  # a road of over 400 km is cut coarser, so that memory stay
 # Comfortable braking for a bend, a limit or a stop ahead: common practice, no source.
 APPROACH_DECELERATION_MPS2 = 0.5
 STEEPEST_RISE = 0.7  # of the distance along the road: 45 degrees
+STEEP = 0.06  # pieces steeper than this are halved
 UNREACHED_MPS = 60.0  # a target no heavy vehicle reaches: full load throughout
 # Distance from a stop or the start, and the step used there.
 _FINE = ((15.0, 1.0), (60.0, 4.0), (250.0, 12.5))
@@ -92,8 +93,7 @@ def make_road(
     changes = np.concatenate([[False], np.diff(wanted) != 0]) | (stops > 0)
     step_m = max(step_m, distance[-1] / MAX_PIECES)
     edge = _edges(distance, distance[changes], distance[stops > 0], step_m)
-    at_edge = np.interp(edge, distance, altitude)
-    length, rise = np.diff(edge), np.diff(at_edge)
+    length, rise = np.diff(edge), np.diff(np.interp(edge, distance, altitude))
     wild = np.flatnonzero(np.abs(rise) >= STEEPEST_RISE * length)
     if wild.size:
         low, high = edge[wild[0]] / 1000, edge[wild[0] + 1] / 1000
@@ -101,6 +101,9 @@ def make_road(
             f"its altitude changes faster than a road's can, first from {low:.2f} to {high:.2f} "
             "km: check the row there, which column is which, and their units"
         )
+    edge = _halved_where_steep(edge, distance, altitude)
+    at_edge = np.interp(edge, distance, altitude)
+    length, rise = np.diff(edge), np.diff(at_edge)
     piece = np.clip(np.searchsorted(distance, edge, side="right") - 1, 0, distance.size - 1)
     here = wanted[piece]
     # at a border the lower of the two limits holds
@@ -159,6 +162,14 @@ def _edges(distance: Array, must: Array, stops: Array, step_m: float) -> Array:
     edge = edge[keep]
     near = np.concatenate([np.diff(edge) < 1e-6, [False]])
     return np.asarray(edge[~near], dtype=np.float64)
+
+
+def _halved_where_steep(edge: Array, distance: Array, altitude: Array) -> Array:
+    """Pieces halved where a steep grade makes speeds collapse within one."""
+    rise = np.abs(np.diff(np.interp(edge, distance, altitude)))
+    steep = (rise > STEEP * np.diff(edge)) & (np.diff(edge) > STEP_M / 2)
+    middle = ((edge[1:] + edge[:-1]) / 2)[steep]
+    return np.sort(np.concatenate([edge, middle]))
 
 
 def _approach(limit: Array, stop_s: Array, step: Array) -> Array:

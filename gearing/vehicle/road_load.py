@@ -35,6 +35,12 @@ def _cosine_of_grade(grade: Number) -> Number:
     return cosine
 
 
+def along_and_across(grade: Number) -> tuple[Number, Number]:
+    """Of a weight on a grade [-], the share along the road and the share across it."""
+    cosine = _cosine_of_grade(grade)
+    return grade * cosine, cosine
+
+
 def rolling_coefficient(
     reference: Number,
     temperature_c: Number,

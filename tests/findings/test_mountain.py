@@ -102,8 +102,11 @@ def test_steady_speeds_on_hills_balance_the_power(finding: MountainFinding) -> N
         asked += 0.5 * density * value["drag_area_m2"] * speed**2
         rpm = speed * BEFORE / 1000 * 4.88 * ratio * 60
         torque = np.interp(rpm, ENGINE.rpm, ENGINE.torque_nm)
-        efficiency = 0.955 * (0.98 if ratio == 1 else 0.96)
-        given = torque * efficiency * 2 * np.pi * BEFORE / 1000 * 4.88 * ratio
+        # gearbox and axle take three quarters of their standard losses (EU 2017/2400)
+        box = torque * (1 - 0.75 * (0.01 if ratio == 1 else 0.04))
+        box -= 0.75 * 0.015 * 900 * (1 + rpm / 1000)
+        axle = (1 - 0.75 * 0.02) * (box * 4.88 * ratio - 0.75 * (70 + 20 * 4.88))
+        given = axle * 2 * np.pi * BEFORE / 1000
         at_governed = rpm > 2500 * 0.985
         assert given >= asked * 0.99
         assert at_governed or given == pytest.approx(asked, rel=0.02)
@@ -340,14 +343,17 @@ def test_nothing_on_the_page_recommends_a_speed_or_a_brake_temperature(
 
 
 def evidence(**changes: object) -> Evidence:
+    none = np.zeros(200, dtype=bool)
     usual: dict[str, object] = {
-        "cannot_start": np.zeros(200, dtype=bool),
-        "below_lugging": np.zeros(200, dtype=bool),
-        "loses_descent": np.zeros(200, dtype=bool),
-        "never_held": np.zeros(200, dtype=bool),
+        "cannot_start": none,
+        "below_lugging": none,
+        "unheld": none,
+        "unheld_before": none,
+        "stops": np.zeros(200),
+        "kwh": np.full(200, 10.0),
         "lowest_falls_kmh": 0.0,
-        "brake_before_kwh": 10.0,
-        "brake_after_kwh": 10.0,
+        "stops_rise": 0.0,
+        "kwh_before": 10.0,
     }
     return Evidence(**(usual | changes))  # type: ignore[arg-type]
 
@@ -356,24 +362,38 @@ def share(count: int) -> np.ndarray:
     return np.arange(200) < count
 
 
-@pytest.mark.parametrize("fault", ["cannot_start", "below_lugging", "loses_descent"])
+@pytest.mark.parametrize("fault", ["cannot_start", "below_lugging"])
 def test_verdict_at_its_edges(fault: str) -> None:
-    assert judge(evidence(**{fault: share(10)}))[0] == "suits"  # 5 %
-    assert judge(evidence(**{fault: share(11)}))[0] == "suits with care"
-    assert judge(evidence(**{fault: share(100)}))[0] == "suits with care"  # half
-    assert judge(evidence(**{fault: share(101)}))[0] == "does not suit"
+    assert judge(evidence(**{fault: share(10)})).verdict == "suits"  # 5 %
+    assert judge(evidence(**{fault: share(11)})).verdict == "suits with care"
+    assert judge(evidence(**{fault: share(100)})).verdict == "suits with care"  # half
+    assert judge(evidence(**{fault: share(101)})).verdict == "does not suit"
+
+
+def test_a_descent_that_no_gear_holds_is_never_suited_whatever_held_before() -> None:
+    for before in (np.zeros(200, dtype=bool), share(200)):
+        told = judge(evidence(unheld=share(11), unheld_before=before))
+        assert told.verdict == told.vehicle == "suits with care"
+        assert told.change == ("suits" if before.all() else "suits with care")
+        many = judge(evidence(unheld=share(101), unheld_before=before, stops=np.full(200, 8.1)))
+        assert many.verdict == many.vehicle == "does not suit"
+    # held by a gear, however much the brakes are used by a driver who leaves it in top
+    assert judge(evidence(stops=np.full(200, 20.0))).verdict == "suits with care"
 
 
 def test_care_for_speed_and_brakes_at_their_edges() -> None:
-    assert judge(evidence(lowest_falls_kmh=5.0))[0] == "suits"
-    assert judge(evidence(lowest_falls_kmh=5.1))[0] == "suits with care"
-    assert judge(evidence(brake_after_kwh=10.5))[0] == "suits"
-    verdict, care = judge(evidence(brake_after_kwh=10.6))
-    assert verdict == "suits with care"
-    assert "6 %" in care[0]
-    # a few watt hours more of nothing are no care
-    assert judge(evidence(brake_before_kwh=0.0, brake_after_kwh=0.09))[0] == "suits"
-    assert judge(evidence(lowest_falls_kmh=None, brake_before_kwh=None))[0] == "suits"
+    assert judge(evidence(lowest_falls_kmh=5.0)).verdict == "suits"
+    assert judge(evidence(lowest_falls_kmh=5.1)).verdict == "suits with care"
+    assert judge(evidence(stops=np.full(200, 1.0))).verdict == "suits"
+    assert judge(evidence(stops=np.full(200, 1.01))).vehicle == "suits with care"
+    assert judge(evidence(stops_rise=1.0)).verdict == "suits"
+    told = judge(evidence(stops_rise=1.1, kwh_before=9.0))
+    assert told.change == told.verdict == "suits with care"
+    assert told.vehicle == "suits"
+    assert "from 9.0 to 10.0 kWh" in told.care[0]
+    assert judge(evidence(lowest_falls_kmh=None, stops_rise=None)).verdict == "suits"
+    assert judge(evidence(hunting=1)).vehicle == "suits with care"
+    assert judge(evidence(open_minutes=1.1)).vehicle == "suits with care"
 
 
 @pytest.mark.drill

@@ -21,7 +21,7 @@ from mountain_studies import (
 
 from gearing.findings.mountain import MountainFinding, find_mountain
 from gearing.findings.mountain.result import RouteWay
-from gearing.findings.mountain.verdict import Braking, Evidence, judge
+from gearing.findings.mountain.verdict import Evidence, judge
 from gearing.findings.sides import BySide
 from gearing.report.words import route_lines
 from gearing.results import plain
@@ -51,7 +51,7 @@ def test_speed_held_down_by_hand() -> None:
     # Weight along the grade less rolling and air, times speed, is what engine and retarder
     # take, over what axle and gear lose; friction at 6.5 % of peak torque at idle and 10.6 %
     # at rated speed, from a published truck simulation (from memory).
-    finding = find(truck(), 0.07)
+    finding = find(truck(), 0.0625)
     held = finding.routes[0].after
     assert held is not None
     assert held.descent is not None
@@ -63,24 +63,28 @@ def test_speed_held_down_by_hand() -> None:
         rpm = speed * 0.322 * 3.55 * ratio * 60
         kelvin = 288.15 - 0.0065 * 1240
         rolling = value["rolling_at_25c"] / (1 + value["rolling_per_k"] * (kelvin - 298.15))
-        angle = np.arctan(0.07)
+        angle = np.arctan(0.0625)
         pull = 36_287 * GRAVITY * (np.sin(angle) - rolling * np.cos(angle))
         density = 101_325 * (kelvin / 288.15) ** 5.25588 / (287.053 * kelvin)
         pull -= 0.5 * density * value["drag_area_m2"] * speed**2
         friction = 2240 * np.interp(rpm, (600, 2100), (0.065, 0.119)) * rpm * 2 * np.pi / 60
         torque = np.array(RETARDER_W) / RETARDER_RPM
         taken = friction + np.interp(rpm, RETARDER_RPM, torque) * rpm
-        assert pull * speed == pytest.approx(taken / (0.955 * 0.96), rel=0.04)
+        # three quarters of the standard losses (EU 2017/2400), of the drag but half counted on
+        axle = 1 - 0.75 * 0.02
+        lost = 0.75 * 0.005 * 2240 * (1 + rpm / 1000) * ratio * 3.55 + 0.75 * (70 + 20 * 3.55)
+        given = taken / (axle * (1 - 0.75 * 0.04)) + 0.5 * axle * lost * speed * 0.322 * 2 * np.pi
+        assert pull * speed == pytest.approx(given, rel=0.04)
     # no gear that runs at 60 mph holds it there: top gear's turns are 1,840 of 2,100
     assert held.descent.held_by_gear_kmh["10"] is None
 
 
 def test_a_gear_said_to_hold_does_so_in_nearly_every_draw() -> None:
-    told = find(truck(), 0.07).routes[0].after
+    told = find(truck(), 0.065).routes[0].after
     assert told is not None
     assert told.descent is not None
     one = told.descent
-    # in the middle case gear 9 holds at 79 km/h, but not with friction and retarder as weak
+    # in the middle case gear 9 holds at 71 km/h, but not with friction and retarder as weak
     # as they may be
     assert one.held_by_gear_kmh["9"] is not None
     assert one.held_by_gear_kmh["9"] < 26.8 * 3.6
@@ -100,8 +104,11 @@ def test_no_long_steep_descent_at_highway_speed_is_called_suited(
     # rolling and air), more than the retarder's 325 kW at that speed.
     finding = find(truck(retarder), grade)
     (route,) = finding.routes
-    assert route.verdict == "suits with care"
-    (words,) = [words for words in route.care if "service brakes take" in words]
+    # without a retarder, or down 9 % and more, the 8 km take over eight full stops (358 J/kg from
+    # 60 mph): 8,000 m x 9.81 x (0.06 less some 0.02 that rolling, air and friction hold) / 358 = 9
+    mild = retarder and grade < 0.08
+    assert route.verdict == ("suits with care" if mild else "does not suit")
+    (words,) = [words for words in route.care if "along the road the service brakes take" in words]
     assert "on the descent from" in words
     assert "full stops from the speed wanted there" in words
     assert "service brakes take" in "\n".join(route_lines(plain(finding), "us"))
@@ -122,7 +129,7 @@ def test_full_stops_are_those_from_the_speed_of_most_of_the_descent() -> None:
         revolutions_per_km=turns(319.0, 322.0),
         draws=60,
     )
-    (words,) = [words for words in finding.routes[0].care if "full stops" in words]
+    (words,) = [words for words in finding.routes[0].care if "kWh" in words]
     kwh, stops = (float(re.findall(rf"([\d.]+) {unit}", words)[-1]) for unit in ("kWh", "full"))
     assert kwh / stops == pytest.approx(36_287 * 15**2 / 2 / 3.6e6, rel=0.06)
 
@@ -131,9 +138,10 @@ def test_a_descent_no_gear_holds_is_told_though_none_did_before() -> None:
     bare = {"engine": replace(ENGINE, retarder=None), "mass_kg": 18_144.0}
     for grade in (0.09, 0.12):
         route = find(bare, grade, revolutions=turns()).routes[0]
-        assert route.verdict == "suits with care"
-        assert any("no gear holds the steepest descent" in words for words in route.care)
-        assert any("none did before" in words for words in route.care)
+        assert route.verdict == "does not suit"
+        assert route.vehicle == "does not suit"
+        assert route.change == "suits"
+        assert any("no gear holds a descent" in words for words in route.care)
     # of a before that is not known nothing is said
     alone = find(bare, 0.12, revolutions=BySide(unknown("not driven"), known(AFTER))).routes[0]
     assert alone.verdict == "does not suit"
@@ -150,26 +158,22 @@ def evidence(**changes: object) -> Evidence:
     usual: dict[str, object] = {
         "cannot_start": none,
         "below_lugging": none,
-        "loses_descent": none,
-        "never_held": none,
-        "lowest_falls_kmh": 0.0,
-        "brake_before_kwh": 10.0,
-        "brake_after_kwh": 10.0,
+        "unheld": none,
+        "stops": np.zeros(200),
+        "kwh": np.zeros(200),
     }
     return Evidence(**(usual | changes))  # type: ignore[arg-type]
 
 
 def test_care_on_descents_at_its_edges() -> None:
-    assert judge(evidence(hardest=Braking(1.0, 3.0, 5.0, 1.0)))[0] == "suits"
-    verdict, care = judge(evidence(hardest=Braking(1.0, 3.0, 5.0, 1.01)))
-    assert verdict == "suits with care"
-    assert "from 1.0 to 3.0 km" in care[0]
-    assert judge(evidence(never_held=np.arange(200) < 10))[0] == "suits"
-    assert judge(evidence(never_held=np.arange(200) < 11))[0] == "suits with care"
-    # never a fault of the new tires alone
-    assert judge(evidence(never_held=np.ones(200, dtype=bool)))[0] == "suits with care"
+    told = judge(evidence(stops=np.full(200, 1.01), hardest_km=(1.0, 3.0)))
+    assert told.verdict == "suits with care"
+    assert "from 1.0 to 3.0 km" in told.care[0]
+    assert judge(evidence(unheld=np.arange(200) < 10)).verdict == "suits"
+    assert judge(evidence(unheld=np.arange(200) < 11)).verdict == "suits with care"
+    # however many draws, while the brakes are hardly asked
+    assert judge(evidence(unheld=np.ones(200, dtype=bool))).verdict == "suits with care"
     # and what a failing drive asks of the brakes is told too
-    failing = evidence(cannot_start=np.ones(200, dtype=bool), hardest=Braking(1.0, 3.0, 5.0, 4.0))
-    verdict, care = judge(failing)
-    assert verdict == "does not suit"
-    assert len(care) == 2
+    failing = judge(evidence(cannot_start=np.ones(200, dtype=bool), stops=np.full(200, 4.0)))
+    assert failing.verdict == "does not suit"
+    assert len(failing.care) == 2

@@ -46,7 +46,7 @@ def study_of(one: Simulated, mass_error: float = 0.0) -> Study:
             axle_ratio=AXLE,
             gear_ratios=tuple(RATIOS.tolist()),
             engine=ENGINE,
-            converter=False,
+            transmission="manual",
         ),
     )
 

@@ -45,7 +45,7 @@ def odd_vehicle(rng: np.random.Generator) -> dict[str, object]:
         "gear_ratios": tuple(ratios.tolist()),
         "axle_ratio": float(rng.uniform(1, 20)),
         "mass_kg": float(10 ** rng.uniform(2.6, 5.1)),
-        "converter": [None, True, False][int(rng.integers(3))],
+        "transmission": [None, "converter", "manual", "automated"][int(rng.integers(4))],
         "drag_area_m2": [None, 0.3, 20.0][int(rng.integers(3))],
         "rolling_resistance": [None, 0.001, 0.05][int(rng.integers(3))],
         "rolling_temperature_per_k": [None, 0.0, 0.03][int(rng.integers(3))],

@@ -8,6 +8,8 @@ import pytest
 
 from gearing.findings.mountain.passes import with_other_passes
 from gearing.findings.mountain.profile import (
+    ImpossibleGradeError,
+    check_grades,
     missing_stretches,
     missing_words,
     read_passes,
@@ -212,3 +214,41 @@ def test_other_passes_in_the_logs_are_found_by_place() -> None:
     alone = with_other_passes(profile.drop("latitude_deg"), logs)
     assert len(alone) == 1
     assert len(with_other_passes(profile, None)) == 1
+
+
+def recording(grade: float = 0.05) -> pl.DataFrame:
+    """A recording each 20 m: 3 km level, 6 km up, 3 km level, from 600 m."""
+    distance = np.arange(0.0, 12_000.1, 20.0)
+    return pl.DataFrame(
+        {"distance_m": distance, "altitude_m": 600 + grade * np.clip(distance - 3000, 0, 6000)}
+    )
+
+
+def test_false_heights_of_a_recording_are_mended_and_counted() -> None:
+    whole = recording()
+    for false, rows in ((0.0, [200]), (0.0, [200, 201, 340]), (1400.0, [90])):
+        number = pl.int_range(pl.len())
+        broken = whole.with_columns(
+            altitude_m=pl.when(number.is_in(rows)).then(false).otherwise("altitude_m")
+        )
+        profile = read_passes([broken])
+        assert profile.mended == len(rows)
+        assert f"{len(rows)} false height" in profile.handling
+        assert profile.altitude_m == pytest.approx(whole["altitude_m"].to_numpy(), abs=1.0)
+    assert read_passes([whole]).mended == 0
+
+
+def test_heights_that_are_no_roads_withhold_the_verdict() -> None:
+    # heights of the ground over a tunnel: 300 m up and down again within 2 km; feet as metres
+    whole = recording()
+    along = pl.col("distance_m")
+    hill = (300 * (1 - ((along - 6000).abs() / 1000))).clip(0, None)
+    over_tunnel = whole.with_columns(altitude_m=pl.col("altitude_m") + hill)
+    in_feet = whole.with_columns(altitude_m=pl.col("altitude_m") / 0.3048)
+    for road in (over_tunnel, in_feet):
+        with pytest.raises(ImpossibleGradeError, match="steeper than such a length of road"):
+            check_grades(read_passes([road]))
+    # 9 % for long and 14 % for half a kilometre there are
+    check_grades(read_passes([recording(0.09)]))
+    ramp = recording(0.0).with_columns(altitude_m=600 + 0.14 * (along - 3000).clip(0, 500))
+    check_grades(read_passes([ramp]))

@@ -114,7 +114,7 @@ def test_brakes_that_work_harder_are_told(finding: MountainFinding, truth: dict[
     assert quill.reversed is not None
     assert quill.reversed.verdict == "suits with care"
     assert any("service brakes" in words for words in quill.reversed.care)
-    assert "drag_factor" not in {one.name for one in finding.parameters if not one.assumed}
+    assert "friction_factor" not in {one.name for one in finding.parameters if not one.assumed}
 
 
 def test_true_brake_work_lies_in_the_range_told(

@@ -24,6 +24,7 @@ from mountain_truck import (
 
 from gearing.findings.mountain.inputs import Inputs, make_inputs
 from gearing.findings.mountain.known import known_inputs
+from gearing.findings.mountain.learned import FITTED_LOSSES
 from gearing.study.model import Engine, Study, Vehicle
 
 MASS_ERROR = 0.008  # of the weigh bridge and what is on board that day
@@ -42,7 +43,7 @@ def declared(one: Simulated, mass_error: float) -> Study:
         axle_ratio=AXLE,
         gear_ratios=tuple(RATIOS.tolist()),
         engine=engine,
-        converter=False,
+        transmission="manual",
     )
     return Study(name="truck", slug="truck", path=Path("study.toml"), vehicle=vehicle)
 
@@ -101,7 +102,11 @@ def efficiency_over_usual(one: Simulated, usual: Inputs) -> float:
     """What the truck's gears pass on over what the package takes, by the gears in use: the
     figure read from the logs is the torque at the wheels."""
     gear = one.steps["gear"].drop_nulls().cast(int).to_numpy() - 1
-    return float((EFFICIENCY / np.asarray(usual.powertrain.efficiencies))[gear].mean())
+    return float(
+        (EFFICIENCY / np.asarray(FITTED_LOSSES.efficiencies(usual.powertrain.gear_ratios)))[
+            gear
+        ].mean()
+    )
 
 
 if __name__ == "__main__":

@@ -55,7 +55,7 @@ def test_vehicle(study: Study) -> None:
     assert vehicle.fuel == "diesel"
     assert vehicle.axle_ratio == 4.88
     assert vehicle.gear_ratios == (3.51, 1.91, 1.43, 1.0, 0.74, 0.64)
-    assert vehicle.converter is True
+    assert vehicle.transmission == "converter"
     assert (vehicle.speed_source, vehicle.shaft_teeth) == ("output shaft", 16)
     assert vehicle.drag_area_m2 == near(65 * SQUARE_FOOT_M2)
     assert vehicle.rolling_resistance == 0.007

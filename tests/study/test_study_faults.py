@@ -63,6 +63,13 @@ CASES = [
     ("[3.51, 1.91, 1.43, 1.00, 0.74, 0.64]", "[]", "study-type", "gear_ratios is an empty list"),
     ("[3.51, 1.91, 1.43, 1.00, 0.74, 0.64]", "3.51", "study-type", "a list in brackets"),
     ("converter = true", 'converter = "yes"', "study-type", "true or false is wanted"),
+    ("converter = true", 'transmission = "automatic"', "study-choice", '"converter", "manual"'),
+    (
+        "converter = true",
+        'converter = true\ntransmission = "manual"',
+        "study-conflict",
+        'does not fit transmission = "manual"',
+    ),
     ('"output shaft"', '"outputshaft"', "study-choice", 'Did you mean "output shaft"?'),
     ("shaft_teeth = 16", "shaft_teeth = 0", "study-range", "1 to 1000"),
     ('"65 ft^2"', '"65 ft"', "study-unit", '"ft" is not a unit of area'),

@@ -1,4 +1,4 @@
-"""Powertrains and lanes for the vehicle tests: an invented bus, and engines of simple laws."""
+"""Powertrains and vehicles for the vehicle tests: an invented bus, and engines of simple laws."""
 
 from __future__ import annotations
 
@@ -8,7 +8,8 @@ from math import pi
 import numpy as np
 
 from gearing.vehicle.engine import Engine, Retarder, WillansLine, default_willans
-from gearing.vehicle.lanes import Lanes
+from gearing.vehicle.ensemble import Ensemble
+from gearing.vehicle.parameters import Losses
 from gearing.vehicle.powertrain import Powertrain, ShiftPoints, default_shift_points
 
 # 40 CFR 1036.540, Table 1: generic six-speed automatic for heavy vehicles.
@@ -50,7 +51,7 @@ def single_gear(rpm: tuple[float, ...], torque_nm: tuple[float, ...]) -> Powertr
         gear_ratios=(1.0,),
         axle_ratio=1.0,
         shift_points=ShiftPoints((NEVER,), (NEVER,), (0.0,), (0.0,)),
-        axle_efficiency=1 / 0.98,  # undoes the direct gear's loss
+        losses=Losses(axle_efficiency=1.0, direct_efficiency=1.0),
         auxiliary_w=0.0,
     )
 
@@ -62,8 +63,8 @@ def constant_power(watts: float) -> Powertrain:
     return single_gear(tuple(rpm.tolist()), tuple(torque.tolist()))
 
 
-def lanes(count: int = 1, **values: object) -> Lanes:
-    """Lanes of a 12 t bus in still air at 15 degC; `values` override, one for all or by lane."""
+def vehicles(count: int = 1, **values: object) -> Ensemble:
+    """Ensemble of a 12 t bus in still air at 15 degC; `values` override, one for all or by lane."""
     usual: dict[str, object] = {
         "mass_kg": 12000.0,
         "rolling_at_25c": 0.007,
@@ -73,7 +74,7 @@ def lanes(count: int = 1, **values: object) -> Lanes:
         "temperature_c": 15.0,
         "revolutions_per_km": 391.0,
         "torque_factor": 1.0,
-        "drag_factor": 1.0,
+        "friction_factor": 1.0,
     }
     rotating = values.pop("rotating_kg", 0.0)
     usual.update(values)
@@ -83,4 +84,4 @@ def lanes(count: int = 1, **values: object) -> Lanes:
         if name != "road"
     }
     road = np.broadcast_to(np.asarray(values.get("road", 0)), (count,)).astype(np.int64)
-    return Lanes(**arrays, road=road, rotating_kg=rotating)  # type: ignore[arg-type]
+    return Ensemble(**arrays, road=road, rotating_kg=rotating)  # type: ignore[arg-type]

@@ -24,7 +24,7 @@ VEHICLE = Vehicle(
     fuel="diesel",
     axle_ratio=4.88,
     gear_ratios=(3.51, 1.91, 1.43, 1.00, 0.74, 0.64),
-    converter=True,
+    transmission="converter",
     engine=ENGINE,
 )
 BEFORE, AFTER = 391.0, 373.8  # turns a km: 4.6 % taller
@@ -68,7 +68,7 @@ TRUCK = {
     "mass_kg": 36_287.0,
     "axle_ratio": 3.55,
     "gear_ratios": (14.80, 10.95, 8.09, 5.97, 4.46, 3.32, 2.45, 1.81, 1.35, 1.00),
-    "converter": False,
+    "transmission": "manual",
 }
 RETARDER_RPM, RETARDER_W = (1200.0, 1500.0, 1800.0, 2100.0), (142e3, 216e3, 298e3, 373e3)
 

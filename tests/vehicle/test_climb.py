@@ -7,7 +7,7 @@ from math import asin, atan, pi, sin, tan
 
 import numpy as np
 import pytest
-from demo_powertrain import bus, constant_power, lanes
+from demo_powertrain import bus, constant_power, vehicles
 
 from gearing.units import FOOT_M, MILE_M, MPH_MPS, POUND_FORCE_N, POUND_KG
 from gearing.vehicle.atmosphere import density_kgpm3
@@ -28,7 +28,7 @@ def load(**values: float) -> Load:
         "density_kgpm3": 1.2,
         "revolutions_per_km": 391.0,
         "torque_factor": 1.0,
-        "drag_factor": 1.0,
+        "friction_factor": 1.0,
         "headwind_mps": 0.0,
     }
     usual.update(values)
@@ -88,7 +88,7 @@ def test_grades_held_agree_with_the_road_model() -> None:
     speed, gear = held.climbing_speed(0.05)
     road = make_road(np.array([0.0, 30000.0]), np.array([0.0, 30000 * sin(atan(0.05))]), 27.0)
     road.altitude_m[:] = 0.0
-    run = drive(powertrain, lanes(), [road])
+    run = drive(powertrain, vehicles(), [road])
     # the road model shifts by its shift points, so it may hold a little less than the best gear
     assert run.speed_mps[-1, 0] <= speed[0] * 1.005
     assert run.speed_mps[-1, 0] >= speed[0] * 0.93
@@ -120,7 +120,9 @@ def test_friction_and_retarder_are_scaled_each_by_its_own_doubt() -> None:
     torque = np.interp(rpm, (1200, 2400), (60e3 / 1200, 160e3 / 2400)) * 60 / (2 * pi)
     retarder = torque * 2 * pi * 0.391 * 4.88 / (0.955 * 0.98)
     for one, other in ((1.0, 1.0), (1.55, 1.0), (1.0, 0.85)):
-        held = Holding(bus(), load(drag_factor=one, retarder_factor=other)).braking_n(speed, 3)[0]
+        held = Holding(bus(), load(friction_factor=one, retarder_factor=other)).braking_n(speed, 3)[
+            0
+        ]
         assert held == pytest.approx(one * friction + other * retarder, rel=1e-3)
 
 
@@ -152,7 +154,7 @@ def test_crawl_speed_of_a_highway_design_truck(percent: float, mph: float) -> No
     angle = atan(percent / 100)
     road = make_road(np.array([0.0, 12000.0]), np.array([0.0, 12000.0 * sin(angle)]), 25.0)
     road.altitude_m[:] = 0.0
-    truck = lanes(
+    truck = vehicles(
         mass_kg=pounds * POUND_KG,
         rolling_at_25c=0.0076,
         # 300 lb a square foot of front, drag coefficient 0.8

@@ -6,7 +6,7 @@ from math import atan, pi
 
 import numpy as np
 import pytest
-from demo_powertrain import bus, constant_power, lanes, single_gear
+from demo_powertrain import bus, constant_power, single_gear, vehicles
 from scipy.optimize import brentq
 
 from gearing.units import MPH_MPS, STANDARD_GRAVITY_MPS2
@@ -49,7 +49,7 @@ def test_steady_speed_on_a_grade(percent: float, watts: float) -> None:
     # density and temperature are the valley's: a constant grade needs a constant altitude
     road = make_road(np.array([0.0, length]), np.array([0.0, rise]), 25.0)
     road.altitude_m[:] = 0.0
-    run = drive(constant_power(watts), lanes(), [road])
+    run = drive(constant_power(watts), vehicles(), [road])
     assert run.speed_mps[-1, 0] == pytest.approx(expected, rel=WITHIN)
     assert run.load[-1, 0] == pytest.approx(1.0, abs=0.01)
 
@@ -60,7 +60,9 @@ def test_coast_down_on_the_flat() -> None:
     a, c, start = MASS * STANDARD_GRAVITY_MPS2 * 0.007, HALF_DRAG, 28.0
     road = flat(1800.0, start)
     run = drive(
-        single_gear((50, 4000), (100, 100)), lanes(torque_factor=0.0, drag_factor=0.0), [road]
+        single_gear((50, 4000), (100, 100)),
+        vehicles(torque_factor=0.0, friction_factor=0.0),
+        [road],
     )
     s = road.edge_m[1:]
     expected = np.sqrt((start**2 + a / c) * np.exp(-2 * c * s / MASS) - a / c)
@@ -81,7 +83,7 @@ def test_free_acceleration_at_constant_force() -> None:
         np.array([60.0, 60.0]),
         stop_s=np.array([1.0, 0.0]),
     )
-    run = drive(single_gear((1, 4000), (torque, torque)), lanes(rotating_kg=rotating), [road])
+    run = drive(single_gear((1, 4000), (torque, torque)), vehicles(rotating_kg=rotating), [road])
     s = road.edge_m[1:]
     steady = (force - a) / c
     expected = np.sqrt(steady - (steady - CRAWL_MPS**2) * np.exp(-2 * c * s / (MASS + rotating)))
@@ -95,7 +97,7 @@ def test_free_acceleration_at_constant_power() -> None:
     # without resistance m v^2 dv/ds = P: v^3 = v0^3 + 3 P s / m.
     watts, start = 120e3, 12.0
     road = make_road(np.array([0.0, 1.0, 3000.0]), np.zeros(3), np.array([start, 60.0, 60.0]))
-    run = drive(constant_power(watts), lanes(rolling_at_25c=0.0, drag_area_m2=0.0), [road])
+    run = drive(constant_power(watts), vehicles(rolling_at_25c=0.0, drag_area_m2=0.0), [road])
     s = road.edge_m[1:]
     fast = run.speed_mps[:, 0] > start * 1.05
     first = int(np.argmax(fast))
@@ -109,7 +111,7 @@ def test_energy_closes(converter: Converter | None) -> None:
     # What the engine gave is what rolling, air, grade, brakes and motion took; the parts are
     # reckoned again here from the speeds alone.
     road = rough_road()
-    run = drive(bus(converter=converter), lanes(rotating_kg=340.0), [road])
+    run = drive(bus(converter=converter), vehicles(rotating_kg=340.0), [road])
     step, grade = road.step_m, road.grade
     cosine = 1 / np.sqrt(1 + grade**2)
     weight = MASS * STANDARD_GRAVITY_MPS2
@@ -144,18 +146,18 @@ def test_finer_steps_change_little() -> None:
     )
     limit = np.interp(edge, coarse.edge_m, coarse.limit_mps)
     fine = make_road(edge, altitude + 800, limit, step_m=5.0)
-    one = drive(bus(), lanes(), [coarse])
-    other = drive(bus(), lanes(), [fine])
+    one = drive(bus(), vehicles(), [coarse])
+    other = drive(bus(), vehicles(), [fine])
     assert one.seconds[0] == pytest.approx(other.seconds[0], rel=0.01)
     assert one.liters[0] == pytest.approx(other.liters[0], rel=0.02)
 
 
-def test_lanes_do_not_touch_each_other() -> None:
+def test_vehicles_do_not_touch_each_other() -> None:
     road = rough_road()
     masses = np.array([9000.0, 12000.0, 14000.0])
-    together = drive(bus(), lanes(3, mass_kg=masses), [road, road.reversed()])
+    together = drive(bus(), vehicles(3, mass_kg=masses), [road, road.reversed()])
     for number, mass in enumerate(masses):
-        alone = drive(bus(), lanes(mass_kg=mass), [road])
+        alone = drive(bus(), vehicles(mass_kg=mass), [road])
         assert together.seconds[number] == alone.seconds[0]
         assert together.liters[number] == alone.liters[0]
         assert (together.gear[:, number] == alone.gear[:, 0]).all()
@@ -170,7 +172,7 @@ def test_the_road_backwards_twice_is_the_road() -> None:
 
 def test_target_and_stops_are_kept() -> None:
     road = rough_road()
-    run = drive(bus(), lanes(), [road])
+    run = drive(bus(), vehicles(), [road])
     assert (run.speed_mps[:, 0] <= road.target_mps[1:] + 0.35).all()
     stopped = run.speed_mps[road.stop_s[1:] > 0, 0]
     assert stopped.size == 2
@@ -181,7 +183,7 @@ def test_target_and_stops_are_kept() -> None:
 
 def test_taller_tires_turn_the_engine_slower_and_climb_no_faster_in_top_gear() -> None:
     road = make_road(np.array([0.0, 20000.0]), np.zeros(2), 25.0)
-    run = drive(bus(), lanes(2, revolutions_per_km=[391.0, 391.0 / 1.046]), [road])
+    run = drive(bus(), vehicles(2, revolutions_per_km=[391.0, 391.0 / 1.046]), [road])
     assert run.engine_rpm[-1, 1] / run.engine_rpm[-1, 0] == pytest.approx(1 / 1.046, rel=0.001)
     assert (run.gear[-1] == 6).all()
     assert run.load[-1, 1] > run.load[-1, 0]
@@ -195,7 +197,7 @@ def test_what_the_gear_left_in_does_not_hold_falls_to_the_brakes() -> None:
     length = 12000.0
     road = make_road(np.array([0.0, length]), np.array([0.0, -length * np.sin(angle)]), speed)
     road.altitude_m[:] = 0.0
-    run = drive(bus(), lanes(2, gears_down=[True, False]), [road])
+    run = drive(bus(), vehicles(2, gears_down=[True, False]), [road])
     pull = MASS * STANDARD_GRAVITY_MPS2 * (np.sin(angle) - 0.007 * np.cos(angle))
     pull -= HALF_DRAG * speed * speed
     assert run.gear[-1].tolist() == [5, 6]
@@ -216,14 +218,14 @@ def test_what_the_gear_left_in_does_not_hold_falls_to_the_brakes() -> None:
 def test_no_hill_turns_the_engine_over_governed_speed() -> None:
     # wanted is more than the top gear gives at 2,500 rpm: 2500 / 60 / (0.391 x 4.88 x 0.64) m/s
     road = make_road(np.array([0.0, 9000.0]), np.array([720.0, 0.0]), 45.0)
-    run = drive(bus(), lanes(2, speed_factor=[1.0, 1.05]), [road])
+    run = drive(bus(), vehicles(2, speed_factor=[1.0, 1.05]), [road])
     assert run.speed_mps.max() == pytest.approx(2500 / 60 / (0.391 * 4.88 * 0.64), rel=1e-3)
     assert run.engine_rpm[-1] == pytest.approx(2500, rel=1e-3)
 
 
 def test_stalls_where_no_gear_climbs() -> None:
     road = make_road(np.array([0.0, 200.0, 3000.0]), np.array([0.0, 0.0, 1300.0]), 20.0)
-    run = drive(bus(), lanes(2, torque_factor=[0.3, 1.0]), [road])
+    run = drive(bus(), vehicles(2, torque_factor=[0.3, 1.0]), [road])
     assert run.stalled[0]
 
 
@@ -275,5 +277,5 @@ def test_cruise_grade_profile_of_40_cfr_1037() -> None:
     assert road.grade.max() * 100 == pytest.approx(5.01, abs=0.15)
     # With power to spare 55 mi/h is held throughout: 846.3 s for 20,808 m, in proportion to
     # the 879.0 s of the 21,612 m of the 2021 course.
-    run = drive(constant_power(900e3), lanes(), [road])
+    run = drive(constant_power(900e3), vehicles(), [road])
     assert run.seconds[0] == pytest.approx(879.0 * PROFILE_LENGTH_M / 21612.0, rel=0.001)

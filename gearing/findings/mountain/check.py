@@ -16,7 +16,7 @@ import polars as pl
 
 from gearing.findings.mountain.learned import followed
 from gearing.findings.mountain.result import CheckedStretch, ModelCheck
-from gearing.vehicle.lanes import Lanes
+from gearing.vehicle.ensemble import Ensemble
 from gearing.vehicle.longitudinal import drive
 from gearing.vehicle.road import even_road
 
@@ -125,13 +125,13 @@ def predict_ends(
     altitude = np.array([float(one.altitude_m.mean()) for one in stretches])
     usual = inputs.central("temperature_c") - 0.0065 * altitude
     logged = np.array([one.temperature_c for one in stretches], dtype=np.float64)
-    # lanes want the temperature at sea level
+    # ensemble want the temperature at sea level
     celsius = np.where(np.isfinite(logged), logged, usual) + 0.0065 * altitude
 
     def all_of(name: str) -> Array:
         return np.full(len(stretches), inputs.central(name))
 
-    lanes = Lanes(
+    ensemble = Ensemble(
         mass_kg=all_of("mass_kg"),
         rolling_at_25c=all_of("rolling_at_25c"),
         rolling_per_k=all_of("rolling_per_k"),
@@ -140,11 +140,11 @@ def predict_ends(
         temperature_c=celsius,
         revolutions_per_km=np.array([revolutions_per_km[one.side] for one in stretches]),
         torque_factor=all_of("torque_factor"),
-        drag_factor=all_of("drag_factor"),
+        friction_factor=all_of("friction_factor"),
         road=np.arange(len(stretches)),
         rotating_kg=inputs.rotating_kg,
     )
-    run = drive(inputs.powertrain, lanes, roads)
+    run = drive(inputs.powertrain, ensemble, roads)
     ends: Array = run.speed_mps[-1].astype(np.float64)
     return ends
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -23,7 +22,7 @@ if TYPE_CHECKING:
 
     from gearing.findings.mountain.sections import Stretch
     from gearing.vehicle.climb import Holding
-    from gearing.vehicle.lanes import Run
+    from gearing.vehicle.ensemble import Run
     from gearing.vehicle.powertrain import Powertrain
     from gearing.vehicle.road import Road
 
@@ -35,11 +34,13 @@ HUNT_WITHIN_S = 60.0
 STEEP_DESCENT_M = 500.0
 HOLDS_SHARE = 0.95  # of the draws: a gear that holds in fewer is not said to hold
 START_M = 50.0
+START_MARGIN = 0.02  # of grade, to gather speed with; common practice, no source
+SUSTAINED_M = 300.0
 
 
 @dataclass(frozen=True, slots=True)
 class Driven:
-    """The lanes of one side and way: histories of shape (k, n), n draws, the first central."""
+    """The vehicles of one side and way: time series of shape (k, n), n draws, the first central."""
 
     powertrain: Powertrain
     road: Road
@@ -100,23 +101,79 @@ class Driven:
         found = speeds[piece, np.arange(speed.shape[1])].astype(np.float64)
         return found, piece + first
 
-    def downshifts(self, first: int, last: int) -> NDArray[np.int64]:
-        """Changes to a lower gear under drive, by draw."""
-        gear, load = self.gear[first : last + 1], self.load[first : last + 1]
-        lower = (np.diff(gear, axis=0) < 0) & (load[1:] > 0)
-        counted: NDArray[np.int64] = lower.sum(axis=0)
-        return counted
+    def sustained(self, climbs: tuple[Stretch, ...]) -> float:
+        """The lowest mean speed [m/s] of the central draw over 300 m of a climb, driven freely.
+
+        Of the whole road where it has no climb.
+        """
+        edge, speed = self.road.edge_m, self.speed_mps[:, 0].astype(np.float64)
+        step = self.road.step_m
+        slowness = np.concatenate([[0.0], np.cumsum(step / speed)])
+        free = np.concatenate([[0.0], np.cumsum(step * self.under_way[:, 0])])
+        rows = [range(one.first, one.last + 1) for one in climbs] or [range(step.size)]
+        starts = np.array([edge[row] for one in rows for row in one])
+        window = min(SUSTAINED_M, self.road.length_m)
+        ends = np.minimum(starts + window, edge[-1])
+        starts = ends - window
+        seconds = np.interp(ends, edge, slowness) - np.interp(starts, edge, slowness)
+        whole = np.interp(ends, edge, free) - np.interp(starts, edge, free) >= 0.99 * window
+        mean = window / seconds
+        return float(mean[whole].min() if whole.any() else mean.min())
+
+    def downshifts(self, first: int, last: int) -> NDArray[np.bool_]:
+        """Changes to a lower gear by piece and draw."""
+        lower: NDArray[np.bool_] = np.diff(self.gear[first : last + 1], axis=0) < 0
+        return lower
+
+    def under_drive(self, first: int, last: int) -> NDArray[np.bool_]:
+        """Those that the engine's pull asks for, not a descent or a stop ahead."""
+        lower: NDArray[np.bool_] = self.downshifts(first, last)
+        return lower & (self.load[first + 1 : last + 1] > 0)
+
+    @property
+    def gear_time_share(self) -> dict[str, float]:
+        """By gear, the share of the central draw's time under way."""
+        seconds = self.duration_s[:, 0] - self.road.stop_s[1:]
+        total = np.bincount(self.gear[:, 0], seconds, len(self.powertrain.gear_ratios) + 1)
+        return {str(gear): float(s / total.sum()) for gear, s in enumerate(total) if s > 0}
+
+    @property
+    def converter_open_minutes(self) -> float:
+        """Time [min] of the central draw at full load in a gear whose converter does not lock."""
+        if self.powertrain.converter is None:
+            return 0.0
+        opened = (self.gear[:, 0] < self.powertrain.converter.lockup_gear) & self.under_way[:, 0]
+        opened &= self.load[:, 0] >= FULL_LOAD_SHARE
+        return float((self.duration_s[:, 0] * opened).sum() / 60)
+
+    def brake_stops(self, mass_kg: Array) -> tuple[Array, Array]:
+        """The service brakes' work on descents by draw, in full stops and in kWh.
+
+        A stop is from the speed wanted where they work, in the mean over the length.
+        """
+        road = self.road
+        falls = (road.grade < -0.005) & np.isclose(road.target_mps, road.limit_mps)[1:]
+        work = (self.service_brake_n[falls] * road.step_m[falls, None]).sum(
+            axis=0, dtype=np.float64
+        )
+        if not falls.any():
+            return work, work
+        square = np.average(road.limit_mps[1:][falls] ** 2, weights=road.step_m[falls])
+        return work / (mass_kg * square / 2), work / JOULE_PER_KWH
 
     def hunting(self, first: int, last: int) -> int:
-        """Times the central draw comes back to a gear it left under a minute before."""
+        """Times the central draw goes to and fro between two gears and back within a minute.
+
+        One change down for a short hill and up again after it is none.
+        """
         gear, load = self.gear[first : last + 1, 0], self.load[first : last + 1, 0]
         clock = np.cumsum(self.duration_s[first : last + 1, 0])
         changes = np.flatnonzero(np.diff(gear) != 0)
         count = 0
-        for one, two in itertools.pairwise(changes):
-            back = gear[two + 1] == gear[one]
-            driving = load[one : two + 2].min() >= 0
-            if back and driving and clock[two] - clock[one] < HUNT_WITHIN_S:
+        for one, two, three in zip(changes, changes[1:], changes[2:], strict=False):
+            back = gear[two + 1] == gear[one] and gear[three + 1] == gear[two]
+            driving = load[one : three + 2].min() >= 0
+            if back and driving and clock[three] - clock[one] < HUNT_WITHIN_S:
                 count += 1
         return count
 
@@ -152,7 +209,9 @@ def route_side(
     last = driven.load.shape[0] - 1
     lowest, piece = _lowest_on(driven, climbs)
     at = int(piece[0])
-    downshifts = driven.downshifts(0, last)
+    downshifts = driven.downshifts(0, last).sum(axis=0)
+    under_drive = driven.under_drive(0, last)[:, 0]
+    stops, _ = driven.brake_stops(descending.load.mass_kg)
     brake = driven.service_brake_j / JOULE_PER_KWH
     figures = {
         "minutes": driven.seconds / 60,
@@ -166,6 +225,13 @@ def route_side(
         minutes=float(figures["minutes"][0]),
         liters=float(driven.liters[0]),
         lowest_speed_kmh=float(figures["lowest_speed_kmh"][0]),
+        sustained_lowest_kmh=driven.sustained(climbs) * 3.6,
+        top_gear_sustains_percent=top_gear_sustains(driven.road, starting),
+        gear_time_share=driven.gear_time_share,
+        downshifts_under_drive=int(under_drive.sum()),
+        downshifts_at_km=tuple((driven.road.edge_m[1:-1][under_drive] / 1000).round(2).tolist()),
+        converter_open_minutes=driven.converter_open_minutes,
+        brake_stops=float(np.quantile(stops, 0.95)),
         lowest_at_km=float(driven.road.edge_m[at + 1] / 1000),
         gear_at_lowest=int(driven.gear[at, 0]),
         engine_rpm_at_lowest=float(driven.engine_rpm[at, 0]),
@@ -187,8 +253,8 @@ def _lowest_on(driven: Driven, climbs: tuple[Stretch, ...]) -> tuple[Array, NDAr
     speeds = np.stack([speed for speed, _ in found])
     pieces = np.stack([piece for _, piece in found])
     which = np.argmin(speeds, axis=0)
-    lane = np.arange(speeds.shape[1])
-    return speeds[which, lane], pieces[which, lane]
+    each = np.arange(speeds.shape[1])
+    return speeds[which, each], pieces[which, each]
 
 
 def spread(values: Array) -> Spread:
@@ -196,15 +262,22 @@ def spread(values: Array) -> Spread:
     return Spread(float(low), float(high))
 
 
-def steepest(road: Road, length_m: float, sign: int) -> tuple[float, int]:
-    """Steepest mean grade [-] over a length, up (sign 1) or down (-1), and its middle piece."""
+def steepest(
+    road: Road, length_m: float, sign: int, first: int = 0, last: int | None = None
+) -> tuple[float, int]:
+    """Steepest mean grade [-] over a length, up (sign 1) or down (-1), and its middle piece.
+
+    Between pieces `first` and `last`.
+    """
+    low, high = road.edge_m[first], road.edge_m[-1 if last is None else last + 1]
     step = road.step_m
     sine = road.grade / np.sqrt(1 + road.grade**2)
     height = np.concatenate([[0.0], np.cumsum(sine * step)])
-    window = min(length_m, road.length_m)
-    starts_at = road.edge_m[road.edge_m <= road.edge_m[-1] - window + 1e-6]
+    window = min(length_m, high - low)
+    inside = (road.edge_m >= low) & (road.edge_m <= high - window + 1e-6)
+    starts_at = road.edge_m[inside]
     ends = np.interp(starts_at + window, road.edge_m, height)
-    rise = (ends - height[: starts_at.size]) / window
+    rise = (ends - height[inside]) / window
     best = int(np.argmax(sign * rise))
     middle = int(np.searchsorted(road.edge_m, starts_at[best] + window / 2)) - 1
     along = float(rise[best])
@@ -213,9 +286,10 @@ def steepest(road: Road, length_m: float, sign: int) -> tuple[float, int]:
 
 
 def starts(driven: Driven, holding: Holding) -> NDArray[np.bool_]:
-    """By draw, whether the lowest gear can set off on the steepest 50 m."""
+    """By draw, whether the lowest gear sets off on the steepest 50 m with something in hand."""
     grade, _ = steepest(driven.road, START_M, 1)
-    able: NDArray[np.bool_] = holding.startability() >= grade
+    steepest_start = np.minimum(holding.startability(), holding.grip_limit())
+    able: NDArray[np.bool_] = steepest_start >= grade + START_MARGIN
     return able
 
 
@@ -234,13 +308,27 @@ def falls_below_lugging(driven: Driven) -> NDArray[np.bool_]:
     return below
 
 
-def holds_descent(driven: Driven, holding: Holding) -> NDArray[np.bool_]:
-    """By draw, whether any gear holds the steepest 500 m down at or under governed speed."""
-    grade, _ = steepest(driven.road, STEEP_DESCENT_M, -1)
-    held = np.zeros(driven.seconds.shape, dtype=np.bool_)
-    for gear in range(len(driven.powertrain.gear_ratios)):
-        held |= np.isfinite(holding.held_speed_down(-grade, gear))
-    return held | (grade >= 0)
+def top_gear_sustains(road: Road, holding: Holding) -> float | None:
+    """The grade [%] top gear holds at the speed wanted on most of the road; None if at none."""
+    order = np.argsort(road.limit_mps[1:])
+    along = np.cumsum(road.step_m[order])
+    wanted = float(road.limit_mps[1:][order][np.searchsorted(along, along[-1] / 2)])
+    grade = float(holding.grade_held(wanted, len(holding.powertrain.gear_ratios) - 1)[0])
+    return grade * 100 if np.isfinite(grade) else None
+
+
+def unheld_descents(
+    driven: Driven, holding: Holding, descents: tuple[Stretch, ...]
+) -> NDArray[np.bool_]:
+    """By draw, whether on some descent no gear holds the steepest 500 m at the speed wanted."""
+    unheld = np.zeros(driven.seconds.shape, dtype=np.bool_)
+    gears = range(len(holding.powertrain.gear_ratios))
+    for one in descents:
+        grade, piece = steepest(driven.road, STEEP_DESCENT_M, -1, one.first, one.last)
+        wanted = float(driven.road.limit_mps[piece + 1])
+        held = np.stack([holding.downgrade_held(wanted, gear) for gear in gears])
+        unheld |= np.nan_to_num(held, nan=-1.0).max(axis=0) < -grade
+    return unheld
 
 
 def descent(driven: Driven, holding: Holding) -> Descent | None:
@@ -311,7 +399,7 @@ def section_side(driven: Driven, stretch: Stretch) -> SectionSide:
         gear=int(driven.gear[at, 0]),
         engine_rpm=float(driven.engine_rpm[at, 0]),
         full_load_share=float((seconds * full).sum() / seconds.sum()),
-        downshifts=int(driven.downshifts(first, last)[0]),
+        downshifts=int(driven.downshifts(first, last)[:, 0].sum()),
         minutes=float(seconds.sum() / 60),
         liters=float(driven.fuel_l[rows, 0].sum()),
         margin_before_downshift_percent=driven.margin_percent(at) if stretch.climbs else None,

@@ -10,10 +10,10 @@ import polars as pl
 
 from gearing.findings.mountain.check import compare
 from gearing.findings.mountain.climbs import logged_climbs
+from gearing.findings.mountain.draws import make_draws
 from gearing.findings.mountain.holds import NO_TIRES, cruise, gear_grades, hill_speeds, startability
 from gearing.findings.mountain.inputs import Inputs, missing
 from gearing.findings.mountain.known import known_inputs, with_mass
-from gearing.findings.mountain.lanes import make_draws
 from gearing.findings.mountain.passes import with_other_passes
 from gearing.findings.mountain.pooled import with_pooled_rise
 from gearing.findings.mountain.result import ModelCheck, MountainFinding, Route
@@ -26,7 +26,7 @@ from gearing.units import MPH_MPS
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from gearing.findings.mountain.lanes import Draws
+    from gearing.findings.mountain.draws import Draws
     from gearing.problems import StudyWarning
     from gearing.study.model import Route as DeclaredRoute
     from gearing.study.model import Side, Study

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
     Array = NDArray[np.float64]
 
-LEAST_STEPS = 150
+MIN_STEPS = 150
 
 
 def fuel_line(
@@ -31,7 +31,7 @@ def fuel_line(
         return {}
     rate = (used["fuel_l"] / used["duration_s"] * 3600).cast(pl.Float64).to_numpy()
     known = np.isfinite(rate) & (rate > 0)
-    if known.sum() < LEAST_STEPS:
+    if known.sum() < MIN_STEPS:
         return {}
     rows = np.column_stack([crank_power_w / 1000, rpm / 1000])[known]
     rate, trip = rate[known], used["trip"].rle_id().to_numpy()[known]

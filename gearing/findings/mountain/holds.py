@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from gearing.findings.mountain.lanes import Draws, holding
+from gearing.findings.mountain.draws import Draws, holding
 from gearing.findings.mountain.result import Cruise, GearGrades, GearHolds, HillSpeed
 from gearing.findings.sides import BySide
 from gearing.statistics.estimate import Estimate, unknown

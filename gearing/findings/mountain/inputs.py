@@ -1,20 +1,7 @@
-"""What the road model is fed: declared, measured from the logs, or assumed; and its draws.
+"""What the road model is fed: declared, estimated from the logs, or usual; and its draws.
 
-Defaults and their ranges, where neither study nor logs say:
-
-- drag area by mass: 3.4, 5.4 and 6.86 m2 at 7,257, 11,408 and 19,051 kg, the generic vehicles
-  of 40 CFR part 1037 (from memory), give or take 25 %.
-- rolling resistance 0.0065 (0.005 to 0.0085): "Heavy Vehicle Tire Rolling Resistance
-  Information" (NREL ADVISOR, 2002) has 0.0047 to 0.0074 for truck tires; 40 CFR part 1037
-  takes 0.0077 for vocational vehicles.
-- its temperature coefficient 0.005 a kelvin (0.002 to 0.009).
-- temperature of the standard atmosphere, give or take 12 K; wind along the road, give or take
-  3.5 m/s at the vehicle (common practice, no source).
-- speed held against the wanted one, give or take 5 %: a foot that wanders and a dash that is off
-  (common practice, no source).
-- declared mass, give or take 2 %; declared torque, 4 %; engine friction, a third less to two
-  fifths more; a retarder's declared power, 15 % less (warm, high up, worn) to 5 % more (common
-  practice, no source).
+What is usual, its range and source stand in `gearing.vehicle.parameters`. A declared mass is
+good to 2 %, a drag area to 7 %, a rolling resistance to 12 % (common practice, no source).
 """
 
 from __future__ import annotations
@@ -27,7 +14,6 @@ import numpy as np
 from gearing.findings.mountain.result import Parameter
 from gearing.statistics.estimate import NORMAL_95
 from gearing.units import convert
-from gearing.vehicle.curve import interpolate
 from gearing.vehicle.engine import (
     ASPIRATED_DERATE_ABOVE_M,
     PERCENT_PER_KM_PER_3_PERCENT_PER_1000_FT,
@@ -37,9 +23,24 @@ from gearing.vehicle.engine import (
     WillansLine,
     default_idle_rpm,
     default_inertia_kgm2,
-    default_willans,
 )
-from gearing.vehicle.powertrain import Converter, Powertrain, ShiftPoints, default_shift_points
+from gearing.vehicle.parameters import (
+    PRIORS,
+    Losses,
+    Prior,
+    drag_area_prior,
+    mass_prior,
+    standard_losses,
+    willans_priors,
+)
+from gearing.vehicle.powertrain import (
+    HABITS,
+    Converter,
+    Powertrain,
+    ShiftPoints,
+    Transmission,
+    default_shift_points,
+)
 from gearing.vehicle.road_load import rotating_mass_kg
 
 if TYPE_CHECKING:
@@ -49,25 +50,8 @@ if TYPE_CHECKING:
 
     Array = NDArray[np.float64]
 
-_DRAG_AREA_BY_MASS = ((7257.0, 11408.0, 19051.0), (3.4, 5.4, 6.86))
 FAN_SHARE = 0.04  # of peak power, at governed speed; common practice, no source
 AUTOMATIC_FIRST_GEAR = 5.0
-AUTOMATED_SHIFT_S = 0.8  # drive interrupted in a shift without a converter; common practice
-
-LABELS = {
-    "mass_kg": ("weight", "kg"),
-    "drag_area_m2": ("drag area", "m^2"),
-    "rolling_at_25c": ("rolling resistance at 25 degC", "-"),
-    "rolling_per_k": ("change of rolling resistance with temperature", "1/K"),
-    "temperature_c": ("air temperature at sea level", "degC"),
-    "headwind_mps": ("wind along the road", "m/s"),
-    "torque_factor": ("torque at the wheels against the declared curve", "-"),
-    "drag_factor": ("engine friction against the usual", "-"),
-    "retarder_factor": ("retarder power against the declared", "-"),
-    "speed_factor": ("speed held against the speed wanted", "-"),
-    "l_per_kwh": ("fuel for a kWh more at the engine", "L/kWh"),
-    "l_per_h_per_krpm": ("fuel to turn the engine, per 1,000 rpm", "L/h"),
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,32 +122,39 @@ def make_inputs(
         parameters["mass_kg"] = parameter(
             "mass_kg", mass, 0.90 * mass, 1.10 * mass, "from torque, grade and acceleration"
         )
+    losses = standard_losses(transmission_of(vehicle), peak, vehicle.axle_ratio)
+    if "torque_factor" in learned:  # found at the wheels, with losses of a constant share
+        parameters.pop("loss_factor")
+        losses = Losses()
     kept = {name: one for name, one in learned.items() if weighed or name != "mass_kg"}
     parameters.update(kept)
     willans = WillansLine(parameters["l_per_kwh"].value, parameters["l_per_h_per_krpm"].value)
     engine = _engine(vehicle, willans)
-    converter = Converter() if has_converter(vehicle) else None
-    points = shifts or default_shift_points(engine, vehicle.gear_ratios)
+    kind = transmission_of(vehicle)
+    points = shifts or default_shift_points(engine, vehicle.gear_ratios, kind)
     powertrain = Powertrain(
         engine=engine,
         gear_ratios=vehicle.gear_ratios,
         axle_ratio=vehicle.axle_ratio,
         shift_points=points,
-        converter=converter,
+        kind=kind,
+        losses=losses,
+        converter=Converter() if kind == "converter" else None,
         # torque found from the logs is what is left after the fan
         fan_w=0.0 if "torque_factor" in learned else FAN_SHARE * engine.peak_power_w,
-        shift_interruption_s=0.0 if converter else AUTOMATED_SHIFT_S,
+        shift_interruption_s=HABITS[kind].interruption_s,
     )
     said = _assumptions(vehicle, engine, powertrain.fan_w, shifts)
     return Inputs(powertrain, parameters, _tires(study), said)
 
 
-def has_converter(vehicle: Vehicle) -> bool:
-    """As declared; else an automatic's by its first gear, which is under 5 where a converter
-    multiplies torque and over 6 in heavy gearboxes without one (common practice, no source)."""
-    if vehicle.converter is not None:
-        return vehicle.converter
-    return bool(vehicle.gear_ratios) and vehicle.gear_ratios[0] < AUTOMATIC_FIRST_GEAR
+def transmission_of(vehicle: Vehicle) -> Transmission:
+    """As declared; else by its first gear, which is under 5 where a converter multiplies torque
+    and over 6 in heavy gearboxes without one (common practice, no source)."""
+    if vehicle.transmission is not None:
+        return vehicle.transmission
+    automatic = bool(vehicle.gear_ratios) and vehicle.gear_ratios[0] < AUTOMATIC_FIRST_GEAR
+    return "converter" if automatic else "automated"
 
 
 def _engine(vehicle: Vehicle, willans: WillansLine) -> Engine:
@@ -197,38 +188,48 @@ def _engine(vehicle: Vehicle, willans: WillansLine) -> Engine:
 
 
 def _defaults(vehicle: Vehicle, mass_kg: float, peak_nm: float) -> dict[str, Parameter]:
-    drag = interpolate(mass_kg, *_DRAG_AREA_BY_MASS)
-    willans = default_willans(peak_nm)
-    found = {
-        "mass_kg": (mass_kg, 0.98 * mass_kg, 1.02 * mass_kg, "declared"),
-        "drag_area_m2": (drag, 0.75 * drag, 1.25 * drag, ""),
-        "rolling_at_25c": (0.0065, 0.005, 0.0085, ""),
-        "rolling_per_k": (0.005, 0.002, 0.009, ""),
-        "temperature_c": (15.0, 3.0, 27.0, ""),
-        "headwind_mps": (0.0, -3.5, 3.5, ""),
-        "torque_factor": (1.0, 0.96, 1.04, "declared"),
-        "drag_factor": (1.0, 0.67, 1.4, ""),
-        "speed_factor": (1.0, 0.95, 1.05, ""),
-        "l_per_kwh": (willans.l_per_kwh, 0.93 * willans.l_per_kwh, 1.1 * willans.l_per_kwh, ""),
-        "l_per_h_per_krpm": (
-            willans.l_per_h_per_krpm,
-            0.4 * willans.l_per_h_per_krpm,
-            2.0 * willans.l_per_h_per_krpm,
-            "",
-        ),
+    usual = {
+        "mass_kg": mass_prior(mass_kg),
+        "drag_area_m2": drag_area_prior(mass_kg),
+        **PRIORS,
+        **willans_priors(peak_nm),
     }
-    if vehicle.engine is not None and vehicle.engine.retarder is not None:
-        found["retarder_factor"] = (1.0, 0.85, 1.05, "declared")
+    if vehicle.engine is None or vehicle.engine.retarder is None:
+        usual.pop("retarder_factor")
+    found = {name: _assumed(name, prior) for name, prior in usual.items()}
+    for name in ("mass_kg", "torque_factor", "retarder_factor"):
+        if name in found:
+            found[name] = replace(found[name], source="declared", assumed=False)
     if vehicle.drag_area_m2 is not None:
         area = vehicle.drag_area_m2
-        found["drag_area_m2"] = (area, 0.93 * area, 1.07 * area, "declared")
+        found["drag_area_m2"] = parameter(
+            "drag_area_m2", area, 0.93 * area, 1.07 * area, "declared"
+        )
     if vehicle.rolling_resistance is not None:
         rolling = vehicle.rolling_resistance
-        found["rolling_at_25c"] = (rolling, 0.88 * rolling, 1.12 * rolling, "declared")
+        found["rolling_at_25c"] = parameter(
+            "rolling_at_25c", rolling, 0.88 * rolling, 1.12 * rolling, "declared"
+        )
     if vehicle.rolling_temperature_per_k is not None:
         per_k = vehicle.rolling_temperature_per_k
-        found["rolling_per_k"] = (per_k, min(0.002, per_k), max(0.009, per_k), "declared")
-    return {name: parameter(name, *figures) for name, figures in found.items()}
+        low, high = min(0.002, per_k), max(0.009, per_k)
+        found["rolling_per_k"] = parameter("rolling_per_k", per_k, low, high, "declared")
+    return found
+
+
+LABELS = {
+    name: (prior.label, prior.unit)
+    for name, prior in {
+        **PRIORS,
+        **willans_priors(1000.0),
+        "mass_kg": mass_prior(1.0),
+        "drag_area_m2": drag_area_prior(1.0),
+    }.items()
+}
+
+
+def _assumed(name: str, prior: Prior) -> Parameter:
+    return parameter(name, prior.value, prior.low, prior.high, "")
 
 
 def parameter(name: str, value: float, low: float, high: float, source: str) -> Parameter:
@@ -276,10 +277,14 @@ def _assumptions(
             f"loses {engine.derate_percent_per_km * 0.3048:.1f} % of its torque for every 1,000 ft "
             "(305 m)"
         )
-    if has_converter(vehicle):
+    kind = transmission_of(vehicle)
+    if kind == "converter":
         said.append("a torque converter of stall ratio 1.9 that locks from third gear on")
-    elif vehicle.converter is None:
-        said.append(f"no torque converter, as the first gear is {vehicle.gear_ratios[0]:.2f}")
+    elif vehicle.transmission is None:
+        said.append(
+            "an automated gearbox without a torque converter, as the first gear is "
+            f"{vehicle.gear_ratios[0]:.2f}"
+        )
     if fan_w > 0:
         said.append(
             f"a fan that takes {fan_w / 1000:.0f} kW at governed speed once the engine has worked "
@@ -302,7 +307,8 @@ def _assumptions(
         said.append("shift points from the torque curve")
     always = "" if declared.retarder is None else "; a retarder that is always on"
     said.append(
-        "downhill a driver who changes down as soon as the gear does not hold, and in half of the "
-        f"draws one who leaves the gear as on the level and brakes{always}"
+        "downhill a driver who changes down where the gear would leave over a full stop to the "
+        "service brakes, and in half of the draws one who leaves the gear as on the level and "
+        f"brakes{always}"
     )
     return tuple(said)

@@ -6,9 +6,9 @@ rolling + air + grade + inertia. Divided by the mass, what the altitude and the 
 noise is the largest) stands alone on one side, and the rest is linear in the unknowns over the
 mass. With what is known of each beforehand as a prior that has one solution: linear regression
 with Gaussian priors, outliers weighted down (Huber), wind of each trip as unknowns of their own,
-and the neighbours' likeness taken out of the count. Torque over mass is all a road can show of
-these two: what it differs from the declared is shared between them by how well each is known.
-Where the logs carry no more than the prior, the prior stands.
+and the autocorrelation of neighbors taken out of the count. Torque over mass is all a road can
+show of these two: what it differs from the declared is shared between them by how well each is
+known. Where the logs carry no more than the prior, the prior stands.
 
 Engine load (SAE J1979 PID 04, SAE J1939 SPN 92) is the share of the torque available at the
 present speed, friction included (from memory): brake torque = load x (full + friction) -
@@ -32,6 +32,7 @@ from gearing.statistics.estimate import NORMAL_95
 from gearing.statistics.robust import MAD_TO_DEVIATION
 from gearing.units import STANDARD_GRAVITY_MPS2
 from gearing.vehicle.atmosphere import density_at_altitude_kgpm3
+from gearing.vehicle.parameters import Losses
 from gearing.vehicle.road_load import engine_equivalent_mass_kg, rolling_coefficient
 
 if TYPE_CHECKING:
@@ -46,13 +47,15 @@ if TYPE_CHECKING:
 MIN_STEPS = 150
 MIN_TRIPS = 2
 MAX_TRIPS = 40
-LEAST_LOAD_PERCENT = 15.0
+MIN_LOAD_PERCENT = 15.0
 MIN_SPEED_MPS = 8.0
 WIND_SD_MPS = 2.0  # at the vehicle, by trip; common practice, no source
 EFFICIENCY_DOUBT = 0.02
 AUXILIARY_DOUBT_W = 1000.0
+# Drag of the gears cannot be told from torque and accessories here: a constant share.
+FITTED_LOSSES = Losses()
 # The balance itself is no better than this: a fifth of a percent of grade.
-LEAST_SPREAD_MPS2 = 0.02
+MIN_SPREAD_MPS2 = 0.02
 HUBER = 1.5
 ROUNDS = 5
 SOURCE = "fitted to the logs, with the declared or usual figure as prior"
@@ -92,7 +95,7 @@ def powered_steps(steps: pl.DataFrame, sides: pl.DataFrame) -> pl.DataFrame:
             pl.col("stopped_s") <= 0,
             pl.col("duration_s") > 0,
             pl.col("speed_mps") >= MIN_SPEED_MPS,
-            pl.col("engine_load_percent") >= LEAST_LOAD_PERCENT,
+            pl.col("engine_load_percent") >= MIN_LOAD_PERCENT,
             pl.col("gear").cast(pl.Float64) == pl.col("gear").cast(pl.Float64).round(),
             pl.col("gear").cast(pl.Float64) >= 1,
             unlocked <= 0.5,
@@ -200,7 +203,7 @@ class _Balance:
         full = engine.full_load_torque_nm(self.rpm) * engine.altitude_factor(altitude)
         self.torque = load * full
         self.friction = (load - 1) * engine.drag_torque_nm(self.rpm)
-        efficiency = np.asarray(inputs.powertrain.efficiencies)[gear]
+        efficiency = np.asarray(FITTED_LOSSES.efficiencies(inputs.powertrain.gear_ratios))[gear]
         self.gear = gear
         self._rows(columns, 2 * pi * self.turns_per_m * efficiency, altitude, engine)
 
@@ -275,7 +278,7 @@ class _Balance:
         rolling_doubt = self._relative_doubt("rolling_at_25c") * rolling
         pairs = [
             (central("torque_factor"), (torque**2 + mass**2) ** 0.5),
-            (central("drag_factor"), self._relative_doubt("drag_factor")),
+            (central("friction_factor"), self._relative_doubt("friction_factor")),
             (rolling, rolling_doubt),
             (rolling, rolling_doubt),
             (
@@ -299,9 +302,9 @@ class _Balance:
         answer, covariance = np.zeros(mean.size), np.eye(mean.size)
         for _ in range(ROUNDS):
             residual = offset - scaled @ answer
-            spread = max(MAD_TO_DEVIATION * float(np.median(np.abs(residual))), LEAST_SPREAD_MPS2)
+            spread = max(MAD_TO_DEVIATION * float(np.median(np.abs(residual))), MIN_SPREAD_MPS2)
             weights = np.minimum(1.0, HUBER * spread / np.maximum(np.abs(residual), 1e-12))
-            weights /= spread**2 * self._likeness(residual)
+            weights /= spread**2 * self._design_effect(residual)
             information = scaled.T @ (scaled * weights[:, None]) + np.eye(mean.size)
             covariance = np.linalg.inv(information)
             answer = covariance @ (scaled.T @ (weights * offset))
@@ -311,8 +314,8 @@ class _Balance:
             dict(zip(self.names, value, strict=False)), dict(zip(self.names, error, strict=False))
         )
 
-    def _likeness(self, residual: Array) -> float:
-        """How many neighbouring steps count as one: (1 + r)/(1 - r) of the lag-1 likeness."""
+    def _design_effect(self, residual: Array) -> float:
+        """How many steps count as one: (1 + r)/(1 - r), r their lag-1 autocorrelation."""
         trip = self.used["trip"].to_numpy()
         same = trip[1:] == trip[:-1]
         reach = 3 * float(np.std(residual))

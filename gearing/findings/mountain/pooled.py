@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 NEAR_M = 80.0
 NEIGHBORS = 16
-LEAST_ALONG = 0.85  # cosine between two courses of the same road, either way
+MIN_ALONG = 0.85  # cosine between two courses of the same road, either way
 STEEPEST = 0.25
 _EARTH_M_PER_DEGREE = 111_195.0  # places only: a fraction of a percent is near enough
 
@@ -57,7 +57,7 @@ def _pooled(known: pl.DataFrame, grade: Array) -> Array:
     course = np.radians(known["course_deg"].to_numpy().astype(np.float64))
     along = np.cos(course[near] - course[:, None])
     itself = near == np.arange(known.height)[:, None]
-    others = found & ~itself & (np.abs(along) >= LEAST_ALONG)
+    others = found & ~itself & (np.abs(along) >= MIN_ALONG)
     signed = np.where(others, grade[near] * np.sign(along), 0.0)
     mean: Array = (grade + signed.sum(axis=1)) / (1 + others.sum(axis=1))
     return mean

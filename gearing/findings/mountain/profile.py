@@ -32,6 +32,12 @@ MAX_HOLE_M = 1000.0
 USUAL_SPACINGS = 0.9
 HOLE_OVER_USUAL = 3.0
 TOLD_STRETCHES = 3
+# A height further than this off the median of nine about it is none of a road's.
+FALSE_WINDOW = 9
+FALSE_M, FALSE_GRADE = 12.0, 0.3
+# Length [m] and the mean grade over it that no road of a heavy vehicle has: common practice, no
+# source. 9 % for many km and 14 % for some hundred metres there are.
+IMPOSSIBLE = ((200.0, 0.22), (500.0, 0.18), (3000.0, 0.16))
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +56,7 @@ class Profile:
     handling: str
     missing: tuple[tuple[float, float], ...] = ()
     widest_m: float = 0.0
+    mended: int = 0  # heights that no road has, drawn straight between their neighbors
 
 
 def read_passes(passes: Sequence[pl.DataFrame]) -> Profile:
@@ -79,7 +86,50 @@ def read_passes(passes: Sequence[pl.DataFrame]) -> Profile:
     if _is_noisy(profile):
         profile = _smooth(profile)
         words += ", smoothed over 200 m to either side twice"
-    return replace(profile, handling=words, widest_m=whole[0].widest_m)
+    mended = sum(one.mended for one in whole)
+    if mended:
+        words += f", {mended} false {'height' if mended == 1 else 'heights'} mended"
+    return replace(profile, handling=words, widest_m=whole[0].widest_m, mended=mended)
+
+
+class ImpossibleGradeError(ValueError):
+    """A stretch is steeper than a road is: its heights are not the road's."""
+
+    def __init__(self, low_m: float, high_m: float, percent: float) -> None:
+        super().__init__(low_m, high_m, percent)
+        self.percent = percent
+        self.where = f"from {low_m / 1000:.1f} to {high_m / 1000:.1f} km"
+
+    def __str__(self) -> str:
+        return (
+            f"its grade is {self.percent:.0f} % {self.where}, steeper than such a length of road "
+            "is: heights of the ground over a tunnel or under a bridge, or feet taken for metres? "
+            "Check the altitude there and its unit"
+        )
+
+
+def check_grades(profile: Profile) -> None:
+    """Nothing where the grades are a road's.
+
+    Raises
+    ------
+    ImpossibleGradeError
+        a mean grade over 200 m, 500 m or 3 km that no road of a heavy vehicle has.
+    """
+    distance, altitude = profile.distance_m, profile.altitude_m
+    for length, most in IMPOSSIBLE:
+        if distance[-1] < length:
+            continue
+        starts = distance[distance <= distance[-1] - length]
+        starts = np.append(starts, distance[-1] - length)
+        rise = np.interp(starts + length, distance, altitude) - np.interp(
+            starts, distance, altitude
+        )
+        worst = int(np.argmax(np.abs(rise)))
+        grade = abs(float(rise[worst])) / length
+        if grade > most:
+            low = float(starts[worst])
+            raise ImpossibleGradeError(low, low + length, grade * 100)
 
 
 def missing_stretches(distance_m: Array) -> tuple[tuple[float, float], ...]:
@@ -128,6 +178,7 @@ def _clean(frame: pl.DataFrame) -> Profile | None:
         return np.where(np.isfinite(values), values, missing)
 
     altitude = kept["altitude_m"].to_numpy().astype(np.float64)[forward]
+    altitude, mended = _mended(distance, altitude)
     stops = column("stop_s", 0.0)
     return Profile(
         distance_m=distance - distance[0],
@@ -137,7 +188,30 @@ def _clean(frame: pl.DataFrame) -> Profile | None:
         handling="as given",
         missing=missing_stretches(distance),
         widest_m=float(np.diff(distance).max()),
+        mended=mended,
     )
+
+
+def _mended(distance: Array, altitude: Array) -> tuple[Array, int]:
+    """Single false heights of a recording drawn straight between their neighbors, and how many.
+
+    A height is false that lies far off the median of those around it, further than a road could
+    come and go. Of a profile drawn with few points none is mended: each is meant.
+    """
+    from scipy.ndimage import median_filter
+
+    if distance.size < FALSE_WINDOW or np.median(np.diff(distance)) > NOISE_SPACING_M:
+        return altitude, 0
+    around = median_filter(altitude, FALSE_WINDOW, mode="nearest")
+    reach = np.minimum(
+        distance - np.concatenate([distance[:1], distance[:-1]]),
+        np.concatenate([distance[1:], distance[-1:]]) - distance,
+    )
+    false = np.abs(altitude - around) > FALSE_M + FALSE_GRADE * reach
+    # a tenth and more is no slip of a few rows
+    if not false.any() or false.mean() > 0.1:
+        return altitude, 0
+    return np.interp(distance, distance[~false], altitude[~false]), int(false.sum())
 
 
 def _average(passes: Sequence[Profile]) -> Profile:

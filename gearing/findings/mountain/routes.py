@@ -8,22 +8,27 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
+from gearing.findings.mountain.draws import Draws, holding, road_ensemble
 from gearing.findings.mountain.driven import (
-    JOULE_PER_KWH,
     STEEP_DESCENT_M,
     Driven,
     falls_below_lugging,
     grade_section,
-    holds_descent,
     route_side,
     starts,
     steepest,
+    unheld_descents,
 )
-from gearing.findings.mountain.lanes import Draws, holding, road_lanes
-from gearing.findings.mountain.profile import Profile, missing_words, read_passes
+from gearing.findings.mountain.profile import (
+    ImpossibleGradeError,
+    Profile,
+    check_grades,
+    missing_words,
+    read_passes,
+)
 from gearing.findings.mountain.result import Route, RouteSide, RouteWay
 from gearing.findings.mountain.sections import altitude_at_edges, find_stretches
-from gearing.findings.mountain.verdict import CARE_SHARE, Braking, Evidence, judge
+from gearing.findings.mountain.verdict import Evidence, judge
 from gearing.vehicle.longitudinal import drive
 from gearing.vehicle.road import Road, make_road
 
@@ -61,7 +66,7 @@ FRAME_SCHEMA: dict[str, type[pl.DataType]] = {
 
 @dataclass(frozen=True, slots=True)
 class Way:
-    """One way of a route with the lanes that drove it, by side."""
+    """One way of a route with the vehicles that drove it, by side."""
 
     road: Road
     driven: dict[Side, Driven]
@@ -114,6 +119,11 @@ def judge_route(
         if profile.missing:
             return _with_holes(name, profile, reverse=reverse), pl.DataFrame(schema=FRAME_SCHEMA)
         road = road_of(profile, target_mps, limits_rule=limits_rule)
+        check_grades(profile)
+    except ImpossibleGradeError as error:
+        told = unjudged(name, str(error), reverse=reverse)
+        steep = replace(told, impossible_grade_percent=error.percent)
+        return steep, pl.DataFrame(schema=FRAME_SCHEMA)
     except ValueError as error:
         return unjudged(name, str(error), reverse=reverse), pl.DataFrame(schema=FRAME_SCHEMA)
     forward = road.reversed() if reverse else road
@@ -128,9 +138,12 @@ def judge_route(
         verdict_why=named.verdict_why,
         care=named.care,
         sections=named.sections,
+        change=named.change,
+        vehicle=named.vehicle,
         reversed=other,
         length_km=road.length_m / 1000,
         climb_m=float(np.maximum(np.diff(altitude_at_edges(forward)), 0).sum()),
+        mended=profile.mended,
         elevation=profile.handling,
         widest_spacing_km=profile.widest_m / 1000,
     )
@@ -159,9 +172,9 @@ def road_of(profile: Profile, target_mps: float, *, limits_rule: bool = False) -
 
 def _drive_both(draws: Draws, road: Road, *, reverse: bool) -> tuple[Way, Way]:
     roads = (road, road.reversed())
-    lanes, places = road_lanes(draws, reverse=reverse)
+    ensemble, places = road_ensemble(draws, reverse=reverse)
     powertrain = draws.inputs.powertrain
-    run = drive(powertrain, lanes, roads)
+    run = drive(powertrain, ensemble, roads)
 
     def way(number: int) -> Way:
         one = roads[number]
@@ -198,15 +211,17 @@ def _judge_way(draws: Draws, way: Way, name: str) -> RouteWay:
             care=(),
             sections=sections,
         )
-    verdict, care = judge(_evidence(way, sides, held, starting))
+    found = judge(_evidence(way, sides, held, starting))
     return RouteWay(
         name=name,
         before=sides.get("before"),
         after=sides["after"],
-        verdict=verdict,
-        verdict_why="; ".join(care) or None,
-        care=care,
+        verdict=found.verdict,
+        verdict_why="; ".join(found.care) or None,
+        care=found.care,
         sections=sections,
+        change=found.change if "before" in sides else "cannot tell yet",
+        vehicle=found.vehicle,
     )
 
 
@@ -223,52 +238,40 @@ def _evidence(
     starting: dict[Side, Holding],
 ) -> Evidence:
     after, before = way.driven["after"], way.driven.get("before")
-    loses = ~holds_descent(after, held["after"])
-    never = np.zeros_like(loses)
-    falls = None
-    if before is not None:
-        held_before = holds_descent(before, held["before"])
-        loses, never = loses & held_before, loses & ~held_before
-        falls = max(
-            (
-                float(before.lowest(s.first, s.last)[0][0] - after.lowest(s.first, s.last)[0][0])
-                * 3.6
-                for s in way.climbs
-            ),
-            default=0.0,
-        )
-    return Evidence(
+    descents = tuple(one for one in way.stretches if not one.climbs)
+    mass = held["after"].load.mass_kg
+    stops, kwh = after.brake_stops(mass)
+    evidence = Evidence(
         cannot_start=~starts(after, starting["after"]),
         below_lugging=falls_below_lugging(after),
-        loses_descent=loses,
-        never_held=never,
-        lowest_falls_kmh=falls,
-        brake_before_kwh=_brake_kwh(sides.get("before")),
-        brake_after_kwh=_brake_kwh(sides["after"]) or 0.0,
-        hardest=_hardest(way, after, held["after"].load.mass_kg),
+        unheld=unheld_descents(after, held["after"], descents),
+        stops=stops,
+        kwh=kwh,
+        hardest_km=_hardest_km(after, descents),
+        hunting=sides["after"].hunting,
+        open_minutes=sides["after"].converter_open_minutes,
+    )
+    if before is None:
+        return evidence
+    was, was_kwh = before.brake_stops(mass)
+    falls = [before.sustained((one,)) - after.sustained((one,)) for one in way.climbs]
+    return replace(
+        evidence,
+        unheld_before=unheld_descents(before, held["before"], descents),
+        lowest_falls_kmh=max(falls, default=0.0) * 3.6,
+        stops_rise=float(stops.mean() - was.mean()),
+        kwh_before=float(was_kwh.mean()),
     )
 
 
-def _hardest(way: Way, driven: Driven, mass_kg: Array) -> Braking | None:
-    """The descent on which the service brakes take most, in all but a twentieth of the draws."""
-    road, found = way.road, []
-    for one in way.stretches:
-        if one.climbs:
-            continue
-        rows, edges = slice(one.first, one.last + 1), slice(one.first, one.last + 2)
-        work = (driven.service_brake_n[rows] * road.step_m[rows, None]).sum(axis=0)
-        # most of it is driven at the middle speed; a faster limit at its brow is no measure
-        stops = work / (mass_kg * np.median(road.limit_mps[edges]) ** 2 / 2)
-        most, kwh = np.quantile([stops, work / JOULE_PER_KWH], 1 - CARE_SHARE, axis=1)
-        low, high = road.edge_m[one.first] / 1000, road.edge_m[one.last + 1] / 1000
-        found.append(Braking(float(low), float(high), float(kwh), float(most)))
-    return max(found, key=lambda one: one.stops, default=None)
-
-
-def _brake_kwh(side: RouteSide | None) -> float | None:
-    if side is None:
+def _hardest_km(driven: Driven, descents: tuple[Stretch, ...]) -> tuple[float, float] | None:
+    """From where to where the descent is on which the service brakes take most."""
+    work = (driven.service_brake_n.mean(axis=1, dtype=np.float64)) * driven.road.step_m
+    taken = [float(work[one.first : one.last + 1].sum()) for one in descents]
+    if not taken or max(taken) <= 0:
         return None
-    return side.descent.brake_kwh if side.descent is not None else 0.0
+    one, edge = descents[int(np.argmax(taken))], driven.road.edge_m
+    return float(edge[one.first] / 1000), float(edge[one.last + 1] / 1000)
 
 
 def _frame(name: str, direction: str, way: Way) -> pl.DataFrame:

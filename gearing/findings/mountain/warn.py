@@ -129,11 +129,14 @@ def _grade_warnings(study: Study, routes: tuple[Route, ...]) -> list[StudyWarnin
     """Roads without a grade to speak of, and such as are too steep to be true."""
     found = []
     for declared, route in zip(study.routes, routes, strict=True):
-        if route.length_km is None:
+        impossible = route.impossible_grade_percent
+        if route.length_km is None and impossible is None:
             continue
         place = f"{declared.name} ({declared.profile.name})"
         steepest = max((abs(one.steepest_grade_percent) for one in route.sections), default=0.0)
-        if not route.sections:
+        if impossible is not None:
+            steepest = impossible
+        if not route.sections and impossible is None:
             found.append(
                 StudyWarning(
                     "profile-flat",
@@ -146,7 +149,7 @@ def _grade_warnings(study: Study, routes: tuple[Route, ...]) -> list[StudyWarnin
             found.append(
                 StudyWarning(
                     "profile-steep",
-                    f"The profile of {place} is up to {steepest:.0f} % steep over 300 m, as hardly "
+                    f"The profile of {place} is up to {steepest:.0f} % steep, as hardly "
                     "a road for heavy vehicles is. Check the units of its columns: elevations in "
                     "feet told as meters are 3.3 times too steep.",
                 )

@@ -1,4 +1,4 @@
-"""Many vehicles side by side, and what they did: the road model's input and output."""
+"""The vehicle ensemble driven side by side, and what it did: the road model's input and output."""
 
 from __future__ import annotations
 
@@ -14,15 +14,17 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Lanes:
-    """The vehicles, each array of shape (n,); `road` says which of the roads each drives.
+class Ensemble:
+    """Vehicles, each array of shape (n,); `road` says which of the roads each drives.
 
     `rolling_at_25c` [-] and `rolling_per_k` [1/K] as in `road_load`; `temperature_c` at
     altitude `temperature_altitude_m`, less the standard atmosphere's 6.5 K a km above it;
-    `headwind_mps` along the way driven; `torque_factor`, `drag_factor` and `retarder_factor` scale
-    the engine's full-load torque, its friction and the retarder. `speed_factor` is the speed this
-    driver seeks as a share of the road's; `gears_down`: changes down for the engine to brake,
-    else the service brakes do what the gear of the level road does not hold.
+    `headwind_mps` along the way driven; `torque_factor`, `friction_factor` and `retarder_factor`
+    scale the engine's full-load torque, its friction and the retarder, `loss_factor` the losses of
+    gearbox and axle. `speed_factor` is the speed this driver seeks as a share of the road's,
+    `overrun` the share by which a dip may carry it over that before the brakes come on;
+    `gears_down`: changes down for the engine to brake, else the service brakes do what the gear of
+    the level road does not hold; `leaves_stops`: full stops of work on a descent before it does.
     """
 
     mass_kg: Array
@@ -33,18 +35,21 @@ class Lanes:
     temperature_c: Array
     revolutions_per_km: Array
     torque_factor: Array
-    drag_factor: Array
+    friction_factor: Array
     road: NDArray[np.int64]
     temperature_altitude_m: float = 0.0
     rotating_kg: float = 0.0
     retarder_factor: Array | float = 1.0
+    loss_factor: Array | float = 1.0
     speed_factor: Array | float = 1.0
+    overrun: Array | float = 0.0
     gears_down: NDArray[np.bool_] | bool = True
+    leaves_stops: Array | float = 1.0
 
 
 @dataclass(frozen=True, slots=True)
 class Run:
-    """What the lanes did. Histories have shape (k, n), totals (n,). Energies in J.
+    """What the vehicles did. Time series have shape (k, n), totals (n,). Energies in J.
 
     `speed_mps`, `gear` (from 1), `engine_rpm` and `load` (share of full load; negative where
     the engine brakes) are those over each piece; the energies are at the wheels. `retarder_j` is

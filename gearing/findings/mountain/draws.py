@@ -1,4 +1,4 @@
-"""From inputs to lanes: the same draws of vehicle and weather on each set of tires."""
+"""From inputs to the vehicle ensemble: the same draws on each set of tires."""
 
 from __future__ import annotations
 
@@ -10,7 +10,8 @@ import numpy as np
 from gearing.statistics.estimate import NORMAL_95
 from gearing.vehicle.atmosphere import density_at_altitude_kgpm3
 from gearing.vehicle.climb import Holding, Load
-from gearing.vehicle.lanes import Lanes
+from gearing.vehicle.ensemble import Ensemble
+from gearing.vehicle.parameters import OVERRUN
 from gearing.vehicle.road_load import rolling_coefficient
 
 if TYPE_CHECKING:
@@ -22,9 +23,11 @@ if TYPE_CHECKING:
 
     Array = NDArray[np.float64]
 
+AT_ONCE_STOPS = 0.02  # a driver who changes down as soon as the gear does not hold
 DRAWN = (
     "mass_kg", "rolling_at_25c", "rolling_per_k", "drag_area_m2", "headwind_mps",
-    "temperature_c", "torque_factor", "drag_factor", "retarder_factor", "speed_factor",
+    "temperature_c", "torque_factor", "friction_factor", "retarder_factor", "speed_factor",
+    "loss_factor",
 )  # fmt: skip
 
 
@@ -36,6 +39,8 @@ class Draws:
     values: dict[str, Array]
     revolutions_per_km: dict[Side, Array]
     gears_down: NDArray[np.bool_]  # in the central draw, and in every second one
+    leaves_stops: Array  # one in the central draw; half of those who change down do so at once
+    overrun: Array  # by which a dip is run out: in an eighth of the draws, not the central one
     seed: int
 
     @property
@@ -49,6 +54,8 @@ class Draws:
             {name: values[:1] for name, values in self.values.items()},
             {side: values[:1] for side, values in self.revolutions_per_km.items()},
             self.gears_down[:1],
+            self.leaves_stops[:1],
+            self.overrun[:1],
             self.seed,
         )
 
@@ -67,9 +74,13 @@ def make_draws(
         return np.concatenate([[0.0], rng.standard_normal(count)])
 
     values = {name: inputs.draw(name, deviates()) for name in DRAWN if name in inputs.parameters}
-    values.setdefault("retarder_factor", np.ones(count + 1))
+    for name in ("retarder_factor", "loss_factor"):
+        values.setdefault(name, np.ones(count + 1))
     turns = {side: _revolutions(one, deviates()) for side, one in revolutions_per_km.items()}
-    return Draws(inputs, values, turns, np.arange(count + 1) % 2 == 0, seed)
+    number = np.arange(count + 1)
+    overrun = np.where(number % 8 == 4, OVERRUN, 0.0)
+    leaves = np.where(number % 4 == 0, 1.0, AT_ONCE_STOPS)
+    return Draws(inputs, values, turns, number % 2 == 0, leaves, overrun, seed)
 
 
 def _revolutions(estimate: Estimate, deviates: Array) -> Array:
@@ -80,10 +91,10 @@ def _revolutions(estimate: Estimate, deviates: Array) -> Array:
     return drawn
 
 
-def road_lanes(
+def road_ensemble(
     draws: Draws, *, reverse: bool = False
-) -> tuple[Lanes, dict[tuple[Side, int], slice]]:
-    """Lanes of all sides both ways (road 0 first, road 1 the other way), and their places.
+) -> tuple[Ensemble, dict[tuple[Side, int], slice]]:
+    """Ensemble of all sides both ways (road 0 first, road 1 the other way), and their places.
 
     The wind blows along the road: what is ahead one way is behind the other. `reverse`: road 0
     is the named road driven backwards.
@@ -100,7 +111,7 @@ def road_lanes(
         [np.full(draws.count, -1.0 if (way == 1) != reverse else 1.0) for _, way in parts]
     )
     return (
-        Lanes(
+        Ensemble(
             mass_kg=repeated("mass_kg"),
             rolling_at_25c=repeated("rolling_at_25c"),
             rolling_per_k=repeated("rolling_per_k"),
@@ -109,10 +120,13 @@ def road_lanes(
             temperature_c=repeated("temperature_c"),
             revolutions_per_km=np.concatenate([draws.revolutions_per_km[s] for s, _ in parts]),
             torque_factor=repeated("torque_factor"),
-            drag_factor=repeated("drag_factor"),
+            friction_factor=repeated("friction_factor"),
             retarder_factor=repeated("retarder_factor"),
+            loss_factor=repeated("loss_factor"),
             speed_factor=repeated("speed_factor"),
+            overrun=np.tile(draws.overrun, len(parts)),
             gears_down=np.tile(draws.gears_down, len(parts)),
+            leaves_stops=np.tile(draws.leaves_stops, len(parts)),
             road=np.concatenate([np.full(draws.count, way) for _, way in parts]),
             rotating_kg=draws.inputs.rotating_kg,
         ),
@@ -132,8 +146,9 @@ def holding(draws: Draws, side: Side, altitude_m: float, *, headwind: bool = Fal
         density_kgpm3=density_at_altitude_kgpm3(np.full(draws.count, altitude_m), celsius),
         revolutions_per_km=draws.revolutions_per_km[side],
         torque_factor=values["torque_factor"] * left,
-        drag_factor=values["drag_factor"],
+        friction_factor=values["friction_factor"],
         retarder_factor=values["retarder_factor"],
+        loss_factor=values["loss_factor"],
         headwind_mps=values["headwind_mps"] if headwind else np.zeros(draws.count),
     )
     return Holding(draws.inputs.powertrain, load)

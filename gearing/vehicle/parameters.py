@@ -1,0 +1,180 @@
+"""Physical parameters of a heavy vehicle and its day: what is usual where nobody says.
+
+One table for every part of the program: value, 95 % range, unit and source by name. What
+depends on the vehicle (drag area, Willans line, driveline drag) is a function of it.
+
+Sources
+-------
+[1] "Heavy Vehicle Tire Rolling Resistance Information" (NREL ADVISOR, 2002): 0.0042 to 0.0074
+    for truck tires; 40 CFR part 1037 takes 0.0077 for vocational vehicles; an engine maker's
+    guide for motorhomes comes to 0.008.
+[2] ISO 28580 and UN R117: 0.006 a kelvin for the tires of heavy vehicles, 0.010 for lighter
+    commercial ones, measured between 20 and 30 degC; outside it the spread is carried.
+[3] Drag areas of the generic vehicles of 40 CFR part 1037 (from memory): 3.4, 5.4 and 6.86 m2
+    at 7,257, 11,408 and 19,051 kg; below them a van's drag coefficient of 0.35 to 0.5 over 5 m2.
+[4] Commission Regulation (EU) 2017/2400, Annex VI Appendix 8 and Annex VII Appendix 3: standard
+    losses of gearboxes and axles. They are the unfavorable end by design; measured ones lie at
+    about half to three quarters of them, warm and in thin oil lower.
+[5] Fuel as a Willans line: the slope of a direct-injection diesel is an indicated efficiency of
+    0.43 to 0.50 (textbooks) of 9.97 kWh/L, the rest turns the engine over: about 1 L/h a
+    1,000 rpm for each 1,000 N m of peak torque at working loads (common practice, no source).
+[6] 40 CFR 1066.310(b)(7): rotating tires, wheels and drums count as 56.7 kg a tire.
+[7] Common practice, no source.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from gearing.units import STANDARD_GRAVITY_MPS2
+from gearing.vehicle.drivetrain import gear_efficiency
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from gearing.vehicle.powertrain import Transmission
+
+    Array = NDArray[np.float64]
+
+ROTATING_MASS_PER_TIRE_KG = 56.7  # [6]
+DRAG_AREA_MASS_KG = (3500.0, 7257.0, 11_408.0, 19_051.0)  # [3]
+DRAG_AREA_M2 = (2.1, 3.4, 5.4, 6.86)
+DRAG_AREA_SPREAD = 0.25
+WILLANS_L_PER_KWH = 0.215  # [5]
+WILLANS_L_PER_H_PER_KRPM_PER_KNM = 1.0  # [5]
+# Driving axles carry six tenths of a rigid vehicle's weight and no more than 11.5 t: Council
+# Directive 96/53/EC, Annex I; the share is common practice.
+DRIVE_AXLE_SHARE = 0.6
+MAX_DRIVE_AXLE_KG = 11_500.0
+DRY_ROAD_GRIP = 0.7  # [7]
+# Of the drag of gears and axle, what is counted on to hold a vehicle back: warm it is less. [7]
+BRAKING_DRAG_SHARE = 0.5
+OVERRUN = (
+    0.035  # [7]: of the speed wanted, 3 km/h at 85, by which a dip is run out before one brakes
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Prior:
+    """A parameter's usual value with its 95 % range, in `unit`, and where these are from."""
+
+    label: str
+    unit: str
+    value: float
+    low: float
+    high: float
+    source: str
+
+
+PRIORS: dict[str, Prior] = {
+    "rolling_at_25c": Prior("rolling resistance at 25 degC", "-", 0.0065, 0.005, 0.0085, "[1]"),
+    "rolling_per_k": Prior(
+        "change of rolling resistance with temperature", "1/K", 0.005, 0.002, 0.009, "[2]"
+    ),
+    "temperature_c": Prior("air temperature at sea level", "degC", 15.0, 3.0, 27.0, "[7]"),
+    "headwind_mps": Prior("wind along the road", "m/s", 0.0, -3.5, 3.5, "[7]"),
+    "torque_factor": Prior(
+        "torque at the wheels against the declared curve", "-", 1.0, 0.96, 1.04, "[7]"
+    ),
+    "friction_factor": Prior("engine friction against the usual", "-", 1.0, 0.67, 1.4, "[7]"),
+    "retarder_factor": Prior("retarder power against the declared", "-", 1.0, 0.85, 1.05, "[7]"),
+    "loss_factor": Prior(
+        "losses of gearbox and axle against the standard ones", "-", 0.75, 0.1, 1.0, "[4]"
+    ),
+    "speed_factor": Prior("speed held against the speed wanted", "-", 1.0, 0.95, 1.05, "[7]"),
+}
+
+
+def drag_area_prior(mass_kg: float) -> Prior:
+    """Drag area [m2] of a vehicle of that mass [kg]. Source [3]."""
+    area = float(np.interp(mass_kg, DRAG_AREA_MASS_KG, DRAG_AREA_M2))
+    low, high = (1 - DRAG_AREA_SPREAD) * area, (1 + DRAG_AREA_SPREAD) * area
+    return Prior("drag area", "m^2", area, low, high, "[3]")
+
+
+def mass_prior(mass_kg: float, share: float = 0.02) -> Prior:
+    """A declared mass [kg], give or take a share of it."""
+    return Prior("weight", "kg", mass_kg, (1 - share) * mass_kg, (1 + share) * mass_kg, "[7]")
+
+
+def willans_priors(peak_torque_nm: float) -> dict[str, Prior]:
+    """Both coefficients of the Willans line of an engine by its peak torque [N m]. Source [5]."""
+    slope = WILLANS_L_PER_KWH
+    turning = WILLANS_L_PER_H_PER_KRPM_PER_KNM * peak_torque_nm / 1000
+    return {
+        "l_per_kwh": Prior(
+            "fuel for a kWh more at the engine", "L/kWh", slope, 0.93 * slope, 1.1 * slope, "[5]"
+        ),
+        "l_per_h_per_krpm": Prior(
+            "fuel to turn the engine, per 1,000 rpm", "L/h", turning, 0.4 * turning, 2.2 * turning,
+            "[5]",
+        ),
+    }  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Losses:
+    """What gearbox and axle take: a share of the torque passed on, and a drag besides.
+
+    Gearbox, at its input: torque x (1 - efficiency) + `gearbox_drag_nm` x (1 + rpm/1000). Axle:
+    out = efficiency x (ratio x in - `axle_drag_nm`). The figures here are a simple driveline
+    without drag: 40 CFR 1036.545(f)(4) has an axle of 0.955; gears are common practice.
+    """
+
+    axle_efficiency: float = 0.955
+    direct_efficiency: float = 0.98
+    indirect_efficiency: float = 0.96
+    gearbox_drag_nm: float = 0.0
+    axle_drag_nm: float = 0.0
+    axle_ratio: float = 1.0
+
+    def efficiencies(self, ratios: Sequence[float], share: float = 1.0) -> tuple[float, ...]:
+        """What is passed on of the torque by gear, drag apart, at a share of these losses."""
+        axle = 1 - share * (1 - self.axle_efficiency)
+        through = (
+            gear_efficiency(ratio, self.direct_efficiency, self.indirect_efficiency)
+            for ratio in ratios
+        )
+        return tuple(axle * (1 - share * (1 - one)) for one in through)
+
+
+def standard_losses(kind: Transmission, peak_torque_nm: float, axle_ratio: float) -> Losses:
+    """The standard losses of source [4]: single-reduction axle; gears by kind."""
+    drag_share = 0.015 if kind == "converter" else 0.005
+    return Losses(
+        axle_efficiency=0.98,
+        direct_efficiency=0.99,
+        indirect_efficiency=0.96,
+        gearbox_drag_nm=drag_share * peak_torque_nm,
+        axle_drag_nm=70.0 + 20.0 * axle_ratio,
+        axle_ratio=axle_ratio,
+    )
+
+
+def driveline_drag_n(
+    losses: Losses, share: Array, axle_turns_per_m: Array, ratio: Array, rpm: Array
+) -> Array:
+    """Drag of gears and axle at the wheels [N], the share of torque they take apart.
+
+    `share` is that of the losses taken, `axle_turns_per_m` the axle input's turns (tires' turns a
+    metre times the axle ratio), `ratio` the gear's, `rpm` the gearbox input's.
+    """
+    radians_per_m = 2 * np.pi * axle_turns_per_m
+    gearbox = losses.gearbox_drag_nm * (1 + rpm / 1000) * ratio
+    through = 1 - share * (1 - losses.axle_efficiency)
+    drag: Array = (
+        through * share * radians_per_m * (gearbox + losses.axle_drag_nm / losses.axle_ratio)
+    )
+    return drag
+
+
+def grip_limit_n(mass_kg: Array) -> Array:
+    """Most force [N] the driving tires of a vehicle of that mass [kg] pass to a dry road."""
+    on_axle = np.minimum(DRIVE_AXLE_SHARE * mass_kg, MAX_DRIVE_AXLE_KG)
+    limit: Array = DRY_ROAD_GRIP * on_axle * STANDARD_GRAVITY_MPS2
+    return limit
