@@ -201,8 +201,9 @@ def test_brake_work_lies_between_the_two_drivers(name: str, road: Road) -> None:
         )
         for gears_down, overrun in ((True, 5 / 85), (False, 0.0))
     )
-    # 5 % more for the stops alone, which are most of an empty truck's and driven more gently
-    assert changes_down.service_brake_j[0] < 1.05 * logged * 3.6e6
+    # 5 % more for the stops, which are most of an empty truck's work and driven more gently
+    stops = 1.05 if name == "empty" else 1.0
+    assert changes_down.service_brake_j[0] < stops * logged * 3.6e6
     assert logged * 3.6e6 < leaves_it.service_brake_j[0]
 
 

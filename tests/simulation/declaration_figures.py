@@ -130,6 +130,8 @@ def _size_near(rng: np.random.Generator, circumference_m: float, rim: str = "") 
     off = np.log(SIZE_M / circumference_m)
     weight = np.exp(-0.5 * (off / 0.012) ** 2) * (np.abs(off) < 0.0247)
     of_rim = np.array([name.endswith("R" + rim) for name in SIZE_NAMES])
+    if weight.sum() == 0:  # no size of the trade is that large or small: the nearest
+        return str(SIZE_NAMES[int(np.argmin(np.abs(off)))])
     if rim and (weight * of_rim).sum() > 0:
         weight = weight * of_rim
     return str(rng.choice(SIZE_NAMES, p=weight / weight.sum()))

@@ -29,9 +29,6 @@ if TYPE_CHECKING:
     from gearing.study.model import Study
 
 WIND_ROUNDS = 2
-# Scatter of adjusted days, and of its logarithm: from the 1 % of a test with all controlled (runs
-# within 2 %, SAE J1321 of 1986, from memory) to the 8 % of a car's adjusted trips in real logs
-DAY_SCATTER = (0.028, 0.55)
 MAX_ROWS = 200_000  # beyond, all but the levels themselves is found from every n-th row
 
 
@@ -115,7 +112,6 @@ def adjust(
         levels[sides[1]],
         nuisance=Nuisance(sensitivity[order], learned.covariance),
         lengths=lengths[order],
-        usual=DAY_SCATTER,
     )
     return Adjusted(
         change, learned, levels, sensitivity, order, rows, change.known_error, station_error
