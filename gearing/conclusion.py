@@ -14,6 +14,7 @@ from gearing.companion_files import CompanionFiles, read_companions
 from gearing.findings.final_drive import FinalDriveFinding, find_final_drive
 from gearing.findings.fuel import FuelFinding, find_fuel
 from gearing.findings.mountain import MountainFinding, find_mountain
+from gearing.findings.mountain.result import Verdict
 from gearing.findings.sides import SIDES, BySide, by_side
 from gearing.findings.speed import SpeedFinding, find_speed
 from gearing.findings.speed.turns import Turns
@@ -30,6 +31,8 @@ from gearing.unused import logs_not_used
 
 # of a vehicle that kept its tires, no change of them is what is to be seen
 _EXPECTED = {"changed": (), "control": ("no-tire-change-seen", "new-tires")}
+RATIOS = ("axle_ratio", "gear_ratios")
+OPEN: Verdict = "cannot tell yet"
 _WHOLE = Severity.ERROR  # of rows set aside: those of a whole file
 SET_ASIDE = {
     "file": pl.String,
@@ -149,6 +152,7 @@ def conclude(
         seed=study.seed,
     )
     final_drive = find_final_drive(study, figures)
+    mountain = _withheld(mountain, (*speed.warnings, *final_drive.warnings))
     reports = _with_duplicates(reports, groups)
     found = (speed, final_drive, fuel, mountain)
     return Conclusion(
@@ -180,6 +184,28 @@ def _no_indicated(speed: SpeedFinding) -> str:
     """Why no distance of the dash can be believed; nothing where it can."""
     doubted = [side for side in SIDES if speed.unit_doubts.of(side) is not None]
     return speed.odometer_factor.of(doubted[0]).why or "" if doubted else ""
+
+
+def _withheld(mountain: MountainFinding, warnings: Sequence[StudyWarning]) -> MountainFinding:
+    """The routes without an answer where axle or gear ratios do not fit the logs: gear, speed and
+    brakes on a grade all rest on them."""
+    keys = sorted({key for one in warnings for key in one.keys if key.endswith(RATIOS)})
+    if not keys:
+        return mountain
+    why = f"{' and '.join(keys)} as declared {'does' if len(keys) == 1 else 'do'} not fit the logs"
+    nothing: dict[str, Any] = {
+        "before": None, "after": None, "verdict": OPEN, "verdict_why": why, "care": (),
+        "sections": (), "change": OPEN, "vehicle": OPEN,
+    }  # fmt: skip
+    routes = tuple(
+        replace(
+            route,
+            **nothing,
+            reversed=None if route.reversed is None else replace(route.reversed, **nothing),
+        )
+        for route in mountain.routes
+    )
+    return replace(mountain, routes=routes)
 
 
 def _for_usual_axle(study: Study, turns: BySide[Turns]) -> BySide[Estimate]:
