@@ -20,6 +20,9 @@ Array = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
 FASTEST_MPS = 70.0
 LEAST_FIXES = 10
 FINEST = 0.01  # of the steps between fixes: their smallest, but for a stray
+# moves up to so many steps must be whole ones, this nearly, in this share
+MAX_STEPS, OFF_STEP, ON_STEPS, STANDING_SHARE = 8.0, 0.03, 0.9, 0.2
+MIN_LENGTHENED = 1e-4
 # speed and positions of one receiver agree this well; further apart, nobody knows which is right
 AGREES = 0.005
 # unless their ratio is that of two units, this nearly
@@ -162,11 +165,25 @@ def _lengthened(logged: Channels) -> float:
     if len(time_s) < LEAST_FIXES:
         return 0.0
     north, east = steps_m(latitude, longitude)
-    chord, across = np.hypot(north, east), np.abs(np.concatenate((north, east)))
+    chord = np.hypot(north, east)
     if not chord.any():
         return 0.0
-    step_m = float(np.quantile(across[across > 0], FINEST))
-    return step_m**2 / (12 * float(np.median(chord[chord > 0])) ** 2)
+    square_m2 = 0.5 * (_step_m(north) ** 2 + _step_m(east) ** 2)
+    longer = square_m2 / (12 * float(np.median(chord[chord > 0])) ** 2)
+    return longer if longer > MIN_LENGTHENED else 0.0
+
+
+def _step_m(moved_m: Array) -> float:
+    """The step that positions along one axis are written in, 0 where they come in no steps."""
+    moved = np.abs(moved_m[moved_m != 0])
+    if len(moved) < LEAST_FIXES:
+        return 0.0
+    step = float(np.quantile(moved, FINEST))
+    few = moved[moved < MAX_STEPS * step] / step
+    on = np.abs(few - np.round(few)) < OFF_STEP * np.round(few)
+    # moves all of one size are steps where the rest stand still, and else a steady speed
+    several = few.max() > 1.5 or np.mean(moved_m == 0) > STANDING_SHARE
+    return step if np.mean(on) > ON_STEPS and several else 0.0
 
 
 def _coarse(file: str) -> Problem:

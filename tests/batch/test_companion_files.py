@@ -114,4 +114,5 @@ def test_without_any_temperature_the_file_named_is_not_asked_for_as_if_there_wer
         study.write_text(head + bare)
         options = Options(out=tmp_path / "out", jobs=1)
         results = run_study(study, options, Progress(quiet=True)).results
-        assert asked in results["fuel"]["change_percent"]["adjusted"]["why"]
+        (told,) = [w for w in results["warnings"] if w["code"] == "temperature-unknown"]
+        assert asked in told["text"]

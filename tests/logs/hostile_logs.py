@@ -22,7 +22,7 @@ import zipfile
 from collections.abc import Callable
 from pathlib import Path
 
-sys.path.insert(0, str(Path(__file__).parent))
+sys.path.insert(0, str(Path(__file__).parents[1] / "support"))
 
 from damaged_logs import table, text
 from mutated_logs import check, mutated

@@ -94,12 +94,13 @@ def temperature_unknown(facts: Facts) -> StudyWarning | None:
     if facts.temperature_known >= COVERED_LEAST:
         return None
     apart = _kelvin(facts.climate_apart_k, facts)
+    file = "that covers them" if facts.study.weather else "(weather = ...)"
     return StudyWarning(
         "temperature-unknown",
         f"No log and no weather file tells the outside temperature of "
         f"{100 * (1 - facts.temperature_known):.0f} % of the driving. The usual climate of the "
         f"latitude and the dates stands in for it, by which the periods differ by {apart}, and "
-        "the interval carries how far that may be off. A weather file (weather = ...) with the "
+        f"the interval carries how far that may be off. A weather file {file} with the "
         "temperature of those days would narrow it, as would logging it (PID 46, SPN 171).",
     )
 

@@ -67,10 +67,10 @@ def tire_turns(study: Study, figures: TripFigures, side: str) -> Turns:
     declared = found.declared.published.of(side) or found.declared.size.of(side)
     tire = found.judgement.circumference[0 if side == "before" else 1]
     low, high = tire.interval(SURE)
-    half_width = 0.5 * (high - low)
+    half_width, likely = 0.5 * (high - low), 0.5 * float(np.diff(tire.interval())[0])
     pooled = pooled_axle_turns(figures, side) if found.named else None
     alone = NORMAL_95 * declared.error if declared else np.inf
-    if pooled is not None and half_width < min(TOLD_BY_LOGS * alone, MAX_HALF_WIDTH):
+    if pooled is not None and likely < min(TOLD_BY_LOGS * alone, MAX_HALF_WIDTH):
         moved = pooled.value - (found.level.of(side) or pooled.value)
         sampling = 0.5 * float(np.diff(pooled.interval())[0])
         estimate = _turns(
@@ -82,13 +82,12 @@ def tire_turns(study: Study, figures: TripFigures, side: str) -> Turns:
         return with_basis(measured, "engine speed and ratios")
     if declared is None:
         return with_basis(_no_figure(period.drive_tire), None)
-    if half_width > MAX_HALF_WIDTH:
-        return with_basis(unknown(_unsettled(found)), None)
     basis = "size" if declared is found.declared.size.of(side) else "published"
+    estimate = _turns(declared.log, NORMAL_95 * declared.error, NORMAL_95 * declared.error)
     if declared.key in found.judgement.contradicted:
+        if half_width > MAX_HALF_WIDTH:
+            return with_basis(unknown(_unsettled(found)), None)
         estimate = _turns(tire.value, tire.value - low, high - tire.value)
-    else:
-        estimate = _turns(declared.log, NORMAL_95 * declared.error, NORMAL_95 * declared.error)
     return with_basis(replace(estimate, method=basis), basis)
 
 

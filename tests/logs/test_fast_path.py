@@ -45,13 +45,13 @@ def test_every_variant(variant: Variant, tmp_path: Path, monkeypatch: pytest.Mon
 
 
 def test_mutated_logs(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    starts, short_way, taken = originals(), table._straight, []
+    starts, short_way, taken = originals(), table._fast_path, []
 
     def count(*given: Any) -> Any:
         taken.append(found := short_way(*given))
         return found
 
-    monkeypatch.setattr(table, "_straight", count)
+    monkeypatch.setattr(table, "_fast_path", count)
     for seed in range(5000, 5040):
         _equal(*_both(monkeypatch, lambda seed=seed: one(seed, starts, tmp_path)[0]))
     assert sum(found is not None for found in taken) >= 5, "hardly a log took the short way"
