@@ -8,7 +8,7 @@ speed), which would tilt the line wherever speed changes; it is taken out first.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import polars as pl
@@ -33,6 +33,7 @@ PASSING, LOOK_S = 0.3, 14.0
 MAX_DELAY_S, DELAY_ERROR_S = 4.0, 1.0
 # time constants of a computer's first-order filter of speed that are tried
 FILTERS_S = (0.0, 0.4, 0.8, 1.2, 1.6, 2.2)
+LOOKED_AT = 2000  # rows, for the filter to be told by
 HELD_S = (2.0, 5.0)  # the gear must have held before, for a filter to have settled
 NEAR_GEAR, WIDE_GEAR = 0.003, 0.06  # of engine over indicated speed, from the gear's
 
@@ -49,13 +50,14 @@ class _Logged:
 
 @dataclass(frozen=True, slots=True)
 class _Finer:
-    """A finer speed on an even clock, as measured (`filtered[0]`) and through each filter; where
-    it was not measured, NaN."""
+    """A finer speed on an even clock, NaN where it was not measured; `whole` has something there
+    all the same, and `measured` says where that is the speed itself."""
 
     first_s: float
     step_s: float
-    filtered: tuple[Array, ...]
-    measured: Mask  # and not what is logged in its place
+    speed: Array
+    whole: Array
+    measured: Mask
 
     @classmethod
     def of(
@@ -68,35 +70,34 @@ class _Finer:
         step = 0.5 * interval_s
         clock = np.arange(time_s[0], time_s[-1], step)
         even = np.interp(clock, time_s, speed)
+        right = np.clip(np.searchsorted(time_s, clock), 1, len(time_s) - 1)
+        hole = time_s[right] - time_s[right - 1] > 1.5 * interval_s
         own = np.ones(len(clock), dtype=bool)
         if logged is not None:
             rough = np.interp(clock, logged.at_s, logged.value + 0.25)
             own = np.abs(even / np.maximum(rough, 1.0) - 1) < WIDE_GEAR
             even = np.where(own, even, rough)
-        right = np.clip(np.searchsorted(time_s, clock), 1, len(time_s) - 1)
-        hole = time_s[right] - time_s[right - 1] > 1.5 * interval_s
-        made = [np.where(hole, np.nan, even)]
-        for constant in FILTERS_S[1:]:
-            keep = float(np.exp(-step / constant))
-            made.append(
-                np.where(
-                    hole, np.nan, lfilter([1 - keep], [1, -keep], even, zi=[keep * even[0]])[0]
-                )
-            )
-        return cls(float(time_s[0]), step, tuple(made), own)
+        return cls(float(time_s[0]), step, np.where(hole, np.nan, even), even, own)
+
+    def filtered(self, constant_s: float) -> _Finer:
+        """Through a first-order low-pass filter."""
+        if constant_s == 0:
+            return self
+        keep = float(np.exp(-self.step_s / constant_s))
+        passed = lfilter([1 - keep], [1, -keep], self.whole, zi=[keep * self.whole[0]])[0]
+        return replace(self, speed=np.where(np.isnan(self.speed), np.nan, passed))
 
     def own(self, moments_s: Array) -> Mask:
         """Whether the speed itself was measured, and in the range of what is logged."""
         place = np.round((moments_s - self.first_s) / self.step_s).astype(np.int64)
         return np.asarray(self.measured[np.clip(place, 0, len(self.measured) - 1)])
 
-    def at(self, moments_s: Array, which: int) -> Array:
+    def at(self, moments_s: Array) -> Array:
         """Drawn in between ticks, NaN outside."""
         place = (moments_s - self.first_s) / self.step_s
-        values = self.filtered[which]
-        left = np.clip(place.astype(np.int64), 0, len(values) - 2)
+        left = np.clip(place.astype(np.int64), 0, len(self.speed) - 2)
         part = place - left
-        drawn = values[left] * (1 - part) + values[left + 1] * part
+        drawn = self.speed[left] * (1 - part) + self.speed[left + 1] * part
         return np.where((part >= 0) & (part <= 1), drawn, np.nan)
 
 
@@ -118,14 +119,22 @@ def quantization_cells(trip: Trip, clusters: Array) -> pl.DataFrame:
     factor = 1.0 if trip.factor is None else trip.factor
     true = _Finer.of(clock, speed / unit / factor, trip.interval_s)
     if true is not None:
-        cells = _cells(RECEIVER, logged, true, trip.interval_s)
-        parts.append([*cells[:4], cells[4] * factor, cells[5] * factor**2])
+        constant_s = _filter_of(logged, true, trip.interval_s, in_gear=False)
+        parts.append(_cells(RECEIVER, logged, true, constant_s or 0.0, trip.interval_s))
+    constant_s = None  # of the computer: the first gear that tells it tells it for all
     for gear, log_ratio in enumerate(clusters.tolist()):
         speed = trip.engine_rpm * (np.exp(-log_ratio) / 60 / unit / factor)
         engine = _Finer.of(trip.engine_s, speed, trip.interval_s, every)
-        if engine is not None:
-            cells = _cells(gear, logged, engine, trip.interval_s, in_gear=True)
-            parts.append([*cells[:4], cells[4] * factor, cells[5] * factor**2])
+        if engine is None:
+            break
+        # rows of other gears are nobody's to look at again
+        mine = engine.own(logged.at_s)
+        own = _Logged(logged.at_s[mine], logged.value[mine])
+        if constant_s is None:
+            constant_s = _filter_of(own, engine, trip.interval_s, in_gear=True)
+        if constant_s is not None:
+            parts.append(_cells(gear, own, engine, constant_s, trip.interval_s, in_gear=True))
+    parts = [[*cells[:4], cells[4] * factor, cells[5] * factor**2] for cells in parts]
     if not parts:
         return pl.DataFrame(schema=CELL_SCHEMA)
     columns = {
@@ -136,26 +145,36 @@ def quantization_cells(trip: Trip, clusters: Array) -> pl.DataFrame:
 
 
 def _cells(
-    gear: int, logged: _Logged, finer: _Finer, interval_s: float, *, in_gear: bool = False
+    gear: int,
+    logged: _Logged,
+    finer: _Finer,
+    constant_s: float,
+    interval_s: float,
+    *,
+    in_gear: bool = False,
 ) -> list[Array]:
-    """Columns of `CELL_SCHEMA`; none where there is too little to see. Of the filters the one that
-    leaves least between the two speeds is taken, with its delay."""
-    if in_gear:  # rows of other gears are nobody's to look at again
-        mine = finer.own(logged.at_s)
-        logged = _Logged(logged.at_s[mine], logged.value[mine])
-    best: tuple[float, Array, Mask] | None = None
-    for which in range(len(FILTERS_S)):
-        g, keep, left = _aligned(logged, finer, which, interval_s, in_gear=in_gear)
-        if np.count_nonzero(keep) >= MIN_ROWS and (best is None or left < best[0]):
-            best = left, g, keep
-    if best is None:
+    """Columns of `CELL_SCHEMA`; none where there is too little to see."""
+    g, keep, _ = _aligned(logged, finer.filtered(constant_s), interval_s, in_gear=in_gear)
+    if np.count_nonzero(keep) < MIN_ROWS:
         return [np.empty(0)] * len(CELL_SCHEMA)
-    _, g, keep = best
     return _sums(gear, logged.value[keep], g[keep], interval_s)
 
 
+def _filter_of(logged: _Logged, finer: _Finer, interval_s: float, *, in_gear: bool) -> float | None:
+    """Time constant of the filter that leaves least between the two speeds, by a part of the rows;
+    None where there is too little to see."""
+    thin = slice(None, None, max(len(logged.value) // LOOKED_AT, 1))
+    some = _Logged(logged.at_s[thin], logged.value[thin])
+    left = {}
+    for constant_s in FILTERS_S:
+        _, keep, rest = _aligned(some, finer.filtered(constant_s), interval_s, in_gear=in_gear)
+        if np.count_nonzero(keep) >= MIN_ROWS:
+            left[constant_s] = rest
+    return min(left, key=lambda one: left[one]) if left else None
+
+
 def _aligned(
-    logged: _Logged, finer: _Finer, which: int, interval_s: float, *, in_gear: bool
+    logged: _Logged, finer: _Finer, interval_s: float, *, in_gear: bool
 ) -> tuple[Array, Mask, float]:
     """The finer speed at the logged moments less the delay, where it is fit to be seen, and the
     variance left between it and the logged value."""
@@ -163,8 +182,8 @@ def _aligned(
     step = max(1.0, interval_s)
     for turn in range(4):
         at = logged.at_s - delay_s
-        g = finer.at(at, which)
-        rise = (finer.at(at + step, which) - finer.at(at - step, which)) / (2 * step)
+        g = finer.at(at)
+        rise = (finer.at(at + step) - finer.at(at - step)) / (2 * step)
         keep = np.isfinite(g + rise)
         if in_gear:
             keep &= _in_gear(g, logged.value, near)

@@ -77,7 +77,7 @@ def study_of(declared: Declared) -> Study:
         vehicle=Vehicle(
             axle_ratio=declared.axle_ratio,
             gear_ratios=declared.gear_ratios,
-            converter=declared.converter,
+            transmission="converter" if declared.converter else "manual",
             speed_source=declared.speed_source,  # type: ignore[arg-type]
         ),
         before=periods[0],
