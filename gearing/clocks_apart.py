@@ -21,9 +21,9 @@ from gearing.trips.record import TripRecord
 
 SAME_S = 150.0  # offsets nearer than this are one recorder's
 NEAR_S = 90.0  # a line of the study moves by whole minutes
-MOST_NAMED = 8
-LEAST_AT_ONCE_S = 120.0  # less is a hand-over between files
-MOST_AHEAD_MIN = 24 * 60
+MAX_NAMED = 8
+MIN_AT_ONCE_S = 120.0  # less is a hand-over between files
+MAX_AHEAD_MIN = 24 * 60
 
 
 def clocks_apart(
@@ -70,7 +70,7 @@ def drives_at_once(records: Sequence[TripRecord]) -> tuple[StudyWarning, ...]:
             alike = (first.has_receiver and second.has_receiver) or (
                 first.indicated_m is not None and second.indicated_m is not None
             )
-            if alike and shared_s > LEAST_AT_ONCE_S:
+            if alike and shared_s > MIN_AT_ONCE_S:
                 pairs.append((first.name, second.name))
     if not pairs:
         return ()
@@ -119,8 +119,8 @@ def _seen(pairs: Sequence[Apart]) -> str:
 def _advice(heading: str, tables: Sequence[str]) -> str:
     if not heading:
         return "No line of the study moves their times: set the clock right in the logs."
-    line = tables[0] if len(tables) == 1 else f"[{', '.join(tables[:MOST_NAMED])}]"
-    left = len(tables) - MOST_NAMED
+    line = tables[0] if len(tables) == 1 else f"[{', '.join(tables[:MAX_NAMED])}]"
+    left = len(tables) - MAX_NAMED
     more = f", and a like entry for each of {left} more logs" if left > 0 else ""
     return f'Under [columns] add "{heading}" = {line}{more}.'
 
@@ -162,7 +162,7 @@ def _zone(task: ReadTask, report: FileReport, ahead_s: float) -> tuple[str, str]
     if zone is None or start is None or task.piece is not None:
         return "", ""
     ahead_min = round((zone.total_seconds() + ahead_s) / 60)
-    if abs(ahead_min) > MOST_AHEAD_MIN:
+    if abs(ahead_min) > MAX_AHEAD_MIN:
         return "", ""
     unit = f"UTC{'-' if ahead_min < 0 else '+'}{abs(ahead_min) // 60}:{abs(ahead_min) % 60:02d}"
     for heading in [c.heading for c in read_task(task).columns if c.channel == "time"]:

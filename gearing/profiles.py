@@ -19,7 +19,7 @@ from gearing.trips.split import split_at_pauses
 
 Array = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
 
-LEAST_POINTS = 3
+MIN_POINTS = 3
 UNTOLD_M = 100.0  # more than this is no noise of two fixes
 
 
@@ -51,7 +51,7 @@ def _from_gpx(path: Path) -> Companion:
         return _nothing("damaged-xml", path, str(error))
     points: list[Any] = [p for t in track.tracks for s in t.segments for p in s.points]
     points = points or [p for route in track.routes for p in route.points]
-    if sum(p.elevation is not None for p in points) < LEAST_POINTS:
+    if sum(p.elevation is not None for p in points) < MIN_POINTS:
         return _nothing("no-values", path, "no track points with an elevation")
     # points without an elevation still show the way
     altitude = np.array([np.nan if p.elevation is None else float(p.elevation) for p in points])
@@ -72,7 +72,7 @@ def _from_trip(path: Path, time_zone: str, rules: tuple[ColumnRule, ...]) -> Com
     motion = make_trip(longest, name=shown, files=(shown,), time_zone=time_zone).motion
     measured = _where_measured(motion, longest)
     driven = measured.filter(pl.col("altitude_m").is_not_null())
-    if driven.height < LEAST_POINTS:
+    if driven.height < MIN_POINTS:
         return None
     columns = ("altitude_m", "latitude_deg", "longitude_deg")
     along = _along(*(driven[c].to_numpy() for c in ("way_m", "latitude_deg", "longitude_deg")))

@@ -35,7 +35,7 @@ from gearing.trips.record import TripRecord, records_of
 Given = ParamSpec("Given")
 Result = TypeVar("Result")
 
-MOST_READS = 2  # of a file that changes while it is read
+MAX_READS = 2  # of a file that changes while it is read
 
 
 @functools.cache
@@ -180,7 +180,7 @@ def read_file(task: ReadTask) -> FileReport:
 
 
 def _read_anew(task: ReadTask, store: Store, key: str) -> FileReport:
-    for _ in range(MOST_READS):
+    for _ in range(MAX_READS):
         try:
             before = task.path.stat()
             reading = read_task(task)

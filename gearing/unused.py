@@ -10,7 +10,7 @@ from gearing.problems import Problem, Severity, StudyWarning
 from gearing.tasks import FileReport
 
 MANY = 0.1  # of the logs given; fewer are told in the lists alone, unless a line would bring them
-MOST_REASONS = 3
+MAX_REASONS = 3
 _OF_TIME = ("which-date-order", "which-start", "which-time")
 
 
@@ -32,8 +32,8 @@ def logs_not_used(reports: Sequence[FileReport]) -> tuple[StudyWarning, ...]:
     if not asked and count <= MANY * len(logs):
         return ()
     ordered = sorted(why.items(), key=lambda item: -len(item[1]))
-    told = "; ".join(_words(code, cases) for code, cases in ordered[:MOST_REASONS])
-    more = "; and for other reasons" if len(ordered) > MOST_REASONS else ""
+    told = "; ".join(_words(code, cases) for code, cases in ordered[:MAX_REASONS])
+    more = "; and for other reasons" if len(ordered) > MAX_REASONS else ""
     text = f"{count} of the {len(logs)} logs were not used at all: {told}{more}."
     where = "The report lists them under 'What was set aside'."
     return (StudyWarning("logs-not-used", " ".join((text, *_added(asked), where))),)

@@ -24,10 +24,10 @@ from gearing.statistics.intervals import t_quantile
 from gearing.statistics.mixed_effects import MixedEffects, mixed_effects
 from gearing.study.model import Role
 
-MOST_SHARED = 0.95  # of a vehicle's error: some of it is always its own
+MAX_SHARED = 0.95  # of a vehicle's error: some of it is always its own
 DAYS_TO_TRUST = 40  # with so many days a vehicle's error counts half, its count of days half
 SPREAD_KNOWN = 5  # degrees of freedom from which the spread of vehicles is trusted alone
-MOST_UNLIKE = 3.0  # an error is taken as at most so many times what its days would give
+MAX_UNLIKE = 3.0  # an error is taken as at most so many times what its days would give
 FEWEST_TO_SPREAD = 3  # so many vehicles of a kind show by themselves how well they are known
 FEWEST_FOR_NEXT = 3  # two vehicles tell next to nothing of a third
 SMALLEST_ERROR = 1e-4  # of a logarithm: no estimate is better known than 0.01 %
@@ -219,7 +219,7 @@ def log_change(vehicle: VehicleFigures) -> tuple[float, float, float]:
     reach = (log_of_percent(change.high) - log_of_percent(change.low)) / 2
     degrees = max((change.n or 4) - 2, 2)
     error = reach / t_quantile(0.975, degrees)
-    shared = min(vehicle.shared_points / 100, MOST_SHARED * error)
+    shared = min(vehicle.shared_points / 100, MAX_SHARED * error)
     own = math.sqrt(error**2 - shared**2)
     return log_of_percent(change.value), max(own, SMALLEST_ERROR), shared
 
@@ -236,7 +236,7 @@ def tempered(errors: Sequence[float], days: Sequence[float]) -> list[float]:
     found = []
     for error, n in zip(errors, days, strict=True):
         usual = by_count / math.sqrt(n)
-        ratio = min(max(error / usual, 1 / MOST_UNLIKE), MOST_UNLIKE)
+        ratio = min(max(error / usual, 1 / MAX_UNLIKE), MAX_UNLIKE)
         found.append(usual * ratio ** (n / (n + DAYS_TO_TRUST)))
     return found
 

@@ -28,11 +28,11 @@ Array = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
 FLOOR = {"factor": 7e-4, "log_axle_turns": 5e-4}
 LARGEST_FLOOR = 1e-2
 # periods closer than this are not told apart trip by trip
-LEAST_APART = 0.006
+MIN_APART = 0.006
 EVIDENCE = 14.0
 FITS_OTHER = 4.0
-LEAST_STEP = 0.004
-LEAST_TRIPS = 3
+MIN_STEP = 0.004
+MIN_TRIPS = 3
 MANY_TRIPS = 12
 
 
@@ -162,7 +162,7 @@ def _against(series: _Series, side: np.ndarray, between: float) -> np.ndarray:
         own_rows, other_rows = known & (side == one), known & (side != one)
         whole, other = _middle(series, own_rows, sd), _middle(series, other_rows, sd)
         count = np.count_nonzero(own_rows)
-        if count < LEAST_TRIPS or whole is None or other is None:
+        if count < MIN_TRIPS or whole is None or other is None:
             continue
         for i in np.flatnonzero(own_rows).tolist():
             own: Centre | None = whole
@@ -170,7 +170,7 @@ def _against(series: _Series, side: np.ndarray, between: float) -> np.ndarray:
                 rest = own_rows.copy()
                 rest[i] = False
                 own = _middle(series, rest, sd)
-            if own is None or abs(own[0] - other[0]) < LEAST_APART:
+            if own is None or abs(own[0] - other[0]) < MIN_APART:
                 continue
             for k, centre in enumerate((own, other)):
                 gap = series.value[i] - centre[0]
@@ -194,9 +194,9 @@ def _misfiled(series: list[_Series], side: np.ndarray, between: dict[str, float]
 def _same_tires(turns: _Series, side: np.ndarray) -> bool:
     """Whether the axle's revolutions a metre are known in both periods, and alike."""
     known = [turns.value[(side == one) & np.isfinite(turns.value)] for one in SIDES]
-    if min(len(some) for some in known) < LEAST_TRIPS:
+    if min(len(some) for some in known) < MIN_TRIPS:
         return False
-    return abs(float(np.median(known[0]) - np.median(known[1]))) < LEAST_APART
+    return abs(float(np.median(known[0]) - np.median(known[1]))) < MIN_APART
 
 
 def _not_reprogrammed(misfiled: np.ndarray, after: np.ndarray, blind: np.ndarray) -> np.ndarray:
@@ -218,7 +218,7 @@ def _course(
         series.value[known],
         series.error[known],
         months,
-        least_step=LEAST_STEP,
+        least_step=MIN_STEP,
         floor=max(FLOOR[series.name], 0.7 * between),
     )
     return course, known

@@ -11,7 +11,7 @@ from gearing.statistics.estimate import NORMAL_95, Estimate
 from gearing.statistics.intervals import t_quantile
 from gearing.statistics.pooling import random_effects
 
-LEAST_UNITS = 3
+MIN_UNITS = 3
 # between trips of one vehicle on the same tires, warm to cold: common practice, no source
 FEW_TRIPS_BETWEEN = 1e-3
 
@@ -95,12 +95,12 @@ def _pooled(
     rows = _level(rows, value, slope_per_month)
     days = _by_day(rows, value, error)
     units = "days"
-    if days.height < LEAST_UNITS:
+    if days.height < MIN_UNITS:
         days = rows.select(
             pl.col(value).alias("value"), pl.col(error).alias("error"), pl.col("true_m")
         )
         units = "trips"
-    if days.height < LEAST_UNITS:
+    if days.height < MIN_UNITS:
         return _few(days)
     if by_distance:
         return _by_distance(days, f"weighted by distance over {units}", bool(slope_per_month))

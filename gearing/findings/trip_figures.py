@@ -28,9 +28,9 @@ from gearing.units import KMH_MPS
 # the best a trip's factor is trusted to: a receiver's speed over a whole trip
 FACTOR_FLOOR = 1.5e-4
 SHORT_FLOOR = 1.5e-3
-LEAST_FACTOR_M = 1_500.0
-LEAST_BLOCKS = 3
-LEAST_COUNTED_STEPS = 20
+MIN_FACTOR_M = 1_500.0
+MIN_BLOCKS = 3
+MIN_COUNTED_STEPS = 20
 LARGEST_BLIND = 0.05
 
 SCHEMA: dict[str, pl.DataType | type[pl.DataType]] = {
@@ -162,7 +162,7 @@ def raw_factor(record: TripRecord, hidden_mps: float) -> tuple[float, float] | N
         return _counted_factor(record)
     true = blocks["true_m"].to_numpy()
     indicated = blocks["indicated_m"].to_numpy() + hidden_mps * blocks["weight"].to_numpy()
-    if true.sum() < LEAST_FACTOR_M:
+    if true.sum() < MIN_FACTOR_M:
         return None
     factor = float(true.sum() / indicated.sum())
     return factor, _relative_error(record, true, indicated, factor)
@@ -171,9 +171,9 @@ def raw_factor(record: TripRecord, hidden_mps: float) -> tuple[float, float] | N
 def _counted_factor(record: TripRecord) -> tuple[float, float] | None:
     """From the running count of distance, where no indicated speed is logged."""
     count = record.counter
-    if count is None or count.counted_m < max(LEAST_COUNTED_STEPS * count.step_m, LEAST_FACTOR_M):
+    if count is None or count.counted_m < max(MIN_COUNTED_STEPS * count.step_m, MIN_FACTOR_M):
         return None
-    if count.blind_m > LARGEST_BLIND * count.true_m or count.true_m < LEAST_FACTOR_M:
+    if count.blind_m > LARGEST_BLIND * count.true_m or count.true_m < MIN_FACTOR_M:
         return None
     # both ends fall anywhere within the time between two looks at the count: a few seconds' road
     ends = min(count.step_m, 30.0) / count.counted_m
@@ -185,7 +185,7 @@ def _relative_error(
 ) -> float:
     residual = true - factor * indicated
     count = len(residual)
-    if count >= LEAST_BLOCKS:
+    if count >= MIN_BLOCKS:
         spread = np.sqrt((residual**2).sum() * count / (count - 1)) / true.sum()
     else:
         spread = SHORT_FLOOR

@@ -11,7 +11,7 @@ from gearing.study.section import Section
 from gearing.study.words import show
 from gearing.units import BY_NAME, convert, find_unit
 
-LEAST_CLAIM_PERCENT = 0.2  # a smaller figure is a share where a percentage is wanted
+MIN_CLAIM_PERCENT = 0.2  # a smaller figure is a share where a percentage is wanted
 CURRENCIES = {"$": "USD", "€": "EUR", "£": "GBP"}
 
 
@@ -100,7 +100,7 @@ def read_claim(section: Section | None) -> Claim | None:
         section.require("consumption_change_percent", "-4")
     claimed = {"consumption_change_percent": consumption, "economy_change_percent": economy}
     for key, value in claimed.items():
-        if value is not None and 0 < abs(value) < LEAST_CLAIM_PERCENT:
+        if value is not None and 0 < abs(value) < MIN_CLAIM_PERCENT:
             section.fault(
                 "study-range",
                 key,

@@ -17,8 +17,8 @@ import polars as pl
 
 from gearing.trips.join import (
     LARGEST_ZONE_S,
-    LEAST_ROWS,
-    LEAST_TRACE_LIKENESS,
+    MIN_ROWS,
+    MIN_TRACE_LIKENESS,
     MINUTE_S,
     OFFSET_LIMIT_S,
     Array,
@@ -29,12 +29,12 @@ from gearing.trips.join import (
 
 # two drives, at the best offset, are 0.6 alike, and 0.78 where one keeps the other's speeds to a
 # few seconds; what a receiver and a bus show of one drive is 0.95
-LEAST_LIKENESS = 0.85
-LEAST_SHARED = 0.8  # of the shorter log
-LEAST_MINUTES = 10
-LEAST_SPREAD_MPS = 1.0
-MOST_BUSES = 60
-MOST_BESIDE = 12  # receivers' logs looked at for one bus's
+MIN_LIKENESS = 0.85
+MIN_SHARED = 0.8  # of the shorter log
+MIN_MINUTES = 10
+MIN_SPREAD_MPS = 1.0
+MAX_BUSES = 60
+MAX_BESIDE = 12  # receivers' logs looked at for one bus's
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,9 +58,9 @@ def find_apart(
     `samples` gives a file's, and is asked for few.
     """
     found: list[tuple[Apart, Recording]] = []
-    for bus in sorted(buses, key=lambda one: one.start)[:MOST_BUSES]:
+    for bus in sorted(buses, key=lambda one: one.start)[:MAX_BUSES]:
         near = sorted(receivers, key=lambda one: abs((one.start - bus.start).total_seconds()))
-        for receiver in near[:MOST_BESIDE]:
+        for receiver in near[:MAX_BESIDE]:
             pair = _apart(receiver, bus, samples)
             if pair is not None:
                 found.append((pair, bus))
@@ -85,10 +85,10 @@ def _apart(
         return None
     rough_s = float(minutes + bus.minutes[0] - receiver.minutes[0]) * MINUTE_S
     first, second = samples(receiver.file), samples(bus.file)
-    if min(_rows(first, receiver), _rows(second, bus)) <= LEAST_ROWS:
+    if min(_rows(first, receiver), _rows(second, bus)) <= MIN_ROWS:
         return None
     offset_s, likeness = clock_offset(first, moved(second, -rough_s))
-    if likeness < LEAST_LIKENESS or abs(rough_s - offset_s) <= OFFSET_LIMIT_S:
+    if likeness < MIN_LIKENESS or abs(rough_s - offset_s) <= OFFSET_LIMIT_S:
         return None
     return Apart(receiver.file, bus.file, rough_s - offset_s, likeness)
 
@@ -106,9 +106,9 @@ def _dense(one: Recording) -> Array:
 
 def _best_minutes(one: Array, other: Array) -> int | None:
     """Minutes at which `other` begins too late to lie on `one`, None where none makes them alike.
-    Of either no more than `LEAST_SHARED` of the shorter may be left over."""
-    shared = max(int(np.ceil(LEAST_SHARED * min(len(one), len(other)))), LEAST_MINUTES)
-    best, minutes = LEAST_TRACE_LIKENESS, None
+    Of either no more than `MIN_SHARED` of the shorter may be left over."""
+    shared = max(int(np.ceil(MIN_SHARED * min(len(one), len(other)))), MIN_MINUTES)
+    best, minutes = MIN_TRACE_LIKENESS, None
     for late in range(shared - len(one), len(other) - shared + 1):
         x, y = one[max(-late, 0) :], other[max(late, 0) :]
         length = min(len(x), len(y))
@@ -117,7 +117,7 @@ def _best_minutes(one: Array, other: Array) -> int | None:
         if np.count_nonzero(known) < shared:
             continue
         x, y = x[known], y[known]
-        if min(x.std(), y.std()) < LEAST_SPREAD_MPS:
+        if min(x.std(), y.std()) < MIN_SPREAD_MPS:
             continue
         likeness = float(np.corrcoef(x, y)[0, 1])
         if likeness > best:

@@ -36,18 +36,18 @@ POSITIONS = ("latitude_deg", "longitude_deg")
 OFFSET_LIMIT_S = 900.0
 # a receiver and a bus on one drive are 0.95 alike, by positions seconds apart 0.75; on two drives,
 # at the best offset, 0.6
-LEAST_LIKENESS = 0.75
+MIN_LIKENESS = 0.75
 # of the shorter file's time; less is a hand-over between files, not a second record
-LEAST_OVERLAP = 0.1
+MIN_OVERLAP = 0.1
 ZONE_STEP_S = 900.0
 LONGEST_COMPARED_S = 24 * 3600.0
 LARGEST_ZONE_S = 15 * 3600.0
 # enough to try; the samples themselves decide when they are joined
-LEAST_TRACE_LIKENESS = 0.6
+MIN_TRACE_LIKENESS = 0.6
 # with less in common, chance makes two drives alike at some offset
-LEAST_SHARED_S = 600.0
-LEAST_TRACE = 15
-LEAST_ROWS = 30
+MIN_SHARED_S = 600.0
+MIN_TRACE = 15
+MIN_ROWS = 30
 NO_LAG = Lag(0.0, 0.0, False)
 BUS = frozenset({"indicated_speed_mps", "engine_speed_rpm", "output_shaft_rpm"})
 
@@ -147,7 +147,7 @@ def _across_zones(groups: list[list[Recording]]) -> list[list[Recording]]:
             0.0 if id(bus) in taken else _likeness_across(receiver[0], bus[0]) for bus in buses
         ]
         best = int(np.argmax(likeness)) if likeness else 0
-        if likeness and likeness[best] > LEAST_TRACE_LIKENESS:
+        if likeness and likeness[best] > MIN_TRACE_LIKENESS:
             taken.add(id(buses[best]))
             receiver.append(buses[best][0])
     return [group for group in groups if id(group) not in taken]
@@ -173,7 +173,7 @@ def _likeness_across(receiver: Recording, bus: Recording) -> float:
     shifted = {m - minutes: v for m, v in zip(bus.minutes, bus.trace, strict=True)}
     pairs = [(v, shifted[m]) for m, v in zip(receiver.minutes, receiver.trace, strict=True)
              if m in shifted]  # fmt: skip
-    if len(pairs) < LEAST_TRACE:
+    if len(pairs) < MIN_TRACE:
         return 0.0
     one, other = np.array(pairs).T
     if one.std() < 1.0 or other.std() < 1.0:
@@ -220,7 +220,7 @@ def _alike(a: Recording, b: Recording) -> bool:
 
 def _belongs(one: Recording, group: list[Recording]) -> bool:
     """Overlaps a group in time and brings what it lacks."""
-    overlaps = any(_overlap(one, other) > LEAST_OVERLAP for other in group)
+    overlaps = any(_overlap(one, other) > MIN_OVERLAP for other in group)
     has = frozenset[str]().union(*(other.channels for other in group))
     return overlaps and bool(one.channels - has) and not _same_kind(one, group)
 
@@ -244,7 +244,7 @@ def join_readings(
         zone_s = _zone_apart_s(joined, reading.samples)
         offset_s, likeness = clock_offset(joined, moved(reading.samples, -zone_s))
         offset_s -= zone_s
-        if likeness < LEAST_LIKENESS:
+        if likeness < MIN_LIKENESS:
             apart.append((reading.samples, (_refused(reading.file, usable[0].file, likeness),)))
             continue
         told.append(_offset_note(reading.file, usable[0].file, offset_s, likeness))
@@ -268,7 +268,7 @@ def _speed_on_clock(samples: pl.DataFrame, clock_s: Array) -> Array | None:
     """Any speed a file has, for laying its clock onto another's."""
     both = {*POSITIONS} <= {*samples.columns}
     for name in (*SPEEDS, *POSITIONS[:both]):
-        if name in samples.columns and samples[name].count() > LEAST_ROWS:
+        if name in samples.columns and samples[name].count() > MIN_ROWS:
             at_s, values = _speeds(samples, name)
             scale = 100.0 if name == "engine_speed_rpm" else 1.0
             return on_clock(at_s, values / scale, clock_s, 1.0, name.replace(POSITIONS[0], "speed"))
@@ -291,7 +291,7 @@ def clock_offset(first: pl.DataFrame, second: pl.DataFrame) -> tuple[float, floa
     # that share a part only, what lies beside it is in one alone and would hide how alike they are
     for beside_s in (OFFSET_LIMIT_S, 0.0):
         length_s = min(ends - begins + 2 * beside_s, LONGEST_COMPARED_S)
-        if length_s < (MINUTE_S if beside_s else LEAST_SHARED_S):
+        if length_s < (MINUTE_S if beside_s else MIN_SHARED_S):
             continue
         clock_s = begins - beside_s + np.arange(int(length_s) + 2, dtype=np.float64)
         one, other = _speed_on_clock(first, clock_s), _speed_on_clock(second, clock_s)

@@ -14,8 +14,8 @@ Array = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
 
 SMOOTHING_S = 2.0
 # below this the two records do not show the same drive well enough to move one
-LEAST_CORRELATION = 0.5
-LEAST_SAMPLES = 60
+MIN_CORRELATION = 0.5
+MIN_SAMPLES = 60
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +34,7 @@ def find_lag(gps_mps: Array, bus_mps: Array, interval_s: float, limit_s: float =
     +-`limit_s`. Not found (0 s) where the drive has too few changes of speed in common.
     """
     gps, bus = _events(gps_mps, interval_s), _events(bus_mps, interval_s)
-    if min(np.count_nonzero(gps), np.count_nonzero(bus)) < LEAST_SAMPLES:
+    if min(np.count_nonzero(gps), np.count_nonzero(bus)) < MIN_SAMPLES:
         return Lag(0.0, 0.0, False)
     size = 1 << int(np.ceil(np.log2(len(gps) + len(bus))))
     spectrum = np.fft.rfft(gps, size) * np.conj(np.fft.rfft(bus, size))
@@ -45,7 +45,7 @@ def find_lag(gps_mps: Array, bus_mps: Array, interval_s: float, limit_s: float =
     product = product[shifts] / scale
     best = int(np.argmax(product))
     height = float(product[best])
-    if height < LEAST_CORRELATION or best in (0, len(shifts) - 1):
+    if height < MIN_CORRELATION or best in (0, len(shifts) - 1):
         return Lag(0.0, max(height, 0.0), False)
     left, right = float(product[best - 1]), float(product[best + 1])
     between = 0.5 * (left - right) / (left - 2 * height + right)

@@ -26,11 +26,11 @@ Mask = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
 
 RECEIVER_CHANNELS = ("latitude_deg", "longitude_deg", "altitude_m", "gps_course_deg", "hdop")
 NOT_CARRIED = frozenset({"gps_speed_mps", *RECEIVER_CHANNELS})
-LEAST_LOGGED = 10
+MIN_LOGGED = 10
 STOPPED_MPS = 0.3
 # a factor outside these is no tire change but a wrong unit or a strange file
 PLAUSIBLE_FACTOR = (0.7, 1.4)
-LEAST_FACTOR_M = 500.0
+MIN_FACTOR_M = 500.0
 # of the way along the slope, where no altitude is logged: half the mean square of the grade, for
 # grades of some 3 % on the mean (common practice, no source)
 SLOPE_UNKNOWN = 4e-4
@@ -96,7 +96,7 @@ def make_trip(
     grid = find_grid(bus_mps)
     speed = (
         on_clock(bus_s, bus_mps, clock_s, interval_s, "indicated_speed_mps")
-        if len(bus_mps) >= LEAST_LOGGED
+        if len(bus_mps) >= MIN_LOGGED
         else None
     )
     lag = (
@@ -199,7 +199,7 @@ def _motion(
 
 def _raw_factor(flat: Array, lifted: Array) -> float | None:
     both = (flat > 3.0) & (lifted > 3.0)
-    if float(lifted[both].sum()) < LEAST_FACTOR_M:
+    if float(lifted[both].sum()) < MIN_FACTOR_M:
         return None
     factor = float(flat[both].sum() / lifted[both].sum())
     return factor if PLAUSIBLE_FACTOR[0] < factor < PLAUSIBLE_FACTOR[1] else None

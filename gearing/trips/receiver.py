@@ -18,7 +18,7 @@ from gearing.trips.geodesy import steps_m
 Array = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
 
 FASTEST_MPS = 70.0
-LEAST_FIXES = 10
+MIN_FIXES = 10
 FINEST = 0.01  # of the steps between fixes: their smallest, but for a stray
 # moves up to so many steps must be whole ones, this nearly, in this share
 MAX_STEPS, OFF_STEP, ON_STEPS, STANDING_SHARE = 8.0, 0.03, 0.9, 0.2
@@ -28,7 +28,7 @@ AGREES = 0.005
 # unless their ratio is that of two units, this nearly
 UNIT_RATIOS = (3.6, 1.609344, 1.943844, 2.236936, 1.852, 1.150779)
 NEAR_UNIT = 0.03
-LEAST_COMPARED_M = 5_000.0
+MIN_COMPARED_M = 5_000.0
 STANDING_MPS = 0.5
 COURSE_S = 5.0  # to either side, over which a course is told
 STRAIGHT_RAD = 0.15  # turned between the two halves, at most
@@ -123,10 +123,10 @@ def _disagrees(file: str, message: str, remedy: str) -> Problem:
 
 def _doppler(logged: Channels, clock_s: Array, interval_s: float) -> Array | None:
     time_s, speed = logged.known("gps_speed_mps")
-    if len(speed) < LEAST_FIXES:
+    if len(speed) < MIN_FIXES:
         return None
     bus_s, bus_mps = logged.known("indicated_speed_mps")
-    if len(bus_mps) >= LEAST_FIXES:
+    if len(bus_mps) >= MIN_FIXES:
         time_s, speed = drop_held(time_s, speed, np.interp(time_s, bus_s, bus_mps))
     time_s, speed = _without_spikes(time_s, speed)
     return on_clock(time_s, speed, clock_s, interval_s, "gps_speed_mps")
@@ -134,14 +134,14 @@ def _doppler(logged: Channels, clock_s: Array, interval_s: float) -> Array | Non
 
 def _from_positions(logged: Channels, clock_s: Array, interval_s: float) -> Array | None:
     time_s, latitude, longitude = logged.known("latitude_deg", "longitude_deg")
-    if len(time_s) < LEAST_FIXES:
+    if len(time_s) < MIN_FIXES:
         return None
     north, east = steps_m(latitude, longitude)
     moved = np.concatenate(([True], (north != 0) | (east != 0)))
     driven = moved | _drives(logged, time_s)
     if np.count_nonzero(moved) < 0.4 * np.count_nonzero(driven):
         time_s, latitude, longitude = time_s[moved], latitude[moved], longitude[moved]
-        if len(time_s) < LEAST_FIXES:
+        if len(time_s) < MIN_FIXES:
             return None
         north, east = steps_m(latitude, longitude)
     took_s = np.diff(time_s)
@@ -150,7 +150,7 @@ def _from_positions(logged: Channels, clock_s: Array, interval_s: float) -> Arra
     known = (took_s <= reach) & (took_s > 1e-3) & (speed < FASTEST_MPS)
     middle = 0.5 * (time_s[1:] + time_s[:-1])
     kept_time, kept = _without_spikes(middle[known], speed[known])
-    if len(kept) < LEAST_FIXES:
+    if len(kept) < MIN_FIXES:
         return None
     return on_clock(kept_time, kept, clock_s, interval_s, "gps_speed_mps")
 
@@ -162,7 +162,7 @@ def _lengthened(logged: Channels) -> float:
     chord d lengthen it by q^2 / (12 d).
     """
     time_s, latitude, longitude = logged.known("latitude_deg", "longitude_deg")
-    if len(time_s) < LEAST_FIXES:
+    if len(time_s) < MIN_FIXES:
         return 0.0
     north, east = steps_m(latitude, longitude)
     chord = np.hypot(north, east)
@@ -176,7 +176,7 @@ def _lengthened(logged: Channels) -> float:
 def _step_m(moved_m: Array) -> float:
     """The step that positions along one axis are written in, 0 where they come in no steps."""
     moved = np.abs(moved_m[moved_m != 0])
-    if len(moved) < LEAST_FIXES:
+    if len(moved) < MIN_FIXES:
         return 0.0
     step = float(np.quantile(moved, FINEST))
     few = moved[moved < MAX_STEPS * step] / step
@@ -205,7 +205,7 @@ def _cut_corners(logged: Channels) -> float:
     size; which of the two is more, the positions do not tell.
     """
     time_s, latitude, longitude = logged.known("latitude_deg", "longitude_deg")
-    interval_s = own_interval_s(time_s) if len(time_s) >= LEAST_FIXES else 0.0
+    interval_s = own_interval_s(time_s) if len(time_s) >= MIN_FIXES else 0.0
     if interval_s <= SLOW_S:
         return 0.0
     chord = _arc_length(latitude, longitude)
@@ -284,7 +284,7 @@ def _along(logged: Channels, clock_s: Array, interval_s: float) -> Array | None:
     fixes, or a coarse grid they stand on, adds nothing to it on the mean."""
     time_s, latitude, longitude = logged.known("latitude_deg", "longitude_deg")
     half = max(int(np.ceil(COURSE_S / max(own_interval_s(time_s), 1e-3))), 1)
-    if len(time_s) < 2 * half + LEAST_FIXES:
+    if len(time_s) < 2 * half + MIN_FIXES:
         return None
     north, east = (
         np.concatenate(([0.0], np.cumsum(step))) for step in steps_m(latitude, longitude)
@@ -307,7 +307,7 @@ def _along(logged: Channels, clock_s: Array, interval_s: float) -> Array | None:
     known = (took < 1.5 * own_interval_s(time_s)) & (np.abs(speed) < FASTEST_MPS)
     known &= turn < STRAIGHT_RAD
     middle = (0.5 * (time_s[1:] + time_s[:-1]))[half : half + len(chord_n)]
-    if np.count_nonzero(known) < LEAST_FIXES:
+    if np.count_nonzero(known) < MIN_FIXES:
         return None
     return on_clock(middle[known], speed[known], clock_s, interval_s, "gps_speed_mps")
 
@@ -317,4 +317,4 @@ def _compared(doppler: Array, positions: Array | None, interval_s: float) -> flo
         return None
     both = np.isfinite(doppler) & np.isfinite(positions) & (doppler + positions > 6.0)
     way = float(positions[both].sum()) * interval_s
-    return float(doppler[both].sum()) * interval_s / way if way > LEAST_COMPARED_M else None
+    return float(doppler[both].sum()) * interval_s / way if way > MIN_COMPARED_M else None

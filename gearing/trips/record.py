@@ -42,7 +42,7 @@ from gearing.vehicle.tire import parse_size
 if TYPE_CHECKING:
     from gearing.logs.model import Sampled
 
-LEAST_ROWS = 30
+MIN_ROWS = 30
 # a coolant above this is one that an engine warmed lately; one that stood for hours has the
 # temperature of its intake within a few kelvin (common practice, no source)
 COLD_C, ALIKE_K = 35.0, 8.0
@@ -140,7 +140,7 @@ def records_of(
     for samples, told in join_readings(readings):
         drives = split_rows(samples, files[0])
         problems = (*told, *drives.problems)
-        for part in (one for one in drives.parts if one.height >= LEAST_ROWS):
+        for part in (one for one in drives.parts if one.height >= MIN_ROWS):
             number = len(found) + 1
             trip = make_trip(
                 part,
@@ -150,7 +150,7 @@ def records_of(
                 gasoline=study.vehicle.fuel == "gasoline",
                 problems=problems,
             )
-            if trip.motion.height >= LEAST_ROWS:
+            if trip.motion.height >= MIN_ROWS:
                 record = record_of(trip, study, side or _side_by_date(trip, study))
                 found.append(replace(record, headings=frozenset(headings)))
     return found

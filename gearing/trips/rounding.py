@@ -20,15 +20,15 @@ SPN_84_MPS = KMH_MPS / 256  # SAE J1939 suspect parameter 84: fine enough to nee
 GRIDS = (("km/h", KMH_MPS), ("mph", MPH_MPS))
 NEAR = 0.02
 # of values on no grid, 4 % fall this near to one by chance
-LEAST_SHARE = 0.15
-LEAST_SAMPLES = 30
-MOST_TRIED = 400
+MIN_SHARE = 0.15
+MIN_SAMPLES = 30
+MAX_TRIED = 400
 TOPS_TRIED = 5
 SMALLEST_STEP, LARGEST_STEP = 0.2, 0.6
 COARSE, FINEST = 2e-3, 5e-5
 # the best of a thousand grids holds a tenth of values that stand on none
-LEAST_SCALED_SHARE = 0.2
-LEAST_PLACES = 12
+MIN_SCALED_SHARE = 0.2
+MIN_PLACES = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,13 +50,13 @@ def find_grid(indicated_mps: Array) -> Grid:
     """The grid that raw indicated speeds stand on. Recorders that draw lines between samples
     leave a part of the values on it, which is enough."""
     moving = indicated_mps[indicated_mps > 2.0]
-    if len(moving) < LEAST_SAMPLES:
+    if len(moving) < MIN_SAMPLES:
         return FINE
     shares = [_share(moving / step) for _, step in GRIDS]
     best = int(np.argmax(shares))
-    if shares[best] <= LEAST_SHARE and np.all(np.abs(_off(moving / SPN_84_MPS)) < NEAR):
+    if shares[best] <= MIN_SHARE and np.all(np.abs(_off(moving / SPN_84_MPS)) < NEAR):
         return FINE
-    if shares[best] > LEAST_SHARE:
+    if shares[best] > MIN_SHARE:
         return Grid(*GRIDS[best], drawn=shares[best] < 1.0)
     return _scaled_grid(moving)
 
@@ -75,7 +75,7 @@ def _share(whole: Array) -> float:
     counts = np.bincount(np.round(whole[on]).astype(np.int64))
     most = int(counts.max(initial=0))
     rest = len(whole) - most
-    return float(np.count_nonzero(on) - most) / rest if rest >= LEAST_SAMPLES else 0.0
+    return float(np.count_nonzero(on) - most) / rest if rest >= MIN_SAMPLES else 0.0
 
 
 def _scaled_grid(moving: Array) -> Grid:
@@ -84,7 +84,7 @@ def _scaled_grid(moving: Array) -> Grid:
     Sought where the values' phases agree, then tried line by line: enough values must stand on
     the grid, and on many of its places, for a speed that is held stands on any.
     """
-    v = moving[:: max(len(moving) // MOST_TRIED, 1)]
+    v = moving[:: max(len(moving) // MAX_TRIED, 1)]
     steps = np.exp(np.arange(np.log(SMALLEST_STEP), np.log(LARGEST_STEP), COARSE))
     agree = np.abs(np.exp(2j * np.pi * v[None, :] / steps[:, None]).mean(axis=1))
     tops = np.flatnonzero((agree[1:-1] >= agree[:-2]) & (agree[1:-1] > agree[2:])) + 1
@@ -96,7 +96,7 @@ def _scaled_grid(moving: Array) -> Grid:
         best = int(np.argmax(on.sum(axis=1)))
         places = np.unique(np.round(whole[best][on[best]]))
         share = _share(whole[best])
-        if share > LEAST_SCALED_SHARE and len(places) >= LEAST_PLACES:
+        if share > MIN_SCALED_SHARE and len(places) >= MIN_PLACES:
             found.append((share, _refined(v[on[best]], float(fine[best]))))
     if not found:
         return FINE

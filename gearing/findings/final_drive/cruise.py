@@ -11,7 +11,7 @@ from gearing.findings.sides import BySide
 from gearing.units import MILE_M
 
 NEAR_KMH = 2.5
-LEAST_S = 60.0
+MIN_S = 60.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +55,6 @@ def _at(kmh: float, gears: tuple[GearRow, ...], side: str, driven: pl.DataFrame)
     told_s = float(told["seconds"].sum())
     return Cruise(
         None if turns is None else turns * kmh / 60,
-        float(told["turns"].sum()) / told_s if told_s >= LEAST_S else None,
+        float(told["turns"].sum()) / told_s if told_s >= MIN_S else None,
         seconds / total if total else 0.0,
     )

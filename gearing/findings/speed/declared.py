@@ -18,10 +18,10 @@ from gearing.trips.record import TripRecord
 from gearing.trips.sums import Stretch
 
 # a declared length is known better than this, and so is a receiver's: common practice, no source
-MOST_OFF_RECEIVER = 0.03
+MAX_OFF_RECEIVER = 0.03
 # other tires, wear and a wrong setting move a computer's count by less: common practice, no source
-MOST_OFF_COUNT = 0.15
-MOST_NAMED = 5
+MAX_OFF_COUNT = 0.15
+MAX_NAMED = 5
 _LOOK = " Check the date, the time and its zone."
 _LOOK_UNIT = " Check its unit, the date, the time and its zone."
 
@@ -88,8 +88,8 @@ def _against(declared: Measured, stretch: Stretch) -> tuple[str, float] | None:
     seconds = max((declared.end - declared.start).total_seconds(), 1.0)
     moments = NORMAL_95 * MOMENT_S * float(np.sqrt(2)) / seconds
     for name, length, most in (
-        ("the receiver", stretch.true_m, MOST_OFF_RECEIVER),
-        ("the vehicle's computer", stretch.counter_m or stretch.indicated_m, MOST_OFF_COUNT),
+        ("the receiver", stretch.true_m, MAX_OFF_RECEIVER),
+        ("the vehicle's computer", stretch.counter_m or stretch.indicated_m, MAX_OFF_COUNT),
     ):
         if length:
             off = abs(declared.distance_m / length - 1)
@@ -171,5 +171,5 @@ def _moments(study: Study, moments: Iterable[datetime]) -> str:
     """In the study's own time zone, the first few of them."""
     zone = ZoneInfo(study.time_zone)
     named = [f"{at.astimezone(zone):%Y-%m-%d %H:%M:%S}" for at in sorted(moments)]
-    more = len(named) - MOST_NAMED
-    return ", ".join(named[:MOST_NAMED]) + (f" and {more} more" if more > 0 else "")
+    more = len(named) - MAX_NAMED
+    return ", ".join(named[:MAX_NAMED]) + (f" and {more} more" if more > 0 else "")

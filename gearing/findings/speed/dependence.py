@@ -14,10 +14,10 @@ from gearing.statistics.pooling import random_effects
 from gearing.trips.record import TripRecord
 from gearing.units import KMH_MPS
 
-LEAST_SPAN_KMH = 25.0
-LEAST_TRIPS = 4
+MIN_SPAN_KMH = 25.0
+MIN_TRIPS = 4
 # a slope smaller than this, percent for each 10 km/h, changes no row of the table visibly
-LEAST_SLOPE_PERCENT = 0.05
+MIN_SLOPE_PERCENT = 0.05
 SURE = 3.0
 # what a bin of one trip is trusted to: a fifth of a percent over a km, less over more
 BIN_ERROR = 0.002
@@ -57,10 +57,10 @@ def speed_dependence(
             errors.append(found[1])
             speeds.append(found[2])
             ways.append(record.true_m)
-    if len(slopes) < LEAST_TRIPS:
+    if len(slopes) < MIN_TRIPS:
         return SpeedDependence(
             unknown(
-                f"needs {LEAST_TRIPS} trips each with speeds {LEAST_SPAN_KMH:.0f} km/h apart, "
+                f"needs {MIN_TRIPS} trips each with speeds {MIN_SPAN_KMH:.0f} km/h apart, "
                 f"there are {len(slopes)}"
             ),
             False,
@@ -69,7 +69,7 @@ def speed_dependence(
     pooled = random_effects(np.array(slopes), np.array(errors))
     estimate = pooled.estimate("slope inside trips, random effects")
     sure = abs(pooled.value) > SURE * pooled.standard_error
-    there = bool(sure and abs(pooled.value) > LEAST_SLOPE_PERCENT)
+    there = bool(sure and abs(pooled.value) > MIN_SLOPE_PERCENT)
     return SpeedDependence(estimate, there, float(np.average(speeds, weights=ways)))
 
 
@@ -84,7 +84,7 @@ def _slope(record: TripRecord, hidden_mps: float) -> tuple[float, float, float] 
     time_s, true, indicated = time_s[enough], true[enough], indicated[enough]
     counted = indicated + hidden_mps * time_s
     speed = counted / time_s / KMH_MPS
-    if np.ptp(speed) < LEAST_SPAN_KMH:
+    if np.ptp(speed) < MIN_SPAN_KMH:
         return None
     y = 100 * np.log(true / counted)
     weight = true

@@ -21,7 +21,7 @@ from gearing.study.model import Study
 from gearing.trips.record import declared_revolutions_per_km
 
 # two witnesses are never held to agree better than this, percent
-LEAST_TOLERANCE = 0.15
+MIN_TOLERANCE = 0.15
 # of nominal or published figures of two sizes against one another, percent
 SIZE_TOLERANCE = 2.0
 
@@ -107,7 +107,7 @@ def _negated(log: PooledLog) -> PooledLog:
 def _nothing(log: PooledLog) -> bool:
     """Whether a change in logs may as well be none."""
     low, high = log.interval()
-    return abs(log.value) < max(0.5 * (high - low), LEAST_TOLERANCE / 100)
+    return abs(log.value) < max(0.5 * (high - low), MIN_TOLERANCE / 100)
 
 
 def _expected(study: Study) -> Estimate:

@@ -16,7 +16,7 @@ from gearing.units import KMH_MPS, MPH_MPS
 US_NEEDLE_MPH = (55.0, 60.0, 65.0, 70.0)
 METRIC_NEEDLE_KMH = (80.0, 90.0, 100.0, 110.0)
 NEAR_KMH = 4.0
-LEAST_DRIVEN_S = 60.0
+MIN_DRIVEN_S = 60.0
 READ, TAKEN = "readings of the needle", "bus speed taken as shown"
 
 
@@ -82,7 +82,7 @@ def _basis(factor: BySide[Estimate], needle: BySide[Estimate]) -> str:
 def gear_at(driven: pl.DataFrame, kmh: float) -> int | None:
     """The gear most time was spent in around a true speed, None where it was hardly driven."""
     near = driven.filter(pl.col("gear").is_not_null() & ((pl.col("kmh") - kmh).abs() <= NEAR_KMH))
-    if near.height == 0 or float(near["seconds"].sum()) < LEAST_DRIVEN_S:
+    if near.height == 0 or float(near["seconds"].sum()) < MIN_DRIVEN_S:
         return None
     best = near.group_by("gear", maintain_order=True).agg(pl.col("seconds").sum())
     best = best.sort("seconds", descending=True, maintain_order=True)

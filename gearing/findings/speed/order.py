@@ -14,8 +14,8 @@ from gearing.study.model import Study
 
 SWAPPED, OUT_OF_ORDER = "periods-swapped", "periods-out-of-order"
 # sizes nearer to each other than this do not tell which of two is the larger
-LEAST_SIZE_PERCENT = 1.5
-LEAST_SEEN_PERCENT = 1.0
+MIN_SIZE_PERCENT = 1.5
+MIN_SEEN_PERCENT = 1.0
 # a trip filed wrongly does not hide that all others lie the wrong way round
 STRAY_SHARE = 0.1
 
@@ -68,11 +68,11 @@ def _sizes(seen: Reconciled) -> bool | None:
     """Whether the engine's turns say the declared change of size, true, or its very opposite,
     false. The odometer factor alone cannot say: a computer may have been set anew."""
     expected, measured = seen.expected_percent.value, _larger(seen)
-    if expected is None or abs(expected) < LEAST_SIZE_PERCENT or not measured.known:
+    if expected is None or abs(expected) < MIN_SIZE_PERCENT or not measured.known:
         return None
     value, low, high = measured.value, measured.low, measured.high
     assert value is not None
-    if low is None or high is None or low <= 0 <= high or abs(value) < LEAST_SEEN_PERCENT:
+    if low is None or high is None or low <= 0 <= high or abs(value) < MIN_SEEN_PERCENT:
         return None
     if abs(value - expected) <= SIZE_TOLERANCE and value * expected > 0:
         return True

@@ -30,7 +30,7 @@ R39_SHARE, R39_CONSTANT_KMH = 0.1, 4.0
 NEEDLE_READING_KMH = 1.0
 SLOWEST_READ_MPS = 5.0  # slower, a unit either way is too much of it
 # beyond what a needle and other tires do together: common practice, no source
-MOST_OFF_SHARE, MOST_OFF_KMH = 0.25, 4.0
+MAX_OFF_SHARE, MAX_OFF_KMH = 0.25, 4.0
 NO_NEEDLE = (
     "no reading of the needle is declared, and bus speed is not the needle: note what the "
     "speedometer shows at a moment of a logged trip, as [[dash]] with at and speed"
@@ -71,7 +71,7 @@ def within(low: float, high: float, limit_low: float, limit_high: float) -> bool
 
 def far_off(shown_mps: float, true_mps: float) -> bool:
     """Whether a reading is too far from the true speed to be a needle's at that moment."""
-    return abs(shown_mps - true_mps) > MOST_OFF_SHARE * true_mps + MOST_OFF_KMH * KMH_MPS
+    return abs(shown_mps - true_mps) > MAX_OFF_SHARE * true_mps + MAX_OFF_KMH * KMH_MPS
 
 
 def needle_ratio(study: Study, records: Sequence[TripRecord], side: str) -> Estimate:
