@@ -83,7 +83,7 @@ def run_loaded(study: Study, folder: Path, options: Options, progress: Progress)
         outputs.locked(folder),
         open_store(study.folder / CACHE, keep=options.keep) as store,
     ):
-        outputs.remove_leavings(folder)
+        outputs.remove_stale_files(folder)
         try:
             return _run(study, folder, store, options, progress)
         except OSError as error:  # logs that cannot be read are told elsewhere

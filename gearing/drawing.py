@@ -42,11 +42,11 @@ def draw(
 def _drawn(
     results: dict[str, Any], frames: dict[str, pl.DataFrame], share: bool, store: Store
 ) -> str:
-    from gearing.report.kept import kept_its_tires, without_new_tires
+    from gearing.report.kept import is_control, without_new_tires
     from gearing.report.page import render
 
     page = render(results, frames, share=share, library=_library(store))
-    return without_new_tires(page) if kept_its_tires(results) else page
+    return without_new_tires(page) if is_control(results) else page
 
 
 def _library(store: Store) -> str:

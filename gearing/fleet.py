@@ -48,7 +48,7 @@ def run_fleet(path: Path, options: Options, progress: Progress) -> Outcome:
     options = replace(options, units=options.units or fleet.units)
     folder = options.out or Path("reports") / fleet.slug
     outputs.claim_folder(folder, fleet.name)
-    outputs.remove_leavings(folder)
+    outputs.remove_stale_files(folder)
     not_run = list(fleet.not_run)
     for one in not_run:
         progress.tell(problem.sentence() for problem in one.problems)

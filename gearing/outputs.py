@@ -128,7 +128,7 @@ def write_whole(path: Path, content: bytes) -> None:
         raise _refuse("output-not-written", path, message, remedy) from error
 
 
-def remove_leavings(folder: Path) -> None:
+def remove_stale_files(folder: Path) -> None:
     """Take away half-written files of runs that were killed."""
     for name in (*FILES, *FLEET_FILES):
         for part in folder.glob(f".{name}.*.part"):

@@ -9,7 +9,7 @@ import polars as pl
 
 from gearing.report.chart import SIDES
 from gearing.report.display import Display, digits
-from gearing.report.kept import kept_its_tires
+from gearing.report.kept import is_control
 from gearing.report.reading import Tree, dig, number, text
 
 
@@ -47,7 +47,7 @@ def head(results: Tree, frames: dict[str, pl.DataFrame], display: Display) -> He
 
 def _tires(results: Tree) -> str:
     sizes = [size for side in SIDES if (size := tire(results, side))]
-    if kept_its_tires(results) and sizes:
+    if is_control(results) and sizes:
         return (
             f"{sizes[0]} throughout: a vehicle that kept its tires, compared with itself before "
             "and after the day the others changed"

@@ -45,7 +45,7 @@ _RULES = [
 ]  # fmt: skip
 
 
-def kept_its_tires(results: Tree) -> bool:
+def is_control(results: Tree) -> bool:
     """Whether the results are of a fleet's control."""
     return text(dig(results, "declared", "role")) == "control"
 

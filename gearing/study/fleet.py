@@ -230,7 +230,7 @@ def _members(
             )
         else:
             members.append(Member(study=study))
-    return _told_apart(members, not_run), warnings
+    return _distinguished(members, not_run), warnings
 
 
 def _study(listed: _Listed) -> tuple[Study | None, tuple[Problem, ...]]:
@@ -299,7 +299,7 @@ def _diameter(period: Period) -> float | str:
         return period.drive_tire
 
 
-def _told_apart(members: list[Member], not_run: list[NotRun]) -> list[Member]:
+def _distinguished(members: list[Member], not_run: list[NotRun]) -> list[Member]:
     """The vehicles whose names differ: each writes a folder of its own, called by its name."""
     by_slug: dict[str, list[Member]] = {}
     for member in members:

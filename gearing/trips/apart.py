@@ -18,7 +18,7 @@ import polars as pl
 from gearing.trips.join import (
     LARGEST_ZONE_S,
     MIN_ROWS,
-    MIN_TRACE_LIKENESS,
+    MIN_TRACE_CORRELATION,
     MINUTE_S,
     OFFSET_LIMIT_S,
     Array,
@@ -29,7 +29,7 @@ from gearing.trips.join import (
 
 # two drives, at the best offset, are 0.6 alike, and 0.78 where one keeps the other's speeds to a
 # few seconds; what a receiver and a bus show of one drive is 0.95
-MIN_LIKENESS = 0.85
+MIN_CORRELATION = 0.85
 MIN_SHARED = 0.8  # of the shorter log
 MIN_MINUTES = 10
 MIN_SPREAD_MPS = 1.0
@@ -45,7 +45,7 @@ class Apart:
     receiver: str
     bus: str
     ahead_s: float
-    likeness: float
+    correlation: float
 
 
 def find_apart(
@@ -66,7 +66,7 @@ def find_apart(
                 found.append((pair, bus))
     used: set[str] = set()
     kept = []
-    for pair, bus in sorted(found, key=lambda one: -one[0].likeness):
+    for pair, bus in sorted(found, key=lambda one: -one[0].correlation):
         if not {pair.receiver, pair.bus} & used:
             used |= {pair.receiver, pair.bus}
             kept.append((bus.start, pair))
@@ -87,10 +87,10 @@ def _apart(
     first, second = samples(receiver.file), samples(bus.file)
     if min(_rows(first, receiver), _rows(second, bus)) <= MIN_ROWS:
         return None
-    offset_s, likeness = clock_offset(first, moved(second, -rough_s))
-    if likeness < MIN_LIKENESS or abs(rough_s - offset_s) <= OFFSET_LIMIT_S:
+    offset_s, correlation = clock_offset(first, moved(second, -rough_s))
+    if correlation < MIN_CORRELATION or abs(rough_s - offset_s) <= OFFSET_LIMIT_S:
         return None
-    return Apart(receiver.file, bus.file, rough_s - offset_s, likeness)
+    return Apart(receiver.file, bus.file, rough_s - offset_s, correlation)
 
 
 def _rows(samples: pl.DataFrame, one: Recording) -> int:
@@ -108,7 +108,7 @@ def _best_minutes(one: Array, other: Array) -> int | None:
     """Minutes at which `other` begins too late to lie on `one`, None where none makes them alike.
     Of either no more than `MIN_SHARED` of the shorter may be left over."""
     shared = max(int(np.ceil(MIN_SHARED * min(len(one), len(other)))), MIN_MINUTES)
-    best, minutes = MIN_TRACE_LIKENESS, None
+    best, minutes = MIN_TRACE_CORRELATION, None
     for late in range(shared - len(one), len(other) - shared + 1):
         x, y = one[max(-late, 0) :], other[max(late, 0) :]
         length = min(len(x), len(y))
@@ -119,7 +119,7 @@ def _best_minutes(one: Array, other: Array) -> int | None:
         x, y = x[known], y[known]
         if min(x.std(), y.std()) < MIN_SPREAD_MPS:
             continue
-        likeness = float(np.corrcoef(x, y)[0, 1])
-        if likeness > best:
-            best, minutes = likeness, late
+        correlation = float(np.corrcoef(x, y)[0, 1])
+        if correlation > best:
+            best, minutes = correlation, late
     return minutes

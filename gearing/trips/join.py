@@ -36,14 +36,14 @@ POSITIONS = ("latitude_deg", "longitude_deg")
 OFFSET_LIMIT_S = 900.0
 # a receiver and a bus on one drive are 0.95 alike, by positions seconds apart 0.75; on two drives,
 # at the best offset, 0.6
-MIN_LIKENESS = 0.75
+MIN_CORRELATION = 0.75
 # of the shorter file's time; less is a hand-over between files, not a second record
 MIN_OVERLAP = 0.1
 ZONE_STEP_S = 900.0
 LONGEST_COMPARED_S = 24 * 3600.0
 LARGEST_ZONE_S = 15 * 3600.0
 # enough to try; the samples themselves decide when they are joined
-MIN_TRACE_LIKENESS = 0.6
+MIN_TRACE_CORRELATION = 0.6
 # with less in common, chance makes two drives alike at some offset
 MIN_SHARED_S = 600.0
 MIN_TRACE = 15
@@ -143,11 +143,11 @@ def _across_zones(groups: list[list[Recording]]) -> list[list[Recording]]:
     buses = [g for g in groups if len(g) == 1 and has_bus(g[0]) and not receives(g[0])]
     taken: set[int] = set()
     for receiver in receivers:
-        likeness = [
-            0.0 if id(bus) in taken else _likeness_across(receiver[0], bus[0]) for bus in buses
+        correlation = [
+            0.0 if id(bus) in taken else _correlation_across(receiver[0], bus[0]) for bus in buses
         ]
-        best = int(np.argmax(likeness)) if likeness else 0
-        if likeness and likeness[best] > MIN_TRACE_LIKENESS:
+        best = int(np.argmax(correlation)) if correlation else 0
+        if correlation and correlation[best] > MIN_TRACE_CORRELATION:
             taken.add(id(buses[best]))
             receiver.append(buses[best][0])
     return [group for group in groups if id(group) not in taken]
@@ -162,7 +162,7 @@ def zone_offset_s(first: datetime, second: datetime) -> float:
     return round((second - first).total_seconds() / ZONE_STEP_S) * ZONE_STEP_S
 
 
-def _likeness_across(receiver: Recording, bus: Recording) -> float:
+def _correlation_across(receiver: Recording, bus: Recording) -> float:
     """Correlation of the two traces once the bus's clock is moved by whole quarter hours."""
     offset_s = zone_offset_s(receiver.start, bus.start)
     if not 0 < abs(offset_s) <= LARGEST_ZONE_S or "speed" not in bus.traced:
@@ -242,12 +242,12 @@ def join_readings(
     apart: list[tuple[pl.DataFrame, tuple[Problem, ...]]] = []
     for reading in usable[1:]:
         zone_s = _zone_apart_s(joined, reading.samples)
-        offset_s, likeness = clock_offset(joined, moved(reading.samples, -zone_s))
+        offset_s, correlation = clock_offset(joined, moved(reading.samples, -zone_s))
         offset_s -= zone_s
-        if likeness < MIN_LIKENESS:
-            apart.append((reading.samples, (_refused(reading.file, usable[0].file, likeness),)))
+        if correlation < MIN_CORRELATION:
+            apart.append((reading.samples, (_refused(reading.file, usable[0].file, correlation),)))
             continue
-        told.append(_offset_note(reading.file, usable[0].file, offset_s, likeness))
+        told.append(_offset_note(reading.file, usable[0].file, offset_s, correlation))
         joined = _merge(joined, moved(reading.samples, offset_s))
     return [(joined, tuple(told)), *apart]
 
@@ -315,23 +315,24 @@ def _merge(first: pl.DataFrame, second: pl.DataFrame) -> pl.DataFrame:
     return pl.concat([first, own], how="diagonal").sort("time", maintain_order=True)
 
 
-def _offset_note(file: str, onto: str, offset_s: float, likeness: float) -> Problem:
+def _offset_note(file: str, onto: str, offset_s: float, correlation: float) -> Problem:
     return Problem(
         code="clock-offset",
         severity=Severity.NOTE,
         message=f"joined to {onto}: its clock was moved by {offset_s:+.1f} s to lie on that "
-        f"file's (likeness {likeness:.2f})",
+        f"file's (correlation {correlation:.2f})",
         file=file,
         value=f"{offset_s:.1f}",
     )
 
 
-def _refused(file: str, onto: str, likeness: float) -> Problem:
+def _refused(file: str, onto: str, correlation: float) -> Problem:
     return Problem(
         code="join-refused",
         severity=Severity.WARNING,
-        message=f"overlaps {onto} in time but does not show the same drive (likeness "
-        f"{likeness:.2f} at any offset within {OFFSET_LIMIT_S / 60:.0f} minutes); used by itself",
+        message=f"overlaps {onto} in time but does not show the same drive (correlation "
+        f"{correlation:.2f} at any offset within {OFFSET_LIMIT_S / 60:.0f} minutes); used by "
+        "itself",
         remedy="Check the clock or the time zone of both recorders.",
         file=file,
     )

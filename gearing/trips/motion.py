@@ -278,7 +278,7 @@ def _doubts(lag: Lag, receiver: Receiver, bus: Array | None, file: str) -> tuple
             code="lag-unknown",
             severity=Severity.NOTE,
             message="the receiver's and the bus's speed have too little in common to tell how far "
-            f"one trails the other (likeness {lag.correlation:.2f}); taken as 0 s",
+            f"one trails the other (correlation {lag.correlation:.2f}); taken as 0 s",
             file=file,
         ),
     )

@@ -92,7 +92,7 @@ def test_leavings_of_killed_runs_go_and_other_files_stay(tmp_path: Path) -> None
     _write_all(tmp_path, "aa11")
     (tmp_path / ".trips.csv.123.part").touch()
     (tmp_path / "notes.txt").touch()
-    outputs.remove_leavings(tmp_path)
+    outputs.remove_stale_files(tmp_path)
     assert not (tmp_path / ".trips.csv.123.part").exists()
     assert (tmp_path / "notes.txt").exists()
 

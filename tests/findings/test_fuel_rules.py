@@ -112,7 +112,7 @@ def test_every_rule_has_an_edge_tested() -> None:
     assert len(EDGES) == len(rules.RULES)
 
 
-def test_a_vehicle_that_kept_its_tires_has_no_new_ones() -> None:
+def test_a_vehicle_that_is_control_has_no_new_ones() -> None:
     """A fleet's control is split at the date the others changed; its tires are not new then."""
     before = STUDY.before
     assert before is not None

@@ -55,7 +55,7 @@ def test_the_size_alone_is_the_package_less_the_tread_and_wider() -> None:
     assert half == pytest.approx(np.hypot((change.high - change.low) / 2, 1.96 * error), rel=0.01)
 
 
-def test_a_vehicle_that_kept_its_tires_has_no_size_to_judge() -> None:
+def test_a_vehicle_that_is_control_has_no_size_to_judge() -> None:
     same = replace(STUDY, after=replace(BEFORE, side="after"))
     assert size_alone(same, None).value is None
     assert tread_percent(same).value is None

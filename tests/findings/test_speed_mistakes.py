@@ -168,7 +168,7 @@ def test_what_tires_can_make_is_no_unit(factor: float) -> None:
         ("mph", "kn", 0.868976),
     ],
 )  # fmt: skip
-def test_units_are_told_apart_with_other_tires_on(true: str, named: str, ratio: float) -> None:
+def test_units_are_distinguished_with_other_tires_on(true: str, named: str, ratio: float) -> None:
     # miles and knots are so near that, with other tires on, tires alone can make it
     near = {true, named} == {"kn", "mph"}
     for tires in (1.0,) if near else (0.97, 1.0, 1.045):

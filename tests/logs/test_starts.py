@@ -127,7 +127,7 @@ def test_an_open_start_is_settled_by_other_logs(
     assert read_log(_log(tmp_path, "log_02-13-2026_091005AM.csv")).date_order == "month first"
 
 
-def test_logs_of_one_name_are_told_apart_by_their_folder(tmp_path: Path) -> None:
+def test_logs_of_one_name_are_distinguished_by_their_folder(tmp_path: Path) -> None:
     before, after = (_log(tmp_path, f"{side}/TRIP001.csv") for side in ("before", "after"))
     line = read_log(before).questions[0].remedy.split("\n")[1]
     said = tomllib.loads(f"[columns]\n{line}\n")["columns"]["Time (s)"]

@@ -95,7 +95,7 @@ def test_vehicles_that_seem_alike_may_not_be() -> None:
     assert "That does not make them alike" in render_fleet(results)
 
 
-def test_a_vehicle_that_kept_its_tires_has_no_verdict_on_them() -> None:
+def test_a_vehicle_that_is_control_has_no_verdict_on_them() -> None:
     results = fixture_results.fleet()
     kept = [row for row in results["vehicles"] if row["role"] == "control"]
     assert kept

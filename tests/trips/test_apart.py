@@ -48,7 +48,7 @@ def test_one_drive_by_two_clocks(ahead_s: float, told: bool) -> None:
     (pair,) = found([receiver(DRIVES[0], 0, "gps", told=told)], [bus(DRIVES[0], ahead_s, "bus")])
     assert (pair.receiver, pair.bus) == ("gps", "bus")
     assert pair.ahead_s == pytest.approx(ahead_s, abs=1.0)
-    assert pair.likeness > 0.85
+    assert pair.correlation > 0.85
 
 
 def test_each_log_is_of_the_drive_it_shows() -> None:

@@ -1,7 +1,7 @@
 """Every explanation that fits what the two circumferences show, and what would tell them apart.
 
 Seen from a receiver, true over indicated distance (A, in logs after less before) and engine
-turns a true distance (B) are two witnesses. Other tires move both, by as much and opposite, if
+turns a true distance (B) are two estimators. Other tires move both, by as much and opposite, if
 the computer counts turns of the driveline and was left alone. So does another axle ratio behind
 an output-shaft sensor. A reprogrammed computer moves A alone. Where the data cannot single one
 out, all that fit are named.
@@ -20,7 +20,7 @@ from gearing.statistics.estimate import Estimate, unknown
 from gearing.study.model import Study
 from gearing.trips.record import declared_revolutions_per_km
 
-# two witnesses are never held to agree better than this, percent
+# two estimators are never held to agree better than this, percent
 MIN_TOLERANCE = 0.15
 # of nominal or published figures of two sizes against one another, percent
 SIZE_TOLERANCE = 2.0
@@ -46,7 +46,7 @@ class Explanation:
 
 @dataclass(frozen=True, slots=True)
 class Reconciled:
-    """The two witnesses in percent, their sum (0 where one change of tires or axle explains
+    """The two estimators in percent, their sum (0 where one change of tires or axle explains
     both), whether that sum is nothing, and the explanations, those that fit first."""
 
     factor_change_percent: Estimate
@@ -154,7 +154,7 @@ def _explain(
                 "nothing changed",
                 True,
                 unknown("nothing to measure"),
-                "Neither witness moved: the tires turn alike, or the logs of one period are not "
+                "Neither figure moved: the tires turn alike, or the logs of one period are not "
                 "from the tires the study says.",
                 "look at the sidewalls, and at the dates of the logs",
             )
@@ -191,8 +191,8 @@ def _tires(
     maybe_driveline: bool,
     still: bool,
 ) -> Explanation:
-    witness = size if agree else (_negated(b) if b is not None else a)
-    by = _percent(witness, "not seen")
+    estimator = size if agree else (_negated(b) if b is not None else a)
+    by = _percent(estimator, "not seen")
     fits = not still and (agree or (a is None) != (b is None)) and (maybe_driveline or a is None)
     near = ""
     if by.value is not None and expected.value is not None:
@@ -222,8 +222,8 @@ def _axle(
     still_a: bool,
     still_b: bool,
 ) -> Explanation:
-    witness = size if (agree and size is not None) else (None if b is None else _negated(b))
-    ratio = None if witness is None else _negated(witness)
+    estimator = size if (agree and size is not None) else (None if b is None else _negated(b))
+    ratio = None if estimator is None else _negated(estimator)
     if source in ("output shaft", "unknown"):
         fits = b is not None and not still_b and (agree or a is None)
         how = "behind an output-shaft sensor it looks exactly like other tires"
