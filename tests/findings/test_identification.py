@@ -221,6 +221,29 @@ def test_sixth_alone_before_and_fifth_alone_after() -> None:
             assert change.why
 
 
+def test_one_drive_of_the_other_tires_in_a_gear_none_beside_it_was_driven_in() -> None:
+    """Sixth alone before, fifth alone after, and one drive before the change filed as after it:
+    its gear is no gear of the new tires."""
+    world = World(one_speed_share=0.0)
+    made = make_drives(world, np.random.default_rng(5), before=10, after=9)
+    late = next(d for d in made.drives if d.side == "before")
+    kept = [
+        replace(
+            d,
+            side="after" if d is late else d.side,
+            samples=only_gear(d.samples, 21.0, 40.0)
+            if d.side == "before"
+            else only_gear(d.samples, 14.5, 17.5),
+        )
+        for d in made.drives
+    ]
+    study = declared(world)
+    told = tell(study, records(replace(made, drives=kept), study))
+    change = told.final.change_percent
+    assert change.value is None or holds(change, made.change_percent)
+    assert "misfiled" in {w.code for w in told.speed.warnings}
+
+
 @pytest.mark.parametrize("off", [0.95, 1.05])
 def test_a_receiver_that_contradicts_itself_is_told_and_widens(off: float) -> None:
     t = np.arange(1800, dtype=float)

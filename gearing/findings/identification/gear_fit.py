@@ -24,6 +24,7 @@ MAX_SLIP = 0.03  # per m/s2
 # spread of trips on the same tires; of whatever else may differ between two trips
 SAME_TIRES, ANYTHING = 0.004, 0.07
 UNMATCHED = 0.02  # what a cluster that meets no gear adds to a fit, of one that does
+MIN_MET = 0.05  # of a trip that shares a gear with others, the least of the same
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,7 +127,8 @@ def fit_period(trips: Sequence[TripClusters], slip: float, usual_force: float) -
 
 def _link(trips: Sequence[TripClusters]) -> tuple[Array, Array]:
     """A rough level for each trip, and log ratios of the gears they share; the trips with most
-    road come first, each laid onto what was gathered before it."""
+    road come first, each laid onto what was gathered before it. NaN where a trip shares no gear
+    with the others and its odometer factor is another: other tires or another setting."""
     ordered = sorted(range(len(trips)), key=lambda i: -float(trips[i].distance_m.sum()))
     first = trips[ordered[0]]
     factor = next((trips[i].log_factor for i in ordered if trips[i].log_factor is not None), None)
@@ -134,33 +136,46 @@ def _link(trips: Sequence[TripClusters]) -> tuple[Array, Array]:
     gears, weight = first.log_ratio.copy(), first.distance_m.copy()
     level = np.zeros(len(trips))
     met = first.log_factor is not None
-    for i in ordered[1:]:
+    waiting, passed_over = ordered[1:], 0
+    while waiting and passed_over < len(waiting):
+        i = waiting.pop(0)
         one = trips[i]
         over_indicated = None
         if met and one.log_factor is not None and factor is not None:
             over_indicated = at_factor - (one.log_factor - factor)
-        level[i] = _best_level(one, gears, weight, over_indicated)
+        found = _best_level(one, gears, weight, over_indicated)
+        if found is None:
+            waiting.append(i)
+            passed_over += 1
+            continue
+        passed_over = 0
+        level[i] = found
         if not met and one.log_factor is not None:
-            met, at_factor = True, float(level[i])
-        off = one.log_ratio[:, None] - level[i] - gears[None, :]
+            met, at_factor = True, found
+        off = one.log_ratio[:, None] - found - gears[None, :]
         new = np.abs(off).min(axis=1) > SAME_GEAR
         np.add.at(weight, np.abs(off).argmin(axis=1)[~new], one.distance_m[~new])
-        gears = np.concatenate((gears, one.log_ratio[new] - level[i]))
+        gears = np.concatenate((gears, one.log_ratio[new] - found))
         weight = np.concatenate((weight, one.distance_m[new]))
+    level[waiting] = np.nan
     return level, gears
 
 
 def _best_level(
     one: TripClusters, gears: Array, weight: Array, over_indicated: float | None
-) -> float:
+) -> float | None:
     """Level of a trip on the gears gathered so far: by the clusters that meet, and by how likely
-    a level is beforehand (the same tires; the same gears over indicated speed; anything)."""
+    a level is beforehand (the same tires; the same gears over indicated speed; anything). None
+    where nothing meets at the two levels likely beforehand, and they are two."""
     places = [0.0] if over_indicated is None else [0.0, over_indicated]
     pairs = (one.log_ratio[:, None] - gears[None, :]).ravel()
     candidates = np.concatenate((pairs[np.abs(pairs) < 0.25], places))
     off = one.log_ratio[None, :, None] - gears[None, None, :] - candidates[:, None, None]
     near = np.exp(-0.5 * (off / 0.005) ** 2) * np.sqrt(weight / weight.sum())[None, None, :]
     met = np.maximum(near.max(axis=2), UNMATCHED) @ (one.distance_m / one.distance_m.sum())
+    likely = met[len(candidates) - len(places) :]
+    if np.ptp(places) > NEAR and likely.max() < MIN_MET:
+        return None
     prior = 0.6 * np.exp(-0.5 * (candidates / SAME_TIRES) ** 2)
     prior += 0.05 * np.exp(-0.5 * (candidates / ANYTHING) ** 2)
     if over_indicated is not None:
