@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import ndtr
 
 from gearing.statistics.arrays import Array
 from gearing.statistics.intervals import CONFIDENCE
@@ -28,6 +27,8 @@ class Mixture:
 
     def quantile(self, probability: float) -> float:
         """Value below which the mixture lies with this probability, by bisection."""
+        from scipy.special import ndtr
+
         low = float((self.mean - WIDEST * self.sd).min())
         high = float((self.mean + WIDEST * self.sd).max())
         for _ in range(80):

@@ -12,7 +12,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import polars as pl
-from scipy.signal import lfilter
 
 from gearing.statistics.arrays import Array, Index
 from gearing.trips.motion import Trip
@@ -84,7 +83,7 @@ class _Finer:
         if constant_s == 0:
             return self
         keep = float(np.exp(-self.step_s / constant_s))
-        passed = lfilter([1 - keep], [1, -keep], self.whole, zi=[keep * self.whole[0]])[0]
+        passed = pl.Series(self.whole).ewm_mean(alpha=1 - keep, adjust=False).to_numpy()
         return replace(self, speed=np.where(np.isnan(self.speed), np.nan, passed))
 
     def own(self, moments_s: Array) -> Mask:
