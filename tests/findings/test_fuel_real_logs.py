@@ -110,7 +110,7 @@ def test_random_splits_are_not_called_changed(drives: tuple[pl.DataFrame, pl.Dat
     splits = [generator.permutation(n) < n // 2 for _ in range(40)]
     found = [compare(drives, split) for split in splits]
     called = sum(one.verdict in ("less fuel", "worse") for one in found)
-    # 5 % of forty are two; the figures were found in none
+    # 5 % of forty are two; one was found when measured
     assert called <= 3
 
 
@@ -120,5 +120,5 @@ def test_eight_percent_less_fuel_is_found_in_most_splits(
     generator = np.random.default_rng(5)
     n = drives[0].height
     found = [compare(drives, generator.permutation(n) < n // 2, 0.92) for _ in range(10)]
-    # 39 of 40 when measured: fewer than eight of ten have a chance of one in a thousand
+    # 40 of 40 when measured; at 39, fewer than eight of ten have a chance of one in a thousand
     assert sum(one.verdict == "less fuel" for one in found) >= 8
