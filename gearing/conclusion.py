@@ -168,7 +168,8 @@ def conclude(
             *(p for report in reports for p in report.set_aside_rows if p.severity is _WHOLE),
             *_without_trips(reports, records),
             *companions.problems,
-            *(p for record in records for p in record.problems),
+            # the trips of one log share what was found of it
+            *dict.fromkeys(p for record in records for p in record.problems),
         ),
         warnings=(
             *logs_not_used(reports),

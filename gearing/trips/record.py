@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
-from gearing.problems import Problem
+from gearing.problems import Problem, Severity
 from gearing.statistics.arrays import Array
 from gearing.study.model import Period, Side, Study
 from gearing.trips.gear_clusters import GearClusters, find_gear_clusters, log_ratio_of
@@ -139,7 +139,7 @@ def records_of(
     found: list[TripRecord] = []
     for samples, told in join_readings(readings):
         drives = split_rows(samples, files[0])
-        problems = (*told, *drives.problems)
+        problems = (*told, *drives.problems, *_too_short(drives.parts, files[0]))
         for part in (one for one in drives.parts if one.height >= MIN_ROWS):
             number = len(found) + 1
             trip = make_trip(
@@ -154,6 +154,23 @@ def records_of(
                 record = record_of(trip, study, side or _side_by_date(trip, study))
                 found.append(replace(record, headings=frozenset(headings)))
     return found
+
+
+def _too_short(parts: Sequence[pl.DataFrame], file: str) -> tuple[Problem, ...]:
+    """Drives of a log with too few rows to tell anything."""
+    rows = [part.height for part in parts if part.height < MIN_ROWS]
+    if not rows:
+        return ()
+    return (
+        Problem(
+            code="short-drive",
+            severity=Severity.NOTE,
+            message=f"drives of under {MIN_ROWS} rows between stops or gaps tell nothing and are "
+            "no trips",
+            file=file,
+            count=sum(rows),
+        ),
+    )
 
 
 def _side_by_date(trip: Trip, study: Study) -> Side:

@@ -237,6 +237,16 @@ def test_a_ferry_is_no_driving(written: Callable[[pl.DataFrame], pl.DataFrame]) 
     assert "12." in note or "13." in note  # 6 m/s for 2,160 s and a little: 12.6 km
 
 
+def test_rows_of_a_drive_too_short_are_told() -> None:
+    frame = Recorder().drive().samples()
+    start = pl.col("time").max() + pl.duration(minutes=40)
+    late = frame.head(20).with_columns(time=start + (pl.col("time") - pl.col("time").min()))
+    found = records(pl.concat([frame, late]))
+    assert len(found) == 1
+    (note,) = (p for p in found[0].problems if p.code == "short-drive")
+    assert note.count == 20
+
+
 def test_a_wheel_sensor_that_fails_in_mid_drive_is_no_ferry() -> None:
     frame = Recorder().drive().samples()
     speed = frame["indicated_speed_mps"].to_numpy().copy()
