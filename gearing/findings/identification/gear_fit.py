@@ -60,7 +60,6 @@ class PeriodGears:
     distance_m: Array
     force: Array
     gears: tuple[Index, ...]
-    matched: float  # share of the clusters' road that is on some gear
 
 
 def wheel_slip(trips: Sequence[TripClusters]) -> float:
@@ -121,7 +120,6 @@ def fit_period(trips: Sequence[TripClusters], slip: float, usual_force: float) -
         distance_m=way,
         force=_means(trip, w, force, len(trips)),
         gears=tuple(own),
-        matched=float(by_gear[order].sum()) / max(sum(float(t.distance_m.sum()) for t in trips), 1),
     )
 
 
