@@ -18,7 +18,7 @@ from typing import Any, Literal
 import click
 
 from gearing import __version__
-from gearing.problems import PROGRAM_FAULT, GearingError, Problem, Severity
+from gearing.messages import PROGRAM_FAULT, GearingError, Problem, Severity
 
 EXIT_NO_ANSWER = 1
 EXIT_USAGE = 2
@@ -45,8 +45,8 @@ _DEBUG = click.option("--debug", is_flag=True, help="Show where in the program a
 _STRIPPED = Problem(
     code="stripped-python",
     severity=Severity.ERROR,
-    message="Python runs with -OO (PYTHONOPTIMIZE=2), which strips what the charts are drawn by.",
-    remedy="Run without it, or with -O.",
+    told="Python runs with -OO (PYTHONOPTIMIZE=2), which strips what the charts are drawn by.",
+    fix="Run without it, or with -O.",
 )
 
 
@@ -83,8 +83,8 @@ def _not_printed(error: Exception) -> Problem:
         code="output-not-written",
         severity=Severity.ERROR,
         file="standard output",
-        message=f"could not be written: {getattr(error, 'strerror', None) or error}.",
-        remedy="Files of a run are written before it; only these words are lost.",
+        told=f"could not be written: {getattr(error, 'strerror', None) or error}.",
+        fix="Files of a run are written before it; only these words are lost.",
     )
 
 
@@ -200,14 +200,14 @@ def run(
     """
     if sys.flags.optimize > 1:
         raise GearingError((_STRIPPED,))
-    from gearing.workers import ONE_THREAD, keep_memory
+    from gearing.run.workers import ONE_THREAD, keep_memory
 
     os.environ |= ONE_THREAD | os.environ
     keep_memory()
-    from gearing.batch import Options, run_study
-    from gearing.progress import Progress
     from gearing.report.closing import closing_words
     from gearing.report.words import three_answers
+    from gearing.run.batch import Options, run_study
+    from gearing.run.progress import Progress
     from gearing.study.fleet import is_fleet
 
     options = Options(
@@ -222,7 +222,7 @@ def run(
     fleet = is_fleet(study_file)
     with Progress(quiet=quiet) as progress:
         if fleet:
-            from gearing.fleet import run_fleet
+            from gearing.run.fleet import run_fleet
 
             outcome = run_fleet(study_file, options, progress)
         else:
@@ -273,7 +273,7 @@ def inspect(
     files: tuple[Path, ...], columns_from: Path | None, study_out: Path | None, form: str
 ) -> None:
     """Show how each log would be read, what it is good for and what is missing."""
-    from gearing.inspection import inspect_files, joined
+    from gearing.run.inspection import inspect_files, joined
     from gearing.study.starting import write_starting_study
 
     if study_out is not None:
@@ -297,7 +297,7 @@ def inspect(
 @_guarded
 def tires(old: str, new: str, units: Units | None, form: str) -> None:
     """Two tire sizes side by side, by size arithmetic."""
-    from gearing.findings.sizes import as_text, compare_sizes
+    from gearing.analysis.sizes import as_text, compare_sizes
     from gearing.results import dumps, plain
 
     comparison = compare_sizes(old, new)
@@ -317,7 +317,7 @@ def tires(old: str, new: str, units: Units | None, form: str) -> None:
 @_guarded
 def gears(study_file: Path, units: Units | None, form: str) -> None:
     """Engine speed by gear and road speed, before and after, as declared."""
-    from gearing.findings.gearing_table import as_text, gearing_table
+    from gearing.analysis.gearing_table import as_text, gearing_table
     from gearing.results import dumps, plain
     from gearing.study import load_study
 
@@ -343,9 +343,9 @@ def mountain(
     study_file: Path, reverse: bool, units: Units | None, seed: int | None, form: str
 ) -> None:
     """The mountain routes alone, as declared, without any logs."""
-    from gearing.conclusion import mountain_alone
     from gearing.report.words import route_lines
-    from gearing.results import dumps, plain
+    from gearing.results import dumps, plain, with_messages
+    from gearing.run.analyze import mountain_alone
     from gearing.study import load_study
 
     study = load_study(study_file, logs_needed=False)
@@ -353,4 +353,4 @@ def mountain(
     if form == "json":
         _print(dumps(plain(finding)).removesuffix("\n"))
     else:
-        _print("\n".join(route_lines(plain(finding), units or study.units)))
+        _print("\n".join(route_lines(with_messages(plain(finding)), units or study.units)))

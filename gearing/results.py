@@ -14,9 +14,51 @@ from enum import Enum
 from pathlib import Path
 from typing import Any
 
+from gearing.messages.plain import to_plain
+from gearing.messages.problems import StudyWarning
+from gearing.messages.render import Message, Remedy
 from gearing.statistics.estimate import Estimate
 
 SCHEMA = 1
+
+
+class Told(str):
+    """The metric text of a message, which remembers what it was made of."""
+
+    told: Message | Remedy
+
+    def __new__(cls, told: Message | Remedy) -> Told:
+        made = super().__new__(cls, str(told))
+        made.told = told
+        return made
+
+
+def with_messages(tree: dict[str, Any]) -> dict[str, Any]:
+    """The results with `messages`: for each text that is a message's, by its JSON pointer (RFC
+    6901), the code and fields it was made of; so a page in other units needs no text read again.
+    """
+    found: dict[str, Any] = {}
+
+    def look(value: Any, at: str) -> None:
+        if isinstance(value, Told):
+            of = value.told
+            found[at] = (
+                {**to_plain(of.of), "part": "remedy"} if isinstance(of, Remedy) else to_plain(of)
+            )
+        elif isinstance(value, dict):
+            for key, item in value.items():
+                look(item, f"{at}/{pointer_part(key)}")
+        elif isinstance(value, list):
+            for place, item in enumerate(value):
+                look(item, f"{at}/{place}")
+
+    look(tree, "")
+    return tree | {"messages": found}
+
+
+def pointer_part(key: str) -> str:
+    """A key as a part of a JSON pointer."""
+    return str(key).replace("~", "~0").replace("/", "~1")
 
 
 def plain(value: Any) -> Any:
@@ -30,6 +72,15 @@ def plain(value: Any) -> Any:
     TypeError
         a value that has no JSON form.
     """
+    if isinstance(value, Message | Remedy):
+        return Told(value)
+    if isinstance(value, StudyWarning):
+        return {
+            "code": value.code,
+            "text": plain(value.told),
+            "trips": plain(value.trips),
+            "keys": plain(value.keys),
+        }
     if value is None or isinstance(value, (str, bool, int)):
         return value.value if isinstance(value, Enum) else value
     if isinstance(value, float):
@@ -52,9 +103,9 @@ def plain(value: Any) -> Any:
 
 
 def _estimate(value: Estimate) -> dict[str, Any]:
-    out = {key: plain(item) for key, item in dataclasses.asdict(value).items() if key != "why"}
+    out = {key: plain(getattr(value, key)) for key in ("value", "low", "high", "n", "method")}
     if value.why:
-        out["why"] = value.why
+        out["why"] = plain(value.why)
     return out
 
 

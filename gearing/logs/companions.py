@@ -29,7 +29,7 @@ from gearing.logs.text import load_text
 from gearing.logs.timestamps.utc import read_times, rises
 from gearing.logs.values import Numbers, in_unit, to_flags, to_numbers
 from gearing.logs.weather_columns import one_pressure, unpacked, with_hours
-from gearing.problems import Problem
+from gearing.messages import Problem
 from gearing.quantities import QUANTITIES
 from gearing.units import BY_NAME
 

@@ -9,7 +9,7 @@ from typing import Any
 
 from gearing.logs.model import Column, Reading
 from gearing.logs.reasons import REASONS
-from gearing.problems import Problem
+from gearing.messages import Problem
 from gearing.quantities import QUANTITIES
 
 _DELIMITER_WORDS = {",": "comma", ";": "semicolon", "\t": "tab", "|": "pipe"}

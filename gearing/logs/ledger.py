@@ -10,7 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from gearing.logs.reasons import problem
-from gearing.problems import Problem
+from gearing.messages import Problem
 
 _UNDER_COLUMNS = "under [columns] in the study"
 MAX_RUNS = 40  # more runs of one like case than this are told as one

@@ -7,7 +7,7 @@ from typing import Protocol
 
 import polars as pl
 
-from gearing.problems import Problem
+from gearing.messages import Problem
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from gearing.logs.model import Reading
-from gearing.problems import Problem
+from gearing.messages import Problem
 
 _ENTRY = re.compile(r"^(.*?) = (\{.*\})$")
 

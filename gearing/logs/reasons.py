@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from gearing.problems import Problem, Severity
+from gearing.messages import Problem, Severity
 
 
 @dataclass(frozen=True, slots=True)
@@ -210,8 +210,8 @@ def problem(
     return Problem(
         code=code,
         severity=reason.severity,
-        message=message,
-        remedy=remedy or reason.remedy,
+        told=message,
+        fix=remedy or reason.remedy,
         file=file,
         column=column,
         first_line=lines[0] if lines else None,

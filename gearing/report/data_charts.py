@@ -5,6 +5,7 @@ from __future__ import annotations
 import altair as alt
 import polars as pl
 
+from gearing.messages.display import Display, digits
 from gearing.report.chart import (
     SIDES,
     Chart,
@@ -16,7 +17,6 @@ from gearing.report.chart import (
     finish,
     marker,
 )
-from gearing.report.display import Display, digits
 from gearing.report.tables import table
 
 _DAYS = 200

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from gearing.messages.display import Display, digits
 from gearing.report.chart import SIDES
-from gearing.report.display import Display, digits
 from gearing.report.physics import PHYSICS, shown_value
 from gearing.report.reading import Tree, branch, dig, number, rows, text
 from gearing.report.route_tables import parameter_rows

@@ -7,8 +7,8 @@ from typing import Any
 import altair as alt
 import polars as pl
 
+from gearing.messages.display import Display, digits, rough
 from gearing.report.chart import Chart, across, data, finish
-from gearing.report.display import Display, digits, rough
 from gearing.report.fuel_next import SETTLED
 from gearing.report.reading import Tree, dig, number, text
 from gearing.report.tables import table

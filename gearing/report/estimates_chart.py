@@ -7,8 +7,8 @@ from typing import Any
 import altair as alt
 import polars as pl
 
+from gearing.messages.display import Display, signed
 from gearing.report.chart import Chart, across, data, finish
-from gearing.report.display import Display, signed
 from gearing.report.fuel_words import claimed_percent, decisive
 from gearing.report.reading import Tree, estimate
 from gearing.report.tables import Table, table

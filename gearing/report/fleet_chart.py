@@ -8,8 +8,8 @@ from typing import Any
 import altair as alt
 import polars as pl
 
+from gearing.messages.display import Display, signed
 from gearing.report.chart import Chart, across, data, finish
-from gearing.report.display import Display, signed
 from gearing.report.reading import Tree, estimate, number, rows, text
 from gearing.report.tables import table
 from gearing.statistics.estimate import Estimate

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
+from gearing.messages.display import Display, System, digits, signed
 from gearing.report.answer import Answer
-from gearing.report.display import Display, System, digits, signed
 from gearing.report.document import document
 from gearing.report.fleet_chart import fleet_chart
 from gearing.report.fuel_next import SETTLED
@@ -20,9 +20,9 @@ from gearing.report.phrases import (
     with_interval,
 )
 from gearing.report.reading import Tree, branch, dig, estimate, number, rows, text, why
+from gearing.report.retell import for_reader
 from gearing.report.section import Section
 from gearing.report.tables import Table, table
-from gearing.report.translate import translated
 from gearing.report.warnings_section import warnings_section
 from gearing.statistics.estimate import Estimate
 
@@ -37,7 +37,7 @@ _ROLES = {"changed": "new tires", "control": "unchanged"}
 def fleet_answer(results: Results, units: System = "metric") -> str:
     """The fleet's fuel answer in a few plain sentences."""
     display = Display(units)
-    return _answer(translated(results, display), display).sentence()
+    return _answer(for_reader(results, display), display).sentence()
 
 
 def render_fleet(
@@ -45,7 +45,7 @@ def render_fleet(
 ) -> str:
     """The comparison page of a fleet as HTML, from what fleet.json holds."""
     display = Display(units or system(results))
-    results = translated(results, display)
+    results = for_reader(results, display)
     chart = fleet_chart(results, display)
     charts = () if chart is None else (chart,)
     tables = (_pooled_table(results, display), _vehicle_table(results, display))
@@ -135,7 +135,7 @@ def _answer(results: Tree, display: Display) -> Answer:
     shown = estimate(fuel, "answer")
     verdict = text(fuel.get("verdict"))
     if shown.value is None or verdict not in VERDICTS:
-        reason = (shown.why or why(fuel, "verdict")).rstrip(".")
+        reason = str(shown.why or why(fuel, "verdict")).rstrip(".")
         return Answer("Fuel", "Not answered", f"Not answered: {reason}.", settled=False)
     settled = verdict != "cannot tell yet"
     basis = (

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from gearing.report.display import Display, rough
+from gearing.messages.display import Display, rough
 from gearing.report.phrases import clause
 from gearing.report.reading import dig, estimate, number, rows, text
 from gearing.statistics.estimate import Estimate

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
+from gearing.messages.display import Display, digits, minus, rough, signed
 from gearing.report.chart import SIDES
-from gearing.report.display import Display, digits, minus, rough, signed
 from gearing.report.driving_chart import driving_chart
 from gearing.report.estimates_chart import ESTIMATES, estimates_chart, estimates_table
 from gearing.report.fuel_next import SETTLED
@@ -208,7 +208,7 @@ def _missing(results: Tree) -> tuple[str, ...]:
     for key, label in ESTIMATES.items():
         shown = estimate(results, "fuel", "change_percent", key)
         if not shown.known:
-            reasons.setdefault(shown.why or "", []).append(label)
+            reasons.setdefault(str(shown.why or ""), []).append(label)
     if len(reasons) == 1 and len(ESTIMATES) == len(next(iter(reasons.values()))):
         return (f"No fuel figure could be worked out: {next(iter(reasons))}.",)
     return tuple(f"{', '.join(labels)}: {reason}." for reason, labels in reasons.items())

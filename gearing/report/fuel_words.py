@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
+from gearing.messages.display import Display
 from gearing.report.answer import Answer
-from gearing.report.display import Display
 from gearing.report.fuel_next import fuel_next
 from gearing.report.phrases import (
     capital,

@@ -7,6 +7,7 @@ from typing import Any
 import altair as alt
 import polars as pl
 
+from gearing.messages.display import Display, digits
 from gearing.report.chart import (
     SIDES,
     Chart,
@@ -18,7 +19,6 @@ from gearing.report.chart import (
     finish,
     marker,
 )
-from gearing.report.display import Display, digits
 from gearing.report.phrases import percent_of
 from gearing.report.reading import Tree, branch, dig, estimate, number, rows, text
 from gearing.report.tables import Table, table

@@ -7,8 +7,8 @@ from typing import Any
 import altair as alt
 import polars as pl
 
+from gearing.messages.display import Display, digits
 from gearing.report.chart import SIDES, Chart, across, colour, data, finish, marker
-from gearing.report.display import Display, digits
 from gearing.report.phrases import with_interval
 from gearing.report.reading import Tree, branch, dig, estimate, number, rows
 from gearing.report.tables import Table, table

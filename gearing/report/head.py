@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import polars as pl
 
+from gearing.messages.display import Display, digits
 from gearing.report.chart import SIDES
-from gearing.report.display import Display, digits
 from gearing.report.kept import is_control
 from gearing.report.reading import Tree, dig, number, text
 

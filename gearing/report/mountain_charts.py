@@ -7,8 +7,8 @@ import re
 import altair as alt
 import polars as pl
 
+from gearing.messages.display import Display, digits, minus
 from gearing.report.chart import SIDES, Chart, Spec, across, colour, dash, data, finish
-from gearing.report.display import Display, digits, minus
 from gearing.report.reading import Tree, branch, dig, number, rows, text
 from gearing.report.tables import Table, table
 

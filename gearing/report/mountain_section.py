@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from gearing.messages.display import Display
 from gearing.report.chart import SIDES
-from gearing.report.display import Display
 from gearing.report.gear_charts import engine_chart, gear_table, ratio_chart
 from gearing.report.grade_chart import grade_chart, held_table, start_table
 from gearing.report.mountain_charts import route_charts

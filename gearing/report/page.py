@@ -6,14 +6,14 @@ from typing import TYPE_CHECKING, Any
 
 from altair.utils.schemapi import debug_mode
 
+from gearing.messages.display import Display, System
 from gearing.report.cautions import CAUTIONS
-from gearing.report.display import Display, System
 from gearing.report.document import document
 from gearing.report.head import head
 from gearing.report.reading import dig
+from gearing.report.retell import for_reader, shared_names
 from gearing.report.sections import sections
 from gearing.report.share import shared
-from gearing.report.translate import translated
 from gearing.report.warnings_section import open_questions
 from gearing.report.words import answers
 
@@ -38,10 +38,11 @@ def render(
     those of the results (`units`, `us` or `metric`). `library` is the drawing library from
     `document.drawing_library`, where the caller has kept it.
     """
+    display = Display(units or system(results))
+    hidden = shared_names(results) if share else None
     if share:
         results, frames = shared(results, frames)
-    display = Display(units or system(results))
-    results = translated(results, display)
+    results = for_reader(results, display, hidden_trips=hidden)
     with debug_mode(False):  # the charts' grammar is checked in tests, and takes longer than they
         parts = sections(results, frames, display)
     top = head(results, frames, display)

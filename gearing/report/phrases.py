@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
-from gearing.report.display import Display, digits, minus, signed
+from gearing.messages import Text
+from gearing.messages.display import Display, digits, minus, signed
 
 if TYPE_CHECKING:
     from gearing.statistics.estimate import Estimate
@@ -127,9 +128,9 @@ def capital(phrase: str) -> str:
     return phrase[:1].upper() + phrase[1:]
 
 
-def clause(reason: str | None) -> str:
+def clause(reason: Text | None) -> str:
     """A reason as the middle of a sentence: no full stop, no capital."""
-    plain = (reason or "no reason was given").strip().rstrip(".")
+    plain = str(reason or "no reason was given").strip().rstrip(".")
     second = plain[1:2]
     return plain if second.isupper() else plain[:1].lower() + plain[1:]
 

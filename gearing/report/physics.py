@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from gearing.report.display import Display, digits
+from gearing.messages.display import Display, digits
 from gearing.report.reading import Tree, number, rows, text
 from gearing.report.tables import Table, table
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import altair as alt
 import polars as pl
 
+from gearing.messages.display import Display, digits
 from gearing.report.chart import Chart, across, data, finish
-from gearing.report.display import Display, digits
 from gearing.report.tables import table
 from gearing.units import MPG_L_PER_100KM
 

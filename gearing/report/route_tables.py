@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import math
 
+from gearing.messages.display import Display, digits, minus, signed
 from gearing.report.chart import SIDES
-from gearing.report.display import Display, digits, minus, signed
 from gearing.report.mountain_words import brake_work, care, top_gear_number, verdict, ways
 from gearing.report.phrases import capital, percent_of
 from gearing.report.reading import Tree, branch, dig, number, rows, text

@@ -13,7 +13,7 @@ from gearing.report.warnings_section import warnings_section
 if TYPE_CHECKING:
     import polars as pl
 
-    from gearing.report.display import Display
+    from gearing.messages.display import Display
     from gearing.report.reading import Tree
     from gearing.report.section import Section
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING, Any
 
-from gearing.report.reading import rows, text
+from gearing.report.retell import shared_names
 
 if TYPE_CHECKING:
     import polars as pl
@@ -29,7 +29,7 @@ def shared(
 
     Trips are numbered within their period, since a trip's name is its file's.
     """
-    names = _new_names(results)
+    names = shared_names(results)
     # longest first, so that a name within another does not spoil it
     order = sorted(names, key=len, reverse=True)
     known = re.compile(rf"(?<!\w)(?:{'|'.join(map(re.escape, order))})(?!\w)") if order else None
@@ -37,21 +37,14 @@ def shared(
     return clean, {name: _without_positions(frame, names) for name, frame in frames.items()}
 
 
-def _new_names(results: Results) -> dict[str, str]:
-    counts: dict[str, int] = {}
-    names: dict[str, str] = {}
-    for trip in rows(results, "trips"):
-        name, period = text(trip.get("name")), text(trip.get("period")) or "trip"
-        if name and name not in names:
-            counts[period] = counts.get(period, 0) + 1
-            names[name] = f"{period} {counts[period]}"
-    return names
-
-
 def _cleaned(value: Any, known: re.Pattern[str] | None, names: dict[str, str]) -> Any:
     if isinstance(value, dict):
         return {
-            key: "" if key == "file" else _cleaned(item, known, names)
+            key: item
+            if key == "messages"
+            else ""
+            if key == "file"
+            else _cleaned(item, known, names)
             for key, item in value.items()
         }
     if isinstance(value, list | tuple):

@@ -5,8 +5,8 @@ from __future__ import annotations
 import itertools
 from typing import TYPE_CHECKING
 
+from gearing.messages.display import Display, digits, signed
 from gearing.report.chart import SIDES
-from gearing.report.display import Display, digits, signed
 from gearing.report.phrases import count_phrase, with_interval
 from gearing.report.reading import Tree, dig, estimate, number, rows, text
 from gearing.report.section import Section

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import re
 
+from gearing.messages.display import Display, digits, signed
 from gearing.report.chart import SIDES
-from gearing.report.display import Display, digits, signed
 from gearing.report.phrases import signed_with_interval, with_interval
 from gearing.report.reading import Tree, dig, estimate, number, rows, text
 from gearing.report.tables import Table, table

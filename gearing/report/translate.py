@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable
 from typing import Any
 
-from gearing.report.display import Display, digits
+from gearing.messages.display import Display, digits
 
 _NAMES = frozenset({"study", "name", "drive_tire", "steer_tire", "code", "file", "start", "run_id"})
 _NUMBER = r"-?\d+(?:,\d{3})*(?:\.\d+)?"

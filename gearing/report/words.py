@@ -8,13 +8,13 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
+from gearing.messages.display import Display, System
 from gearing.report.answer import Answer
-from gearing.report.display import Display, System
 from gearing.report.fuel_words import fuel_answer
 from gearing.report.mountain_words import mountain_answer, route_sentences
 from gearing.report.phrases import clause
+from gearing.report.retell import for_reader
 from gearing.report.speed_words import SEE_WHICH, looks_swapped, speed_answer
-from gearing.report.translate import translated
 
 Results = dict[str, Any]
 
@@ -27,7 +27,7 @@ def three_answers(results: Results, units: System = "metric") -> tuple[str, str,
 
 def answers(results: Results, units: System = "metric") -> tuple[Answer, Answer, Answer]:
     display = Display(units)
-    results = translated(results, display)
+    results = for_reader(results, display)
     speed, fuel, mountain = (
         speed_answer(results, display),
         fuel_answer(results, display),
@@ -52,4 +52,4 @@ def _in_doubt(answer: Answer) -> Answer:
 def route_lines(mountain: Results, units: System = "metric") -> list[str]:
     """The mountain routes alone, one line each way, and what is missing."""
     display = Display(units)
-    return route_sentences(translated(mountain, display), display)
+    return route_sentences(for_reader(mountain, display), display)

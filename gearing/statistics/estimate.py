@@ -6,6 +6,8 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
+from gearing.messages import Text
+
 # standard errors to the end of a 95 % interval, the spread being known
 NORMAL_95 = 1.959963984540054
 
@@ -22,7 +24,7 @@ class Estimate:
     high: float | None = None
     n: int | None = None
     method: str | None = None
-    why: str | None = None
+    why: Text | None = None
 
     def __post_init__(self) -> None:
         if self.value is None and not self.why:
@@ -57,7 +59,7 @@ class Estimate:
         return self.low > other.high or other.low > self.high
 
 
-def unknown(why: str) -> Estimate:
+def unknown(why: Text) -> Estimate:
     """An estimate that could not be made, with the reason and what would make it possible."""
     return Estimate(why=why)
 

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, cast
 
 from gearing.logs.endings import PLAIN, is_log, is_of_report, kept_beside, shown_name, skipped_in
-from gearing.problems import GearingError, Problem, Severity
+from gearing.messages import GearingError, Problem, Severity
 
 if TYPE_CHECKING:
     from gearing.logs.model import Reading
@@ -62,8 +62,8 @@ def file_error(path: Path, message: str, remedy: str = "") -> GearingError:
                 code="study-files",
                 severity=Severity.ERROR,
                 file=shown_name(path),
-                message=message,
-                remedy=remedy,
+                told=message,
+                fix=remedy,
             ),
         )
     )

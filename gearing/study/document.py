@@ -8,7 +8,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from gearing.problems import GearingError, Problem, Severity
+from gearing.messages import GearingError, Problem, Severity
 
 Key = str | int
 LARGEST_BYTES = 2_000_000
@@ -55,8 +55,8 @@ def _error(
     problem = Problem(
         code=code,
         severity=Severity.ERROR,
-        message=message,
-        remedy=remedy,
+        told=message,
+        fix=remedy,
         file=str(path),
         first_line=line,
     )

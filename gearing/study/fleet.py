@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Literal, cast
 from zoneinfo import ZoneInfo
 
-from gearing.problems import GearingError, Problem, Severity, StudyWarning
+from gearing.messages import GearingError, Problem, Severity, StudyWarning
 from gearing.study.document import read_document
 from gearing.study.files import GIVE_LEAVE, match_logs, shut_folders
 from gearing.study.load import load_study, slug
@@ -196,9 +196,7 @@ def _shut(folder: Path, place: Path, role: Role) -> NotRun:
 
 
 def _problem(code: str, path: Path, message: str, remedy: str) -> Problem:
-    return Problem(
-        code=code, severity=Severity.ERROR, file=str(path), message=message, remedy=remedy
-    )
+    return Problem(code=code, severity=Severity.ERROR, file=str(path), told=message, fix=remedy)
 
 
 def _members(

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Literal, cast
 from zoneinfo import ZoneInfo, available_timezones
 
-from gearing.problems import GearingError
+from gearing.messages import GearingError
 from gearing.study.columns import read_columns
 from gearing.study.document import read_document
 from gearing.study.files import check_logs, find_file, shared_logs

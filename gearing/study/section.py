@@ -10,7 +10,7 @@ from datetime import UTC, date, datetime, time, timedelta, timezone
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
-from gearing.problems import Problem, Severity
+from gearing.messages import Problem, Severity
 from gearing.units import BY_NAME, parse_quantity
 
 if TYPE_CHECKING:
@@ -32,8 +32,8 @@ class Faults:
             Problem(
                 code=code,
                 severity=Severity.ERROR,
-                message=message,
-                remedy=remedy,
+                told=message,
+                fix=remedy,
                 file=str(self.document.path),
                 first_line=self.document.line(where),
                 value=show(value) if value != "" else "",

@@ -20,7 +20,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
-from gearing.problems import Problem, Severity
+from gearing.messages import Problem, Severity
 from gearing.trips.clock import on_clock, seconds
 from gearing.trips.geodesy import steps_m
 from gearing.trips.lag import Lag, find_lag
@@ -319,7 +319,7 @@ def _offset_note(file: str, onto: str, offset_s: float, correlation: float) -> P
     return Problem(
         code="clock-offset",
         severity=Severity.NOTE,
-        message=f"joined to {onto}: its clock was moved by {offset_s:+.1f} s to lie on that "
+        told=f"joined to {onto}: its clock was moved by {offset_s:+.1f} s to lie on that "
         f"file's (correlation {correlation:.2f})",
         file=file,
         value=f"{offset_s:.1f}",
@@ -330,9 +330,9 @@ def _refused(file: str, onto: str, correlation: float) -> Problem:
     return Problem(
         code="join-refused",
         severity=Severity.WARNING,
-        message=f"overlaps {onto} in time but does not show the same drive (correlation "
+        told=f"overlaps {onto} in time but does not show the same drive (correlation "
         f"{correlation:.2f} at any offset within {OFFSET_LIMIT_S / 60:.0f} minutes); used by "
         "itself",
-        remedy="Check the clock or the time zone of both recorders.",
+        fix="Check the clock or the time zone of both recorders.",
         file=file,
     )

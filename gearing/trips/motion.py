@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import polars as pl
 
-from gearing.problems import Problem, Severity
+from gearing.messages import Problem, Severity
 from gearing.trips import fuel
 from gearing.trips.clock import Channels, Neighbours, clock_interval_s, on_clock
 from gearing.trips.grade import smooth_altitude
@@ -277,7 +277,7 @@ def _doubts(lag: Lag, receiver: Receiver, bus: Array | None, file: str) -> tuple
         Problem(
             code="lag-unknown",
             severity=Severity.NOTE,
-            message="the receiver's and the bus's speed have too little in common to tell how far "
+            told="the receiver's and the bus's speed have too little in common to tell how far "
             f"one trails the other (correlation {lag.correlation:.2f}); taken as 0 s",
             file=file,
         ),

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from gearing.problems import Problem, Severity
+from gearing.messages import Problem, Severity
 from gearing.trips.clock import Channels, drop_held, on_clock, own_interval_s
 from gearing.trips.geodesy import steps_m
 
@@ -114,8 +114,8 @@ def _disagrees(file: str, message: str, remedy: str) -> Problem:
     return Problem(
         code="gps-speed-disagrees",
         severity=Severity.WARNING,
-        message=message,
-        remedy=remedy,
+        told=message,
+        fix=remedy,
         file=file,
         column="gps_speed",
     )
@@ -190,9 +190,9 @@ def _coarse(file: str) -> Problem:
     return Problem(
         code="positions-coarse",
         severity=Severity.WARNING,
-        message="the positions are written too coarsely to measure a way by, and the log has no "
+        told="the positions are written too coarsely to measure a way by, and the log has no "
         "GPS speed; no true speed was taken from it",
-        remedy="Record positions with five decimals of a degree or more, or the GPS speed.",
+        fix="Record positions with five decimals of a degree or more, or the GPS speed.",
         file=file,
         column="latitude",
     )

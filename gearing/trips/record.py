@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
-from gearing.problems import Problem, Severity
+from gearing.messages import Problem, Severity
 from gearing.statistics.arrays import Array
 from gearing.study.model import Period, Side, Study
 from gearing.trips.gear_clusters import GearClusters, find_gear_clusters, log_ratio_of
@@ -165,7 +165,7 @@ def _too_short(parts: Sequence[pl.DataFrame], file: str) -> tuple[Problem, ...]:
         Problem(
             code="short-drive",
             severity=Severity.NOTE,
-            message=f"drives of under {MIN_ROWS} rows between stops or gaps tell nothing and are "
+            told=f"drives of under {MIN_ROWS} rows between stops or gaps tell nothing and are "
             "no trips",
             file=file,
             count=sum(rows),

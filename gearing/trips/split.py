@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import polars as pl
 
-from gearing.problems import Problem, Severity
+from gearing.messages import Problem, Severity
 from gearing.trips.clock import own_interval_s, seconds
 from gearing.trips.geodesy import steps_m
 
@@ -304,7 +304,7 @@ def _carried_note(state: _State, runs: list[tuple[int, int]], file: str) -> Prob
     return Problem(
         code="carried",
         severity=Severity.NOTE,
-        message=f"the receiver moved {way_m / 1000:.1f} km while the wheels stood, as on a ferry; "
+        told=f"the receiver moved {way_m / 1000:.1f} km while the wheels stood, as on a ferry; "
         "it was counted as no driving",
         file=file,
         count=len(runs),

@@ -11,9 +11,9 @@ from click.testing import CliRunner, Result
 from damaged_logs import Variant, text, variants, zipped
 from log_maker import write_logs
 
-from gearing import outputs
 from gearing.cli import main
 from gearing.logs.reasons import REASONS
+from gearing.run import outputs
 
 PACKAGE = Path(outputs.__file__).parent
 GOOD = next(v for v in variants() if not v.codes and not v.asks and v.file == "log.csv")

@@ -15,7 +15,7 @@ from click.testing import CliRunner
 from log_maker import log_frame, write_logs
 
 from gearing.cli import main
-from gearing.workers import Died, Workers
+from gearing.run.workers import Died, Workers
 
 START = datetime(2026, 3, 2, 8, tzinfo=UTC)
 RECEIVER = ["Time", "Latitude (deg)", "Longitude (deg)", "GPS speed (km/h)"]

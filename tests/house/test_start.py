@@ -6,7 +6,7 @@ That a short command should not wait for libraries it does not use is common pra
 import subprocess
 import sys
 
-SCRIPT = "import sys, gearing.batch; print(sorted({'scipy', 'altair'} & set(sys.modules)))"
+SCRIPT = "import sys, gearing.run.batch; print(sorted({'scipy', 'altair'} & set(sys.modules)))"
 
 
 def test_starting_loads_no_numerical_library_of_the_findings() -> None:

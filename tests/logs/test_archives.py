@@ -11,12 +11,12 @@ from click.testing import CliRunner
 from damaged_logs import table, text
 
 from gearing.cli import main
-from gearing.gather import read_tasks
 from gearing.logs.archives import sources
 from gearing.logs.read import read_log
-from gearing.store import Store
+from gearing.run.ingest import read_tasks
+from gearing.run.store import Store
+from gearing.run.tasks import read_task
 from gearing.study import load_study
-from gearing.tasks import read_task
 
 GOOD = text(table())
 DAYS = ("2026-03-17", "2026-03-19", "2026-03-21")

@@ -7,13 +7,13 @@ from pathlib import Path
 
 import pytest
 
-from gearing import pieces
-from gearing.gather import read_tasks
 from gearing.logs.column_rule import ColumnRule, matches, rules_for
-from gearing.pieces import pieces_of
-from gearing.store import Store
+from gearing.run import chunks
+from gearing.run.chunks import pieces_of
+from gearing.run.ingest import read_tasks
+from gearing.run.store import Store
+from gearing.run.tasks import read_task
 from gearing.study import load_study
-from gearing.tasks import read_task
 
 # 39 mph is 17.43 m/s, 39 km/h is 10.83 m/s (NIST SP 811, appendix B)
 MPH_39, KMH_39 = 17.43456, 10.83333
@@ -47,10 +47,10 @@ def test_a_folder_in_files(
     files: str, large: bool, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     if large:
-        monkeypatch.setattr(pieces, "PIECE_BYTES", 9_000)
-        monkeypatch.setattr(pieces, "LARGE_BYTES", 20_000)
-        monkeypatch.setattr(pieces, "_LINE_BYTES", 1_000)
-        monkeypatch.setattr(pieces, "_SAMPLE_BYTES", 5_000)
+        monkeypatch.setattr(chunks, "PIECE_BYTES", 9_000)
+        monkeypatch.setattr(chunks, "LARGE_BYTES", 20_000)
+        monkeypatch.setattr(chunks, "_LINE_BYTES", 1_000)
+        monkeypatch.setattr(chunks, "_SAMPLE_BYTES", 5_000)
     # a folder above that fits as well must not decide
     study = tmp_path / "before" / "study"
     _log(study / "before" / "log.csv")
@@ -86,8 +86,8 @@ def test_what_a_pattern_fits(file: str, pattern: str, fits: bool) -> None:
 def test_a_unit_the_values_must_settle_is_settled_by_the_whole_log(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(pieces, "LARGE_BYTES", 20_000)
-    monkeypatch.setattr(pieces, "_SAMPLE_BYTES", 5_000)
+    monkeypatch.setattr(chunks, "LARGE_BYTES", 20_000)
+    monkeypatch.setattr(chunks, "_SAMPLE_BYTES", 5_000)
     path = tmp_path / "log.csv"
     _log(path)
     text = path.read_text().replace("Speed 2", "Vehicle speed")

@@ -20,9 +20,9 @@ from zoneinfo import ZoneInfo
 import polars as pl
 import pytest
 
-from gearing.batch import Options, run_study
 from gearing.logs.read import read_log
-from gearing.progress import Progress
+from gearing.run.batch import Options, run_study
+from gearing.run.progress import Progress
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_logs"
 SIDES = ("before", "after")

@@ -9,8 +9,8 @@ from typing import Any
 import fixture_results
 import pytest
 
-from gearing.findings.fuel.ranges import ranges_of
-from gearing.report.display import Display
+from gearing.analysis.fuel.ranges import ranges_of
+from gearing.messages.display import Display
 from gearing.report.estimates_chart import estimates_chart, estimates_table
 from gearing.report.fuel_section import fuel_section
 from gearing.report.physics import physics_table

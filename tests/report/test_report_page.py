@@ -16,9 +16,9 @@ import polars as pl
 import pytest
 from altair.utils.schemapi import debug_mode
 
+from gearing.messages.display import Display
 from gearing.report.chart import data
 from gearing.report.data_section import data_section
-from gearing.report.display import Display
 from gearing.report.document import drawing_library
 from gearing.report.head import head
 from gearing.report.page import render

@@ -8,7 +8,7 @@ import fixture_results
 import pytest
 from fixture_results import estimate, side, unknown
 
-from gearing.report.display import Display
+from gearing.messages.display import Display
 from gearing.report.page import render
 from gearing.report.phrases import count_phrase
 from gearing.report.speed_section import speed_section

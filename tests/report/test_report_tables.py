@@ -7,7 +7,7 @@ import io
 import polars as pl
 import pytest
 
-from gearing.report.display import Display
+from gearing.messages.display import Display
 from gearing.report.tables import csv_safe, table
 from gearing.report.translate import in_reader_units, translated
 

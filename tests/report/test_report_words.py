@@ -7,7 +7,7 @@ import re
 import fixture_results
 import pytest
 
-from gearing.report.display import Display, digits, economy_percent, rough, signed
+from gearing.messages.display import Display, digits, economy_percent, rough, signed
 from gearing.report.phrases import change_interval_phrase, level_phrase
 from gearing.report.reading import estimate, why
 from gearing.report.typography import unbroken

@@ -31,9 +31,9 @@ import polars as pl
 from declaration_figures import KINDS, SIDES, Declared
 from declaration_world import InventedStudy, Truth, make_study
 
-from gearing.findings.final_drive import find_final_drive
-from gearing.findings.speed import find_speed
-from gearing.findings.trip_figures import trip_figures
+from gearing.analysis.final_drive import find_final_drive
+from gearing.analysis.speed import find_speed
+from gearing.analysis.trip_figures import trip_figures
 from gearing.study.model import Period, Study, Vehicle
 from gearing.trips.motion import make_trip
 from gearing.trips.record import TripRecord, record_of

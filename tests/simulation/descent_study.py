@@ -14,8 +14,8 @@ from pathlib import Path
 import numpy as np
 from descent_world import DRIVERS, KINDS, Hills, brake_kwh, make_hills
 
-from gearing.findings.mountain import find_mountain
-from gearing.findings.sides import SIDES, BySide
+from gearing.analysis.mountain import find_mountain
+from gearing.analysis.sides import SIDES, BySide
 from gearing.statistics.estimate import Estimate
 from gearing.study.model import Engine, Retarder, Route, Study, Vehicle
 

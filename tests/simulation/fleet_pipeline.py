@@ -28,9 +28,9 @@ sys.path.insert(0, str(Path(__file__).resolve().parent))
 from fleet_study import Score, score
 from fuel_world import Cell, make_world
 
-from gearing.findings.fleet import VehicleFigures, pool, vehicle_figures
-from gearing.findings.fuel import find_fuel
-from gearing.findings.sides import BySide
+from gearing.analysis.fleet import VehicleFigures, pool, vehicle_figures
+from gearing.analysis.fuel import find_fuel
+from gearing.analysis.sides import BySide
 from gearing.results import plain
 from gearing.statistics.estimate import Estimate
 

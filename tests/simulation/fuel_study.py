@@ -25,8 +25,8 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 from fuel_world import Cell, World, make_world
 
-from gearing.findings.fuel import find_fuel
-from gearing.findings.sides import BySide
+from gearing.analysis.fuel import find_fuel
+from gearing.analysis.sides import BySide
 from gearing.statistics.comparison import percent, welch
 from gearing.statistics.estimate import Estimate
 

@@ -125,8 +125,8 @@ def drives(held: Held, seed: int) -> tuple[list[tuple[str, str, pl.DataFrame]], 
 
 def answer(held: Held, seed: int) -> list[tuple[str, bool, float]]:
     """By period: "right", "wrong" or "open"; whether the interval holds the truth; its error."""
-    from gearing.findings.speed import find_speed
-    from gearing.findings.trip_figures import trip_figures
+    from gearing.analysis.speed import find_speed
+    from gearing.analysis.trip_figures import trip_figures
     from gearing.study.model import Period, Study, Vehicle
     from gearing.trips.motion import make_trip
     from gearing.trips.record import record_of

@@ -22,9 +22,9 @@ from mountain_truck import (
     simulate,
 )
 
-from gearing.findings.mountain.inputs import Inputs, make_inputs
-from gearing.findings.mountain.known import known_inputs
-from gearing.findings.mountain.learned import FITTED_LOSSES
+from gearing.analysis.mountain.inputs import Inputs, make_inputs
+from gearing.analysis.mountain.known import known_inputs
+from gearing.analysis.mountain.learned import FITTED_LOSSES
 from gearing.study.model import Engine, Study, Vehicle
 
 MASS_ERROR = 0.008  # of the weigh bridge and what is on board that day

@@ -25,9 +25,9 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 from speed_world import AXLE, GEARS, Drives, World, make_drives, one_speed_world, random_world
 
-from gearing.findings.final_drive import find_final_drive
-from gearing.findings.speed import find_speed
-from gearing.findings.trip_figures import trip_figures
+from gearing.analysis.final_drive import find_final_drive
+from gearing.analysis.speed import find_speed
+from gearing.analysis.trip_figures import trip_figures
 from gearing.study.model import Period, Study, Vehicle
 from gearing.trips.motion import make_trip
 from gearing.trips.record import TripRecord, record_of

@@ -26,8 +26,8 @@ from pathlib import Path
 import numpy as np
 import polars as pl
 
-from gearing.findings.mountain import find_mountain
-from gearing.findings.sides import BySide
+from gearing.analysis.mountain import find_mountain
+from gearing.analysis.sides import BySide
 from gearing.statistics.estimate import Estimate
 from gearing.study.model import Engine, Retarder, Route, Study, Vehicle
 

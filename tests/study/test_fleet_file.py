@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from gearing.problems import GearingError, Problem
+from gearing.messages import GearingError, Problem
 from gearing.study import log_files, side_at
 from gearing.study.fleet import is_fleet, load_fleet
 

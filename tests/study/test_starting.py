@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from gearing.problems import GearingError
+from gearing.messages import GearingError
 from gearing.study import load_study, log_files
 from gearing.study.starting import write_starting_study
 
@@ -192,7 +192,7 @@ def test_hostile_names(tmp_path: Path) -> None:
 
 def test_what_an_earlier_run_wrote_is_no_log(split: Path) -> None:
     """Only beside a run's own files: a folder named reports may hold logs too."""
-    from gearing.inspection import inspect_files
+    from gearing.run.inspection import inspect_files
 
     study = split / "study.toml"
     write_starting_study(study, split)
@@ -235,7 +235,7 @@ def write_part(path: Path, day: int, columns: tuple[str, ...], zone: str = "Z") 
 
 
 def head_of(path: Path, logs: Path, *, beside: bool = True) -> str:
-    from gearing.inspection import joined
+    from gearing.run.inspection import joined
 
     if beside:
         write_starting_study(path, logs, joined)
@@ -275,7 +275,7 @@ def test_local_times_may_be_what_keeps_logs_apart(tmp_path: Path) -> None:
 
 
 def test_inspection_says_what_logs_of_one_drive_are_good_for(tmp_path: Path) -> None:
-    from gearing.inspection import inspect_files
+    from gearing.run.inspection import inspect_files
 
     paths = [tmp_path / f"{name}.csv" for name in ("bus", "track", "other")]
     for path, day, columns in zip(paths, (0, 0, 5), (BUS, TRACK, TRACK), strict=True):

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from gearing.problems import GearingError, Problem
+from gearing.messages import GearingError, Problem
 from gearing.study import load_study
 from gearing.study.load import TABLES
 

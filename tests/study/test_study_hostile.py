@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from gearing.problems import GearingError
+from gearing.messages import GearingError
 from gearing.study import load_study, log_files, slug
 from gearing.study.document import key_lines
 

@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
+from gearing.run.input_checks.unseen_headings import unseen_headings
 from gearing.study.model import ColumnRule, Study
-from gearing.unseen_headings import unseen_headings
 
 LOGS = (("before/1.csv", ("Time", "Vehicle speed", "RPM")), ("after/2.csv", ("Time", "Speed 2")))
 

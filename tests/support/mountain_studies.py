@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import polars as pl
 
-from gearing.findings.sides import BySide
+from gearing.analysis.sides import BySide
 from gearing.statistics.estimate import Estimate
 from gearing.study.model import Engine, Retarder, Route, Study, Vehicle
 

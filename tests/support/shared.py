@@ -8,7 +8,7 @@ import shutil
 from collections.abc import Callable
 from pathlib import Path
 
-from gearing.workers import ONE_THREAD
+from gearing.run.workers import ONE_THREAD
 
 
 def bare_environment() -> dict[str, str]:

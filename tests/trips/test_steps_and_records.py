@@ -13,8 +13,8 @@ import polars as pl
 import pytest
 from drive_frames import EPOCH_S, at_times, positions, reading, speeds
 
-from gearing.findings.final_drive import find_final_drive
-from gearing.findings.trip_figures import road_steps_of, trip_figures
+from gearing.analysis.final_drive import find_final_drive
+from gearing.analysis.trip_figures import road_steps_of, trip_figures
 from gearing.study.model import DashReading, Measured, Period, Study, Vehicle
 from gearing.trips.motion import make_trip
 from gearing.trips.record import record_of, records_of, stem

@@ -1,0 +1,173 @@
+"""The answer on gearing, put together."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from gearing.analysis.final_drive.cruise import CruiseRow, cruise_rows
+from gearing.analysis.final_drive.gears import GearRow, gear_rows, no_gear_share
+from gearing.analysis.identification import Identification
+from gearing.analysis.levels import Level, in_level
+from gearing.analysis.pooling import PooledLog, difference, pool_side
+from gearing.analysis.sides import BySide, by_side
+from gearing.analysis.trip_figures import TripFigures
+from gearing.messages import StudyWarning
+from gearing.statistics.estimate import NORMAL_95, Estimate, product, unknown
+from gearing.study.model import Study
+
+SURE, MAX_AXLE_OPEN = 0.99, 0.02  # of an axle ratio, in logs, what logs may leave open
+MAX_WIDTH = 0.03  # of what the readings of the gears leave open, in logs; wider is no answer
+NO_ENGINE = (
+    "no trip shows engine or output-shaft speed beside a receiver's true speed: log engine speed "
+    "(parameter 0C) together with position"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class FinalDriveFinding:
+    """`effective`: the declared axle ratio and that ratio as the engine now feels it;
+    `change_percent`: engine speed at the same true speed and gear, after against before;
+    `turns_per_km`: of the output shaft where ratios are declared, else of the engine in the
+    highest gear seen; `no_gear_time_share`: of the time on the move with engine speed, what no
+    gear holds: neutral, shifting, converter unlocked."""
+
+    effective: BySide[Estimate]
+    change_percent: Estimate
+    restoring_axle_ratio: Estimate
+    turns_per_km: BySide[Estimate]
+    turns_of: str | None
+    creep_percent_per_mps2: float | None
+    gears: tuple[GearRow, ...]
+    no_gear_time_share: BySide[float | None]
+    cruise: tuple[CruiseRow, ...]
+    warnings: tuple[StudyWarning, ...]
+
+
+def pooled_axle_turns(
+    figures: TripFigures, side: str, level: Level | None = None
+) -> PooledLog | None:
+    """log_axle_turns of one period as it ended, or of an earlier `level` of it."""
+    slope = figures.verdicts.slopes.get((side, "log_axle_turns"), 0.0)
+    return pool_side(
+        figures.trips.with_columns(in_level(level, "final_drive_used")),
+        value="log_axle_turns",
+        error="log_axle_turns_se",
+        used="final_drive_used",
+        side=side,
+        slope_per_month=slope,
+    )
+
+
+def find_final_drive(study: Study, figures: TripFigures) -> FinalDriveFinding:
+    """The answer on gearing from the trips' figures; what cannot be told says why."""
+    pooled = by_side(lambda side: pooled_axle_turns(figures, side))
+    change = _change(study, figures.identification, pooled)
+    gears = gear_rows(figures, pooled)
+    axle = by_side(lambda side: _axle(study, figures.identification, side))
+    return FinalDriveFinding(
+        effective=_effective(axle.before, change),
+        change_percent=change,
+        restoring_axle_ratio=_restoring(axle.after, change),
+        turns_per_km=by_side(lambda side: _turns(figures, pooled.of(side))),
+        turns_of=_turns_of(figures),
+        creep_percent_per_mps2=100 * figures.identification.slip or None,
+        gears=gears,
+        no_gear_time_share=by_side(lambda side: no_gear_share(gears, side)),
+        cruise=cruise_rows(study.units, gears, figures.driven),
+        warnings=_warnings(figures),
+    )
+
+
+def _change(study: Study, found: Identification, pooled: BySide[PooledLog | None]) -> Estimate:
+    if pooled.before is None and pooled.after is None:
+        return unknown(found.why or NO_ENGINE)
+    if pooled.before is None or pooled.after is None:
+        missing = "before" if pooled.before is None else "after"
+        if study.period(missing) is None:
+            return unknown(f"the study has no [{missing}] period to compare with")
+        return unknown(f"no trip of the {missing} period shows engine and true speed together")
+    both = difference(pooled.after, pooled.before)
+    half_width = np.hypot(0.5 * float(np.diff(both.interval())[0]), NORMAL_95 * found.link_error)
+    # every reading of the gears that is likely enough lies in the interval
+    moved = both.value - found.judgement.change.value
+    ends = [end + moved for end in found.judgement.change.interval()]
+    low, high = min(both.value - half_width, ends[0]), max(both.value + half_width, ends[1])
+    if ends[1] - ends[0] > MAX_WIDTH:
+        likely = [both.value, *(rival + moved for rival in found.rivals[:2])]
+        told = " or ".join(f"{100 * float(np.expm1(x)):+.1f} %" for x in likely)
+        return unknown(
+            f"the gears of the two periods can be matched in more than one way ({told}): log "
+            "output-shaft speed or indicated speed beside engine speed, or drive the same gears "
+            "on both sets of tires"
+        )
+    value, low, high = (100 * float(np.expm1(x)) for x in (both.value, low, high))
+    return Estimate(value, low, high, both.n, both.method)
+
+
+def _axle(study: Study, found: Identification, side: str) -> Estimate:
+    """The axle ratio of a period as declared, with what the logs leave open of it; unknown where
+    they speak against it or cannot bear it out."""
+    axle, ratio = found.declared.axle.of(side), study.axle_ratio(side)
+    if axle is None or ratio is None:
+        return unknown("the study gives no axle_ratio")
+    doubtful = {axle.key, "after.axle_ratio"} if side == "after" else {axle.key}
+    if doubtful & set(found.judgement.contradicted):
+        return unknown(
+            f"the declared axle ratio, {ratio:g}, does not fit the logs, see the warnings"
+        )
+    low, high = found.judgement.axle[0 if side == "before" else 1].interval(SURE)
+    if high - low > MAX_AXLE_OPEN:
+        return unknown(
+            f"tires and gears would bear other axle ratios than the declared {ratio:g} as well, "
+            f"from {np.exp(low):.2f} to {np.exp(high):.2f}: give the published figure of the tires"
+        )
+    half = float(np.sqrt(3)) * axle.error * ratio
+    ends = min(ratio - half, float(np.exp(low))), max(ratio + half, float(np.exp(high)))
+    return Estimate(ratio, *ends, None, "as declared")
+
+
+def _effective(axle: Estimate, change: Estimate) -> BySide[Estimate]:
+    if axle.value is None:
+        return BySide(axle, axle)
+    declared = Estimate(axle.value, axle.value, axle.value, None, "as declared")
+    if not change.known:
+        return BySide(declared, unknown(change.why or "the change is not known"))
+    return BySide(declared, product(axle, change.map(lambda percent: 1 + percent / 100)))
+
+
+def _restoring(axle: Estimate, change: Estimate) -> Estimate:
+    if axle.value is None:
+        return axle
+    if not change.known:
+        return unknown(change.why or "the change is not known")
+    return product(axle, change.map(lambda percent: 1 / (1 + percent / 100)))
+
+
+def _turns_of(figures: TripFigures) -> str | None:
+    if figures.identification.source is None:
+        return None
+    return "output shaft" if figures.identification.named else "engine in the highest gear seen"
+
+
+def _turns(figures: TripFigures, pooled: PooledLog | None) -> Estimate:
+    if pooled is None:
+        return unknown(NO_ENGINE)
+    found = figures.identification
+    top = 0.0 if found.named else min((gear.log_ratio for gear in found.gears), default=0.0)
+    return pooled.estimate().map(lambda turns: 1000 * turns * float(np.exp(top)))
+
+
+def _warnings(figures: TripFigures) -> tuple[StudyWarning, ...]:
+    if figures.identification.ratios_fit is not False:
+        return ()
+    return (
+        StudyWarning(
+            "gear-ratios-do-not-fit",
+            "The engine's turns a distance do not fall on the gear ratios the study gives; "
+            "they were laid aside and the gears numbered as found, lowest first. The change "
+            "does not rest on the ratios.",
+            keys=("vehicle.gear_ratios",),
+        ),
+    )

@@ -1,0 +1,97 @@
+"""Is it enough? Smallest detectable change, what is still to drive, and chance by relabelling."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from gearing.analysis.fuel.model import Chance
+from gearing.messages import Text
+from gearing.statistics.comparison import percent, welch
+from gearing.statistics.estimate import Estimate
+from gearing.statistics.intervals import t_quantile
+from gearing.statistics.permutation import block_permutation
+from gearing.statistics.persistence import common_persistence, effective_count
+from gearing.statistics.power import POWER, more_units
+
+if TYPE_CHECKING:
+    from gearing.analysis.fuel.adjust import Adjusted
+    from gearing.statistics.two_sides import SideChange
+
+MAX_DAYS = 20_000
+
+
+@dataclass(frozen=True, slots=True)
+class Enough:
+    smallest_percent: float | None
+    smallest_why: Text | None
+    more_km: float | None
+    more_why: Text | None
+
+
+def how_much_more(change: SideChange, *, target_percent: float, km_per_day: float) -> Enough:
+    """What could be shown, and true km on the new tires until `target_percent` could be.
+
+    `km_per_day` as driven so far on the new tires.
+    """
+    smallest = percent(change.smallest_detectable)
+    degrees = max(change.degrees, 1.0)
+    reach = t_quantile(0.975, degrees) + t_quantile(POWER, degrees)
+    # the noise of a day that explains the interval found, persistence and all
+    noise = max((change.smallest_detectable / reach) ** 2 - change.known_error**2, 0.0)
+    deviation = math.sqrt(noise / (1 / change.n_before + 1 / change.n_after))
+    target = math.log1p(target_percent / 100)
+    if change.smallest_detectable <= target:
+        return Enough(smallest, None, 0.0, None)
+
+    def more(floor: float) -> float | None:
+        return more_units(
+            deviation, change.n_before, deviation, change.n_after, target,
+            floor_error=floor, most=MAX_DAYS,
+        )  # fmt: skip
+
+    days = more(change.known_error)
+    if days is not None:
+        return Enough(smallest, None, math.ceil(days) * km_per_day, None)
+    if more(0.0) is None:
+        why = (
+            f"{change.n_before} days on the old tires are too few for a change of "
+            f"{target_percent:g} % to show, however far the new ones are driven; more days on the "
+            "old tires, fitted again, would help"
+        )
+    else:
+        why = (
+            "what is not known of rolling resistance, air and wind stays however far is driven "
+            "under these conditions: driving at the temperatures and speeds of the other side "
+            "would settle it"
+        )
+    return Enough(smallest, None, None, why)
+
+
+def plain_check(adjusted: Adjusted) -> Estimate:
+    """The adjusted days by Welch's t with n' for their lag-1 correlation, in percent.
+
+    Physics counts as known here and persistence as found, so that this interval is the narrower
+    one; it is shown as a check that nothing else makes the answer.
+    """
+    sides = adjusted.sides
+    correlation = common_persistence(sides)
+    counts = [effective_count(len(side), correlation) for side in sides]
+    found = welch(*sides, effective_first=counts[0], effective_second=counts[1])
+    low, high = found.interval()
+    return Estimate(
+        percent(found.value),
+        percent(low),
+        percent(high),
+        found.n_first + found.n_second,
+        f"Welch's t on the adjusted days, lag-1 correlation {correlation:.2f}",
+    )
+
+
+def chance_of(adjusted: Adjusted, seed: int) -> Chance:
+    """Permutation of the adjusted days in blocks as long as their persistence asks."""
+    r = min(adjusted.change.persistence, 0.8)
+    block = max(1, round((1 + r) / (1 - r) / 2))
+    found = block_permutation(*adjusted.sides, block=block, draws=1000, seed=seed)
+    return Chance(found.p, found.draws, block, seed)

@@ -1,0 +1,134 @@
+"""What the change from indicated to adjusted is made of; the parts add up in logarithms.
+
+One influence after the other is made alike on both sides in the prediction, always in the
+order below, and what the predicted change loses is that influence's part.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from gearing.analysis.fuel.model import Part
+from gearing.analysis.fuel.physics import demand
+from gearing.analysis.fuel.ranges import Ranges
+from gearing.statistics.arrays import sum_by
+from gearing.statistics.comparison import percent
+
+if TYPE_CHECKING:
+    from gearing.analysis.fuel.rows import Rows
+    from gearing.statistics.arrays import Array, Index
+
+_TEXT = {
+    "distance": "the odometer counts fewer or more miles than are driven",
+    "stops": "fuel burnt standing",
+    "temperature": "tires roll harder in the cold",
+    "air": "denser air, wind",
+    "load": "the vehicle's weight",
+    "grade": "hills of the roads driven",
+    "speed_from_dash": "the dash reads another speed, and the driver follows it",
+    "speed": "speed, stopping and starting chosen otherwise",
+    "rest": "roads and days themselves, and what was not compared",
+}
+
+
+def parts_of(
+    *,
+    rows: Rows,
+    ranges: Ranges,
+    theta: Array,
+    days: Index,
+    indicated: float,
+    true_distance: float,
+    moving: float,
+    adjusted: float,
+    factor_change: float | None,
+) -> tuple[Part, ...]:
+    """Parts from the logarithms of the changes.
+
+    `moving` is the change per true distance of fuel burnt moving; `factor_change` the logarithm
+    of the odometer factor after over before.
+    """
+    logs = {"distance": indicated - true_distance, "stops": true_distance - moving}
+    alike = rows
+    previous = _predicted(alike, ranges, theta, days)
+    for name in ("temperature", "air", "load", "grade"):
+        alike = _made_alike(alike, name)
+        now = _predicted(alike, ranges, theta, days)
+        logs[name] = previous - now
+        previous = now
+    dash = _from_dash(alike, ranges, theta, days, factor_change)
+    logs["speed_from_dash"] = dash
+    logs["speed"] = previous - dash
+    logs["rest"] = indicated - adjusted - sum(logs.values())
+    return tuple(Part(name, percent(log), log, _TEXT[name]) for name, log in logs.items())
+
+
+def _predicted(rows: Rows, ranges: Ranges, theta: Array, days: Index) -> float:
+    """Predicted change of consumption, mean of days, in logarithms."""
+    count = len(rows.days)
+    asked = sum_by(rows.day, demand(rows, ranges, theta), count)
+    way = sum_by(rows.day, rows.distance_m, count)
+    after = rows.is_after
+    log = np.log(asked[days] / way[days])
+    return float(log[after[days]].mean() - log[~after[days]].mean())
+
+
+def _made_alike(rows: Rows, name: str) -> Rows:
+    if name == "temperature":
+        nothing = np.zeros(rows.count)
+        alike = np.full(rows.count, rows.temperature_c.mean())
+        return replace(rows, temperature_c=alike, season=nothing, unlogged=nothing)
+    if name == "air":
+        nothing = np.zeros(rows.count)
+        return replace(
+            rows,
+            density=np.full(rows.count, rows.density.mean()),
+            head_mps=nothing,
+            cross_mps=nothing,
+            wind_spread=np.full(rows.count, rows.wind_spread.mean()),
+        )
+    if name == "load":
+        return replace(rows, mass_kg=np.full(rows.count, rows.mass_kg.mean()))
+    return replace(rows, grade=np.zeros(rows.count))
+
+
+def _from_dash(
+    rows: Rows, ranges: Ranges, theta: Array, days: Index, factor_change: float | None
+) -> float:
+    """The part of the speed's that follows from the odometer factor's change.
+
+    As far as true cruising speed rose by no more than the factor did, the driver kept to the
+    dash; the predicted change for that much speed is taken.
+    """
+    if not factor_change:
+        return 0.0
+    cruise = rows.speed_mps > 0.6 * np.quantile(rows.speed_mps, 0.9)
+    mean = [
+        float(np.average(rows.speed_mps[k], weights=rows.distance_m[k]))
+        for k in (cruise & (rows.after == 0), cruise & (rows.after == 1))
+        if k.any()
+    ]
+    if len(mean) < 2:
+        return 0.0
+    rise = math.log(mean[1] / mean[0])
+    followed = min(max(rise, min(0.0, factor_change)), max(0.0, factor_change))
+    slower = _at_speed(rows, math.exp(-followed))
+    return _predicted(rows, ranges, theta, days) - _predicted(slower, ranges, theta, days)
+
+
+def _at_speed(rows: Rows, scale: float) -> Rows:
+    """The after side driven at another speed throughout."""
+    by = np.where(rows.after > 0, scale, 1.0)
+    return replace(
+        rows,
+        speed_mps=rows.speed_mps * by,
+        speed_squared=rows.speed_squared * by**2,
+        start_square=rows.start_square * by**2,
+        end_square=rows.end_square * by**2,
+        moving_s=rows.moving_s / by,
+        usual_revolutions=rows.usual_revolutions * by,
+    )

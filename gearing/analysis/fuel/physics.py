@@ -1,0 +1,287 @@
+"""Fuel each step of road asks for, up to one factor, and how far physics may be off.
+
+Fuel is taken as proportional to positive crank work: work at the wheels plus what engine and
+auxiliaries take to turn (a Willans line, with a bend allowed). On overrun the sum is negative
+and nothing burns, which is decided from the road alone. Engine speed and gear are left out on
+purpose: they are what the tires change.
+
+`demand` is what a step asks for, `slopes` how that moves with each range. What a step is made of
+is laid out once (`_Step`), so that a derivative is a line and not another pass over the road.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from gearing.analysis.fuel.rows import REFERENCE_SPEED_MPS
+from gearing.units import STANDARD_GRAVITY_MPS2
+from gearing.vehicle.atmosphere import ZERO_CELSIUS_K
+from gearing.vehicle.road_load import ROLLING_REFERENCE_C, rolling_coefficient
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from gearing.analysis.fuel.ranges import Ranges
+    from gearing.analysis.fuel.rows import Rows
+    from gearing.statistics.arrays import Array
+
+ROTATING_SHARE = 1.04
+SOFT_FORCE_SHARE = 0.003  # of the weight: width of the bend where overrun begins
+USUAL_FORCE_SHARE = 0.03  # of the weight: crank force at which fuel per work is taken as usual
+FUELLED_SHARE_AT_STOP = 0.5
+FREE_SPEED_MPS = 18.0
+SLOW_BAND_MPS = 6.0
+MAX_YAW_TANGENT = 0.268  # 15 degrees
+FROST_BEGINS_C, FROST_WIDTH_K = 5.0, 10.0
+BLOCK = 8192
+
+
+def demand(rows: Rows, ranges: Ranges, theta: Array) -> Array:
+    """Crank work each step asks for, in wheel-equivalent joules; shape (rows,)."""
+    p = ranges.values(theta)
+    work = np.empty(rows.count)
+    for block in _blocks(rows):
+        work[block] = _step(rows.take(block), ranges, p).work
+    return work
+
+
+def slopes(rows: Rows, ranges: Ranges, theta: Array) -> tuple[Array, Array]:
+    """`demand` and its derivatives by theta, (rows,) and (rows, p)."""
+    p = ranges.values(theta)
+    work, columns = np.empty(rows.count), np.empty((rows.count, len(theta)), order="F")
+    for block in _blocks(rows):
+        part = rows.take(block)
+        step = _step(part, ranges, p)
+        work[block] = step.work
+        by_name = _derivatives(part, p, step)
+        for index, one in enumerate(ranges.each):
+            # of a relative range, theta is the logarithm
+            columns[block, index] = by_name[one.name] * (p[one.name] if one.relative else 1.0)
+    return work, columns
+
+
+def wind_slopes(rows: Rows, ranges: Ranges, theta: Array) -> tuple[Array, Array, Array]:
+    """`demand` and how it moves with more wind from east and from north; each (rows,)."""
+    p = ranges.values(theta)
+    work, by_east, by_north = (np.empty(rows.count) for _ in range(3))
+    for block in _blocks(rows):
+        part = rows.take(block)
+        step = _step(part, ranges, p)
+        work[block] = step.work
+        by_square = _by_crank(step, _bent(part, p, step)) * step.pressure * p["wind_share"]
+        by_head, by_cross = (by_square * one for one in _air_slopes(part, step.air, p["yaw"]))
+        by_east[block] = by_head * part.east + by_cross * part.north
+        by_north[block] = by_head * part.north - by_cross * part.east
+    return work, by_east, by_north
+
+
+def _blocks(rows: Rows) -> Iterator[slice]:
+    """A few thousand rows at a time: what is worked out on the way stays in the processor's
+    cache, several times faster than whole columns of a lifetime of driving."""
+    for start in range(0, rows.count, BLOCK):
+        yield slice(start, start + BLOCK)
+
+
+@dataclass(frozen=True, slots=True)
+class Air:
+    """The air a step meets; the periods may differ in three wind terms."""
+
+    along: Array  # its speed along the course [m/s]
+    cross: Array
+    across: Array  # the same on the whole, with what is not known of the wind
+    speed: Array
+    tangent: Array  # of its angle, as far as drag grows with that
+    degrees: Array
+    drag: Array  # over that of air from ahead
+    square: Array  # what counts along the road [m2/s2], signed
+
+
+def air_met(rows: Rows, p: dict[str, float]) -> Air:
+    """The drag of a body in oblique wind: air speed times its part along the course."""
+    side = _side(rows)
+    east = p["prevailing_from_east"] + side * p["wind_from_east"]
+    north = p["prevailing_from_north"] + side * p["wind_from_north"]
+    along = (
+        np.sqrt(rows.speed_squared)
+        + p["wind_share"] * rows.head_mps
+        + east * rows.east
+        + north * rows.north
+    )
+    cross = p["wind_share"] * rows.cross_mps + east * rows.north - north * rows.east
+    # a wind that is not known is no calm: its mean square is there all the same
+    across = np.sqrt(cross * cross + rows.wind_spread)
+    tangent = np.minimum(across / np.maximum(np.abs(along), 1.0), MAX_YAW_TANGENT)
+    degrees = np.degrees(tangent * (1 - tangent * tangent / 3))
+    speed = np.sqrt(along * along + across * across)
+    drag = 1 + p["yaw"] * degrees
+    square = drag * (speed * along + rows.wind_spread) + side * p["wind_square"]
+    return Air(along, cross, across, speed, tangent, degrees, drag, square)
+
+
+@dataclass(frozen=True, slots=True)
+class _Step:
+    """What each step's work is made of: forces [N] at the crank, and what they come to."""
+
+    air: Air
+    celsius: Array
+    pressure: Array  # of the air [N per m2/s2]
+    weight: Array
+    rolling: Array  # at reference speed on the before tires
+    inertia: Array
+    overhead: Array  # at the reference revolutions
+    turning: Array  # what the revolutions make of it
+    crank: Array
+    soft: Array
+    root: Array
+    total: Array  # crank force, overrun cut off
+    usual: Array
+    load: Array
+    bend: Array
+    slow: Array
+    winter: Array  # how much more of a winter fuel
+    work: Array
+
+
+def _step(rows: Rows, ranges: Ranges, p: dict[str, float]) -> _Step:
+    air, side = air_met(rows, p), _side(rows)
+    mass = rows.mass_kg * (p["mass"] / ranges.value("mass"))
+    weight = mass * STANDARD_GRAVITY_MPS2
+    warmer = (
+        rows.season * p["climate_half_range"]
+        + rows.unlogged * p["climate_level"]
+        + side * p["temperature_difference"]
+    )
+    celsius = rows.temperature_c + warmer
+    density = rows.density * (1 - warmer / (celsius + ZERO_CELSIUS_K))
+    pressure = 0.5 * density * p["drag_area"]
+    rolling = weight * rolling_coefficient(np.array([p["rolling"]]), celsius, p["rolling_per_k"])
+    inertia = ROTATING_SHARE * mass * (rows.end_square - rows.start_square) / (2 * rows.distance_m)
+    # on the way to a stop within the step the wheels drive the engine
+    fuelled = np.where(rows.start_square > 0, 1.0, FUELLED_SHARE_AT_STOP)
+    overhead = p["overhead"] * fuelled * rows.moving_s / rows.distance_m
+    split = p["overhead_with_revolutions"]
+    turning = 1 - split + split * rows.usual_revolutions**2
+    crank = (
+        rolling * _rise(rows, p) * (1 + side * p["rolling_difference"])
+        + rows.grade * weight
+        + inertia
+        + pressure * air.square
+        + overhead * turning * (1 + side * p["overhead_difference"])
+    )
+    # positive part, bent where it begins: grade and speed are known to a few meters only
+    soft = SOFT_FORCE_SHARE * weight
+    root = np.sqrt(crank * crank + soft * soft)
+    total = 0.5 * (crank + root)
+    usual = USUAL_FORCE_SHARE * weight
+    load = (total - usual) / (total + usual)
+    bend = 1 + p["bend"] * load + p["bend_both_ends"] * load * load
+    slow = np.clip((FREE_SPEED_MPS - rows.speed_mps) / SLOW_BAND_MPS, 0.0, 1.0)
+    winter = 1 + p["winter_fuel"] * _frost(rows)
+    work = total * rows.distance_m * bend * (1 + p["slow_running"] * slow) * winter
+    return _Step(
+        air, celsius, pressure, weight, rolling, inertia, overhead, turning, crank, soft, root,
+        total, usual, load, bend, slow, winter, work,
+    )  # fmt: skip
+
+
+def _side(rows: Rows) -> Array:
+    """-1/2 before and 1/2 after: what pulls both periods alike must not pull their difference."""
+    return rows.after - 0.5
+
+
+def _frost(rows: Rows) -> Array:
+    """0 from 5 degC up, where summer fuel is sold, to 1 from 5 degC below freezing down."""
+    return np.clip((FROST_BEGINS_C - rows.temperature_c) / FROST_WIDTH_K, 0.0, 1.0)
+
+
+def _rise(rows: Rows, p: dict[str, float]) -> Array:
+    return np.asarray(1 + p["rolling_speed"] * (rows.speed_mps - REFERENCE_SPEED_MPS))
+
+
+@dataclass(frozen=True, slots=True)
+class _Bent:
+    """How the work moves with the load, where fuel per work bends, and with the force cut off."""
+
+    straight: Array  # work but for the bend
+    by_load: Array
+    by_total: Array
+
+
+def _bent(rows: Rows, p: dict[str, float], step: _Step) -> _Bent:
+    length = rows.distance_m * (1 + p["slow_running"] * step.slow) * step.winter
+    straight = length * step.total
+    by_load = straight * (p["bend"] + 2 * p["bend_both_ends"] * step.load)
+    both = (step.total + step.usual) ** 2
+    return _Bent(straight, by_load, length * step.bend + by_load * 2 * step.usual / both)
+
+
+def _by_crank(step: _Step, bent: _Bent) -> Array:
+    return bent.by_total * 0.5 * (1 + step.crank / step.root)
+
+
+def _derivatives(rows: Rows, p: dict[str, float], step: _Step) -> dict[str, Array]:
+    """Of the work, by what each range's value is itself."""
+    air, load, bent = step.air, step.load, _bent(rows, p, step)
+    straight, by_crank = bent.straight, _by_crank(step, bent)
+    # soft and usual are shares of the weight
+    by_weight_alone = bent.by_total * 0.5 * step.soft**2 / step.root - (
+        bent.by_load * 2 * step.total * step.usual / (step.total + step.usual) ** 2
+    )
+    rise, side = _rise(rows, p), _side(rows)
+    own = 1 + side * p["rolling_difference"]
+    rolling = by_crank * step.rolling * rise * own
+    turned = by_crank * step.overhead * (1 + side * p["overhead_difference"])
+    by_square = by_crank * step.pressure
+    by_head, by_cross = (by_square * one for one in _air_slopes(rows, air, p["yaw"]))
+    by_east = by_head * rows.east + by_cross * rows.north
+    by_north = by_head * rows.north - by_cross * rows.east
+    beyond = step.celsius - ROLLING_REFERENCE_C
+    cooling = 1 / (1 + p["rolling_per_k"] * beyond)
+    warmth = -rolling * cooling * p["rolling_per_k"] - by_square * air.square / (
+        step.celsius + ZERO_CELSIUS_K
+    )
+    return {
+        "rolling": rolling / p["rolling"],
+        "rolling_per_k": -rolling * cooling * beyond,
+        "drag_area": by_square * air.square / p["drag_area"],
+        "mass": (rolling + by_crank * (rows.grade * step.weight + step.inertia) + by_weight_alone)
+        / p["mass"],
+        "overhead": turned * step.turning / p["overhead"],
+        "overhead_with_revolutions": turned * (rows.usual_revolutions**2 - 1),
+        "bend": straight * load,
+        "bend_both_ends": straight * load * load,
+        "slow_running": step.total * rows.distance_m * step.bend * step.slow * step.winter,
+        "wind_share": by_head * rows.head_mps + by_cross * rows.cross_mps,
+        "rolling_speed": by_crank * step.rolling * own * (rows.speed_mps - REFERENCE_SPEED_MPS),
+        "yaw": by_square * air.degrees * (air.speed * air.along + rows.wind_spread),
+        "prevailing_from_east": by_east,
+        "prevailing_from_north": by_north,
+        "wind_from_east": side * by_east,
+        "wind_from_north": side * by_north,
+        "wind_square": side * by_square,
+        "climate_half_range": warmth * rows.season,
+        "climate_level": warmth * rows.unlogged,
+        "temperature_difference": warmth * side,
+        "winter_fuel": step.work / step.winter * _frost(rows),
+        "rolling_difference": side * by_crank * step.rolling * rise,
+        "overhead_difference": side * by_crank * step.overhead * step.turning,
+    }
+
+
+def _air_slopes(rows: Rows, air: Air, yaw: float) -> tuple[Array, Array]:
+    """How the square that counts moves with the air's speed along and across the course."""
+    still = np.maximum(air.speed, 1e-9)
+    nearest = np.maximum(np.abs(air.along), 1.0)
+    oblique = air.tangent < MAX_YAW_TANGENT  # drag grows no further beyond
+    by_tangent = np.where(oblique, yaw * np.degrees(1 - air.tangent**2), 0.0)
+    tangent_by_along = np.where(nearest > 1.0, -air.tangent * np.sign(air.along) / nearest, 0.0)
+    lever = by_tangent * (air.speed * air.along + rows.wind_spread)
+    across_by_cross = air.cross / np.maximum(air.across, 1e-9)
+    by_across = air.drag * air.along * air.across / still + lever / nearest
+    return (
+        air.drag * (air.speed + air.along**2 / still) + lever * tangent_by_along,
+        by_across * across_by_cross,
+    )

@@ -1,0 +1,68 @@
+"""Money and carbon: what the change is worth in a year, and when it has paid.
+
+CO2 per volume: 10,180 g per US gallon of diesel and 8,887 g of gasoline (EPA greenhouse gas
+rating; the diesel figure is 2,778 g of carbon per gallon over 0.273, 40 CFR 600.113-12).
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from gearing.analysis.fuel.model import Worth
+from gearing.messages import Text
+from gearing.statistics.estimate import Estimate, unknown
+from gearing.units import GALLON_L
+
+if TYPE_CHECKING:
+    from gearing.study.model import Study
+
+CO2_KG_PER_L = {"diesel": 10.180 / GALLON_L, "gasoline": 8.887 / GALLON_L}
+
+
+def worth_of(
+    study: Study, change: Estimate, liters_per_100km_before: float | None
+) -> tuple[Worth | None, Text | None]:
+    """Worth of a change of consumption [%], or the reason for none.
+
+    `liters_per_100km_before` is what moving took per true distance on the old tires.
+    """
+    money = study.money
+    if money is None or money.distance_per_year_m is None:
+        return None, "the study gives no yearly distance ([money] distance_per_year)"
+    if change.value is None or liters_per_100km_before is None:
+        return None, change.why or "the consumption before the change is not known"
+    per_year_l = money.distance_per_year_m / 1e5 * liters_per_100km_before
+
+    def saved_l(percent: float) -> float:
+        return -percent / 100 * per_year_l
+
+    price, cost = money.fuel_price_per_l, money.cost
+    saving = (
+        change.map(lambda p: saved_l(p) * price)
+        if price is not None
+        else unknown("the study gives no fuel price ([money] fuel_price)")
+    )
+    factor = CO2_KG_PER_L.get(study.vehicle.fuel or "")
+    carbon = (
+        change.map(lambda p: saved_l(p) * factor)
+        if factor is not None
+        else unknown("the study does not say which fuel is burnt ([vehicle] fuel)")
+    )
+    return Worth(money.currency, saving, _years(saving, cost), carbon), None
+
+
+def _years(saving: Estimate, cost: float | None) -> Estimate:
+    """Years until the cost is back; an end of the interval that never pays is None."""
+    if cost is None:
+        return unknown("the study gives no cost ([money] cost)")
+    if saving.value is None or saving.low is None or saving.high is None:
+        return unknown(saving.why or "the saving is not known")
+    if saving.value <= 0:
+        return unknown("at the change found it never pays")
+    return Estimate(
+        cost / saving.value,
+        cost / saving.high,
+        cost / saving.low if saving.low > 0 else None,
+        saving.n,
+        "cost over yearly saving; no upper end where the interval holds no saving",
+    )

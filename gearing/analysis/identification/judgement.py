@@ -1,0 +1,291 @@
+"""Tires, axle, gears and computer judged together, before any answer.
+
+Every reading of the study is one hypothesis: a link (which cluster is which gear, in both
+periods), what the computer counts with, and which declared figures, two at most, are plainly
+wrong. Under each the logs of axle ratios and rolling circumferences have a Gaussian posterior and
+the evidence a likelihood in closed form; together they are a mixture. The gap to the next reading
+decides: where two are nearly as likely, the interval covers both.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from gearing.analysis.identification.declared import Declared, Figure
+from gearing.analysis.identification.links import Link
+from gearing.statistics.arrays import Array
+from gearing.statistics.mixture import Mixture
+
+# logs of: axle ratio before, its change, rolling circumference before, after
+PARAMETERS = 4
+# common practice, no source: how far off a figure is that is plainly wrong, and how often
+WRONG = {"axle": 0.03, "axle change": 0.02, "size": 0.03, "published": 0.03, "swapped": 0.02}
+WRONG_AXLE, WRONG_TIRE = 0.12, 0.1
+# of what is not declared at all: any axle; any tire of a heavy vehicle, and a change of it
+ANY_AXLE = (float(np.log(4.3)), 0.35)
+ANY_TIRE, ANY_TIRE_CHANGE = (float(np.log(2.9)), 0.15), 0.05
+SAME_AXLE = 1e-6
+# of the odometer factor's change against the tires': growth with speed, steer tires' warmth
+COUNT_ERROR = 1.2e-3
+# P(counts at the driveline with one setting, P(at the wheels with one setting)), by declaration
+COUNTING = {
+    "output shaft": (0.75, 0.05),
+    "drive wheels": (0.15, 0.65),
+    "front wheels": (0.10, 0.05),
+    "unknown": (0.50, 0.15),
+}
+# a computer reprogrammed or fed by a receiver keeps its factor, or has any
+KEPT_FACTOR, ANY_FACTOR = 0.003, 0.06
+SURE_WRONG, NAMED = 0.5, 0.2
+SAME_CHANGE, MIN_RIVAL = 0.003, 0.025
+MAX_COMPONENTS = 400
+
+
+@dataclass(frozen=True, slots=True)
+class Hypothesis:
+    """One reading: the number of its link, whether the computer counts the same ("driveline",
+    "wheels", "otherwise"), and the declarations that are wrong in it."""
+
+    link: int
+    counting: str
+    wrong: tuple[str, ...]
+    weight: float
+
+
+@dataclass(frozen=True, slots=True)
+class Judgement:
+    """`change` of log_axle_turns (after less before), `axle` and `circumference` in logs, each a
+    mixture over `hypotheses`, the likeliest first. `wrong`: probability by study key that a
+    declaration is plainly wrong."""
+
+    hypotheses: tuple[Hypothesis, ...]
+    change: Mixture
+    level: tuple[Mixture, Mixture]
+    axle: tuple[Mixture, Mixture]
+    circumference: tuple[Mixture, Mixture]
+    wrong: dict[str, float]
+
+    @property
+    def best(self) -> Hypothesis:
+        return self.hypotheses[0]
+
+    @property
+    def contradicted(self) -> tuple[str, ...]:
+        """Study keys that do not fit, where some declaration is more likely wrong than not."""
+        right = sum(h.weight for h in self.hypotheses if not h.wrong)
+        if right >= 1 - SURE_WRONG:
+            return ()
+        return tuple(key for key, p in self.wrong.items() if p > NAMED)
+
+
+def judge(
+    declared: Declared, links: Sequence[Link], periods: Sequence[int], count: Sequence[float | None]
+) -> Judgement:
+    """The judgement.
+
+    Parameters
+    ----------
+    links
+        of the gears; none where no engine or shaft speed is known.
+    periods
+        which periods (0 before, 1 after) the links' levels are of.
+    count
+        for each link how far the odometer factor's log moved on the trips that bear the link out,
+        None where none does.
+    """
+    switches = _switches(declared)
+    priors = [_prior(declared, wrong) for wrong in switches]
+    mean = np.stack([one[0] for one in priors])
+    covariance = np.stack([one[1] for one in priors])
+    odds = np.array([_log_odds(wrong) + _figures_agree(declared, wrong) for wrong in switches])
+    tags: list[tuple[int, str, tuple[str, ...]]]
+    tags = [(-1, "otherwise", wrong) for wrong in switches]
+    if not links:
+        return _mixed(tags, odds, mean, covariance, declared)
+    tags, scores, means, covariances = [], [], [], []
+    for number, link in enumerate(links):
+        for counting, prior, design, value, error in _observed(
+            declared, link, periods, count[number]
+        ):
+            fit, updated, left = _update(mean, covariance, design, value, error)
+            tags += [(number, counting, wrong) for wrong in switches]
+            scores.append(link.log_likelihood + prior + odds + fit)
+            means.append(updated)
+            covariances.append(left)
+    every = (np.concatenate(scores), np.concatenate(means), np.concatenate(covariances))
+    return _mixed(tags, *every, declared)
+
+
+def _mixed(
+    tags: list[tuple[int, str, tuple[str, ...]]],
+    scores: Array,
+    means: Array,
+    covariances: Array,
+    declared: Declared,
+) -> Judgement:
+    order = np.argsort(-scores, kind="stable")[:MAX_COMPONENTS]
+    weight = np.exp(scores[order] - scores[order[0]])
+    weight /= weight.sum()
+    mean, covariance = means[order], covariances[order]
+    hypotheses = tuple(
+        Hypothesis(link=tags[i][0], counting=tags[i][1], wrong=tags[i][2], weight=float(w))
+        for i, w in zip(order.tolist(), weight, strict=True)
+    )
+
+    def of(*row: float) -> Mixture:
+        f = np.array(row)
+        return Mixture(weight, mean @ f, np.sqrt(np.einsum("i,kij,j->k", f, covariance, f)))
+
+    wrong: dict[str, float] = {}
+    for h in hypotheses:
+        for name in h.wrong:
+            for key in _keys(declared, name):
+                wrong[key] = wrong.get(key, 0.0) + h.weight
+    return Judgement(
+        hypotheses,
+        of(0, 1, 1, -1),
+        (of(1, 0, -1, 0), of(1, 1, 0, -1)),
+        (of(1, 0, 0, 0), of(1, 1, 0, 0)),
+        (of(0, 0, 1, 0), of(0, 0, 0, 1)),
+        wrong,
+    )
+
+
+def _switches(declared: Declared) -> list[tuple[str, ...]]:
+    """Sets of declarations that may be plainly wrong together, two at most."""
+    names = ["axle", "axle change"] if declared.axle.before or declared.axle.after else []
+    for side in ("before", "after"):
+        names += [f"size {side}"] if declared.size.of(side) else []
+        names += [f"published {side}"] if declared.published.of(side) else []
+    if declared.size.before and declared.size.after:
+        names.append("swapped")
+    return [(), *((n,) for n in names), *itertools.combinations(names, 2)]
+
+
+def _log_odds(wrong: tuple[str, ...]) -> float:
+    return float(sum(np.log(WRONG[name.removesuffix(" before").removesuffix(" after")])
+                     for name in wrong))  # fmt: skip
+
+
+def _figures_agree(declared: Declared, wrong: tuple[str, ...]) -> float:
+    """Log likelihood that size and published figure of each tire differ as they do."""
+    total = 0.0
+    for side in ("before", "after"):
+        size, published = declared.size.of(side), declared.published.of(side)
+        if size is not None and published is not None:
+            spread = np.hypot(
+                WRONG_TIRE if f"size {side}" in wrong else size.error,
+                WRONG_TIRE if f"published {side}" in wrong else published.error,
+            )
+            total += float(np.log(_normal(size.log - published.log, float(spread))))
+    return total
+
+
+def _keys(declared: Declared, name: str) -> tuple[str, ...]:
+    """The study keys that a wrong declaration is about."""
+    kind, _, side = name.rpartition(" ")
+    if name == "swapped":
+        return ("before", "after")
+    if name == "axle change":
+        return ("after.axle_ratio",)
+    if name == "axle":
+        figure = declared.axle.before or declared.axle.after
+    else:
+        figure = (declared.size if kind == "size" else declared.published).of(side)
+    return (figure.key,) if figure else ()
+
+
+def _prior(declared: Declared, wrong: tuple[str, ...]) -> tuple[Array, Array]:
+    """Mean and covariance of the four parameters by the declarations, those `wrong` set free."""
+    mean, covariance = np.zeros(PARAMETERS), np.zeros((PARAMETERS, PARAMETERS))
+    axle, after = declared.axle.before or declared.axle.after, declared.axle.after
+    mean[0], spread = (axle.log, axle.error) if axle else ANY_AXLE
+    covariance[0, 0] = spread**2 + (WRONG_AXLE**2 if "axle" in wrong else 0.0)
+    covariance[1, 1] = SAME_AXLE**2
+    if declared.own_axle and axle and after:
+        mean[1] = after.log - axle.log
+        covariance[1, 1] += after.error**2
+    if "axle change" in wrong:
+        covariance[1, 1] += WRONG_AXLE**2
+    sides = ("after", "before") if "swapped" in wrong else ("before", "after")
+    known = [
+        _tire(
+            None if f"size {side}" in wrong else declared.size.of(side),
+            None if f"published {side}" in wrong else declared.published.of(side),
+            declared.size.of(side) or declared.published.of(side),
+        )
+        for side in sides
+    ]
+    base = next((one for one in known if one is not None), ANY_TIRE)
+    for k, one in enumerate(known, start=2):
+        mean[k], sd = one or (base[0], float(np.hypot(base[1], ANY_TIRE_CHANGE)))
+        covariance[k, k] = sd**2
+    if known[0] is None or known[1] is None:  # an undeclared tire is near the other
+        covariance[2, 3] = covariance[3, 2] = base[1] ** 2
+    return mean, covariance
+
+
+def _tire(
+    size: Figure | None, published: Figure | None, about: Figure | None
+) -> tuple[float, float] | None:
+    """ln of a tire's circumference and its error by what of the declared is believed."""
+    believed = [one for one in (size, published) if one is not None]
+    if not believed:
+        return (about.log, WRONG_TIRE) if about else None
+    weight = np.array([1 / one.error**2 for one in believed])
+    value = float(weight @ [one.log for one in believed] / weight.sum())
+    return value, float(1 / np.sqrt(weight.sum()))
+
+
+def _observed(
+    declared: Declared, link: Link, periods: Sequence[int], count: float | None
+) -> list[tuple[str, float, Array, Array, Array]]:
+    """For each way the computer may count: name, log prior and likelihood of what no parameter
+    touches, and the observations' design, values and covariance."""
+    rows = {0: (1.0, 0.0, -1.0, 0.0), 1: (1.0, 1.0, 0.0, -1.0)}
+    design = np.array([rows[p] for p in periods])
+    if len(periods) < 2:
+        return [("otherwise", 0.0, design, link.level, link.covariance)]
+    driveline, wheels = COUNTING[declared.speed_source]
+    moved = 0.0 if count is None else count
+    broad = 0.5 * _normal(moved, KEPT_FACTOR) + 0.5 * _normal(moved, ANY_FACTOR)
+    rest = 1.0 if count is None else (1 - driveline - wheels) * broad
+    found = [("otherwise", float(np.log(rest)), design, link.level, link.covariance)]
+    if count is None:
+        return found
+    value = np.append(link.level, count)
+    covariance = np.zeros((3, 3))
+    covariance[:2, :2] = link.covariance
+    covariance[2, 2] = COUNT_ERROR**2
+    for name, share, row in (
+        ("driveline", driveline, (0.0, -1.0, -1.0, 1.0)),
+        ("wheels", wheels, (0.0, 0.0, -1.0, 1.0)),
+    ):
+        found.append((name, float(np.log(share)), np.vstack((design, row)), value, covariance))
+    return found
+
+
+def _normal(value: float, sd: float) -> float:
+    return float(np.exp(-0.5 * (value / sd) ** 2) / (sd * np.sqrt(2 * np.pi)))
+
+
+def _update(
+    mean: Array, covariance: Array, design: Array, value: Array, error: Array
+) -> tuple[Array, Array, Array]:
+    """Log evidence of the observations, and mean and covariance given them, for each of several
+    priors: shapes (n,), (n, parameters), (n, parameters, parameters)."""
+    both = covariance @ design.T
+    seen = design @ both + error
+    rest = value - mean @ design.T
+    gain = np.linalg.solve(seen, np.swapaxes(both, 1, 2)).swapaxes(1, 2)
+    square = np.einsum("ni,ni->n", rest, np.linalg.solve(seen, rest[..., None])[..., 0])
+    size = np.linalg.slogdet(seen)[1] + len(value) * np.log(2 * np.pi)
+    return (
+        -0.5 * (square + size),
+        mean + np.einsum("nij,nj->ni", gain, rest),
+        covariance - gain @ np.swapaxes(both, 1, 2),
+    )

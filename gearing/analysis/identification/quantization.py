@@ -1,0 +1,190 @@
+"""How the logged speed was quantized, by one likelihood over all ways it may have been.
+
+SAE J1979 parameter 0D reports whole km/h; some recorders make whole mph of them. A value
+truncated to the whole unit hides half a unit on average, a rounded one nothing, and the two
+differ by 0.5 % at 100 km/h: as much as a tire's wear. Engine speed in gear sits on the same
+shaft and knows no tire; true speed and a running count of distance tell as well, less surely.
+Each way says which speed a logged value stands for on average; what is seen of each value is
+held against that. Where in its unit a speed that is held stands is chance, common to all that
+meet it there, and is estimated with the rest. What differs from row to row between the two
+speeds draws the mean of the finer one, at one logged value, towards where more speeds are: by its
+variance times the slope of the log density of speeds (Tweedie's formula: Robbins 1956; Efron,
+J. Am. Stat. Assoc. 106, 2011).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import polars as pl
+
+from gearing.analysis.identification.quantization_fit import (
+    Quantizer,
+    cells_of,
+    distance_counts,
+    fit,
+    often_met,
+    quantizers,
+)
+from gearing.analysis.sides import SIDES, BySide, by_side
+from gearing.statistics.arrays import Array
+from gearing.trips.quantization_cells import RECEIVER
+from gearing.trips.record import TripRecord
+
+LIKELY, ALIKE = 0.005, 0.04  # probability of a way; what ways may differ by, of a unit
+ANOTHER_RECORDER = 5.0  # log odds against one that logs as the other does but for its rounding
+# errors of engine lines beyond chance, as a share of a unit: filters that a delay does not undo;
+# recorders that draw lines between samples
+ENGINE_ERROR, DRAWN_ERROR = 0.07, 0.25
+# where speed is not taken at the driveline, slip and growth tilt engine lines too; how likely that
+# is, by what is declared
+OFF_DRIVELINE_ERROR = 0.2
+OFF_DRIVELINE = {"output shaft": 0.1, "drive wheels": 0.15, "front wheels": 0.9, "unknown": 0.4}
+# spread of engine lines' slopes from trip to trip: one setting of the computer, or several
+ENGINE_SLOPES = (1e-5, 1e-3, 0.03)
+
+
+@dataclass(frozen=True, slots=True)
+class Rounding:
+    """How a trip's logged speed was quantized: `kind` "cut", "rounded", "none", "cut or rounded".
+
+    `hidden_mps` is what to add to a moving logged speed; `low_mps`, `high_mps` its ends where
+    more than one way is likely."""
+
+    kind: str
+    unit: str | None
+    hidden_mps: float
+    low_mps: float
+    high_mps: float
+    way: str | None = None
+
+    @property
+    def settled(self) -> bool:
+        return self.low_mps == self.high_mps
+
+
+NONE = Rounding("none", None, 0.0, 0.0, 0.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Roundings:
+    """Rounding of each trip by name, and the least settled of each period."""
+
+    trips: dict[str, Rounding]
+    sides: BySide[Rounding]
+
+    def of(self, side: str) -> Rounding:
+        return self.sides.of(side)
+
+    def hidden_mps(self, trip: str) -> float:
+        """What to add to a trip's moving logged speeds."""
+        return self.trips.get(trip, NONE).hidden_mps
+
+
+def quantizations(records: Sequence[TripRecord], speed_source: str = "unknown") -> Roundings:
+    """Of both periods together: an owner's recorder is the same before and after, unless each
+    period by itself is sure of another way. Recorders are told apart by unit and headings."""
+    groups: dict[bool, list[TripRecord]] = {}
+    for record in records:
+        if record.grid.unit is not None:
+            groups.setdefault(record.grid.unit == "mph", []).append(record)
+    trips: dict[str, Rounding] = {}
+    for recorder in (one for group in groups.values() for one in _by_recorder(group)):
+        for same in _by_setting(recorder, speed_source):
+            trips |= _roundings(same, _judged(same, speed_source))
+
+    def least_settled(side: str) -> Rounding:
+        found = [trips.get(r.name, NONE) for r in records if r.side == side]
+        return max(found, key=lambda q: (q.high_mps - q.low_mps, q.hidden_mps), default=NONE)
+
+    return Roundings(trips, by_side(least_settled))
+
+
+def _by_recorder(records: list[TripRecord]) -> list[list[TripRecord]]:
+    """Trips apart by recorder: by their headings, but that a column more or less makes none."""
+    found: dict[frozenset[str], list[TripRecord]] = {}
+    for record in sorted(records, key=lambda record: -len(record.headings)):
+        whole = next((one for one in found if record.headings <= one), record.headings)
+        found.setdefault(whole, []).append(record)
+    return list(found.values())
+
+
+def _by_setting(records: list[TripRecord], speed_source: str) -> list[list[TripRecord]]:
+    """Trips apart by period where two ways explain them so much better than one."""
+    periods = [[r for r in records if r.side == side] for side in SIDES]
+    if not all(periods):
+        return [records]
+    apart = sum(_judged(period, speed_source).evidence for period in periods)
+    together = _judged(records, speed_source).evidence
+    return periods if apart > together + ANOTHER_RECORDER else [records]
+
+
+@dataclass(frozen=True, slots=True)
+class _Judged:
+    """Ways with their probabilities, for each the mean place of held values (ways, values), and
+    the log evidence of all together."""
+
+    ways: list[Quantizer]
+    probability: Array
+    place: Array
+    evidence: float
+
+
+def _judged(records: Sequence[TripRecord], speed_source: str) -> _Judged:
+    values = 2 + max(
+        (int(r.cells["value"].max()) for r in records if r.cells.height),  # type: ignore[arg-type]
+        default=0,
+    )
+    ways = quantizers(records[0].grid.unit, values)
+    even = np.full(len(ways), 1 / len(ways))
+    cells = cells_of(records)
+    if cells is None:
+        return _Judged(ways, even, np.zeros((len(ways), values)), 0.0)
+    drawn = all(record.grid.drawn for record in records)
+    counts = distance_counts(records, values)
+    off = OFF_DRIVELINE[speed_source]
+    errors = (DRAWN_ERROR if drawn else ENGINE_ERROR, max(OFF_DRIVELINE_ERROR, DRAWN_ERROR * drawn))
+    # one setting of the computer, or several: as the first way has it, so have all
+    slope = min(
+        ENGINE_SLOPES, key=lambda one: sum(fit(cells, ways[0], (one, errors[1]), counts)[:2])
+    )
+    found = [[fit(cells, way, (slope, error), counts) for way in ways] for error in errors]
+    square, volume = (np.array([[one[k] for one in row] for row in found]) for k in (0, 1))
+    # lines fit no better than the best does: what is left of that is the unit of all
+    degrees = max(len(cells.mean) - int(cells.line.max()) - int(cells.trip.max()) - 2, 1)
+    fits = -0.5 * (square / max(float(square.min()) / degrees, 1.0) + volume)
+    fits = fits + np.log(np.array([[1 - off], [off]])) + often_met(records, ways, values)
+    probability = np.exp(fits - fits.max()).sum(axis=0)
+    place = np.stack([one[2] for one in found[int(np.argmax(fits.max(axis=1)))]])
+    total = float(probability.sum())
+    return _Judged(ways, probability / total, place, float(fits.max() + np.log(total)))
+
+
+def _roundings(records: Sequence[TripRecord], judged: _Judged) -> dict[str, Rounding]:
+    """Each trip's rounding: what its values hide by each likely way, held places included."""
+    likely = np.flatnonzero(judged.probability > LIKELY)
+    top = int(np.argmax(judged.probability))
+    found = {}
+    for record in records:
+        cells = record.cells.filter(pl.col("gear") == RECEIVER)
+        time = np.bincount(
+            cells["value"].to_numpy(), cells["rows"].to_numpy(), judged.place.shape[1]
+        )
+        share = time / time.sum() if time.sum() > 0 else np.full(len(time), 1 / len(time))
+        unit = record.grid.step_mps
+        hidden = np.array(
+            [
+                unit * float(share @ (judged.ways[k].hidden + judged.place[k]))
+                for k in range(len(judged.ways))
+            ]
+        )
+        way, mean = judged.ways[top], float(judged.probability @ hidden)
+        low, high = float(hidden[likely].min()), float(hidden[likely].max())
+        # ways that come to the same are one
+        if high - low < ALIKE * unit:
+            found[record.name] = Rounding(way.kind, record.grid.unit, mean, mean, mean, way.name)
+        else:
+            found[record.name] = Rounding("cut or rounded", record.grid.unit, mean, low, high)
+    return found

@@ -1,0 +1,154 @@
+"""From inputs to the vehicle ensemble: the same draws on each set of tires."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from gearing.statistics.estimate import NORMAL_95
+from gearing.vehicle.atmosphere import density_at_altitude_kgpm3
+from gearing.vehicle.climb import Holding, Load
+from gearing.vehicle.ensemble import Ensemble
+from gearing.vehicle.parameters import OVERRUN
+from gearing.vehicle.road_load import rolling_coefficient
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from gearing.analysis.mountain.inputs import Inputs
+    from gearing.statistics.estimate import Estimate
+    from gearing.study.model import Side
+
+    Array = NDArray[np.float64]
+
+AT_ONCE_STOPS = 0.02  # a driver who changes down as soon as the gear does not hold
+DRAWN = (
+    "mass_kg", "rolling_at_25c", "rolling_per_k", "drag_area_m2", "headwind_mps",
+    "temperature_c", "torque_factor", "friction_factor", "retarder_factor", "speed_factor",
+    "loss_factor",
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Draws:
+    """Values of shape (n,) by parameter, the first all central; turns a km by side."""
+
+    inputs: Inputs
+    values: dict[str, Array]
+    revolutions_per_km: dict[Side, Array]
+    gears_down: NDArray[np.bool_]  # in the central draw, and in every second one
+    leaves_stops: Array  # one in the central draw; half of those who change down do so at once
+    overrun: Array  # by which a dip is run out: in an eighth of the draws, not the central one
+    seed: int
+
+    @property
+    def count(self) -> int:
+        return int(self.values["mass_kg"].size)
+
+    def central(self) -> Draws:
+        """The central draw alone."""
+        return Draws(
+            self.inputs,
+            {name: values[:1] for name, values in self.values.items()},
+            {side: values[:1] for side, values in self.revolutions_per_km.items()},
+            self.gears_down[:1],
+            self.leaves_stops[:1],
+            self.overrun[:1],
+            self.seed,
+        )
+
+    @property
+    def sides(self) -> tuple[Side, ...]:
+        return tuple(self.revolutions_per_km)
+
+
+def make_draws(
+    inputs: Inputs, revolutions_per_km: dict[Side, Estimate], count: int, seed: int
+) -> Draws:
+    """`count` draws besides the central one. Both sides share vehicle, weather and driver."""
+    rng = np.random.default_rng(seed)
+
+    def deviates() -> Array:
+        return np.concatenate([[0.0], rng.standard_normal(count)])
+
+    values = {name: inputs.draw(name, deviates()) for name in DRAWN if name in inputs.parameters}
+    for name in ("retarder_factor", "loss_factor"):
+        values.setdefault(name, np.ones(count + 1))
+    turns = {side: _revolutions(one, deviates()) for side, one in revolutions_per_km.items()}
+    number = np.arange(count + 1)
+    overrun = np.where(number % 8 == 4, OVERRUN, 0.0)
+    leaves = np.where(number % 4 == 0, 1.0, AT_ONCE_STOPS)
+    return Draws(inputs, values, turns, number % 2 == 0, leaves, overrun, seed)
+
+
+def _revolutions(estimate: Estimate, deviates: Array) -> Array:
+    assert estimate.value is not None
+    low = estimate.value if estimate.low is None else estimate.low
+    high = estimate.value if estimate.high is None else estimate.high
+    drawn: Array = estimate.value + deviates * (high - low) / 2 / NORMAL_95
+    return drawn
+
+
+def road_ensemble(
+    draws: Draws, *, reverse: bool = False
+) -> tuple[Ensemble, dict[tuple[Side, int], slice]]:
+    """Ensemble of all sides both ways (road 0 first, road 1 the other way), and their places.
+
+    The wind blows along the road: what is ahead one way is behind the other. `reverse`: road 0
+    is the named road driven backwards.
+    """
+    places: dict[tuple[Side, int], slice] = {}
+    parts: list[tuple[Side, int]] = [(side, way) for side in draws.sides for way in (0, 1)]
+    for number, part in enumerate(parts):
+        places[part] = slice(number * draws.count, (number + 1) * draws.count)
+
+    def repeated(name: str) -> Array:
+        return np.tile(draws.values[name], len(parts))
+
+    sign = np.concatenate(
+        [np.full(draws.count, -1.0 if (way == 1) != reverse else 1.0) for _, way in parts]
+    )
+    return (
+        Ensemble(
+            mass_kg=repeated("mass_kg"),
+            rolling_at_25c=repeated("rolling_at_25c"),
+            rolling_per_k=repeated("rolling_per_k"),
+            drag_area_m2=repeated("drag_area_m2"),
+            headwind_mps=repeated("headwind_mps") * sign,
+            temperature_c=repeated("temperature_c"),
+            revolutions_per_km=np.concatenate([draws.revolutions_per_km[s] for s, _ in parts]),
+            torque_factor=repeated("torque_factor"),
+            friction_factor=repeated("friction_factor"),
+            retarder_factor=repeated("retarder_factor"),
+            loss_factor=repeated("loss_factor"),
+            speed_factor=repeated("speed_factor"),
+            overrun=np.tile(draws.overrun, len(parts)),
+            gears_down=np.tile(draws.gears_down, len(parts)),
+            leaves_stops=np.tile(draws.leaves_stops, len(parts)),
+            road=np.concatenate([np.full(draws.count, way) for _, way in parts]),
+            rotating_kg=draws.inputs.rotating_kg,
+        ),
+        places,
+    )
+
+
+def holding(draws: Draws, side: Side, altitude_m: float, *, headwind: bool = False) -> Holding:
+    """What each gear holds at an altitude [m] for all draws of a side; still air unless asked."""
+    values = draws.values
+    celsius = values["temperature_c"] - 0.0065 * altitude_m
+    left = draws.inputs.powertrain.engine.altitude_factor(altitude_m)
+    load = Load(
+        mass_kg=values["mass_kg"],
+        rolling=rolling_coefficient(values["rolling_at_25c"], celsius, values["rolling_per_k"]),
+        drag_area_m2=values["drag_area_m2"],
+        density_kgpm3=density_at_altitude_kgpm3(np.full(draws.count, altitude_m), celsius),
+        revolutions_per_km=draws.revolutions_per_km[side],
+        torque_factor=values["torque_factor"] * left,
+        friction_factor=values["friction_factor"],
+        retarder_factor=values["retarder_factor"],
+        loss_factor=values["loss_factor"],
+        headwind_mps=values["headwind_mps"] if headwind else np.zeros(draws.count),
+    )
+    return Holding(draws.inputs.powertrain, load)

@@ -1,0 +1,63 @@
+"""Fuel against power and engine speed, from the logs: a Willans line."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+import polars as pl
+
+from gearing.analysis.mountain.inputs import Inputs, parameter
+from gearing.statistics.estimate import NORMAL_95
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from gearing.analysis.mountain.result import Parameter
+
+    Array = NDArray[np.float64]
+
+MIN_STEPS = 150
+
+
+def fuel_line(
+    used: pl.DataFrame, crank_power_w: Array, rpm: Array, inputs: Inputs
+) -> dict[str, Parameter]:
+    """The Willans line of road steps: fuel rate on power [W] and engine speed [rpm] by step.
+
+    Its range is from trip to trip. Empty where fuel is not logged on enough steps.
+    """
+    if "fuel_l" not in used.columns:
+        return {}
+    rate = (used["fuel_l"] / used["duration_s"] * 3600).cast(pl.Float64).to_numpy()
+    known = np.isfinite(rate) & (rate > 0)
+    if known.sum() < MIN_STEPS:
+        return {}
+    rows = np.column_stack([crank_power_w / 1000, rpm / 1000])[known]
+    rate, trip = rate[known], used["trip"].rle_id().to_numpy()[known]
+    prior = np.array([inputs.central("l_per_kwh"), inputs.central("l_per_h_per_krpm")])
+    deviation = np.array([0.15, 0.5]) * prior
+    spread = float(np.std(rate - rows @ prior))
+
+    def solve(weights: Array) -> Array:
+        scaled = rows * deviation
+        information = (scaled * weights[:, None]).T @ scaled / spread**2 + np.eye(2)
+        against = (scaled * weights[:, None]).T @ (rate - rows @ prior) / spread**2
+        found: Array = prior + deviation * np.linalg.solve(information, against)
+        return found
+
+    middle = solve(np.ones(rate.size))
+    groups = np.unique(trip)
+    # leaving out one trip at a time (jackknife)
+    each = np.stack([solve((trip != one).astype(np.float64)) for one in groups])
+    count = groups.size
+    if count < 2:
+        return {}
+    error = np.sqrt((count - 1) / count * ((each - each.mean(axis=0)) ** 2).sum(axis=0))
+    source = "fitted to the logs"
+    return {
+        name: parameter(
+            name, float(m), float(max(m - NORMAL_95 * e, 1e-4)), float(m + NORMAL_95 * e), source
+        )
+        for name, m, e in zip(("l_per_kwh", "l_per_h_per_krpm"), middle, error, strict=True)
+    }

@@ -1,0 +1,375 @@
+"""What the owner's own logs say of the vehicle: weight, drag, rolling, friction, torque, fuel.
+
+Over road steps driven under power in a known gear with the converter locked, the force the
+engine gives at the wheels (from its logged load and the declared torque curve) must equal
+rolling + air + grade + inertia. Divided by the mass, what the altitude and the speed show (their
+noise is the largest) stands alone on one side, and the rest is linear in the unknowns over the
+mass. With what is known of each beforehand as a prior that has one solution: linear regression
+with Gaussian priors, outliers weighted down (Huber), wind of each trip as unknowns of their own,
+and the autocorrelation of neighbors taken out of the count. Torque over mass is all a road can
+show of these two: what it differs from the declared is shared between them by how well each is
+known. Where the logs carry no more than the prior, the prior stands.
+
+Engine load (SAE J1979 PID 04, SAE J1939 SPN 92) is the share of the torque available at the
+present speed, friction included (from memory): brake torque = load x (full + friction) -
+friction. The friction found so, at part load, takes up whatever that law does not fit (on the
+invented trucks of `tests/simulation` it comes out a third too high), so it serves the balance
+alone: what holds a vehicle back on a descent does not rest on it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import pi
+from typing import TYPE_CHECKING
+
+import numpy as np
+import polars as pl
+
+from gearing.analysis.mountain.fuel_line import fuel_line
+from gearing.analysis.mountain.inputs import Inputs, parameter
+from gearing.messages import Text
+from gearing.statistics.estimate import NORMAL_95
+from gearing.statistics.robust import MAD_TO_DEVIATION
+from gearing.units import STANDARD_GRAVITY_MPS2
+from gearing.vehicle.atmosphere import density_at_altitude_kgpm3
+from gearing.vehicle.parameters import Losses
+from gearing.vehicle.road_load import engine_equivalent_mass_kg, rolling_coefficient
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from gearing.analysis.mountain.result import Parameter
+    from gearing.study.model import Side
+    from gearing.vehicle.engine import Engine
+
+    Array = NDArray[np.float64]
+
+MIN_STEPS = 150
+MIN_TRIPS = 2
+MAX_TRIPS = 40
+MIN_LOAD_PERCENT = 15.0
+MIN_SPEED_MPS = 8.0
+WIND_SD_MPS = 2.0  # at the vehicle, by trip; common practice, no source
+EFFICIENCY_DOUBT = 0.02
+AUXILIARY_DOUBT_W = 1000.0
+# Drag of the gears cannot be told from torque and accessories here: a constant share.
+FITTED_LOSSES = Losses()
+# The balance itself is no better than this: a fifth of a percent of grade.
+MIN_SPREAD_MPS2 = 0.02
+HUBER = 1.5
+ROUNDS = 5
+SOURCE = "fitted to the logs, with the declared or usual figure as prior"
+
+NEEDED = (
+    "trip", "step", "start_s", "duration_s", "stopped_s", "distance_m", "altitude_m",
+    "speed_mps", "speed_squared_m2ps2", "start_speed_mps", "engine_load_percent", "gear",
+)  # fmt: skip
+NUMBERS = (*NEEDED[3:], "end_speed_mps", "end_altitude_m", "rise_m")
+
+
+@dataclass(frozen=True, slots=True)
+class Learned:
+    """Parameters by name, with the count of steps and trips, or why there are none."""
+
+    parameters: dict[str, Parameter]
+    steps: int
+    trips: int
+    why: Text | None = None
+
+
+def powered_steps(steps: pl.DataFrame, sides: pl.DataFrame) -> pl.DataFrame:
+    """Steps under power, locked, in a known gear, not bridged; with `side` of each trip.
+
+    `sides` has `trip` and `side`. Empty where a needed channel is missing.
+    """
+    if any(name not in steps.columns for name in NEEDED):
+        return steps.clear().with_columns(side=pl.lit(None, dtype=pl.String))
+    steps = followed(steps)
+    unlocked = pl.col("unlocked_s").fill_null(0.0) if "unlocked_s" in steps.columns else pl.lit(0.0)
+    bridged = pl.col("bridged_m").fill_null(0.0) if "bridged_m" in steps.columns else pl.lit(0.0)
+    return (
+        steps.lazy()
+        .join(sides.lazy().select("trip", "side"), on="trip", how="inner", maintain_order="left")
+        .filter(
+            pl.all_horizontal(pl.col(NEEDED).is_not_null()),
+            pl.col("stopped_s") <= 0,
+            pl.col("duration_s") > 0,
+            pl.col("speed_mps") >= MIN_SPEED_MPS,
+            pl.col("engine_load_percent") >= MIN_LOAD_PERCENT,
+            pl.col("gear").cast(pl.Float64) == pl.col("gear").cast(pl.Float64).round(),
+            pl.col("gear").cast(pl.Float64) >= 1,
+            unlocked <= 0.5,
+            bridged <= 5.0,
+        )
+        .collect()
+    )
+
+
+def followed(steps: pl.DataFrame) -> pl.DataFrame:
+    """Steps that another follows, and whose end is therefore known, with their `rise_m`.
+
+    That is the step's own, or that of all passes of its place where `pooled_rise_m` says.
+    """
+    follows = (
+        (pl.col("trip").shift(-1) == pl.col("trip"))
+        & (pl.col("step").cast(pl.Int64).shift(-1) == pl.col("step").cast(pl.Int64) + 1)
+        & ((pl.col("start_s").shift(-1) - pl.col("start_s") - pl.col("duration_s")).abs() < 2.0)
+    )
+    own = pl.col("end_altitude_m") - pl.col("altitude_m")
+    pooled = pl.col("pooled_rise_m") if "pooled_rise_m" in steps.columns else own
+    return steps.with_columns(rise_m=pl.coalesce(pooled, own)).filter(
+        follows.fill_null(value=False)
+    )
+
+
+def learn(
+    steps: pl.DataFrame | None,
+    sides: pl.DataFrame | None,
+    inputs: Inputs,
+    revolutions_per_km: dict[Side, float],
+) -> Learned:
+    """Parameters the logs can say something about, each with its 95 % range.
+
+    Parameters
+    ----------
+    steps, sides
+        road steps, and a table with `trip` and `side` of those to use.
+    inputs
+        what is declared or assumed: the priors.
+    revolutions_per_km
+        of the drive tires [1/km] by side.
+    """
+    if steps is None or sides is None or steps.height == 0:
+        return Learned({}, 0, 0, "no logs were given")
+    used = powered_steps(steps, sides)
+    used = used.filter(
+        pl.col("side").is_in(list(revolutions_per_km)),
+        pl.col("gear") <= len(inputs.powertrain.gear_ratios),
+    )
+    used = _fewer_trips(used)
+    trips = used["trip"].n_unique()
+    if used.height < MIN_STEPS or trips < MIN_TRIPS:
+        return Learned(
+            {},
+            used.height,
+            trips,
+            "the logs carry too few road steps with engine speed, engine load, altitude and a "
+            "known gear",
+        )
+    balance = _Balance(used, inputs, revolutions_per_km)
+    found = balance.solve()
+    found.update(fuel_line(used, balance.crank_power_w(), balance.rpm, inputs))
+    return Learned(found, used.height, trips)
+
+
+def _fewer_trips(used: pl.DataFrame) -> pl.DataFrame:
+    """At most `MAX_TRIPS` trips, spread evenly over the whole time: more would add no news."""
+    names = used["trip"].unique(maintain_order=True)
+    if names.len() <= MAX_TRIPS:
+        return used
+    kept = np.linspace(0, names.len() - 1, MAX_TRIPS).round().astype(np.int64)
+    return used.filter(pl.col("trip").is_in(names.gather(kept).implode()))
+
+
+class _Balance:
+    """The balance of forces over the declared mass, one row a step.
+
+    Unknowns, in units of the declared mass over the true one: torque factor, friction factor,
+    rolling coefficient before and after, drag area, accessory power; then each gear's own
+    efficiency, and two winds a trip.
+    """
+
+    names = ("torque", "friction", "rolling_before", "rolling_after", "drag", "auxiliary")
+
+    def __init__(
+        self, used: pl.DataFrame, inputs: Inputs, revolutions_per_km: dict[Side, float]
+    ) -> None:
+        self.inputs, self.used = inputs, used
+        columns = {name: used[name].cast(pl.Float64).to_numpy() for name in NUMBERS}
+        engine = inputs.powertrain.engine
+        ratios = np.asarray(inputs.powertrain.gear_ratios)
+        gear = columns["gear"].astype(np.int64) - 1
+        self.after = (used["side"] == "after").to_numpy()
+        turns = np.where(
+            self.after,
+            revolutions_per_km.get("after", np.nan),
+            revolutions_per_km.get("before", np.nan),
+        )
+        self.turns_per_m = turns / 1000 * inputs.powertrain.axle_ratio * ratios[gear]
+        self.speed = columns["speed_mps"]
+        self.rpm = self.speed * self.turns_per_m * 60
+        load = np.clip(columns["engine_load_percent"] / 100, 0.0, 1.0)
+        altitude = (columns["altitude_m"] + columns["end_altitude_m"]) / 2
+        full = engine.full_load_torque_nm(self.rpm) * engine.altitude_factor(altitude)
+        self.torque = load * full
+        self.friction = (load - 1) * engine.drag_torque_nm(self.rpm)
+        efficiency = np.asarray(FITTED_LOSSES.efficiencies(inputs.powertrain.gear_ratios))[gear]
+        self.gear = gear
+        self._rows(columns, 2 * pi * self.turns_per_m * efficiency, altitude, engine)
+
+    def _rows(
+        self, columns: dict[str, Array], at_wheel: Array, altitude: Array, engine: Engine
+    ) -> None:
+        distance = columns["distance_m"]
+        sine = np.clip(columns["rise_m"] / distance, -0.3, 0.3)
+        acceleration = (columns["end_speed_mps"] ** 2 - columns["start_speed_mps"] ** 2) / (
+            2 * distance
+        )
+        mass = self.inputs.central("mass_kg")
+        celsius = self._temperature(altitude)
+        self.density = density_at_altitude_kgpm3(altitude, celsius)
+        rotating = self.inputs.rotating_kg + engine_equivalent_mass_kg(
+            engine.inertia_kgm2, 2 * pi * self.turns_per_m
+        )
+        cooling = rolling_coefficient(
+            np.ones_like(celsius), celsius, self.inputs.central("rolling_per_k")
+        )
+        pressing = STANDARD_GRAVITY_MPS2 * np.sqrt(1 - sine**2) * cooling
+        self.shown = acceleration * (1 + rotating / mass) + STANDARD_GRAVITY_MPS2 * sine
+        self.rows = np.column_stack(
+            [
+                at_wheel * self.torque / mass,
+                at_wheel * self.friction / mass,
+                -np.where(self.after, 0.0, pressing),
+                -np.where(self.after, pressing, 0.0),
+                -0.5 * self.density * columns["speed_squared_m2ps2"] / mass,
+                -at_wheel / (self.rpm * 2 * pi / 60) / mass,
+            ]
+        )
+
+    def _temperature(self, altitude: Array) -> Array:
+        standard = self.inputs.central("temperature_c") - 0.0065 * altitude
+        if "ambient_temperature_c" not in self.used.columns:
+            return standard
+        logged = self.used["ambient_temperature_c"].cast(pl.Float64).to_numpy()
+        return np.where(np.isfinite(logged), logged, standard)
+
+    def _winds(self) -> Array:
+        """Two columns a trip: what 1 m/s of wind from the north, from the east takes away."""
+        if "course_deg" not in self.used.columns:
+            return np.zeros((self.used.height, 0))
+        course = np.radians(self.used["course_deg"].cast(pl.Float64).to_numpy())
+        central = self.inputs.central
+        per_mps = -self.density * central("drag_area_m2") * self.speed / central("mass_kg")
+        trip = self.used["trip"].rle_id().to_numpy().astype(np.int64)
+        winds = np.zeros((course.size, 2 * (int(trip.max()) + 1)))
+        row = np.arange(course.size)
+        winds[row, 2 * trip] = np.where(np.isfinite(course), per_mps * np.cos(course), 0.0)
+        winds[row, 2 * trip + 1] = np.where(np.isfinite(course), per_mps * np.sin(course), 0.0)
+        return winds
+
+    def _gears(self) -> Array:
+        """A column a gear: what one hundredth more of its own efficiency gives."""
+        gears = np.arange(len(self.inputs.powertrain.gear_ratios))
+        given = self.rows[:, 0] + self.rows[:, 1]
+        columns: Array = np.where(self.gear[:, None] == gears, 0.01 * given[:, None], 0.0)
+        return columns
+
+    def _relative_doubt(self, name: str) -> float:
+        one = self.inputs.parameters[name]
+        return (one.high - one.low) / 2 / NORMAL_95 / one.value
+
+    def _priors(self, gears: int, winds: int) -> tuple[Array, Array]:
+        central = self.inputs.central
+        mass = self._relative_doubt("mass_kg")
+        torque = (self._relative_doubt("torque_factor") ** 2 + EFFICIENCY_DOUBT**2) ** 0.5
+        auxiliary = self.inputs.powertrain.auxiliary_w
+        rolling = central("rolling_at_25c")
+        rolling_doubt = self._relative_doubt("rolling_at_25c") * rolling
+        pairs = [
+            (central("torque_factor"), (torque**2 + mass**2) ** 0.5),
+            (central("friction_factor"), self._relative_doubt("friction_factor")),
+            (rolling, rolling_doubt),
+            (rolling, rolling_doubt),
+            (
+                central("drag_area_m2"),
+                (self._relative_doubt("drag_area_m2") ** 2 + mass**2) ** 0.5
+                * central("drag_area_m2"),
+            ),
+            (auxiliary, AUXILIARY_DOUBT_W),
+            *[(0.0, 100 * EFFICIENCY_DOUBT)] * gears,
+            *[(0.0, WIND_SD_MPS)] * winds,
+        ]
+        mean, deviation = np.array(pairs).T
+        return mean, deviation
+
+    def solve(self) -> dict[str, Parameter]:
+        gears, winds = self._gears(), self._winds()
+        mean, deviation = self._priors(gears.shape[1], winds.shape[1])
+        rows = np.column_stack([self.rows, gears, winds])
+        # the prior's mean taken out, unknowns in units of their prior's deviation
+        offset, scaled = self.shown - rows @ mean, rows * deviation
+        answer, covariance = np.zeros(mean.size), np.eye(mean.size)
+        for _ in range(ROUNDS):
+            residual = offset - scaled @ answer
+            spread = max(MAD_TO_DEVIATION * float(np.median(np.abs(residual))), MIN_SPREAD_MPS2)
+            weights = np.minimum(1.0, HUBER * spread / np.maximum(np.abs(residual), 1e-12))
+            weights /= spread**2 * self._design_effect(residual)
+            information = scaled.T @ (scaled * weights[:, None]) + np.eye(mean.size)
+            covariance = np.linalg.inv(information)
+            answer = covariance @ (scaled.T @ (weights * offset))
+        value = (mean + deviation * answer).tolist()
+        error = (deviation * np.sqrt(np.diag(covariance))).tolist()
+        return self._parameters(
+            dict(zip(self.names, value, strict=False)), dict(zip(self.names, error, strict=False))
+        )
+
+    def _design_effect(self, residual: Array) -> float:
+        """How many steps count as one: (1 + r)/(1 - r), r their lag-1 autocorrelation."""
+        trip = self.used["trip"].to_numpy()
+        same = trip[1:] == trip[:-1]
+        reach = 3 * float(np.std(residual))
+        clipped = np.clip(residual, -reach, reach)
+        if same.sum() < 20 or reach <= 0:
+            return 1.0
+        together = float(clipped[1:][same] @ clipped[:-1][same])
+        r = min(max(together / float(clipped @ clipped), 0.0), 0.95)
+        return (1 + r) / (1 - r)
+
+    def _parameters(self, value: dict[str, float], error: dict[str, float]) -> dict[str, Parameter]:
+        """Unknowns over mass to parameters: torque over mass is split by what is known of each."""
+        mass_doubt = self._relative_doubt("mass_kg")
+        torque_doubt = (self._relative_doubt("torque_factor") ** 2 + EFFICIENCY_DOUBT**2) ** 0.5
+        share = mass_doubt**2 / (mass_doubt**2 + torque_doubt**2)
+        heavier = value["torque"] ** -share
+        # of the mass, what the road cannot show is what both share
+        mass_error = ((share * error["torque"]) ** 2 + mass_doubt**2 * (1 - share)) ** 0.5
+        self.torque_factor = value["torque"] * heavier
+        self.friction_factor = value["friction"] * heavier
+        rolling = [
+            (value[key], error[key])
+            for key, present in (
+                ("rolling_before", bool((~self.after).any())),
+                ("rolling_after", bool(self.after.any())),
+            )
+            if present
+        ]
+        middle = sum(m for m, _ in rolling) / len(rolling)
+        mass, drag = self.inputs.central("mass_kg") * heavier, value["drag"] * heavier
+
+        def of(name: str, centre: float, reach: float) -> Parameter:
+            return parameter(name, centre, max(centre - reach, 1e-6), centre + reach, SOURCE)
+
+        return {
+            "mass_kg": of("mass_kg", mass, NORMAL_95 * mass_error * mass),
+            "torque_factor": of(
+                "torque_factor",
+                self.torque_factor,
+                NORMAL_95 * (error["torque"] ** 2 + mass_error**2) ** 0.5,
+            ),
+            "drag_area_m2": of("drag_area_m2", drag, NORMAL_95 * error["drag"]),
+            "rolling_at_25c": parameter(
+                "rolling_at_25c",
+                middle,
+                max(min(m - NORMAL_95 * e for m, e in rolling), 1e-4),
+                max(m + NORMAL_95 * e for m, e in rolling),
+                SOURCE,
+            ),
+        }
+
+    def crank_power_w(self) -> Array:
+        """Power at the crankshaft [W] by step, with the solved factors."""
+        brake = self.torque_factor * self.torque + self.friction_factor * self.friction
+        power: Array = brake * self.rpm * 2 * pi / 60
+        return power

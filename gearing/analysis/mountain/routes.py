@@ -1,0 +1,296 @@
+"""One named route, both ways, both sets of tires: driven, measured, judged."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+import polars as pl
+
+from gearing.analysis.mountain.draws import Draws, holding, road_ensemble
+from gearing.analysis.mountain.driven import (
+    STEEP_DESCENT_M,
+    Driven,
+    falls_below_lugging,
+    grade_section,
+    route_side,
+    starts,
+    steepest,
+    unheld_descents,
+)
+from gearing.analysis.mountain.profile import (
+    ImpossibleGradeError,
+    Profile,
+    check_grades,
+    missing_points,
+    read_passes,
+)
+from gearing.analysis.mountain.result import Route, RouteSide, RouteWay
+from gearing.analysis.mountain.sections import altitude_at_edges, find_stretches
+from gearing.analysis.mountain.verdict import Evidence, judge
+from gearing.messages import Text, message
+from gearing.vehicle.longitudinal import drive
+from gearing.vehicle.road import Road, make_road
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from gearing.analysis.mountain.sections import Stretch
+    from gearing.study.model import Side
+    from gearing.vehicle.climb import Holding
+
+    Array = NDArray[np.float64]
+
+FRAME_STEP_M = 50.0
+WAYS = ("forward", "reversed")
+ONE_SIDE_WHY = "the new tires' revolutions per distance are not known"
+# a limit of walking pace or less is a slip or a mark of a stop
+LOWEST_LIMIT_MPS = 2.0
+
+_SIDE_COLUMNS = {
+    "speed_mps": pl.Float64,
+    "gear": pl.Int32,
+    "engine_rpm": pl.Float64,
+    "load": pl.Float64,
+}
+FRAME_SCHEMA: dict[str, type[pl.DataType]] = {
+    "route": pl.String,
+    "direction": pl.String,
+    "distance_m": pl.Float64,
+    "altitude_m": pl.Float64,
+    **{f"{side}_{n}": t for side in ("before", "after") for n, t in _SIDE_COLUMNS.items()},
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """One way of a route with the vehicles that drove it, by side."""
+
+    road: Road
+    driven: dict[Side, Driven]
+    climbs: tuple[Stretch, ...]
+    stretches: tuple[Stretch, ...]
+
+
+def way_names(name: str, *, reverse: bool) -> tuple[str, str]:
+    """What the two ways of a route are called, the one judged first before the other."""
+    names = name, f"{name}, the other way"
+    return names[::-1] if reverse else names
+
+
+def unjudged(name: str, why: Text, *, reverse: bool = False) -> Route:
+    """A route that cannot be judged, with the reason."""
+    first, second = way_names(name, reverse=reverse)
+    return Route(
+        name=first,
+        before=None,
+        after=None,
+        verdict="cannot tell yet",
+        verdict_why=why,
+        reversed=RouteWay(
+            name=second,
+            before=None,
+            after=None,
+            verdict="cannot tell yet",
+            verdict_why=why,
+            care=(),
+        ),
+    )
+
+
+def judge_route(
+    name: str,
+    passes: Sequence[pl.DataFrame],
+    target_mps: float,
+    draws: Draws,
+    *,
+    limits_rule: bool = False,
+    reverse: bool = False,
+) -> tuple[Route, pl.DataFrame]:
+    """A route driven both ways on both sets of tires; the frame has columns `FRAME_SCHEMA`.
+
+    `limits_rule`: where a limit is posted it is driven, `target_mps` elsewhere only. `reverse`
+    names the other way first.
+    """
+    try:
+        profile = read_passes(passes)
+        if profile.missing:
+            return _with_holes(name, profile, reverse=reverse), pl.DataFrame(schema=FRAME_SCHEMA)
+        road = road_of(profile, target_mps, limits_rule=limits_rule)
+        check_grades(profile)
+    except ImpossibleGradeError as error:
+        told = unjudged(name, str(error), reverse=reverse)
+        steep = replace(told, impossible_grade_percent=error.percent)
+        return steep, pl.DataFrame(schema=FRAME_SCHEMA)
+    except ValueError as error:
+        return unjudged(name, str(error), reverse=reverse), pl.DataFrame(schema=FRAME_SCHEMA)
+    forward = road.reversed() if reverse else road
+    ways = _drive_both(draws, forward, reverse=reverse)
+    names = way_names(name, reverse=reverse)
+    named, other = (_judge_way(draws, way, called) for way, called in zip(ways, names, strict=True))
+    route = Route(
+        name=named.name,
+        before=named.before,
+        after=named.after,
+        verdict=named.verdict,
+        verdict_why=named.verdict_why,
+        care=named.care,
+        sections=named.sections,
+        change=named.change,
+        vehicle=named.vehicle,
+        reversed=other,
+        length_km=road.length_m / 1000,
+        climb_m=float(np.maximum(np.diff(altitude_at_edges(forward)), 0).sum()),
+        mended=profile.mended,
+        elevation=profile.handling,
+        widest_spacing_km=profile.widest_m / 1000,
+    )
+    directions = WAYS[::-1] if reverse else WAYS
+    frames = [_frame(name, d, way) for d, way in zip(directions, ways, strict=True)]
+    return route, pl.concat(frames)
+
+
+def _with_holes(name: str, profile: Profile, *, reverse: bool) -> Route:
+    """A route whose profile has stretches without points: what is there nobody can tell."""
+    why = message("profile-has-holes", holes=missing_points(profile.missing))
+    return replace(
+        unjudged(name, why, reverse=reverse),
+        missing_km=tuple((low / 1000, high / 1000) for low, high in profile.missing),
+        widest_spacing_km=profile.widest_m / 1000,
+    )
+
+
+def road_of(profile: Profile, target_mps: float, *, limits_rule: bool = False) -> Road:
+    """The road at the wanted speed, or the posted limit where that is lower (or rules)."""
+    posted = np.isfinite(profile.limit_mps) & (profile.limit_mps >= LOWEST_LIMIT_MPS)
+    most = profile.limit_mps if limits_rule else np.minimum(profile.limit_mps, target_mps)
+    limit = np.where(posted, most, target_mps)
+    return make_road(profile.distance_m, profile.altitude_m, limit, stop_s=profile.stop_s)
+
+
+def _drive_both(draws: Draws, road: Road, *, reverse: bool) -> tuple[Way, Way]:
+    roads = (road, road.reversed())
+    ensemble, places = road_ensemble(draws, reverse=reverse)
+    powertrain = draws.inputs.powertrain
+    run = drive(powertrain, ensemble, roads)
+
+    def way(number: int) -> Way:
+        one = roads[number]
+        driven = {
+            side: Driven.of(
+                run, places[side, number], powertrain, one, draws.values["speed_factor"]
+            )
+            for side in draws.sides
+        }
+        stretches = find_stretches(one)
+        return Way(one, driven, tuple(s for s in stretches if s.climbs), stretches)
+
+    return way(0), way(1)
+
+
+def _judge_way(draws: Draws, way: Way, name: str) -> RouteWay:
+    held = {side: _holding_at(draws, side, way.road, -1) for side in draws.sides}
+    starting = {side: _holding_at(draws, side, way.road, 1) for side in draws.sides}
+    sides: dict[Side, RouteSide] = {
+        side: route_side(driven, way.climbs, held[side], starting[side])
+        for side, driven in way.driven.items()
+    }
+    sections = tuple(
+        grade_section(way.road, one, way.driven.get("before"), way.driven.get("after"))
+        for one in way.stretches
+    )
+    if "after" not in sides:
+        return RouteWay(
+            name=name,
+            before=sides.get("before"),
+            after=None,
+            verdict="cannot tell yet",
+            verdict_why=ONE_SIDE_WHY,
+            care=(),
+            sections=sections,
+        )
+    found = judge(_evidence(way, sides, held, starting))
+    return RouteWay(
+        name=name,
+        before=sides.get("before"),
+        after=sides["after"],
+        verdict=found.verdict,
+        verdict_why="; ".join(found.care) or None,
+        care=found.care,
+        sections=sections,
+        change=found.change if "before" in sides else "cannot tell yet",
+        vehicle=found.vehicle,
+    )
+
+
+def _holding_at(draws: Draws, side: Side, road: Road, sign: int) -> Holding:
+    """What the gears hold at the altitude of the steepest place up (1) or down (-1)."""
+    _, piece = steepest(road, STEEP_DESCENT_M, sign)
+    return holding(draws, side, float(road.altitude_m[piece]))
+
+
+def _evidence(
+    way: Way,
+    sides: dict[Side, RouteSide],
+    held: dict[Side, Holding],
+    starting: dict[Side, Holding],
+) -> Evidence:
+    after, before = way.driven["after"], way.driven.get("before")
+    descents = tuple(one for one in way.stretches if not one.climbs)
+    mass = held["after"].load.mass_kg
+    stops, kwh = after.brake_stops(mass)
+    evidence = Evidence(
+        cannot_start=~starts(after, starting["after"]),
+        below_lugging=falls_below_lugging(after),
+        unheld=unheld_descents(after, held["after"], descents),
+        stops=stops,
+        kwh=kwh,
+        hardest_km=_hardest_km(after, descents),
+        hunting=sides["after"].hunting,
+        open_minutes=sides["after"].converter_open_minutes,
+    )
+    if before is None:
+        return evidence
+    was, was_kwh = before.brake_stops(mass)
+    falls = [before.sustained((one,)) - after.sustained((one,)) for one in way.climbs]
+    return replace(
+        evidence,
+        unheld_before=unheld_descents(before, held["before"], descents),
+        lowest_falls_kmh=max(falls, default=0.0) * 3.6,
+        stops_rise=float(stops.mean() - was.mean()),
+        kwh_before=float(was_kwh.mean()),
+    )
+
+
+def _hardest_km(driven: Driven, descents: tuple[Stretch, ...]) -> tuple[float, float] | None:
+    """From where to where the descent is on which the service brakes take most."""
+    work = (driven.service_brake_n.mean(axis=1, dtype=np.float64)) * driven.road.step_m
+    taken = [float(work[one.first : one.last + 1].sum()) for one in descents]
+    if not taken or max(taken) <= 0:
+        return None
+    one, edge = descents[int(np.argmax(taken))], driven.road.edge_m
+    return float(edge[one.first] / 1000), float(edge[one.last + 1] / 1000)
+
+
+def _frame(name: str, direction: str, way: Way) -> pl.DataFrame:
+    """Every 50 m or so of one way: the central draw on each set of tires."""
+    edge = way.road.edge_m
+    wanted = np.arange(0.0, edge[-1] + FRAME_STEP_M / 2, FRAME_STEP_M)
+    piece = np.unique(np.clip(np.searchsorted(edge, wanted) - 1, 0, edge.size - 2))
+    columns: dict[str, object] = {
+        "route": [name] * piece.size,
+        "direction": [direction] * piece.size,
+        "distance_m": edge[1:][piece],
+        "altitude_m": altitude_at_edges(way.road)[1:][piece],
+    }
+    for side in ("before", "after"):
+        driven = way.driven.get(side)
+        for column in _SIDE_COLUMNS:
+            values = None if driven is None else getattr(driven, column)[piece, 0]
+            columns[f"{side}_{column}"] = [None] * piece.size if values is None else values
+    return pl.DataFrame(columns, schema_overrides=None).select(
+        pl.col(column).cast(dtype) for column, dtype in FRAME_SCHEMA.items()
+    )

@@ -1,0 +1,161 @@
+"""Does the new gearing suit a route? One rule in two parts, over the draws of what is not known.
+
+The vehicle on this road by itself, whatever held before. It does not suit where in over half
+the draws it cannot set off on the steepest 50 m, or falls below lugging speed in its lowest
+gear, or no gear holds a descent at the speed wanted there and the service brakes take more than
+eight full stops from that speed. It suits with care where any of these happens in over 5 % of the
+draws, where in over 5 % no gear holds a descent however short its braking, where the service
+brakes take more than one full stop along the road, or it hunts, or climbs with an open converter.
+
+The change. With care where a climb's sustained lowest speed falls by over 5 km/h, where the
+service brakes' work rises by over a full stop, or a descent is held no longer that was before.
+
+Eight stops: by the Grade Severity Rating System (FHWA-RD-79-116, from memory) one stop of a laden
+five-axle truck from 60 mph warms its brakes by 90 of the 350 degF there are, and a long descent
+cools them by about as much again as it is long.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from gearing.analysis.mountain.result import Verdict
+
+    Flags = NDArray[np.bool_]
+    Array = NDArray[np.float64]
+
+FAILS_SHARE = 0.5
+CARE_SHARE = 0.05
+CARE_SPEED_KMH = 5.0
+CARE_STOPS = 1.0
+FAILS_STOPS = 8.0
+CARE_OPEN_MINUTES = 1.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Evidence:
+    """By draw, how the vehicle on the new tires stands on the road; and the central changes.
+
+    `unheld`: no gear holds a descent at the speed wanted there; `stops` is what the service brakes
+    take along the road in full stops from the speed wanted, `kwh` that work.
+    `lowest_falls_kmh` is the largest fall of any climb's sustained lowest speed, None without a
+    before; `unheld_before` likewise, and `stops_rise`, of the mean of the draws.
+    """
+
+    cannot_start: Flags
+    below_lugging: Flags
+    unheld: Flags
+    stops: Array
+    kwh: Array
+    hardest_km: tuple[float, float] | None = None  # the descent that takes most of it
+    hunting: int = 0
+    open_minutes: float = 0.0
+    unheld_before: Flags | None = None
+    lowest_falls_kmh: float | None = None
+    stops_rise: float | None = None
+    kwh_before: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Judgement:
+    """Both parts and the worse of them, each with what to mind or what fails, in words."""
+
+    verdict: Verdict
+    change: Verdict
+    vehicle: Verdict
+    minds_change: tuple[str, ...]
+    minds_vehicle: tuple[str, ...]
+
+    @property
+    def care(self) -> tuple[str, ...]:
+        return self.minds_vehicle + self.minds_change
+
+
+def judge(evidence: Evidence) -> Judgement:
+    """The verdict of one way of a route."""
+    vehicle, minds_vehicle = _vehicle(evidence)
+    minds_change = _change(evidence)
+    change: Verdict = "suits with care" if minds_change else "suits"
+    worse = vehicle if vehicle != "suits" else change
+    return Judgement(
+        verdict=worse,
+        change=change,
+        vehicle=vehicle,
+        minds_change=minds_change,
+        minds_vehicle=minds_vehicle,
+    )
+
+
+def _vehicle(evidence: Evidence) -> tuple[Verdict, tuple[str, ...]]:
+    hard = evidence.unheld & (evidence.stops > FAILS_STOPS)
+    faults = [
+        (evidence.cannot_start, "it cannot set off on the steepest 50 m with something in hand"),
+        (evidence.below_lugging, "it falls below lugging speed in its lowest gear"),
+        (
+            hard,
+            "no gear holds a descent at the speed wanted there, and the service brakes take over "
+            f"{FAILS_STOPS:.0f} full stops",
+        ),
+    ]
+    shares = [(float(np.mean(flags)), words) for flags, words in faults]
+    fails = [_share_words(share, words) for share, words in shares if share > FAILS_SHARE]
+    minds = [_share_words(s, words) for s, words in shares if CARE_SHARE < s <= FAILS_SHARE]
+    unheld = float(np.mean(evidence.unheld))
+    if unheld > CARE_SHARE and float(np.mean(hard)) <= FAILS_SHARE:
+        minds.append(
+            _share_words(unheld, "no gear holds the steepest descent at the speed wanted there")
+        )
+    minds.extend(_braking_words(evidence))
+    if evidence.hunting:
+        minds.append("the gears hunt on a climb")
+    if evidence.open_minutes > CARE_OPEN_MINUTES:
+        minds.append(
+            f"it climbs for {evidence.open_minutes:.0f} min in a gear whose torque converter does "
+            "not lock, which heats the oil"
+        )
+    if fails:
+        return "does not suit", (*fails, *minds)
+    return ("suits with care" if minds else "suits"), tuple(minds)
+
+
+def _braking_words(evidence: Evidence) -> list[str]:
+    stops, kwh = (float(np.quantile(v, 1 - CARE_SHARE)) for v in (evidence.stops, evidence.kwh))
+    if stops <= CARE_STOPS:
+        return []
+    most = ""
+    if evidence.hardest_km is not None:
+        low, high = evidence.hardest_km
+        most = f", most of it on the descent from {low:.1f} to {high:.1f} km"
+    return [
+        f"along the road the service brakes take up to {kwh:.1f} kWh (in 95 % of the draws), as "
+        f"much as {stops:.1f} full stops from the speed wanted there{most}"
+    ]
+
+
+def _change(evidence: Evidence) -> tuple[str, ...]:
+    minds = []
+    falls = evidence.lowest_falls_kmh
+    if falls is not None and falls > CARE_SPEED_KMH:
+        minds.append(f"a climb's lowest speed falls by {falls:.0f} km/h")
+    rise, before = evidence.stops_rise, evidence.kwh_before
+    if rise is not None and before is not None and rise > CARE_STOPS:
+        after = float(np.mean(evidence.kwh))
+        minds.append(
+            f"the work left to the service brakes rises from {before:.1f} to {after:.1f} kWh, by "
+            f"{rise:.1f} full stops"
+        )
+    if evidence.unheld_before is not None:
+        lost = float(np.mean(evidence.unheld & ~evidence.unheld_before))
+        if lost > CARE_SHARE:
+            minds.append(_share_words(lost, "no gear holds a descent that one held before"))
+    return tuple(minds)
+
+
+def _share_words(share: float, words: str) -> str:
+    return f"in {share * 100:.0f} % of the draws {words}"

@@ -1,0 +1,209 @@
+"""All parts of the speed answer put together."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import polars as pl
+
+from gearing.analysis.final_drive import FinalDriveFinding, find_final_drive, pooled_axle_turns
+from gearing.analysis.identification.contradictions import contradictions
+from gearing.analysis.identification.quantization import Rounding
+from gearing.analysis.outliers import ChangePoint, Drift
+from gearing.analysis.pooling import shared_error
+from gearing.analysis.sides import BySide, by_side
+from gearing.analysis.speed.circumference import CircumferenceRow, circumference_rows
+from gearing.analysis.speed.declared import declared_warnings
+from gearing.analysis.speed.dependence import SpeedDependence, speed_dependence
+from gearing.analysis.speed.explanations import Reconciled, reconcile
+from gearing.analysis.speed.factor import (
+    ADVICE,
+    FactorLevel,
+    factor_levels,
+    first_level,
+    odometer_factor,
+    pooled_factor,
+)
+from gearing.analysis.speed.measured import MeasuredDistances, measured_distances
+from gearing.analysis.speed.needle import NeedleRow, needle_rows
+from gearing.analysis.speed.odometer import Month, Odometer, distance_by_month, odometer
+from gearing.analysis.speed.order import order_warnings
+from gearing.analysis.speed.programming import ToProgram, to_program
+from gearing.analysis.speed.rules import Rule, needle_ratio, rule_rows
+from gearing.analysis.speed.turns import Programmed, Turns, programmed, tire_turns
+from gearing.analysis.speed.units import UnitDoubt, unit_doubts, unit_warnings, withheld
+from gearing.analysis.trip_figures import TripFigures
+from gearing.messages import StudyWarning
+from gearing.statistics.estimate import NORMAL_95, Estimate
+from gearing.study.model import Study
+from gearing.trips.record import TripRecord
+from gearing.units import MILE_M
+
+TOLD_PERCENT = 0.1  # a doubt about all distances smaller than this is not worth a word
+
+
+@dataclass(frozen=True, slots=True)
+class SpeedRow:
+    """What an indicated speed means."""
+
+    indicated_kmh: float
+    true_kmh: BySide[float | None]
+
+
+@dataclass(frozen=True, slots=True)
+class SpeedFinding:
+    """The speed answer; every part that cannot be told says why in its own `why`.
+
+    `odometer_factor` is that in effect when the period ended, the last of its `levels`."""
+
+    odometer_factor: BySide[Estimate]
+    levels: BySide[tuple[FactorLevel, ...]]
+    unit_doubts: BySide[UnitDoubt | None]
+    rounding: BySide[Rounding]
+    per_speed: BySide[SpeedDependence]
+    table: tuple[SpeedRow, ...]
+    odometer: Odometer
+    revolutions_per_km: BySide[Turns]
+    programmed_revolutions_per_km: Programmed
+    to_program: ToProgram
+    circumferences: tuple[CircumferenceRow, ...]
+    reconciled: Reconciled
+    rules: tuple[Rule, ...]
+    needle_ratio: BySide[Estimate]
+    needle: tuple[NeedleRow, ...]
+    measured: MeasuredDistances
+    distance_by_month: tuple[Month, ...]
+    misfiled: tuple[str, ...]
+    change_points: tuple[ChangePoint, ...]
+    drifts: tuple[Drift, ...]
+    warnings: tuple[StudyWarning, ...]
+
+
+def find_speed(
+    study: Study,
+    records: Sequence[TripRecord],
+    figures: TripFigures,
+    final: FinalDriveFinding | None = None,
+) -> SpeedFinding:
+    """The speed answer from the trips' records and figures."""
+    records = sorted(records, key=lambda record: (record.start, record.name))
+    final = final if final is not None else find_final_drive(study, figures)
+    measured = measured_distances(study, records, figures)
+    factor = by_side(lambda side: odometer_factor(study, figures, side))
+    factor = by_side(lambda side: _or_measured(factor.of(side), measured, side))
+    doubts = unit_doubts(study, factor)
+    factor = by_side(lambda side: _or_withheld(factor.of(side), doubts.of(side)))
+    levels = by_side(lambda side: factor_levels(study, figures, side))
+    turns = by_side(lambda side: tire_turns(study, figures, side))
+    current = [one for one in records if _in_effect(one, levels.of(one.side))]
+    needle = by_side(lambda side: needle_ratio(study, current, side))
+    bends = by_side(lambda side: speed_dependence(records, figures, side))
+    setting = programmed(study, factor, turns)
+    reconciled = _reconciled(study, figures, doubts)
+    return SpeedFinding(
+        odometer_factor=factor,
+        levels=levels,
+        unit_doubts=doubts,
+        rounding=figures.rounding.sides,
+        per_speed=bends,
+        table=_table(study, factor, bends),
+        odometer=odometer(study, records, factor, levels.after),
+        revolutions_per_km=turns,
+        programmed_revolutions_per_km=setting,
+        to_program=to_program(study, setting),
+        circumferences=circumference_rows(study, turns),
+        reconciled=reconciled,
+        rules=rule_rows(study, needle, factor),
+        needle_ratio=needle,
+        needle=needle_rows(study, figures.driven, factor, needle, final),
+        measured=measured,
+        distance_by_month=distance_by_month(figures),
+        misfiled=figures.verdicts.misfiled,
+        change_points=figures.verdicts.change_points,
+        drifts=figures.verdicts.drifts,
+        warnings=(
+            *(order := order_warnings(study, figures, reconciled)),
+            *contradictions(study, figures.identification, swapped=bool(order)),
+            *unit_warnings(study, doubts),
+            *figures.warnings,
+            *_warnings(figures, factor),
+            *declared_warnings(study, records, measured),
+        ),
+    )
+
+
+def _in_effect(record: TripRecord, levels: tuple[FactorLevel, ...]) -> bool:
+    """Whether a trip was driven with the setting the period ended with."""
+    return len(levels) < 2 or record.start >= levels[-1].at
+
+
+def _reconciled(study: Study, figures: TripFigures, doubts: BySide[UnitDoubt | None]) -> Reconciled:
+    """What the change of tires moved: the last level before it against the first after."""
+    first = {
+        figure: first_level(figures, "after", figure) for figure in ("factor", "log_axle_turns")
+    }
+    sound = doubts.map(lambda doubt: doubt is None)
+    return reconcile(
+        study,
+        BySide(
+            pooled_factor(figures, "before") if sound.before else None,
+            pooled_factor(figures, "after", level=first["factor"]) if sound.after else None,
+        ),
+        BySide(
+            pooled_axle_turns(figures, "before"),
+            pooled_axle_turns(figures, "after", level=first["log_axle_turns"]),
+        ),
+        figures.identification,
+    )
+
+
+def _or_measured(factor: Estimate, measured: MeasuredDistances, side: str) -> Estimate:
+    """Without a receiver, stretches of known length tell the factor."""
+    return factor if factor.known else (measured.factor(side) or factor)
+
+
+def _or_withheld(factor: Estimate, doubt: UnitDoubt | None) -> Estimate:
+    """No figure rests on a speed whose unit must be wrong."""
+    return factor if doubt is None else withheld(doubt)
+
+
+def _table(
+    study: Study, factor: BySide[Estimate], bends: BySide[SpeedDependence]
+) -> tuple[SpeedRow, ...]:
+    """Every 10 km/h, or every 5 mph for readers who have miles."""
+    if study.units == "us":
+        speeds = [5 * i * MILE_M / 1000 for i in range(4, 17)]
+    else:
+        speeds = [10.0 * i for i in range(3, 13)]
+
+    def true(speed: float, side: str) -> float | None:
+        value, bend = factor.of(side).value, bends.of(side)
+        if value is None:
+            return None
+        if bend.there and bend.about_kmh is not None and bend.percent_per_10_kmh.value is not None:
+            value *= 1 + bend.percent_per_10_kmh.value / 100 * (speed - bend.about_kmh) / 10
+        return speed * value
+
+    return tuple(SpeedRow(v, BySide(true(v, "before"), true(v, "after"))) for v in speeds)
+
+
+def _warnings(figures: TripFigures, factor: BySide[Estimate]) -> list[StudyWarning]:
+    found = []
+    for side in ("before", "after"):
+        rounding = figures.rounding.of(side)
+        if not rounding.settled and factor.of(side).known:
+            found.append(StudyWarning("rounding-unsettled", f"Period {side}: {ADVICE}."))
+        trips = figures.trips.filter((pl.col("side") == side) & pl.col("used"))
+        doubt = 100 * NORMAL_95 * shared_error(trips)
+        if doubt > TOLD_PERCENT:
+            found.append(
+                StudyWarning(
+                    "positions-far-apart",
+                    f"Period {side}: true distance is told by positions seconds apart, without "
+                    f"the receiver's own speed. They cut corners, and may be off by {doubt:.1f} % "
+                    "the same way on every trip, however many there are. Log the receiver's speed "
+                    "as well, or a position each second.",
+                )
+            )
+    return found

@@ -1,0 +1,99 @@
+"""Whether the two periods were taken for each other: by their dates, and by what was measured."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+import polars as pl
+
+from gearing.analysis.speed.explanations import SIZE_TOLERANCE, Reconciled
+from gearing.analysis.trip_figures import TripFigures
+from gearing.messages import StudyWarning
+from gearing.statistics.estimate import Estimate
+from gearing.study.model import Study
+
+SWAPPED, OUT_OF_ORDER = "periods-swapped", "periods-out-of-order"
+# sizes nearer to each other than this do not tell which of two is the larger
+MIN_SIZE_PERCENT = 1.5
+MIN_SEEN_PERCENT = 1.0
+# a trip filed wrongly does not hide that all others lie the wrong way round
+STRAY_SHARE = 0.1
+
+
+def order_warnings(study: Study, figures: TripFigures, seen: Reconciled) -> list[StudyWarning]:
+    """One warning where the dates lie the wrong way round or the tires changed the other way.
+
+    The dates alone may be meant (the old tires put on again to be logged): where what was
+    measured bears the declared sizes out, that is said instead.
+    """
+    if study.before is None or study.after is None:
+        return []
+    dates = _dates(figures.trips)
+    sizes = None if seen.expected_percent.value is None else _sizes(seen)
+    if dates is None and sizes is not False:
+        return []
+    told = []
+    if dates is not None:
+        told.append(
+            f"The trips filed under before begin on {dates[0]:%Y-%m-%d}, when those filed under "
+            f"after had ended, on {dates[1]:%Y-%m-%d}."
+        )
+    if sizes is True:
+        told.append(
+            "What was measured fits the tires as declared, so all is well if the old tires were "
+            "put on again to be logged."
+        )
+        return [StudyWarning(OUT_OF_ORDER, " ".join(told))]
+    if sizes is False:
+        told.append(_measured(seen))
+    told.append(
+        "The two periods look swapped: check which logs are listed under [before] and which under "
+        "[after]. If they are swapped, every change is told the wrong way round."
+    )
+    return [StudyWarning(SWAPPED, " ".join(told))]
+
+
+def _dates(trips: pl.DataFrame) -> tuple[datetime, datetime] | None:
+    """The first start before and the last end after, where the sides lie the wrong way round."""
+    before = trips.filter(pl.col("side") == "before")["start"].sort()
+    after = trips.filter(pl.col("side") == "after")["end"].sort()
+    if before.is_empty() or after.is_empty():
+        return None
+    first = before[int(STRAY_SHARE * len(before))]
+    last = after[len(after) - 1 - int(STRAY_SHARE * len(after))]
+    return (first, last) if first > last else None
+
+
+def _sizes(seen: Reconciled) -> bool | None:
+    """Whether the engine's turns say the declared change of size, true, or its very opposite,
+    false. The odometer factor alone cannot say: a computer may have been set anew."""
+    expected, measured = seen.expected_percent.value, _larger(seen)
+    if expected is None or abs(expected) < MIN_SIZE_PERCENT or not measured.known:
+        return None
+    value, low, high = measured.value, measured.low, measured.high
+    assert value is not None
+    if low is None or high is None or low <= 0 <= high or abs(value) < MIN_SEEN_PERCENT:
+        return None
+    if abs(value - expected) <= SIZE_TOLERANCE and value * expected > 0:
+        return True
+    opposite = 100 * (1 / (1 + expected / 100) - 1)
+    return False if abs(value - opposite) <= SIZE_TOLERANCE and value * expected < 0 else None
+
+
+def _larger(seen: Reconciled) -> Estimate:
+    """By how much larger around the new tires are, from the engine's turns, percent."""
+    return seen.turns_change_percent.map(lambda percent: 100 * (1 / (1 + percent / 100) - 1))
+
+
+def _measured(seen: Reconciled) -> str:
+    expected, measured = seen.expected_percent.value, _larger(seen).value
+    assert expected is not None
+    assert measured is not None
+    return (
+        f"The declared tires would be {_by(expected)} around after the change, and the engine's "
+        f"turns a distance show {_by(measured)}."
+    )
+
+
+def _by(percent: float) -> str:
+    return f"{abs(percent):.1f} % {'larger' if percent > 0 else 'smaller'}"

@@ -1,0 +1,139 @@
+"""Revolutions a km of the drive tires, and what the computer in effect is programmed with."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from gearing.analysis.final_drive import pooled_axle_turns
+from gearing.analysis.identification import Identification
+from gearing.analysis.sides import BySide
+from gearing.analysis.speed.factor import NOT_DRIVEN
+from gearing.analysis.trip_figures import TripFigures
+from gearing.messages import Text
+from gearing.statistics.estimate import NORMAL_95, Estimate, product, unknown
+from gearing.study.model import Study
+from gearing.vehicle.tire import parse_size
+
+# what one tire of a size and tread may differ from the published figure by: common practice
+PUBLISHED_DOUBT = 0.01
+# of what is declared alone, the share of its half-width below which logs have told the tire
+TOLD_BY_LOGS = 0.6
+SURE = 0.99  # of what is typed into a computer the interval is to hold more than 95 %
+MAX_HALF_WIDTH = 0.035  # a tire less well known than this is not told, in logs
+
+
+@dataclass(frozen=True, slots=True)
+class Turns:
+    """Revolutions a km; `basis` "engine speed and ratios", "published" or "size"."""
+
+    value: float | None
+    low: float | None
+    high: float | None
+    n: int | None
+    method: str | None
+    basis: str | None
+    why: Text | None = None
+
+    @property
+    def estimate(self) -> Estimate:
+        return Estimate(self.value, self.low, self.high, self.n, self.method, self.why)
+
+
+@dataclass(frozen=True, slots=True)
+class Programmed:
+    """Revolutions a km: what the computer in effect uses, and what it should. `change_percent`:
+    from the one to the other, which rests on no tire, axle or gear: only on true and indicated
+    speed."""
+
+    now: Estimate
+    should_be: Estimate
+    change_percent: Estimate
+
+
+def with_basis(estimate: Estimate, basis: str | None) -> Turns:
+    return Turns(
+        estimate.value, estimate.low, estimate.high, estimate.n, estimate.method, basis,
+        estimate.why,
+    )  # fmt: skip
+
+
+def tire_turns(study: Study, figures: TripFigures, side: str) -> Turns:
+    """The best figure there is for a period's drive tires, rolling under load: by all evidence
+    together, with the range of what it rests on."""
+    period, found = study.period(side), figures.identification
+    if period is None:
+        return with_basis(unknown(f"the study has no [{side}] period"), None)
+    declared = found.declared.published.of(side) or found.declared.size.of(side)
+    tire = found.judgement.circumference[0 if side == "before" else 1]
+    low, high = tire.interval(SURE)
+    half_width, likely = 0.5 * (high - low), 0.5 * float(np.diff(tire.interval())[0])
+    pooled = pooled_axle_turns(figures, side) if found.named else None
+    alone = NORMAL_95 * declared.error if declared else np.inf
+    if pooled is not None and likely < min(TOLD_BY_LOGS * alone, MAX_HALF_WIDTH):
+        moved = pooled.value - (found.level.of(side) or pooled.value)
+        sampling = 0.5 * float(np.diff(pooled.interval())[0])
+        estimate = _turns(
+            tire.value - moved,
+            float(np.hypot(tire.value - low, sampling)),
+            float(np.hypot(high - tire.value, sampling)),
+        )
+        measured = replace(estimate, n=pooled.n, method=pooled.method)
+        return with_basis(measured, "engine speed and ratios")
+    if declared is None:
+        return with_basis(_no_figure(period.drive_tire), None)
+    basis = "size" if declared is found.declared.size.of(side) else "published"
+    estimate = _turns(declared.log, NORMAL_95 * declared.error, NORMAL_95 * declared.error)
+    if declared.key in found.judgement.contradicted:
+        if half_width > MAX_HALF_WIDTH:
+            return with_basis(unknown(_unsettled(found)), None)
+        estimate = _turns(tire.value, tire.value - low, high - tire.value)
+    return with_basis(replace(estimate, method=basis), basis)
+
+
+def _turns(log_circumference: float, below: float, above: float) -> Estimate:
+    """Revolutions a km from the log of a circumference and what it may lie below and above."""
+    ends = (log_circumference, log_circumference + above, log_circumference - below)
+    value, low, high = (1000 * float(np.exp(-x)) for x in ends)
+    return Estimate(value, low, high)
+
+
+def _no_figure(size: str) -> Estimate:
+    try:
+        parse_size(size)
+    except ValueError as error:
+        return unknown(str(error))
+    return unknown("neither a size nor a published figure tells the tire")
+
+
+def _unsettled(found: Identification) -> str:
+    keys = found.judgement.contradicted
+    if keys:
+        return "what is declared does not fit the logs, see the warnings: " + ", ".join(keys)
+    return "tire, axle and gear ratios leave too much open: give a published figure for the tire"
+
+
+def programmed(study: Study, factor: BySide[Estimate], turns: BySide[Turns]) -> Programmed:
+    """programmed = factor x actual, for factor = true / indicated = programmed / actual turns.
+
+    Where the new tires are only planned, what the computer uses shows on the old ones.
+    """
+    side = "after" if study.after is not None else "before"
+    actual, now = turns.of(side), factor.of(side)
+    change = now.map(lambda k: 100 * (1 / k - 1))
+    if study.vehicle.speed_source == "front wheels":
+        why = unknown(
+            "speed is taken at the front wheels: the computer counts the steer tires, whose turns "
+            "are not measured by engine speed"
+        )
+        return Programmed(why, why, change)
+    if not actual.estimate.known:
+        return Programmed(actual.estimate, actual.estimate, change)
+    if now.why == NOT_DRIVEN and factor.before.known and turns.before.estimate.known:
+        in_effect = product(factor.before, turns.before.estimate)
+        return Programmed(in_effect, actual.estimate, change)
+    if not now.known:
+        why = unknown(now.why or "the odometer factor is not known")
+        return Programmed(why, actual.estimate, change)
+    return Programmed(product(now, actual.estimate), actual.estimate, change)

@@ -1,0 +1,136 @@
+"""A speed named in the wrong unit: no change of tires makes a factor of 0.62."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from gearing.analysis.sides import SIDES, BySide
+from gearing.messages import StudyWarning
+from gearing.statistics.estimate import Estimate, unknown
+from gearing.study.model import Study
+from gearing.trips.record import declared_revolutions_per_km
+from gearing.units import KMH_MPS, MPH_MPS, NAUTICAL_MILE_M
+
+CHANNEL = "indicated_speed_mps"
+CODE = "speed-unit-doubtful"
+# tires, wear and a wrong setting together move the factor by less: common practice, no source
+LARGEST_TRUE_STEP = math.log(1.14)
+# a factor this near to the ratio of two units is taken for it, the tires' own part included
+NEAR = 0.08
+_MPS = {"km/h": KMH_MPS, "mph": MPH_MPS, "m/s": 1.0, "kn": NAUTICAL_MILE_M / 3600}
+# (unit the values are in, unit they were taken for)
+_MIXED = (
+    ("km/h", "mph"), ("mph", "km/h"), ("m/s", "km/h"), ("km/h", "m/s"), ("m/s", "mph"),
+    ("mph", "m/s"), ("kn", "km/h"), ("km/h", "kn"), ("kn", "mph"), ("mph", "kn"),
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class UnitDoubt:
+    """`factor` as it came out; `looks_like` the unit the values seem to be in and `taken_for`
+    what they were read as, both None where no two units are so far apart; `line` for the study
+    file's [columns]."""
+
+    factor: float
+    looks_like: str | None
+    taken_for: str | None
+    line: str | None
+
+
+def unit_doubts(study: Study, factor: BySide[Estimate]) -> BySide[UnitDoubt | None]:
+    """The doubt of each period; None where the factor is one that tires can make, or unknown."""
+    larger = _declared_step(study)
+    found = BySide(_mixed(factor.before, 0.0), _mixed(factor.after, larger))
+    alone = found.before != found.after
+    return BySide(
+        _doubt(study, "before", factor.before, found.before, alone=alone),
+        _doubt(study, "after", factor.after, found.after, alone=alone),
+    )
+
+
+def _declared_step(study: Study) -> float:
+    """How much larger around the new tires are declared to be, in logs; 0 where not known."""
+    turns = [declared_revolutions_per_km(one) for one in (study.before, study.after)]
+    return math.log(turns[0] / turns[1]) if turns[0] and turns[1] else 0.0
+
+
+def _mixed(factor: Estimate, declared: float) -> tuple[str, str] | tuple[()] | None:
+    """The two units mixed up, nothing where none fit, None where there is no doubt: the factor
+    is near to one, or to what the `declared` tires make of it."""
+    if factor.value is None:
+        return None
+    step = math.log(factor.value)
+    if min(abs(step), abs(step - declared)) < LARGEST_TRUE_STEP:
+        return None
+    off = {
+        (own, taken): abs(math.log(factor.value * _MPS[taken] / _MPS[own])) for own, taken in _MIXED
+    }
+    best = min(off, key=lambda pair: off[pair])
+    return best if off[best] <= NEAR else ()
+
+
+def _doubt(
+    study: Study,
+    side: str,
+    factor: Estimate,
+    mixed: tuple[str, str] | tuple[()] | None,
+    *,
+    alone: bool,
+) -> UnitDoubt | None:
+    if mixed is None or factor.value is None:
+        return None
+    if not mixed:
+        return UnitDoubt(factor.value, None, None, None)
+    return UnitDoubt(factor.value, *mixed, _line(study, side, mixed[0], alone=alone))
+
+
+def withheld(doubt: UnitDoubt) -> Estimate:
+    """The factor while its unit is in doubt."""
+    return unknown(f"{_seen(doubt)}, which no change of tires makes: {_what(doubt)}")
+
+
+def unit_warnings(study: Study, doubts: BySide[UnitDoubt | None]) -> list[StudyWarning]:
+    """What was seen, what it looks like, and the line that would put it right."""
+    known = any(rule.channel == CHANNEL for rule in study.columns)
+    place = " in the place of the line that names it now" if known else ""
+    found = []
+    for side in SIDES:
+        doubt = doubts.of(side)
+        if doubt is None:
+            continue
+        remedy = (
+            f"If so, write under [columns]{place}: {doubt.line}."
+            if doubt.line
+            else "`gearing inspect` shows which column is read as indicated speed, in which unit."
+        )
+        found.append(
+            StudyWarning(
+                CODE,
+                f"Period {side}: {_seen(doubt)}, which no change of tires makes: {_what(doubt)}. "
+                f"{remedy} Until then the odometer factor of this period, and what follows from "
+                "it, are withheld.",
+            )
+        )
+    return found
+
+
+def _seen(doubt: UnitDoubt) -> str:
+    return f"true speed is {doubt.factor:.3f} times the speed logged"
+
+
+def _what(doubt: UnitDoubt) -> str:
+    if doubt.looks_like is None:
+        return "the unit or the column of the speed must be wrong"
+    return f"the values look like {doubt.looks_like}, and were read as {doubt.taken_for}"
+
+
+def _line(study: Study, side: str, unit: str, *, alone: bool) -> str:
+    """The rule to write: on the heading that a rule names already, else on the one in the logs;
+    for this period's files `alone` where the other's are read right."""
+    named = [rule.heading for rule in study.columns if rule.channel == CHANNEL]
+    heading = named[0] if len(named) == 1 else "HEADING OF THE SPEED"
+    period = study.before if side == "before" else study.after
+    logs = period.logs if period is not None else ()
+    files = f', files = "{logs[0]}"' if alone and len(logs) == 1 else ""
+    return f'"{heading}" = {{ channel = "indicated_speed", unit = "{unit}"{files} }}'

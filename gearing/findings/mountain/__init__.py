@@ -1,6 +1,0 @@
-"""Question three: what the new gearing does on mountain roads, up and down."""
-
-from gearing.findings.mountain.find import find_mountain
-from gearing.findings.mountain.result import MountainFinding
-
-__all__ = ["MountainFinding", "find_mountain"]

@@ -1,5 +1,0 @@
-"""What the indicated speed and distance really mean: `find_speed`."""
-
-from gearing.findings.speed.answer import SpeedFinding, find_speed
-
-__all__ = ["SpeedFinding", "find_speed"]

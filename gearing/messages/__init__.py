@@ -1,0 +1,45 @@
+"""What the program tells people: a message is a code with fields, its text made in one place."""
+
+from gearing.messages.catalogue import CATALOGUE
+from gearing.messages.fields import (
+    Items,
+    Measured,
+    Moment,
+    Position,
+    Quantity,
+    Span,
+    UserText,
+)
+from gearing.messages.problems import (
+    PROGRAM_FAULT,
+    GearingError,
+    Problem,
+    StudyWarning,
+    problem_of,
+    warning,
+)
+from gearing.messages.render import Message, Renderer, Text, message, names
+from gearing.messages.template import Severity
+
+__all__ = [
+    "CATALOGUE",
+    "PROGRAM_FAULT",
+    "GearingError",
+    "Items",
+    "Measured",
+    "Message",
+    "Moment",
+    "Position",
+    "Problem",
+    "Quantity",
+    "Renderer",
+    "Severity",
+    "Span",
+    "StudyWarning",
+    "Text",
+    "UserText",
+    "message",
+    "names",
+    "problem_of",
+    "warning",
+]

@@ -1,0 +1,30 @@
+"""Every message there is, by code: one module a subject, each a tuple of templates."""
+
+from __future__ import annotations
+
+from gearing.messages.catalogue import fleet, fuel, logs, mountain, run, speed, study, trips
+from gearing.messages.template import CATALOGUE, Template
+
+__all__ = ["CATALOGUE"]
+
+
+def _by_code(*groups: tuple[Template, ...]) -> dict[str, Template]:
+    every = [one for group in groups for one in group]
+    found = {one.code: one for one in every}
+    if len(found) != len(every):
+        raise ValueError("a code stands twice in the catalogue")
+    return found
+
+
+CATALOGUE.update(
+    _by_code(
+        study.TEMPLATES,
+        logs.TEMPLATES,
+        trips.TEMPLATES,
+        speed.TEMPLATES,
+        fuel.TEMPLATES,
+        mountain.TEMPLATES,
+        fleet.TEMPLATES,
+        run.TEMPLATES,
+    )
+)

@@ -1,0 +1,212 @@
+"""Figures as the reader has them: US or metric units, fuel economy or fuel consumption."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal, Protocol, Self, TypeVar
+
+from gearing.units import MPG_L_PER_100KM, convert
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+System = Literal["us", "metric"]
+
+
+class Mapped(Protocol):
+    """What can be put through a monotone function, as an estimate can."""
+
+    def map(self, transform: Callable[[float], float]) -> Self: ...
+
+
+Changed = TypeVar("Changed", bound=Mapped)
+
+
+def economy_percent(consumption_percent: float) -> float:
+    """Change of distance per volume that a change of volume per distance amounts to [%]."""
+    return 100.0 * (100.0 / (100.0 + consumption_percent) - 1.0)
+
+
+def digits(value: float, places: int) -> str:
+    """A number with thousands separated; a rounded zero has no sign."""
+    shown = f"{value:,.{places}f}"
+    return shown.lstrip("-") if float(shown.replace(",", "")) == 0 else shown
+
+
+def signed(value: float, places: int = 1) -> str:
+    """A number with its sign, the minus as a proper minus sign."""
+    shown = digits(value, places)
+    if shown.startswith("-"):
+        return "\N{MINUS SIGN}" + shown[1:]
+    return shown if float(shown.replace(",", "")) == 0 else "+" + shown
+
+
+def minus(value: float, places: int) -> str:
+    """A number with a proper minus sign, and no plus."""
+    return digits(value, places).replace("-", "\N{MINUS SIGN}")
+
+
+def rough(value: float) -> str:
+    """A number to two figures, for what is known no better: 1,234 becomes 1,200."""
+    if value == 0:
+        return "0"
+    power = len(f"{abs(value):.0f}") - 2
+    return digits(round(value, -power), 0) if power > 0 else digits(value, 0)
+
+
+# a unit findings name: (as units.py knows it, what the reader has instead, how that is written)
+_BOTH = {
+    "-": ("-", "-", ""),
+    "1/deg": ("1/deg", "1/deg", "per degree"),
+}
+_METRIC = _BOTH | {
+    "degC": ("degC", "degC", "°C"),
+    "m^2": ("m^2", "m^2", "m²"),
+    "m2": ("m^2", "m^2", "m²"),
+    "1/K": ("1/K", "1/K", "per °C"),
+    "W": ("W", "kW", "kW"),
+    "s/m": ("s/m", "h/km", "per km/h"),
+}
+_US = _BOTH | {
+    "kg": ("kg", "lb", "lb"),
+    "m^2": ("m^2", "ft^2", "sq ft"),
+    "m2": ("m^2", "ft^2", "sq ft"),
+    "degC": ("degC", "degF", "°F"),
+    "m/s": ("m/s", "mph", "mph"),
+    "L/h": ("L/h", "gal/h", "gal/h"),
+    "1/K": ("1/K", "1/degF", "per °F"),
+    "W": ("W", "hp", "hp"),
+    "s/m": ("s/m", "h/mi", "per mph"),
+    "L/kWh": ("L/kWh", "gal/hp-h", "gal per hp-hour"),
+}
+# those that are one unit over another: what the figure is multiplied by
+_OVER = {
+    ("s/m", "h/km"): convert(1.0, "km/h", "m/s"),
+    ("s/m", "h/mi"): convert(1.0, "mph", "m/s"),
+    ("1/K", "1/degF"): 5 / 9,
+    ("L/kWh", "gal/hp-h"): convert(1.0, "L", "gal") * convert(1.0, "hp", "kW"),
+}
+
+
+def _turned(value: float, source: str, target: str) -> float:
+    times = _OVER.get((source, target))
+    return convert(value, source, target) if times is None else value * times
+
+
+@dataclass(frozen=True, slots=True)
+class Display:
+    """How figures are shown: each method takes the metric figure and gives the reader's."""
+
+    system: System = "metric"
+
+    @property
+    def us(self) -> bool:
+        return self.system == "us"
+
+    @property
+    def speed_unit(self) -> str:
+        return "mph" if self.us else "km/h"
+
+    @property
+    def distance_unit(self) -> str:
+        return "mi" if self.us else "km"
+
+    @property
+    def distance_word(self) -> str:
+        return "miles" if self.us else "km"
+
+    @property
+    def height_unit(self) -> str:
+        return "ft" if self.us else "m"
+
+    @property
+    def volume_unit(self) -> str:
+        return "gal" if self.us else "L"
+
+    @property
+    def temperature_unit(self) -> str:
+        return "°F" if self.us else "°C"
+
+    @property
+    def fuel_word(self) -> str:
+        return "fuel economy" if self.us else "fuel consumption"
+
+    @property
+    def fuel_unit(self) -> str:
+        return "mpg" if self.us else "L/100 km"
+
+    @property
+    def revolutions_unit(self) -> str:
+        return "revolutions per mile" if self.us else "revolutions per km"
+
+    @property
+    def round_speed(self) -> float:
+        """A round road speed to give examples at, in the reader's unit."""
+        return 60.0 if self.us else 100.0
+
+    def speed(self, kmh: float) -> float:
+        return convert(kmh, "km/h", "mph") if self.us else kmh
+
+    def distance(self, km: float) -> float:
+        return convert(km, "km", "mi") if self.us else km
+
+    def height(self, m: float) -> float:
+        return convert(m, "m", "ft") if self.us else m
+
+    def volume(self, liters: float) -> float:
+        return convert(liters, "L", "gal") if self.us else liters
+
+    def temperature(self, c: float) -> float:
+        return convert(c, "degC", "degF") if self.us else c
+
+    def weight(self, kg: float) -> float:
+        return convert(kg, "kg", "lb") if self.us else kg
+
+    def revolutions(self, per_km: float) -> float:
+        return convert(per_km, "1/km", "1/mi") if self.us else per_km
+
+    def plain(self, value: float, unit: str) -> tuple[float, str]:
+        """A figure and its unit, any of those findings name, as the reader has them."""
+        turn = (_US if self.us else _METRIC).get(unit)
+        if turn is None:
+            return value, unit
+        source, target, name = turn
+        return (value if source == target else _turned(value, source, target)), name
+
+    def fuel(self, l_per_100km: float) -> float | None:
+        """Economy for US readers, consumption for metric ones; None for economy of nothing."""
+        if not self.us:
+            return l_per_100km
+        return MPG_L_PER_100KM / l_per_100km if l_per_100km > 0 else None
+
+    def fuel_change(self, consumption: Changed) -> Changed:
+        """The change in the reader's sense: of economy or of consumption."""
+        return consumption.map(economy_percent) if self.us else consumption
+
+    def fuel_change_percent(self, consumption_percent: float) -> float:
+        return economy_percent(consumption_percent) if self.us else consumption_percent
+
+    def turned(self, value: float, unit: str) -> tuple[float, str]:
+        """A figure of a message and how its unit is written, as the reader has them.
+
+        Besides the units of `plain`: K is a difference of temperatures, and `% consumption` a
+        change of fuel consumption, which US readers have as one of fuel economy.
+        """
+        match unit:
+            case "km/h":
+                return self.speed(value), self.speed_unit
+            case "km":
+                return self.distance(value), self.distance_unit
+            case "m":
+                return self.height(value), self.height_unit
+            case "L":
+                return self.volume(value), self.volume_unit
+            case "1/km":
+                return self.revolutions(value), self.revolutions_unit
+            case "K":
+                return (1.8 * value if self.us else value), self.temperature_unit
+            case "% consumption":
+                return self.fuel_change_percent(value), "%"
+            case "L/100 km" if self.fuel(value) is not None:
+                return self.fuel(value) or 0.0, self.fuel_unit
+        return self.plain(value, unit)

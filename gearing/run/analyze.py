@@ -1,0 +1,399 @@
+"""From reports and records to the findings, and from these to `results.json` and the tables."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import polars as pl
+
+from gearing import __version__
+from gearing.analysis.final_drive import FinalDriveFinding, find_final_drive
+from gearing.analysis.fuel import FuelFinding, find_fuel
+from gearing.analysis.mountain import MountainFinding, find_mountain
+from gearing.analysis.mountain.result import Verdict
+from gearing.analysis.sides import SIDES, BySide, by_side
+from gearing.analysis.speed import SpeedFinding, find_speed
+from gearing.analysis.speed.turns import Turns
+from gearing.analysis.trip_figures import TripFigures, road_steps_of, trip_figures
+from gearing.messages import Problem, Severity, StudyWarning
+from gearing.results import SCHEMA, plain, with_messages
+from gearing.run.companion_files import CompanionFiles, read_companions
+from gearing.run.input_checks.unseen_headings import unseen_headings
+from gearing.run.input_checks.unused_logs import logs_not_used
+from gearing.run.tasks import FileReport
+from gearing.statistics.estimate import Estimate
+from gearing.study.model import Study
+from gearing.trips.join import Groups
+from gearing.trips.record import TripRecord
+
+# of a vehicle that kept its tires, no change of them is what is to be seen
+_EXPECTED = {"changed": (), "control": ("no-tire-change-seen", "new-tires")}
+RATIOS = ("axle_ratio", "gear_ratios")
+OPEN: Verdict = "cannot tell yet"
+_WHOLE = Severity.ERROR  # of rows set aside: those of a whole file
+SET_ASIDE = {
+    "file": pl.String,
+    "column": pl.String,
+    "first_line": pl.Int64,
+    "last_line": pl.Int64,
+    "count": pl.Int64,
+    "value": pl.String,
+    "reason": pl.String,
+    "message": pl.String,
+    "what": pl.String,
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InputCount:
+    """`input` of results.json. Read = used + set aside, always."""
+
+    files: int
+    rows_read: int
+    rows_used: int
+    rows_set_aside: int
+    reasons: dict[str, int]  # of rows
+    values_set_aside: dict[str, int]
+    repairs: dict[str, int]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Conclusion:
+    """All findings of a run, and the tables that go with them."""
+
+    study: Study
+    speed: SpeedFinding
+    final_drive: FinalDriveFinding
+    fuel: FuelFinding
+    mountain: MountainFinding
+    figures: TripFigures
+    input: InputCount
+    problems: tuple[Problem, ...]  # questions, companions, joins: what the reader should act on
+    warnings: tuple[StudyWarning, ...]
+    set_aside: pl.DataFrame
+
+    @property
+    def frames(self) -> dict[str, pl.DataFrame]:
+        """The tables written as Parquet, by name."""
+        return {
+            "trips": self.figures.trips,
+            "segments": self.fuel.segments,
+            "routes": self.mountain.frame,
+        }
+
+    def results(self, run_id: str) -> dict[str, Any]:
+        """`results.json`, but for the digests of the other files."""
+        final_drive = plain(self.final_drive)
+        gears = final_drive.pop("gears")
+        mountain = plain(self.mountain)
+        routes = mountain.pop("routes")
+        parts = (self.speed, self.final_drive, self.fuel, self.mountain)
+        return with_messages(
+            {
+                "schema": SCHEMA,
+                "study": self.study.name,
+                "program": "gearing",
+                "version": __version__,
+                "seed": self.study.seed,
+                "run_id": run_id,
+                "units": self.study.units,
+                "answered": _answered(*parts),
+                "input": plain(self.input),
+                "declared": _declared(self.study),
+                "speed": _without(plain(self.speed), "warnings"),
+                "final_drive": _without(final_drive, "warnings"),
+                "gears": gears,
+                "fuel": _without(plain(self.fuel), "warnings"),
+                "routes": routes,
+                "mountain": _without(mountain, "warnings"),
+                "warnings": plain(self.warnings),
+                "questions": _grouped(self.problems, {Severity.QUESTION}),
+                "notes": _grouped(self.problems, {Severity.ERROR, Severity.WARNING, Severity.NOTE}),
+                "trips": [_trip(row) for row in self.figures.trips.iter_rows(named=True)],
+            }
+        )
+
+
+def conclude(
+    study: Study,
+    reports: Sequence[FileReport],
+    groups: Groups,
+    records: list[TripRecord],
+) -> Conclusion:
+    """All findings, in the order they rest on one another.
+
+    The road steps are taken out of `records` once they stand in one frame: with a lifetime of
+    logs they are most of the memory.
+    """
+    figures = trip_figures(study, records)
+    companions = read_companions(study, figures.trips)
+    speed = find_speed(study, records, figures)
+    steps = road_steps_of(records, figures)
+    records[:] = [replace(record, steps=record.steps.clear()) for record in records]
+    fuel = find_fuel(
+        study,
+        figures.trips,
+        steps,
+        odometer=speed.odometer_factor,
+        fillups=companions.fillups,
+        weather=companions.weather,
+        no_fillups=companions.no_fillups,
+        no_weather=companions.no_weather,
+        no_indicated=_no_indicated(speed),
+    )
+    mountain = find_mountain(
+        study,
+        profiles=companions.profiles,
+        no_profiles=companions.no_profiles,
+        revolutions_per_km=_for_usual_axle(study, speed.revolutions_per_km),
+        steps=steps,
+        trips=figures.trips,
+        seed=study.seed,
+    )
+    final_drive = find_final_drive(study, figures)
+    mountain = _withheld(mountain, (*speed.warnings, *final_drive.warnings))
+    reports = _with_duplicates(reports, groups)
+    found = (speed, final_drive, fuel, mountain)
+    return Conclusion(
+        study=study,
+        speed=speed,
+        final_drive=final_drive,
+        fuel=fuel,
+        mountain=mountain,
+        figures=figures,
+        input=_count(reports),
+        problems=(
+            *(p for report in reports for p in (*report.questions, *report.repairs)),
+            *(p for report in reports for p in report.set_aside_rows if p.severity is _WHOLE),
+            *_without_trips(reports, records),
+            *companions.problems,
+            # the trips of one log share what was found of it
+            *dict.fromkeys(p for record in records for p in record.problems),
+        ),
+        warnings=(
+            *logs_not_used(reports),
+            *unseen_headings(study, ((one.log, one.headings) for one in reports)),
+            *companions.warnings,
+            *(w for one in found for w in one.warnings if w.code not in _EXPECTED[study.role]),
+        ),
+        set_aside=_set_aside(reports, companions),
+    )
+
+
+def _no_indicated(speed: SpeedFinding) -> str:
+    """Why no distance of the dash can be believed; nothing where it can."""
+    doubted = [side for side in SIDES if speed.unit_doubts.of(side) is not None]
+    return str(speed.odometer_factor.of(doubted[0]).why or "") if doubted else ""
+
+
+def _withheld(mountain: MountainFinding, warnings: Sequence[StudyWarning]) -> MountainFinding:
+    """The routes without an answer where axle or gear ratios do not fit the logs: gear, speed and
+    brakes on a grade all rest on them."""
+    keys = sorted({key for one in warnings for key in one.keys if key.endswith(RATIOS)})
+    if not keys:
+        return mountain
+    why = f"{' and '.join(keys)} as declared {'does' if len(keys) == 1 else 'do'} not fit the logs"
+    nothing: dict[str, Any] = {
+        "before": None, "after": None, "verdict": OPEN, "verdict_why": why, "care": (),
+        "sections": (), "change": OPEN, "vehicle": OPEN,
+    }  # fmt: skip
+    routes = tuple(
+        replace(
+            route,
+            **nothing,
+            reversed=None if route.reversed is None else replace(route.reversed, **nothing),
+        )
+        for route in mountain.routes
+    )
+    return replace(mountain, routes=routes)
+
+
+def _for_usual_axle(study: Study, turns: BySide[Turns]) -> BySide[Estimate]:
+    """Revolutions a km of the drive tires that give, with the vehicle's axle ratio, the engine
+    speed of each period's own."""
+
+    def scaled(side: str) -> Estimate:
+        own, usual = study.axle_ratio(side), study.vehicle.axle_ratio
+        by = own / usual if own and usual else 1.0
+        return turns.of(side).estimate.map(lambda one: one * by)
+
+    return by_side(scaled)
+
+
+def mountain_alone(study: Study, *, reverse: bool, seed: int | None) -> MountainFinding:
+    """The routes from what is declared, without any logs."""
+    companions = read_companions(study)
+    bare = trip_figures(study, ())
+    turns = find_speed(study, (), bare).revolutions_per_km
+    return find_mountain(
+        study,
+        profiles=companions.profiles,
+        no_profiles=companions.no_profiles,
+        revolutions_per_km=_for_usual_axle(study, turns),
+        seed=study.seed if seed is None else seed,
+        reverse=reverse,
+    )
+
+
+def _with_duplicates(reports: Sequence[FileReport], groups: Groups) -> list[FileReport]:
+    """A file that shows what another shows is read, and set aside whole."""
+    twins = dict(groups.duplicates)
+    return [
+        replace(
+            report,
+            rows_used=0,
+            set_aside_rows=(
+                *report.set_aside_rows,
+                Problem(
+                    code="duplicate",
+                    severity=Severity.WARNING,
+                    file=report.file,
+                    count=report.rows_used,
+                    told=f"shows the same drive as {twins[report.file]}, which was used.",
+                    fix="Take one of the two off the list of logs.",
+                ),
+            ),
+        )
+        if report.file in twins
+        else report
+        for report in reports
+    ]
+
+
+def _without_trips(
+    reports: Sequence[FileReport], records: Sequence[TripRecord]
+) -> tuple[Problem, ...]:
+    """Files whose samples made no trip, so that nothing of them shows in the answers."""
+    shown = {file for record in records for file in record.files}
+    return tuple(
+        Problem(
+            code="no-trip",
+            severity=Severity.WARNING,
+            file=report.file,
+            told="was read but gave no trip: too few samples in which anything moves.",
+            fix="`gearing inspect` shows what it holds.",
+        )
+        for report in reports
+        if report.rows_used and report.file not in shown
+    )
+
+
+def _count(reports: Sequence[FileReport]) -> InputCount:
+    rows, values, repairs = Counter[str](), Counter[str](), Counter[str]()
+    for report in reports:
+        for problem in report.set_aside_rows:
+            if problem.count:  # a file without records has none to set aside
+                rows[problem.code] += problem.count
+        for problem in report.set_aside_values:
+            values[problem.code] += problem.count
+        for problem in report.repairs:
+            repairs[problem.code] += problem.count
+    return InputCount(
+        files=len({report.log for report in reports}),
+        rows_read=sum(report.rows_read for report in reports),
+        rows_used=sum(report.rows_used for report in reports),
+        rows_set_aside=rows.total(),
+        reasons=dict(sorted(rows.items())),
+        values_set_aside=dict(sorted(values.items())),
+        repairs=dict(sorted(repairs.items())),
+    )
+
+
+def _set_aside(reports: Sequence[FileReport], companions: CompanionFiles) -> pl.DataFrame:
+    cases = [(one.set_aside_rows, one.set_aside_values) for one in reports]
+    cases.append((companions.set_aside, companions.values_set_aside))
+    rows = [
+        (
+            p.file,
+            p.column,
+            p.first_line,
+            p.last_line,
+            p.count,
+            p.value,
+            p.code,
+            p.message,
+            what,
+        )
+        for case in cases
+        for what, problems in zip(("row", "value"), case, strict=True)
+        for p in problems
+    ]
+    return pl.DataFrame(rows, schema=SET_ASIDE, orient="row")
+
+
+def _without(part: dict[str, Any], key: str) -> dict[str, Any]:
+    return {name: value for name, value in part.items() if name != key}
+
+
+def _grouped(problems: Sequence[Problem], severities: set[Severity]) -> list[dict[str, Any]]:
+    """Like problems of many files as one, with how many files and the first of them."""
+    groups: dict[tuple[str, str, str], list[Problem]] = {}
+    for one in problems:
+        if one.severity in severities:
+            groups.setdefault((one.code, one.column, one.remedy), []).append(one)
+    return [
+        {
+            "code": code,
+            "severity": str(like[0].severity),
+            "column": column,
+            "message": plain(like[0].told),
+            "remedy": plain(like[0].fix),
+            "file": like[0].file,
+            "files": len({one.file for one in like}),
+            "count": sum(one.count for one in like),
+        }
+        for (code, column, remedy), like in groups.items()
+    ]
+
+
+def _trip(row: dict[str, Any]) -> dict[str, Any]:
+    indicated = row["indicated_m"]
+    return {
+        "name": row["trip"],
+        "period": row["side"],
+        "start": row["start"].isoformat(),
+        "true_km": None if row["true_m"] is None else row["true_m"] / 1000,
+        "indicated_km": None if indicated is None else indicated / 1000,
+        "liters": row["liters"],
+        "odometer_factor": row["odometer_factor"],
+        "final_drive": row["final_drive"],
+        "flags": list(row["flags"] or ()),
+    }
+
+
+def _declared(study: Study) -> dict[str, Any]:
+    """What the study says, for the page to repeat; paths are left out."""
+    periods = {
+        side: None if period is None else _without(plain(period), "logs")
+        for side, period in (("before", study.before), ("after", study.after))
+    }
+    return {
+        "role": study.role,
+        "vehicle": plain(study.vehicle),
+        **periods,
+        "claim": plain(study.claim),
+        "money": plain(study.money),
+        "time_zone": study.time_zone,
+        "private_radius_m": study.private_radius_m,
+        "routes": [route.name for route in study.routes],
+    }
+
+
+def _answered(
+    speed: SpeedFinding,
+    final_drive: FinalDriveFinding,
+    fuel: FuelFinding,
+    mountain: MountainFinding,
+) -> bool:
+    """At least one of the three questions has an answer."""
+    estimates = (
+        speed.odometer_factor.before,
+        speed.odometer_factor.after,
+        final_drive.change_percent,
+    )
+    roads = any(road.holds and road.ratio.known for road in speed.measured.roads)
+    known = roads or any(one.known for one in estimates)
+    return known or fuel.verdict is not None or bool(mountain.routes)

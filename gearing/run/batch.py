@@ -1,0 +1,200 @@
+"""The run: which files, in parallel, taken up where an earlier run left off, merged, written."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import Executor, ThreadPoolExecutor
+from contextlib import AbstractContextManager
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Literal
+
+from gearing.messages import GearingError, Problem, Severity
+from gearing.run import outputs
+from gearing.run.ingest import bytes_of, gather, read_tasks
+from gearing.run.progress import Progress
+from gearing.run.render import draw, prepare
+from gearing.run.store import Store, digest, open_store
+from gearing.run.tasks import ReadTask, code_digest, in_one_order
+from gearing.run.workers import Workers, cluster, local, processes
+from gearing.study import load_study
+from gearing.study.model import Study
+
+if TYPE_CHECKING:
+    from gearing.run.analyze import Conclusion
+
+CACHE = ".gearing-cache"
+SMALL_BYTES = 20_000_000  # less than this in all is read sooner than workers start
+Units = Literal["us", "metric"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Options:
+    """What the command line adds to a study."""
+
+    out: Path | None = None
+    jobs: int | None = None
+    units: Units | None = None
+    seed: int | None = None
+    keep: bool = True
+    share: bool = False
+    cluster: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outcome:
+    results: dict[str, Any]
+    folder: Path
+    units: Units
+    unchanged: bool
+    faults: tuple[Problem, ...] = ()  # of a fleet's vehicles that could not be run
+
+    @property
+    def answered(self) -> bool:
+        """At least one of the three questions has an answer; "cannot tell yet" is one."""
+        return bool(self.results["answered"])
+
+
+def run_study(path: Path, options: Options, progress: Progress) -> Outcome:
+    """Run one study file and write its output folder.
+
+    Raises
+    ------
+    GearingError
+        the study file, the output folder or the disk is not fit.
+    """
+    study = load_study(path)
+    return run_loaded(study, options.out or Path("reports") / study.slug, options, progress)
+
+
+def run_loaded(study: Study, folder: Path, options: Options, progress: Progress) -> Outcome:
+    """Run a study that is read already, into `folder`.
+
+    Raises
+    ------
+    GearingError
+        the output folder or the disk is not fit.
+    """
+    study = _with_options(study, options)
+    outputs.claim_folder(folder, study.name)
+    with (
+        outputs.locked(folder),
+        open_store(study.folder / CACHE, keep=options.keep) as store,
+    ):
+        outputs.remove_stale_files(folder)
+        try:
+            return _run(study, folder, store, options, progress)
+        except OSError as error:  # logs that cannot be read are told elsewhere
+            raise _no_room(store.folder, error) from error
+
+
+@in_one_order
+def _run(study: Study, folder: Path, store: Store, options: Options, progress: Progress) -> Outcome:
+    tasks = read_tasks(study, store)
+    run_id = _run_id(study, tasks, store, options)
+    done = outputs.finished_results(folder, run_id) if options.keep else None
+    if done is not None:
+        return Outcome(results=done, folder=folder, units=study.units, unchanged=True)
+    with _workers(options) as workers:
+        found = gather(study, tasks, workers, progress)
+    # not needed by a run that finds nothing changed, and slow to load
+    from gearing.run.analyze import conclude
+
+    progress.step("Finding the answers")
+    with _beside(options, bytes_of(tasks)) as beside:
+        beside.submit(prepare, store)
+        conclusion = conclude(study, found.reports, found.groups, found.records)
+        conclusion = replace(conclusion, warnings=(*found.clocks, *conclusion.warnings))
+        progress.step("Writing the report")
+        results = _write(folder, run_id, conclusion, options, beside, store)
+    return Outcome(results=results, folder=folder, units=study.units, unchanged=False)
+
+
+def _no_room(folder: Path, error: OSError) -> GearingError:
+    problem = Problem(
+        code="cache-not-written",
+        severity=Severity.ERROR,
+        file=str(folder),
+        told=f"could not be written: {error.strerror or error}.",
+        fix="Free some space where the study lies, or run with --no-cache.",
+    )
+    return GearingError((problem,))
+
+
+def _with_options(study: Study, options: Options) -> Study:
+    return replace(
+        study,
+        units=options.units or study.units,
+        seed=study.seed if options.seed is None else options.seed,
+    )
+
+
+def _run_id(study: Study, tasks: Sequence[ReadTask], store: Store, options: Options) -> str:
+    """A digest of all the answers rest on: same inputs, same id."""
+    companions = [study.fillups, study.weather, *(route.profile for route in study.routes)]
+    paths = [task.path for task in tasks] + [path for path in companions if path is not None]
+
+    def key(path: Path) -> str:
+        try:
+            return store.content_key(path)
+        except OSError as error:
+            return f"unreadable: {error.strerror}"
+
+    with ThreadPoolExecutor(max_workers=os.cpu_count()) as threads:
+        keys = list(threads.map(key, paths))
+    names = [task.file for task in tasks]
+    # where the study lies does not matter; what its files hold stands in the keys
+    routes = tuple(replace(route, profile=Path(route.profile.name)) for route in study.routes)
+    declared = repr(
+        replace(study, path=Path(study.path.name), fillups=None, weather=None, routes=routes)
+    )
+    return digest(code_digest(""), declared, names, keys, options.share)[:32]
+
+
+@contextlib.contextmanager
+def _workers(options: Options) -> Iterator[Callable[[int], Workers]]:
+    """Workers fit for so many bytes to be read."""
+    if options.cluster is not None:
+        with cluster(options.cluster) as workers:
+            yield lambda _: workers
+        return
+
+    def fitting(size: int) -> Workers:
+        return local(options.jobs or (1 if size < SMALL_BYTES else os.cpu_count() or 1))
+
+    yield fitting
+
+
+def _beside(options: Options, size: int) -> AbstractContextManager[Executor]:
+    """Where the page is drawn: with much to find in a process, for a thread would hold that up."""
+    if size < SMALL_BYTES or options.jobs == 1:
+        return ThreadPoolExecutor(1)
+    return processes(1)
+
+
+def _write(
+    folder: Path,
+    run_id: str,
+    conclusion: Conclusion,
+    options: Options,
+    beside: Executor,
+    store: Store,
+) -> dict[str, Any]:
+    from gearing.report.tables import csv_safe
+
+    results = conclusion.results(run_id)
+    frames = conclusion.frames
+    drawn = frames | {"set_aside": conclusion.set_aside}
+    with ThreadPoolExecutor(1) as waiting:
+        page = waiting.submit(draw, beside, results, drawn, share=options.share, store=store)
+        contents = {
+            f"{name}.parquet": outputs.parquet_bytes(frames[name], run_id)
+            for name in ("trips", "segments", "routes")
+        }
+        for name, frame in (("trips", frames["trips"]), ("set_aside", conclusion.set_aside)):
+            contents[f"{name}.csv"] = outputs.csv_bytes(csv_safe(frame), run_id)
+        contents["report.html"] = page.result().encode()
+    outputs.write_run(folder, contents, results)
+    return results

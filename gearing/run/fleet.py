@@ -1,0 +1,170 @@
+"""A fleet's run: each study in a folder of its own, and one page that compares the vehicles."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from gearing import __version__
+from gearing.analysis.fleet import VehicleFigures, pool, vehicle_figures
+from gearing.messages import PROGRAM_FAULT, GearingError, Problem, Severity
+from gearing.report.closing import of_vehicle
+from gearing.report.fleet_page import render_fleet
+from gearing.report.share import shared
+from gearing.results import SCHEMA, dumps, plain, with_messages
+from gearing.run import outputs
+from gearing.run.batch import Options, Outcome, run_loaded
+from gearing.run.progress import Progress
+from gearing.run.store import digest
+from gearing.study.fleet import Fleet, Member, NotRun, load_fleet
+
+_OF_ALL_ALIKE = ("cluster-not-installed", "cluster-not-there")  # and slow to find out
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Run:
+    """What a fleet keeps of one vehicle's run: thousands of whole results would not fit."""
+
+    member: Member
+    figures: VehicleFigures
+    run_id: str
+    answered: bool
+    unchanged: bool
+    warnings: list[Mapping[str, Any]]
+
+
+def run_fleet(path: Path, options: Options, progress: Progress) -> Outcome:
+    """Run every study of a fleet file and write `fleet.html`, `fleet.json`, one folder a study.
+
+    A vehicle that cannot be run is told at once, named in both, and costs no other.
+
+    Raises
+    ------
+    GearingError
+        the fleet file, the output folder or the disk is not fit, or no vehicle could be run.
+    """
+    fleet = load_fleet(path)
+    options = replace(options, units=options.units or fleet.units)
+    folder = options.out or Path("reports") / fleet.slug
+    outputs.claim_folder(folder, fleet.name)
+    outputs.remove_stale_files(folder)
+    not_run = list(fleet.not_run)
+    for one in not_run:
+        progress.tell(problem.sentence() for problem in one.problems)
+    runs: list[_Run] = []
+    for number, member in enumerate(fleet.members, 1):
+        progress.step(f"{member.study.name}, {number} of {len(fleet.members)} vehicles")
+        found = _run(member, folder / member.study.slug, options, progress)
+        if isinstance(found, _Run):
+            runs.append(found)
+        else:
+            not_run.append(found)
+            progress.tell(problem.sentence() for problem in found.problems)
+    if not runs:
+        raise GearingError((_none_run(path),))
+    results = _results(fleet, runs, not_run, options)
+    page = shared(results, {})[0] if options.share else results
+    outputs.write_whole(folder / "fleet.html", render_fleet(page).encode())
+    outputs.write_whole(folder / "fleet.json", dumps(results).encode())
+    return Outcome(
+        results=results | {"answered": any(run.answered for run in runs)},
+        folder=folder,
+        units=options.units or fleet.units,
+        unchanged=not not_run and all(run.unchanged for run in runs),
+        faults=tuple(problem for one in not_run for problem in one.problems),
+    )
+
+
+def _run(member: Member, folder: Path, options: Options, progress: Progress) -> _Run | NotRun:
+    study = member.study
+    try:
+        outcome = run_loaded(study, folder, replace(options, out=None), progress)
+    except GearingError as error:
+        if any(problem.code in _OF_ALL_ALIKE for problem in error.problems):
+            raise
+        problems = error.problems
+    except Exception as error:  # ours, and no reason to leave the others of a night undone
+        problems = (_program_fault(study.path, error),)
+    else:
+        return _Run(
+            member=member,
+            figures=vehicle_figures(outcome.results, member.role, name=study.name),
+            run_id=outcome.results["run_id"],
+            answered=outcome.answered,
+            unchanged=outcome.unchanged,
+            warnings=of_vehicle(study.name, outcome.results),
+        )
+    return NotRun(name=study.name, file=study.path, role=member.role, problems=problems)
+
+
+def _program_fault(path: Path, error: Exception) -> Problem:
+    return Problem(
+        code=PROGRAM_FAULT,
+        severity=Severity.ERROR,
+        file=str(path),
+        told=f"a fault of the program, not of your data: {error!r}",
+        fix="Run this study by itself with --debug and send what it prints to the maintainers.",
+    )
+
+
+def _none_run(path: Path) -> Problem:
+    return Problem(
+        code="fleet-none-run",
+        severity=Severity.ERROR,
+        file=str(path),
+        told="no vehicle could be run.",
+        fix="What is to be mended is told above.",
+    )
+
+
+def _results(
+    fleet: Fleet, runs: Sequence[_Run], not_run: Sequence[NotRun], options: Options
+) -> dict[str, Any]:
+    """What `fleet.json` holds."""
+    vehicles = [run.figures for run in runs]
+    vehicles += [
+        vehicle_figures({}, one.role, name=one.name, missing="it was not run") for one in not_run
+    ]
+    claim = fleet.claim.consumption_change_percent if fleet.claim else None
+    finding = pool(fleet.name, vehicles, claim_percent=claim, margin_percent=fleet.margin_percent)
+    told = [_told(one) for one in not_run]
+    results: dict[str, Any] = {
+        "schema": SCHEMA,
+        "fleet": fleet.name,
+        "program": "gearing",
+        "version": __version__,
+        "run_id": digest([run.run_id for run in runs], plain(finding), told)[:32],
+        "units": options.units,
+        "studies": [
+            {
+                "name": run.member.study.name,
+                "folder": run.member.study.slug,
+                "role": run.member.role,
+            }
+            for run in runs
+        ],
+        "not_run": told,
+        **plain(finding),
+    }
+    results["warnings"] += plain(fleet.warnings) + [w for run in runs for w in run.warnings]
+    return with_messages(results)
+
+
+def _told(one: NotRun) -> dict[str, Any]:
+    return {
+        "name": one.name,
+        "file": str(one.file),
+        "role": one.role,
+        "problems": [
+            {
+                "code": problem.code,
+                "file": problem.file,
+                "line": problem.first_line,
+                "message": problem.message,
+                "remedy": problem.remedy,
+            }
+            for problem in one.problems
+        ],
+    }

@@ -1,0 +1,232 @@
+"""From a study's logs to the records of its trips: kept from earlier runs, else read and made."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+from collections import Counter
+from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TypeVar
+
+from gearing.logs.archives import sources
+from gearing.logs.endings import shown_name
+from gearing.logs.timestamps.date_order import settled_orders
+from gearing.messages import Problem, Severity, StudyWarning
+from gearing.run.chunks import pieces_of
+from gearing.run.input_checks.clocks_apart import clocks_apart, drives_at_once
+from gearing.run.progress import Progress
+from gearing.run.store import Store
+from gearing.run.tasks import (
+    Counts,
+    FileReport,
+    ReadTask,
+    RecordTask,
+    kept_records,
+    kept_report,
+    make_records,
+    read_file,
+    without_samples,
+)
+from gearing.run.workers import Died, Workers
+from gearing.study.files import log_files
+from gearing.study.model import Study
+from gearing.trips.join import Groups, group_recordings
+from gearing.trips.record import TripRecord, stem
+
+Task = TypeVar("Task")
+Kept = TypeVar("Kept")
+Fitting = Callable[[int], Workers]  # the workers fit for so many bytes
+
+
+@dataclass(frozen=True, slots=True)
+class Gathered:
+    """A report for each file, or part of one; how they belong together; the trips, by start; what
+    is to be told of clocks."""
+
+    reports: list[FileReport]
+    groups: Groups
+    records: list[TripRecord]
+    clocks: tuple[StudyWarning, ...]
+
+
+def read_tasks(study: Study, store: Store) -> list[ReadTask]:
+    """One task a log."""
+    folder = study.folder.absolute()
+    logs = [
+        (source, side) for path, side in log_files(study) for source in sources(path.absolute())
+    ]
+    shown = [source.shown(_shown(source.path, folder)) for source, _ in logs]
+    return [
+        ReadTask(
+            source.path,
+            file,
+            study.columns,
+            study.time_zone,
+            store.folder.absolute(),
+            counts=Counts(study, side, name),
+            source=source if source.inner else None,
+        )
+        for (source, side), file, name in zip(logs, shown, _names(shown), strict=True)
+    ]
+
+
+def _shown(path: Path, folder: Path) -> str:
+    with contextlib.suppress(ValueError):
+        path = path.relative_to(folder)
+    return shown_name(path)
+
+
+def _names(files: Sequence[str]) -> list[str]:
+    """A name for the recording that begins with each file: its stem, with the folder where stems
+    repeat."""
+    stems = [stem(file) for file in files]
+    repeats = Counter(stems)
+    names: list[str] = []
+    taken: set[str] = set()
+    for file, short in zip(files, stems, strict=True):
+        name = short
+        if repeats[short] > 1:
+            parent = Path(file).parent.name
+            name = f"{parent}/{short}" if parent else short
+        if name in taken:
+            name = file
+        taken.add(name)
+        names.append(name)
+    return names
+
+
+def gather(
+    study: Study, logs: Sequence[ReadTask], workers: Fitting, progress: Progress
+) -> Gathered:
+    """Read what is new, join what is one recording, and make the trips of each."""
+    tasks = [part for log in logs for part in _pieces(log) or [log]]
+    reports = _read_all(tasks, workers, progress)
+    mixed = {task.path for task, one in zip(tasks, reports, strict=True) if _mixed(one)}
+    if mixed:
+        whole = {log.file: log for log in logs}
+        mended = {t.log if t.path in mixed else t.file: t for t in tasks}
+        tasks = [whole.get(file, task) for file, task in mended.items()]
+        reports = _read_all(tasks, workers, progress)
+    orders = settled_orders(reports)
+    for index, order in orders.items():
+        tasks[index] = replace(tasks[index], order=order)
+    settled = _read_all([tasks[index] for index in orders], workers, progress)
+    for index, report in zip(orders, settled, strict=True):
+        reports[index] = report
+    groups = group_recordings([r.recording for r in reports if r.recording is not None])
+    records = _record_all(study, groups, tasks, reports, workers, progress)
+    clocks = (*clocks_apart(tasks, reports, groups, records), *drives_at_once(records))
+    return Gathered(reports, groups, records, clocks)
+
+
+def _pieces(log: ReadTask) -> list[ReadTask]:
+    """A large log in parts, whose trips can be made only from all of them."""
+    if log.source is not None:
+        return []
+    try:
+        pieces = pieces_of(log.path, log.own_rules, log.time_zone)
+    except OSError:
+        pieces = []  # reading it will tell
+    return [replace(log, file=log.file + piece.label, piece=piece) for piece in pieces]
+
+
+def _mixed(report: FileReport) -> bool:
+    """A part in which other headings begin: the parts behind it were read under the wrong ones."""
+    return report.file != report.log and any(p.code == "new-headings" for p in report.repairs)
+
+
+def _read_all(tasks: Sequence[ReadTask], workers: Fitting, progress: Progress) -> list[FileReport]:
+    reports = {
+        index: report
+        for index, report in enumerate(_looked_up(kept_report, tasks))
+        if report is not None
+    }
+    new = [index for index in range(len(tasks)) if index not in reports]
+    done, rows = len(reports), sum(report.rows_read for report in reports.values())
+
+    def tell(report: FileReport) -> None:
+        nonlocal done, rows
+        done, rows = done + 1, rows + report.rows_read
+        progress.step("Reading", done, len(tasks), rows)
+
+    to_do = [tasks[index] for index in new]
+    found = workers(bytes_of(to_do)).run(read_file, to_do, tell)
+    for index, task, one in zip(new, to_do, found, strict=True):
+        if isinstance(one, Died):
+            one = without_samples(task.log, task.file, _killer(task.file, one))
+        reports[index] = one
+    return [reports[index] for index in range(len(tasks))]
+
+
+def _looked_up(kept: Callable[[Task], Kept | None], tasks: Sequence[Task]) -> list[Kept | None]:
+    """What the store holds of each task; threads, for most of it is reading and checking."""
+
+    def look(task: Task) -> Kept | None:
+        try:
+            return kept(task)
+        except OSError:
+            return None  # reading it will tell
+
+    with ThreadPoolExecutor(os.cpu_count()) as threads:
+        return list(threads.map(look, tasks))
+
+
+def bytes_of(tasks: Sequence[ReadTask]) -> int:
+    """How large the logs are together; one that is gone counts nothing."""
+    total = 0
+    for task in tasks:
+        with contextlib.suppress(OSError):
+            total += task.path.stat().st_size
+    return total
+
+
+def _killer(file: str, died: Died) -> Problem:
+    return Problem(
+        code="killed-the-reader",
+        severity=Severity.ERROR,
+        file=file,
+        told=f"the process that read this file died, twice ({died.why}); it was set aside.",
+        fix="Look whether the file is far larger than the others, or give fewer --jobs.",
+    )
+
+
+def _record_all(
+    study: Study,
+    groups: Groups,
+    tasks: Sequence[ReadTask],
+    reports: list[FileReport],
+    workers: Fitting,
+    progress: Progress,
+) -> list[TripRecord]:
+    """The trips of all recordings; what a recording that kills its workers held is set aside in
+    `reports`."""
+    place = {report.file: index for index, report in enumerate(reports)}
+    work = []
+    for group, name in zip(groups.groups, _names([g[0] for g in groups.groups]), strict=True):
+        at = [place[file] for file in group]
+        first = tasks[at[0]].counts
+        counts = Counts(study, first.side if first else None, name)
+        work.append(RecordTask(tuple(reports[i] for i in at), tuple(tasks[i] for i in at), counts))
+    kept = _looked_up(kept_records, work)
+    records = [record for found in kept if found is not None for record in found]
+    to_do = [task for task, found in zip(work, kept, strict=True) if found is None]
+    done = len(work) - len(to_do)
+
+    def tell(_: list[TripRecord]) -> None:
+        nonlocal done
+        done += 1
+        progress.step("Measuring trips", done, len(work))
+
+    size = bytes_of([task for one in to_do for task in one.tasks])
+    found = workers(size).run(make_records, to_do, tell)
+    for task, made in zip(to_do, found, strict=True):
+        if isinstance(made, Died):
+            for report in task.reports:
+                lost = without_samples(report.log, report.file, _killer(report.file, made))
+                reports[place[report.file]] = lost
+        else:
+            records += made
+    return sorted(records, key=lambda record: (record.start, record.name))

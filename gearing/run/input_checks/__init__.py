@@ -1,0 +1,1 @@
+"""What was given and gave nothing, and why."""

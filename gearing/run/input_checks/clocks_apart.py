@@ -1,0 +1,189 @@
+"""Logs that were not joined but show one drive, by clocks apart or at one time: told, with what to
+do."""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from pathlib import PurePath
+from zoneinfo import ZoneInfo
+
+import polars as pl
+
+from gearing.logs.column_rule import ColumnRule, matches
+from gearing.logs.model import Reading
+from gearing.messages import StudyWarning
+from gearing.run.tasks import FileReport, ReadTask, read_task, samples_of
+from gearing.trips.apart import Apart, find_apart
+from gearing.trips.join import Groups, has_bus, receives
+from gearing.trips.record import TripRecord
+
+SAME_S = 150.0  # offsets nearer than this are one recorder's
+NEAR_S = 90.0  # a line of the study moves by whole minutes
+MAX_NAMED = 8
+MIN_AT_ONCE_S = 120.0  # less is a hand-over between files
+MAX_AHEAD_MIN = 24 * 60
+
+
+def clocks_apart(
+    tasks: Sequence[ReadTask],
+    reports: Sequence[FileReport],
+    groups: Groups,
+    records: Sequence[TripRecord],
+) -> tuple[StudyWarning, ...]:
+    """One warning for each offset at which logs left alone show one drive."""
+    place = {report.file: index for index, report in enumerate(reports)}
+    alone = _alone(groups, records)
+    described = [r.recording for r in reports if r.recording is not None and r.file in alone]
+    receivers = [one for one in described if receives(one) and not has_bus(one)]
+    buses = [one for one in described if has_bus(one) and not receives(one)]
+
+    @functools.cache
+    def samples(file: str) -> pl.DataFrame:
+        return samples_of(reports[place[file]], tasks[place[file]])
+
+    told = [
+        (_seen(pairs), *_setting(pairs, tasks, reports, place))
+        for pairs in _by_offset(find_apart(receivers, buses, samples))
+    ]
+    # a heading has one entry in the study: where it has two offsets, both are in it
+    lines: dict[str, list[str]] = {}
+    for _, heading, tables in told:
+        lines.setdefault(heading, []).extend(tables)
+    return tuple(
+        StudyWarning("clocks-apart", f"{seen} {_advice(heading, lines[heading])}")
+        for seen, heading, _ in told
+    )
+
+
+def drives_at_once(records: Sequence[TripRecord]) -> tuple[StudyWarning, ...]:
+    """One warning where trips of one vehicle run at the same time and each tells its distance:
+    two recorders' logs that are too unlike for copies and too whole for halves of one drive."""
+    ordered = sorted(records, key=lambda record: (record.start, record.name))
+    pairs = []
+    for i, first in enumerate(ordered):
+        for second in ordered[i + 1 :]:
+            shared_s = (min(first.end, second.end) - second.start).total_seconds()
+            if shared_s <= 0:
+                break
+            alike = (first.has_receiver and second.has_receiver) or (
+                first.indicated_m is not None and second.indicated_m is not None
+            )
+            if alike and shared_s > MIN_AT_ONCE_S:
+                pairs.append((first.name, second.name))
+    if not pairs:
+        return ()
+    more = f", and {len(pairs) - 1} more pairs do" if len(pairs) > 1 else ""
+    text = (
+        f"{pairs[0][0]} and {pairs[0][1]} run at the same time{more}: two logs of one drive, and "
+        "what they share of distance, time and fuel counts twice in all sums. Name only one of "
+        "them under logs, or cut from one what both hold."
+    )
+    names = tuple(dict.fromkeys(name for pair in pairs for name in pair))
+    return (StudyWarning("drives-at-once", text, names),)
+
+
+def _alone(groups: Groups, records: Iterable[TripRecord]) -> set[str]:
+    """Files that lie on no other's clock."""
+    refused = {p.file for r in records for p in r.problems if p.code == "join-refused"}
+    alone = set(refused)
+    for group in groups.groups:
+        if not set(group[1:]) - refused:
+            alone.add(group[0])
+    return alone
+
+
+def _by_offset(found: Sequence[Apart]) -> list[list[Apart]]:
+    together: list[list[Apart]] = []
+    for pair in sorted(found, key=lambda one: one.ahead_s):
+        if together and pair.ahead_s - together[-1][0].ahead_s < SAME_S:
+            together[-1].append(pair)
+        else:
+            together.append([pair])
+    return together
+
+
+def _seen(pairs: Sequence[Apart]) -> str:
+    first, span = pairs[0], _span(pairs[0].ahead_s)
+    others = len(pairs) - 1
+    more = f", and so do {others} more pairs" if others > 1 else ", and so does one more pair"
+    return (
+        f"{first.bus} and {first.receiver} look like one drive {span} apart{more * (others > 0)}: "
+        f"the clock of the first is {span} {'ahead of' if first.ahead_s > 0 else 'behind'} that of "
+        "the second. They are not joined, so that these drives tell no odometer factor and no "
+        "gearing."
+    )
+
+
+def _advice(heading: str, tables: Sequence[str]) -> str:
+    if not heading:
+        return "No line of the study moves their times: set the clock right in the logs."
+    line = tables[0] if len(tables) == 1 else f"[{', '.join(tables[:MAX_NAMED])}]"
+    left = len(tables) - MAX_NAMED
+    more = f", and a like entry for each of {left} more logs" if left > 0 else ""
+    return f'Under [columns] add "{heading}" = {line}{more}.'
+
+
+def _setting(
+    pairs: Sequence[Apart],
+    tasks: Sequence[ReadTask],
+    reports: Sequence[FileReport],
+    place: dict[str, int],
+) -> tuple[str, list[str]]:
+    """The heading whose times a line of the study can move, and its entries; else empty."""
+    ahead_s = pairs[0].ahead_s
+    for own, ahead in (([p.bus for p in pairs], ahead_s), ([p.receiver for p in pairs], -ahead_s)):
+        heading, unit = _zone(tasks[place[own[0]]], reports[place[own[0]]], ahead)
+        if heading:
+            logs = {reports[place[file]].log for file in own}
+            having = [report.log for report in reports if heading in report.headings]
+            rule = f'channel = "time", unit = "{unit}"'
+            if set(having) == logs:
+                return heading, [f"{{ {rule} }}"]
+            names = _patterns(logs, having)
+            return heading, [f'{{ {rule}, files = "{name}" }}' for name in names]
+    return "", []
+
+
+def _span(seconds: float) -> str:
+    minutes = round(abs(seconds) / 60)
+    hours, rest = divmod(minutes, 60)
+    return " ".join(
+        part for part in (f"{hours} h" * (hours > 0), f"{rest} min" * (rest > 0)) if part
+    )
+
+
+def _zone(task: ReadTask, report: FileReport, ahead_s: float) -> tuple[str, str]:
+    """The heading of the log's time and the zone that sets its clock right, found out by reading
+    the log so; empty where no zone does."""
+    start = report.recording.start if report.recording else None
+    zone = ZoneInfo(task.time_zone).utcoffset(start) if start else None
+    if zone is None or start is None or task.piece is not None:
+        return "", ""
+    ahead_min = round((zone.total_seconds() + ahead_s) / 60)
+    if abs(ahead_min) > MAX_AHEAD_MIN:
+        return "", ""
+    unit = f"UTC{'-' if ahead_min < 0 else '+'}{abs(ahead_min) // 60}:{abs(ahead_min) % 60:02d}"
+    for heading in [c.heading for c in read_task(task).columns if c.channel == "time"]:
+        rule = ColumnRule(heading=heading, channel="time", unit=unit)
+        read = read_task(replace(task, rules=(rule, *task.rules)))
+        if abs(_moved_s(read, start.timestamp()) + ahead_s) < NEAR_S:
+            return heading, unit
+    return "", ""
+
+
+def _moved_s(read: Reading, start_s: float) -> float:
+    if read.samples.height == 0:
+        return float("nan")
+    return float(read.samples["time"][0].timestamp() - start_s)
+
+
+def _patterns(logs: set[str], having: Sequence[str]) -> list[str]:
+    """A folder of which these and no others have the heading; else the logs by name."""
+
+    def fits(pattern: str) -> bool:
+        return all(matches(log, pattern) == (log in logs) for log in having)
+
+    folders = sorted({f"{PurePath(log).parent}/*" for log in logs})
+    return next(([folder] for folder in folders if fits(folder)), sorted(logs))

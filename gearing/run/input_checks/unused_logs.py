@@ -1,0 +1,60 @@
+"""Logs that gave nothing to the answers, told where the answers are read."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from gearing.logs.ledger import lines_to_add
+from gearing.logs.reasons import REASONS
+from gearing.messages import Problem, Severity, StudyWarning
+from gearing.run.tasks import FileReport
+
+MANY = 0.1  # of the logs given; fewer are told in the lists alone, unless a line would bring them
+MAX_REASONS = 3
+_OF_TIME = ("which-date-order", "which-start", "which-time")
+
+
+def logs_not_used(reports: Sequence[FileReport]) -> tuple[StudyWarning, ...]:
+    """One warning where many logs were set aside whole, or any that an answer of the user would
+    bring in. Copies of logs that were used do not count."""
+    logs: dict[str, list[FileReport]] = {}
+    for report in reports:
+        logs.setdefault(report.log, []).append(report)
+    why: dict[str, list[tuple[str, Problem]]] = {}
+    for log, parts in logs.items():
+        if any(part.rows_used for part in parts):
+            continue
+        reason = _reason(parts)
+        if reason is not None and reason.code != "duplicate":
+            why.setdefault(reason.code, []).append((log, reason))
+    count = sum(map(len, why.values()))
+    asked = [q for part in why.values() for _, q in part if q.severity is Severity.QUESTION]
+    if not asked and count <= MANY * len(logs):
+        return ()
+    ordered = sorted(why.items(), key=lambda item: -len(item[1]))
+    told = "; ".join(_words(code, cases) for code, cases in ordered[:MAX_REASONS])
+    more = "; and for other reasons" if len(ordered) > MAX_REASONS else ""
+    text = f"{count} of the {len(logs)} logs were not used at all: {told}{more}."
+    where = "The report lists them under 'What was set aside'."
+    return (StudyWarning("logs-not-used", " ".join((text, *_added(asked), where))),)
+
+
+def _added(asked: Sequence[Problem]) -> tuple[str, ...]:
+    lines = lines_to_add(asked)
+    return (lines,) if lines else ()
+
+
+def _reason(parts: Sequence[FileReport]) -> Problem | None:
+    """Why a log gave nothing: what is asked, else what stopped it, else what most rows met."""
+    asked = [p for part in parts for p in part.questions]
+    asked.sort(key=lambda p: p.code not in _OF_TIME)  # without a time all else is idle
+    rows = [p for part in parts for p in part.set_aside_rows]
+    grave = [p for p in rows if p.severity is Severity.ERROR]
+    grave += [p for part in parts for p in part.repairs if p.severity is Severity.ERROR]
+    most = [max(rows, key=lambda p: p.count)] if rows else []
+    return next(iter((*asked, *grave, *most)), None)
+
+
+def _words(code: str, cases: Sequence[tuple[str, Problem]]) -> str:
+    title = REASONS[code].title if code in REASONS else cases[0][1].message.rstrip(".")
+    return f"{title} ({len(cases)}; {cases[0][0]}{' and others' if len(cases) > 1 else ''})"

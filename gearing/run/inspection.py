@@ -1,0 +1,172 @@
+"""`gearing inspect`: how each log would be read, before any study exists."""
+
+from __future__ import annotations
+
+import itertools
+import json
+import os
+from collections.abc import Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import polars as pl
+
+from gearing.logs.answers import usable_for
+from gearing.logs.archives import LogSource, sources
+from gearing.logs.column_rule import ColumnRule
+from gearing.logs.describe import as_text, describe, printable
+from gearing.logs.endings import LOG_ENDINGS, file_name, logs_in, shown_name, skipped_in
+from gearing.logs.model import Reading
+from gearing.logs.overview import next_steps, overview
+from gearing.logs.timestamps.date_order import settled_orders
+from gearing.messages import GearingError, Problem, Severity
+from gearing.run.tasks import ReadTask, read_task
+from gearing.study import load_study
+from gearing.trips.join import Recording, group_recordings
+from gearing.trips.join import describe as describe_recording
+
+MAX_JOINED = 8  # drives of several logs, told
+MAX_ONE_BY_ONE = 3  # logs told one by one; more are told by recorder
+
+
+@dataclass(frozen=True, slots=True)
+class Reader:
+    """What a study says of reading logs."""
+
+    rules: tuple[ColumnRule, ...] = ()
+    time_zone: str = "UTC"
+    folder: Path | None = None
+
+
+def inspect_files(paths: Sequence[Path], study: Path | None, *, as_json: bool) -> str:
+    """The description of each log, as text or as a JSON list.
+
+    Raises
+    ------
+    GearingError
+        a path that is not there, a folder without logs, a study file that is not fit.
+    """
+    reader = Reader()
+    if study is not None:
+        declared = load_study(study, logs_needed=False)
+        reader = Reader(declared.columns, declared.time_zone, declared.folder)
+    logs, skipped = _expanded(paths)
+    tasks = [_task(source, reader) for path in logs for source in sources(path)]
+    with ThreadPoolExecutor(os.cpu_count()) as threads:
+        read = list(threads.map(_read, tasks))
+    for index, order in settled_orders([one for one, _ in read]).items():
+        read[index] = _read(replace(tasks[index], order=order))
+    readings = [one for one, _ in read]
+    together = _together(readings, _groups([recording for _, recording in read]))
+    if as_json:
+        described = [describe(one) for one in readings]
+        for members, good_for in together.items():
+            for index in members:
+                others = [readings[other].file for other in members if other != index]
+                described[index] |= {"joined_with": others, "good_for_joined": list(good_for)}
+        return json.dumps(described, ensure_ascii=False, indent=1)
+    if len(readings) > MAX_ONE_BY_ONE or any(path.is_dir() for path in paths):
+        blocks = [*overview(readings, skipped), *_as_words(readings, together)]
+        folder = shown_name(paths[0]) if len(paths) == 1 and paths[0].is_dir() else ""
+        return "\n\n".join([*blocks, next_steps(readings, folder, study is not None)])
+    return "\n\n".join([*(as_text(one) for one in readings), *_as_words(readings, together)])
+
+
+def joined(readings: Sequence[Reading]) -> list[tuple[int, ...]]:
+    """Which of these logs, by index, a run takes for one recording."""
+    return _groups([describe_recording(one) for one in readings])
+
+
+def _groups(recordings: Sequence[Recording | None]) -> list[tuple[int, ...]]:
+    named = [replace(one, file=str(i)) for i, one in enumerate(recordings) if one is not None]
+    return [tuple(sorted(map(int, group))) for group in group_recordings(named).groups]
+
+
+def _read(task: ReadTask) -> tuple[Reading, Recording | None]:
+    """The log with its first and last sample alone, for a folder may hold thousands of logs."""
+    reading = read_task(task)
+    samples = reading.samples
+    ends = samples if samples.height < 2 else pl.concat([samples.head(1), samples.tail(1)])
+    return replace(reading, samples=ends.rechunk()), describe_recording(reading)
+
+
+def _together(
+    readings: Sequence[Reading], groups: Sequence[tuple[int, ...]]
+) -> dict[tuple[int, ...], tuple[str, ...]]:
+    """Logs that are one recording, by index, and what they are good for as that."""
+    found = {}
+    for members in groups:
+        channels = {name for index in members for name in readings[index].samples.columns}
+        if len(members) > 1:
+            found[members] = usable_for(tuple(channels))[0]
+    return found
+
+
+def _as_words(
+    readings: Sequence[Reading], together: dict[tuple[int, ...], tuple[str, ...]]
+) -> Iterator[str]:
+    for members, good_for in itertools.islice(together.items(), MAX_JOINED):
+        names = " and ".join(printable(readings[index].file) for index in members)
+        yield f"{names} show one drive; joined, good for: {', '.join(good_for) or 'nothing'}"
+    if len(together) > MAX_JOINED:
+        yield f"and {len(together) - MAX_JOINED:,} more drives that several logs show"
+
+
+def _task(source: LogSource, reader: Reader) -> ReadTask:
+    path = source.path
+    name = file_name(path)
+    if reader.folder is not None and path.resolve().is_relative_to(reader.folder.resolve()):
+        inside = path.resolve().relative_to(reader.folder.resolve())
+        name = shown_name(inside)
+    own = source if source.inner else None
+    name = source.shown(name)
+    return ReadTask(path, name, reader.rules, reader.time_zone, store=path, source=own)
+
+
+def _expanded(paths: Sequence[Path]) -> tuple[list[Path], list[tuple[str, str]]]:
+    """Files as they are; of folders, every log in them and below, and what is passed over there
+    though it may be a log, with the reason.
+
+    Raises
+    ------
+    GearingError
+        a path that is not there, or a folder without logs.
+    """
+    problems = [_missing(path) for path in paths if not path.exists()]
+    if problems:
+        raise GearingError(tuple(problems))
+    logs: list[Path] = []
+    skipped: list[tuple[str, str]] = []
+    for path in paths:
+        if not path.is_dir():
+            logs.append(path)
+            continue
+        inside = logs_in(path)
+        if not inside:
+            raise GearingError((_no_logs(path, skipped_in(path)),))
+        logs += inside
+        skipped += skipped_in(path)
+    return logs, skipped
+
+
+def _missing(path: Path) -> Problem:
+    return Problem(
+        code="no-such-file",
+        severity=Severity.ERROR,
+        file=shown_name(path),
+        told="is not there.",
+        fix="Check the name; a folder may be named too.",
+    )
+
+
+def _no_logs(path: Path, skipped: Sequence[tuple[str, str]]) -> Problem:
+    return Problem(
+        code="no-logs",
+        severity=Severity.ERROR,
+        file=shown_name(path),
+        told=f"holds no logs; looked for {', '.join(LOG_ENDINGS)}.",
+        fix=f"{skipped[0][0]}: {skipped[0][1]}."
+        if skipped
+        else "Name the files themselves if they end otherwise.",
+    )

@@ -1,0 +1,378 @@
+"""The two pieces of work a worker does: read one file, and make the records of one recording.
+
+Each keeps its result in the store and is nothing but a look-up where that is still good.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import functools
+import hashlib
+import io
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from importlib import resources
+from importlib.resources.abc import Traversable
+from pathlib import Path
+from typing import ParamSpec, TypeVar
+
+import polars as pl
+
+from gearing.logs.archives import LogSource
+from gearing.logs.column_rule import ColumnRule, rules_for
+from gearing.logs.model import Reading
+from gearing.logs.read import read_log
+from gearing.logs.reasons import problem
+from gearing.logs.timestamps.date_order import DateOrder
+from gearing.messages import Problem, Severity
+from gearing.run.chunks import Piece, piece_file
+from gearing.run.serialize import pack, unpack
+from gearing.run.store import Store, digest
+from gearing.study.model import Side, Study
+from gearing.trips.join import Recording, describe
+from gearing.trips.record import TripRecord, records_of
+
+Given = ParamSpec("Given")
+Result = TypeVar("Result")
+
+MAX_READS = 2  # of a file that changes while it is read
+
+
+@functools.cache
+def code_digest(*parts: str) -> str:
+    """A digest of the sources of parts of this package: other code, other results."""
+    root = resources.files("gearing")
+    found = hashlib.blake2b(digest_size=16)
+    for part in parts:
+        for source in _sources(root / part):
+            found.update(source.name.encode() + source.read_bytes())
+    return found.hexdigest()
+
+
+def _sources(entry: Traversable) -> Iterator[Traversable]:
+    """A file, or all files of a folder and of those in it, by name."""
+    if entry.is_file():
+        if not entry.name.endswith(".pyc"):
+            yield entry
+        return
+    for inner in sorted(entry.iterdir(), key=lambda one: one.name):
+        yield from _sources(inner)
+
+
+def in_one_order(function: Callable[Given, Result]) -> Callable[Given, Result]:
+    """Has polars sum in the order of the rows: its other engine sums as its threads end, and the
+    last digit would vary.
+
+    Not polars' own decorator, which sets the option once and takes it back at the first return.
+    """
+
+    @functools.wraps(function)
+    def wrapped(*args: Given.args, **kwargs: Given.kwargs) -> Result:
+        with pl.Config(engine_affinity="in-memory"):
+            return function(*args, **kwargs)
+
+    return wrapped
+
+
+_READING = (
+    "units.py",
+    "quantities.py",
+    "messages",
+    "run/serialize.py",
+    "logs",
+    "trips/join.py",
+)
+_RECORDS = (*_READING, "vehicle", "statistics", "trips")
+
+
+@dataclass(frozen=True, slots=True)
+class Counts:
+    """Under which study, period (None: by date) and name a recording's trips count."""
+
+    study: Study
+    side: Side | None
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
+class ReadTask:
+    """One log to read: where it lies, the name shown, and what the study says of its columns."""
+
+    path: Path
+    file: str
+    rules: tuple[ColumnRule, ...]
+    time_zone: str
+    store: Path
+    piece: Piece | None = None
+    counts: Counts | None = None  # None: the trips are left for later
+    order: DateOrder | None = None  # of day and month, as other logs prove it
+    source: LogSource | None = None  # None: the whole file
+
+    @property
+    def log(self) -> str:
+        """The whole log's name, where this task is a part of it."""
+        return self.file if self.piece is None else self.file.removesuffix(self.piece.label)
+
+    @property
+    def own_rules(self) -> tuple[ColumnRule, ...]:
+        """The rules that concern this file."""
+        mine = rules_for(self.rules, self.log)
+        return tuple(replace(rule, files=None) for rule in mine)  # a piece has another path
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FileReport:
+    """What is known of a file once it is read; its samples lie in the store under `samples`."""
+
+    log: str  # the whole log's name; `file` may be a part of it
+    file: str
+    samples: str | None
+    rows_read: int
+    rows_used: int
+    set_aside_rows: tuple[Problem, ...]
+    set_aside_values: tuple[Problem, ...]
+    repairs: tuple[Problem, ...]
+    questions: tuple[Problem, ...]
+    good_for: tuple[str, ...]
+    recording: Recording | None
+    headings: tuple[str, ...] = ()
+    date_order: str = ""
+
+
+def kept_report(task: ReadTask) -> FileReport | None:
+    """What an earlier run found in the file, if it is still the same.
+
+    Raises
+    ------
+    OSError
+        the file cannot be read.
+    """
+    store = Store(task.store)
+    kept = store.get(_report_key(task, store))
+    if kept is not None:
+        with contextlib.suppress(ValueError):
+            return unpack(FileReport, kept)
+    return None
+
+
+def _report_key(task: ReadTask, store: Store) -> str:
+    content = store.content_key(task.path)
+    # the name shown stands in every problem
+    rules = [repr(rule) for rule in task.own_rules]
+    return digest(
+        "file",
+        code_digest(*_READING),
+        content,
+        task.file,
+        rules,
+        task.time_zone,
+        repr(task.piece),
+        repr(task.order),
+        task.source.member if task.source else None,
+    )
+
+
+@in_one_order
+def read_file(task: ReadTask) -> FileReport:
+    """Read a log into the store; where it may be a recording of its own, its trips as well.
+
+    Never raises for what a file holds; a store that cannot be written raises OSError.
+    """
+    store = Store(task.store)
+    try:
+        key = _report_key(task, store)
+    except OSError as error:
+        return _unreadable(task, error)
+    return _read_anew(task, store, key)
+
+
+def _read_anew(task: ReadTask, store: Store, key: str) -> FileReport:
+    for _ in range(MAX_READS):
+        try:
+            before = task.path.stat()
+            reading = read_task(task)
+            after = task.path.stat()
+        except OSError as error:
+            return _unreadable(task, error)
+        steady = (before.st_size, before.st_mtime_ns) == (after.st_size, after.st_mtime_ns)
+        if steady:
+            break
+    # what a changing file showed must not stand for the file it was taken for
+    content = key if steady else digest(key, after.st_size, after.st_mtime_ns)
+    samples = f"{content[:-8]}-samples" if reading.samples.height else None
+    if samples is not None:
+        store.put(samples, _parquet(reading.samples))
+    changed = () if steady else (_changed(task.file),)
+    report = FileReport(
+        log=task.log,
+        file=task.file,
+        samples=samples,
+        rows_read=reading.rows_read,
+        rows_used=reading.rows_used,
+        set_aside_rows=reading.set_aside_rows,
+        set_aside_values=reading.set_aside_values,
+        repairs=reading.repairs + changed,
+        questions=reading.questions,
+        good_for=reading.good_for,
+        recording=describe(reading),
+        headings=reading.headings,
+        date_order=reading.date_order,
+    )
+    if task.counts is not None and task.piece is None and "speed" in report.good_for:
+        # most logs overlap no other: while the samples are at hand, their trips cost no reading
+        whole = Samples(task.file, reading.samples)
+        _make(RecordTask((report,), (task,), task.counts), [whole], store)
+    if steady:
+        store.put(key, pack(report))
+    return report
+
+
+def read_task(task: ReadTask) -> Reading:
+    """The file, or the piece of it, under the name that the report shows.
+
+    Raises
+    ------
+    OSError
+        the piece cannot be cut out.
+    """
+    if task.piece is None:
+        reading = _read(task, task.source or task.path)
+        return reading if reading.file == task.file else _named(reading, task.file)
+    with piece_file(task.path, task.piece) as own:
+        reading = _read(task, own)
+    return _named(reading, task.file, task.piece)
+
+
+def _read(task: ReadTask, source: Path | LogSource) -> Reading:
+    return read_log(source, rules=task.own_rules, time_zone=task.time_zone, order=task.order)
+
+
+def _named(reading: Reading, file: str, piece: Piece | None = None) -> Reading:
+    def line(number: int | None) -> int | None:
+        return number if number is None or piece is None else piece.line(number)
+
+    def own(problems: tuple[Problem, ...]) -> tuple[Problem, ...]:
+        return tuple(
+            replace(one, file=file, first_line=line(one.first_line), last_line=line(one.last_line))
+            for one in problems
+        )
+
+    return replace(
+        reading,
+        file=file,
+        set_aside_rows=own(reading.set_aside_rows),
+        set_aside_values=own(reading.set_aside_values),
+        repairs=own(reading.repairs),
+        questions=own(reading.questions),
+    )
+
+
+def _parquet(samples: pl.DataFrame) -> bytes:
+    buffer = io.BytesIO()
+    samples.write_parquet(buffer, compression="lz4", statistics=False)
+    return buffer.getvalue()
+
+
+def without_samples(log: str, file: str, failure: Problem) -> FileReport:
+    """The report of a file that could not be read at all."""
+    return FileReport(
+        log=log,
+        file=file,
+        samples=None,
+        rows_read=0,
+        rows_used=0,
+        set_aside_rows=(),
+        set_aside_values=(),
+        repairs=(failure,),
+        questions=(),
+        good_for=(),
+        recording=None,
+    )
+
+
+def _unreadable(task: ReadTask, error: OSError) -> FileReport:
+    detail = error.strerror or str(error)
+    return without_samples(
+        task.log, task.file, problem("unreadable-file", file=task.file, detail=detail)
+    )
+
+
+def _changed(file: str) -> Problem:
+    return Problem(
+        code="changed-while-read",
+        severity=Severity.WARNING,
+        file=file,
+        told="the file changed while it was read; what stood there at the last read was used.",
+        fix="Run again once the recorder has closed it.",
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class RecordTask:
+    """One recording: the reports of its files, and how its trips count."""
+
+    reports: tuple[FileReport, ...]
+    tasks: tuple[ReadTask, ...]
+    counts: Counts
+
+
+def kept_records(task: RecordTask) -> list[TripRecord] | None:
+    """The trips of one recording as an earlier run, or the reading of its log, left them."""
+    kept = Store(task.tasks[0].store).get(_records_key(task))
+    if kept is not None:
+        with contextlib.suppress(ValueError):
+            return unpack(list[TripRecord], kept)
+    return None
+
+
+def _records_key(task: RecordTask) -> str:
+    study = task.counts.study
+    # all of the study that the records can depend on
+    declared = (study.vehicle, study.before, study.after, study.measured, study.dash)
+    return digest(
+        "records",
+        code_digest(*_RECORDS),
+        [report.samples for report in task.reports],
+        [report.file for report in task.reports],
+        repr(declared),
+        study.time_zone,
+        task.counts.side,
+        task.counts.name,
+    )
+
+
+@in_one_order
+def make_records(task: RecordTask) -> list[TripRecord]:
+    """The trips of one recording, from samples in the store."""
+    samples = [
+        Samples(report.file, samples_of(report, read))
+        for report, read in zip(task.reports, task.tasks, strict=True)
+    ]
+    return _make(task, samples, Store(task.tasks[0].store))
+
+
+def _make(task: RecordTask, samples: Sequence[Samples], store: Store) -> list[TripRecord]:
+    counts = task.counts
+    headings = {heading for report in task.reports for heading in report.headings}
+    records = records_of(
+        samples, counts.study, side=counts.side, name=counts.name, headings=headings
+    )
+    store.put(_records_key(task), pack(records))
+    return records
+
+
+def samples_of(report: FileReport, task: ReadTask) -> pl.DataFrame:
+    """The file's samples from the store; read anew where the entry is gone or damaged."""
+    content = Store(task.store).get(report.samples) if report.samples else None
+    if content is not None:
+        with contextlib.suppress(pl.exceptions.PolarsError):
+            return pl.read_parquet(io.BytesIO(content))
+    return read_task(task).samples
+
+
+@dataclass(frozen=True, slots=True)
+class Samples:
+    """Of a reading, what trips are made from."""
+
+    file: str
+    samples: pl.DataFrame

@@ -1,0 +1,279 @@
+"""Many files at once: in this process, in a pool of processes, or on a cluster.
+
+All three are used through the standard executor interface, and give the same results in the
+same order. A worker that dies is replaced and its task tried again alone; a task that kills its
+worker twice comes back as `Died`.
+"""
+
+from __future__ import annotations
+
+import atexit
+import contextlib
+import ctypes
+import importlib
+import multiprocessing
+import os
+import signal
+import threading
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import FIRST_COMPLETED, Executor, Future, ProcessPoolExecutor, wait
+from concurrent.futures.process import BrokenProcessPool
+from dataclasses import dataclass
+from multiprocessing.connection import wait as wait_for
+from typing import Any, Generic, TypeVar
+
+from gearing.messages import GearingError, Problem, Severity
+
+Task = TypeVar("Task")
+Result = TypeVar("Result")
+
+TRIES = 2
+# the GNU allocator hands memory back after each array, and the system clears it again for the
+# next, page by page or in large pages of which most is never used
+_M_TRIM_THRESHOLD, _M_MMAP_THRESHOLD = -1, -3  # malloc.h
+_MMAP_THRESHOLD = 32 << 20
+KEEP_MEMORY = {
+    "MALLOC_TRIM_THRESHOLD_": str(64 << 20),
+    "MALLOC_MMAP_THRESHOLD_": str(_MMAP_THRESHOLD),
+    "NUMPY_MADVISE_HUGEPAGE": "0",
+}
+# sums go in the order of threads: with one, the last digit is the same on every machine
+ONE_THREAD = {"POLARS_MAX_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}
+
+
+@dataclass(frozen=True, slots=True)
+class Died:
+    """The task killed its worker as often as it was tried."""
+
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Workers:
+    """Where tasks run: `make` gives a fresh executor, `width` tasks are under way at once."""
+
+    make: Callable[[int], contextlib.AbstractContextManager[Executor]] | None
+    width: int
+
+    def run(
+        self,
+        function: Callable[[Task], Result],
+        tasks: Sequence[Task],
+        on_done: Callable[[Result], object] = lambda _: None,
+    ) -> list[Result | Died]:
+        """`function` of each task, in the order of the tasks.
+
+        `on_done` is called as results come in. What `function` raises is raised here.
+        """
+        if self.make is None or len(tasks) < 2:
+            here: list[Result | Died] = []
+            for task in tasks:
+                result = function(task)
+                on_done(result)
+                here.append(result)
+            return here
+        return _Round(function, tasks, on_done, self.make, self.width).run()
+
+
+class _Round(Generic[Task, Result]):
+    """One pass over the tasks, through as many executors as it takes."""
+
+    def __init__(
+        self,
+        function: Callable[[Task], Result],
+        tasks: Sequence[Task],
+        on_done: Callable[[Result], object],
+        make: Callable[[int], contextlib.AbstractContextManager[Executor]],
+        width: int,
+    ) -> None:
+        self._function, self._tasks, self._on_done = function, tasks, on_done
+        self._make, self._width = make, width
+        self._found: dict[int, Result | Died] = {}
+
+    def run(self) -> list[Result | Died]:
+        todo = list(range(len(self._tasks)))
+        while todo:
+            suspects = self._together(todo)
+            for index in suspects:
+                self._alone(index)
+            todo = [index for index in todo if index not in self._found]
+        return [self._found[index] for index in range(len(self._tasks))]
+
+    def _take(self, index: int, result: Result) -> None:
+        self._found[index] = result
+        self._on_done(result)
+
+    def _together(self, todo: Sequence[int]) -> list[int]:
+        """Work through the tasks; the ones under way when a worker died come back."""
+        waiting = iter(todo)
+        under_way: dict[Future[Result], int] = {}
+        with self._make(self._width) as executor:
+            try:
+                while True:
+                    # one more than the workers, so that none waits for its next task
+                    while len(under_way) <= self._width:
+                        index = next(waiting, None)
+                        if index is None:
+                            break
+                        under_way[executor.submit(self._function, self._tasks[index])] = index
+                    if not under_way:
+                        return []
+                    for future in wait(under_way, return_when=FIRST_COMPLETED).done:
+                        self._take(under_way[future], future.result())
+                        del under_way[future]
+            except BrokenProcessPool:
+                return [index for index in under_way.values() if index not in self._found]
+            except Exception as error:
+                if not _is_worker_death(error):
+                    raise
+                return [index for index in under_way.values() if index not in self._found]
+
+    def _alone(self, index: int) -> None:
+        why = ""
+        for _ in range(TRIES):
+            try:
+                with self._make(1) as executor:
+                    self._take(index, executor.submit(self._function, self._tasks[index]).result())
+                return
+            except BrokenProcessPool as error:
+                why = str(error)
+            except Exception as error:
+                if not _is_worker_death(error):
+                    raise
+                why = str(error)
+        self._found[index] = Died(why)
+
+
+def _is_worker_death(error: Exception) -> bool:
+    return type(error).__name__ in {"KilledWorker", "BrokenProcessPool"}
+
+
+def local(jobs: int) -> Workers:
+    """This machine: `jobs` processes, or this one alone where that is 1."""
+    if jobs == 1:
+        return Workers(None, 1)
+    return Workers(processes, jobs)
+
+
+class _Pool(ProcessPoolExecutor):
+    """A pool whose processes do not hear Ctrl-C, not even while they start: it reaches the whole
+    group, and it is for the run to end them, without a traceback from each."""
+
+    def submit(self, fn: Callable[..., Any], /, *args: Any, **kwargs: Any) -> Future[Any]:
+        # processes are spawned here, and are born with what this thread holds back
+        with _interrupt_held():
+            return super().submit(fn, *args, **kwargs)
+
+
+@contextlib.contextmanager
+def _interrupt_held() -> Iterator[None]:
+    """Ctrl-C comes after, where the system can hold it back."""
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
+@contextlib.contextmanager
+def processes(width: int) -> Iterator[Executor]:
+    """So many processes, spawned, that end with this one, and at once where it is interrupted."""
+    others = set(multiprocessing.active_children())
+    # spawned, never forked: polars' threads do not survive a fork
+    context = multiprocessing.get_context("spawn")
+    # a process a core, and sums that go in one order whatever the machine
+    with _environment(ONE_THREAD | KEEP_MEMORY):
+        executor = _Pool(width, mp_context=context, initializer=_end_with_parent)
+        try:
+            yield executor
+        except KeyboardInterrupt:
+            for process in set(multiprocessing.active_children()) - others:
+                process.kill()  # what it was at is not wanted any more
+            raise
+        finally:
+            executor.shutdown(wait=True, cancel_futures=True)
+
+
+def keep_memory() -> None:
+    """For this process, which is running already, what KEEP_MEMORY is for a worker.
+
+    Source: mallopt(3); another allocator than GNU's is left as it is.
+    """
+    os.environ["NUMPY_MADVISE_HUGEPAGE"] = "0"  # read when numpy is loaded
+    with contextlib.suppress(OSError, AttributeError, TypeError):
+        mallopt = ctypes.CDLL(None).mallopt
+        mallopt(_M_MMAP_THRESHOLD, _MMAP_THRESHOLD)
+        mallopt(_M_TRIM_THRESHOLD, 1 << 30)
+
+
+@contextlib.contextmanager
+def _environment(values: dict[str, str]) -> Iterator[None]:
+    before = {name: os.environ.get(name) for name in values}
+    os.environ |= values
+    try:
+        yield
+    finally:
+        for name, value in before.items():
+            if value is None:
+                del os.environ[name]
+            else:
+                os.environ[name] = value
+
+
+def _end_with_parent() -> None:
+    """Leave no worker behind when the run itself is killed, and have none linger at its end."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    # all it made is in the store or sent: taking the interpreter apart would only take time
+    atexit.register(os._exit, 0)
+    parent = multiprocessing.parent_process()
+    if parent is None:
+        return
+
+    def watch() -> None:
+        wait_for([parent.sentinel])
+        os._exit(1)
+
+    threading.Thread(target=watch, daemon=True).start()
+
+
+@contextlib.contextmanager
+def cluster(address: str) -> Iterator[Workers]:
+    """The workers of a dask.distributed scheduler.
+
+    Raises
+    ------
+    GearingError
+        the optional package is not installed, or no scheduler answers at the address.
+    """
+    try:
+        distributed = importlib.import_module("distributed")
+    except ImportError as error:
+        raise _refused(
+            "cluster-not-installed",
+            "--cluster needs the package distributed, which is not installed.",
+            'Install it with: python -m pip install "gearing[cluster]"',
+        ) from error
+    try:
+        client = distributed.Client(address, timeout="10s", set_as_default=False)
+    except (OSError, ValueError) as error:
+        raise _refused(
+            "cluster-not-there",
+            f"no scheduler answers at {address}: {error}",
+            "Start one with: dask scheduler",
+        ) from error
+    with client:
+        width = max(1, len(client.nthreads()))
+
+        @contextlib.contextmanager
+        def executor(_: int) -> Iterator[Executor]:
+            # tasks touch files, so an equal task is not an equal result
+            yield client.get_executor(pure=False)
+
+        yield Workers(executor, width)
+
+
+def _refused(code: str, message: str, remedy: str) -> GearingError:
+    return GearingError((Problem(code=code, severity=Severity.ERROR, told=message, fix=remedy),))

@@ -1,0 +1,103 @@
+"""How a logged speed was quantized, told from logs whose rounding is known.
+
+SAE J1979 parameter 0D reports whole km/h; that some recorders make whole mph of them, and that
+some truncate and some round, is common practice, no source. What each way hides is measured here
+on speeds drawn here, by floor and round of floor or round, and not taken from the package.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import polars as pl
+import pytest
+
+sys.path.insert(0, str(Path(__file__).parents[1] / "simulation"))
+from speed_study import declared, records
+from speed_world import Drives, World, make_drives
+
+from gearing.analysis.identification.quantization import quantizations
+from gearing.analysis.identification.quantization_fit import quantizers
+from gearing.statistics.arrays import Array
+
+MPH = 1 / 1.609344
+MADE: dict[str, Callable[[Array], Array]] = {
+    "truncated": lambda kmh: np.floor(kmh * MPH),
+    "rounded": lambda kmh: np.round(kmh * MPH),
+    "km/h truncated, mph truncated": lambda kmh: np.floor(np.floor(kmh) * MPH),
+    "km/h rounded, mph truncated": lambda kmh: np.floor(np.round(kmh) * MPH),
+    "km/h truncated, mph rounded": lambda kmh: np.round(np.floor(kmh) * MPH),
+    "km/h rounded, mph rounded": lambda kmh: np.round(np.round(kmh) * MPH),
+}
+KMH: dict[str, Callable[[Array], Array]] = {"truncated": np.floor, "rounded": np.round}
+
+
+@pytest.mark.parametrize("name", MADE)
+def test_what_each_whole_mph_stands_for(name: str) -> None:
+    kmh = np.random.default_rng(7).uniform(30, 110, 400_000)
+    whole = MADE[name](kmh).astype(np.int64)
+    (way,) = [one for one in quantizers("mph", 80) if one.name == name]
+    for value in np.unique(whole)[2:-2]:
+        seen = float(np.mean(kmh[whole == value])) * MPH - value
+        assert way.hidden[value] == pytest.approx(seen, abs=0.02)
+
+
+def logged(wide: World, make: Callable[[Array], Array], unit_mps: float, delay_s: float) -> Drives:
+    """Drives whose speed is logged by a computer that filters it (first order, 1.2 s) and reports
+    it late, as whole units made by `make` (of km/h)."""
+    made = make_drives(
+        replace(wide, cut=True), np.random.default_rng(11), before=7, after=7, km_per_trip=30.0
+    )
+    drives = []
+    for drive in made.drives:
+        frame = drive.samples
+        # the world's own engine speed gives a speed finer than whole units, gear by gear: the
+        # true speed over the trip's factor is what the computer counted
+        t = np.arange(frame.height, dtype=float)
+        true = frame["gps_speed_mps"].to_numpy() / drive.true_factor
+        back = np.interp(t + wide.lag_s, t, true)
+        passed = back.copy()
+        for i in range(1, len(passed)):
+            passed[i] = passed[i - 1] + (back[i] - passed[i - 1]) * (1 - np.exp(-1 / 1.2))
+        late = np.interp(t - delay_s, t, passed)
+        shown = make(late * 3.6) * unit_mps
+        drives.append(replace(drive, samples=frame.with_columns(indicated_speed_mps=shown)))
+    return replace(made, drives=drives)
+
+
+WIDE = World(one_speed_share=0.0, trip_minutes=(25.0, 35.0), receiver_noise_mps=0.02)
+
+
+@pytest.mark.parametrize("name", KMH)
+def test_whole_km_h_settle_though_the_computer_filters_and_delays(name: str) -> None:
+    drives = logged(WIDE, KMH[name], 1 / 3.6, 0.4)
+    seen = quantizations(records(drives, declared(WIDE)), "output shaft")
+    assert {one.way for one in seen.trips.values()} == {name}
+
+
+@pytest.mark.parametrize("name", MADE)
+def test_whole_mph_are_not_told_wrong(name: str) -> None:
+    drives = logged(WIDE, MADE[name], 0.44704, 0.4)
+    found = records(drives, declared(WIDE))
+    seen = quantizations(found, "output shaft")
+    kmh = np.random.default_rng(3).uniform(60, 105, 200_000)
+    hidden = float(np.mean(kmh * MPH - MADE[name](kmh))) * 0.44704
+    for record in found:
+        one = seen.trips[record.name]
+        assert one.low_mps - 0.03 <= hidden <= one.high_mps + 0.03
+
+
+def test_trips_at_one_speed_each_stay_open() -> None:
+    """Two trips at one speed each meet one place of a unit each: nobody can tell."""
+    narrow = replace(WIDE, one_speed_share=1.0)
+    drives = make_drives(narrow, np.random.default_rng(2), before=1, after=1)
+    some = [
+        replace(d, samples=d.samples.with_columns(engine_speed_rpm=pl.lit(None, pl.Float64)))
+        for d in drives.drives
+    ]
+    found = records(replace(drives, drives=some), declared(narrow))
+    assert not quantizations(found, "output shaft").of("before").settled

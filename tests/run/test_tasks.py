@@ -1,0 +1,46 @@
+"""What a worker's results rest on: the sources' digest, and the order sums are made in."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import polars as pl
+import pytest
+
+import gearing
+from gearing.run import tasks
+
+PACKAGE = Path(gearing.__file__).parent
+
+
+@pytest.mark.parametrize(
+    "part", ["cli.py", "logs/read.py", "findings/speed/answer.py", "findings/fuel/find.py"]
+)
+def test_a_change_anywhere_changes_the_digest(
+    part: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    copy = tmp_path / "gearing"
+    shutil.copytree(PACKAGE, copy, ignore=shutil.ignore_patterns("__pycache__"))
+    monkeypatch.setattr("gearing.run.tasks.resources.files", lambda _: copy)
+    digest = tasks.code_digest.__wrapped__
+    before = digest("")
+    assert digest("") == before
+    with (copy / part).open("a", encoding="utf-8") as source:
+        source.write("# changed\n")
+    assert digest("") != before
+
+
+def test_sums_go_in_one_order_in_every_call_and_inside_another() -> None:
+    @tasks.in_one_order
+    def engine() -> str | None:
+        return pl.Config.state()["POLARS_ENGINE_AFFINITY"]
+
+    @tasks.in_one_order
+    def outer() -> list[str | None]:
+        return [engine(), pl.Config.state()["POLARS_ENGINE_AFFINITY"], engine()]
+
+    before = pl.Config.state()["POLARS_ENGINE_AFFINITY"]
+    assert engine() == engine() == "in-memory"
+    assert outer() == ["in-memory"] * 3
+    assert pl.Config.state()["POLARS_ENGINE_AFFINITY"] == before
