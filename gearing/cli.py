@@ -204,8 +204,8 @@ def run(
 
     os.environ |= ONE_THREAD | os.environ
     keep_memory()
-    from gearing.report.closing import closing_words
-    from gearing.report.words import three_answers
+    from gearing.report.terminal import closing_words
+    from gearing.report.views.answers import three_answers
     from gearing.run.batch import Options, run_study
     from gearing.run.progress import Progress
     from gearing.study.fleet import is_fleet
@@ -343,7 +343,7 @@ def mountain(
     study_file: Path, reverse: bool, units: Units | None, seed: int | None, form: str
 ) -> None:
     """The mountain routes alone, as declared, without any logs."""
-    from gearing.report.words import route_lines
+    from gearing.report.views.answers import route_lines
     from gearing.results import dumps, plain, with_messages
     from gearing.run.analyze import mountain_alone
     from gearing.study import load_study

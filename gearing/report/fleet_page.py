@@ -5,11 +5,11 @@ from __future__ import annotations
 from typing import Any
 
 from gearing.messages.display import Display, System, digits, signed
-from gearing.report.answer import Answer
+from gearing.report.views.answer import Answer
 from gearing.report.document import document
-from gearing.report.fleet_chart import fleet_chart
-from gearing.report.fuel_next import SETTLED
-from gearing.report.fuel_words import VERDICTS, claim_phrase
+from gearing.report.charts.fleet import fleet_chart
+from gearing.report.views.fuel_next import SETTLED
+from gearing.report.views.fuel import VERDICTS, claim_phrase
 from gearing.report.page import colophon, system
 from gearing.report.phrases import (
     capital,
@@ -23,7 +23,7 @@ from gearing.report.reading import Tree, branch, dig, estimate, number, rows, te
 from gearing.report.retell import for_reader
 from gearing.report.section import Section
 from gearing.report.tables import Table, table
-from gearing.report.warnings_section import warnings_section
+from gearing.report.evidence.warnings import warnings_section
 from gearing.statistics.estimate import Estimate
 
 Results = dict[str, Any]

@@ -14,8 +14,8 @@ from gearing.report.reading import dig
 from gearing.report.retell import for_reader, shared_names
 from gearing.report.sections import sections
 from gearing.report.share import shared
-from gearing.report.warnings_section import open_questions
-from gearing.report.words import answers
+from gearing.report.evidence.warnings import open_questions
+from gearing.report.views.answers import answers
 
 if TYPE_CHECKING:
     import polars as pl

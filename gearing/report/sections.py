@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from gearing.report.data_section import data_section, set_aside_section
-from gearing.report.fuel_section import fuel_section
-from gearing.report.mountain_section import mountain_section
-from gearing.report.speed_section import speed_section
-from gearing.report.warnings_section import warnings_section
+from gearing.report.evidence.data import data_section, set_aside_section
+from gearing.report.evidence.fuel import fuel_section
+from gearing.report.evidence.mountain import mountain_section
+from gearing.report.evidence.speed import speed_section
+from gearing.report.evidence.warnings import warnings_section
 
 if TYPE_CHECKING:
     import polars as pl

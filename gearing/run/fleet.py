@@ -10,7 +10,7 @@ from typing import Any
 from gearing import __version__
 from gearing.analysis.fleet import VehicleFigures, pool, vehicle_figures
 from gearing.messages import PROGRAM_FAULT, GearingError, Problem, Severity
-from gearing.report.closing import of_vehicle
+from gearing.report.terminal import of_vehicle
 from gearing.report.fleet_page import render_fleet
 from gearing.report.share import shared
 from gearing.results import SCHEMA, dumps, plain, with_messages

@@ -7,7 +7,7 @@ from typing import Any
 import fixture_results
 import pytest
 
-from gearing.report.words import answers
+from gearing.report.views.answers import answers
 
 estimate = fixture_results.estimate
 

@@ -11,11 +11,11 @@ import pytest
 
 from gearing.analysis.fuel.ranges import ranges_of
 from gearing.messages.display import Display
-from gearing.report.estimates_chart import estimates_chart, estimates_table
-from gearing.report.fuel_section import fuel_section
-from gearing.report.physics import physics_table
+from gearing.report.charts.estimates import estimates_chart, estimates_table
+from gearing.report.evidence.fuel import fuel_section
+from gearing.report.evidence.physics import physics_table
 from gearing.report.section import Section
-from gearing.report.speed_tables import settings_table
+from gearing.report.evidence.speed_tables import settings_table
 from gearing.report.translate import in_reader_units
 from gearing.study.model import Study
 

@@ -6,7 +6,7 @@ import fixture_results
 import pytest
 from test_fuel_next import case, next_step
 
-from gearing.report.words import answers
+from gearing.report.views.answers import answers
 
 
 @pytest.mark.parametrize(

@@ -18,14 +18,14 @@ from altair.utils.schemapi import debug_mode
 
 from gearing.messages.display import Display
 from gearing.report.chart import data
-from gearing.report.data_section import data_section
+from gearing.report.evidence.data import data_section
 from gearing.report.document import drawing_library
 from gearing.report.head import head
 from gearing.report.page import render
 from gearing.report.sections import sections
 from gearing.report.share import shared
-from gearing.report.speed_tables import months_table
-from gearing.report.words import three_answers
+from gearing.report.evidence.speed_tables import months_table
+from gearing.report.views.answers import three_answers
 from gearing.results import dumps, read
 
 VOID = {"meta", "br", "img", "path", "circle", "rect", "line", "link", "hr", "input"}

@@ -11,9 +11,9 @@ from fixture_results import estimate, side, unknown
 from gearing.messages.display import Display
 from gearing.report.page import render
 from gearing.report.phrases import count_phrase
-from gearing.report.speed_section import speed_section
-from gearing.report.speed_tables import needle_table
-from gearing.report.words import answers, three_answers
+from gearing.report.evidence.speed import speed_section
+from gearing.report.evidence.speed_tables import needle_table
+from gearing.report.views.answers import answers, three_answers
 from gearing.statistics.estimate import Estimate
 
 Results = dict[str, Any]

@@ -11,7 +11,7 @@ from gearing.messages.display import Display, digits, economy_percent, rough, si
 from gearing.report.phrases import change_interval_phrase, level_phrase
 from gearing.report.reading import estimate, why
 from gearing.report.typography import unbroken
-from gearing.report.words import answers, route_lines, three_answers
+from gearing.report.views.answers import answers, route_lines, three_answers
 from gearing.statistics.estimate import Estimate
 
 BOTH = ("us", "metric")

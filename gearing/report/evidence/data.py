@@ -6,8 +6,8 @@ import polars as pl
 
 from gearing.messages.display import Display, digits, minus
 from gearing.report.chart import SIDES
-from gearing.report.data_charts import cover_chart, temperature_chart
-from gearing.report.declared import assumed_table, declared_table
+from gearing.report.charts.data import cover_chart, temperature_chart
+from gearing.report.evidence.declared import assumed_table, declared_table
 from gearing.report.phrases import capital
 from gearing.report.reading import Tree, branch, dig, number, rows, text
 from gearing.report.section import Section

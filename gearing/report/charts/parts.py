@@ -9,7 +9,7 @@ import polars as pl
 
 from gearing.messages.display import Display, signed
 from gearing.report.chart import Chart, across, data, finish
-from gearing.report.estimates_chart import MEANINGS
+from gearing.report.charts.estimates import MEANINGS
 from gearing.report.reading import Tree, estimate, number, rows, text
 from gearing.report.tables import table
 

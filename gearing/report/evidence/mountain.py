@@ -6,13 +6,13 @@ from typing import TYPE_CHECKING
 
 from gearing.messages.display import Display
 from gearing.report.chart import SIDES
-from gearing.report.gear_charts import engine_chart, gear_table, ratio_chart
-from gearing.report.grade_chart import grade_chart, held_table, start_table
-from gearing.report.mountain_charts import route_charts
-from gearing.report.mountain_words import CAUTION, reckoned_with
+from gearing.report.charts.ratio import engine_chart, gear_table, ratio_chart
+from gearing.report.charts.grade import grade_chart, held_table, start_table
+from gearing.report.charts.routes import route_charts
+from gearing.report.views.mountain import CAUTION, reckoned_with
 from gearing.report.phrases import count_phrase, signed_with_interval, with_interval
 from gearing.report.reading import Tree, branch, dig, estimate, rows, text, why
-from gearing.report.route_tables import (
+from gearing.report.evidence.route_tables import (
     check_remark,
     climb_table,
     cruise_table,

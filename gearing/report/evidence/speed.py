@@ -10,8 +10,8 @@ from gearing.report.chart import SIDES
 from gearing.report.phrases import count_phrase, with_interval
 from gearing.report.reading import Tree, dig, estimate, number, rows, text
 from gearing.report.section import Section
-from gearing.report.speed_charts import speed_chart, speed_table
-from gearing.report.speed_tables import (
+from gearing.report.charts.speed import speed_chart, speed_table
+from gearing.report.evidence.speed_tables import (
     causes_table,
     circumference_table,
     months_table,

@@ -9,7 +9,7 @@ import polars as pl
 
 from gearing.messages.display import Display, signed
 from gearing.report.chart import Chart, across, data, finish
-from gearing.report.fuel_words import claimed_percent, decisive
+from gearing.report.views.fuel import claimed_percent, decisive
 from gearing.report.reading import Tree, estimate
 from gearing.report.tables import Table, table
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from gearing.report.reading import Tree, rows, text
-from gearing.report.warnings_section import open_questions
+from gearing.report.evidence.warnings import open_questions
 
 _TOLD = (
     *("logs-not-used", "fill-ups-not-used", "fill-ups-doubted", "weather-not-used"),

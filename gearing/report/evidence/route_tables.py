@@ -6,7 +6,7 @@ import math
 
 from gearing.messages.display import Display, digits, minus, signed
 from gearing.report.chart import SIDES
-from gearing.report.mountain_words import brake_work, care, top_gear_number, verdict, ways
+from gearing.report.views.mountain import brake_work, care, top_gear_number, verdict, ways
 from gearing.report.phrases import capital, percent_of
 from gearing.report.reading import Tree, branch, dig, number, rows, text
 from gearing.report.tables import Table, table

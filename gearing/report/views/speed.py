@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from gearing.messages.display import Display, digits
-from gearing.report.answer import Answer
+from gearing.report.views.answer import Answer
 from gearing.report.phrases import brackets, capital, clause, farther_phrase, listed
 from gearing.report.reading import branch, dig, estimate, number, rows, text, why
 from gearing.statistics.estimate import Estimate

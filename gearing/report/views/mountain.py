@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from gearing.messages.display import Display, digits
-from gearing.report.answer import Answer
+from gearing.report.views.answer import Answer
 from gearing.report.phrases import brackets, capital, clause, count_phrase
 from gearing.report.reading import Tree, branch, dig, estimate, number, rows, text, why
 from gearing.statistics.estimate import Estimate

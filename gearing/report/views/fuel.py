@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 from gearing.messages.display import Display
-from gearing.report.answer import Answer
-from gearing.report.fuel_next import fuel_next
+from gearing.report.views.answer import Answer
+from gearing.report.views.fuel_next import fuel_next
 from gearing.report.phrases import (
     capital,
     change_interval_phrase,

@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING
 from gearing.messages.display import Display, digits, minus, rough, signed
 from gearing.report.chart import SIDES
 from gearing.report.driving_chart import driving_chart
-from gearing.report.estimates_chart import ESTIMATES, estimates_chart, estimates_table
-from gearing.report.fuel_next import SETTLED
-from gearing.report.fuel_words import claimed_percent
-from gearing.report.parts_chart import parts_chart
+from gearing.report.charts.estimates import ESTIMATES, estimates_chart, estimates_table
+from gearing.report.views.fuel_next import SETTLED
+from gearing.report.views.fuel import claimed_percent
+from gearing.report.charts.parts import parts_chart
 from gearing.report.phrases import capital, clause, listed, with_interval
-from gearing.report.physics import physics_table
+from gearing.report.evidence.physics import physics_table
 from gearing.report.reading import Tree, branch, dig, estimate, number, text
 from gearing.report.road_chart import road_chart
 from gearing.report.section import Section

@@ -9,12 +9,12 @@ from dataclasses import replace
 from typing import Any
 
 from gearing.messages.display import Display, System
-from gearing.report.answer import Answer
-from gearing.report.fuel_words import fuel_answer
-from gearing.report.mountain_words import mountain_answer, route_sentences
+from gearing.report.views.answer import Answer
+from gearing.report.views.fuel import fuel_answer
+from gearing.report.views.mountain import mountain_answer, route_sentences
 from gearing.report.phrases import clause
 from gearing.report.retell import for_reader
-from gearing.report.speed_words import SEE_WHICH, looks_swapped, speed_answer
+from gearing.report.views.speed import SEE_WHICH, looks_swapped, speed_answer
 
 Results = dict[str, Any]
 
