@@ -10,15 +10,19 @@ import functools
 import io
 import json
 import os
+import shutil
 import sys
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 import click
 
 from gearing import __version__
 from gearing.messages import PROGRAM_FAULT, GearingError, Problem, Severity
+
+if TYPE_CHECKING:
+    from gearing.report.terminal import Line
 
 EXIT_NO_ANSWER = 1
 EXIT_USAGE = 2
@@ -68,6 +72,16 @@ def _print(text: str) -> None:
     except (OSError, ValueError) as error:
         _drop_output()
         raise GearingError((_not_printed(error),)) from None
+
+
+def _print_lines(lines: list[Line]) -> None:
+    """Lines wrapped to the terminal's width and coloured there; elsewhere each as it is."""
+    from gearing.report.terminal import printed
+
+    terminal = sys.stdout is not None and sys.stdout.isatty()
+    width = shutil.get_terminal_size().columns if terminal else None
+    colour = terminal and "NO_COLOR" not in os.environ and os.environ.get("TERM") != "dumb"
+    _print(printed(lines, width=width, colour=colour))
 
 
 def _drop_output() -> None:
@@ -204,8 +218,6 @@ def run(
 
     os.environ |= ONE_THREAD | os.environ
     keep_memory()
-    from gearing.report.terminal import closing_words
-    from gearing.report.views.answers import three_answers
     from gearing.run.batch import Options, run_study
     from gearing.run.progress import Progress
     from gearing.study.fleet import is_fleet
@@ -230,15 +242,10 @@ def run(
     if form == "json":
         _print(json.dumps(outcome.results, ensure_ascii=False, indent=1))
     elif not quiet:
-        if fleet:
-            from gearing.report.fleet_page import fleet_answer
+        from gearing.report.terminal import fleet_lines, study_lines
 
-            _print(fleet_answer(outcome.results, outcome.units))
-        else:
-            for number, answer in enumerate(three_answers(outcome.results, outcome.units), 1):
-                _print(f"{number}. {answer}")
-        for words in closing_words(outcome.results):
-            _print(words)
+        told = (fleet_lines if fleet else study_lines)(outcome.results, outcome.units)
+        _print_lines(told)
         if outcome.unchanged:
             _print("Nothing has changed since the last run.")
         _print(f"Report: {outcome.folder / ('fleet.html' if fleet else 'report.html')}")
@@ -343,7 +350,7 @@ def mountain(
     study_file: Path, reverse: bool, units: Units | None, seed: int | None, form: str
 ) -> None:
     """The mountain routes alone, as declared, without any logs."""
-    from gearing.report.views.answers import route_lines
+    from gearing.report.terminal import route_lines
     from gearing.results import dumps, plain, with_messages
     from gearing.run.analyze import mountain_alone
     from gearing.study import load_study
@@ -353,4 +360,4 @@ def mountain(
     if form == "json":
         _print(dumps(plain(finding)).removesuffix("\n"))
     else:
-        _print("\n".join(route_lines(with_messages(plain(finding)), units or study.units)))
+        _print_lines(route_lines(with_messages(plain(finding)), units or study.units))

@@ -33,6 +33,9 @@ FEWEST_FOR_NEXT = 3  # two vehicles tell next to nothing of a third
 SMALLEST_ERROR = 1e-4  # of a logarithm: no estimate is better known than 0.01 %
 
 
+_NO_COST = unknown("the study names no cost")
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class VehicleFigures:
     """What one vehicle's study found. Changes are after against before, in percent.
@@ -43,6 +46,9 @@ class VehicleFigures:
     interval of `change_percent`. `temperature_change_k` is how much warmer the air
     was after. `unseen` is whether the study declares two sizes and its logs show no change of
     them. `weight` is its share of the pooled figure, None where it is not in it.
+
+    The rest is for the list of vehicles alone: tire revolutions the computer works with and should,
+    when the cost is back, the worst verdict of any mountain route, and what its run warned of.
     """
 
     name: str
@@ -58,6 +64,11 @@ class VehicleFigures:
     temperature_change_k: float | None = None
     unseen: bool = False
     weight: float | None = None
+    programmed_now_per_km: float | None = None
+    programmed_should_be_per_km: float | None = None
+    years_to_pay: Estimate = _NO_COST
+    mountain: str | None = None
+    warning_codes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -128,8 +139,31 @@ def vehicle_figures(
         shared_points=_shared_points(fuel),
         seasons="seasons" in codes,
         temperature_change_k=_temperature_change_k(fuel),
+        **_beside_fuel(results),
         unseen="no-tire-change-seen" in codes and _two_sizes(results.get("declared") or {}),
     )
+
+
+_WORST_FIRST = ("does not suit", "suits with care", "cannot tell yet", "suits")
+
+
+def _beside_fuel(results: Mapping[str, Any]) -> dict[str, Any]:
+    """What the list of vehicles tells besides fuel."""
+    programmed = (results.get("speed") or {}).get("programmed_revolutions_per_km") or {}
+    now, should_be = ((programmed.get(key) or {}).get("value") for key in ("now", "should_be"))
+    worth = (results.get("fuel") or {}).get("worth") or {}
+    routes = results.get("routes") or ()
+    ways = [way for route in routes for way in (route, route.get("reversed") or {})]
+    found = {way.get("verdict") for way in ways}
+    return {
+        "programmed_now_per_km": now,
+        "programmed_should_be_per_km": should_be,
+        "years_to_pay": estimate_of(worth.get("years_to_pay"), str(_NO_COST.why)),
+        "mountain": next((verdict for verdict in _WORST_FIRST if verdict in found), None),
+        "warning_codes": tuple(
+            dict.fromkeys(warning["code"] for warning in results.get("warnings") or ())
+        ),
+    }
 
 
 def _nothing_read(results: Mapping[str, Any]) -> str:

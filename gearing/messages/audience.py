@@ -24,6 +24,21 @@ WORDS: dict[str, dict[Role, str]] = {
         "control": "a vehicle that kept its tires",
     },
     "the new tires turn": {"changed": "the new tires turn", "control": "the tires turn"},
+    "new tires against old": {
+        "changed": "new tires against old",
+        "control": "later period against earlier",
+    },
+    "Tires": {"changed": "Tires", "control": "Period"},
+    "set of tires": {"changed": "set of tires", "control": "period"},
+    "the tires alone": {"changed": "the tires alone", "control": "like for like"},
+    "the tires changed the fuel used": {
+        "changed": "the tires changed the fuel used",
+        "control": "the fuel used changed",
+    },
+    "the tires save anything": {
+        "changed": "the tires save anything",
+        "control": "anything is saved",
+    },
 }
 
 

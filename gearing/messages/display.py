@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal, Protocol, Self, TypeVar
 
+from gearing.messages.audience import Role, word
 from gearing.units import MPG_L_PER_100KM, convert
 
 if TYPE_CHECKING:
@@ -95,9 +96,24 @@ def _turned(value: float, source: str, target: str) -> float:
 
 @dataclass(frozen=True, slots=True)
 class Display:
-    """How figures are shown: each method takes the metric figure and gives the reader's."""
+    """How figures are shown, and to whom: each method takes the metric figure and gives the
+    reader's. `role` is the vehicle's: a fleet's control kept its tires, and has periods."""
 
     system: System = "metric"
+    role: Role = "changed"
+
+    def word(self, key: str) -> str:
+        """A wording that depends on the role, by its key in `gearing.messages.audience`."""
+        return word(key, self.role)
+
+    def tires(self, side: str) -> str:
+        """`old tires`, `new tires`; the text itself for what is neither period."""
+        names = {"before": "old tires", "after": "new tires"}
+        return self.word(names[side]) if side in names else side
+
+    def on(self, side: str) -> str:
+        """`on the old tires`, `on the new tires`."""
+        return self.word("on the old tires" if side == "before" else "on the new tires")
 
     @property
     def us(self) -> bool:

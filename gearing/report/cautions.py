@@ -1,4 +1,4 @@
-"""What to mind when the tires of a heavy vehicle change size; the same on every page."""
+"""What to watch when the tires of a heavy vehicle change size; the same on every page."""
 
 from __future__ import annotations
 
@@ -7,12 +7,27 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class Caution:
+    """`always`: also where no tires were changed."""
+
     title: str
     text: str
     source: str
+    always: bool = True
 
 
 _PRACTICE = "common practice, no source"
+
+# in short, for the first screen
+BEFORE_DRIVING = (
+    Caution(
+        "Wheel nuts",
+        "check torque again after 50 to 100 miles (80 to 160 km) on newly fitted wheels.",
+        "",
+        always=False,
+    ),
+    Caution("Load", "weigh each axle end laden; a dual carries less than the same tire alone.", ""),
+    Caution("Pressure", "set it cold, by the tire maker's table for that size and load.", ""),
+)
 
 CAUTIONS = (
     Caution(

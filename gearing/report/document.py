@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import hashlib
+import json
 from collections.abc import Sequence
 from importlib import resources
 from typing import Any
@@ -12,13 +13,20 @@ from jinja2 import Environment, FunctionLoader, StrictUndefined
 from jinja2.utils import htmlsafe_json_dumps
 from markupsafe import Markup
 
+from gearing.messages.display import Display
 from gearing.report.chart import Chart, still
 from gearing.report.glossary import channels, glossed, terms
+from gearing.report.reading import SIDES
 from gearing.report.typography import unbroken
 
 
 def document(
-    template: str, charts: Sequence[Chart], *, library: str | None = None, **context: Any
+    template: str,
+    charts: Sequence[Chart],
+    display: Display,
+    *,
+    library: str | None = None,
+    **context: Any,
 ) -> str:
     """The template filled in; the drawing library is in it only where there are charts.
 
@@ -26,22 +34,52 @@ def document(
     """
     bundle = (library or drawing_library()) if charts else ""
     starter = _file("page.js")
-    return (
-        _environment()
-        .get_template(template)
-        .render(
-            policy=_policy(bundle, starter),
-            style=Markup(_file("page.css")),
-            bundle=Markup(bundle),
-            starter=Markup(starter),
-            specs=htmlsafe_json_dumps(
-                {_panel_id(c, i): spec for c in charts for i, spec in enumerate(c.panels)}
-            ),
-            terms=terms(),
-            channels=channels(),
-            **context,
-        )
+    environment = _environment()
+    environment.globals["side_names"] = {side: display.tires(side) for side in SIDES}
+    return environment.get_template(template).render(
+        policy=_policy(bundle, starter),
+        style=Markup(_file("page.css")),
+        bundle=Markup(bundle),
+        starter=Markup(starter),
+        specs=htmlsafe_json_dumps(_specs(charts), separators=(",", ":")),
+        terms=terms(),
+        channels=channels(),
+        **context,
     )
+
+
+def _specs(charts: Sequence[Chart]) -> dict[str, Any]:
+    """Every panel's specification by its id, and once each what all of them are configured with
+    and every set of rows, as columns and cells."""
+    panels = {_panel_id(c, i): spec for c in charts for i, spec in enumerate(c.panels)}
+    config = next((spec.get("config") for spec in panels.values()), None)
+    kept: dict[str, str] = {}  # rows as text, to their name
+    specs = {key: _named(spec, kept) for key, spec in panels.items()}
+    for spec in specs.values():
+        spec.pop("$schema", None)
+        spec.pop("config", None)
+    return {
+        "config": config or {},
+        "rows": {name: _columns(json.loads(rows)) for rows, name in kept.items()},
+        "specs": specs,
+    }
+
+
+def _columns(rows: list[dict[str, Any]]) -> list[list[Any]]:
+    """The names of the columns, then each row's cells."""
+    names = list(rows[0]) if rows else []
+    return [names, *([row[name] for name in names] for row in rows)]
+
+
+def _named(part: Any, kept: dict[str, str]) -> Any:
+    """A specification whose rows stand in `kept` and are called by name."""
+    if isinstance(part, list | tuple):
+        return [_named(one, kept) for one in part]
+    if not isinstance(part, dict):
+        return part
+    if isinstance(part.get("values"), str):
+        return {"name": kept.setdefault(part["values"], f"rows{len(kept)}")}
+    return {key: _named(value, kept) for key, value in part.items()}
 
 
 def _wordy(cell: str) -> bool:
@@ -73,7 +111,7 @@ def drawing_library() -> str:
 
 
 def _file(name: str) -> str:
-    return resources.files("gearing.report").joinpath(name).read_text(encoding="utf-8")
+    return resources.files("gearing.report").joinpath("templates", name).read_text(encoding="utf-8")
 
 
 def _policy(*scripts: str) -> str:

@@ -9,13 +9,10 @@ from altair.utils.schemapi import debug_mode
 from gearing.messages.display import Display, System
 from gearing.report.cautions import CAUTIONS
 from gearing.report.document import document
-from gearing.report.head import head
-from gearing.report.reading import dig
-from gearing.report.retell import for_reader, shared_names
+from gearing.report.retell import display_of, for_reader, shared_names
 from gearing.report.sections import sections
 from gearing.report.share import shared
-from gearing.report.evidence.warnings import open_questions
-from gearing.report.views.answers import answers
+from gearing.report.views.sheet import sheet
 
 if TYPE_CHECKING:
     import polars as pl
@@ -33,36 +30,31 @@ def render(
 ) -> str:
     """The report as HTML.
 
-    `frames` are `trips`, `segments` and `routes` as written beside the page, any of them
-    missing. `share` drops positions, times of day and the names of files. `units` overrules
-    those of the results (`units`, `us` or `metric`). `library` is the drawing library from
-    `document.drawing_library`, where the caller has kept it.
+    `frames` are `trips`, `segments` and `routes` as written beside the page, the fuel comparison's
+    `days` and the cases `set_aside`, any of them missing. `share` drops positions, times of day
+    and the names of files. `units` overrules those of the results (`units`, `us` or `metric`).
+    `library` is the drawing library from `document.drawing_library`, where the caller has kept it.
     """
-    display = Display(units or system(results))
+    display = display_of(results, units)
     hidden = shared_names(results) if share else None
     if share:
         results, frames = shared(results, frames)
+    messages = results.get("messages", {})
     results = for_reader(results, display, hidden_trips=hidden)
     with debug_mode(False):  # the charts' grammar is checked in tests, and takes longer than they
         parts = sections(results, frames, display)
-    top = head(results, frames, display)
+    first = sheet(results, frames, display, messages)
     return document(
         "page.html",
         [chart for part in parts for chart in part.charts],
+        display,
         library=library,
-        title=f"{top.title}: what the new tires did",
-        head=top,
-        answers=answers(results, display.system),
-        asked=open_questions(results),
+        title=f"{first.title}: {display.word('what the new tires did')}",
+        sheet=first,
         sections=parts,
         cautions=CAUTIONS,
         colophon=colophon(results, display, share=share),
     )
-
-
-def system(results: Results) -> System:
-    """The reader's units as the results name them; metric where they do not."""
-    return "us" if dig(results, "units") == "us" else "metric"
 
 
 def colophon(results: Results, display: Display, *, share: bool = False) -> tuple[str, ...]:

@@ -6,32 +6,52 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from gearing.messages import Text
-from gearing.messages.display import Display, digits, minus, signed
+from gearing.messages.display import Display, digits, minus, rough, signed
 
 if TYPE_CHECKING:
     from gearing.statistics.estimate import Estimate
 
 
+def places_of(shown: Estimate, places: int) -> int:
+    """Decimals for a figure and the ends of its interval alike: `places`, or as many more, two at
+    most, as it takes to tell the ends apart."""
+    low, high = shown.low, shown.high
+    if low is None or high is None or low == high:
+        return places
+    apart = (p for p in range(places, places + 3) if digits(low, p) != digits(high, p))
+    return next(apart, places)
+
+
+def ends_of(shown: Estimate, places: int) -> tuple[float, float] | None:
+    """The ends of an interval; None where there is none, or one too narrow to show."""
+    low, high = shown.low, shown.high
+    if low is None or high is None:
+        return None
+    places = places_of(shown, places)
+    return None if digits(low, places) == digits(high, places) else (low, high)
+
+
 def interval_phrase(shown: Estimate, places: int, unit: str = "") -> str:
     """`95 % interval 4.2 to 4.5 %`; empty where there is none or it has no width."""
-    if shown.low is None or shown.high is None or shown.low == shown.high:
+    ends = ends_of(shown, places)
+    if ends is None:
         return ""
-    low, high = digits(shown.low, places), digits(shown.high, places)
-    if low == high:  # narrower than what is shown: one figure more
-        low, high = digits(shown.low, places + 1), digits(shown.high, places + 1)
+    low, high = (digits(end, places_of(shown, places)) for end in ends)
     return f"95 % interval {low} to {high}{unit}"
 
 
 def change_interval_phrase(shown: Estimate) -> str:
     """`95 % interval 1.2 % lower to 3.4 % higher`: the interval of a change [%], unsigned."""
-    if shown.low is None or shown.high is None or shown.low == shown.high:
+    ends = ends_of(shown, 1)
+    if ends is None:
         return ""
-    low, high = shown.low, shown.high
+    low, high = ends
+    first, second = (digits(abs(end), places_of(shown, 1)) for end in ends)
     if low >= 0:
-        return f"95 % interval {digits(low, 1)} to {digits(high, 1)} % higher"
+        return f"95 % interval {first} to {second} % higher"
     if high <= 0:
-        return f"95 % interval {digits(-high, 1)} to {digits(-low, 1)} % lower"
-    return f"95 % interval {digits(-low, 1)} % lower to {digits(high, 1)} % higher"
+        return f"95 % interval {second} to {first} % lower"
+    return f"95 % interval {first} % lower to {second} % higher"
 
 
 # what an estimate counts, by a word of its method: else local days
@@ -75,12 +95,12 @@ def change_phrase(consumption: Estimate, display: Display, verb: str = "is") -> 
     """A change of fuel use in the reader's sense: `fuel economy is 3.4 % higher`."""
     shown = display.fuel_change(consumption)
     assert shown.value is not None
-    return f"{display.fuel_word} {verb} {level_phrase(shown.value)}"
+    return f"{display.fuel_word} {verb} {level_phrase(shown.value, places_of(shown, 1))}"
 
 
-def level_phrase(percent: float) -> str:
+def level_phrase(percent: float, places: int = 1) -> str:
     """`3.4 % higher`, `3.4 % lower` or `the same`."""
-    size = digits(abs(percent), 1)
+    size = digits(abs(percent), places)
     if float(size) == 0:
         return "the same"
     return f"{size} % {'higher' if percent > 0 else 'lower'}"
@@ -99,29 +119,35 @@ def percent_of(share: float | None) -> str:
     return "-" if share is None else f"{digits(100 * share, 0)} %"
 
 
-def with_interval(shown: Estimate, places: int, unit: str = "") -> str:
-    """`1.0461 (1.0450 to 1.0472)`; the value alone where there is no interval."""
+def with_interval(shown: Estimate, places: int, unit: str = "", *, sign: bool = False) -> str:
+    """`1.0461 (1.0450 to 1.0472)`; the value alone where there is no interval.
+
+    `sign` gives `+1.2 (-0.3 to +2.7)`; minus signs are proper ones either way.
+    """
     if shown.value is None:
         return "not known"
-    value = f"{minus(shown.value, places)}{unit}"
-    if shown.low is None or shown.high is None:
-        return value
-    low, high = minus(shown.low, places), minus(shown.high, places)
-    # an interval narrower than what is shown says nothing more
-    return value if low == high else f"{value} ({low} to {high})"
+    told = signed if sign else minus
+    fine = places_of(shown, places)
+    value = f"{told(shown.value, fine)}{unit}"
+    ends = ends_of(shown, places)
+    return value if ends is None else f"{value} ({told(ends[0], fine)} to {told(ends[1], fine)})"
 
 
-def signed_with_interval(shown: Estimate, places: int = 1) -> str:
-    """`+1.2 (-0.3 to +2.7)` with proper minus signs."""
+def roughly(shown: Estimate, unit: str = "") -> str:
+    """`210 (110 to 320) USD`: a figure known no better than to two digits, and its interval."""
     if shown.value is None:
         return "not known"
-    value = signed(shown.value, places)
-    if shown.low is None or shown.high is None or shown.low == shown.high:
-        return value
-    low, high = signed(shown.low, places), signed(shown.high, places)
-    if low == high:  # narrower than what is shown: one figure more
-        low, high = signed(shown.low, places + 1), signed(shown.high, places + 1)
-    return f"{value} ({low} to {high})"
+    ends = (
+        ""
+        if shown.low is None or shown.high is None
+        else (f" ({rough(shown.low)} to {rough(shown.high)})")
+    )
+    return f"{rough(shown.value)}{ends} {unit}".strip()
+
+
+def plain(value: float | None, places: int) -> str:
+    """A figure, or a dash where it is not known."""
+    return "-" if value is None else minus(value, places)
 
 
 def capital(phrase: str) -> str:

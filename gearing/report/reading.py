@@ -10,6 +10,8 @@ from gearing.statistics.estimate import Estimate, unknown
 
 Tree = Mapping[str, Any]
 
+SIDES = ("before", "after")
+NEWEST_FIRST = ("after", "before")  # of rows that are read one below another
 NOT_ANSWERED = "this part was not worked out"
 
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from gearing.messages.audience import Role
-from gearing.messages.display import Display
+from gearing.messages.display import Display, System
 from gearing.messages.plain import from_plain
 from gearing.messages.render import Renderer
 from gearing.report.reading import dig, rows, text
@@ -19,6 +19,12 @@ Results = dict[str, Any]
 def role_of(results: Results) -> Role:
     """Whether the results are of a vehicle that changed its tires, or of a fleet's control."""
     return "control" if text(dig(results, "declared", "role")) == "control" else "changed"
+
+
+def display_of(results: Results, units: System | None = None) -> Display:
+    """How the results are shown: in `units`, else in those they name; metric where they do not."""
+    own: System = "us" if dig(results, "units") == "us" else "metric"
+    return Display(units or own, role_of(results))
 
 
 def shared_names(results: Results) -> dict[str, str]:
@@ -42,7 +48,7 @@ def for_reader(
     `hidden_trips`, from `shared_names`, where the page is to be handed on.
     """
     told: Mapping[str, Mapping[str, Any]] = results.get("messages", {})
-    renderer = Renderer(display, role_of(results), hidden_trips)
+    renderer = Renderer(display, display.role, hidden_trips)
 
     def walk(value: Any, at: str) -> Any:
         if isinstance(value, dict):

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from gearing.report.chart import Chart
     from gearing.report.tables import Table
+    from gearing.report.views.answer import Answer
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,13 +21,18 @@ class Item:
 
 @dataclass(frozen=True, slots=True)
 class Section:
+    """`answer`, `items` and `missing` are always in sight; all else folds away under `folded`,
+    what it says to open it, where that is given."""
+
     key: str
     title: str
     short: str  # its name in the page's list of contents
     lead: tuple[str, ...] = ()
     charts: tuple[Chart, ...] = ()
     tables: tuple[Table, ...] = ()
-    more: tuple[Table, ...] = ()  # folded away on the screen, open in print
+    more: tuple[Table, ...] = ()
     items: tuple[Item, ...] = ()
     remarks: tuple[str, ...] = ()
     missing: tuple[str, ...] = ()  # what could not be worked out, and what to add
+    answer: Answer | None = None
+    folded: str = ""

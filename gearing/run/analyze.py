@@ -77,11 +77,12 @@ class Conclusion:
 
     @property
     def frames(self) -> dict[str, pl.DataFrame]:
-        """The tables written as Parquet, by name."""
+        """The tables that go with the answers, by name: `days` is drawn, the others written too."""
         return {
             "trips": self.figures.trips,
             "segments": self.fuel.segments,
             "routes": self.mountain.frame,
+            "days": self.fuel.days,
         }
 
     def results(self, run_id: str) -> dict[str, Any]:

@@ -10,9 +10,9 @@ from typing import Any
 from gearing import __version__
 from gearing.analysis.fleet import VehicleFigures, pool, vehicle_figures
 from gearing.messages import PROGRAM_FAULT, GearingError, Problem, Severity
-from gearing.report.terminal import of_vehicle
 from gearing.report.fleet_page import render_fleet
 from gearing.report.share import shared
+from gearing.report.terminal import of_vehicle
 from gearing.results import SCHEMA, dumps, plain, with_messages
 from gearing.run import outputs
 from gearing.run.batch import Options, Outcome, run_loaded

@@ -42,11 +42,9 @@ def draw(
 def _drawn(
     results: dict[str, Any], frames: dict[str, pl.DataFrame], share: bool, store: Store
 ) -> str:
-    from gearing.report.kept import is_control, without_new_tires
     from gearing.report.page import render
 
-    page = render(results, frames, share=share, library=_library(store))
-    return without_new_tires(page) if is_control(results) else page
+    return render(results, frames, share=share, library=_library(store))
 
 
 def _library(store: Store) -> str:

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     Array = NDArray[np.float64]
 
 SPEEDS_KMH = (50.0, 80.0, 90.0, 105.0)
+CURVE_KMH = tuple(float(kmh) for kmh in range(10, 135, 5))  # where a gear's line is drawn
 HILLS_PERCENT = (2.0, 3.0, 4.0, 5.0, 6.0, 7.0, 8.0)
 METHOD = "road model over draws"
 NO_SPEED = "the torque curve and governed speed leave this gear no speed to run at"
@@ -101,6 +102,11 @@ def _gear(held: Holding | None, gear: int, count: int) -> GearHolds | None:
         engine_rpm=float(held.rpm(speed, gear)[0]) if best.known else None,
         up_percent={_key(v): _percent(held.grade_held(v / 3.6, gear)) for v in SPEEDS_KMH},
         down_percent={_key(v): _percent(held.downgrade_held(v / 3.6, gear)) for v in SPEEDS_KMH},
+        sustained_percent={
+            _key(v): percent
+            for v in CURVE_KMH
+            if (percent := _percent(held.grade_held(v / 3.6, gear))) is not None
+        },
     )
 
 

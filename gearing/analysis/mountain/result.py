@@ -171,6 +171,7 @@ class GearHolds:
     engine_rpm: float | None
     up_percent: dict[str, float | None]  # by speed, "80" km/h
     down_percent: dict[str, float | None]
+    sustained_percent: dict[str, float]  # up, every 5 km/h that the gear can run at
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,67 +7,63 @@ import polars as pl
 
 from gearing.messages.display import Display, digits
 from gearing.report.chart import (
-    SIDES,
     Chart,
     across,
     calendar,
     colour,
     dash,
     data,
+    day_tip,
     finish,
     marker,
+    nearest,
+    tips,
+    up,
 )
+from gearing.report.reading import SIDES
 from gearing.report.tables import table
 
 _DAYS = 200
+_OVERLAP = (
+    " The more the two lines overlap, the less the answer hangs on what cold does to tires and air."
+)
 
 
-def _by_period(trips: pl.DataFrame | None, column: str) -> pl.DataFrame:
-    if trips is None or not {"side", "local_day", column} <= set(trips.columns):
+def _by_period(trips: pl.DataFrame | None, column: str, display: Display) -> pl.DataFrame:
+    """Trips of either period where `column` is known, with `tires` and `distance`."""
+    if trips is None or not {"side", "local_day", "true_m", column} <= set(trips.columns):
         return pl.DataFrame()
-    return trips.filter(
-        pl.col("side").cast(pl.String).is_in(list(SIDES)) & pl.col(column).is_not_null()
-    ).with_columns(tires=pl.col("side").cast(pl.String).replace(SIDES))
+    side = pl.col("side").cast(pl.String)
+    return trips.filter(side.is_in(list(SIDES)) & pl.col(column).is_not_null()).with_columns(
+        side=side,
+        tires=side.replace({one: display.tires(one) for one in SIDES}),
+        distance=pl.col("true_m") / 1000 * display.distance(1.0),
+    )
 
 
 def cover_chart(trips: pl.DataFrame | None, display: Display) -> Chart | None:
     """True distance by day, or by month where there are very many days."""
-    known = _by_period(trips, "true_m")
+    known = _by_period(trips, "true_m", display)
     if known.is_empty():
         return None
-    step = "1d" if known["local_day"].n_unique() <= _DAYS else "1mo"
+    step, span = ("1d", "day") if known["local_day"].n_unique() <= _DAYS else ("1mo", "month")
     days = (
-        known.group_by("tires", day=pl.col("local_day").dt.truncate(step))
-        .agg(distance=pl.col("true_m").sum() / 1000 * display.distance(1.0))
-        .sort("day", "tires")
+        known.group_by("side", "tires", day=pl.col("local_day").dt.truncate(step))
+        .agg(pl.col("distance").sum())
+        .sort("day", "side")
     )
-    span = "day" if step == "1d" else "month"
-    bars = (
-        alt.Chart(data(days))
-        .mark_rule(strokeWidth=4)
-        .encode(
-            x=alt.X("day:T", axis=calendar(), scale=alt.Scale(type="utc")),
-            y=alt.Y("distance:Q", axis=alt.Axis(title=None, tickCount=4)),
-            y2=alt.datum(0),
-            color=colour(),
-            tooltip=[
-                alt.Tooltip("tires:N", title="Tires"),
-                alt.Tooltip("day:N", title=span.capitalize()),
-                alt.Tooltip(
-                    "distance:Q", title=f"True distance [{display.distance_unit}]", format=".0f"
-                ),
-            ],
-        )
+    unit = display.distance_unit
+    base = alt.Chart(data(days))
+    bars = base.mark_rule(strokeWidth=4).encode(
+        x=calendar(), y=up("distance:Q", tickCount=4), y2=alt.datum(0), color=colour()
+    )
+    answer = tips(
+        ("tires:N", display.word("Tires")), day_tip(), ("distance:Q", f"True [{unit}]", ".0f")
     )
     dots = (
-        alt.Chart(data(days))
-        .mark_point(filled=True, size=50)
-        .encode(
-            x=alt.X("day:T", scale=alt.Scale(type="utc")),
-            y=alt.Y("distance:Q"),
-            color=colour(),
-            shape=marker(),
-        )
+        base.mark_point(filled=True, size=50, opacity=1)
+        .encode(x=calendar(), y=up("distance:Q", tickCount=4), color=colour(), shape=marker(), tooltip=answer)
+        .add_params(nearest("x"))
     )
     return Chart(
         key="cover",
@@ -76,11 +72,11 @@ def cover_chart(trips: pl.DataFrame | None, display: Display) -> Chart | None:
         alt=f"Bar chart of true distance by {span}: {_totals(days, span, display)}.",
         table=table(
             f"True distance by {span}",
-            (span.capitalize(), "Tires", f"True distance [{display.distance_unit}]"),
+            (span.capitalize(), display.word("Tires"), f"True distance [{unit}]"),
             [(str(r["day"]), r["tires"], digits(r["distance"], 0)) for r in days.to_dicts()],
             words=2,
         ),
-        panels=(finish(alt.layer(bars, dots), f"True distance [{display.distance_unit}]", 180),),
+        panels=(finish(alt.layer(bars, dots), f"True distance [{unit}]", 170),),
     )
 
 
@@ -95,60 +91,48 @@ def _totals(days: pl.DataFrame, span: str, display: Display) -> str:
     return "; ".join(told)
 
 
-_OVERLAP = (
-    " The more the two lines overlap, the less the answer hangs on what cold does to tires and air."
-)
-
-
 def temperature_chart(trips: pl.DataFrame | None, display: Display) -> Chart | None:
     """How the two periods overlap in outside temperature, by distance driven."""
-    known = _by_period(trips, "ambient_temperature_c")
-    if known.is_empty() or "true_m" not in known.columns:
+    known = _by_period(trips, "ambient_temperature_c", display)
+    if known.is_empty():
         return None
     width = 10.0 if display.us else 5.0
     celsius = pl.col("ambient_temperature_c")
     temperature = celsius * 1.8 + 32 if display.us else celsius
     bins = (
-        known.group_by("tires", low=(temperature / width).floor() * width)
-        .agg(distance=pl.col("true_m").sum() / 1000 * display.distance(1.0))
+        known.group_by("side", "tires", low=(temperature / width).floor() * width)
+        .agg(pl.col("distance").sum())
         .with_columns(high=pl.col("low") + width, middle=pl.col("low") + width / 2)
-        .sort("low", "tires")
+        .sort("low", "side")
     )
-    unit = display.temperature_unit
-    lines = (
-        alt.Chart(data(bins))
-        .mark_line(interpolate="step", strokeWidth=2)
-        .encode(x=alt.X("middle:Q"), y=alt.Y("distance:Q"), color=colour(), strokeDash=dash())
+    unit, far = display.temperature_unit, display.distance_unit
+    x = alt.X("middle:Q", axis=across(f"Outside temperature [{unit}]"))
+    base, y = alt.Chart(data(bins)), up("distance:Q", tickCount=4)
+    lines = base.mark_line(interpolate="step", strokeWidth=2).encode(
+        x=x, y=y, color=colour(), strokeDash=dash()
+    )
+    answer = tips(
+        ("tires:N", display.word("Tires")),
+        ("low:Q", f"From [{unit}]"),
+        ("high:Q", f"To [{unit}]"),
+        ("distance:Q", f"True [{far}]", ".0f"),
     )
     dots = (
-        alt.Chart(data(bins))
-        .mark_point(filled=True, size=70)
-        .encode(
-            x=alt.X("middle:Q", axis=across(f"Outside temperature [{unit}]")),
-            y=alt.Y("distance:Q", axis=alt.Axis(title=None, tickCount=4)),
-            color=colour(),
-            shape=marker(),
-            tooltip=[
-                alt.Tooltip("tires:N", title="Tires"),
-                alt.Tooltip("low:Q", title=f"From [{unit}]"),
-                alt.Tooltip("high:Q", title=f"To [{unit}]"),
-                alt.Tooltip(
-                    "distance:Q", title=f"True distance [{display.distance_unit}]", format=".0f"
-                ),
-            ],
-        )
+        base.mark_point(filled=True, size=70, opacity=1)
+        .encode(x=x, y=y, color=colour(), shape=marker(), tooltip=answer)
+        .add_params(nearest())
     )
     return Chart(
         key="temperature",
         title="How warm it was",
         reading=(
             "Distance driven at each outside temperature."
-            + (_OVERLAP if bins["tires"].n_unique() > 1 else "")
+            + (_OVERLAP if bins["side"].n_unique() > 1 else "")
         ),
         alt=f"Step lines over outside temperature: {_spans(bins, unit)}.",
         table=table(
             "True distance by outside temperature",
-            (f"Outside [{unit}]", "Tires", f"True distance [{display.distance_unit}]"),
+            (f"Outside [{unit}]", display.word("Tires"), f"True distance [{far}]"),
             [
                 (
                     f"{digits(r['low'], 0)} to {digits(r['high'], 0)}",
@@ -159,7 +143,7 @@ def temperature_chart(trips: pl.DataFrame | None, display: Display) -> Chart | N
             ],
             words=2,
         ),
-        panels=(finish(alt.layer(lines, dots), f"True distance [{display.distance_unit}]", 180),),
+        panels=(finish(alt.layer(lines, dots), f"True distance [{far}]", 170),),
     )
 
 
@@ -176,5 +160,5 @@ def _spans(bins: pl.DataFrame, unit: str) -> str:
 
 def _parted(frame: pl.DataFrame) -> list[tuple[str, pl.DataFrame]]:
     """The rows of each set of tires, in their order."""
-    found = ((tires, frame.filter(pl.col("tires") == tires)) for tires in SIDES.values())
-    return [(tires, part) for tires, part in found if not part.is_empty()]
+    ordered = frame.sort("side", descending=True, maintain_order=True)
+    return [(str(t), part) for (t,), part in ordered.group_by("tires", maintain_order=True)]

@@ -8,22 +8,23 @@ import altair as alt
 import polars as pl
 
 from gearing.messages.display import Display, signed
-from gearing.report.chart import Chart, across, data, finish
-from gearing.report.views.fuel import claimed_percent, decisive
+from gearing.report.chart import Chart, across, data, finish, line_at, names, nearest, tips
+from gearing.report.phrases import with_interval
 from gearing.report.reading import Tree, estimate
 from gearing.report.tables import Table, table
+from gearing.report.views.fuel import claimed_percent, decisive
 
 ESTIMATES = {
     "indicated": "Dash alone",
     "true_distance": "True distance",
     "fillups": "Fill-ups",
     "matched": "Same roads",
-    "adjusted": "All alike",
+    "adjusted": "Like for like",
 }
 MEANINGS = {
     "indicated": "per indicated distance: what the dash says",
-    "true_distance": "per true distance, as driven, nothing else put right",
-    "fillups": "from the fill-up log alone, odometer put right",
+    "true_distance": "per true distance, as driven, nothing else corrected",
+    "fillups": "from the fill-up log alone, odometer corrected",
     "matched": "on the same roads in the same direction",
     "adjusted": "at the same road work, speed, weather and declared load",
 }
@@ -34,11 +35,11 @@ _READING = (
     "open whether anything changed. "
 )
 _DECIDES = {
-    "adjusted": "The lowest and thickest one decides: it has put right distance, road, speed, "
+    "adjusted": "The lowest and thickest one decides: it has corrected distance, road, speed, "
     "weather and load.",
-    "matched": "The lowest and thickest one decides: it has put right distance and road, but not "
+    "matched": "The lowest and thickest one decides: it has corrected distance and road, but not "
     "speed, weather or load.",
-    "": "None of them decides: none has put right road, speed, weather and load.",
+    "": "None of them decides: none has corrected road, speed, weather and load.",
 }
 
 
@@ -73,38 +74,32 @@ def estimates_chart(results: Tree, display: Display) -> Chart | None:
             )
     if not out:
         return None
-    frame = pl.DataFrame(out)
-    y = alt.Y(
-        "way:N",
-        sort=list(ESTIMATES.values()),
-        axis=alt.Axis(title=None, labelLimit=120, grid=False, ticks=False, labelColor="var(--ink)"),
-        scale=alt.Scale(domain=[row["way"] for row in out]),
-    )
+    y = names("way:N", width=120, sort=list(ESTIMATES.values()))
     # a phone's plot is narrower than the words under it: they end where it ends
     axis = across(_sense(display), titleAnchor="end")
-    x = alt.X("change:Q", axis=axis)
-    base = alt.Chart(data(frame))
+    base = alt.Chart(data(pl.DataFrame(out)))
     weight = alt.condition("datum.decides", alt.value(3.5), alt.value(2))
     bars = base.mark_rule(color="var(--after)").encode(
         x=alt.X("low:Q", axis=axis), x2=alt.X2("high:Q"), y=y, strokeWidth=weight
     )
-    dots = base.mark_point(
-        filled=True, shape="square", size=90, opacity=1, color="var(--after)"
-    ).encode(
-        x=x,
-        y=y,
-        tooltip=[
-            alt.Tooltip("way:N", title="Figure"),
-            alt.Tooltip("meaning:N", title="That is"),
-            alt.Tooltip("change:Q", title="Change [%]", format="+.1f"),
-            alt.Tooltip("low:Q", title="From", format="+.1f"),
-            alt.Tooltip("high:Q", title="To", format="+.1f"),
-        ],
+    dots = (
+        base.mark_point(filled=True, shape="square", size=90, opacity=1, color="var(--after)")
+        .encode(
+            x=alt.X("change:Q", axis=axis),
+            y=y,
+            tooltip=tips(
+                ("way:N", "Figure"),
+                ("meaning:N", "That is"),
+                ("change:Q", "Change [%]", "+.1f"),
+                ("low:Q", "From", "+.1f"),
+                ("high:Q", "To", "+.1f"),
+            ),
+        )
+        .add_params(nearest("y"))
     )
-    zero = alt.Chart(data(pl.DataFrame({"at": [0.0]}))).mark_rule().encode(x=alt.X("at:Q"))
     ends = [row[end] for row in out for end in ("low", "high")]
     claim_layers = _claim_layers(results, display, (min(ends) + max(ends)) / 2)
-    layers = alt.layer(zero, *claim_layers, bars, dots)
+    layers = alt.layer(line_at(0.0), *claim_layers, bars, dots)
     return Chart(
         key="estimates",
         title="The fuel change, worked out in every way there is",
@@ -145,20 +140,12 @@ def estimates_table(results: Tree, display: Display) -> Table:
     cells = []
     for key, label in ESTIMATES.items():
         shown = display.fuel_change(estimate(results, "fuel", "change_percent", key))
-        if shown.value is None:
-            cells.append((label, MEANINGS[key], "not known", "", ""))
-            continue
-        interval = (
-            f"{signed(shown.low)} to {signed(shown.high)}"
-            if shown.low is not None and shown.high is not None
-            else "not known"
-        )
         unit = "tanks" if key == "fillups" else "days"
-        count = f"{shown.n} {unit}" if shown.n is not None else "not known"
-        cells.append((label, MEANINGS[key], f"{signed(shown.value)}", interval, count))
+        count = f"{shown.n} {unit}" if shown.n is not None else "-"
+        cells.append((label, with_interval(shown, 1, sign=True), count, MEANINGS[key]))
     return table(
-        f"Change of {display.fuel_word}, new tires against old",
-        ("Figure", "What it is", "Change [%]", "95 % interval [%]", "From"),
+        f"Change of {display.fuel_word}, {display.word('new tires against old')}",
+        ("Figure", "Change [%] (95 % interval)", "From", "What it is"),
         cells,
-        words=2,
+        figures=(1,),
     )

@@ -1,153 +1,147 @@
-"""The chart of gradeability: the steepest grade each gear holds, before and after."""
+"""The chart of gradeability: the grade each gear sustains over speed, and the routes' steepest."""
 
 from __future__ import annotations
-
-from typing import Any
 
 import altair as alt
 import polars as pl
 
 from gearing.messages.display import Display, digits
-from gearing.report.chart import SIDES, Chart, across, colour, data, finish, marker
-from gearing.report.phrases import with_interval
-from gearing.report.reading import Tree, branch, dig, estimate, number, rows
+from gearing.report.chart import (
+    Chart,
+    across,
+    colour,
+    dash,
+    data,
+    finish,
+    nearest,
+    tips,
+    up,
+)
+from gearing.report.reading import SIDES, Tree, branch, estimate, number, rows, text
 from gearing.report.tables import Table, table
 
-_SOONER = " The farther left the new tires' mark, the sooner that gear has to be left on a climb."
+_HEADROOM = 1.5  # of the steepest grade of any route: above that the picture ends
+_FEWEST = 3  # points that make a line
+_STEEP = 12.0  # percent, where no route is named
 
 
 def grade_chart(results: Tree, display: Display) -> Chart | None:
-    """Gear by gear, the steepest grade held at the gear's best speed."""
-    out: list[dict[str, Any]] = []
-    for row in rows(results, "mountain", "gears"):
-        gear = number(row.get("gear"))
-        for side, tires in SIDES.items():
-            held = estimate(row, side, "gradeability_percent")
-            if gear is None or held.value is None:
-                continue
-            out.append(
-                {
-                    "gear": digits(gear, 0),
-                    "tires": tires,
-                    "grade": held.value,
-                    "low": held.low if held.low is not None else held.value,
-                    "high": held.high if held.high is not None else held.value,
-                    "at": _speed(dig(row, side, "at_kmh"), display),
-                }
-            )
-    if not out:
+    """A line a gear, both sets of tires, and across them each route's steepest grade."""
+    lines = [
+        {
+            "side": side,
+            "tires": display.tires(side),
+            "gear": digits(number(row.get("gear")) or 0, 0),
+            "speed": display.speed(float(kmh)),
+            "grade": value,
+        }
+        for row in rows(results, "mountain", "gears")
+        for side in SIDES
+        for kmh, grade in branch(row, side, "sustained_percent").items()
+        if (value := number(grade)) is not None and str(kmh).isdigit()
+    ]
+    steepest = _steepest(results)
+    top = _HEADROOM * max(steepest.values(), default=_STEEP / _HEADROOM)
+    lines = [row for row in lines if 0 <= float(row["grade"]) <= top]  # type: ignore[arg-type]
+    if not lines:
         return None
-    frame = pl.DataFrame(out)
-    gears = frame["gear"].unique(maintain_order=True).to_list()
-    y = alt.Y("gear:N", sort=gears, axis=alt.Axis(title=None, grid=True, ticks=False))
-    offset = alt.YOffset("tires:N", sort=None, scale=alt.Scale(paddingOuter=0.6))
+    drawn = pl.len().over("gear", "side") >= _FEWEST
+    frame, unit = pl.DataFrame(lines).filter(drawn), display.speed_unit
+    if frame.is_empty():
+        return None
+    ends = frame.sort("grade").group_by("gear", maintain_order=True).last()
+    x = alt.X("speed:Q", axis=across(f"Speed [{unit}]"), scale=alt.Scale(zero=False))
     base = alt.Chart(data(frame))
-    axis = across("Steepest grade held [%]")
-    bars = base.mark_rule(strokeWidth=2).encode(
-        x=alt.X("low:Q", axis=axis), x2=alt.X2("high:Q"), y=y, yOffset=offset, color=colour()
-    )
-    marks = base.mark_point(size=60, strokeWidth=2, fill="var(--sheet)", opacity=1).encode(
-        x=alt.X("grade:Q", axis=axis),
-        y=y,
-        yOffset=offset,
+    gears = base.mark_line(strokeWidth=2, point={"size": 18, "filled": True}).encode(
+        x=x,
+        y=up("grade:Q"),
         color=colour(),
-        shape=marker(),
-        tooltip=[
-            alt.Tooltip("gear:N", title="Gear"),
-            alt.Tooltip("tires:N", title="Tires"),
-            alt.Tooltip("grade:Q", title="Steepest grade [%]", format=".1f"),
-            alt.Tooltip("at:Q", title=f"At [{display.speed_unit}]", format=".0f"),
-        ],
+        strokeDash=dash(),
+        detail=alt.Detail("gear:N"),
+        tooltip=tips(
+            ("gear:N", "Gear"),
+            ("tires:N", display.word("Tires")),
+            ("speed:Q", f"Speed [{unit}]", ".0f"),
+            ("grade:Q", "Grade sustained [%]", ".1f"),
+        ),
     )
-    last = out[-frame["tires"].n_unique() :]
+    over = base.mark_point(opacity=0, size=40).encode(x=x, y=up("grade:Q")).add_params(nearest())
+    over = over.encode(tooltip=gears.encoding.tooltip)
+    numbers = (
+        alt.Chart(data(ends))
+        .mark_text(dy=-8, fontWeight="bold")
+        .encode(x=x, y=up("grade:Q"), text=alt.Text("gear:N"))
+    )
+    layers = [gears, numbers, *_road_lines(steepest, float(frame["speed"].max())), over]  # type: ignore[arg-type]
     return Chart(
         key="gradeability",
-        title="The steepest grade each gear holds",
+        title="The grade each gear sustains, over speed",
         reading=(
-            "Each mark is the gradeability of one gear at its best speed, its bar the 95 % range "
-            "over what is not known for sure." + (_SOONER if frame["tires"].n_unique() > 1 else "")
+            "Each line is one gear at full load, its number at the upper end: on a steeper grade "
+            "than the line the vehicle slows and has to shift down. Upright through a speed, read "
+            "the grade. Dotted lines are the routes' steepest grades."
         ),
-        alt="Dot chart by gear. "
-        + "; ".join(
-            f"Gear {row['gear']} holds {digits(float(row['grade']), 1)} % on the {row['tires']}"
-            for row in last
-        )
-        + ".",
-        table=table(
-            "Steepest grade held at the gear's best speed",
-            ("Gear", "Tires", "Grade [%]", f"At [{display.speed_unit}]"),
-            [
-                (
-                    str(row["gear"]),
-                    str(row["tires"]),
-                    digits(row["grade"], 1),
-                    digits(row["at"], 0) if row["at"] is not None else "-",
-                )
-                for row in out
-            ],
-            words=2,
-        ),
-        panels=(finish(alt.layer(bars, marks), "Gear", 44 * len(gears) + 20),),
+        alt="Line chart by gear; " + _alt(results, steepest, display),
+        table=_table(results, display),
+        panels=(finish(alt.layer(*layers), "Grade sustained [%]", 280),),
     )
 
 
-def _speed(value: object, display: Display) -> float | None:
-    kmh = number(value)
-    return None if kmh is None else display.speed(kmh)
+def _steepest(results: Tree) -> dict[str, float]:
+    """Each route's steepest grade, up or down [%]."""
+    out = {}
+    for route in rows(results, "routes"):
+        found = [number(part.get("steepest_grade_percent")) for part in rows(route, "sections")]
+        known = [abs(grade) for grade in found if grade]
+        if known:
+            out[text(route.get("name"))] = max(known)
+    return out
 
 
-_UP = "up_percent"
+def _road_lines(steepest: dict[str, float], right: float) -> list[alt.Chart]:
+    if not steepest:
+        return []
+    frame = pl.DataFrame({
+        "name": list(steepest), "grade": list(steepest.values()), "at": [right] * len(steepest)
+    })  # fmt: skip
+    base = alt.Chart(data(frame))
+    return [
+        base.mark_rule(strokeDash=[2, 3], strokeWidth=2, color="var(--ink)").encode(
+            y=alt.Y("grade:Q")
+        ),
+        base.mark_text(align="right", dy=-7, limit=200).encode(
+            x=alt.X("at:Q"), y=alt.Y("grade:Q"), text=alt.Text("name:N")
+        ),
+    ]
 
 
-def held_table(results: Tree, display: Display) -> Table:
-    """The steepest grade each gear holds up and down at common road speeds."""
-    found = rows(results, "mountain", "gears")
-    speeds = (
-        list(branch(found[0], "after", "up_percent") or branch(found[0], "before", "up_percent"))
-        if found
-        else []
-    )
+def _alt(results: Tree, steepest: dict[str, float], display: Display) -> str:
+    gears = rows(results, "mountain", "gears")
+    last = gears[-1] if gears else {}
+    held = [
+        f"gear {digits(number(last.get('gear')) or 0, 0)} sustains {digits(best.value, 1)} % at "
+        f"its best speed {display.on(side)}"
+        for side in SIDES
+        if (best := estimate(last, side, "gradeability_percent")).value is not None
+    ]
+    roads = [f"{name} is {digits(grade, 1)} % at its steepest" for name, grade in steepest.items()]
+    return f"{'; '.join([*held, *roads])}."
+
+
+def _table(results: Tree, display: Display) -> Table:
+    """The steepest grade of each gear, at the gear's best speed."""
     cells = []
-    for row in found:
-        for side, tires in SIDES.items():
-            up, down = branch(row, side, _UP), branch(row, side, "down_percent")
-            if all(number(value) is None for value in (*up.values(), *down.values())):
-                continue
-            cells.append(
-                (
+    for row in rows(results, "mountain", "gears"):
+        for side in SIDES:
+            held = estimate(row, side, "gradeability_percent")
+            at = number(branch(row, side).get("at_kmh"))
+            if held.value is not None:
+                cells.append((
                     digits(number(row.get("gear")) or 0, 0),
-                    tires,
-                    *(_pair(number(up.get(key)), number(down.get(key))) for key in speeds),
-                )
-            )
-    heads = [f"at {digits(display.speed(float(key)), 0)} {display.speed_unit}" for key in speeds]
-    return table(
-        "Steepest grades held, up / down [%]",
-        ("Gear", "Tires", *heads),
-        cells,
-        words=2,
-        note="Down: by the engine and retarder alone. A dash: the gear cannot run at that speed.",
-    )
-
-
-def _pair(up: float | None, down: float | None) -> str:
-    if up is None and down is None:
-        return "-"
-    return " / ".join("-" if v is None else digits(v, 1) for v in (up, down))
-
-
-def start_table(results: Tree) -> Table:
-    cells = []
-    for side, tires in SIDES.items():
-        shown = estimate(results, "mountain", "startability_percent", side)
-        if shown.known:
-            cells.append((tires, with_interval(shown, 1)))
-    return table(
-        "Startability: steepest grade it sets off on [%]",
-        ("Tires", "Grade"),
-        cells,
-        note=(
-            "By torque alone: the grip of the drive tires, which may give out far sooner, is not "
-            "looked at."
-        ),
-    )
+                    display.tires(side),
+                    digits(held.value, 1),
+                    "-" if at is None else digits(display.speed(at), 0),
+                ))  # fmt: skip
+    unit = display.speed_unit
+    heads = ("Gear", display.word("Tires"), "Grade [%]", f"At [{unit}]")
+    return table("Steepest grade held at the gear's best speed", heads, cells, words=2)

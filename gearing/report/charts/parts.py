@@ -8,8 +8,9 @@ import altair as alt
 import polars as pl
 
 from gearing.messages.display import Display, signed
-from gearing.report.chart import Chart, across, data, finish
+from gearing.report.chart import Chart, across, data, finish, line_at, names, tips
 from gearing.report.charts.estimates import MEANINGS
+from gearing.report.phrases import capital
 from gearing.report.reading import Tree, estimate, number, rows, text
 from gearing.report.tables import table
 
@@ -32,9 +33,7 @@ def parts_chart(results: Tree, display: Display) -> Chart | None:
     steps = _steps(results, display)
     if not steps:
         return None
-    frame = pl.DataFrame(steps)
-    axis = alt.Axis(title=None, labelLimit=130, grid=False, ticks=False, labelColor="var(--ink)")
-    y = alt.Y("part:N", sort=None, axis=axis)
+    y = names("part:N")
     x = alt.X(
         "start:Q",
         axis=across(f"Change of {display.fuel_word} [%]"),
@@ -48,28 +47,24 @@ def parts_chart(results: Tree, display: Display) -> Chart | None:
             range=["var(--after)", "var(--lower)", "var(--raise)"],
         ),
     )
-    base = alt.Chart(data(frame))
+    base = alt.Chart(data(pl.DataFrame(steps)))
     bars = base.mark_bar(height={"band": 0.62}).encode(
         x=x,
         x2=alt.X2("end:Q"),
         y=y,
         color=kinds,
-        tooltip=[
-            alt.Tooltip("part:N", title="Part"),
-            alt.Tooltip("shown:N", title="Change"),
-            alt.Tooltip("meaning:N", title="That is"),
-        ],
+        tooltip=tips(("part:N", "Part"), ("shown:N", "Change"), ("meaning:N", "That is")),
     )
     labels = base.mark_text(align="left", dx=5).encode(
         x=alt.X("label_at:Q"), y=y, text=alt.Text("shown:N")
     )
-    zero = alt.Chart(data(pl.DataFrame({"at": [0.0]}))).mark_rule().encode(x=alt.X("at:Q"))
     return Chart(
         key="parts",
         title="Where the change on the dash comes from",
         reading=(
-            "The first bar is what the tires did. Each bar below goes on from where the last one "
-            "ended and moves the figure by one cause; the last bar is what the dash says. The "
+            f"The first bar is {display.word('the tires alone')}. Each bar below goes on from "
+            "where the last one ended and moves the figure by one cause; the last bar is what the "
+            "dash says. The "
             "steps multiply, so percents add up only nearly."
         ),
         alt="Step chart: " + "; ".join(f"{s['part']} {s['shown']}" for s in steps) + ".",
@@ -79,7 +74,7 @@ def parts_chart(results: Tree, display: Display) -> Chart | None:
             [(str(s["part"]), str(s["meaning"]), str(s["shown"])) for s in steps],
             words=2,
         ),
-        panels=(finish(alt.layer(zero, bars, labels), "", 34 * len(steps) + 20),),
+        panels=(finish(alt.layer(line_at(0.0), bars, labels), "", 34 * len(steps) + 20),),
         sides=False,
     )
 
@@ -95,7 +90,9 @@ def _steps(results: Tree, display: Display) -> list[dict[str, str | float]]:
     if own is None or said is None or not parts:
         return []
     level = math.log1p(own / 100)
-    steps = [_bar("Tires alone", MEANINGS["adjusted"], 0, level, display)]
+    steps = [
+        _bar(capital(display.word("the tires alone")), MEANINGS["adjusted"], 0, level, display)
+    ]
     for row, log in parts:
         name = text(row.get("name"))
         unknown = (name.replace("_", " ").capitalize() or "Part", text(row.get("text")))

@@ -1,4 +1,4 @@
-"""Charts of the first question: what the indicated speed really means."""
+"""Charts of the first question: what the needle and the computer really mean."""
 
 from __future__ import annotations
 
@@ -8,172 +8,152 @@ import altair as alt
 import polars as pl
 
 from gearing.messages.display import Display, digits, signed
-from gearing.report.chart import SIDES, Chart, across, colour, dash, data, finish, marker
-from gearing.report.reading import Tree, dig, estimate, number, rows
-from gearing.report.tables import Table, table
+from gearing.report.chart import (
+    Chart,
+    across,
+    colour,
+    dash,
+    data,
+    finish,
+    line_at,
+    marker,
+    nearest,
+    tips,
+    up,
+)
+from gearing.report.reading import SIDES, Tree, estimate, number, rows
+from gearing.report.tables import table
+from gearing.statistics.estimate import Estimate
 
-
-def _speeds(results: Tree, display: Display) -> list[tuple[float, dict[str, float | None]]]:
-    """Indicated speeds with the true ones of each side, all in the reader's unit."""
-
-    def shown(kmh: float | None) -> float | None:
-        return None if kmh is None else display.speed(kmh)
-
-    return [
-        (indicated, {side: shown(number(dig(row, "true_kmh", side))) for side in SIDES})
-        for row in rows(results, "speed", "table")
-        if (indicated := shown(number(row.get("indicated_kmh")))) is not None
-    ]
-
-
-def speed_table(results: Tree, display: Display) -> Table:
-    """True speed at round indicated speeds, before and after."""
-    unit = display.speed_unit
-    found = _speeds(results, display)
-    known = [side for side in SIDES if any(true[side] is not None for _, true in found)]
-    cells = [
-        (
-            digits(shown, 0),
-            *("not known" if (v := true[side]) is None else digits(v, 1) for side in known),
-        )
-        for shown, true in found
-    ]
-    return table(
-        "True speed at what the dash shows",
-        (f"Indicated [{unit}]", *(f"True, {SIDES[side]} [{unit}]" for side in known)),
-        cells if known else (),
-        words=0,
-    )
-
-
-def speed_chart(results: Tree, display: Display) -> Chart | None:
-    """How far the true speed lies above or below the indicated one."""
-    frame = _differences(results, display)
-    if frame.is_empty():
-        return None
-    unit, top = display.speed_unit, float(frame["indicated"].max())  # type: ignore[arg-type]
-    x = alt.X("indicated:Q", axis=across(f"Indicated speed [{unit}]"), scale=alt.Scale(zero=False))
-    y = alt.Y("true_less_indicated:Q", axis=alt.Axis(title=None, tickCount=5))
-    lines = (
-        alt.Chart(data(frame))
-        .mark_line(strokeWidth=2.5)
-        .encode(
-            x=x,
-            y=y,
-            color=colour(),
-            strokeDash=dash(),
-            tooltip=[
-                alt.Tooltip("tires:N", title="Tires"),
-                alt.Tooltip("indicated:Q", title=f"Indicated [{unit}]", format=".1f"),
-                alt.Tooltip("true:Q", title=f"True [{unit}]", format=".1f"),
-            ],
-        )
-    )
-    marks = (
-        alt.Chart(data(frame))
-        .mark_point(size=55, fill="var(--sheet)", strokeWidth=2, opacity=1)
-        .encode(x=x, y=y, color=colour(), shape=marker())
-    )
-    band = (
-        alt.Chart(data(frame))
-        .mark_area(opacity=0.25)
-        .encode(x=x, y=alt.Y("low:Q"), y2=alt.Y2("high:Q"), color=colour())
-    )
-    level = alt.Chart(data(pl.DataFrame({"at": [0.0]}))).mark_rule().encode(y=alt.Y("at:Q"))
-    layers = alt.layer(
-        _never_low(frame), level, band, lines, marks, _commercial_limit(display, top)
-    )
-    return Chart(
-        key="speed",
-        title="How far the true speed lies from the indicated one",
-        reading=(
-            "Each line is one set of tires. On the zero line the dash tells the truth; above it "
-            "you go faster than shown. The shaded strip is where UN Regulation 39 wants a "
-            "speedometer: never reading low, and not too high. The bar is the room 49 CFR "
-            f"393.82 leaves at {digits(display.speed(_LIMIT_AT_KMH), 0)} {unit}."
-        ),
-        alt=_alt(results, display),
-        table=_difference_table(frame, display),
-        panels=(finish(layers, f"True less indicated speed [{unit}]", 260),),
-    )
-
-
+_US_SPEEDS, _METRIC_SPEEDS = range(20, 85, 5), range(30, 140, 10)
 _LIMIT_AT_KMH, _LIMIT_KMH = 80.0, 8.0  # 49 CFR 393.82
 
+_RULES = (
+    " The outlined strip is where UN Regulation 39 wants a speedometer: never reading low, and not "
+    "too high. The upright bar is the room 49 CFR 393.82 leaves at {at} {unit}."
+)
 
-def _commercial_limit(display: Display, top: float) -> Any:
-    """The room 49 CFR 393.82 leaves: 8 km/h (5 mph) either way at 80 km/h (50 mph)."""
-    at, room = (50.0, 5.0) if display.us else (_LIMIT_AT_KMH, _LIMIT_KMH)
-    frame = pl.DataFrame({"indicated": [at], "low": [-room], "high": [room]})
-    shown = frame if at <= top else frame.clear()
-    return (
-        alt.Chart(data(shown))
-        .mark_rule(strokeWidth=2, strokeDash=[2, 2])
-        .encode(x=alt.X("indicated:Q"), y=alt.Y("low:Q"), y2=alt.Y2("high:Q"))
+
+def speed_charts(results: Tree, display: Display) -> tuple[Chart, ...]:
+    """How far the true speed lies from the needle's, where it was read, and from the computer's.
+
+    The rules speak of what the driver is shown: they are drawn over readings of the needle alone.
+    """
+    read = {s: _true_over_shown(estimate(results, "speed", "needle_ratio", s)) for s in SIDES}
+    counted = {s: estimate(results, "speed", "odometer_factor", s) for s in SIDES}
+    table_of = rows(results, "speed", "table")
+    shown = [kmh for row in table_of if (kmh := number(row.get("indicated_kmh")))]
+    found = (
+        _chart("needle", "needle", read, shown, display),
+        _chart("speed", "computer", counted, shown, display),
+    )
+    return tuple(chart for chart in found if chart is not None)
+
+
+def _true_over_shown(ratio: Estimate) -> Estimate:
+    known = ratio.value is not None and min(ratio.value, ratio.low or ratio.value) > 0
+    return ratio.map(lambda shown_over_true: 1 / shown_over_true) if known else Estimate()
+
+
+def _chart(
+    key: str, by: str, factors: dict[str, Estimate], shown: list[float], display: Display
+) -> Chart | None:
+    speeds = sorted(display.speed(kmh) for kmh in shown) or list(
+        _US_SPEEDS if display.us else _METRIC_SPEEDS
+    )
+    frame = _differences(factors, speeds, display)
+    if frame.is_empty():
+        return None
+    unit = display.speed_unit
+    axis = across(f"Speed by the {by} [{unit}]")
+    x = alt.X("shown:Q", axis=axis, scale=alt.Scale(zero=False, nice=False))
+    base = alt.Chart(data(frame))
+    answer = tips(
+        ("tires:N", display.word("Tires")),
+        ("shown:Q", f"By the {by} [{unit}]", ".0f"),
+        ("true:Q", f"True [{unit}]", ".1f"),
+    )
+    layers: list[Any] = [
+        line_at(0.0, across=True),
+        base.mark_area(opacity=0.25).encode(
+            x=x, y=alt.Y("low:Q"), y2=alt.Y2("high:Q"), color=colour()
+        ),
+        base.mark_line(strokeWidth=2.5).encode(
+            x=x, y=up("off:Q"), color=colour(), strokeDash=dash()
+        ),
+        base.mark_point(size=55, fill="var(--sheet)", strokeWidth=2, opacity=1)
+        .encode(x=x, y=up("off:Q"), color=colour(), shape=marker(), tooltip=answer)
+        .add_params(nearest()),
+    ]
+    if by == "needle":
+        layers = [_never_low(frame), *layers, *_commercial_limit(display, max(speeds))]
+    at = digits(display.speed(_LIMIT_AT_KMH), 0)
+    told = [
+        f"{display.on(side)}, {digits(display.round_speed, 0)} {unit} shown is "
+        f"{digits(display.round_speed * factor.value, 1)} true"
+        for side, factor in factors.items()
+        if factor.value is not None
+    ]
+    return Chart(
+        key=key,
+        title=f"How far the true speed lies from what the {by} says",
+        reading=(
+            f"On the zero line the {by} tells the truth; above it you go faster than it says. The "
+            "shade around a line is its 95 % interval."
+            + (_RULES.format(at=at, unit=unit) if by == "needle" else "")
+        ),
+        alt=f"Line chart: {'; '.join(told)}.",
+        table=table(
+            f"True less shown speed, by the {by}",
+            (display.word("Tires"), f"Shown [{unit}]", f"True [{unit}]", f"Difference [{unit}]"),
+            [
+                (r["tires"], digits(r["shown"], 0), digits(r["true"], 1), signed(r["off"], 1))
+                for r in frame.to_dicts()
+            ],
+        ),
+        panels=(finish(alt.layer(*layers), f"True less shown speed [{unit}]", 240),),
+    )
+
+
+def _differences(
+    factors: dict[str, Estimate], speeds: list[float], display: Display
+) -> pl.DataFrame:
+    allowance = display.speed(4.0)
+    return pl.DataFrame(
+        [
+            {
+                "side": side,
+                "tires": display.tires(side),
+                "shown": shown,
+                "true": shown * factor.value,
+                "off": shown * factor.value - shown,
+                "low": shown * (factor.value if factor.low is None else factor.low) - shown,
+                "high": shown * (factor.value if factor.high is None else factor.high) - shown,
+                # the slowest true speed at which the needle may show this much
+                "strip": (shown - allowance) / 1.1 - shown,
+            }
+            for side, factor in factors.items()
+            if factor.value is not None
+            for shown in speeds
+        ]
     )
 
 
 def _never_low(frame: pl.DataFrame) -> Any:
     """Where UN Regulation 39 wants a speedometer: 0 <= shown - true <= true / 10 + 4 km/h."""
-    strip = frame.select("indicated", "strip").unique().sort("indicated")
+    strip = frame.select("shown", "strip", zero=0.0).unique("shown").sort("shown")
     return (
-        alt.Chart(data(strip.with_columns(zero=pl.lit(0.0))))
-        .mark_area(color="var(--strip)", opacity=0.6)
-        .encode(x=alt.X("indicated:Q"), y=alt.Y("zero:Q"), y2=alt.Y2("strip:Q"))
+        alt.Chart(data(strip))
+        .mark_area(color="var(--strip)", stroke="var(--house)", strokeWidth=1.5, strokeDash=[3, 3])
+        .encode(x=alt.X("shown:Q"), y=alt.Y("zero:Q"), y2=alt.Y2("strip:Q"))
     )
 
 
-def _differences(results: Tree, display: Display) -> pl.DataFrame:
-    allowance = display.speed(4.0)
-    out = []
-    for shown, true_speeds in _speeds(results, display):
-        for side, tires in SIDES.items():
-            true = true_speeds[side]
-            if true is None:
-                continue
-            factor = estimate(results, "speed", "odometer_factor", side)
-            low = shown * factor.low if factor.low is not None else true
-            high = shown * factor.high if factor.high is not None else true
-            out.append(
-                {
-                    "tires": tires,
-                    "indicated": shown,
-                    "true": true,
-                    "true_less_indicated": true - shown,
-                    "low": low - shown,
-                    "high": high - shown,
-                    # the slowest true speed at which the dash may show this much
-                    "strip": (shown - allowance) / 1.1 - shown,
-                }
-            )
-    return pl.DataFrame(out)
-
-
-def _difference_table(frame: pl.DataFrame, display: Display) -> Table:
-    unit = display.speed_unit
-    return table(
-        "True less indicated speed",
-        ("Tires", f"Indicated [{unit}]", f"True [{unit}]", f"Difference [{unit}]"),
-        [
-            (
-                row["tires"],
-                digits(row["indicated"], 1),
-                digits(row["true"], 1),
-                signed(row["true_less_indicated"], 1),
-            )
-            for row in frame.to_dicts()
-        ],
-    )
-
-
-def _alt(results: Tree, display: Display) -> str:
-    parts = []
-    for side, tires in SIDES.items():
-        factor = estimate(results, "speed", "odometer_factor", side)
-        if factor.value is not None:
-            at = display.round_speed
-            parts.append(
-                f"on the {tires}, {digits(at, 0)} {display.speed_unit} shown is "
-                f"{digits(at * factor.value, 1)} true"
-            )
-    return "Line chart: " + "; ".join(parts) + "."
+def _commercial_limit(display: Display, top: float) -> list[Any]:
+    """The room 49 CFR 393.82 leaves: 8 km/h (5 mph) either way at 80 km/h (50 mph)."""
+    at, room = (50.0, 5.0) if display.us else (_LIMIT_AT_KMH, _LIMIT_KMH)
+    if at > top:
+        return []
+    frame = pl.DataFrame({"shown": [at], "low": [-room], "high": [room]})
+    rule = alt.Chart(data(frame)).mark_rule(strokeWidth=2.5, strokeDash=[2, 2])
+    return [rule.encode(x=alt.X("shown:Q"), y=alt.Y("low:Q"), y2=alt.Y2("high:Q"))]

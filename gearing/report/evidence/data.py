@@ -5,11 +5,10 @@ from __future__ import annotations
 import polars as pl
 
 from gearing.messages.display import Display, digits, minus
-from gearing.report.chart import SIDES
 from gearing.report.charts.data import cover_chart, temperature_chart
 from gearing.report.evidence.declared import assumed_table, declared_table
-from gearing.report.phrases import capital
-from gearing.report.reading import Tree, branch, dig, number, rows, text
+from gearing.report.phrases import capital, plain
+from gearing.report.reading import NEWEST_FIRST, Tree, branch, dig, number, rows, text
 from gearing.report.section import Section
 from gearing.report.tables import Table, table
 
@@ -25,18 +24,18 @@ def data_section(results: Tree, frames: dict[str, pl.DataFrame], display: Displa
     return Section(
         key="done",
         title="What was done and assumed",
-        short="What was done",
+        short="Data",
         lead=(
             "True speed and distance come from the GPS receiver, on the ellipsoid and along the "
             "slope; the delay between receiver and vehicle was measured trip by trip and taken "
             "out. Each interval rests on whole days of driving, not on seconds, since the seconds "
             "of a day share its weather, load and fuel.",
-            "What the tires themselves change, such as engine speed and gear, is never put right: "
-            "that would take away the effect in question.",
+            "What the tires themselves change, such as engine speed and gear, is never corrected "
+            "for: that would take away the effect in question.",
         ),
         charts=tuple(chart for chart in charts if chart is not None),
-        tables=tuple(t for t in tables if t.rows),
-        more=tuple(t for t in more if t.rows),
+        tables=tuple(t for t in (*tables, *more) if t.rows),
+        folded="What was driven, what was assumed, what the study declares, every trip",
     )
 
 
@@ -45,13 +44,13 @@ def _cover_table(trips: pl.DataFrame | None, display: Display) -> Table:
     if trips is None or not needed <= set(trips.columns):
         return table("What the logs covered", (), ())
     cells = []
-    for side, tires in SIDES.items():
+    for side in NEWEST_FIRST:
         part = trips.filter(pl.col("side").cast(pl.String) == side)
         if part.is_empty():
             continue
         cells.append(
             (
-                tires,
+                display.tires(side),
                 digits(part.height, 0),
                 digits(part["local_day"].n_unique(), 0),
                 _total(part, "true_m", display.distance(1.0) / 1000, 0, "not known"),
@@ -63,7 +62,7 @@ def _cover_table(trips: pl.DataFrame | None, display: Display) -> Table:
     return table(
         "What the logs covered",
         (
-            "Tires",
+            display.word("Tires"),
             "Trips",
             "Days",
             f"True {display.distance_word}",
@@ -101,14 +100,14 @@ def _trip_table(results: Tree, display: Display) -> Table:
         cells.append(
             (
                 text(trip.get("name")),
-                SIDES.get(text(trip.get("period")), text(trip.get("period"))),
+                display.tires(text(trip.get("period"))),
                 text(trip.get("start"))[:10],
                 ", ".join(map(str, flags)) if isinstance(flags, list) else "",
-                _plain(None if true is None else display.distance(true), 1),
-                _plain(None if indicated is None else display.distance(indicated), 1),
-                _plain(None if liters is None else display.volume(liters), 1),
-                _plain(number(trip.get("odometer_factor")), 4),
-                _plain(number(trip.get("final_drive")), 3),
+                plain(None if true is None else display.distance(true), 1),
+                plain(None if indicated is None else display.distance(indicated), 1),
+                plain(None if liters is None else display.volume(liters), 1),
+                plain(number(trip.get("odometer_factor")), 4),
+                plain(number(trip.get("final_drive")), 3),
             )
         )
     more = len(found) - len(cells)
@@ -116,7 +115,7 @@ def _trip_table(results: Tree, display: Display) -> Table:
         "Trips",
         (
             "Trip",
-            "Tires",
+            display.word("Tires"),
             "Day",
             "Flags",
             f"True [{display.distance_unit}]",
@@ -129,10 +128,6 @@ def _trip_table(results: Tree, display: Display) -> Table:
         words=4,
         note=f"{more:,} more trips are in trips.csv beside this page." if more > 0 else "",
     )
-
-
-def _plain(value: float | None, places: int) -> str:
-    return "-" if value is None else digits(value, places)
 
 
 def _notes_table(results: Tree) -> Table:
@@ -169,6 +164,7 @@ def set_aside_section(results: Tree, frames: dict[str, pl.DataFrame]) -> Section
         title="What was set aside",
         short="Set aside",
         lead=(lead,),
+        folded="Rows and values set aside, by reason",
         tables=tuple(t for t in tables if t.rows),
     )
 

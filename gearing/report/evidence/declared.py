@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from gearing.messages.display import Display, digits
-from gearing.report.chart import SIDES
 from gearing.report.evidence.physics import PHYSICS, shown_value
-from gearing.report.reading import Tree, branch, dig, number, rows, text
 from gearing.report.evidence.route_tables import parameter_rows
+from gearing.report.reading import SIDES, Tree, branch, dig, number, rows, text
 from gearing.report.tables import Table, table
 from gearing.units import INCH_M, convert
 
@@ -14,7 +13,7 @@ from gearing.units import INCH_M, convert
 def declared_table(results: Tree, display: Display) -> Table:
     """The study file in short: tires and vehicle; paths are no part of it."""
     cells: list[tuple[str, str]] = []
-    for side, tires in SIDES.items():
+    for side in SIDES:
         period = branch(results, "declared", side)
         parts = [
             text(period.get("drive_tire")),
@@ -25,7 +24,7 @@ def declared_table(results: Tree, display: Display) -> Table:
         ]
         shown = ", ".join(part for part in parts if part)
         if shown:
-            cells.append((tires.capitalize(), shown))
+            cells.append((display.tires(side).capitalize(), shown))
     cells += _vehicle(branch(results, "declared", "vehicle"), display)
     return table("What the study declares", ("What", "Figure"), cells, words=2)
 

@@ -5,19 +5,17 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
-from gearing.messages.display import Display, digits, minus, rough, signed
-from gearing.report.chart import SIDES
-from gearing.report.driving_chart import driving_chart
+from gearing.messages.display import Display, digits, rough
+from gearing.report.charts.days import days_chart
 from gearing.report.charts.estimates import ESTIMATES, estimates_chart, estimates_table
-from gearing.report.views.fuel_next import SETTLED
-from gearing.report.views.fuel import claimed_percent
 from gearing.report.charts.parts import parts_chart
-from gearing.report.phrases import capital, clause, listed, with_interval
 from gearing.report.evidence.physics import physics_table
-from gearing.report.reading import Tree, branch, dig, estimate, number, text
-from gearing.report.road_chart import road_chart
+from gearing.report.phrases import capital, clause, listed, plain, with_interval
+from gearing.report.reading import NEWEST_FIRST, SIDES, Tree, branch, dig, estimate, number, text
 from gearing.report.section import Section
 from gearing.report.tables import Table, table
+from gearing.report.views.fuel import claimed_percent, fuel_answer
+from gearing.report.views.fuel_next import SETTLED
 
 if TYPE_CHECKING:
     import polars as pl
@@ -25,34 +23,35 @@ if TYPE_CHECKING:
 
 def fuel_section(results: Tree, frames: dict[str, pl.DataFrame], display: Display) -> Section:
     charts = (
+        days_chart(results, frames.get("days"), display),
         estimates_chart(results, display),
         parts_chart(results, display),
-        road_chart(frames.get("segments"), display),
-        driving_chart(results, display),
     )
     known = [k for k in ESTIMATES if estimate(results, "fuel", "change_percent", k).known]
     tables = (
         *((estimates_table(results, display),) if known else ()),
         _sides_table(results, display),
         _worth_table(results, display),
+        physics_table(results, display),
+        _apart_table(results, display),
     )
-    more = (physics_table(results, display), _apart_table(results, display))
     return Section(
         key="fuel",
         title="Fuel",
         short="Fuel",
         lead=(
             "The dash divides fuel by a distance it counts wrong, and no two drives are alike. So "
-            "the change is worked out step by step: first the distance is put right, then the "
+            "the change is worked out step by step: first the distance is corrected, then the "
             "road, then speed, weather and load. No log holds the load: what the study does not "
             "declare of it passes for the tires' doing, about half a percent of fuel for each "
             "percent of weight.",
         ),
         charts=tuple(chart for chart in charts if chart is not None),
         tables=tuple(t for t in tables if t.rows),
-        more=tuple(t for t in more if t.rows),
         remarks=_remarks(results, display),
         missing=_missing(results),
+        answer=fuel_answer(dict(results), display),
+        folded="Evidence: fuel by day, every way of comparing, what the dash's change is made of",
     )
 
 
@@ -68,19 +67,14 @@ def _remarks(results: Tree, display: Display) -> tuple[str, ...]:
     if more is not None and more > 0 and not settled:
         goal = "2 %" if claimed_percent(dict(results)) is None else "half the claim"
         out.append(
-            f"About {rough(display.distance(more))} more true {display.distance_word} on the new "
-            f"tires would bring it down to {goal}."
+            f"About {rough(display.distance(more))} more true {display.distance_word} "
+            f"{display.on('after')} would bring it down to {goal}."
         )
     expected = display.fuel_change(estimate(results, "fuel", "expected_percent"))
-    if expected.value is not None:
+    if expected.known:
         out.append(
-            f"{_revolutions(results)} would be expected to change "
-            f"{display.fuel_word} by {signed(expected.value)} %"
-            + (
-                f" ({signed(expected.low)} to {signed(expected.high)} %)."
-                if expected.low is not None and expected.high is not None
-                else "."
-            )
+            f"{_revolutions(results)} would be expected to change {display.fuel_word} by "
+            f"{with_interval(expected, 1, sign=True)} %."
         )
     for keys in (("disagreement",), ("weather_used",), ("plan", "text")):
         said = capital(text(dig(results, "fuel", *keys)))
@@ -90,7 +84,7 @@ def _remarks(results: Tree, display: Display) -> tuple[str, ...]:
     chance = number(dig(results, "fuel", "chance", "p"))
     if chance is not None:
         out.append(
-            "Shuffling days between the two sets of tires at random, in blocks, gives a gap this "
+            "Shuffling days between the two periods at random, in blocks, gives a gap this "
             f"big {digits(1000 * chance, 0)} times in 1,000."
         )
     return tuple(remark for remark in out if remark)
@@ -106,7 +100,8 @@ def _revolutions(results: Tree) -> str:
 
 def _sides_table(results: Tree, display: Display) -> Table:
     cells = []
-    for side, tires in SIDES.items():
+    for side in NEWEST_FIRST:
+        tires = display.tires(side)
         amount = branch(results, "fuel", "sides", side)
         idle = branch(results, "fuel", "idle", side)
         scale = estimate(results, "fuel", "engine_computer_scale", side)
@@ -122,11 +117,11 @@ def _sides_table(results: Tree, display: Display) -> Table:
         cells.append(
             (
                 tires,
-                _plain(number(amount.get("days")), 0),
-                _plain(_in(display.distance, number(amount.get("true_km"))), 0),
-                _plain(fuel, 1),
-                _plain(_in(display.temperature, warmth), 0),
-                _plain(_in(display.speed, pace), 0),
+                plain(number(amount.get("days")), 0),
+                plain(_in(display.distance, number(amount.get("true_km"))), 0),
+                plain(fuel, 1),
+                plain(_in(display.temperature, warmth), 0),
+                plain(_in(display.speed, pace), 0),
                 "-" if share is None else f"{digits(share, 1)} %",
                 with_interval(scale, 3) if scale.known else "not known",
             )
@@ -134,7 +129,7 @@ def _sides_table(results: Tree, display: Display) -> Table:
     return table(
         "What was compared",
         (
-            "Tires",
+            display.word("Tires"),
             "Days",
             f"True {display.distance_word}",
             f"{display.fuel_word.capitalize()} [{display.fuel_unit}]",
@@ -144,14 +139,15 @@ def _sides_table(results: Tree, display: Display) -> Table:
             "Fuel bought over fuel counted",
         ),
         cells,
-        note=_scale_note(results, {row[0] for row in cells}),
+        note=_scale_note(results, {row[0] for row in cells}, display),
     )
 
 
-def _scale_note(results: Tree, shown: set[str]) -> str:
+def _scale_note(results: Tree, shown: set[str], display: Display) -> str:
     """Why fuel bought over fuel counted is not known, each reason once."""
     reasons: dict[str, list[str]] = {}
-    for side, tires in SIDES.items():
+    for side in SIDES:
+        tires = display.tires(side)
         scale = estimate(results, "fuel", "engine_computer_scale", side)
         if tires in shown and not scale.known:
             reasons.setdefault(clause(scale.why), []).append(tires.lower())
@@ -197,10 +193,6 @@ def _apart_table(results: Tree, display: Display) -> Table:
 
 def _in(convert: Callable[[float], float], value: float | None) -> float | None:
     return None if value is None else convert(value)
-
-
-def _plain(value: float | None, places: int) -> str:
-    return "-" if value is None else minus(value, places)
 
 
 def _missing(results: Tree) -> tuple[str, ...]:

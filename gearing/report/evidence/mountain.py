@@ -5,26 +5,29 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from gearing.messages.display import Display
-from gearing.report.chart import SIDES
-from gearing.report.charts.ratio import engine_chart, gear_table, ratio_chart
-from gearing.report.charts.grade import grade_chart, held_table, start_table
+from gearing.report.charts.grade import grade_chart
+from gearing.report.charts.ratio import ratio_chart
 from gearing.report.charts.routes import route_charts
-from gearing.report.views.mountain import CAUTION, reckoned_with
-from gearing.report.phrases import count_phrase, signed_with_interval, with_interval
-from gearing.report.reading import Tree, branch, dig, estimate, rows, text, why
 from gearing.report.evidence.route_tables import (
     check_remark,
     climb_table,
     cruise_table,
     descent_table,
+    engine_table,
+    gear_table,
     grade_table,
+    held_table,
     input_table,
     logged_climb_table,
+    start_table,
     top_gear_table,
     verdict_table,
 )
-from gearing.report.section import Section
+from gearing.report.phrases import count_phrase, with_interval
+from gearing.report.reading import SIDES, Tree, branch, dig, estimate, rows, text, why
+from gearing.report.section import Item, Section
 from gearing.report.tables import Table, table
+from gearing.report.views.mountain import CAUTION, calculated_for, mountain_answer
 
 if TYPE_CHECKING:
     import polars as pl
@@ -32,27 +35,26 @@ if TYPE_CHECKING:
 
 def mountain_section(results: Tree, frames: dict[str, pl.DataFrame], display: Display) -> Section:
     charts = (
-        ratio_chart(results, frames.get("trips")),
-        engine_chart(results, display),
+        ratio_chart(results, frames.get("trips"), display),
         grade_chart(results, display),
         *route_charts(results, frames.get("routes"), display),
     )
     tables = (
-        _ratio_table(results),
-        gear_table(results, display),
-        top_gear_table(results),
-        verdict_table(results),
+        verdict_table(results, display),
+        _ratio_table(results, display),
+        top_gear_table(results, display),
         climb_table(results, display),
         descent_table(results, display),
-        logged_climb_table(results, display),
-    )
-    more = (
         grade_table(results, display),
-        start_table(results),
+        logged_climb_table(results, display),
+        gear_table(results, display),
+        engine_table(results, display),
         held_table(results, display),
+        start_table(results, display),
         cruise_table(results, display),
         input_table(results, display),
     )
+    remarks = (check_remark(results, display), calculated_for(branch(results, "mountain"), display))
     return Section(
         key="mountain",
         title="Mountain",
@@ -60,31 +62,29 @@ def mountain_section(results: Tree, frames: dict[str, pl.DataFrame], display: Di
         lead=(
             "A taller tire works like a taller axle: it calms the engine on the flat, can cost a "
             "gear uphill, and takes from the engine's braking downhill."
-            + (_SAME_DRIVE if _on_both(results) else ""),
+            + (f"{_SAME_DRIVE} {display.word('on both sets')}." if _on_both(results) else ""),
         ),
         charts=tuple(chart for chart in charts if chart is not None),
         tables=tuple(t for t in tables if t.rows),
-        more=tuple(t for t in more if t.rows),
-        remarks=(
-            *filter(None, (check_remark(results, display),)),
-            *filter(None, (reckoned_with(branch(results, "mountain"), display),)),
-            CAUTION,
-        ),
+        remarks=tuple(remark for remark in remarks if remark),
+        items=(Item(CAUTION),),
         missing=_missing(results),
+        answer=mountain_answer(dict(results), display),
+        folded="Evidence: ratio by trip, grades each gear sustains, every route up and down",
     )
 
 
-_SAME_DRIVE = " Each route the study names is the same drive worked out on both sets of tires."
+_SAME_DRIVE = " Each route the study names is the same drive worked out"
 
 
 def _on_both(results: Tree) -> bool:
     return any(all(branch(route, side) for side in SIDES) for route in rows(results, "routes"))
 
 
-def _ratio_table(results: Tree) -> Table:
+def _ratio_table(results: Tree, display: Display) -> Table:
     names = {
-        "Effective axle ratio, old tires": ("effective", "before"),
-        "Effective axle ratio, new tires": ("effective", "after"),
+        f"Effective axle ratio, {display.tires('before')}": ("effective", "before"),
+        f"Effective axle ratio, {display.tires('after')}": ("effective", "after"),
         "Engine speed at the same true speed and gear [% change]": ("change_percent",),
         "Axle ratio that brings the old gearing back": ("restoring_axle_ratio",),
     }
@@ -93,7 +93,7 @@ def _ratio_table(results: Tree) -> Table:
         shown = estimate(results, "final_drive", *keys)
         if shown.known:
             changed = keys == ("change_percent",)
-            figure = signed_with_interval(shown) if changed else with_interval(shown, 2)
+            figure = with_interval(shown, 1, sign=True) if changed else with_interval(shown, 2)
             cells.append((name, figure, count_phrase(shown) or "declared"))
     return table("The gearing", ("What", "Figure (95 % interval)", "From"), cells, figures=(1,))
 

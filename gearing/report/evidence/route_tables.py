@@ -5,14 +5,23 @@ from __future__ import annotations
 import math
 
 from gearing.messages.display import Display, digits, minus, signed
-from gearing.report.chart import SIDES
-from gearing.report.views.mountain import brake_work, care, top_gear_number, verdict, ways
-from gearing.report.phrases import capital, percent_of
-from gearing.report.reading import Tree, branch, dig, number, rows, text
+from gearing.report.phrases import capital, percent_of, plain, with_interval
+from gearing.report.reading import (
+    NEWEST_FIRST,
+    SIDES,
+    Tree,
+    branch,
+    dig,
+    estimate,
+    number,
+    rows,
+    text,
+)
 from gearing.report.tables import Table, table
+from gearing.report.views.mountain import brake_work, care, top_gear_number, verdict, ways
 
 
-def verdict_table(results: Tree) -> Table:
+def verdict_table(results: Tree, display: Display) -> Table:
     cells = [
         (
             name,
@@ -23,26 +32,28 @@ def verdict_table(results: Tree) -> Table:
         )
         for name, route in ways(results)
     ]
-    heads = ("Route", "Verdict", "The change alone", "The vehicle on this road", "What to mind")
-    return table("Does the new gearing suit?", heads, cells, words=5)
+    heads = ("Route", "Verdict", "The change alone", "The vehicle on this road", "What to watch")
+    changed = display.role == "changed"
+    return table(f"Does the {'new ' if changed else ''}gearing suit?", heads, cells, words=5)
 
 
-def top_gear_table(results: Tree) -> Table:
+def top_gear_table(results: Tree, display: Display) -> Table:
     """Does top gear still serve each route?"""
     cells = []
     for name, route in ways(results):
-        for side, tires in SIDES.items():
+        for side in NEWEST_FIRST:
             drive = branch(route, side)
             shares = branch(drive, "gear_time_share")
             if not shares:
                 continue
             top = number(shares.get(top_gear_number(drive)))
             at = drive.get("downshifts_at_km")
-            where = ", ".join(digits(km, 1) for km in at) if isinstance(at, list | tuple) else ""
+            places = [number(km) for km in at] if isinstance(at, list | tuple) else []
+            where = ", ".join(digits(display.distance(km), 1) for km in places if km is not None)
             cells.append(
                 (
                     name,
-                    tires,
+                    display.tires(side),
                     plain(number(drive.get("top_gear_sustains_percent")), 1),
                     percent_of(top or 0.0),
                     plain(number(drive.get("downshifts_under_drive")), 0),
@@ -55,11 +66,11 @@ def top_gear_table(results: Tree) -> Table:
         "Does top gear still serve?",
         (
             "Route",
-            "Tires",
+            display.word("Tires"),
             "Top gear sustains [%]",
             "Top gear's share of the time",
             "Downshifts under drive",
-            "at [km]",
+            f"at [{display.distance_unit}]",
             "Hunting",
             "Minutes climbing with the converter open",
         ),
@@ -75,7 +86,7 @@ def top_gear_table(results: Tree) -> Table:
 def climb_table(results: Tree, display: Display) -> Table:
     cells = []
     for name, route in ways(results):
-        for side, tires in SIDES.items():
+        for side in NEWEST_FIRST:
             drive = branch(route, side)
             if not drive:
                 continue
@@ -83,7 +94,7 @@ def climb_table(results: Tree, display: Display) -> Table:
             cells.append(
                 (
                     name,
-                    tires,
+                    display.tires(side),
                     plain(number(drive.get("minutes")), 1),
                     plain(None if liters is None else display.volume(liters), 1),
                     _with_spread(lowest, branch(drive, "spread", "lowest_speed_kmh"), display),
@@ -98,7 +109,7 @@ def climb_table(results: Tree, display: Display) -> Table:
         "Up the routes",
         (
             "Route",
-            "Tires",
+            display.word("Tires"),
             "Minutes",
             f"Fuel [{display.volume_unit}]",
             f"Slowest [{display.speed_unit}]",
@@ -134,7 +145,7 @@ def _with_spread(kmh: float | None, spread: Tree, display: Display) -> str:
 def descent_table(results: Tree, display: Display) -> Table:
     cells = []
     for name, route in ways(results):
-        for side, tires in SIDES.items():
+        for side in NEWEST_FIRST:
             down = branch(route, side, "descent")
             if not down:
                 continue
@@ -142,7 +153,7 @@ def descent_table(results: Tree, display: Display) -> Table:
             cells.append(
                 (
                     name,
-                    tires,
+                    display.tires(side),
                     plain(number(down.get("steepest_percent")), 1),
                     plain(number(down.get("gear")), 0),
                     "none holds"
@@ -157,7 +168,7 @@ def descent_table(results: Tree, display: Display) -> Table:
         "Down the routes",
         (
             "Route",
-            "Tires",
+            display.word("Tires"),
             f"Steepest {digits(display.height(500), 0)} {display.height_unit} [%]",
             "Gear",
             f"Speed held there [{display.speed_unit}]",
@@ -186,7 +197,7 @@ def grade_table(results: Tree, display: Display) -> Table:
     for name, route in ways(results):
         for part in rows(route, "sections"):
             where = [number(part.get(key)) for key in ("from_km", "to_km")]
-            for side, tires in SIDES.items():
+            for side in NEWEST_FIRST:
                 drive = branch(part, side)
                 if not drive or None in where:
                     continue
@@ -195,7 +206,7 @@ def grade_table(results: Tree, display: Display) -> Table:
                     (
                         name,
                         " to ".join(digits(display.distance(km or 0.0), 1) for km in where),
-                        tires,
+                        display.tires(side),
                         signed(number(part.get("mean_grade_percent")) or 0.0, 1),
                         plain(None if lowest is None else display.speed(lowest), 0),
                         plain(number(drive.get("gear")), 0),
@@ -209,7 +220,7 @@ def grade_table(results: Tree, display: Display) -> Table:
         (
             "Route",
             f"From, to [{display.distance_unit}]",
-            "Tires",
+            display.word("Tires"),
             "Mean grade [%]",
             f"Slowest [{display.speed_unit}]",
             "Gear",
@@ -225,7 +236,7 @@ def grade_table(results: Tree, display: Display) -> Table:
 
 def cruise_table(results: Tree, display: Display) -> Table:
     cells = []
-    for side, tires in SIDES.items():
+    for side in NEWEST_FIRST:
         for row in rows(results, "mountain", "cruise", side):
             kmh, wind = number(row.get("speed_kmh")), number(row.get("headwind_for_downshift_kmh"))
             remark = (
@@ -236,7 +247,7 @@ def cruise_table(results: Tree, display: Display) -> Table:
             cells.append(
                 (
                     plain(None if kmh is None else display.speed(kmh), 0),
-                    tires,
+                    display.tires(side),
                     remark,
                     plain(number(row.get("gear")), 0),
                     plain(number(row.get("engine_rpm")), 0),
@@ -249,7 +260,7 @@ def cruise_table(results: Tree, display: Display) -> Table:
         "Level cruise in the highest gear",
         (
             f"Speed [{display.speed_unit}]",
-            "Tires",
+            display.word("Tires"),
             "Remark",
             "Gear",
             "Engine [rpm]",
@@ -264,7 +275,7 @@ def cruise_table(results: Tree, display: Display) -> Table:
 def logged_climb_table(results: Tree, display: Display) -> Table:
     cells = []
     for row in rows(results, "mountain", "climbs"):
-        for side, tires in SIDES.items():
+        for side in NEWEST_FIRST:
             seen = branch(row, side)
             if not seen:
                 continue
@@ -275,7 +286,7 @@ def logged_climb_table(results: Tree, display: Display) -> Table:
             cells.append(
                 (
                     text(row.get("name")),
-                    tires,
+                    display.tires(side),
                     plain(number(seen.get("passes")), 0),
                     plain(number(row.get("mean_grade_percent")), 1),
                     plain(None if lowest is None else display.speed(lowest), 0),
@@ -287,7 +298,7 @@ def logged_climb_table(results: Tree, display: Display) -> Table:
         "Climbs found in the logs",
         (
             "Climb",
-            "Tires",
+            display.word("Tires"),
             "Passes",
             "Mean grade [%]",
             f"Slowest [{display.speed_unit}]",
@@ -347,10 +358,128 @@ def check_remark(results: Tree, display: Display) -> str:
     )
 
 
-def plain(value: float | None, places: int) -> str:
-    return "-" if value is None else digits(value, places)
-
-
 def _places(value: float) -> int:
     """Decimals that show three figures of a value."""
     return 0 if abs(value) >= 100 or value == 0 else max(0, 2 - math.floor(math.log10(abs(value))))
+
+
+def engine_table(results: Tree, display: Display) -> Table:
+    """Engine speed by gear at round road speeds."""
+    fastest = number(dig(results, "declared", "vehicle", "engine", "governed_rpm")) or 4000.0
+    speeds = (30.0, 40.0, 50.0, 60.0, 70.0) if display.us else (50.0, 65.0, 80.0, 90.0, 105.0)
+    at = display.speed(1.0)  # of a km/h
+    cells = []
+    for gear in rows(results, "gears"):
+        for side in SIDES:
+            per_km = number(dig(gear, side, "rev_per_km"))
+            if per_km is None:
+                continue
+            shown = [per_km * speed / at / 60 for speed in speeds]
+            if shown[0] <= fastest:
+                told = (digits(rpm, 0) if rpm <= fastest else "-" for rpm in shown)
+                cells.append((_gear_name(gear), display.tires(side), *told))
+    unnumbered = any(gear.get("labelled") is False for gear in rows(results, "gears"))
+    return table(
+        "Engine speed [rpm]",
+        ("Gear", display.word("Tires"), *(f"at {s:.0f} {display.speed_unit}" for s in speeds)),
+        cells,
+        words=2,
+        note=f"A dash: above {digits(fastest, 0)} rpm." + (_NUMBERED if unnumbered else ""),
+    )
+
+
+_NUMBERED = " The study gives no gear ratios, so gears are numbered as found, the lowest first."
+
+
+def _gear_name(gear: Tree) -> str:
+    found = gear.get("gear")
+    return str(found) if isinstance(found, int | str) else digits(number(found) or 0, 0)
+
+
+_GEAR_USE = ("Turns", "Time", "Distance")
+
+
+def gear_table(results: Tree, display: Display) -> Table:
+    """Gears with their ratio, engine turns per distance, and how they were used."""
+    unit = "turns per mile" if display.us else "turns per km"
+    cells = []
+    for gear in rows(results, "gears"):
+        sides = [branch(gear, side) for side in SIDES]
+        ratio = number(gear.get("ratio"))
+        turns = [number(side.get("rev_per_km")) for side in sides]
+        cells.append(
+            (
+                _gear_name(gear),
+                digits(ratio, 2) if ratio is not None else "not known",
+                *(digits(display.revolutions(t), 0) if t is not None else "-" for t in turns),
+                *(percent_of(number(side.get("time_share"))) for side in sides),
+                *(percent_of(number(side.get("distance_share"))) for side in sides),
+            )
+        )
+    return table(
+        f"Gears: engine {unit}, and how much of the time and distance each gear was in use",
+        (
+            "Gear",
+            "Ratio",
+            *(
+                f"{what}, {display.tires(s)}"
+                for what in ("Turns", "Time", "Distance")
+                for s in SIDES
+            ),
+        ),
+        cells,
+    )
+
+
+def held_table(results: Tree, display: Display) -> Table:
+    """The steepest grade each gear holds up and down at common road speeds."""
+    found = rows(results, "mountain", "gears")
+    speeds = (
+        list(branch(found[0], "after", "up_percent") or branch(found[0], "before", "up_percent"))
+        if found
+        else []
+    )
+    cells = []
+    for row in found:
+        for side in NEWEST_FIRST:
+            up, down = branch(row, side, "up_percent"), branch(row, side, "down_percent")
+            if all(number(value) is None for value in (*up.values(), *down.values())):
+                continue
+            cells.append(
+                (
+                    digits(number(row.get("gear")) or 0, 0),
+                    display.tires(side),
+                    *(_pair(number(up.get(key)), number(down.get(key))) for key in speeds),
+                )
+            )
+    heads = [f"at {digits(display.speed(float(key)), 0)} {display.speed_unit}" for key in speeds]
+    return table(
+        "Steepest grades held, up / down [%]",
+        ("Gear", display.word("Tires"), *heads),
+        cells,
+        words=2,
+        note="Down: by the engine and retarder alone. A dash: the gear cannot run at that speed.",
+    )
+
+
+def _pair(up: float | None, down: float | None) -> str:
+    if up is None and down is None:
+        return "-"
+    return " / ".join("-" if v is None else digits(v, 1) for v in (up, down))
+
+
+def start_table(results: Tree, display: Display) -> Table:
+    cells = []
+    for side in NEWEST_FIRST:
+        shown = estimate(results, "mountain", "startability_percent", side)
+        if shown.known:
+            cells.append((display.tires(side), with_interval(shown, 1)))
+    return table(
+        "Startability: steepest grade it sets off on [%]",
+        (display.word("Tires"), "Grade"),
+        cells,
+        note=(
+            "By torque alone: the grip of the drive tires, which may give out far sooner, is not "
+            "looked at."
+        ),
+    )

@@ -6,11 +6,7 @@ import itertools
 from typing import TYPE_CHECKING
 
 from gearing.messages.display import Display, digits, signed
-from gearing.report.chart import SIDES
-from gearing.report.phrases import count_phrase, with_interval
-from gearing.report.reading import Tree, dig, estimate, number, rows, text
-from gearing.report.section import Section
-from gearing.report.charts.speed import speed_chart, speed_table
+from gearing.report.charts.speed import speed_charts
 from gearing.report.evidence.speed_tables import (
     causes_table,
     circumference_table,
@@ -18,7 +14,12 @@ from gearing.report.evidence.speed_tables import (
     needle_table,
     settings_table,
 )
+from gearing.report.phrases import count_phrase, with_interval
+from gearing.report.reading import SIDES, Tree, dig, estimate, number, rows, text
+from gearing.report.section import Section
 from gearing.report.tables import Table, table
+from gearing.report.views.speed import speed_answer
+from gearing.statistics.estimate import Estimate
 
 if TYPE_CHECKING:
     import polars as pl
@@ -26,16 +27,11 @@ if TYPE_CHECKING:
 
 def speed_section(results: Tree, frames: dict[str, pl.DataFrame], display: Display) -> Section:
     del frames
-    chart = speed_chart(results, display)
-    shown = speed_table(results, display)
     tables = (
-        _factor_table(results, display),
         settings_table(results, display),
         needle_table(results, display),
-        shown,
+        _factor_table(results, display),
         _rules_table(results, display),
-    )
-    more = (
         causes_table(results),
         circumference_table(results, display),
         months_table(results, display),
@@ -47,19 +43,21 @@ def speed_section(results: Tree, frames: dict[str, pl.DataFrame], display: Displ
         lead=(
             "The computer counts turns and multiplies by what it was told about the tires. With "
             "other tires it counts true to its old setting and false to the road. The odometer "
-            "factor puts both speed and distance right.",
+            "factor corrects both speed and distance.",
         ),
-        charts=(chart,) if chart is not None else (),
+        charts=speed_charts(results, display),
         tables=tuple(t for t in tables if t.rows),
-        more=tuple(t for t in more if t.rows),
-        remarks=_explanations(results),
-        missing=_missing(results),
+        remarks=_explanations(results, display),
+        missing=_missing(results, display),
+        answer=speed_answer(dict(results), display),
+        folded="Evidence: needle and computer, what to program, rules, distance by month",
     )
 
 
 def _factor_table(results: Tree, display: Display) -> Table:
     cells: list[tuple[str, ...]] = []
-    for side, tires in SIDES.items():
+    for side in SIDES:
+        tires = display.tires(side)
         factor = estimate(results, "speed", "odometer_factor", side)
         turns = estimate(results, "speed", "revolutions_per_km", side)
         if not factor.known and not turns.known:
@@ -78,7 +76,7 @@ def _factor_table(results: Tree, display: Display) -> Table:
     unit = display.revolutions_unit
     return table(
         "The figures",
-        ("Tires", "Odometer factor", "From", unit.capitalize(), "Found by"),
+        (display.word("Tires"), "Odometer factor", "From", unit.capitalize(), "Found by"),
         cells,
         figures=(1, 3),
         note=_programming_note(results, display),
@@ -135,7 +133,7 @@ def _rules_table(results: Tree, display: Display) -> Table:
         cells.append(
             (
                 text(row.get("rule")),
-                SIDES.get(text(row.get("period")), ""),
+                display.tires(text(row.get("period"))),
                 _at(row, display),
                 _limits(row, display),
                 _shown_less_true(row, display),
@@ -149,7 +147,7 @@ def _rules_table(results: Tree, display: Display) -> Table:
         note = f"Cannot tell: {'; '.join(reasons)}. {note}"
     return table(
         f"The rules for speedometers: shown less true speed [{unit}]",
-        ("Rule", "Tires", f"At true [{unit}]", "Allowed", "Found", "From", "Met"),
+        ("Rule", display.word("Tires"), f"At true [{unit}]", "Allowed", "Found", "From", "Met"),
         cells,
         figures=(2, 3, 4),
         note=note,
@@ -169,19 +167,12 @@ def _limits(row: Tree, display: Display) -> str:
 
 
 def _shown_less_true(row: Tree, display: Display) -> str:
-    figure = number(row.get("figure"))
-    low, high = number(row.get("figure_low")), number(row.get("figure_high"))
-    if figure is None:
-        return "not known"
-    found = signed(display.speed(figure), 1)
-    if low is None or high is None:
-        return found
-    ends = signed(display.speed(low), 1), signed(display.speed(high), 1)
-    # an interval narrower than what is shown says nothing more
-    return found if ends[0] == ends[1] else f"{found} ({ends[0]} to {ends[1]})"
+    figures = [number(row.get(key)) for key in ("figure", "figure_low", "figure_high")]
+    value, low, high = (None if one is None else display.speed(one) for one in figures)
+    return with_interval(Estimate(value, low, high), 1, sign=True)
 
 
-def _explanations(results: Tree) -> tuple[str, ...]:
+def _explanations(results: Tree, display: Display) -> tuple[str, ...]:
     """Every explanation that fits, and drifts in time."""
     found = dig(results, "speed", "explanations")
     told = [
@@ -190,19 +181,19 @@ def _explanations(results: Tree) -> tuple[str, ...]:
     ]
     for row in rows(results, "speed", "drifts"):
         drift = number(row.get("percent_per_month"))
-        tires = SIDES.get(text(row.get("side")), "")
+        where = display.on(text(row.get("side"))).capitalize()
         if drift is not None and abs(drift) >= 0.05:
             told.append(
-                f"On the {tires} the {text(row.get('figure')).replace('_', ' ')} drifts by "
+                f"{where} the {text(row.get('figure')).replace('_', ' ')} drifts by "
                 f"{signed(drift, 2)} % a month, as wear or warmth would make it."
             )
     return tuple(one for one in told if one)
 
 
-def _missing(results: Tree) -> tuple[str, ...]:
+def _missing(results: Tree, display: Display) -> tuple[str, ...]:
     out = []
-    for side, tires in SIDES.items():
+    for side in SIDES:
         factor = estimate(results, "speed", "odometer_factor", side)
         if not factor.known:
-            out.append(f"Odometer factor on the {tires}: {factor.why}.")
+            out.append(f"Odometer factor {display.on(side)}: {factor.why}.")
     return tuple(out)

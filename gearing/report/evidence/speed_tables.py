@@ -5,9 +5,8 @@ from __future__ import annotations
 import re
 
 from gearing.messages.display import Display, digits, signed
-from gearing.report.chart import SIDES
-from gearing.report.phrases import signed_with_interval, with_interval
-from gearing.report.reading import Tree, dig, estimate, number, rows, text
+from gearing.report.phrases import with_interval
+from gearing.report.reading import NEWEST_FIRST, Tree, dig, estimate, number, rows, text
 from gearing.report.tables import Table, table
 from gearing.units import INCH_M, convert
 
@@ -70,7 +69,7 @@ def needle_table(results: Tree, display: Display) -> Table:
     bases = []
     found = rows(results, "speed", "needle")
     # a period of which nothing is known gets no columns of blanks
-    sides = [s for s in SIDES if any(dig(row, s, "true_kmh") is not None for row in found)]
+    sides = [s for s in NEWEST_FIRST if any(dig(row, s, "true_kmh") is not None for row in found)]
     if not sides:
         return table("What to expect at a speed on the needle", (), ())
     for row in found:
@@ -88,7 +87,7 @@ def needle_table(results: Tree, display: Display) -> Table:
         )
     unit = display.speed_unit
     head = [f"On the needle [{unit}]"]
-    for tires in (SIDES[side] for side in sides):
+    for tires in map(display.tires, sides):
         head += [f"True, {tires} [{unit}]", f"Engine, {tires} [rpm]", f"Gear, {tires}"]
     return table(
         "What to expect at a speed on the needle",
@@ -115,7 +114,7 @@ def causes_table(results: Tree) -> Table:
         (
             text(row.get("cause")),
             "yes" if row.get("fits") else "no",
-            signed_with_interval(estimate(row, "by_percent")),
+            with_interval(estimate(row, "by_percent"), 1, sign=True),
             text(row.get("text")),
             text(row.get("tell_apart")),
         )
@@ -138,7 +137,7 @@ def circumference_table(results: Tree, display: Display) -> Table:
         difference = number(row.get("difference_percent"))
         cells.append(
             (
-                SIDES.get(text(row.get("period")), ""),
+                display.tires(text(row.get("period"))),
                 text(row.get("basis")),
                 with_interval(turns, 0),
                 "-" if difference is None else signed(difference, 1),
@@ -148,7 +147,7 @@ def circumference_table(results: Tree, display: Display) -> Table:
     return table(
         "Size, published figure and measurement",
         (
-            "Tires",
+            display.word("Tires"),
             "From",
             display.revolutions_unit.capitalize(),
             "Circumference off the measured [%]",
@@ -167,7 +166,7 @@ def months_table(results: Tree, display: Display) -> Table:
         cells.append(
             (
                 text(row.get("month")),
-                SIDES.get(text(row.get("side")), ""),
+                display.tires(text(row.get("side"))),
                 "-" if not true else digits(display.distance(true), 0),  # none: not known
                 "-" if shown is None else digits(display.distance(shown), 0),
             )
@@ -182,7 +181,7 @@ def months_table(results: Tree, display: Display) -> Table:
         )
     return table(
         "Distance in the logs by month",
-        ("Month", "Tires", f"True [{word}]", f"By the computer [{word}]"),
+        ("Month", display.word("Tires"), f"True [{word}]", f"By the computer [{word}]"),
         cells,
         figures=(2, 3),
         note=note,

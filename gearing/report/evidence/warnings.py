@@ -8,9 +8,33 @@ from gearing.report.tables import table
 
 _SHOWN_TRIPS = 12
 
+# files and vehicles given and not used
+NOT_USED = frozenset((
+    "logs-not-used", "fill-ups-not-used", "fill-ups-doubted", "weather-not-used",
+    "clocks-apart", "drives-at-once",
+))  # fmt: skip
+# what turns an answer round, or takes something given out of it, ahead of all else
+_HEAVY = (
+    "periods-swapped", "declared-contradicts-logs", "misfiled",
+    *sorted(NOT_USED),
+    # of a fleet's vehicles
+    "left-out", "control-changed", "no-change-seen", "listed-twice",
+)  # fmt: skip
+
+
+def heavy(row: Tree) -> bool:
+    """Whether the reader of the answers alone must hear of a warning."""
+    return text(row.get("code")) in _HEAVY
+
+
+def by_weight(found: list[Tree]) -> list[Tree]:
+    """Warnings, the heaviest first."""
+    places = {code: place for place, code in enumerate(_HEAVY)}
+    return sorted(found, key=lambda row: places.get(text(row.get("code")), len(places)))
+
 
 def warnings_section(results: Tree) -> Section:
-    found = rows(results, "warnings")
+    found = by_weight(rows(results, "warnings"))
     asked = [
         (text(row.get("message")), text(row.get("remedy")), text(row.get("file")))
         for row in rows(results, "questions")

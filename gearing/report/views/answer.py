@@ -7,7 +7,10 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """`short` is the answer in a few words, `headline` in a sentence; the rest supports it."""
+    """`short` is the answer in a few words, `headline` in a sentence; the rest supports it.
+
+    `action` is what to do in one short line, and `sure` how sure the answer is, in three words.
+    """
 
     question: str
     short: str
@@ -15,6 +18,8 @@ class Answer:
     certainty: str = ""
     next_step: str = ""
     settled: bool = True  # false: cannot tell yet, or not answered
+    action: str = ""
+    sure: str = ""
 
     def sentence(self) -> str:
         return " ".join(part for part in (self.headline, self.certainty, self.next_step) if part)

@@ -5,8 +5,6 @@ from __future__ import annotations
 from typing import Any
 
 from gearing.messages.display import Display
-from gearing.report.views.answer import Answer
-from gearing.report.views.fuel_next import fuel_next
 from gearing.report.phrases import (
     capital,
     change_interval_phrase,
@@ -16,11 +14,14 @@ from gearing.report.phrases import (
     level_phrase,
 )
 from gearing.report.reading import dig, estimate, number, text, why
+from gearing.report.views.answer import Answer
+from gearing.report.views.fuel_next import SETTLED, fuel_next
 from gearing.statistics.estimate import Estimate
 
 Results = dict[str, Any]
 
 
+_CANNOT_TELL = "cannot tell yet"
 VERDICTS = {
     "supported": "The claimed gain is supported",
     "smaller than claimed": "The gain is smaller than claimed",
@@ -28,7 +29,6 @@ VERDICTS = {
     "no change": "No change worth the name",
     "worse": "Worse than before",
     "less fuel": "Less fuel than before",
-    "cannot tell yet": "Cannot tell yet whether the tires changed the fuel used",
 }
 
 
@@ -41,22 +41,16 @@ def shows_none(shown: Estimate) -> bool:
 
 
 def fuel_answer(results: Results, display: Display) -> Answer:
-    question = "Fuel"
     verdict = text(dig(results, "fuel", "verdict"))
     basis, shown = decisive(results)
-    if verdict == "cannot tell yet" or (not verdict and _fillups(results).known):
+    action, step = _next(results, verdict, display, shown)
+    if verdict == _CANNOT_TELL or (not verdict and _fillups(results).known):
         return _open_answer(results, display, basis, shown)
     if verdict not in VERDICTS:
-        return Answer(
-            question,
-            "Not answered",
-            f"Not answered: {clause(why(results, 'fuel', 'verdict'))}.",
-            _as_driven(results, display),
-            _next(results, "", display, shown),
-            settled=False,
-        )
-    inside = (change_interval_phrase(display.fuel_change(shown)), count_phrase(shown))
-    told = "; ".join(part for part in inside if part)
+        reason = clause(why(results, "fuel", "verdict"))
+        driven = _as_driven(results, display)
+        told = f"Not answered: {reason}."
+        return Answer("Fuel", "Not answered", told, driven, step, False, action, "Not answered yet")
     lead = (
         _NO_SAVING if verdict == "smaller than claimed" and shows_none(shown) else VERDICTS[verdict]
     )
@@ -64,56 +58,70 @@ def fuel_answer(results: Results, display: Display) -> Answer:
     if shown.known:
         headline = f"{lead}: {_BASES[basis]}, {change_phrase(shown, display)}."
     against = _against_fillups(results, display, shown)
+    inside = _inside(shown, display)
     certainty = (
-        f"{told}." if told else "",
+        f"{inside}." if inside else "",
         _claim_sentence(results, display),
         _size_sentence(results, display),
         _dash_sentence(results, display, basis),
         against,
     )
+    if against:
+        action, step = "See why fill-ups and logs part", _SEE_WHY
+    settled = "settled" if verdict in SETTLED else "unsettled"
+    count = f"{shown.n} days" if shown.n else "Some days"
     return Answer(
-        question,
+        "Fuel",
         _fuel_short(verdict, shown, display),
         headline,
         _joined(certainty),
-        _SEE_WHY if against else _next(results, verdict, display, shown),
+        step,
+        action=action,
+        sure=f"{count}, {'contradicted' if against else settled}",
     )
 
 
-def _next(results: Results, verdict: str, display: Display, shown: Estimate) -> str:
+def _inside(shown: Estimate, display: Display) -> str:
+    parts = (change_interval_phrase(display.fuel_change(shown)), count_phrase(shown))
+    return "; ".join(part for part in parts if part)
+
+
+def _next(results: Results, verdict: str, display: Display, shown: Estimate) -> tuple[str, str]:
     claim = claimed_percent(results) is not None
     return fuel_next(results, verdict, display, shown=shown, claim=claim)
 
 
 def _open_answer(results: Results, display: Display, basis: str, shown: Estimate) -> Answer:
     """Cannot tell yet: why first, then the best estimate for what it is worth."""
-    verdict = "cannot tell yet"
-    reason = _empty_side(results) or text(dig(results, "fuel", "verdict_why")) or shown.why
-    headline = VERDICTS[verdict] + (f": {clause(reason)}." if reason else ".")
+    reason = _empty_side(results, display) or text(dig(results, "fuel", "verdict_why")) or shown.why
+    lead = f"Cannot tell yet whether {display.word('the tires changed the fuel used')}"
+    headline = lead + (f": {clause(reason)}." if reason else ".")
     best = _joined((_as_driven(results, display), _as_filled(results, display)))
     if shown.known:
-        inside = (change_interval_phrase(display.fuel_change(shown)), count_phrase(shown))
-        told = "; ".join(part for part in inside if part)
+        told = _inside(shown, display)
         change = change_phrase(shown, display, "is best put at")
         best = f"{capital(_BASES[basis])}, {change}" + (f" ({told})." if told else ".")
+    action, step = _next(results, _CANNOT_TELL, display, shown)
     return Answer(
         "Fuel",
-        _fuel_short(verdict, shown, display),
+        _fuel_short(_CANNOT_TELL, shown, display),
         headline,
         _joined((best, _claim_sentence(results, display), _dash_sentence(results, display, basis))),
-        _next(results, verdict, display, shown),
+        step,
         settled=False,
+        action=action,
+        sure="Cannot tell yet",
     )
 
 
-def _empty_side(results: Results) -> str:
-    """The plainest reason of all: one side, and one alone, has nothing to compare."""
-    tires = {"after": "new", "before": "old"}
-    empty = [s for s in tires if number(dig(results, "fuel", "sides", s, "days")) == 0]
+def _empty_side(results: Results, display: Display) -> str:
+    """The plainest reason of all: one period, and one alone, has nothing to compare."""
+    sides = ("after", "before")
+    empty = [s for s in sides if number(dig(results, "fuel", "sides", s, "days")) == 0]
     if len(empty) != 1:
         return ""
     yet = " yet" if empty[0] == "after" else ""
-    return f"there is no driving with fuel on the {tires[empty[0]]} tires{yet}"
+    return f"there is no driving with fuel {display.on(empty[0])}{yet}"
 
 
 def _joined(sentences: tuple[str, ...]) -> str:
@@ -127,7 +135,7 @@ def _fuel_short(verdict: str, shown: Estimate, display: Display) -> str:
     if not shown.known:
         return words
     interval = change_interval_phrase(display.fuel_change(shown)).removeprefix("95 % interval ")
-    if verdict == "cannot tell yet":
+    if verdict == _CANNOT_TELL:
         return f"{words}: {interval}" if interval else words
     change = display.fuel_change(shown).value
     assert change is not None
@@ -209,12 +217,17 @@ _SEE_WHY = (
 )
 
 
+def contradicted(results: Results, shown: Estimate) -> bool:
+    """Whether the fill-ups' figure meets neither the one decided by nor the one as driven."""
+    filled = _fillups(results)
+    driven = estimate(results, "fuel", "change_percent", "true_distance")
+    return filled.apart_from(shown) and filled.apart_from(driven)
+
+
 def _against_fillups(results: Results, display: Display, shown: Estimate) -> str:
     """The fill-ups' figure where it meets neither the one decided by nor the one as driven: they
     are the check of the fuel rate, and what roads and weather did is in the latter too."""
-    filled = _fillups(results)
-    driven = estimate(results, "fuel", "change_percent", "true_distance")
-    if not (filled.apart_from(shown) and filled.apart_from(driven)):
+    if not contradicted(results, shown):
         return ""
     return f"But the fill-ups say otherwise. {_as_filled(results, display)}"
 

@@ -24,63 +24,70 @@ MOSTLY = 0.8
 
 def fuel_next(
     results: dict[str, Any], verdict: str, display: Display, *, shown: Estimate, claim: bool
-) -> str:
-    """One or two sentences; `shown` is the estimate the verdict rests on, and `claim` whether
-    the study makes one. Without a verdict only a plan is told."""
+) -> tuple[str, str]:
+    """What to do, in a short line and in one or two sentences; `shown` is the estimate the verdict
+    rests on, and `claim` whether the study makes one. Without a verdict only a plan is told."""
     plan = text(dig(results, "fuel", "plan", "text"))
     if plan:
-        return f"Next: {clause(plan)}."
+        return "Drive by the plan", f"Next: {clause(plan)}."
     if verdict in SETTLED:
-        return f"{_settled(verdict, shown)} {_not_adjusted(results)}".strip()
+        told = f"{_settled(verdict, shown, display)} {_not_adjusted(results)}".strip()
+        return f"No more driving is needed {SETTLED[verdict]}", told
     if not verdict:
-        return ""
+        return "", ""
     more = number(dig(results, "fuel", "more_driving_km"))
-    days = _days_wanted(results)
+    days = _days_wanted(results, display)
     if not days and _temperature_unknown(results):
-        return (
+        return "Give the weather of the days driven", (
             "Next: a weather file (weather = ...) with the outside temperature of the days driven "
             "would narrow the interval most."
         )
+    few = f"Log at least {FEWEST_DAYS} days {display.word('on each set')}" if days else ""
     if more is None:
-        return days or _no_distance_settles(results)
+        return few, days or _no_distance_settles(results, display)
     if more > 0:
         goal = "half the claim" if claim else "2 %"
         way = f"{rough(display.distance(more))} more true {display.distance_word}"
-        shows = f"about {way} on the new tires, and a change of {goal} would show."
-        return f"{days} In all {shows}" if days else f"Next: {shows}"
-    return days or _narrower(results, verdict)
+        where = display.on("after")
+        shows = f"about {way} {where}, and a change of {goal} would show."
+        step = f"{days} In all {shows}" if days else f"Next: {shows}"
+        return few or f"Log about {way} {where}", step
+    return few or f"Log more days {display.on('after')}", days or _narrower(
+        results, verdict, display
+    )
 
 
 def _temperature_unknown(results: dict[str, Any]) -> bool:
     return any(text(w.get("code")) == "temperature-unknown" for w in rows(results, "warnings"))
 
 
-def _settled(verdict: str, shown: Estimate) -> str:
+def _settled(verdict: str, shown: Estimate, display: Display) -> str:
     told = f"No more driving is needed {SETTLED[verdict]}"
     low, high = shown.low, shown.high
     if verdict == "smaller than claimed" and low is not None and high is not None and high >= 0:
-        return f"{told}; whether the tires save anything is still open."
+        return f"{told}; whether {display.word('the tires save anything')} is still open."
     return f"{told}."
 
 
-def _days_wanted(results: dict[str, Any]) -> str:
+def _days_wanted(results: dict[str, Any], display: Display) -> str:
     """How many days each set of tires needs, where one has too few to judge anything."""
     driven = [number(dig(results, "fuel", "sides", s, "days")) for s in ("before", "after")]
     if None in driven or min(day for day in driven if day is not None) >= FEWEST_DAYS:
         return ""
     old, new = (f"{day:.0f}" for day in driven)
     return (
-        f"Next: at least {FEWEST_DAYS} days long enough to compare, with fuel logged, on each set "
-        f"of tires; so far {old} on the old and {new} on the new."
+        f"Next: at least {FEWEST_DAYS} days long enough to compare, with fuel logged, "
+        f"{display.word('on each set')}; so far {old} {display.on('before')} and {new} "
+        f"{display.on('after')}."
     )
 
 
-def _no_distance_settles(results: dict[str, Any]) -> str:
+def _no_distance_settles(results: dict[str, Any], display: Display) -> str:
     lacking = _not_adjusted(results)
     reason = text(dig(results, "fuel", "more_driving_km_why"))
     if lacking or not reason or reason == text(dig(results, "fuel", "verdict_why")):
         return lacking
-    return f"More driving on the new tires alone will not settle it: {clause(reason)}."
+    return f"More driving {display.on('after')} alone will not settle it: {clause(reason)}."
 
 
 def _not_adjusted(results: dict[str, Any]) -> str:
@@ -91,7 +98,7 @@ def _not_adjusted(results: dict[str, Any]) -> str:
     return f"There is no adjusted figure: {clause(adjusted.why)}."
 
 
-def _narrower(results: dict[str, Any], verdict: str) -> str:
+def _narrower(results: dict[str, Any], verdict: str, display: Display) -> str:
     """The change asked for would show by now, and yet the interval is too wide."""
     adjusted = estimate(results, "fuel", "change_percent", "adjusted")
     physics = number(dig(results, "fuel", "physics_half_width_percent"))
@@ -103,7 +110,9 @@ def _narrower(results: dict[str, Any], verdict: str) -> str:
         and physics > MOSTLY * (adjusted.high - adjusted.low) / 2
     ):
         return (
-            f"Next: driving at the temperatures and speeds of the other side would settle "
+            f"Next: driving at the temperatures and speeds of the other period would settle "
             f"{open_still}; more days of this kind hardly narrow the interval."
         )
-    return f"Next: more days on the new tires narrow the interval until {open_still} is settled."
+    return (
+        f"Next: more days {display.on('after')} narrow the interval until {open_still} is settled."
+    )

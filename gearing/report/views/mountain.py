@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from gearing.messages.display import Display, digits
-from gearing.report.views.answer import Answer
 from gearing.report.phrases import brackets, capital, clause, count_phrase
 from gearing.report.reading import Tree, branch, dig, estimate, number, rows, text, why
+from gearing.report.views.answer import Answer
 from gearing.statistics.estimate import Estimate
 
 if TYPE_CHECKING:
@@ -31,7 +31,7 @@ def mountain_answer(results: Results, display: Display) -> Answer:
     question = "Mountain"
     routes = ways(results)
     judged = [way for _, way in routes if verdict(way) != "cannot tell yet"]
-    gearing = _gearing_sentence(results)
+    gearing = _gearing_sentence(results, display)
     settled = bool(gearing) or bool(judged)
     if not gearing:
         reason = clause(why(results, "final_drive", "effective", "after"))
@@ -40,7 +40,37 @@ def mountain_answer(results: Results, display: Display) -> Answer:
             gearing = f"Cannot tell yet: {reason}."
     short = _short(results, routes) if settled else "Cannot tell yet"
     told = _routes_told(results, display)
-    return Answer(question, short, gearing, told, _next(results, routes), settled)
+    return Answer(
+        question,
+        short,
+        gearing,
+        told,
+        _next(results, routes),
+        settled,
+        _action(results, routes),
+        _sure(results, bool(judged)),
+    )
+
+
+def _action(results: Results, routes: list[tuple[str, Tree]]) -> str:
+    """Where to take care, worst first, or that there is nothing to."""
+    careful = [name for name, way in routes if care(way) or verdict(way) == "does not suit"]
+    if careful:
+        return f"Watch on {careful[0]}" + (
+            f" and {len(careful) - 1} more drive{'s' if len(careful) > 2 else ''}"
+            if len(careful) > 1
+            else ""
+        )
+    if routes and not dig(results, "declared", "after"):
+        return "Name the tires planned under [after]"
+    return "" if any(verdict(way) == "cannot tell yet" for _, way in routes) else "Nothing to do"
+
+
+def _sure(results: Results, judged: bool) -> str:
+    if not judged:
+        return "Cannot tell yet"
+    checked = number(dig(results, "mountain", "model_check", "stretches"))
+    return "Calculated, log-checked" if checked else "Calculated, not checked"
 
 
 def ways(results: Tree) -> list[tuple[str, Tree]]:
@@ -104,7 +134,7 @@ def _unchanged(results: Results) -> bool:
     return float(digits(change.value, 1)) == 0
 
 
-def _gearing_sentence(results: Results) -> str:
+def _gearing_sentence(results: Results, display: Display) -> str:
     change = estimate(results, "final_drive", "change_percent")
     before = estimate(results, "final_drive", "effective", "before")
     after = estimate(results, "final_drive", "effective", "after")
@@ -128,9 +158,9 @@ def _gearing_sentence(results: Results) -> str:
     present = _present(results)
     if present.value is None:
         return ""
-    tires = "new" if after.known else "present"
+    where = capital(display.on("after")) if after.known else "On the present tires"
     ratio = digits(present.value, 2)
-    return f"On the {tires} tires the effective axle ratio is {ratio}{brackets(present, 2)}."
+    return f"{where} the effective axle ratio is {ratio}{brackets(present, 2)}."
 
 
 def _reach(change: Estimate) -> str:
@@ -187,22 +217,22 @@ def route_sentence(name: str, way: Tree, display: Display) -> str:
 
 
 def route_sentences(mountain: Results, display: Display) -> list[str]:
-    """The routes alone, a line each way, what to mind, and what is missing."""
+    """The routes alone, a line each way, what to watch, and what is missing."""
     lines = []
     for name, way in ways(mountain):
         mind = care(way)
         sentence = route_sentence(name, way, display)
-        lines.append(f"{sentence} Mind: {mind}." if mind else sentence)
+        lines.append(f"{sentence} Watch: {mind}." if mind else sentence)
     if not lines:
         lines.append(_no_route(mountain))
     lines.extend(text(row.get("text")) for row in rows(mountain, "warnings"))
     if any(verdict(way) != "cannot tell yet" for _, way in ways(mountain)):
-        lines += [inputs_from(mountain), reckoned_with(mountain, display), CAUTION]
+        lines += [inputs_from(mountain), calculated_for(mountain, display), CAUTION]
     return [line for line in lines if line]
 
 
-def reckoned_with(mountain: Tree, display: Display) -> str:
-    """The weight and power the routes are reckoned with, for the owner to know his own by."""
+def calculated_for(mountain: Tree, display: Display) -> str:
+    """The weight and power the routes are calculated for: the owner knows whether they are his."""
     kw = number(mountain.get("peak_power_kw"))
     found = {
         text(row.get("name")): number(row.get("value")) for row in rows(mountain, "parameters")
@@ -213,7 +243,7 @@ def reckoned_with(mountain: Tree, display: Display) -> str:
     weight, weight_unit = display.plain(mass, "kg")
     power, power_unit = display.plain(1000 * kw, "W")
     return (
-        f"Reckoned at a weight of {digits(weight, 0)} {weight_unit} and an engine whose torque "
+        f"Calculated for a weight of {digits(weight, 0)} {weight_unit} and an engine whose torque "
         f"curve gives {digits(power, 0)} {power_unit} at most: check both."
     )
 
@@ -328,18 +358,18 @@ def _next(results: Results, routes: list[tuple[str, Tree]]) -> str:
         )
     worst_first = sorted(routes, key=lambda one: _rank(one[1]))
     careful = [(name, mind) for name, way in worst_first if (mind := care(way))]
-    parts.extend(f"Mind on {name}: {mind}." for name, mind in careful[:2])
+    parts.extend(f"Watch on {name}: {mind}." for name, mind in careful[:2])
     if routes and not dig(results, "declared", "after"):
         parts.append(_PLANNED)
     if len(careful) > 2:
         more = len(careful) - 2
         drives = "one more drive" if more == 1 else f"{more} more drives"
-        parts.append(f"What to mind on {drives} is in the report.")
+        parts.append(f"What to watch on {drives} is in the report.")
     return " ".join(parts)
 
 
 def care(way: Tree) -> str:
-    """What to mind on a drive, or what fails there, in one clause."""
+    """What to watch on a drive, or what fails there, in one clause."""
     found = way.get("care")
     items = [clause(item) for item in found if text(item)] if isinstance(found, list) else []
     return "; ".join(items)

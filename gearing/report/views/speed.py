@@ -1,14 +1,23 @@
-"""The first answer in words: what the indicated speed and distance really mean."""
+"""The first answer in words: what the needle and the odometer really mean."""
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 from gearing.messages.display import Display, digits
-from gearing.report.views.answer import Answer
-from gearing.report.phrases import brackets, capital, clause, farther_phrase, listed
+from gearing.report.phrases import (
+    brackets,
+    capital,
+    clause,
+    count_phrase,
+    farther_phrase,
+    listed,
+    with_interval,
+)
 from gearing.report.reading import branch, dig, estimate, number, rows, text, why
-from gearing.statistics.estimate import Estimate
+from gearing.report.views.answer import Answer
+from gearing.statistics.estimate import Estimate, unknown
 
 Results = dict[str, Any]
 
@@ -17,44 +26,112 @@ SWAPPED = "periods-swapped"
 CONTRADICTS = "declared-contradicts-logs"
 NOTHING_TO_SET = 0.002  # off one: about what a whole revolution per mile is worth
 SEE_WHICH = "Next: see which logs are from before and which from after, and run again"
+_QUESTION = "Speed and distance"
+
+
+def has_after(results: Results) -> bool:
+    """Whether the answers are for new tires: what the old ones showed says nothing of them."""
+    after = estimate(results, "speed", "odometer_factor", "after")
+    return dig(results, "declared", "after") is not None or after.known
+
+
+def present(results: Results) -> str:
+    """The period whose tires are on the vehicle now."""
+    return "after" if has_after(results) else "before"
+
+
+def needle(results: Results) -> Estimate:
+    """True over shown speed by readings of the needle on the present tires."""
+    found = estimate(results, "speed", "needle_ratio", present(results))
+    if found.value is None or found.value <= 0:
+        return unknown(found.why or "no reading of the needle is declared")
+    if found.low is None or found.high is None or found.low <= 0:
+        return Estimate(1 / found.value, n=found.n, method=found.method)
+    return found.map(lambda shown_over_true: 1 / shown_over_true)
 
 
 def speed_answer(results: Results, display: Display) -> Answer:
-    question = "Speed and distance"
-    after = estimate(results, "speed", "odometer_factor", "after")
-    before = estimate(results, "speed", "odometer_factor", "before")
-    swapped = looks_swapped(results)
-    # what the old tires showed says nothing of the new ones
-    both = dig(results, "declared", "after") is not None or after.known
-    shown, tires = (after, "On the new tires") if both else (before, "On these tires")
+    shown = estimate(results, "speed", "odometer_factor", present(results))
     if not shown.known and (road := _same_road(results)) is not None:
-        return _road_answer(question, *road, shown)
-    if not shown.known:
-        where = " on the new tires" if both and before.known else ""
-        open_answer = f"{swapped}Cannot tell yet{where}: {clause(shown.why)}."
-        was = f"Before the change the odometer factor was {_times(before)}." if where else ""
-        step = _to_set(results, display) if both else ""
-        return Answer(question, "Cannot tell yet", open_answer, was, step, settled=False)
-    assert shown.value is not None
-    example = display.round_speed
-    headline = (
-        f"{swapped}{tires} the vehicle goes {farther_phrase(shown)}: at an indicated "
-        f"{digits(example, 0)} {display.speed_unit} the true speed is "
-        f"{digits(example * shown.value, 1)} {display.speed_unit}, and "
-        f"1,000 {display.distance_word} on the odometer are {digits(1000 * shown.value, 0)}."
+        answer = _road_answer(*road, shown, display)
+    elif not shown.known:
+        answer = _open_answer(results, display, shown)
+    else:
+        answer = _factor_answer(results, display, shown)
+    return _by_needle(results, display, answer)
+
+
+def _by_needle(results: Results, display: Display, answer: Answer) -> Answer:
+    """The answer led by what readings of the needle say, where there are any."""
+    read = needle(results)
+    if read.value is None:
+        return answer
+    at, unit = display.round_speed, display.speed_unit
+    true = read.map(lambda ratio: at * ratio)
+    told = f"At {digits(at, 0)} {unit} on the needle the true speed is "
+    told += f"{with_interval(true, 1)} {unit}"
+    count = count_phrase(read)
+    swapped = looks_swapped(results)
+    return replace(
+        answer,
+        short=answer.short
+        if swapped
+        else f"At {digits(at, 0)} {unit} on the needle you do "
+        f"{digits(true.value or 0.0, 1)} {unit}",
+        headline=f"{told}{f' (from {count})' if count else ''}. {answer.headline}",
+        settled=answer.settled or not swapped,
+        sure=f"From {count}" if count else answer.sure,
     )
-    certainty = f"True = {_times(shown, ' x indicated')}."
-    certainty += _since(results, "after" if both else "before")
-    if both and before.known:
+
+
+def _factor_answer(results: Results, display: Display, shown: Estimate) -> Answer:
+    assert shown.value is not None
+    swapped = looks_swapped(results)
+    side = present(results)
+    before = estimate(results, "speed", "odometer_factor", "before")
+    tires = capital(display.on("after")) if side == "after" else "On these tires"
+    at, unit, far = digits(display.round_speed, 0), display.speed_unit, display.distance_word
+    true = digits(display.round_speed * shown.value, 1)
+    counted = with_interval(shown.map(lambda factor: display.round_speed * factor), 1)
+    headline = (
+        f"{swapped}{tires} the vehicle goes {farther_phrase(shown)}: at an indicated {at} {unit} "
+        f"the true speed is {true} {unit}, and 1,000 {far} on the odometer are "
+        f"{digits(1000 * shown.value, 0)}."
+    )
+    certainty = f"True = {_times(shown, ' x indicated')}.{_since(results, side)}"
+    if side == "after" and before.known:
         certainty += f" Before the change: {_times(before)}."
     certainty += _kept_out(results) + _contradicted(results)
-    short = "Periods swapped?" if swapped else capital(farther_phrase(shown)) + _percent_ends(shown)
-    step = (
-        f"{SEE_WHICH}; what to program waits for that."
+    action, step = _speed_next(results, display, shown)
+    return Answer(
+        _QUESTION,
+        "Periods swapped?"
         if swapped
-        else _speed_next(results, display, shown)
+        else f"At {at} {unit} by the computer you do {counted} {unit}",
+        headline,
+        certainty,
+        f"{SEE_WHICH}; what to program waits for that." if swapped else step,
+        action="See which logs are from before" if swapped else action,
+        sure=_sure(shown),
     )
-    return Answer(question, short, headline, certainty, step)
+
+
+def _open_answer(results: Results, display: Display, shown: Estimate) -> Answer:
+    before = estimate(results, "speed", "odometer_factor", "before")
+    after = has_after(results)
+    where = f" {display.on('after')}" if after and before.known else ""
+    headline = f"{looks_swapped(results)}Cannot tell yet{where}: {clause(shown.why)}."
+    was = f"Before the change the odometer factor was {_times(before)}." if where else ""
+    action, step = _to_set(results, display) if after else ("", "")
+    return Answer(
+        _QUESTION, "Cannot tell yet", headline, was, step, False, action, "Cannot tell yet"
+    )
+
+
+def _sure(shown: Estimate) -> str:
+    """`Measured, 8 days`: what the figure rests on."""
+    count = count_phrase(shown).replace(" of driving", "").replace("measured ", "")
+    return f"Measured, {count}" if count else "As the logs tell"
 
 
 def _same_road(results: Results) -> tuple[str, Estimate] | None:
@@ -66,32 +143,41 @@ def _same_road(results: Results) -> tuple[str, Estimate] | None:
     return None
 
 
-def _road_answer(question: str, road: str, ratio: Estimate, shown: Estimate) -> Answer:
+def _road_answer(road: str, ratio: Estimate, shown: Estimate, display: Display) -> Answer:
     """Without a receiver: the change alone, from one road driven in both periods."""
     assert ratio.value is not None
     percent = 100 * (ratio.value - 1)
     farther = f"{digits(abs(percent), 1)} % {'faster' if percent > 0 else 'slower'} than before"
     headline = (
         f"At the same indicated speed the vehicle goes {farther}: so it counted on the same road, "
-        f"{road}, on both sets of tires."
+        f"{road}, {display.word('on both sets')}."
     )
     certainty = f"Change of the odometer factor: {_times(ratio)}. How fast it goes cannot be told: "
-    certainty += f"{clause(shown.why)}."
-    step = (
+    divide = digits(ratio.value, 4)
+    return Answer(
+        _QUESTION,
+        capital(farther),
+        headline,
+        f"{certainty}{clause(shown.why)}.",
         "Next: have the computer that counts speed reprogrammed, if it was right before: what it "
-        f"holds as revolutions, divided by {digits(ratio.value, 4)}."
+        f"holds as revolutions, divided by {divide}.",
+        action=f"If the computer was right before: divide its revolutions by {divide}",
+        sure="One road, twice",
     )
-    return Answer(question, capital(farther) + _percent_ends(ratio), headline, certainty, step)
 
 
-def _contradicted(results: Results) -> str:
-    """That declared figures do not fit the logs, by their keys in the study file."""
-    keys = [
+def contradicted_keys(results: Results) -> list[str]:
+    """Keys of the study whose declared figures do not fit the logs."""
+    return [
         text(key)
         for row in rows(results, "warnings")
         if text(row.get("code")) == CONTRADICTS and isinstance(found := row.get("keys"), list)
         for key in found
     ]
+
+
+def _contradicted(results: Results) -> str:
+    keys = contradicted_keys(results)
     return f" Does not fit the logs as declared: {listed(keys)}; see the warnings." if keys else ""
 
 
@@ -102,10 +188,14 @@ def looks_swapped(results: Results) -> str:
     return ""
 
 
-def _kept_out(results: Results) -> str:
-    """How many trips are left out for the tires they seem to have been driven on."""
+def misfiled_trips(results: Results) -> list[str]:
+    """Trips left out for the tires they seem to have been driven on."""
     wrong = [row for row in rows(results, "warnings") if text(row.get("code")) == "misfiled"]
-    count = sum(len(trips) for row in wrong if isinstance(trips := row.get("trips"), list))
+    return [text(t) for row in wrong if isinstance(found := row.get("trips"), list) for t in found]
+
+
+def _kept_out(results: Results) -> str:
+    count = len(misfiled_trips(results))
     if not count:
         return ""
     trips = "1 trip looks" if count == 1 else f"{count} trips look"
@@ -128,45 +218,59 @@ def _since(results: Results, side: str) -> str:
     return f"{told}; until then it was {_times(last)}." if last.known else f"{told}."
 
 
-def _percent_ends(factor: Estimate) -> str:
-    """The interval of the factor as percent off what is shown, unsigned where it can be."""
-    if factor.low is None or factor.high is None or factor.low == factor.high:
-        return ""
-    ends = [100 * (end - 1) for end in (factor.low, factor.high)]
-    if ends[0] < 0 < ends[1]:
-        return f" (to {digits(max(-ends[0], ends[1]), 1)} %)"
-    low, high = sorted(map(abs, ends))
-    return f" ({digits(low, 1)} to {digits(high, 1)} %)"
-
-
-def _speed_next(results: Results, display: Display, shown: Estimate) -> str:
+def broken_rules(results: Results, display: Display) -> str:
+    """A sentence on the rules the speedometer does not meet; empty where it meets all."""
     broken = dict.fromkeys(
-        f"{text(row.get('rule'))} on the {_period(row)}"
+        f"{text(row.get('rule'))} {display.on(text(row.get('period')))}"
         for row in rows(results, "speed", "rules")
         if row.get("meets") is False
     )
-    rules = f" The speedometer is outside {listed(broken)}." if broken else ""
-    now = number(dig(results, "speed", "programmed_revolutions_per_km", "now"))
-    should_be = number(dig(results, "speed", "programmed_revolutions_per_km", "should_be"))
+    return f"The speedometer is outside {listed(broken)}." if broken else ""
+
+
+def _speed_next(results: Results, display: Display, shown: Estimate) -> tuple[str, str]:
+    """What to do, in a short line and in sentences."""
+    told = broken_rules(results, display)
+    rules = f" {told}" if told else ""
+    now, should_be = programmed(results, display)
+    nothing = "Nothing to reprogram"
     if (
         shown.low is not None
         and shown.high is not None
         and (1 - NOTHING_TO_SET < shown.low < shown.high < 1 + NOTHING_TO_SET)
     ):
-        return "Nothing to reprogram." + rules
-    turns = [digits(display.revolutions(one), 0) for one in (now, should_be) if one is not None]
-    if len(turns) == 2 and turns[0] == turns[1]:  # the very figure it works with already
-        return f"Nothing to reprogram: {turns[0]} {display.revolutions_unit} is right." + rules
+        return nothing, f"{nothing}.{rules}"
+    if now and now == should_be:  # the very figure it works with already
+        return nothing, f"{nothing}: {now} {display.revolutions_unit} is right.{rules}"
     if _may_be_one(shown):
-        return "Nothing to reprogram, as far as these logs tell." + rules
-    if should_be is None:
+        return nothing, f"{nothing}, as far as these logs tell.{rules}"
+    divide = f"divided by {digits(shown.value or 1.0, 4)}"
+    if not should_be:
         reason = clause(why(results, "speed", "programmed_revolutions_per_km", "should_be"))
-        return (
+        return f"Program: its revolutions {divide}", (
             "Next: have the computer that counts speed reprogrammed: what it holds as revolutions, "
-            f"divided by {digits(shown.value or 1.0, 4)} (the figure itself is not known: "
-            f"{reason}).{rules}"
+            f"{divide} (the figure itself is not known: {reason}).{rules}"
         )
-    return f"{_programming(results, display, shown, now, should_be)}{rules}"
+    to_set, was = f"{should_be} {display.revolutions_unit}", f" (now {now})" if now else ""
+    by = declared_by(results)
+    if not by or not now:
+        step = f"Next: have the computer that counts speed programmed to {to_set}{was}."
+        return f"Program {f'{now} to ' if now else ''}{to_set}", step + rules
+    # by size or a published figure only with its doubt, and the surer way
+    return f"Program its revolutions {divide} (about {now} to {should_be})", (
+        "Next: have the computer that counts speed reprogrammed: what it holds as revolutions, "
+        f"{divide}. {by} that is about {to_set}{was}{_ends(results, display)}.{rules}"
+    )
+
+
+def programmed(results: Results, display: Display) -> tuple[str, str]:
+    """Revolutions the computer works with now, and those it should; empty where not known."""
+    found = branch(results, "speed", "programmed_revolutions_per_km")
+    now, should_be = (number(found.get(key)) for key in ("now", "should_be"))
+    first, second = (
+        "" if one is None else digits(display.revolutions(one), 0) for one in (now, should_be)
+    )
+    return first, second
 
 
 def _may_be_one(factor: Estimate) -> bool:
@@ -175,30 +279,13 @@ def _may_be_one(factor: Estimate) -> bool:
     return abs(factor.value - 1) < NOTHING_TO_SET and factor.low < 1 < factor.high
 
 
-def _programming(
-    results: Results, display: Display, shown: Estimate, now: float | None, should_be: float
-) -> str:
-    """What to program; by size or a published figure only with its doubt, and the surer way."""
-    to_set = f"{digits(display.revolutions(should_be), 0)} {display.revolutions_unit}"
-    was = f" (now {digits(display.revolutions(now), 0)})" if now is not None else ""
-    by = _declared(results)
-    if not by or now is None:
-        return f"Next: have the computer that counts speed programmed to {to_set}{was}."
-    assert shown.value is not None
-    return (
-        "Next: have the computer that counts speed reprogrammed: what it holds as revolutions, "
-        f"divided by {digits(shown.value, 4)}. {by} that is about {to_set}{was}"
-        f"{_ends(results, display)}."
-    )
-
-
 _DECLARED = {
     "size": "By the size of the tires alone",
     "published": "By the published figure of the tires",
 }
 
 
-def _declared(results: Results) -> str:
+def declared_by(results: Results) -> str:
     """Where the turns of the tires now fitted are not measured: by what they are told."""
     for side in ("after", "before"):
         if basis := text(dig(results, "speed", "revolutions_per_km", side, "basis")):
@@ -214,33 +301,30 @@ def _ends(results: Results, display: Display) -> str:
     return f", somewhere from {digits(ends[0], 0)} to {digits(ends[1], 0)}"
 
 
-def _to_set(results: Results, display: Display) -> str:
+def _to_set(results: Results, display: Display) -> tuple[str, str]:
     """What can be done where the factor on the new tires is not known: name the right unit, or
     hold what the computer works with against what is right."""
     doubt = branch(results, "speed", "unit_doubts", "after")
     if doubt:
-        line = text(doubt.get("line"))
-        if line:
-            return f"Next: if so, write under [columns]: {line}, and run again."
-        return "Next: see with `gearing inspect` what is read as indicated speed, and in what unit."
-    should_be = number(dig(results, "speed", "programmed_revolutions_per_km", "should_be"))
-    if should_be is None:
-        return ""
-    turns = f"{digits(display.revolutions(should_be), 0)} {display.revolutions_unit}"
-    by = _declared(results)
-    told = f"The new tires turn {turns}"
+        if line := text(doubt.get("line")):
+            step = f"Next: if so, write under [columns]: {line}, and run again."
+            return "Name the unit of the speed column", step
+        return "See what is read as indicated speed", (
+            "Next: see with `gearing inspect` what is read as indicated speed, and in what unit."
+        )
+    now, should_be = programmed(results, display)
+    if not should_be:
+        return "", ""
+    turns, by = f"{should_be} {display.revolutions_unit}", declared_by(results)
+    told = f"{capital(display.word('the new tires turn'))} {turns}"
     if by:
-        told = f"{by} the new ones turn {turns}{_ends(results, display)}"
-    now = number(dig(results, "speed", "programmed_revolutions_per_km", "now"))
-    if now is not None:
-        works = digits(display.revolutions(now), 0)
-        return f"{told}, and the computer works with {works} now: have it set once they are fitted."
-    return (
+        told = f"{by} {display.word('the new tires turn')} {turns}{_ends(results, display)}"
+    if now:
+        action = f"Program {now} to {'about ' if by else ''}{turns} once they are fitted"
+        return action, (
+            f"{told}, and the computer works with {now} now: have it set once they are fitted."
+        )
+    return f"{'About ' if by else ''}{turns} is right; see what the computer holds", (
         f"{told}; what the computer works with now is not known, so whether it must be "
         "reprogrammed stays open."
     )
-
-
-def _period(row: Any) -> str:
-    period = text(row.get("period"))
-    return {"after": "new tires", "before": "old tires"}.get(period, period or "either period")

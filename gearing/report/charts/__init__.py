@@ -1,0 +1,1 @@
+"""The charts of the page, one subject a module."""

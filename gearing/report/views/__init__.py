@@ -1,0 +1,1 @@
+"""What the page and the terminal say: results turned into finished strings."""
