@@ -117,7 +117,14 @@ def across(title: str | None, **options: Any) -> alt.Axis:
 
 def calendar(**options: Any) -> alt.X:
     """Days as the horizontal channel; a date within its own width of the end stays inside."""
-    axis = across(None, format="%b %-d, %Y", labelFlush=50, labelOverlap="greedy", labelSeparation=16, **options)
+    axis = across(
+        None,
+        format="%b %-d, %Y",
+        labelFlush=50,
+        labelOverlap="greedy",
+        labelSeparation=16,
+        **options,
+    )
     return alt.X("day:T", axis=axis, scale=alt.Scale(type="utc"))
 
 

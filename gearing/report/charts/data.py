@@ -62,7 +62,13 @@ def cover_chart(trips: pl.DataFrame | None, display: Display) -> Chart | None:
     )
     dots = (
         base.mark_point(filled=True, size=50, opacity=1)
-        .encode(x=calendar(), y=up("distance:Q", tickCount=4), color=colour(), shape=marker(), tooltip=answer)
+        .encode(
+            x=calendar(),
+            y=up("distance:Q", tickCount=4),
+            color=colour(),
+            shape=marker(),
+            tooltip=answer,
+        )
         .add_params(nearest("x"))
     )
     return Chart(

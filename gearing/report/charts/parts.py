@@ -8,7 +8,7 @@ import altair as alt
 import polars as pl
 
 from gearing.messages.display import Display, signed
-from gearing.report.chart import Chart, across, data, finish, line_at, names, tips
+from gearing.report.chart import Chart, across, data, finish, line_at, names, nearest, tips
 from gearing.report.charts.estimates import MEANINGS
 from gearing.report.phrases import capital
 from gearing.report.reading import Tree, estimate, number, rows, text
@@ -48,13 +48,9 @@ def parts_chart(results: Tree, display: Display) -> Chart | None:
         ),
     )
     base = alt.Chart(data(pl.DataFrame(steps)))
-    bars = base.mark_bar(height={"band": 0.62}).encode(
-        x=x,
-        x2=alt.X2("end:Q"),
-        y=y,
-        color=kinds,
-        tooltip=tips(("part:N", "Part"), ("shown:N", "Change"), ("meaning:N", "That is")),
-    )
+    bars = base.mark_bar(height={"band": 0.62}).encode(x=x, x2=alt.X2("end:Q"), y=y, color=kinds)
+    answer = tips(("part:N", "Part"), ("shown:N", "Change"), ("meaning:N", "That is"))
+    caught = base.mark_point(opacity=0).encode(x=alt.X("end:Q"), y=y, tooltip=answer)
     labels = base.mark_text(align="left", dx=5).encode(
         x=alt.X("label_at:Q"), y=y, text=alt.Text("shown:N")
     )
@@ -74,7 +70,13 @@ def parts_chart(results: Tree, display: Display) -> Chart | None:
             [(str(s["part"]), str(s["meaning"]), str(s["shown"])) for s in steps],
             words=2,
         ),
-        panels=(finish(alt.layer(line_at(0.0), bars, labels), "", 34 * len(steps) + 20),),
+        panels=(
+            finish(
+                alt.layer(line_at(0.0), bars, labels, caught.add_params(nearest("y"))),
+                "",
+                34 * len(steps) + 20,
+            ),
+        ),
         sides=False,
     )
 

@@ -42,6 +42,16 @@ scrollers();
   const options = {
     actions: false, config, renderer: "svg", defaultStyle: false, tooltip: { disableDefaultStyle: true },
   };
+  // The nearest point's texts lie one step deeper than its figures are looked for.
+  options.patch = (drawn) => {
+    const walk = (mark) => {
+      const tip = mark.encode?.update?.tooltip;
+      if (mark.encode?.update?.isVoronoi && tip?.signal) tip.signal = tip.signal.replace(/(?<!datum\.)datum\[/g, "datum.datum[");
+      mark.marks?.forEach(walk);
+    };
+    drawn.marks.forEach(walk);
+    return drawn;
+  };
   const views = new Map();
   const draw = async (id, spec) => {
     const place = document.getElementById(id);
@@ -68,6 +78,17 @@ scrollers();
       document.documentElement.dataset.charts = "drawn";
     });
   };
+  // A finger's tap is taken for a pointer that came and stays until the next tap.
+  let finger = false;
+  addEventListener("pointerdown", (event) => {
+    document.getElementById("vg-tooltip-element")?.classList.remove("visible");
+    finger = event.pointerType === "touch";
+    if (!finger || !event.target.closest(".live")) return;
+    const { clientX, clientY } = event;
+    event.target.dispatchEvent(new PointerEvent("pointermove", { clientX, clientY, bubbles: true }));
+  });
+  for (const kind of ["pointerout", "pointerleave", "mouseout"])
+    addEventListener(kind, (event) => { if (finger) event.stopPropagation(); }, true);
   document.addEventListener("toggle", drawAll, true);
   addEventListener("resize", () => {
     for (const [id, view] of views) {
