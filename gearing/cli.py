@@ -350,7 +350,7 @@ def mountain(
     study_file: Path, reverse: bool, units: Units | None, seed: int | None, form: str
 ) -> None:
     """The mountain routes alone, as declared, without any logs."""
-    from gearing.report.terminal import route_lines
+    from gearing.report.terminal import Line, route_lines
     from gearing.results import dumps, plain, with_messages
     from gearing.run.analyze import mountain_alone
     from gearing.study import load_study
@@ -360,4 +360,5 @@ def mountain(
     if form == "json":
         _print(dumps(plain(finding)).removesuffix("\n"))
     else:
-        _print_lines(route_lines(with_messages(plain(finding)), units or study.units))
+        told = route_lines(with_messages(plain(finding)), units or study.units)
+        _print_lines([Line(one) for one in told])

@@ -4,30 +4,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from gearing.messages.display import Display
+
 
 @dataclass(frozen=True, slots=True)
 class Caution:
-    """`always`: also where no tires were changed."""
-
     title: str
     text: str
     source: str
-    always: bool = True
 
 
 _PRACTICE = "common practice, no source"
-
-# in short, for the first screen
-BEFORE_DRIVING = (
-    Caution(
-        "Wheel nuts",
-        "check torque again after 50 to 100 miles (80 to 160 km) on newly fitted wheels.",
-        "",
-        always=False,
-    ),
-    Caution("Load", "weigh each axle end laden; a dual carries less than the same tire alone.", ""),
-    Caution("Pressure", "set it cold, by the tire maker's table for that size and load.", ""),
-)
 
 CAUTIONS = (
     Caution(
@@ -81,3 +68,14 @@ CAUTIONS = (
         _PRACTICE,
     ),
 )
+
+
+def before_driving(display: Display) -> tuple[Caution, ...]:
+    """The first of them in short, for the first screen; wheel nuts where wheels were changed."""
+    far = "50 to 100 miles" if display.us else "80 to 160 km"
+    nuts = f"check torque again after {far} on newly fitted wheels."
+    return (
+        *((Caution("Wheel nuts", nuts, ""),) if display.role == "changed" else ()),
+        Caution("Load", "weigh each axle end laden; a dual carries less than a single.", ""),
+        Caution("Pressure", "set it cold, by the tire maker's table for that size and load.", ""),
+    )

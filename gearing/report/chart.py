@@ -98,7 +98,8 @@ def data(frame: pl.DataFrame) -> alt.Data:
     )
     # as text, which the charts' library does not copy cell by cell with every layer
     text = json.dumps(frame.to_dicts(), ensure_ascii=False)
-    return alt.Data(values=text, format=alt.JsonDataFormat(type="json"))  # type: ignore[no-untyped-call]
+    form = alt.JsonDataFormat(type="json")
+    return alt.Data(values=text, format=form)  # type: ignore[no-untyped-call]
 
 
 def line_at(value: float, *, across: bool = False, **look: Any) -> alt.Chart:
@@ -227,10 +228,13 @@ def start_drawing() -> None:
 
 
 # what draws nothing or is what it would be anyway
-_NEEDLESS = "|".join((
-    'font-family="[^"]*"', 'class="[^"]*"', 'role="[^"]*"', 'aria-[a-z]+="[^"]*"', 'opacity="1"',
-    'pointer-events="none"', 'stroke-width="1"', 'font-size="12px"', 'transform="translate\\(0,0\\)"',
-))  # fmt: skip
+_NEEDLESS = "|".join(
+    (
+        *(f'{name}="[^"]*"' for name in ("font-family", "class", "role", "aria-[a-z]+")),
+        *('opacity="1"', 'pointer-events="none"', 'stroke-width="1"', 'font-size="12px"'),
+        'transform="translate\\(0,0\\)"',
+    )
+)
 
 
 def still(spec: Spec, key: str) -> str:

@@ -80,3 +80,12 @@ def estimate(tree: object, *keys: str) -> Estimate:
         None if count is None else int(count),
         text(found.get("method")) or None,
     )
+
+
+def inverse(ratio: Estimate) -> Estimate:
+    """One over a ratio; unknown where that or an end of its interval is not above zero."""
+    if ratio.value is None or ratio.value <= 0 or (ratio.low is not None and ratio.low <= 0):
+        return unknown(ratio.why or "the ratio is not above zero")
+    if ratio.low is None or ratio.high is None:
+        return Estimate(1 / ratio.value, n=ratio.n, method=ratio.method)
+    return ratio.map(lambda value: 1 / value)

@@ -46,10 +46,10 @@ def fleet_lines(results: dict[str, Any], units: System) -> list[Line]:
     return [*_part("Fuel", first.answer, ()), *mend, *_warnings(told)]
 
 
-def route_lines(mountain: dict[str, Any], units: System) -> list[Line]:
+def route_lines(mountain: dict[str, Any], units: System = "metric") -> list[str]:
     """The mountain routes alone, a line each way, and what is missing."""
     display = display_of(mountain, units)
-    return [Line(one) for one in route_sentences(for_reader(mountain, display), display)]
+    return route_sentences(for_reader(mountain, display), display)
 
 
 def printed(lines: list[Line], *, width: int | None = None, colour: bool = False) -> str:

@@ -15,7 +15,7 @@ from gearing.analysis.mountain import MountainFinding, find_mountain
 from gearing.analysis.mountain.routes import FRAME_SCHEMA
 from gearing.analysis.mountain.verdict import Evidence, judge
 from gearing.analysis.sides import BySide
-from gearing.report.views.answers import route_lines
+from gearing.report.terminal import route_lines
 from gearing.results import dumps, plain
 from gearing.statistics.estimate import unknown
 

@@ -23,7 +23,7 @@ from gearing.analysis.mountain import MountainFinding, find_mountain
 from gearing.analysis.mountain.result import RouteWay
 from gearing.analysis.mountain.verdict import Evidence, judge
 from gearing.analysis.sides import BySide
-from gearing.report.views.answers import route_lines
+from gearing.report.terminal import route_lines
 from gearing.results import plain
 from gearing.statistics.estimate import unknown
 

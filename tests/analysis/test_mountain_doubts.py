@@ -14,7 +14,7 @@ from mountain_truck import Simulated, simulate
 
 from gearing.analysis.mountain import MountainFinding, find_mountain
 from gearing.analysis.sides import BySide
-from gearing.report.views.answers import route_lines
+from gearing.report.terminal import route_lines
 from gearing.results import plain
 from gearing.statistics.estimate import Estimate
 from gearing.study.model import Load

@@ -7,8 +7,6 @@ from typing import Any
 import fixture_results
 import pytest
 
-from gearing.report.views.answers import answers
-
 estimate = fixture_results.estimate
 
 
@@ -22,7 +20,7 @@ def case(
 
 
 def next_step(results: dict[str, Any]) -> str:
-    return answers(results, "metric")[1].next_step
+    return fixture_results.answers(results, "metric")[1].next_step
 
 
 def days(results: dict[str, Any], before: int, after: int) -> dict[str, Any]:
@@ -74,7 +72,7 @@ def test_an_unsettled_verdict_says_what_would_settle_it(verdict: str, more: floa
 def test_what_physics_leaves_open_is_not_to_be_driven_away() -> None:
     # 1.2 of 1.3 points either way are what is not known of air and tires
     found = case("some saving, size unsettled", -4.2, -1.6, 0.0, physics_half_width_percent=1.2)
-    assert "temperatures and speeds of the other side" in next_step(found)
+    assert "temperatures and speeds of the other period" in next_step(found)
     assert "more days of this kind hardly narrow" in next_step(found)
 
 
@@ -86,7 +84,7 @@ def test_too_few_days_are_cured_by_driving(before: int, after: int) -> None:
     )  # fmt: skip
     told = next_step(days(found, before, after))
     assert told.startswith("Next: at least 4 days")
-    assert f"so far {before} on the old and {after} on the new" in told
+    assert f"so far {before} on the old tires and {after} on the new tires" in told
     assert "will not settle" not in told
 
 
@@ -110,7 +108,10 @@ def test_a_reason_is_told_once() -> None:
         found["fuel"]["change_percent"][key] = fixture_results.unknown(
             "A trailer was towed on one side."
         )
-    assert answers(found, "metric")[1].sentence().lower().count("a trailer was towed") == 1
+    assert (
+        fixture_results.answers(found, "metric")[1].sentence().lower().count("a trailer was towed")
+        == 1
+    )
 
 
 @pytest.mark.parametrize("verdict", [None, "cannot tell yet"])
@@ -118,7 +119,7 @@ def test_fill_ups_alone_are_told_for_what_they_are(verdict: str | None) -> None:
     results = fixture_results.no_fuel()
     results["fuel"]["verdict"] = verdict
     results["fuel"]["change_percent"]["fillups"] = estimate(1.2, -1.3, 3.9, 12)
-    fuel = answers(results, "metric")[1]
+    fuel = fixture_results.answers(results, "metric")[1]
     assert fuel.short == "Cannot tell yet"
     assert not fuel.settled
     assert "no log carries fuel rate" in fuel.headline
@@ -133,7 +134,7 @@ def test_without_an_adjusted_figure_what_is_known_is_told_as_driven() -> None:
     for key in ("adjusted", "matched"):
         results["fuel"]["change_percent"][key] = fixture_results.unknown("no temperature is known")
     results["fuel"]["change_percent"]["fillups"] = estimate(-1.5, -5.6, 2.6, 7)
-    told = answers(results, "metric")[1].sentence()
+    told = fixture_results.answers(results, "metric")[1].sentence()
     assert "As driven, fuel consumption is 0.7 % lower per true distance" in told
     assert "By the fill-up log" in told
 
@@ -142,5 +143,5 @@ def test_two_empty_sides_are_not_told_as_one() -> None:
     results = days(case("cannot tell yet", 0.0, 0.0, None, verdict_why="no fuel is logged"), 0, 0)
     results["fuel"]["change_percent"]["adjusted"] = fixture_results.unknown("no fuel is logged")
     results["fuel"]["change_percent"]["matched"] = fixture_results.unknown("no fuel is logged")
-    assert "no fuel is logged" in answers(results, "metric")[1].headline
-    assert "on the new tires yet" not in answers(results, "metric")[1].headline
+    assert "no fuel is logged" in fixture_results.answers(results, "metric")[1].headline
+    assert "on the new tires yet" not in fixture_results.answers(results, "metric")[1].headline

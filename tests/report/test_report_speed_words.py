@@ -9,11 +9,10 @@ import pytest
 from fixture_results import estimate, side, unknown
 
 from gearing.messages.display import Display
-from gearing.report.page import render
-from gearing.report.phrases import count_phrase
 from gearing.report.evidence.speed import speed_section
 from gearing.report.evidence.speed_tables import needle_table
-from gearing.report.views.answers import answers, three_answers
+from gearing.report.page import render
+from gearing.report.phrases import count_phrase
 from gearing.statistics.estimate import Estimate
 
 Results = dict[str, Any]
@@ -44,7 +43,7 @@ def test_the_present_setting_answers_and_the_earlier_is_told() -> None:
             },
         ],
     )
-    speed = three_answers(results, "us")[0]
+    speed = fixture_results.sentences(results, "us")[0]
     assert "as fast and as far as its computer counts" in speed
     assert "True = 1.0004 x indicated" in speed
     assert (
@@ -62,7 +61,7 @@ def test_the_present_setting_answers_and_the_earlier_is_told() -> None:
 def test_one_level_is_no_matter() -> None:
     results = full()
     results["speed"]["levels"] = side([], [{"since": "new-15", "at": "2026-03-01"}])
-    assert "That holds since" not in three_answers(results)[0]
+    assert "That holds since" not in fixture_results.sentences(results)[0]
 
 
 def no_speed_after() -> Results:
@@ -76,7 +75,7 @@ def no_speed_after() -> Results:
 
 
 def test_the_old_tires_never_answer_for_the_new() -> None:
-    speed, _, _ = answers(no_speed_after(), "us")
+    speed, _, _ = fixture_results.answers(no_speed_after(), "us")
     assert not speed.settled
     assert speed.short == "Cannot tell yet"
     told = speed.sentence()
@@ -90,14 +89,14 @@ def test_the_old_tires_never_answer_for_the_new() -> None:
 
 
 def test_where_only_the_old_tires_are_declared_they_are_the_present_ones() -> None:
-    speed = three_answers(fixture_results.one_period(), "metric")[0]
+    speed = fixture_results.sentences(fixture_results.one_period(), "metric")[0]
     assert speed.startswith("On these tires the vehicle goes")
 
 
 def test_swapped_periods_come_first_and_withhold_the_advice() -> None:
     results = full()
     results["warnings"] = [{"code": "periods-swapped", "text": "They look swapped.", "trips": []}]
-    speed, _, _ = answers(results, "us")
+    speed, _, _ = fixture_results.answers(results, "us")
     assert speed.headline.startswith("The logs of before and after look swapped (see the warnings)")
     assert speed.short == "Periods swapped?"
     assert "programmed to" not in speed.sentence()
@@ -110,7 +109,7 @@ def test_a_doubtful_unit_withholds_the_advice_and_says_what_to_write(line: str |
     results = no_speed_after()
     results["speed"]["odometer_factor"]["after"] = unknown("the values look like km/h")
     results["speed"]["unit_doubts"] = {"before": None, "after": {"factor": 0.635, "line": line}}
-    told = three_answers(results, "metric")[0]
+    told = fixture_results.sentences(results, "metric")[0]
     assert "programmed to" not in told
     assert "stays open" not in told
     if line is None:
@@ -130,7 +129,7 @@ def test_a_setting_by_size_is_told_with_its_doubt_and_the_surer_way(basis: str, 
     results = full()
     results["speed"]["revolutions_per_km"]["after"]["basis"] = basis
     results["speed"]["programmed_revolutions_per_km"]["should_be"] = estimate(373.2, 365.7, 380.7)
-    told = three_answers(results, "us")[0]
+    told = fixture_results.sentences(results, "us")[0]
     # 365.7 to 380.7 a km are 588.5 to 612.7 a mile
     assert (
         "Next: have the computer that counts speed reprogrammed: what it holds as revolutions, "
@@ -140,7 +139,7 @@ def test_a_setting_by_size_is_told_with_its_doubt_and_the_surer_way(basis: str, 
 
 
 def test_a_measured_setting_is_told_as_it_is() -> None:
-    told = three_answers(full(), "us")[0]
+    told = fixture_results.sentences(full(), "us")[0]
     assert "programmed to 601 revolutions per mile (now 628)." in told
 
 
@@ -153,20 +152,20 @@ def test_the_declared_axle_ratio_is_not_that_on_the_new_tires(declared_before: b
     results["routes"] = []
     if not declared_before:
         results["declared"]["before"] = None
-    _, _, mountain = answers(results, "us")
+    _, _, mountain = fixture_results.answers(results, "us")
     assert "4.88" not in mountain.sentence()
     assert "4.88" not in mountain.short
     assert mountain.headline == "Cannot tell yet: no engine speed is logged."
     assert not mountain.settled
-    # the strip at the top of the page says no more
-    strip = render(results, {}).split('<dl class="glance">')[1].split("</dl>")[0]
-    assert "4.88" not in strip
+    # the first screen says no more
+    sheet = render(results, {}).split('id="part-mountain"')[1].split("</article>")[0]
+    assert "4.88" not in sheet
 
 
 def test_before_any_change_the_declared_axle_ratio_is_the_present_one() -> None:
     assert (
         "On the present tires the effective axle ratio is 4.88"
-        in (three_answers(fixture_results.one_period(), "us")[2])
+        in (fixture_results.sentences(fixture_results.one_period(), "us")[2])
     )
 
 
@@ -197,7 +196,7 @@ def test_what_a_figure_rests_on_is_named_by_its_method(
 def test_swapped_periods_leave_no_answer_that_hangs_on_their_order_settled() -> None:
     results = fixture_results.full()
     results["warnings"] = [{"code": "periods-swapped", "text": "They look swapped.", "trips": []}]
-    _, fuel, mountain = answers(results, "metric")
+    _, fuel, mountain = fixture_results.answers(results, "metric")
     for answer in (fuel, mountain):
         assert not answer.settled
         assert answer.short == "Periods swapped?"
@@ -210,7 +209,7 @@ def test_a_computer_that_holds_the_right_figure_is_left_alone() -> None:
     results = fixture_results.full()
     results["speed"]["odometer_factor"]["after"] = fixture_results.estimate(0.9998, 0.998, 1.0016)
     results["speed"]["programmed_revolutions_per_km"] = {"now": 378.31, "should_be": 378.24}
-    speed, _, _ = answers(results, "metric")
+    speed, _, _ = fixture_results.answers(results, "metric")
     assert speed.next_step.startswith("Nothing to reprogram: 378 revolutions per km is right.")
 
 
@@ -218,7 +217,7 @@ def test_a_factor_that_may_be_one_asks_for_no_reprogramming() -> None:
     """Two days a side leave it open; a division by 1.0004 is nothing to send anyone for."""
     results = fixture_results.full()
     results["speed"]["odometer_factor"]["after"] = fixture_results.estimate(1.0004, 0.9961, 1.0047)
-    speed, _, _ = answers(results, "metric")
+    speed, _, _ = fixture_results.answers(results, "metric")
     assert speed.next_step.startswith("Nothing to reprogram, as far as these logs tell.")
     assert "(now" not in speed.next_step
 
@@ -253,7 +252,7 @@ def test_trips_kept_out_as_misfiled_are_told_with_the_answer(count: int, words: 
     trips = [f"trip{number}" for number in range(count)]
     one = {"code": "misfiled", "text": "These are filed wrong.", "trips": trips}
     results["warnings"] = [one] if count else []
-    certainty = answers(results, "us")[0].certainty
+    certainty = fixture_results.answers(results, "us")[0].certainty
     assert certainty.endswith(words)
     assert ("wrong tires" in certainty) == bool(count)
 
@@ -263,16 +262,18 @@ def test_tires_only_planned_are_set_once_they_are_fitted() -> None:
     results = full()
     results["speed"]["odometer_factor"]["after"] = unknown("no log shows driving on them yet")
     results["speed"]["revolutions_per_km"]["after"]["basis"] = "published"
-    told = three_answers(results, "us")[0]
+    told = fixture_results.sentences(results, "us")[0]
     assert "Cannot tell yet on the new tires: no log shows driving on them yet." in told
     assert "Before the change the odometer factor was 1.0006" in told
     assert "and the computer works with 628 now: have it set once they are fitted." in told
     del results["speed"]["programmed_revolutions_per_km"]["now"]
-    assert "stays open" in three_answers(results, "us")[0]
+    assert "stays open" in fixture_results.sentences(results, "us")[0]
 
 
 def test_routes_before_any_change_ask_for_the_tires_planned() -> None:
     results = full()
-    assert "[after]" not in three_answers(results, "us")[2]
+    assert "[after]" not in fixture_results.sentences(results, "us")[2]
     results["declared"]["after"] = None
-    assert "Next: name the tires planned under [after]" in three_answers(results, "us")[2]
+    assert (
+        "Next: name the tires planned under [after]" in fixture_results.sentences(results, "us")[2]
+    )

@@ -10,8 +10,8 @@ import pytest
 from gearing.messages.display import Display, digits, economy_percent, rough, signed
 from gearing.report.phrases import change_interval_phrase, level_phrase
 from gearing.report.reading import estimate, why
+from gearing.report.terminal import route_lines
 from gearing.report.typography import unbroken
-from gearing.report.views.answers import answers, route_lines, three_answers
 from gearing.statistics.estimate import Estimate
 
 BOTH = ("us", "metric")
@@ -20,7 +20,7 @@ BOTH = ("us", "metric")
 @pytest.mark.parametrize("units", BOTH)
 @pytest.mark.parametrize("case", fixture_results.CASES)
 def test_every_case_gives_three_finished_sentences(case: str, units: str) -> None:
-    sentences = three_answers(fixture_results.CASES[case](), units)
+    sentences = fixture_results.sentences(fixture_results.CASES[case](), units)
     assert len(sentences) == 3
     for sentence in sentences:
         assert sentence.endswith(".")
@@ -30,7 +30,7 @@ def test_every_case_gives_three_finished_sentences(case: str, units: str) -> Non
 @pytest.mark.parametrize("units", BOTH)
 @pytest.mark.parametrize("case", ["full", "cannot_tell", "one_period", "no_fuel"])
 def test_sentences_survive_a_plain_terminal(case: str, units: str) -> None:
-    sentences = three_answers(fixture_results.CASES[case](), units)
+    sentences = fixture_results.sentences(fixture_results.CASES[case](), units)
     assert len(sentences) == 3
     assert [sentence for sentence in sentences if not sentence.isascii()] == []
 
@@ -47,8 +47,8 @@ def test_economy_and_consumption_are_each_others_inverse() -> None:
 
 def test_us_readers_get_economy_and_metric_ones_consumption() -> None:
     results = fixture_results.full()
-    _, us, _ = three_answers(results, "us")
-    _, metric, _ = three_answers(results, "metric")
+    _, us, _ = fixture_results.sentences(results, "us")
+    _, metric, _ = fixture_results.sentences(results, "metric")
     # -2.8 % consumption is +2.9 % economy; the interval turns round with it
     assert "fuel economy is 2.9 % higher" in us
     assert "1.5 to 4.3 % higher" in us
@@ -71,7 +71,7 @@ def test_the_speed_answer_carries_the_worked_example() -> None:
         "now": 541 / 1.609344,
         "should_be": 517 / 1.609344,
     }
-    speed, _, _ = three_answers(results, "us")
+    speed, _, _ = fixture_results.sentences(results, "us")
     assert "1,000 miles on the odometer are 1,046" in speed
     assert "517 revolutions per mile (now 541)" in speed
     assert "60 mph the true speed is 62.8 mph" in speed
@@ -81,12 +81,13 @@ def test_a_broken_rule_is_told_in_the_first_answer() -> None:
     results = fixture_results.full()
     results["speed"]["rules"][2]["meets"] = False
     assert (
-        "The speedometer is outside UN Regulation 39 on the new tires." in three_answers(results)[0]
+        "The speedometer is outside UN Regulation 39 on the new tires."
+        in fixture_results.sentences(results)[0]
     )
 
 
 def test_cannot_tell_is_not_settled_and_says_how_far_to_drive() -> None:
-    _, fuel, mountain = answers(fixture_results.cannot_tell(), "metric")
+    _, fuel, mountain = fixture_results.answers(fixture_results.cannot_tell(), "metric")
     assert not fuel.settled
     assert fuel.headline.startswith("Cannot tell yet")
     assert "about 1,800 more true km" in fuel.next_step
@@ -97,7 +98,7 @@ def test_without_an_answer_the_change_as_driven_is_told_and_a_plan_where_there_i
     results = fixture_results.full()
     results["fuel"] |= {"verdict": None, "verdict_why": "no temperature is known"}
     results["fuel"]["plan"] = {"text": "Drive 9 days a side."}
-    _, fuel, _ = three_answers(results, "us")
+    _, fuel, _ = fixture_results.sentences(results, "us")
     # -0.7 % consumption is +0.7 % economy
     assert fuel.startswith(
         "Not answered: no temperature is known. As driven, fuel economy is 0.7 %"
@@ -108,7 +109,10 @@ def test_without_an_answer_the_change_as_driven_is_told_and_a_plan_where_there_i
 def test_a_slower_reading_computer_is_told_the_other_way() -> None:
     results = fixture_results.full()
     results["speed"]["odometer_factor"]["after"] = fixture_results.estimate(0.971, 0.97, 0.972)
-    assert "2.9 % slower and less far than its computer counts" in three_answers(results)[0]
+    assert (
+        "2.9 % slower and less far than its computer counts"
+        in fixture_results.sentences(results)[0]
+    )
 
 
 @pytest.mark.parametrize(
@@ -164,11 +168,11 @@ def test_of_many_routes_the_worst_are_told() -> None:
     worst = {**fine, "name": "Quill Gap", "verdict": "does not suit", "care": ["it stalls"]}
     results["routes"] = [{**fine, "name": f"Road {n}", "care": ["a bend"]} for n in range(3)]
     results["routes"].append(worst)
-    answer = three_answers(results, "us")[2]
+    answer = fixture_results.sentences(results, "us")[2]
     assert "Quill Gap: does not suit" in answer
-    assert "Mind on Quill Gap: it stalls." in answer
+    assert "Watch on Quill Gap: it stalls." in answer
     assert "One more route is in the report." in answer
-    assert "What to mind on 2 more drives is in the report." in answer
+    assert "What to watch on 2 more drives is in the report." in answer
 
 
 @pytest.mark.parametrize(
@@ -184,7 +188,7 @@ def test_an_engine_that_turns_as_before_is_not_told_to_turn_nothing_slower(
 ) -> None:
     results = fixture_results.full()
     results["final_drive"]["change_percent"] = fixture_results.estimate(value, low, high)
-    _, _, mountain = answers(results, "us")
+    _, _, mountain = fixture_results.answers(results, "us")
     assert mountain.headline.startswith("The engine turns as fast as before")
     assert f"(95 % interval {words}; " in mountain.headline
     assert mountain.short.startswith("Engine speed as before")
@@ -194,17 +198,17 @@ def test_an_engine_that_turns_as_before_is_not_told_to_turn_nothing_slower(
 def test_fill_ups_that_say_otherwise_are_heard_in_the_answer() -> None:
     results = fixture_results.full()
     results["fuel"]["change_percent"]["fillups"] = fixture_results.estimate(23.6, 18.9, 28.4, 7)
-    _, fuel, _ = answers(results, "metric")
+    _, fuel, _ = fixture_results.answers(results, "metric")
     assert "But the fill-ups say otherwise. By the fill-up log" in fuel.certainty
     assert "fuel consumption is 23.6 % higher (95 % interval 18.9 to 28.4 %" in fuel.certainty
     assert fuel.next_step.startswith("Next: see why they part")
     # as driven the logs say the same: it is road, speed and weather, not the count of fuel
     driven = results["fuel"]["change_percent"]["true_distance"]
     results["fuel"]["change_percent"]["true_distance"] = fixture_results.estimate(20.0, 16.0, 24.0)
-    assert "say otherwise" not in answers(results, "metric")[1].sentence()
+    assert "say otherwise" not in fixture_results.answers(results, "metric")[1].sentence()
     results["fuel"]["change_percent"]["true_distance"] = driven
     results["fuel"]["change_percent"]["fillups"] = fixture_results.estimate(-1.0, -6.0, 5.0, 7)
-    assert "say otherwise" not in answers(results, "metric")[1].sentence()
+    assert "say otherwise" not in fixture_results.answers(results, "metric")[1].sentence()
 
 
 def test_old_tires_without_fuel_get_no_yet() -> None:
@@ -213,7 +217,7 @@ def test_old_tires_without_fuel_get_no_yet() -> None:
     for empty, words in (("before", "on the old tires."), ("after", "on the new tires yet.")):
         for side in ("before", "after"):
             results["fuel"]["sides"][side]["days"] = 0 if side == empty else 8
-        assert answers(results, "us")[1].headline.endswith(words)
+        assert fixture_results.answers(results, "us")[1].headline.endswith(words)
 
 
 def test_a_reason_is_given_once() -> None:
@@ -222,7 +226,9 @@ def test_a_reason_is_given_once() -> None:
     lost = fixture_results.unknown(why)
     results["fuel"] |= {"verdict_why": why, "more_driving_km": None, "more_driving_km_why": why}
     results["fuel"]["change_percent"] |= {"adjusted": lost, "matched": lost, "true_distance": lost}
-    assert answers(results, "us")[1].sentence().count("how far was truly driven") == 1
+    assert (
+        fixture_results.answers(results, "us")[1].sentence().count("how far was truly driven") == 1
+    )
 
 
 def test_a_figure_and_its_unit_stay_on_one_line() -> None:

@@ -15,6 +15,29 @@ CLOSER = "</script><script>window.hacked=1</script>"
 Results = dict[str, Any]
 
 
+def answers(results: Results, units: Any = "metric") -> Any:
+    """The three answers as their reader has them."""
+    from gearing.report.retell import display_of, for_reader
+    from gearing.report.views.answers import answers
+
+    display = display_of(results, units)
+    return answers(for_reader(results, display), display)
+
+
+def fleet_answer(results: Results, units: Any) -> str:
+    """A fleet's answer in a few sentences."""
+    from gearing.report.retell import display_of, for_reader
+    from gearing.report.views.fleet import fleet_sheet
+
+    display = display_of(results, units)
+    return str(fleet_sheet(for_reader(results, display), display).answer.sentence())
+
+
+def sentences(results: Results, units: Any = "metric") -> tuple[str, ...]:
+    """The three answers, each with all that stands behind it in the words of the page."""
+    return tuple(answer.sentence() for answer in answers(results, units))
+
+
 def estimate(
     value: float, low: float, high: float, n: int = 14, method: str = "weighted by day"
 ) -> dict[str, Any]:

@@ -99,7 +99,8 @@ def _picture(frame: pl.DataFrame, sides: tuple[str, ...], display: Display) -> d
     )
 
     # as it stands: the rule at the place pointed to has no rows to tell it from
-    ends = [frame["distance"].min(), frame["distance"].max()]
+    distances = frame["distance"].to_list()
+    ends = [distances[0], distances[-1]]
 
     def x(*, last: bool) -> alt.X:
         axis = across(f"Distance [{display.distance_unit}]") if last else across(None, labels=False)

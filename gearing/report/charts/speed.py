@@ -21,7 +21,7 @@ from gearing.report.chart import (
     tips,
     up,
 )
-from gearing.report.reading import SIDES, Tree, estimate, number, rows
+from gearing.report.reading import SIDES, Tree, estimate, inverse, number, rows
 from gearing.report.tables import table
 from gearing.statistics.estimate import Estimate
 
@@ -39,7 +39,7 @@ def speed_charts(results: Tree, display: Display) -> tuple[Chart, ...]:
 
     The rules speak of what the driver is shown: they are drawn over readings of the needle alone.
     """
-    read = {s: _true_over_shown(estimate(results, "speed", "needle_ratio", s)) for s in SIDES}
+    read = {s: inverse(estimate(results, "speed", "needle_ratio", s)) for s in SIDES}
     counted = {s: estimate(results, "speed", "odometer_factor", s) for s in SIDES}
     table_of = rows(results, "speed", "table")
     shown = [kmh for row in table_of if (kmh := number(row.get("indicated_kmh")))]
@@ -48,11 +48,6 @@ def speed_charts(results: Tree, display: Display) -> tuple[Chart, ...]:
         _chart("speed", "computer", counted, shown, display),
     )
     return tuple(chart for chart in found if chart is not None)
-
-
-def _true_over_shown(ratio: Estimate) -> Estimate:
-    known = ratio.value is not None and min(ratio.value, ratio.low or ratio.value) > 0
-    return ratio.map(lambda shown_over_true: 1 / shown_over_true) if known else Estimate()
 
 
 def _chart(

@@ -63,7 +63,8 @@ def _action(results: Results, routes: list[tuple[str, Tree]]) -> str:
         )
     if routes and not dig(results, "declared", "after"):
         return "Name the tires planned under [after]"
-    return "" if any(verdict(way) == "cannot tell yet" for _, way in routes) else "Nothing to do"
+    open_still = not routes or any(verdict(way) == "cannot tell yet" for _, way in routes)
+    return "" if open_still else "Nothing to do"
 
 
 def _sure(results: Results, judged: bool) -> str:

@@ -11,8 +11,8 @@ from typing import Any
 
 import polars as pl
 
-from gearing.messages.display import Display, digits
-from gearing.report.cautions import BEFORE_DRIVING, Caution
+from gearing.messages.display import Display, digits, rough
+from gearing.report.cautions import Caution, before_driving
 from gearing.report.phrases import percent_of, roughly
 from gearing.report.reading import SIDES, Tree, branch, dig, estimate, number, rows, text
 from gearing.report.views.answer import Answer
@@ -29,6 +29,7 @@ from gearing.report.views.speed import (
     present,
 )
 from gearing.report.views.strip import Strip, strip
+from gearing.statistics.estimate import Estimate
 
 ROUTES_SHOWN = 3
 _US_SPEEDS, _METRIC_SPEEDS = (35, 45, 55, 60, 65), (50, 60, 80, 90, 100)
@@ -120,7 +121,7 @@ def sheet(
         ),
         more_routes=max(0, len(routes) - ROUTES_SHOWN),
         look=_look(found, display),
-        driving=tuple(c for c in BEFORE_DRIVING if c.always or display.role == "changed"),
+        driving=before_driving(display),
     )
 
 
@@ -132,9 +133,9 @@ def tire(results: Tree, side: str) -> str:
 def _tires(results: Tree, display: Display) -> str:
     sizes = [size for side in SIDES if (size := tire(results, side))]
     if display.role == "control" and sizes:
-        return f"{sizes[0]} throughout: kept its tires while others changed theirs"
+        return f"{sizes[0]}, kept while others changed theirs"
     if len(sizes) > 1 and len(set(sizes)) == 1:
-        return f"{sizes[0]} throughout: old and new tires mean before and after here"
+        return f"{sizes[0]} throughout: old and new mean before and after"
     return " to ".join(sizes)
 
 
@@ -178,7 +179,7 @@ def _speeds(results: dict[str, Any], display: Display, speeds: Any) -> Speeds | 
         tuple("-" if rpm is None else digits(10 * round(rpm / 10), 0) for rpm in engine)
         if any(engine)
         else (),
-        "" if read.value else "The needle was not read and may show more than the computer counts.",
+        "" if read.value else "Needle not read: it may show more.",
     )
 
 
@@ -198,15 +199,23 @@ def _money(results: Tree) -> str:
     saving, years = estimate(worth, "saving_per_year"), estimate(worth, "years_to_pay")
     if saving.value is None:
         return ""
-    currency = text(worth.get("currency"))
-    verb = "Saves" if (saving.low or 0.0) > 0 else "Worth"
-    told = f"{verb} {roughly(saving, currency)} a year."
+    told = _saving(saving, text(worth.get("currency")))
     if years.value is None:
         return told
     places = 0 if years.value >= 10 else 1
     low = digits(years.low if years.low is not None else years.value, places)
     high = "never" if years.high is None else digits(years.high, places)
     return f"{told} Paid back in {digits(years.value, places)} years ({low} to {high})."
+
+
+def _saving(saving: Estimate, currency: str) -> str:
+    """Money a year, told without signs."""
+    value, low, high = saving.value or 0.0, saving.low, saving.high
+    if low is not None and high is not None and low < 0 < high:
+        best = f"{rough(abs(value))} {'saved' if value >= 0 else 'lost'}"
+        ends = f"from {rough(-low)} {currency} lost to {rough(high)} saved"
+        return f"Somewhere {ends} a year, best put at {best}."
+    return f"{'Saves' if value >= 0 else 'Costs'} {roughly(saving.map(abs), currency)} a year."
 
 
 def _route(

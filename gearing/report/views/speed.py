@@ -15,9 +15,9 @@ from gearing.report.phrases import (
     listed,
     with_interval,
 )
-from gearing.report.reading import branch, dig, estimate, number, rows, text, why
+from gearing.report.reading import branch, dig, estimate, inverse, number, rows, text, why
 from gearing.report.views.answer import Answer
-from gearing.statistics.estimate import Estimate, unknown
+from gearing.statistics.estimate import Estimate
 
 Results = dict[str, Any]
 
@@ -42,12 +42,7 @@ def present(results: Results) -> str:
 
 def needle(results: Results) -> Estimate:
     """True over shown speed by readings of the needle on the present tires."""
-    found = estimate(results, "speed", "needle_ratio", present(results))
-    if found.value is None or found.value <= 0:
-        return unknown(found.why or "no reading of the needle is declared")
-    if found.low is None or found.high is None or found.low <= 0:
-        return Estimate(1 / found.value, n=found.n, method=found.method)
-    return found.map(lambda shown_over_true: 1 / shown_over_true)
+    return inverse(estimate(results, "speed", "needle_ratio", present(results)))
 
 
 def speed_answer(results: Results, display: Display) -> Answer:
@@ -76,8 +71,7 @@ def _by_needle(results: Results, display: Display, answer: Answer) -> Answer:
         answer,
         short=answer.short
         if swapped
-        else f"At {digits(at, 0)} {unit} on the needle you do "
-        f"{digits(true.value or 0.0, 1)} {unit}",
+        else f"At {digits(at, 0)} {unit} on the needle you do {with_interval(true, 1)} {unit}",
         headline=f"{told}{f' (from {count})' if count else ''}. {answer.headline}",
         settled=answer.settled or not swapped,
         sure=f"From {count}" if count else answer.sure,
