@@ -276,6 +276,7 @@ def _lean(svg: str, key: str) -> str:
     svg = re.sub(r'(\bid="|url\(#)', rf"\g<1>{key}-", svg)
     svg = re.sub(r"-?\d+\.\d+", _coarse, svg)
     svg = re.sub(f" (?:{_NEEDLESS})", "", svg)
-    svg = re.sub(r'<path d="(?:M0,0h0v0h0Z|)"[^>]*/>|<g></g>', "", svg)
+    svg = re.sub(r'<path d="(?:M0,0h0v0h0Z|)"[^>]*/>|<path d="M0,0h\d+v\d+h-\d+Z"/>', "", svg)
+    svg = re.sub(r' (?:xmlns:xlink|version)="[^"]*"|<g></g>', "", svg)
     size = re.search(r'width="([\d.]+)" height="([\d.]+)"', svg)
     return svg if size is None else svg.replace(size[0], 'aria-hidden="true"', 1)

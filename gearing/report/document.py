@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 import hashlib
 import json
+import re
 from collections.abc import Sequence
 from importlib import resources
 from typing import Any
@@ -143,4 +144,5 @@ def _environment() -> Environment:
     environment.filters["unbroken"] = unbroken
     environment.globals["stills"] = _stills
     environment.tests["wordy"] = _wordy
+    environment.tests["day"] = lambda cell: re.fullmatch(r"\d{4}-\d{2}-\d{2}", cell) is not None
     return environment

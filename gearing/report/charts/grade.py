@@ -58,15 +58,18 @@ def grade_chart(results: Tree, display: Display) -> Chart | None:
         color=colour(),
         strokeDash=dash(),
         detail=alt.Detail("gear:N"),
-        tooltip=tips(
-            ("gear:N", "Gear"),
-            ("tires:N", display.word("Tires")),
-            ("speed:Q", f"Speed [{unit}]", ".0f"),
-            ("grade:Q", "Grade sustained [%]", ".1f"),
-        ),
     )
-    over = base.mark_point(opacity=0, size=40).encode(x=x, y=up("grade:Q")).add_params(nearest())
-    over = over.encode(tooltip=gears.encoding.tooltip)
+    answer = tips(
+        ("gear:N", "Gear"),
+        ("tires:N", display.word("Tires")),
+        ("speed:Q", f"Speed [{unit}]", ".0f"),
+        ("grade:Q", "Grade sustained [%]", ".1f"),
+    )
+    over = (
+        base.mark_point(opacity=0, size=40)
+        .encode(x=x, y=up("grade:Q"), tooltip=answer)
+        .add_params(nearest())
+    )
     numbers = (
         alt.Chart(data(ends))
         .mark_text(dy=-8, fontWeight="bold")

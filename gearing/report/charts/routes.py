@@ -12,9 +12,9 @@ from gearing.report.chart import Chart, across, data, stacked, tips, up
 from gearing.report.reading import SIDES, Tree, branch, dig, number, rows, text
 from gearing.report.tables import Table, table
 
-_POINTS = 80  # a route's points after putting together
+_POINTS = 72  # a route's points after putting together
 _CHARTS = 8  # more routes than this are in the table only
-_TABLE_ROWS = 16
+_TABLE_ROWS = 14
 _LOOKS = {"before": ("var(--before)", [6, 4]), "after": ("var(--after)", [1, 0])}
 
 _READING = (

@@ -43,8 +43,8 @@ def fuel_section(results: Tree, frames: dict[str, pl.DataFrame], display: Displa
             "The dash divides fuel by a distance it counts wrong, and no two drives are alike. So "
             "the change is worked out step by step: first the distance is corrected, then the "
             "road, then speed, weather and load. No log holds the load: what the study does not "
-            "declare of it passes for the tires' doing, about half a percent of fuel for each "
-            "percent of weight.",
+            "declare of it passes for a change, about half a percent of fuel for each percent of "
+            "weight.",
         ),
         charts=tuple(chart for chart in charts if chart is not None),
         tables=tuple(t for t in tables if t.rows),

@@ -16,15 +16,17 @@ const unfold = () => {
 addEventListener("hashchange", unfold);
 unfold();
 
-// On a phone a table turns: each cell then says which column it is of.
-document.querySelectorAll("table.turns").forEach((table) => {
+// On a phone a table too wide turns: each row a block whose cells say which column they are of.
+const turn = (table) => {
   const heads = [...table.tHead.rows[0].cells].map((cell) => cell.textContent);
   for (const row of table.tBodies[0].rows)
     [...row.cells].forEach((cell, i) => { if (i) cell.dataset.head = heads[i]; });
-});
-
+  table.classList.add("turned");
+};
 // A table that is all in sight is no stop for the keyboard.
 const scrollers = () => document.querySelectorAll(".scroll").forEach((one) => {
+  one.firstElementChild.classList.remove("turned");
+  if (one.scrollWidth > one.clientWidth && matchMedia("(max-width: 40rem)").matches) turn(one.firstElementChild);
   one.tabIndex = one.scrollWidth > one.clientWidth ? 0 : -1;
 });
 addEventListener("resize", scrollers);
