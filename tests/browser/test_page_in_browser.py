@@ -90,8 +90,15 @@ class Visit:
 
     def unfold(self) -> None:
         """Open all that is folded, and wait until what is in it is drawn."""
-        self.page.evaluate("document.querySelectorAll('details').forEach(d => d.open = true)")
-        self.page.wait_for_timeout(300)
+        self.page.evaluate(
+            """async () => {
+                const told = [...document.querySelectorAll('details:not([open])')].map(one =>
+                    new Promise(done => one.addEventListener('toggle', done, {once: true})));
+                document.querySelectorAll('details').forEach(one => { one.open = true; });
+                await Promise.all(told);
+            }"""
+        )
+        self.page.wait_for_timeout(100)
         self.page.wait_for_function(DRAWN, timeout=60_000)
 
     def __enter__(self) -> Visit:
