@@ -15,7 +15,7 @@ from mountain_truck import Simulated, simulate
 from gearing.analysis.mountain import MountainFinding, find_mountain
 from gearing.analysis.sides import BySide
 from gearing.report.words import route_lines
-from gearing.results import plain
+from gearing.results import plain, with_messages
 from gearing.statistics.estimate import Estimate
 from gearing.study.model import Load
 
@@ -34,7 +34,7 @@ def codes(finding: MountainFinding) -> list[str]:
 
 
 def words(finding: MountainFinding, units: str = "us") -> str:
-    return "\n".join(route_lines(plain(finding), units))  # type: ignore[arg-type]
+    return "\n".join(route_lines(with_messages(plain(finding)), units))  # type: ignore[arg-type]
 
 
 def test_nothing_is_doubted_where_all_is_well() -> None:
@@ -148,7 +148,7 @@ def test_a_heavier_day_is_told() -> None:
         )
         return words(finding)
 
-    assert "reckoned at 26,500 lb, and on some days the vehicle weighs 29,000 lb" in told()
+    assert "calculated for 26,500 lb, and on some days the vehicle weighs 29,000 lb" in told()
     assert "on some days" not in told(mass_kg=12_100.0)
     assert "without what is towed" in told(towing=True, mass_kg=None)
 

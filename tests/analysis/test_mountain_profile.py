@@ -11,7 +11,7 @@ from gearing.analysis.mountain.profile import (
     ImpossibleGradeError,
     check_grades,
     missing_stretches,
-    missing_words,
+    missing_points,
     read_passes,
 )
 from gearing.analysis.mountain.sections import find_stretches
@@ -133,9 +133,9 @@ def test_a_hole_is_named_as_the_file_counts() -> None:
     frame = pl.DataFrame({"distance_m": distance, "altitude_m": np.zeros(distance.size)})
     profile = read_passes([frame])
     assert profile.missing == ((126_500.0, 135_500.0),)
-    assert missing_words(profile.missing) == "no points from 126.5 to 135.5 km"
+    assert str(missing_points(profile.missing)) == "no points from 126.5 to 135.5 km"
     many = [(1000.0 * i, 1000.0 * i + 1500) for i in range(0, 15, 3)]
-    assert missing_words(many) == (
+    assert str(missing_points(many)) == (
         "no points from 0.0 to 1.5 km, from 3.0 to 4.5 km, from 6.0 to 7.5 km and in 2 more places"
     )
     # rows without an altitude are no points either
