@@ -10,8 +10,8 @@ from gearing.analysis.mountain.passes import with_other_passes
 from gearing.analysis.mountain.profile import (
     ImpossibleGradeError,
     check_grades,
-    missing_stretches,
     missing_points,
+    missing_stretches,
     read_passes,
 )
 from gearing.analysis.mountain.sections import find_stretches
