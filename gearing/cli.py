@@ -17,8 +17,8 @@ from typing import Any, Literal
 
 import click
 
-from gearing import __version__
 from gearing.messages import PROGRAM_FAULT, GearingError, Problem, Severity
+from gearing.version import __version__
 
 EXIT_NO_ANSWER = 1
 EXIT_USAGE = 2

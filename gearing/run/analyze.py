@@ -9,7 +9,6 @@ from typing import Any
 
 import polars as pl
 
-from gearing import __version__
 from gearing.analysis.final_drive import FinalDriveFinding, find_final_drive
 from gearing.analysis.fuel import FuelFinding, find_fuel
 from gearing.analysis.mountain import MountainFinding, find_mountain
@@ -19,15 +18,17 @@ from gearing.analysis.speed import SpeedFinding, find_speed
 from gearing.analysis.speed.turns import Turns
 from gearing.analysis.trip_figures import TripFigures, road_steps_of, trip_figures
 from gearing.messages import Problem, Severity, StudyWarning
-from gearing.results import SCHEMA, plain, with_messages
+from gearing.results import plain
 from gearing.run.companion_files import CompanionFiles, read_companions
 from gearing.run.input_checks.unseen_headings import unseen_headings
 from gearing.run.input_checks.unused_logs import logs_not_used
+from gearing.run.results import InputCount, NoteGroup, Results, Trip
 from gearing.run.tasks import FileReport
 from gearing.statistics.estimate import Estimate
 from gearing.study.model import Study
 from gearing.trips.join import Groups
 from gearing.trips.record import TripRecord
+from gearing.version import __version__
 
 # of a vehicle that kept its tires, no change of them is what is to be seen
 _EXPECTED = {"changed": (), "control": ("no-tire-change-seen", "new-tires")}
@@ -45,19 +46,6 @@ SET_ASIDE = {
     "message": pl.String,
     "what": pl.String,
 }
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class InputCount:
-    """`input` of results.json. Read = used + set aside, always."""
-
-    files: int
-    rows_read: int
-    rows_used: int
-    rows_set_aside: int
-    reasons: dict[str, int]  # of rows
-    values_set_aside: dict[str, int]
-    repairs: dict[str, int]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,36 +72,28 @@ class Conclusion:
             "routes": self.mountain.frame,
         }
 
-    def results(self, run_id: str) -> dict[str, Any]:
-        """`results.json`, but for the digests of the other files."""
-        final_drive = plain(self.final_drive)
-        gears = final_drive.pop("gears")
-        mountain = plain(self.mountain)
-        routes = mountain.pop("routes")
-        parts = (self.speed, self.final_drive, self.fuel, self.mountain)
-        return with_messages(
-            {
-                "schema": SCHEMA,
-                "study": self.study.name,
-                "program": "gearing",
-                "version": __version__,
-                "seed": self.study.seed,
-                "run_id": run_id,
-                "units": self.study.units,
-                "answered": _answered(*parts),
-                "input": plain(self.input),
-                "declared": _declared(self.study),
-                "speed": _without(plain(self.speed), "warnings"),
-                "final_drive": _without(final_drive, "warnings"),
-                "gears": gears,
-                "fuel": _without(plain(self.fuel), "warnings"),
-                "routes": routes,
-                "mountain": _without(mountain, "warnings"),
-                "warnings": plain(self.warnings),
-                "questions": _grouped(self.problems, {Severity.QUESTION}),
-                "notes": _grouped(self.problems, {Severity.ERROR, Severity.WARNING, Severity.NOTE}),
-                "trips": [_trip(row) for row in self.figures.trips.iter_rows(named=True)],
-            }
+    def results(self, run_id: str) -> Results:
+        """All that `results.json` tells."""
+        return Results(
+            study=self.study.name,
+            program="gearing",
+            version=__version__,
+            seed=self.study.seed,
+            run_id=run_id,
+            units=self.study.units,
+            answered=_answered(self.speed, self.final_drive, self.fuel, self.mountain),
+            input=self.input,
+            declared=_declared(self.study),
+            speed=self.speed,
+            final_drive=self.final_drive,
+            gears=self.final_drive.gears,
+            fuel=self.fuel,
+            routes=self.mountain.routes,
+            mountain=self.mountain,
+            warnings=self.warnings,
+            questions=_grouped(self.problems, {Severity.QUESTION}),
+            notes=_grouped(self.problems, {Severity.ERROR, Severity.WARNING, Severity.NOTE}),
+            trips=tuple(_trip(row) for row in self.figures.trips.iter_rows(named=True)),
         )
 
 
@@ -328,40 +308,40 @@ def _without(part: dict[str, Any], key: str) -> dict[str, Any]:
     return {name: value for name, value in part.items() if name != key}
 
 
-def _grouped(problems: Sequence[Problem], severities: set[Severity]) -> list[dict[str, Any]]:
+def _grouped(problems: Sequence[Problem], severities: set[Severity]) -> tuple[NoteGroup, ...]:
     """Like problems of many files as one, with how many files and the first of them."""
     groups: dict[tuple[str, str, str], list[Problem]] = {}
     for one in problems:
         if one.severity in severities:
             groups.setdefault((one.code, one.column, one.remedy), []).append(one)
-    return [
-        {
-            "code": code,
-            "severity": str(like[0].severity),
-            "column": column,
-            "message": plain(like[0].told),
-            "remedy": plain(like[0].fix),
-            "file": like[0].file,
-            "files": len({one.file for one in like}),
-            "count": sum(one.count for one in like),
-        }
-        for (code, column, remedy), like in groups.items()
-    ]
+    return tuple(
+        NoteGroup(
+            code=code,
+            severity=str(like[0].severity),
+            column=column,
+            message=like[0].told,
+            remedy=like[0].fix,
+            file=like[0].file,
+            files=len({one.file for one in like}),
+            count=sum(one.count for one in like),
+        )
+        for (code, column, _), like in groups.items()
+    )
 
 
-def _trip(row: dict[str, Any]) -> dict[str, Any]:
+def _trip(row: dict[str, Any]) -> Trip:
     indicated = row["indicated_m"]
-    return {
-        "name": row["trip"],
-        "period": row["side"],
-        "start": row["start"].isoformat(),
-        "true_km": None if row["true_m"] is None else row["true_m"] / 1000,
-        "indicated_km": None if indicated is None else indicated / 1000,
-        "liters": row["liters"],
-        "odometer_factor": row["odometer_factor"],
-        "final_drive": row["final_drive"],
-        "flags": list(row["flags"] or ()),
-    }
+    return Trip(
+        name=row["trip"],
+        period=row["side"],
+        start=row["start"].isoformat(),
+        true_km=None if row["true_m"] is None else row["true_m"] / 1000,
+        indicated_km=None if indicated is None else indicated / 1000,
+        liters=row["liters"],
+        odometer_factor=row["odometer_factor"],
+        final_drive=row["final_drive"],
+        flags=tuple(row["flags"] or ()),
+    )
 
 
 def _declared(study: Study) -> dict[str, Any]:

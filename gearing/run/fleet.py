@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from gearing import __version__
 from gearing.analysis.fleet import VehicleFigures, pool, vehicle_figures
 from gearing.messages import PROGRAM_FAULT, GearingError, Problem, Severity
 from gearing.report.closing import of_vehicle
@@ -19,6 +18,7 @@ from gearing.run.batch import Options, Outcome, run_loaded
 from gearing.run.progress import Progress
 from gearing.run.store import digest
 from gearing.study.fleet import Fleet, Member, NotRun, load_fleet
+from gearing.version import __version__
 
 _OF_ALL_ALIKE = ("cluster-not-installed", "cluster-not-there")  # and slow to find out
 

@@ -206,7 +206,7 @@ def full() -> Results:
             }
         )
     return {
-        "schema": 1,
+        "schema": 2,
         "study": "bookmobile",
         "version": "0.1.0",
         "seed": 1,
@@ -526,7 +526,7 @@ def hostile() -> Results:
 
 def empty() -> Results:
     """As little as a damaged or very old results.json may hold."""
-    return {"schema": 1, "study": "nothing"}
+    return {"schema": 2, "study": "nothing"}
 
 
 CASES = {
@@ -634,7 +634,7 @@ def fleet() -> Results:
             }
         )
     return {
-        "schema": 1,
+        "schema": 2,
         "fleet": "county buses",
         "version": "0.1.0",
         "run_id": "77aa",

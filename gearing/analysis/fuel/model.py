@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
-from gearing.messages import Text
+import polars as pl
+
+from gearing.analysis.sides import BySide
+from gearing.messages import StudyWarning, Text
 from gearing.statistics.estimate import Estimate
-
-if TYPE_CHECKING:
-    import polars as pl
-
-    from gearing.analysis.sides import BySide
-    from gearing.messages import StudyWarning
 
 Verdict = Literal[
     "supported",

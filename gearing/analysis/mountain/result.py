@@ -8,16 +8,13 @@ or of braking the mean over the draws.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
-from gearing.messages import Text
+import polars as pl
 
-if TYPE_CHECKING:
-    import polars as pl
-
-    from gearing.analysis.sides import BySide
-    from gearing.messages import StudyWarning
-    from gearing.statistics.estimate import Estimate
+from gearing.analysis.sides import BySide
+from gearing.messages import StudyWarning, Text
+from gearing.statistics.estimate import Estimate
 
 Verdict = Literal["suits", "suits with care", "does not suit", "cannot tell yet"]
 

@@ -19,7 +19,7 @@ from gearing.messages.problems import StudyWarning
 from gearing.messages.render import Message, Remedy
 from gearing.statistics.estimate import Estimate
 
-SCHEMA = 1
+SCHEMA = 2
 
 
 class Told(str):
