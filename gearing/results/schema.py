@@ -33,7 +33,7 @@ def _schema(kind: Any, records: dict[str, Schema]) -> Schema:
     if kind is StudyWarning:
         return _named("StudyWarning", _warning, records)
     if is_record(kind):
-        return _named(_name(kind), lambda: _record(kind, records), records)
+        return _named(definition_name(kind), lambda: _record(kind, records), records)
     if origin is tuple and inner[-1] is not Ellipsis:
         return {
             "type": "array",
@@ -78,11 +78,13 @@ def _named(name: str, make: Any, records: dict[str, Schema]) -> Schema:
     return {"$ref": f"#/$defs/{name}"}
 
 
-def _name(kind: Any) -> str:
-    """A name for a type that tells generic ones apart: `BySide-Estimate`."""
+def definition_name(kind: Any) -> str:
+    """A name for a type, by module, that tells generic ones apart: `sides.BySide-float`."""
     origin = typing.get_origin(kind) or kind
     own = "None" if origin is type(None) else getattr(origin, "__name__", "any")
-    inner = [_name(one) for one in typing.get_args(kind) if one is not Ellipsis]
+    if dataclasses.is_dataclass(origin):
+        own = f"{origin.__module__.removeprefix('gearing.')}.{own}"
+    inner = [definition_name(one) for one in typing.get_args(kind) if one is not Ellipsis]
     return "-".join([own, *inner])
 
 
@@ -99,7 +101,7 @@ def _record(kind: Any, records: dict[str, Schema]) -> Schema:
         "required": [one.name for one, _ in shown if one.name not in optional],
     }
     said = (typing.get_origin(kind) or kind).__doc__ or ""
-    if said and not said.startswith(f"{_name(kind).partition('-')[0]}("):
+    if said and not said.startswith(f"{(typing.get_origin(kind) or kind).__name__}("):
         out["description"] = " ".join(said.split())
     return out
 

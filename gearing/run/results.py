@@ -16,16 +16,16 @@ from gearing.analysis.mountain.result import Route
 from gearing.analysis.speed import SpeedFinding
 from gearing.messages import StudyWarning, Text
 from gearing.results import SCHEMA, decoded, plain, read, with_messages
-from gearing.results.schema import schema_of
+from gearing.results.schema import definition_name, schema_of
 
 # what of a finding stands at the top of the file instead
 _LIFTED = {"final_drive": "gears", "mountain": "routes"}
 _FINDINGS = ("speed", "final_drive", "fuel", "mountain")
 _MOVED = {
-    "SpeedFinding": ("warnings",),
-    "FinalDriveFinding": ("warnings", "gears"),
-    "FuelFinding": ("warnings",),
-    "MountainFinding": ("warnings", "routes"),
+    SpeedFinding: ("warnings",),
+    FinalDriveFinding: ("warnings", "gears"),
+    FuelFinding: ("warnings",),
+    MountainFinding: ("warnings", "routes"),
 }
 
 
@@ -150,7 +150,7 @@ def results_schema() -> dict[str, Any]:
     """The JSON Schema of `results.json`, made of the types."""
     schema = schema_of(Results, title="results.json of gearing")
     for finding, moved in _MOVED.items():
-        record = schema["$defs"][finding]
+        record = schema["$defs"][definition_name(finding)]
         for key in moved:
             del record["properties"][key]
             record["required"].remove(key)
