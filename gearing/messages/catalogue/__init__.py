@@ -2,7 +2,17 @@
 
 from __future__ import annotations
 
-from gearing.messages.catalogue import fleet, fuel, logs, mountain, run, speed, study, trips
+from gearing.messages.catalogue import (
+    contradictions,
+    fleet,
+    fuel,
+    logs,
+    mountain,
+    run,
+    speed,
+    study,
+    trips,
+)
 from gearing.messages.template import CATALOGUE, Template
 
 __all__ = ["CATALOGUE"]
@@ -24,6 +34,7 @@ CATALOGUE.update(
         speed.TEMPLATES,
         fuel.TEMPLATES,
         mountain.TEMPLATES,
+        contradictions.TEMPLATES,
         fleet.TEMPLATES,
         run.TEMPLATES,
     )
