@@ -13,6 +13,7 @@ from gearing.messages.fields import (
 from gearing.messages.problems import (
     PROGRAM_FAULT,
     GearingError,
+    MessageError,
     Problem,
     StudyWarning,
     problem_of,
@@ -28,6 +29,7 @@ __all__ = [
     "Items",
     "Measured",
     "Message",
+    "MessageError",
     "Moment",
     "Position",
     "Problem",

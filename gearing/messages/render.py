@@ -93,7 +93,7 @@ class Renderer:
                 return f"{value:,}"
             case Quantity(figure, unit, places, sign):
                 shown, name = self._quantity(figure, unit, places, sign=sign)
-                return f"{shown} {name}".rstrip()
+                return f"{shown}{name}" if name.startswith("/") else f"{shown} {name}".rstrip()
             case Span(low, high, unit, places, joint):
                 first, _ = self._quantity(low, unit, places)
                 second, name = self._quantity(high, unit, places)

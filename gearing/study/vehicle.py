@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 from typing import TYPE_CHECKING, cast, get_args
 
+from gearing.messages import MessageError
 from gearing.study.model import (
     Engine,
     Fitment,
@@ -202,15 +203,14 @@ def _size(section: Section, key: str, *, published: bool) -> str | None:
         return None
     try:
         parse_size(text)
-    except ValueError as error:
-        words = str(error)
-        if published and "not in the table" in words:
+    except MessageError as error:
+        if published and error.told.code == "no-size/not-in-table":
             return text
         close = suggestion(text)
         section.fault(
             "study-size",
             key,
-            f": {words.replace(chr(39), chr(34))}.",
+            f": {error.told}.",
             f"Did you mean {close}?" if close else "",
         )
         return None

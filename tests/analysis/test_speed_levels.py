@@ -16,11 +16,11 @@ import polars as pl
 import pytest
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "simulation"))
+from gearing.analysis.outlier_words import warnings_of
 from speed_study import declared, records
 from speed_world import Drive, World, make_drives
 
 from gearing.analysis.fuel.fillups import full_to_full
-from gearing.analysis.outlier_words import warnings_of
 from gearing.analysis.sides import BySide
 from gearing.analysis.speed import SpeedFinding, find_speed
 from gearing.analysis.speed.factor import FactorLevel

@@ -48,7 +48,7 @@ def sure(value: float) -> Estimate:
 
 
 def log(factor: float, error: float = 2e-4) -> PooledLog:
-    return PooledLog(float(np.log(factor)), error, 9.0, 0.0, 10, "random effects over days")
+    return PooledLog(float(np.log(factor)), error, 9.0, 0.0, 10, "random-effects", "days")
 
 
 @pytest.mark.parametrize(

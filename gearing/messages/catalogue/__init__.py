@@ -4,11 +4,18 @@ from __future__ import annotations
 
 from gearing.messages.catalogue import (
     contradictions,
+    explanations,
     fleet,
     fuel,
+    identification,
     logs,
     mountain,
     run,
+    sizes,
+    speed,
+    study,
+    trips,
+)
     speed,
     study,
     trips,
@@ -32,6 +39,9 @@ CATALOGUE.update(
         logs.TEMPLATES,
         trips.TEMPLATES,
         speed.TEMPLATES,
+        explanations.TEMPLATES,
+        identification.TEMPLATES,
+        sizes.TEMPLATES,
         fuel.TEMPLATES,
         mountain.TEMPLATES,
         contradictions.TEMPLATES,
