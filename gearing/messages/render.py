@@ -135,7 +135,7 @@ class Renderer:
         self, figure: float, unit: str, places: int, *, sign: bool = False
     ) -> tuple[str, str]:
         value, name = self._turned(figure, unit)
-        shown = digits(value, places)
+        shown = digits(value, 0 if name.startswith("/") else places)  # 4/32 in: whole 32nds
         if sign and value > 0 and float(shown.replace(",", "")) != 0:
             shown = "+" + shown
         return shown, name

@@ -70,7 +70,7 @@ def to_program(study: Study, programmed: Programmed) -> ToProgram:
 
 
 def _depth(tread_m: float) -> Quantity:
-    return Quantity(1000 * tread_m, "mm tread")
+    return Quantity(1000 * tread_m, "mm tread", 1)
 
 
 def constants(study: Study, turns_per_km: Estimate) -> Constants:

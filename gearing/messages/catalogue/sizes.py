@@ -8,7 +8,7 @@ from gearing.messages.template import Severity, Template
 
 _E, _W = Severity.ERROR, Severity.WARNING
 _SIZE = {"size": UserText("245/7OR19.5")}
-_EXAMPLES = {"examples": Items((UserText("245/70R19.5"), UserText("11R22.5")), "or")}
+_EXAMPLES = {"examples": Items((UserText('"245/70R19.5"'), UserText('"11R22.5"')), "or")}
 _NONE = Message("no-size", tuple(_EXAMPLES.items()))
 _RULE = Message("size-rule/rolling", (("factor", Quantity(3.05, "-", 2)), ("radial", True)))
 _SIDEWALL = "write it as on the sidewall, such as {examples}"

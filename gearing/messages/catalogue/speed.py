@@ -263,14 +263,14 @@ SETTING = (
     Template(
         "tread-note/declared",
         "half-way from the declared tread to {worn}",
-        example={"worn": Quantity(3.175, "mm tread")},
+        example={"worn": Quantity(3.175, "mm tread", 1)},
     ),
     Template(
         "tread-note/assumed",
         "half-way from a new tread of {new} to {worn}, for no tread depth is declared",
         example={
-            "new": Quantity(14.2875, "mm tread"),
-            "worn": Quantity(3.175, "mm tread"),
+            "new": Quantity(14.2875, "mm tread", 1),
+            "worn": Quantity(3.175, "mm tread", 1),
         },
     ),
     Template("turns-basis/measured", "engine speed and ratios"),
