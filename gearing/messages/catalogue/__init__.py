@@ -16,10 +16,6 @@ from gearing.messages.catalogue import (
     study,
     trips,
 )
-    speed,
-    study,
-    trips,
-)
 from gearing.messages.template import CATALOGUE, Template
 
 __all__ = ["CATALOGUE"]
