@@ -9,7 +9,6 @@ from gearing.messages.display import Display, signed
 from gearing.report.retell import for_reader
 
 SPEEDS_MPH = (10, 20, 30, 40, 50, 55, 60, 65, 70, 75)
-SPEEDS_KMH = (15, 30, 50, 60, 70, 80, 90, 100, 110, 120)
 TEXT_WIDTH = 92
 _SIDES = ("before", "after")
 _BASIS = {"published": "published", "size": "from the size; published is better"}
@@ -19,7 +18,7 @@ def gear_table(table: dict[str, Any], display: Display) -> str:
     """The gearing table, with its messages, in the reader's units."""
     told = for_reader(table, display)
     unit = display.speed_unit
-    speeds = SPEEDS_MPH if display.us else SPEEDS_KMH
+    speeds = SPEEDS_MPH if display.us else [round(kmh) for kmh in told["speeds_kmh"]]
     lines = [_tire_line(side, told[side], display) for side in _SIDES if told[side] is not None]
     lines.append(f"Axle ratio {told['axle_ratio']:.2f}")
     head = f"{'gear':<6}{'ratio':>6}  {'tires':<8}{f'{unit}/1000 rpm':>14}"
