@@ -6,7 +6,6 @@ from collections.abc import Callable, Iterable, Sequence
 
 from gearing.guide.nomenclature import NOMENCLATURE
 from gearing.logs.headings import COMPANION_UNITS, short_name
-from gearing.logs.reasons import REASONS
 from gearing.messages import CATALOGUE, Message, Renderer
 from gearing.messages.template import Severity, Template
 from gearing.quantities import QUANTITIES, Quantity
@@ -74,13 +73,6 @@ def _example(template: Template) -> tuple[str, str]:
     return Renderer().text(told), Renderer().remedy(told)
 
 
-def set_aside() -> str:
-    """What reading a log can meet, by code."""
-    heads = ("code", "severity", "what was found", "what to do")
-    rows = ((f"`{o.code}`", str(o.severity), o.title, o.remedy) for o in REASONS.values())
-    return markdown(heads, rows)
-
-
 def nomenclature() -> str:
     """The symbols and names of the formulas."""
     heads = ("symbol", "name", "unit", "meaning")
@@ -93,6 +85,5 @@ TABLES: dict[str, Callable[[], str]] = {
     "companions": companions,
     "warnings": warnings,
     "reasons-why": reasons_why,
-    "set-aside": set_aside,
     "nomenclature": nomenclature,
 }

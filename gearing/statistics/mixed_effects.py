@@ -43,10 +43,12 @@ class MixedEffects:
     n: int
 
     def interval(self, column: int, confidence: float = CONFIDENCE) -> tuple[float, float]:
+        """Lower and upper end of a column's t interval, which holds the truth with `confidence`."""
         reach = half_width(self.standard_errors[column], self.degrees, confidence)
         return self.coefficients[column] - reach, self.coefficients[column] + reach
 
     def estimate(self, column: int, method: str = "mixed effects") -> Estimate:
+        """A column's coefficient as an estimate with its 95 % interval."""
         low, high = self.interval(column)
         return Estimate(self.coefficients[column], low, high, self.n, method)
 
@@ -92,6 +94,8 @@ def _between(y: Array, variance: Array, x: Array, degrees: int) -> float:
     """The between-unit variance of [1]; 0 where the units' own errors explain all."""
 
     def excess(between: float) -> float:
+        """Weighted squares of the residuals at this between-unit variance, less the degrees of
+        freedom: falls as it grows, zero at the variance looked for."""
         return weighted_fit(y, 1 / (variance + between), x)[2] - degrees
 
     if excess(0.0) <= 0:

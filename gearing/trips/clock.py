@@ -46,6 +46,7 @@ class Channels:
 
     @classmethod
     def of(cls, samples: pl.DataFrame) -> Channels:
+        """The channels of a frame of samples, a row each, but for `time` and `line`."""
         return cls(
             seconds(samples),
             {
@@ -117,6 +118,8 @@ class Neighbours:
 
     @classmethod
     def of(cls, time_s: Array, clock_s: Array) -> Neighbours:
+        """The neighbours of clock ticks `clock_s` among samples at `time_s`, both ascending
+        epoch seconds [s]; the arrays have the shape of `clock_s`."""
         own_s = own_interval_s(time_s)
         if np.array_equal(time_s, clock_s):
             gap = np.diff(time_s, prepend=-np.inf)

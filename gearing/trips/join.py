@@ -69,6 +69,7 @@ class Recording:
 
     @property
     def length_s(self) -> float:
+        """Time from the first to the last sample [s]."""
         return (self.end - self.start).total_seconds()
 
 
@@ -154,6 +155,7 @@ def _across_zones(groups: list[list[Recording]]) -> list[list[Recording]]:
 
 
 def has_bus(one: Recording) -> bool:
+    """Whether a file carries a channel that only the vehicle's own bus gives."""
     return bool(BUS & one.channels)
 
 
@@ -187,6 +189,7 @@ def _leading(one: Recording) -> tuple[bool, datetime]:
 
 
 def receives(one: Recording) -> bool:
+    """Whether a file carries a receiver's speed or positions."""
     return bool({"gps_speed_mps", "latitude_deg"} & one.channels)
 
 
@@ -303,6 +306,7 @@ def clock_offset(first: pl.DataFrame, second: pl.DataFrame) -> tuple[float, floa
 
 
 def moved(samples: pl.DataFrame, offset_s: float) -> pl.DataFrame:
+    """The samples with `offset_s` [s] added to their times, to the microsecond."""
     return samples.with_columns(pl.col("time") + pl.duration(microseconds=round(offset_s * 1e6)))
 
 

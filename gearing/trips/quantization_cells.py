@@ -225,6 +225,7 @@ def _sums(gear: int, value: Index, g: Array, interval_s: float) -> list[Array]:
     square = np.add.reduceat(g * g, begins) / length
 
     def by_value(of_stay: Array) -> Array:
+        """A figure by stay, shape (stays,), summed over the stays at each whole value met."""
         return np.asarray(np.bincount(at, of_stay)[met], np.float64)
 
     return [

@@ -102,6 +102,7 @@ class TripRecord:
 
     @property
     def has_receiver(self) -> bool:
+        """Whether the trip's true speed is from a receiver."""
         return self.speed_from is not None
 
 

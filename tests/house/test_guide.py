@@ -23,7 +23,6 @@ from gearing.cli import main
 from gearing.guide import TOPICS, Topic, page, source
 from gearing.guide.__main__ import SHOWN_ONLY
 from gearing.guide.nomenclature import NOMENCLATURE
-from gearing.logs.reasons import REASONS
 from gearing.messages import CATALOGUE
 from gearing.quantities import QUANTITIES
 from gearing.study import load
@@ -112,9 +111,9 @@ def test_pages_are_installed_with_the_package() -> None:
 # ---- tables
 
 
-def test_every_message_and_reason_stands_on_the_page_of_messages() -> None:
+def test_every_message_stands_on_the_page_of_messages() -> None:
     told = {cells[0].strip("`") for cells in rows(shown("messages").output)}
-    assert told == {*CATALOGUE, *REASONS}
+    assert told == set(CATALOGUE)
 
 
 def test_every_channel_stands_on_the_page_of_channels() -> None:
