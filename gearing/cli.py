@@ -104,6 +104,8 @@ def _guarded(command: Callable[..., None]) -> Callable[..., None]:
     @_DEBUG
     @functools.wraps(command)
     def wrapped(*args: Any, debug: bool, **options: Any) -> None:
+        """The command, every error told and turned into its exit status; `debug` lets it
+        through."""
         try:
             command(*args, **options)
         except GearingError as error:
@@ -131,6 +133,7 @@ class _Commands(click.Group):
     """The commands; what the shell did to the standard streams is dealt with around them all."""
 
     def main(self, *args: Any, **extra: Any) -> Any:
+        """Run the command named; what cannot be written of its help is told, with status 2."""
         _open_streams()
         try:
             return super().main(*args, **extra)

@@ -32,6 +32,10 @@ def fleet_warnings(
     unlike: MixedEffects | None,
     margin: float,
 ) -> tuple[StudyWarning, ...]:
+    """What to know of a fleet's answer, from all its `vehicles` and those of them that the
+    figure rests on: `changed` and `controls`. `unlike` is how far the changed vehicles
+    differ among themselves, None where that cannot be told; `margin` the change that counts as
+    none [%]."""
     found = [
         StudyWarning(
             "left-out",

@@ -40,6 +40,7 @@ def with_messages(tree: dict[str, Any]) -> dict[str, Any]:
     found: dict[str, Any] = {}
 
     def look(value: Any, at: str) -> None:
+        """Note every message in a branch of the results; `at` is the branch's JSON pointer."""
         if isinstance(value, Told):
             of = value.told
             found[at] = (

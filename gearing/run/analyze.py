@@ -210,6 +210,7 @@ def _for_usual_axle(study: Study, turns: BySide[Turns]) -> BySide[Estimate]:
     speed of each period's own."""
 
     def scaled(side: str) -> Estimate:
+        """A period's revolutions a km [1/km], times its own axle ratio over the vehicle's."""
         own, usual = study.axle_ratio(side), study.vehicle.axle_ratio
         by = own / usual if own and usual else 1.0
         return turns.of(side).estimate.map(lambda one: one * by)

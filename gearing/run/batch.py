@@ -170,6 +170,7 @@ def _run_id(study: Study, tasks: Sequence[ReadTask], store: Store, options: Opti
     paths = [task.path for task in tasks] + [path for path in companions if path is not None]
 
     def key(path: Path) -> str:
+        """The content's digest of a file; where it cannot be read, the reason in its place."""
         try:
             return store.content_key(path)
         except OSError as error:
@@ -195,6 +196,8 @@ def _workers(options: Options) -> Iterator[Callable[[int], Workers]]:
         return
 
     def fitting(size: int) -> Workers:
+        """Workers for logs of so many bytes together: one process for little, else as asked or
+        one a core."""
         return local(options.jobs or (1 if size < SMALL_BYTES else os.cpu_count() or 1))
 
     yield fitting

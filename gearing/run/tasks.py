@@ -68,6 +68,7 @@ def in_one_order(function: Callable[Given, Result]) -> Callable[Given, Result]:
 
     @functools.wraps(function)
     def wrapped(*args: Given.args, **kwargs: Given.kwargs) -> Result:
+        """The function, run in polars' in-memory engine."""
         with pl.Config(engine_affinity="in-memory"):
             return function(*args, **kwargs)
 
@@ -249,9 +250,11 @@ def _read(task: ReadTask, source: Path | LogSource) -> Reading:
 
 def _named(reading: Reading, file: str, piece: Piece | None = None) -> Reading:
     def line(number: int | None) -> int | None:
+        """A line of the piece as a line of the whole file."""
         return number if number is None or piece is None else piece.line(number)
 
     def own(problems: tuple[Problem, ...]) -> tuple[Problem, ...]:
+        """The problems with the file's name and its lines in place of the piece's."""
         return tuple(
             replace(one, file=file, first_line=line(one.first_line), last_line=line(one.last_line))
             for one in problems

@@ -62,6 +62,7 @@ class Rounding:
 
     @property
     def settled(self) -> bool:
+        """Whether one way of quantizing is all that is likely."""
         return self.low_mps == self.high_mps
 
 
@@ -76,6 +77,7 @@ class Roundings:
     sides: BySide[Rounding]
 
     def of(self, side: str) -> Rounding:
+        """The least settled rounding of a period's trips."""
         return self.sides.of(side)
 
     def hidden_mps(self, trip: str) -> float:
@@ -96,6 +98,7 @@ def quantizations(records: Sequence[TripRecord], speed_source: str = "unknown") 
             trips |= _roundings(same, _judged(same, speed_source))
 
     def least_settled(side: str) -> Rounding:
+        """The rounding of the period's trips whose ends lie farthest apart; none without trips."""
         found = [trips.get(r.name, NONE) for r in records if r.side == side]
         return max(found, key=lambda q: (q.high_mps - q.low_mps, q.hidden_mps), default=NONE)
 
