@@ -299,6 +299,16 @@ def test_the_readme_is_short_and_names_every_page() -> None:
         assert told[f"[{topic.name}](gearing/guide/{topic.file})"] == topic.summary
 
 
+def test_figures_of_the_readme_stand_on_the_page_of_methods() -> None:
+    table = TEXTS["README.md"].split("## How well it works")[1].split("## ")[0]
+    figures = [
+        one for cells in rows(table) for one in re.findall(r"\d[\d.,]*\d|\d", " ".join(cells))
+    ]
+    assert len(figures) > 50
+    known = set(re.findall(r"\d[\d.,]*\d|\d", PAGES["methods"])) | {"8"}  # kinds of the table
+    assert [one for one in figures if one not in known] == []
+
+
 # ---- names
 
 UNIT_OF_ENDING = {
