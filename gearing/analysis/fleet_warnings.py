@@ -32,10 +32,7 @@ def fleet_warnings(
     unlike: MixedEffects | None,
     margin: float,
 ) -> tuple[StudyWarning, ...]:
-    """What to know of a fleet's answer, from all its `vehicles` and those of them that the
-    figure rests on: `changed` and `controls`. `unlike` is how far the changed vehicles
-    differ among themselves, None where that cannot be told; `margin` the change that counts as
-    none [%]."""
+    """What to know of a fleet's answer; `unlike`: how the changed differ, `margin` in percent."""
     found = [
         StudyWarning(
             "left-out",

@@ -86,8 +86,7 @@ class Cells:
 
 
 def cells_of(records: Sequence[TripRecord]) -> Cells | None:
-    """The quantization cells of all trips, by trip and line (a gear of a setting); None where
-    no line has rows enough."""
+    """All trips' cells, by trip and line (a gear of a setting); None without rows enough."""
     # a recorder that draws lines between samples blurs them: only where no other is there
     clear = [record for record in records if not record.grid.drawn] or records
     number = {record.name: i for i, record in enumerate(records)}
