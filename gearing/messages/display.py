@@ -30,9 +30,25 @@ def economy_percent(consumption_percent: float) -> float:
 
 
 def digits(value: float, places: int) -> str:
-    """A number with thousands separated; a rounded zero has no sign."""
+    """A number with thousands separated; a rounded zero has no sign. Places below zero round to
+    tens, hundreds and so on."""
+    if places < 0:
+        value, places = round(value, places), 0
     shown = f"{value:,.{places}f}"
     return shown.lstrip("-") if float(shown.replace(",", "")) == 0 else shown
+
+
+def places_of(*values: float, figures: int = 3) -> int:
+    """The fewest decimals that show each value as well as so many significant figures do."""
+
+    def fits(places: int) -> bool:
+        return all(
+            abs(round(value, places) - value)
+            <= abs(float(f"{value:.{figures}g}") - value) + 1e-12 * abs(value)
+            for value in values
+        )
+
+    return next((places for places in range(8) if fits(places)), 8)
 
 
 def signed(value: float, places: int = 1) -> str:

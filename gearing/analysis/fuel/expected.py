@@ -14,6 +14,7 @@ import numpy as np
 import polars as pl
 
 from gearing.analysis.fuel.physics import demand
+from gearing.messages import message
 from gearing.statistics.comparison import percent
 from gearing.statistics.estimate import NORMAL_95, Estimate, unknown
 
@@ -33,9 +34,7 @@ def expected_from_gearing(
     """Change of consumption [%] if engine speed changes by `final_drive_change` (logarithm) at
     the same road speed and nothing else does."""
     if final_drive_change is None:
-        return unknown(
-            "needs engine speed on both sides, from which the change of the final drive is found"
-        )
+        return unknown(message("needs-engine-speed"))
     ranges = learned.ranges
     names = [one.name for one in ranges.each]
     overhead, split = names.index("overhead"), names.index("overhead_with_revolutions")
@@ -69,7 +68,7 @@ def expected_from_gearing(
         percent(low),
         percent(high),
         len(np.unique(rows.day)),
-        "Willans line fitted to the logs, revolutions alone changed",
+        "willans-line",
     )
 
 
