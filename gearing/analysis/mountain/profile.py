@@ -110,6 +110,9 @@ class ImpossibleGradeError(MessageError):
         self.args = (told, percent)  # which it is made of again in another process
         self.percent = percent
 
+    def __str__(self) -> str:
+        return str(self.told)
+
 
 def _impossible(low_m: float, high_m: float, percent: float) -> ImpossibleGradeError:
     at = Span(low_m / 1000, high_m / 1000, "km", 1)
