@@ -111,9 +111,8 @@ def quantization_cells(trip: Trip, clusters: Array) -> pl.DataFrame:
     logged = _Logged(every.at_s[use], every.value[use])
     if len(logged.value) < MIN_ROWS:
         return pl.DataFrame(schema=CELL_SCHEMA)
-    seen = ~trip.motion["bridged"].to_numpy()
-    clock = trip.motion["time"].to_physical().to_numpy()[seen] * 1e-6
-    speed = trip.motion["true_speed_mps"].to_numpy()[seen]
+    seen = ~trip.ticks.bridged
+    clock, speed = trip.ticks.time_s[seen], trip.ticks["true_speed_mps"][seen]
     parts = []
     factor = 1.0 if trip.factor is None else trip.factor
     true = _Finer.of(clock, speed / unit / factor, trip.interval_s)
