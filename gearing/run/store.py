@@ -35,8 +35,9 @@ def digest(*parts: Any) -> str:
 
 
 def content_digest(content: bytes) -> str:
-    """The digest of a content, equal to `file_digest` of a file that holds it."""
-    return hashlib.blake2b(content, digest_size=_DIGEST_BYTES).hexdigest()
+    """The digest of a content, equal to `file_digest` of a file that holds it; of the sound ones
+    the one that processors have instructions for."""
+    return hashlib.sha256(content).hexdigest()
 
 
 def file_digest(path: Path) -> str:
@@ -48,9 +49,7 @@ def file_digest(path: Path) -> str:
         the file cannot be read.
     """
     with path.open("rb") as handle:
-        return hashlib.file_digest(
-            handle, lambda: hashlib.blake2b(digest_size=_DIGEST_BYTES)
-        ).hexdigest()
+        return hashlib.file_digest(handle, "sha256").hexdigest()
 
 
 def _checksum(body: bytes) -> bytes:

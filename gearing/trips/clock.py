@@ -77,6 +77,8 @@ def own_interval_s(time_s: Array) -> float:
     if len(time_s) < 2:
         return float("inf")
     steps = np.diff(time_s)
+    if steps[0] == steps.max() == steps.min() > 0:
+        return float(steps[0])
     steps = steps[steps > 0]
     return float(np.median(steps)) if len(steps) else float("inf")
 

@@ -21,6 +21,7 @@ import numpy as np
 import polars as pl
 
 from gearing.messages import Problem, Quantity, UserText, message, problem_of
+from gearing.statistics.arrays import distinct
 from gearing.trips.clock import on_clock, seconds
 from gearing.trips.geodesy import steps_m
 from gearing.trips.lag import Lag, find_lag
@@ -98,8 +99,8 @@ def describe(reading: Sampled) -> Recording | None:
     if traced:
         at_s, values = _speeds(samples, traced)
         minute = (at_s // MINUTE_S).astype(np.int64)
-        seen, place, count = np.unique(minute, return_inverse=True, return_counts=True)
-        mean = np.bincount(place, weights=values) / count
+        seen, place = distinct(minute)
+        mean = np.bincount(place, weights=values) / np.bincount(place)
         minutes = tuple(seen.tolist())
         trace = tuple(np.round(mean, 2).tolist())
     start, end = samples["time"][0], samples["time"][-1]

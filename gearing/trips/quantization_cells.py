@@ -157,12 +157,10 @@ def quantization_cells(trip: Trip, clusters: Array) -> pl.DataFrame:
 
 
 def _clock_of(finer: _Finer) -> Array:
-    return finer.first_s + finer.step_s * np.arange(len(finer.whole))
+    return np.asarray(finer.first_s + finer.step_s * np.arange(len(finer.whole)))
 
 
-def _cells_of_gears(
-    logged: _Logged, engines: list[_Finer], interval_s: float
-) -> list[list[Array]]:
+def _cells_of_gears(logged: _Logged, engines: list[_Finer], interval_s: float) -> list[list[Array]]:
     """Cells of the engine speed in each gear."""
     parts = []
     constant_s = None  # of the computer: the first gear that tells it tells it for all

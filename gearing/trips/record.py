@@ -21,6 +21,7 @@ import polars as pl
 from gearing.messages import Problem, message, problem_of
 from gearing.statistics.arrays import Array
 from gearing.study.model import Period, Side, Study
+from gearing.trips.declared import Declared
 from gearing.trips.gear_clusters import GearClusters, find_gear_clusters, log_ratio_of
 from gearing.trips.join import join_readings
 from gearing.trips.motion import Trip, make_trip
@@ -139,6 +140,7 @@ def records_of(
     """
     base = name or stem(readings[0].file)
     files = tuple(reading.file for reading in readings)
+    declared = Declared.of(study)
     found: list[TripRecord] = []
     for samples, told in join_readings(readings):
         drives = split_rows(samples, files[0])
@@ -149,12 +151,12 @@ def records_of(
                 part,
                 name=base if number == 1 else f"{base}-{number}",
                 files=files,
-                time_zone=study.time_zone,
-                gasoline=study.vehicle.fuel == "gasoline",
+                time_zone=declared.time_zone,
+                gasoline=declared.gasoline,
                 problems=problems,
             )
             if len(trip.ticks) >= MIN_ROWS:
-                record = record_of(trip, study, side or _side_by_date(trip, study))
+                record = record_of(trip, declared, side or _side_by_date(trip, declared))
                 found.append(replace(record, headings=frozenset(headings)))
     return found
 
@@ -167,13 +169,13 @@ def _too_short(parts: Sequence[pl.DataFrame], file: str) -> tuple[Problem, ...]:
     return (problem_of(message("short-drive", rows=MIN_ROWS), file=file, count=sum(rows)),)
 
 
-def _side_by_date(trip: Trip, study: Study) -> Side:
-    if study.after is not None and study.after.start is not None:
-        return "after" if trip.start >= study.after.start else "before"
-    return "before" if study.before is not None else "after"
+def _side_by_date(trip: Trip, declared: Declared) -> Side:
+    if declared.after_from is not None:
+        return "after" if trip.start >= declared.after_from else "before"
+    return "before" if declared.has_before else "after"
 
 
-def record_of(trip: Trip, study: Study, side: Side) -> TripRecord:
+def record_of(trip: Trip, declared: Declared, side: Side) -> TripRecord:
     """The record of one trip's motion."""
     ticks = trip.ticks
     found = find_gear_clusters(ticks)
@@ -182,7 +184,7 @@ def record_of(trip: Trip, study: Study, side: Side) -> TripRecord:
     moving = ticks["true_speed_mps"] >= STOPPED_MPS
     duration_s = len(ticks) * trip.interval_s
     moving_s = float(np.count_nonzero(moving)) * trip.interval_s
-    stretches, shown = declared_sums(ticks, study)
+    stretches, shown = declared_sums(ticks, declared)
     return TripRecord(
         name=trip.name,
         side=side,

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
+from gearing.statistics.arrays import distinct
 from gearing.trips.ticks import STOPPED_MPS, Ticks, counts, means, sums
 
 if TYPE_CHECKING:
@@ -86,20 +87,22 @@ def road_steps(
         **{name: means(ticks[name], begins) for name in _MEANS if name in ticks},
     }
     if unlocked is not None:
-        columns["unlocked_s"] = counts(unlocked, begins) * ticks.interval_s
+        columns["unlocked_s"] = ticks.seconds(unlocked, begins)
     if "regeneration_active" in ticks:
-        active = ticks["regeneration_active"] > 0
-        columns["regeneration_s"] = counts(active, begins) * ticks.interval_s
+        columns["regeneration_s"] = ticks.seconds(ticks["regeneration_active"] > 0, begins)
     if gear is not None:
         columns["gear"] = _usual_gear(gear, begins)
     columns |= _course(columns)
-    nothing = pl.repeat(None, len(begins), eager=True)
-    made = {
-        name: pl.Series(columns[name], nan_to_null=True) if name in columns else nothing
-        for name in SCHEMA
-    }
-    made |= {"trip": pl.repeat(trip.name, len(begins), eager=True), "step": number[begins]}
-    return pl.DataFrame(made).cast(SCHEMA)
+    made = [_column(name, columns.get(name), len(begins)) for name in list(SCHEMA)[2:]]
+    names = pl.repeat(trip.name, len(begins), eager=True).alias("trip")
+    return pl.DataFrame([names, pl.Series("step", number[begins], pl.UInt32), *made])
+
+
+def _column(name: str, values: Array | None, rows: int) -> pl.Series:
+    if values is None:
+        return pl.repeat(None, rows, dtype=SCHEMA[name], eager=True).alias(name)
+    kind = np.float32 if SCHEMA[name] == pl.Float32 else np.float64
+    return pl.Series(name, values.astype(kind, copy=False), nan_to_null=True)
 
 
 def _numbers(ticks: Ticks) -> Index:
@@ -127,7 +130,7 @@ def _way(ticks: Ticks, begins: Index) -> dict[str, Array]:
     return {
         "start_s": ticks.time_s[begins],
         "duration_s": rows * ticks.interval_s,
-        "stopped_s": counts(stopped, begins) * ticks.interval_s,
+        "stopped_s": ticks.seconds(stopped, begins),
         "distance_m": distance,
         # drawn up for ticks that were not measured
         "indicated_m": means(indicated, begins) * rows,
@@ -186,7 +189,7 @@ def _usual_gear(gear: Array, begins: Index) -> Array:
     other, the lower."""
     step = np.repeat(np.arange(len(begins)), np.diff(begins, append=len(gear)))
     known = np.isfinite(gear)
-    kinds, kind = np.unique(gear[known], return_inverse=True)
+    kinds, kind = distinct(gear[known])
     if not len(kinds):
         return np.full(len(begins), np.nan)
     rows = np.bincount(step[known] * len(kinds) + kind, minlength=len(begins) * len(kinds))

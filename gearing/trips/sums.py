@@ -9,7 +9,7 @@ import numpy as np
 import polars as pl
 
 from gearing.statistics.arrays import Array, Index
-from gearing.study.model import Study
+from gearing.trips.declared import Declared
 from gearing.trips.ticks import Ticks
 
 BLOCK_S = 300.0
@@ -152,22 +152,22 @@ def _both(step: Array, known: Mask, ticks: Index, count: Array) -> dict[str, flo
     }
 
 
-def declared_sums(ticks: Ticks, study: Study) -> tuple[tuple[Stretch, ...], tuple[Shown, ...]]:
+def declared_sums(
+    ticks: Ticks, declared: Declared
+) -> tuple[tuple[Stretch, ...], tuple[Shown, ...]]:
     """What the trip shows in the study's measured stretches, and at its dash readings, where it
     was under way then."""
-    if not len(ticks) or not (study.measured or study.dash):
+    if not len(ticks) or not (declared.measured or declared.dash):
         return (), ()
     motion = ticks.frame()
     first, last = motion["time"][0], motion["time"][-1]
     stretches = [
-        _stretch(motion, index, stretch.start, stretch.end)
-        for index, stretch in enumerate(study.measured)
-        if stretch.start <= last and stretch.end >= first
+        _stretch(motion, index, start, end)
+        for index, (start, end) in enumerate(declared.measured)
+        if start <= last and end >= first
     ]
     shown = [
-        _moment(motion, index, reading.at)
-        for index, reading in enumerate(study.dash)
-        if first <= reading.at <= last
+        _moment(motion, index, at) for index, at in enumerate(declared.dash) if first <= at <= last
     ]
     return tuple(stretches), tuple(shown)
 
