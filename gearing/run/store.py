@@ -12,6 +12,7 @@ import contextlib
 import hashlib
 import json
 import os
+import sys
 import tempfile
 import time
 import zlib
@@ -127,6 +128,17 @@ class Store:
         found = file_digest(path)
         self.put(key, found.encode())
         return found
+
+
+def machine_store() -> Store:
+    """The store of the user of this machine, for what is of no study."""
+    if sys.platform == "win32":
+        base = os.environ.get("LOCALAPPDATA", "~/AppData/Local")
+    elif sys.platform == "darwin":
+        base = "~/Library/Caches"
+    else:  # XDG Base Directory Specification
+        base = os.environ.get("XDG_CACHE_HOME") or "~/.cache"
+    return Store(Path(os.path.expanduser(base)) / "gearing")
 
 
 @contextlib.contextmanager
