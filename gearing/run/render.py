@@ -56,10 +56,11 @@ def _library() -> str:
     store = machine_store()
     made_by = inspect.getsource(drawing_library)
     key = digest("drawing library", version("vl-convert-python"), made_by)
-    kept = store.get(key)
+    kept = store.get(key) if store else None
     if kept is not None:
         return kept.decode()
     made = drawing_library()
-    with contextlib.suppress(OSError):  # a home that cannot be written
-        store.put(key, made.encode())
+    if store:
+        with contextlib.suppress(OSError):  # a home that cannot be written
+            store.put(key, made.encode())
     return made

@@ -130,15 +130,17 @@ class Store:
         return found
 
 
-def machine_store() -> Store:
-    """The store of the user of this machine, for what is of no study."""
+def machine_store() -> Store | None:
+    """The store of the user of this machine, for what is of no study; None of one without a home."""
     if sys.platform == "win32":
         base = os.environ.get("LOCALAPPDATA", "~/AppData/Local")
     elif sys.platform == "darwin":
         base = "~/Library/Caches"
     else:  # XDG Base Directory Specification
         base = os.environ.get("XDG_CACHE_HOME") or "~/.cache"
-    return Store(Path(os.path.expanduser(base)) / "gearing")
+    with contextlib.suppress(RuntimeError):
+        return Store(Path(base).expanduser() / "gearing")
+    return None
 
 
 @contextlib.contextmanager
