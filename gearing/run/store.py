@@ -131,7 +131,7 @@ class Store:
 
 
 def machine_store() -> Store | None:
-    """The store of the user of this machine, for what is of no study; None of one without a home."""
+    """The store of the user of this machine, of what is no study's; None without a home."""
     if sys.platform == "win32":
         base = os.environ.get("LOCALAPPDATA", "~/AppData/Local")
     elif sys.platform == "darwin":
