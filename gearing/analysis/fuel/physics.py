@@ -5,28 +5,34 @@ auxiliaries take to turn (a Willans line, with a bend allowed). On overrun the s
 and nothing burns, which is decided from the road alone. Engine speed and gear are left out on
 purpose: they are what the tires change.
 
-`demand` is what a step asks for, `slopes` how that moves with each range. What a step is made of
-is laid out once (`_Step`), so that a derivative is a line and not another pass over the road.
+`demand` is what a step asks for, `slopes` how that moves with each range, summed over groups of
+steps. What a step is made of is laid out once (`_Step`), so that a derivative is a line and not
+another pass over the road.
 """
 
 from __future__ import annotations
 
+import os
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 
 from gearing.analysis.fuel.rows import REFERENCE_SPEED_MPS
+from gearing.statistics.arrays import distinct, sum_by
 from gearing.units import STANDARD_GRAVITY_MPS2
 from gearing.vehicle.atmosphere import ZERO_CELSIUS_K
 from gearing.vehicle.road_load import ROLLING_REFERENCE_C, rolling_coefficient
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
 
     from gearing.analysis.fuel.ranges import Ranges
     from gearing.analysis.fuel.rows import Rows
-    from gearing.statistics.arrays import Array
+    from gearing.statistics.arrays import Array, Index
+
+Found = TypeVar("Found")
 
 ROTATING_SHARE = 1.04
 SOFT_FORCE_SHARE = 0.003  # of the weight: width of the bend where overrun begins
@@ -43,31 +49,50 @@ def demand(rows: Rows, ranges: Ranges, theta: Array) -> Array:
     """Crank work each step asks for, in wheel-equivalent joules; shape (rows,)."""
     p = ranges.values(theta)
     work = np.empty(rows.count)
-    for block in _blocks(rows):
+
+    def fill(block: slice) -> None:
         work[block] = _step(rows.take(block), ranges, p).work
+
+    list(_of_blocks(fill, rows))
     return work
 
 
-def slopes(rows: Rows, ranges: Ranges, theta: Array) -> tuple[Array, Array]:
-    """`demand` and its derivatives by theta, (rows,) and (rows, p)."""
+def slopes(
+    rows: Rows,
+    ranges: Ranges,
+    theta: Array,
+    group: Index,
+    groups: int,
+    *,
+    names: tuple[str, ...] | None = None,
+) -> tuple[Array, Array]:
+    """Sums of `demand` and of its derivatives by theta over the rows of each group, (groups,) and
+    (groups, p); `group` (rows,) numbers them, `names` are of the ranges asked for."""
     p = ranges.values(theta)
-    work, columns = np.empty(rows.count), np.empty((rows.count, len(theta)), order="F")
-    for block in _blocks(rows):
+    # of a relative range, theta is the logarithm
+    scales = {one.name: p[one.name] if one.relative else 1.0 for one in ranges.each}
+    names = names or tuple(scales)
+
+    def of(block: slice) -> tuple[Index, Array]:
         part = rows.take(block)
         step = _step(part, ranges, p)
-        work[block] = step.work
         by_name = _derivatives(part, p, step)
-        for index, one in enumerate(ranges.each):
-            # of a relative range, theta is the logarithm
-            columns[block, index] = by_name[one.name] * (p[one.name] if one.relative else 1.0)
-    return work, columns
+        met, number = distinct(group[block])
+        columns = [step.work, *(by_name[name] * scales[name] for name in names)]
+        return met, np.stack([sum_by(number, column, len(met)) for column in columns], axis=1)
+
+    total = np.zeros((groups, 1 + len(names)))
+    for met, sums in _of_blocks(of, rows):
+        total[met] += sums
+    return total[:, 0], total[:, 1:]
 
 
 def wind_slopes(rows: Rows, ranges: Ranges, theta: Array) -> tuple[Array, Array, Array]:
     """`demand` and how it moves with more wind from east and from north; each (rows,)."""
     p = ranges.values(theta)
     work, by_east, by_north = (np.empty(rows.count) for _ in range(3))
-    for block in _blocks(rows):
+
+    def fill(block: slice) -> None:
         part = rows.take(block)
         step = _step(part, ranges, p)
         work[block] = step.work
@@ -75,14 +100,21 @@ def wind_slopes(rows: Rows, ranges: Ranges, theta: Array) -> tuple[Array, Array,
         by_head, by_cross = (by_square * one for one in _air_slopes(part, step.air, p["yaw"]))
         by_east[block] = by_head * part.east + by_cross * part.north
         by_north[block] = by_head * part.north - by_cross * part.east
+
+    list(_of_blocks(fill, rows))
     return work, by_east, by_north
 
 
-def _blocks(rows: Rows) -> Iterator[slice]:
-    """A few thousand rows at a time: what is worked out on the way stays in the processor's
-    cache, several times faster than whole columns of a lifetime of driving."""
-    for start in range(0, rows.count, BLOCK):
-        yield slice(start, start + BLOCK)
+def _of_blocks(function: Callable[[slice], Found], rows: Rows) -> Iterator[Found]:
+    """`function` of a few thousand rows at a time, in their order: what is worked out on the way
+    stays in the processor's cache, several times faster than whole columns of a lifetime of
+    driving. On all cores, for arrays let other threads run."""
+    blocks = [slice(start, start + BLOCK) for start in range(0, rows.count, BLOCK)]
+    if len(blocks) < 2:
+        yield from map(function, blocks)
+        return
+    with ThreadPoolExecutor(os.cpu_count()) as threads:
+        yield from threads.map(function, blocks)
 
 
 @dataclass(frozen=True, slots=True)
