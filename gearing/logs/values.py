@@ -52,7 +52,7 @@ class Numbers:
 
 def to_numbers(cells: pl.Series, decimal: str) -> Numbers:
     """Cast strings; what is neither number nor null marker is marked bad."""
-    none = pl.repeat(False, len(cells), dtype=pl.Boolean, eager=True)
+    none = pl.Series(np.zeros(len(cells), np.bool_))
     if cells.dtype == pl.Float64:
         return Numbers(_finite(cells), none)
     blank = cells.null_count()

@@ -101,8 +101,7 @@ def drop_held(time_s: Array, values: Array, other: Array) -> tuple[Array, Array]
     moving = np.abs(np.diff(other)) > 0
     repeated = np.diff(values) == 0
     share = float(np.sum(repeated & moving)) / max(float(np.sum(moving)), 1.0)
-    distinct = len(np.unique(values))
-    if share < 0.6 or distinct < 20:
+    if share < 0.6 or len(np.unique(values)) < 20:
         return time_s, values
     keep = np.concatenate(([True], ~repeated))
     return time_s[keep], values[keep]

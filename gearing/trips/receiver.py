@@ -298,16 +298,14 @@ def _along(fixes: _Fixes, clock_s: Array, interval_s: float) -> Array | None:
     took = np.diff(time_s)[half : half + len(chord_n)]
     speed = (step_n * chord_n + step_e * chord_e) / length / np.maximum(took, 1e-3)
     # in a bend the chord is not the course
-    first, second = (
-        np.arctan2(
-            east[half + a : half + a + len(chord_n)] - east[a : a + len(chord_n)],
-            north[half + a : half + a + len(chord_n)] - north[a : a + len(chord_n)],
-        )
-        for a in (0, half + 1)
+    (first_n, second_n), (first_e, second_e) = (
+        [way[a + half : a + half + len(chord_n)] - way[a : a + len(chord_n)] for a in (0, half + 1)]
+        for way in (north, east)
     )
-    turn = _turn(second - first)
+    aside = np.abs(first_n * second_e - first_e * second_n)
+    along = first_n * second_n + first_e * second_e
     known = (took < 1.5 * own_interval_s(time_s)) & (np.abs(speed) < FASTEST_MPS)
-    known &= turn < STRAIGHT_RAD
+    known &= aside <= np.tan(STRAIGHT_RAD) * along
     middle = (0.5 * (time_s[1:] + time_s[:-1]))[half : half + len(chord_n)]
     if np.count_nonzero(known) < MIN_FIXES:
         return None

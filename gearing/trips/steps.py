@@ -94,13 +94,13 @@ def road_steps(
         columns["gear"] = _usual_gear(gear, begins)
     columns |= _course(columns)
     made = [_column(name, columns.get(name), len(begins)) for name in list(SCHEMA)[2:]]
-    names = pl.repeat(trip.name, len(begins), eager=True).alias("trip")
+    names = pl.Series("trip", [trip.name]).new_from_index(0, len(begins))
     return pl.DataFrame([names, pl.Series("step", number[begins], pl.UInt32), *made])
 
 
 def _column(name: str, values: Array | None, rows: int) -> pl.Series:
     if values is None:
-        return pl.repeat(None, rows, dtype=SCHEMA[name], eager=True).alias(name)
+        return pl.Series(name, [], SCHEMA[name]).extend_constant(None, rows)
     kind = np.float32 if SCHEMA[name] == pl.Float32 else np.float64
     return pl.Series(name, values.astype(kind, copy=False), nan_to_null=True)
 
