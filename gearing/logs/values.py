@@ -204,9 +204,7 @@ def out_of_range(values: pl.Series, quantity: Quantity) -> pl.Series:
 
 def in_unit(values: pl.Series, source: str, target: str) -> pl.Series:
     """Values converted between two named units."""
-    if source == target:
-        return values
-    return values.to_frame("v").select(convert(pl.col("v"), source, target)).to_series()
+    return values if source == target else convert(values, source, target)
 
 
 def whole_steps(raw: pl.Series) -> bool:

@@ -78,7 +78,10 @@ def slopes(
         part = rows.take(block)
         step = _step(part, ranges, p)
         by_name = _derivatives(part, p, step)
-        columns = np.stack([step.work, *(by_name[name]() * scales[name] for name in names)])
+        columns = np.empty((1 + len(names), part.count))
+        columns[0] = step.work
+        for column, name in zip(columns[1:], names, strict=True):
+            np.multiply(by_name[name](), scales[name], out=column)
         # steps of a group mostly follow one another
         begins = np.flatnonzero(np.diff(group[block], prepend=-1))
         met, number = np.unique(group[block][begins], return_inverse=True)
