@@ -103,10 +103,10 @@ def _run(study: Study, folder: Path, store: Store, options: Options, progress: P
         found = gather(study, tasks, workers, progress)
     progress.step("Finding the answers")
     with _beside(options, bytes_of(tasks)) as beside:
-        beside.submit(prepare, store)
+        beside.submit(prepare)
         conclusion = _concluded(study, found)
         progress.step("Writing the report")
-        results = _write(folder, run_id, conclusion, options, beside, store)
+        results = _write(folder, run_id, conclusion, options, beside)
     return Outcome(results=results, folder=folder, units=study.units, unchanged=False)
 
 
@@ -216,7 +216,6 @@ def _write(
     conclusion: Conclusion,
     options: Options,
     beside: Executor,
-    store: Store,
 ) -> dict[str, Any]:
     from gearing.report.tables import csv_safe
 
@@ -224,7 +223,7 @@ def _write(
     frames = conclusion.frames
     drawn = frames | {"set_aside": conclusion.set_aside}
     with ThreadPoolExecutor(1) as waiting:
-        page = waiting.submit(draw, beside, results, drawn, share=options.share, store=store)
+        page = waiting.submit(draw, beside, results, drawn, share=options.share)
         contents = {
             f"{name}.parquet": outputs.parquet_bytes(frames[name], run_id)
             for name in ("trips", "segments", "routes")

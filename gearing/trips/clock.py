@@ -78,6 +78,8 @@ def own_interval_s(time_s: Array) -> float:
     if len(time_s) < 2:
         return float("inf")
     steps = np.diff(time_s)
+    if steps[0] == steps.max() == steps.min() > 0:
+        return float(steps[0])
     steps = steps[steps > 0]
     return float(np.median(steps)) if len(steps) else float("inf")
 
@@ -100,8 +102,7 @@ def drop_held(time_s: Array, values: Array, other: Array) -> tuple[Array, Array]
     moving = np.abs(np.diff(other)) > 0
     repeated = np.diff(values) == 0
     share = float(np.sum(repeated & moving)) / max(float(np.sum(moving)), 1.0)
-    distinct = len(np.unique(values))
-    if share < 0.6 or distinct < 20:
+    if share < 0.6 or len(np.unique(values)) < 20:
         return time_s, values
     keep = np.concatenate(([True], ~repeated))
     return time_s[keep], values[keep]

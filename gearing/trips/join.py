@@ -21,6 +21,7 @@ import numpy as np
 import polars as pl
 
 from gearing.messages import Problem, Quantity, UserText, message, problem_of
+from gearing.statistics.arrays import distinct
 from gearing.trips.clock import on_clock, seconds
 from gearing.trips.geodesy import steps_m
 from gearing.trips.lag import Lag, find_lag
@@ -99,8 +100,8 @@ def describe(reading: Sampled) -> Recording | None:
     if traced:
         at_s, values = _speeds(samples, traced)
         minute = (at_s // MINUTE_S).astype(np.int64)
-        seen, place, count = np.unique(minute, return_inverse=True, return_counts=True)
-        mean = np.bincount(place, weights=values) / count
+        seen, place = distinct(minute)
+        mean = np.bincount(place, weights=values) / np.bincount(place)
         minutes = tuple(seen.tolist())
         trace = tuple(np.round(mean, 2).tolist())
     start, end = samples["time"][0], samples["time"][-1]
@@ -198,10 +199,12 @@ def _trace_key(one: Recording) -> tuple[int, ...]:
     moving = sum(value > 3 for value in one.trace)
     if moving < 5:
         return ()
-    return (one.minutes[0] % 15, *(round(value * 20) for value in one.trace))
+    return (one.minutes[0] % 15, *np.rint(np.array(one.trace) * 20).astype(np.int64).tolist())
 
 
 def _overlap(a: Recording, b: Recording) -> float:
+    if a.end <= b.start or b.end <= a.start:
+        return 0.0
     shared = (min(a.end, b.end) - max(a.start, b.start)).total_seconds()
     return shared / max(min(a.length_s, b.length_s), 1.0)
 
@@ -223,9 +226,10 @@ def _alike(a: Recording, b: Recording) -> bool:
 
 def _belongs(one: Recording, group: list[Recording]) -> bool:
     """Overlaps a group in time and brings what it lacks."""
-    overlaps = any(_overlap(one, other) > MIN_OVERLAP for other in group)
+    if not any(_overlap(one, other) > MIN_OVERLAP for other in group):
+        return False
     has = frozenset[str]().union(*(other.channels for other in group))
-    return overlaps and bool(one.channels - has) and not _same_kind(one, group)
+    return bool(one.channels - has) and not _same_kind(one, group)
 
 
 def _same_kind(one: Recording, group: list[Recording]) -> bool:

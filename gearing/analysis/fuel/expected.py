@@ -39,24 +39,27 @@ def expected_from_gearing(
     names = [one.name for one in ranges.each]
     overhead, split = names.index("overhead"), names.index("overhead_with_revolutions")
 
-    def saving(theta: Array, power: float) -> float:
-        base = demand(rows, ranges, theta).sum()
+    def asked(theta: Array) -> float:
+        return float(demand(rows, ranges, theta).sum())
+
+    def saving(theta: Array, power: float, base: float) -> float:
         less = theta.copy()
         p = ranges.values(theta)
         share = p["overhead_with_revolutions"]
         kept = 1 - share + share * math.exp(power * final_drive_change)
         less[overhead] += math.log(max(kept, 0.05))
         less[split] += share * math.exp(power * final_drive_change) / max(kept, 0.05) - share
-        return math.log(float(demand(rows, ranges, less).sum() / base))
+        return math.log(asked(less) / base)
 
-    value = saving(learned.theta, POWER_OF_SPEED)
-    variance = (saving(learned.theta, POWER_OF_SPEED + POWER_DEVIATION) - value) ** 2
+    base = asked(learned.theta)
+    value = saving(learned.theta, POWER_OF_SPEED, base)
+    variance = (saving(learned.theta, POWER_OF_SPEED + POWER_DEVIATION, base) - value) ** 2
     gradient = np.zeros(len(names))
     for index in (overhead, split):
         moved = learned.theta.copy()
         step = 0.3 * ranges.deviations[index]
         moved[index] += step
-        gradient[index] = (saving(moved, POWER_OF_SPEED) - value) / step
+        gradient[index] = (saving(moved, POWER_OF_SPEED, asked(moved)) - value) / step
     error = math.sqrt(variance + float(gradient @ learned.covariance @ gradient))
     ends = sorted((value - NORMAL_95 * error, value + NORMAL_95 * error))
     # fewer revolutions never cost fuel, nor more save it

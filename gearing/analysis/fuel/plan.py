@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from gearing.analysis.fuel.days import day_levels, make_table, shrinkage_of
-from gearing.analysis.fuel.learn import learn, whole_days
+from gearing.analysis.fuel.learn import learn
 from gearing.analysis.fuel.model import Plan
 from gearing.analysis.fuel.physics import demand
 from gearing.analysis.fuel.ranges import ranges_of
@@ -37,7 +37,7 @@ def plan_of(study: Study, days: pl.DataFrame, rows: Rows | None) -> Plan | None:
     logs = np.log(days["liters"].to_numpy() / days["true_m"].to_numpy())
     if rows is not None and rows.count:
         table = make_table(rows)
-        learned = learn(whole_days(rows), ranges_of(study, days=(days.height, days.height)))
+        learned = learn(rows, ranges_of(study, days=(days.height, days.height)))
         asked = table.sums(demand(rows, learned.ranges, learned.theta))
         levels = day_levels(table, asked, shrinkage=shrinkage_of(table, asked))
         logs = levels[np.isfinite(levels)]
