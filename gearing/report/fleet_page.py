@@ -15,11 +15,19 @@ Results = dict[str, Any]
 
 
 def render_fleet(
-    results: Results, *, units: System | None = None, library: str | None = None
+    results: Results,
+    *,
+    share: bool = False,
+    units: System | None = None,
+    library: str | None = None,
 ) -> str:
-    """The comparison page of a fleet as HTML, from what fleet.json holds."""
+    """The comparison page of a fleet as HTML, from what fleet.json holds.
+
+    `share` drops times of day and the names of files.
+    """
     display = display_of(results, units)
-    results = for_reader(results, display)
+    results = shared(results, {})[0] if share else results
+    results = for_reader(results, display, hidden_trips={} if share else None)
     sections = fleet_sections(results, display)
     first = fleet_sheet(results, display)
     return document(

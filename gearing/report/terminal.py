@@ -6,7 +6,9 @@ import textwrap
 from dataclasses import dataclass
 from typing import Any, Literal
 
+from gearing.messages import UserText, field_of, message
 from gearing.messages.display import System
+from gearing.messages.told import Told
 from gearing.report.evidence.warnings import NOT_USED, by_weight, heavy, open_questions
 from gearing.report.reading import Tree, rows, text
 from gearing.report.retell import display_of, for_reader
@@ -116,7 +118,11 @@ def _warnings(results: Tree) -> list[Line]:
 def of_vehicle(name: str, results: Tree) -> list[Tree]:
     """What one vehicle's run did not use, as a fleet tells it."""
     return [
-        {"code": row.get("code"), "text": f"{name}: {text(row.get('text'))}", "trips": []}
+        {
+            "code": row.get("code"),
+            "text": Told(message("of-vehicle", vehicle=UserText(name), told=field_of(told))),
+            "trips": [],
+        }
         for row in rows(results, "warnings")
-        if row.get("code") in NOT_USED
+        if row.get("code") in NOT_USED and isinstance(told := row.get("text"), str)
     ]

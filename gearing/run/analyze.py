@@ -9,7 +9,6 @@ from typing import Any
 
 import polars as pl
 
-from gearing import __version__
 from gearing.analysis.final_drive import FinalDriveFinding, find_final_drive
 from gearing.analysis.fuel import FuelFinding, find_fuel
 from gearing.analysis.mountain import MountainFinding, find_mountain
@@ -18,20 +17,22 @@ from gearing.analysis.sides import SIDES, BySide, by_side
 from gearing.analysis.speed import SpeedFinding, find_speed
 from gearing.analysis.speed.turns import Turns
 from gearing.analysis.trip_figures import TripFigures, road_steps_of, trip_figures
-from gearing.messages import Problem, Severity, StudyWarning
-from gearing.results import SCHEMA, plain, with_messages
+from gearing.messages import Message, Problem, Severity, StudyWarning, Text, message, names
+from gearing.results import plain
 from gearing.run.companion_files import CompanionFiles, read_companions
 from gearing.run.input_checks.unseen_headings import unseen_headings
 from gearing.run.input_checks.unused_logs import logs_not_used
+from gearing.run.results import InputCount, NoteGroup, Results, Trip
 from gearing.run.tasks import FileReport
 from gearing.statistics.estimate import Estimate
 from gearing.study.model import Study
 from gearing.trips.join import Groups
 from gearing.trips.record import TripRecord
+from gearing.version import __version__
 
 # of a vehicle that kept its tires, no change of them is what is to be seen
 _EXPECTED = {"changed": (), "control": ("no-tire-change-seen", "new-tires")}
-RATIOS = ("axle_ratio", "gear_ratios")
+ROUTES_REST_ON = ("axle_ratio", "gear_ratios", "vehicle.mass", "torque_curve")
 OPEN: Verdict = "cannot tell yet"
 _WHOLE = Severity.ERROR  # of rows set aside: those of a whole file
 SET_ASIDE = {
@@ -45,19 +46,6 @@ SET_ASIDE = {
     "message": pl.String,
     "what": pl.String,
 }
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class InputCount:
-    """`input` of results.json. Read = used + set aside, always."""
-
-    files: int
-    rows_read: int
-    rows_used: int
-    rows_set_aside: int
-    reasons: dict[str, int]  # of rows
-    values_set_aside: dict[str, int]
-    repairs: dict[str, int]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,36 +73,28 @@ class Conclusion:
             "days": self.fuel.days,
         }
 
-    def results(self, run_id: str) -> dict[str, Any]:
-        """`results.json`, but for the digests of the other files."""
-        final_drive = plain(self.final_drive)
-        gears = final_drive.pop("gears")
-        mountain = plain(self.mountain)
-        routes = mountain.pop("routes")
-        parts = (self.speed, self.final_drive, self.fuel, self.mountain)
-        return with_messages(
-            {
-                "schema": SCHEMA,
-                "study": self.study.name,
-                "program": "gearing",
-                "version": __version__,
-                "seed": self.study.seed,
-                "run_id": run_id,
-                "units": self.study.units,
-                "answered": _answered(*parts),
-                "input": plain(self.input),
-                "declared": _declared(self.study),
-                "speed": _without(plain(self.speed), "warnings"),
-                "final_drive": _without(final_drive, "warnings"),
-                "gears": gears,
-                "fuel": _without(plain(self.fuel), "warnings"),
-                "routes": routes,
-                "mountain": _without(mountain, "warnings"),
-                "warnings": plain(self.warnings),
-                "questions": _grouped(self.problems, {Severity.QUESTION}),
-                "notes": _grouped(self.problems, {Severity.ERROR, Severity.WARNING, Severity.NOTE}),
-                "trips": [_trip(row) for row in self.figures.trips.iter_rows(named=True)],
-            }
+    def results(self, run_id: str) -> Results:
+        """All that `results.json` tells."""
+        return Results(
+            study=self.study.name,
+            program="gearing",
+            version=__version__,
+            seed=self.study.seed,
+            run_id=run_id,
+            units=self.study.units,
+            answered=_answered(self.speed, self.final_drive, self.fuel, self.mountain),
+            input=self.input,
+            declared=_declared(self.study),
+            speed=self.speed,
+            final_drive=self.final_drive,
+            gears=self.final_drive.gears,
+            fuel=self.fuel,
+            routes=self.mountain.routes,
+            mountain=self.mountain,
+            warnings=self.warnings,
+            questions=_grouped(self.problems, {Severity.QUESTION}),
+            notes=_grouped(self.problems, {Severity.ERROR, Severity.WARNING, Severity.NOTE}),
+            trips=tuple(_trip(row) for row in self.figures.trips.iter_rows(named=True)),
         )
 
 
@@ -155,7 +135,8 @@ def conclude(
         seed=study.seed,
     )
     final_drive = find_final_drive(study, figures)
-    mountain = _withheld(mountain, (*speed.warnings, *final_drive.warnings))
+    mountain = _withheld(mountain, (*speed.warnings, *final_drive.warnings, *mountain.warnings))
+    fuel = _fuel_withheld(fuel, mountain.warnings)
     reports = _with_duplicates(reports, groups)
     found = (speed, final_drive, fuel, mountain)
     return Conclusion(
@@ -184,19 +165,32 @@ def conclude(
     )
 
 
-def _no_indicated(speed: SpeedFinding) -> str:
-    """Why no distance of the dash can be believed; nothing where it can."""
+def _no_indicated(speed: SpeedFinding) -> Text | None:
+    """Why no distance of the dash can be believed; None where it can."""
     doubted = [side for side in SIDES if speed.unit_doubts.of(side) is not None]
-    return str(speed.odometer_factor.of(doubted[0]).why or "") if doubted else ""
+    return speed.odometer_factor.of(doubted[0]).why if doubted else None
+
+
+def _not_as_declared(keys: Sequence[str]) -> Message:
+    return message("not-as-declared", keys=names(keys), one=len(keys) == 1)
+
+
+def _fuel_withheld(fuel: FuelFinding, warnings: Sequence[StudyWarning]) -> FuelFinding:
+    """The fuel change without a verdict where the weight, by which each day's work is taken out,
+    does not fit the logs."""
+    keys = next((one.keys for one in warnings if "vehicle.fuel" in one.keys), None)
+    if keys is None or fuel.verdict is None:
+        return fuel
+    return replace(fuel, verdict="cannot tell yet", verdict_why=_not_as_declared(keys))
 
 
 def _withheld(mountain: MountainFinding, warnings: Sequence[StudyWarning]) -> MountainFinding:
-    """The routes without an answer where axle or gear ratios do not fit the logs: gear, speed and
-    brakes on a grade all rest on them."""
-    keys = sorted({key for one in warnings for key in one.keys if key.endswith(RATIOS)})
+    """The routes without an answer where axle or gear ratios, weight or torque curve do not fit
+    the logs: gear, speed and brakes on a grade all rest on them."""
+    keys = sorted({key for one in warnings for key in one.keys if key.endswith(ROUTES_REST_ON)})
     if not keys:
         return mountain
-    why = f"{' and '.join(keys)} as declared {'does' if len(keys) == 1 else 'do'} not fit the logs"
+    why = _not_as_declared(keys)
     nothing: dict[str, Any] = {
         "before": None, "after": None, "verdict": OPEN, "verdict_why": why, "care": (),
         "sections": (), "change": OPEN, "vehicle": OPEN,
@@ -217,6 +211,7 @@ def _for_usual_axle(study: Study, turns: BySide[Turns]) -> BySide[Estimate]:
     speed of each period's own."""
 
     def scaled(side: str) -> Estimate:
+        """A period's revolutions a km [1/km], times its own axle ratio over the vehicle's."""
         own, usual = study.axle_ratio(side), study.vehicle.axle_ratio
         by = own / usual if own and usual else 1.0
         return turns.of(side).estimate.map(lambda one: one * by)
@@ -329,40 +324,40 @@ def _without(part: dict[str, Any], key: str) -> dict[str, Any]:
     return {name: value for name, value in part.items() if name != key}
 
 
-def _grouped(problems: Sequence[Problem], severities: set[Severity]) -> list[dict[str, Any]]:
+def _grouped(problems: Sequence[Problem], severities: set[Severity]) -> tuple[NoteGroup, ...]:
     """Like problems of many files as one, with how many files and the first of them."""
     groups: dict[tuple[str, str, str], list[Problem]] = {}
     for one in problems:
         if one.severity in severities:
             groups.setdefault((one.code, one.column, one.remedy), []).append(one)
-    return [
-        {
-            "code": code,
-            "severity": str(like[0].severity),
-            "column": column,
-            "message": plain(like[0].told),
-            "remedy": plain(like[0].fix),
-            "file": like[0].file,
-            "files": len({one.file for one in like}),
-            "count": sum(one.count for one in like),
-        }
-        for (code, column, remedy), like in groups.items()
-    ]
+    return tuple(
+        NoteGroup(
+            code=code,
+            severity=str(like[0].severity),
+            column=column,
+            message=like[0].told,
+            remedy=like[0].fix,
+            file=like[0].file,
+            files=len({one.file for one in like}),
+            count=sum(one.count for one in like),
+        )
+        for (code, column, _), like in groups.items()
+    )
 
 
-def _trip(row: dict[str, Any]) -> dict[str, Any]:
+def _trip(row: dict[str, Any]) -> Trip:
     indicated = row["indicated_m"]
-    return {
-        "name": row["trip"],
-        "period": row["side"],
-        "start": row["start"].isoformat(),
-        "true_km": None if row["true_m"] is None else row["true_m"] / 1000,
-        "indicated_km": None if indicated is None else indicated / 1000,
-        "liters": row["liters"],
-        "odometer_factor": row["odometer_factor"],
-        "final_drive": row["final_drive"],
-        "flags": list(row["flags"] or ()),
-    }
+    return Trip(
+        name=row["trip"],
+        period=row["side"],
+        start=row["start"].isoformat(),
+        true_km=None if row["true_m"] is None else row["true_m"] / 1000,
+        indicated_km=None if indicated is None else indicated / 1000,
+        liters=row["liters"],
+        odometer_factor=row["odometer_factor"],
+        final_drive=row["final_drive"],
+        flags=tuple(row["flags"] or ()),
+    )
 
 
 def _declared(study: Study) -> dict[str, Any]:

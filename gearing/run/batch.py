@@ -24,6 +24,8 @@ from gearing.study.model import Study
 
 if TYPE_CHECKING:
     from gearing.run.analyze import Conclusion
+    from gearing.run.ingest import Gathered
+    from gearing.run.results import Results
 
 CACHE = ".gearing-cache"
 SMALL_BYTES = 20_000_000  # less than this in all is read sooner than workers start
@@ -99,17 +101,48 @@ def _run(study: Study, folder: Path, store: Store, options: Options, progress: P
         return Outcome(results=done, folder=folder, units=study.units, unchanged=True)
     with _workers(options) as workers:
         found = gather(study, tasks, workers, progress)
+    progress.step("Finding the answers")
+    with _beside(options, bytes_of(tasks)) as beside:
+        beside.submit(prepare)
+        conclusion = _concluded(study, found)
+        progress.step("Writing the report")
+        results = _write(folder, run_id, conclusion, options, beside)
+    return Outcome(results=results, folder=folder, units=study.units, unchanged=False)
+
+
+def analyze(path: str | Path, *, jobs: int | None = None, seed: int | None = None) -> Results:
+    """The answers to a study file, with nothing written but what is kept for the next run.
+
+    `jobs` processes read the logs (None: one a core); `seed` overrules the study's own.
+
+    Raises
+    ------
+    GearingError
+        the study file is not fit, or its folder cannot be written.
+    """
+    options = Options(jobs=jobs, seed=seed)
+    return _analyzed(_with_options(load_study(Path(path)), options), options)
+
+
+@in_one_order
+def _analyzed(study: Study, options: Options) -> Results:
+    with open_store(study.folder / CACHE, keep=options.keep) as store:
+        try:
+            tasks = read_tasks(study, store)
+            run_id = _run_id(study, tasks, store, options)
+            with _workers(options) as workers:
+                found = gather(study, tasks, workers, Progress(quiet=True))
+        except OSError as error:
+            raise _no_room(store.folder, error) from error
+    return _concluded(study, found).results(run_id)
+
+
+def _concluded(study: Study, found: Gathered) -> Conclusion:
     # not needed by a run that finds nothing changed, and slow to load
     from gearing.run.analyze import conclude
 
-    progress.step("Finding the answers")
-    with _beside(options, bytes_of(tasks)) as beside:
-        beside.submit(prepare, store)
-        conclusion = conclude(study, found.reports, found.groups, found.records)
-        conclusion = replace(conclusion, warnings=(*found.clocks, *conclusion.warnings))
-        progress.step("Writing the report")
-        results = _write(folder, run_id, conclusion, options, beside, store)
-    return Outcome(results=results, folder=folder, units=study.units, unchanged=False)
+    conclusion = conclude(study, found.reports, found.groups, found.records)
+    return replace(conclusion, warnings=(*found.clocks, *conclusion.warnings))
 
 
 def _no_room(folder: Path, error: OSError) -> GearingError:
@@ -137,6 +170,7 @@ def _run_id(study: Study, tasks: Sequence[ReadTask], store: Store, options: Opti
     paths = [task.path for task in tasks] + [path for path in companions if path is not None]
 
     def key(path: Path) -> str:
+        """The content's digest of a file; where it cannot be read, the reason in its place."""
         try:
             return store.content_key(path)
         except OSError as error:
@@ -162,6 +196,8 @@ def _workers(options: Options) -> Iterator[Callable[[int], Workers]]:
         return
 
     def fitting(size: int) -> Workers:
+        """Workers for logs of so many bytes together: one process for little, else as asked or
+        one a core."""
         return local(options.jobs or (1 if size < SMALL_BYTES else os.cpu_count() or 1))
 
     yield fitting
@@ -180,15 +216,14 @@ def _write(
     conclusion: Conclusion,
     options: Options,
     beside: Executor,
-    store: Store,
 ) -> dict[str, Any]:
     from gearing.report.tables import csv_safe
 
-    results = conclusion.results(run_id)
+    results = conclusion.results(run_id).tree()
     frames = conclusion.frames
     drawn = frames | {"set_aside": conclusion.set_aside}
     with ThreadPoolExecutor(1) as waiting:
-        page = waiting.submit(draw, beside, results, drawn, share=options.share, store=store)
+        page = waiting.submit(draw, beside, results, drawn, share=options.share)
         contents = {
             f"{name}.parquet": outputs.parquet_bytes(frames[name], run_id)
             for name in ("trips", "segments", "routes")

@@ -26,7 +26,7 @@ def _write_all(folder: Path, run_id: str, name: str = "mine") -> None:
     contents = {"report.html": f"<p>{run_id}</p>".encode()}
     contents |= {name: outputs.parquet_bytes(FRAME, run_id) for name in outputs.TABLES}
     contents |= {name: outputs.csv_bytes(FRAME, run_id) for name in ("trips.csv", "set_aside.csv")}
-    outputs.write_run(folder, contents, {"schema": 1, "study": name, "run_id": run_id})
+    outputs.write_run(folder, contents, {"schema": 2, "study": name, "run_id": run_id})
 
 
 def test_a_finished_run_is_known_again(tmp_path: Path) -> None:

@@ -15,7 +15,7 @@ PACKAGE = Path(gearing.__file__).parent
 
 
 @pytest.mark.parametrize(
-    "part", ["cli.py", "logs/read.py", "findings/speed/answer.py", "findings/fuel/find.py"]
+    "part", ["cli.py", "logs/read.py", "analysis/speed/answer.py", "analysis/fuel/find.py"]
 )
 def test_a_change_anywhere_changes_the_digest(
     part: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch

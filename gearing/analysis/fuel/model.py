@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
-from gearing.messages import Text
+import polars as pl
+
+from gearing.analysis.sides import BySide
+from gearing.messages import StudyWarning, Text
 from gearing.statistics.estimate import Estimate
-
-if TYPE_CHECKING:
-    import polars as pl
-
-    from gearing.analysis.sides import BySide
-    from gearing.messages import StudyWarning
 
 Verdict = Literal[
     "supported",
@@ -47,7 +44,7 @@ class Part:
     name: str
     percent: float
     log: float
-    text: str
+    text: Text
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,7 +107,7 @@ class Plan:
     before_km: float | None
     after_km: float | None
     day_scatter_percent: float
-    text: str
+    text: Text
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,8 +148,8 @@ class FuelFinding:
     worth_why: Text | None
     plan: Plan | None
     set_apart_km: dict[str, float]  # driving marked and left out of the comparison, by reason
-    weather_used: str  # how wind entered, in words
-    disagreement: str  # where the estimates differ: which assumption decides
+    weather_used: Text  # how wind entered, in words
+    disagreement: Text  # where the estimates differ: which assumption decides
     warnings: tuple[StudyWarning, ...]
     days: pl.DataFrame  # one row a day: side, day, distance, liters, the estimates' log ratios
     segments: pl.DataFrame  # road cells compared

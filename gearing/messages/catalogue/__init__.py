@@ -2,7 +2,22 @@
 
 from __future__ import annotations
 
-from gearing.messages.catalogue import fleet, fuel, logs, mountain, run, speed, study, trips
+from gearing.messages.catalogue import (
+    contradictions,
+    explanations,
+    fleet,
+    fuel,
+    fuel_answer,
+    identification,
+    logs,
+    mountain,
+    mountain_answer,
+    run,
+    sizes,
+    speed,
+    study,
+    trips,
+)
 from gearing.messages.template import CATALOGUE, Template
 
 __all__ = ["CATALOGUE"]
@@ -22,8 +37,14 @@ CATALOGUE.update(
         logs.TEMPLATES,
         trips.TEMPLATES,
         speed.TEMPLATES,
+        explanations.TEMPLATES,
+        identification.TEMPLATES,
+        sizes.TEMPLATES,
         fuel.TEMPLATES,
+        fuel_answer.TEMPLATES,
         mountain.TEMPLATES,
+        mountain_answer.TEMPLATES,
+        contradictions.TEMPLATES,
         fleet.TEMPLATES,
         run.TEMPLATES,
     )

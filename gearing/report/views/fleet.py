@@ -16,7 +16,7 @@ from gearing.report.phrases import (
 )
 from gearing.report.reading import Tree, branch, estimate, number, rows, text, why
 from gearing.report.views.answer import Answer
-from gearing.report.views.fuel import VERDICTS, claim_phrase
+from gearing.report.views.fuel import VERDICTS, claim_phrase, shows_none, verdict_words
 from gearing.report.views.fuel_next import SETTLED
 from gearing.statistics.estimate import Estimate
 
@@ -105,11 +105,19 @@ def _line(row: Tree, links: dict[str, str], missing: set[str], display: Display)
         with_interval(estimate(row, "odometer_factor_after"), 4),
         with_interval(display.fuel_change(estimate(row, "change_percent")), 1, sign=True),
         # what is asked of new tires is not asked of a vehicle that kept its own
-        "-" if control else text(row.get("verdict")) or "not answered",
+        "-" if control else _own_verdict(row),
         "-" if years.value is None else _years(years),
         text(row.get("mountain")) or "-",
         "not run: see below" if name in missing else "; ".join(mend),
     )
+
+
+def _own_verdict(row: Tree) -> str:
+    """A vehicle's verdict, which calls nothing a saving that is none."""
+    verdict = text(row.get("verdict"))
+    if verdict == "smaller than claimed" and shows_none(estimate(row, "change_percent")):
+        return "no saving shown"
+    return verdict or "not answered"
 
 
 def _program(now: str, should_be: str) -> str:
@@ -148,7 +156,9 @@ def _answer(results: Tree, display: Display) -> Answer:
         reason = str(shown.why or why(fuel, "verdict")).rstrip(".")
         told = f"Not answered: {reason}."
         return Answer("Fuel", "Not answered", told, settled=False, sure="Not answered yet")
-    lead = VERDICTS.get(verdict) or "Cannot tell yet whether the tires changed the fuel used"
+    lead = "Cannot tell yet whether the tires changed the fuel used"
+    if verdict in VERDICTS:
+        lead = verdict_words(verdict, shown)
     settled = verdict != _CANNOT_TELL
     compared = estimate(fuel, "difference").known
     if compared:
