@@ -9,6 +9,7 @@ from gearing.report.document import document
 from gearing.report.evidence.fleet import fleet_sections
 from gearing.report.page import colophon
 from gearing.report.retell import display_of, for_reader
+from gearing.report.share import shared
 from gearing.report.views.fleet import fleet_sheet
 
 Results = dict[str, Any]
