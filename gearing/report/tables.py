@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from typing import TypeVar
 
 import polars as pl
 
 Cell = str | float | int | None
+
+Row = TypeVar("Row")
 
 _STARTS_A_FORMULA = r"^[=+\-@\t\r]"
 _BLANK = ("", "-", None)
@@ -74,3 +77,18 @@ def table(
         frozenset(place for place, i in enumerate(shown) if i in numeric),
         note,
     )
+
+
+def of_rows(
+    caption: str,
+    rows: Iterable[Row],
+    columns: Sequence[tuple[str, Callable[[Row], str | None]]],
+    *,
+    words: int = 1,
+    note: str = "",
+    limit: int = 400,
+) -> Table:
+    """A table by its columns: each a heading, and what it tells of a row."""
+    heads = [head for head, _ in columns]
+    cells = [[tell(row) for _, tell in columns] for row in rows]
+    return table(caption, heads, cells, words=words, note=note, limit=limit)

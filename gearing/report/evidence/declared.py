@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from gearing.messages.display import Display, digits
+from gearing.report.evidence.gears import parameter_rows
 from gearing.report.evidence.physics import PHYSICS, shown_value
-from gearing.report.evidence.route_tables import parameter_rows
 from gearing.report.reading import SIDES, Tree, branch, dig, number, rows, text
 from gearing.report.tables import Table, table
 from gearing.units import INCH_M, convert

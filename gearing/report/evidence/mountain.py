@@ -8,18 +8,19 @@ from gearing.messages.display import Display
 from gearing.report.charts.grade import grade_chart
 from gearing.report.charts.ratio import ratio_chart
 from gearing.report.charts.routes import route_charts
-from gearing.report.evidence.route_tables import (
+from gearing.report.evidence.gears import (
     check_remark,
-    climb_table,
     cruise_table,
-    descent_table,
-    engine_table,
     gear_table,
-    grade_table,
     held_table,
     input_table,
     logged_climb_table,
     start_table,
+)
+from gearing.report.evidence.routes import (
+    climb_table,
+    descent_table,
+    grade_table,
     top_gear_table,
     verdict_table,
 )
@@ -48,7 +49,6 @@ def mountain_section(results: Tree, frames: dict[str, pl.DataFrame], display: Di
         grade_table(results, display),
         logged_climb_table(results, display),
         gear_table(results, display),
-        engine_table(results, display),
         held_table(results, display),
         start_table(results, display),
         cruise_table(results, display),
