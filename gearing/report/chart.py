@@ -110,6 +110,32 @@ def line_at(value: float, *, across: bool = False, **look: Any) -> alt.Chart:
     return drawn
 
 
+def claim_at(value: float, *, across: bool = False) -> alt.Chart:
+    """The claim's dotted line."""
+    look = {"strokeDash": [2, 3], "strokeWidth": 2.5, "color": _INK}
+    return line_at(value, across=across, **look)
+
+
+def dots(
+    frame: pl.DataFrame,
+    x: alt.X,
+    y: alt.Y,
+    answer: list[alt.Tooltip],
+    *channels: Literal["x", "y"],
+    size: Any = None,
+) -> alt.Chart:
+    """A mark a row, by its period, that answers to what points near it."""
+    marks: alt.Chart = (
+        alt.Chart(data(frame))
+        .mark_point(strokeWidth=2, fill="var(--sheet)", opacity=1)
+        .encode(
+            x=x, y=y, color=colour(), shape=marker(), size=size or alt.value(60), tooltip=answer
+        )
+        .add_params(nearest(*channels))
+    )
+    return marks
+
+
 def across(title: str | None, **options: Any) -> alt.Axis:
     """The horizontal axis."""
     look: dict[str, Any] = {"titleFontWeight": "normal", "tickCount": 6} | options

@@ -6,20 +6,7 @@ import altair as alt
 import polars as pl
 
 from gearing.messages.display import Display, digits
-from gearing.report.chart import (
-    Chart,
-    across,
-    calendar,
-    colour,
-    dash,
-    data,
-    day_tip,
-    finish,
-    marker,
-    nearest,
-    tips,
-    up,
-)
+from gearing.report import chart as draw
 from gearing.report.reading import SIDES
 from gearing.report.tables import table
 
@@ -41,7 +28,7 @@ def _by_period(trips: pl.DataFrame | None, column: str, display: Display) -> pl.
     )
 
 
-def cover_chart(trips: pl.DataFrame | None, display: Display) -> Chart | None:
+def cover_chart(trips: pl.DataFrame | None, display: Display) -> draw.Chart | None:
     """True distance by day, or by month where there are very many days."""
     known = _by_period(trips, "true_m", display)
     if known.is_empty():
@@ -53,25 +40,28 @@ def cover_chart(trips: pl.DataFrame | None, display: Display) -> Chart | None:
         .sort("day", "side")
     )
     unit = display.distance_unit
-    base = alt.Chart(data(days))
+    base = alt.Chart(draw.data(days))
     bars = base.mark_rule(strokeWidth=4).encode(
-        x=calendar(), y=up("distance:Q", tickCount=4), y2=alt.datum(0), color=colour()
+        x=draw.calendar(),
+        y=draw.up("distance:Q", tickCount=4),
+        y2=alt.datum(0),
+        color=draw.colour(),
     )
-    answer = tips(
-        ("tires:N", display.word("Tires")), day_tip(), ("distance:Q", f"True [{unit}]", ".0f")
+    answer = draw.tips(
+        ("tires:N", display.word("Tires")), draw.day_tip(), ("distance:Q", f"True [{unit}]", ".0f")
     )
     dots = (
         base.mark_point(filled=True, size=50, opacity=1)
         .encode(
-            x=calendar(),
-            y=up("distance:Q", tickCount=4),
-            color=colour(),
-            shape=marker(),
+            x=draw.calendar(),
+            y=draw.up("distance:Q", tickCount=4),
+            color=draw.colour(),
+            shape=draw.marker(),
             tooltip=answer,
         )
-        .add_params(nearest("x"))
+        .add_params(draw.nearest("x"))
     )
-    return Chart(
+    return draw.Chart(
         key="cover",
         title="What was driven, and when",
         reading=f"Each bar is one {span}'s true distance. Gaps are days without logs.",
@@ -82,7 +72,7 @@ def cover_chart(trips: pl.DataFrame | None, display: Display) -> Chart | None:
             [(str(r["day"]), r["tires"], digits(r["distance"], 0)) for r in days.to_dicts()],
             words=2,
         ),
-        panels=(finish(alt.layer(bars, dots), f"True distance [{unit}]", 170),),
+        panels=(draw.finish(alt.layer(bars, dots), f"True distance [{unit}]", 170),),
     )
 
 
@@ -97,7 +87,7 @@ def _totals(days: pl.DataFrame, span: str, display: Display) -> str:
     return "; ".join(told)
 
 
-def temperature_chart(trips: pl.DataFrame | None, display: Display) -> Chart | None:
+def temperature_chart(trips: pl.DataFrame | None, display: Display) -> draw.Chart | None:
     """How the two periods overlap in outside temperature, by distance driven."""
     known = _by_period(trips, "ambient_temperature_c", display)
     if known.is_empty():
@@ -112,12 +102,12 @@ def temperature_chart(trips: pl.DataFrame | None, display: Display) -> Chart | N
         .sort("low", "side")
     )
     unit, far = display.temperature_unit, display.distance_unit
-    x = alt.X("middle:Q", axis=across(f"Outside temperature [{unit}]"))
-    base, y = alt.Chart(data(bins)), up("distance:Q", tickCount=4)
+    x = alt.X("middle:Q", axis=draw.across(f"Outside temperature [{unit}]"))
+    base, y = alt.Chart(draw.data(bins)), draw.up("distance:Q", tickCount=4)
     lines = base.mark_line(interpolate="step", strokeWidth=2).encode(
-        x=x, y=y, color=colour(), strokeDash=dash()
+        x=x, y=y, color=draw.colour(), strokeDash=draw.dash()
     )
-    answer = tips(
+    answer = draw.tips(
         ("tires:N", display.word("Tires")),
         ("low:Q", f"From [{unit}]"),
         ("high:Q", f"To [{unit}]"),
@@ -125,10 +115,10 @@ def temperature_chart(trips: pl.DataFrame | None, display: Display) -> Chart | N
     )
     dots = (
         base.mark_point(filled=True, size=70, opacity=1)
-        .encode(x=x, y=y, color=colour(), shape=marker(), tooltip=answer)
-        .add_params(nearest())
+        .encode(x=x, y=y, color=draw.colour(), shape=draw.marker(), tooltip=answer)
+        .add_params(draw.nearest())
     )
-    return Chart(
+    return draw.Chart(
         key="temperature",
         title="How warm it was",
         reading=(
@@ -149,7 +139,7 @@ def temperature_chart(trips: pl.DataFrame | None, display: Display) -> Chart | N
             ],
             words=2,
         ),
-        panels=(finish(alt.layer(lines, dots), f"True distance [{far}]", 170),),
+        panels=(draw.finish(alt.layer(lines, dots), f"True distance [{far}]", 170),),
     )
 
 

@@ -8,19 +8,7 @@ import altair as alt
 import polars as pl
 
 from gearing.messages.display import Display, signed
-from gearing.report.chart import (
-    Chart,
-    calendar,
-    colour,
-    data,
-    day_tip,
-    finish,
-    line_at,
-    marker,
-    nearest,
-    tips,
-    up,
-)
+from gearing.report import chart as draw
 from gearing.report.reading import SIDES, Tree
 from gearing.report.tables import table
 from gearing.report.views.fuel import claimed_percent, decisive
@@ -28,56 +16,22 @@ from gearing.report.views.fuel import claimed_percent, decisive
 _DRAWN = 400
 
 
-def days_chart(results: Tree, days: pl.DataFrame | None, display: Display) -> Chart | None:
+def days_chart(results: Tree, days: pl.DataFrame | None, display: Display) -> draw.Chart | None:
     """A mark a day against the mean of the earlier period; the long lines are both means."""
     basis, answer = decisive(dict(results))
     column = f"{basis}_percent"
     if days is None or not {"side", "local_day", column} <= set(days.columns):
         return None
-    known = days.drop_nulls(column).sort("local_day")
-    if known.height > _DRAWN:  # evenly through the days
-        known = known.gather_every(known.height // _DRAWN + 1)
-    marks = [
-        {
-            "side": side,
-            "tires": display.tires(side),
-            "day": str(day),
-            "change": display.fuel_change_percent(percent),
-        }
-        for side, day, percent in known.select("side", "local_day", column).iter_rows()
-        if side in SIDES
-    ]
+    marks = _marks(days.drop_nulls(column).sort("local_day"), column, display)
     if not marks:
         return None
     frame = pl.DataFrame(marks)
     levels = {"before": 0.0, "after": display.fuel_change(answer).value}
     claim = claimed_percent(dict(results))
-    layers: list[Any] = [line_at(0.0, across=True)]
-    if claim is not None:
-        at = display.fuel_change_percent(claim)
-        layers.append(
-            line_at(at, across=True, strokeDash=[2, 3], strokeWidth=2.5, color="var(--ink)")
-        )
-    means = _means(frame, levels)
-    look = alt.Chart(data(means)).mark_line(strokeWidth=2.5)
-    layers.append(look.encode(x=calendar(), y=up("change:Q"), color=colour()))
-    layers.append(
-        alt.Chart(data(frame))
-        .mark_point(size=60, strokeWidth=2, fill="var(--sheet)", opacity=1)
-        .encode(
-            x=calendar(),
-            y=up("change:Q"),
-            color=colour(),
-            shape=marker(),
-            tooltip=tips(
-                ("tires:N", display.word("Tires")), day_tip(), ("change:Q", "Change [%]", "+.1f")
-            ),
-        )
-        .add_params(nearest())
-    )
+    at = None if claim is None else display.fuel_change_percent(claim)
     better = "higher is better" if display.us else "lower is better"
     counts = {side: frame.filter(pl.col("side") == side).height for side in SIDES}
-    return Chart(
+    return draw.Chart(
         key="days",
         title="Fuel by day, like for like",
         reading=(
@@ -99,7 +53,43 @@ def days_chart(results: Tree, days: pl.DataFrame | None, display: Display) -> Ch
             [(row["day"], row["tires"], signed(row["change"])) for row in marks],
             words=2,
         ),
-        panels=(finish(alt.layer(*layers), f"Change of {display.fuel_word} [%]", 240),),
+        panels=(
+            draw.finish(
+                _layers(frame, levels, at, display), f"Change of {display.fuel_word} [%]", 240
+            ),
+        ),
+    )
+
+
+def _marks(known: pl.DataFrame, column: str, display: Display) -> list[dict[str, Any]]:
+    """Evenly through the days, as many as can be drawn."""
+    few = known.gather_every(known.height // _DRAWN + 1)
+    return [
+        {
+            "side": side,
+            "tires": display.tires(side),
+            "day": str(day),
+            "change": display.fuel_change_percent(percent),
+        }
+        for side, day, percent in few.select("side", "local_day", column).iter_rows()
+        if side in SIDES
+    ]
+
+
+def _layers(
+    frame: pl.DataFrame, levels: dict[str, float | None], claim: float | None, display: Display
+) -> Any:
+    x, y = draw.calendar(), draw.up("change:Q")
+    claimed = [] if claim is None else [draw.claim_at(claim, across=True)]
+    means = alt.Chart(draw.data(_means(frame, levels))).mark_line(strokeWidth=2.5)
+    answer = draw.tips(
+        ("tires:N", display.word("Tires")), draw.day_tip(), ("change:Q", "Change [%]", "+.1f")
+    )
+    return alt.layer(
+        draw.line_at(0.0, across=True),
+        *claimed,
+        means.encode(x=x, y=y, color=draw.colour()),
+        draw.dots(frame, x, y, answer),
     )
 
 

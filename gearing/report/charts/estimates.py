@@ -8,7 +8,7 @@ import altair as alt
 import polars as pl
 
 from gearing.messages.display import Display, signed
-from gearing.report.chart import Chart, across, data, finish, line_at, names, nearest, tips
+from gearing.report import chart as draw
 from gearing.report.phrases import with_interval
 from gearing.report.reading import Tree, estimate
 from gearing.report.tables import Table, table
@@ -55,7 +55,7 @@ def _sense(display: Display) -> str:
     return f"Change of {display.fuel_word.removeprefix('fuel ')} [%], {better}"
 
 
-def estimates_chart(results: Tree, display: Display) -> Chart | None:
+def estimates_chart(results: Tree, display: Display) -> draw.Chart | None:
     """Every way of working out the fuel change, with its interval, against the claim."""
     out: list[dict[str, Any]] = []
     deciding = _deciding(results)
@@ -74,38 +74,13 @@ def estimates_chart(results: Tree, display: Display) -> Chart | None:
             )
     if not out:
         return None
-    y = names("way:N", width=120, sort=list(ESTIMATES.values()))
-    # a phone's plot is narrower than the words under it: they end where it ends
-    axis = across(_sense(display), titleAnchor="end")
-    base = alt.Chart(data(pl.DataFrame(out)))
-    weight = alt.condition("datum.decides", alt.value(3.5), alt.value(2))
-    bars = base.mark_rule(color="var(--after)").encode(
-        x=alt.X("low:Q", axis=axis), x2=alt.X2("high:Q"), y=y, strokeWidth=weight
-    )
-    dots = (
-        base.mark_point(filled=True, shape="square", size=90, opacity=1, color="var(--after)")
-        .encode(
-            x=alt.X("change:Q", axis=axis),
-            y=y,
-            tooltip=tips(
-                ("way:N", "Figure"),
-                ("meaning:N", "That is"),
-                ("change:Q", "Change [%]", "+.1f"),
-                ("low:Q", "From", "+.1f"),
-                ("high:Q", "To", "+.1f"),
-            ),
-        )
-        .add_params(nearest("y"))
-    )
-    ends = [row[end] for row in out for end in ("low", "high")]
-    claim_layers = _claim_layers(results, display, (min(ends) + max(ends)) / 2)
-    layers = alt.layer(line_at(0.0), *claim_layers, bars, dots)
-    return Chart(
+    claim = claimed_percent(dict(results))
+    return draw.Chart(
         key="estimates",
         title="The fuel change, worked out in every way there is",
         reading=_READING
         + _DECIDES[deciding]
-        + (" The dotted line is the claim." if claim_layers else ""),
+        + (" The dotted line is the claim." if claim is not None else ""),
         alt="Interval chart: "
         + "; ".join(
             f"{row['way']} {signed(row['change'])} %, from {signed(row['low'])} "
@@ -114,7 +89,7 @@ def estimates_chart(results: Tree, display: Display) -> Chart | None:
         )
         + ".",
         table=estimates_table(results, display),
-        panels=(finish(layers, "", 44 * len(out) + 20),),
+        panels=(draw.finish(_layers(results, out, display), "", 44 * len(out) + 20),),
         sides=False,
     )
 
@@ -125,7 +100,7 @@ def _claim_layers(results: Tree, display: Display, middle: float) -> tuple[alt.C
     if claim is None:
         return ()
     at = display.fuel_change_percent(claim)
-    base = alt.Chart(data(pl.DataFrame({"at": [at], "text": [f"claim {signed(at)} %"]})))
+    base = alt.Chart(draw.data(pl.DataFrame({"at": [at], "text": [f"claim {signed(at)} %"]})))
     return (
         base.mark_rule(strokeDash=[2, 3], strokeWidth=2.5, color="var(--ink)").encode(
             x=alt.X("at:Q")
@@ -134,6 +109,35 @@ def _claim_layers(results: Tree, display: Display, middle: float) -> tuple[alt.C
             x=alt.X("at:Q"), y=alt.value(0), text=alt.Text("text:N")
         ),
     )
+
+
+def _layers(results: Tree, out: list[dict[str, Any]], display: Display) -> Any:
+    y = draw.names("way:N", width=120, sort=list(ESTIMATES.values()))
+    # a phone's plot is narrower than the words under it: they end where it ends
+    axis = draw.across(_sense(display), titleAnchor="end")
+    base = alt.Chart(draw.data(pl.DataFrame(out)))
+    weight = alt.condition("datum.decides", alt.value(3.5), alt.value(2))
+    bars = base.mark_rule(color="var(--after)").encode(
+        x=alt.X("low:Q", axis=axis), x2=alt.X2("high:Q"), y=y, strokeWidth=weight
+    )
+    dots = (
+        base.mark_point(filled=True, shape="square", size=90, opacity=1, color="var(--after)")
+        .encode(
+            x=alt.X("change:Q", axis=axis),
+            y=y,
+            tooltip=draw.tips(
+                ("way:N", "Figure"),
+                ("meaning:N", "That is"),
+                ("change:Q", "Change [%]", "+.1f"),
+                ("low:Q", "From", "+.1f"),
+                ("high:Q", "To", "+.1f"),
+            ),
+        )
+        .add_params(draw.nearest("y"))
+    )
+    ends = [row[end] for row in out for end in ("low", "high")]
+    claim_layers = _claim_layers(results, display, (min(ends) + max(ends)) / 2)
+    return alt.layer(draw.line_at(0.0), *claim_layers, bars, dots)
 
 
 def estimates_table(results: Tree, display: Display) -> Table:

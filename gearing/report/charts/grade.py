@@ -2,21 +2,13 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import altair as alt
 import polars as pl
 
 from gearing.messages.display import Display, digits
-from gearing.report.chart import (
-    Chart,
-    across,
-    colour,
-    dash,
-    data,
-    finish,
-    nearest,
-    tips,
-    up,
-)
+from gearing.report import chart as draw
 from gearing.report.reading import SIDES, Tree, branch, estimate, number, rows, text
 from gearing.report.tables import Table, table
 
@@ -25,7 +17,7 @@ _FEWEST = 3  # points that make a line
 _STEEP = 12.0  # percent, where no route is named
 
 
-def grade_chart(results: Tree, display: Display) -> Chart | None:
+def grade_chart(results: Tree, display: Display) -> draw.Chart | None:
     """A line a gear, both sets of tires, and across them each route's steepest grade."""
     lines = [
         {
@@ -45,38 +37,10 @@ def grade_chart(results: Tree, display: Display) -> Chart | None:
     lines = [row for row in lines if 0 <= float(row["grade"]) <= top]  # type: ignore[arg-type]
     if not lines:
         return None
-    drawn = pl.len().over("gear", "side") >= _FEWEST
-    frame, unit = pl.DataFrame(lines).filter(drawn), display.speed_unit
+    frame = pl.DataFrame(lines).filter(pl.len().over("gear", "side") >= _FEWEST)
     if frame.is_empty():
         return None
-    ends = frame.sort("grade").group_by("gear", maintain_order=True).last()
-    x = alt.X("speed:Q", axis=across(f"Speed [{unit}]"), scale=alt.Scale(zero=False))
-    base = alt.Chart(data(frame))
-    gears = base.mark_line(strokeWidth=2, point={"size": 18, "filled": True}).encode(
-        x=x,
-        y=up("grade:Q"),
-        color=colour(),
-        strokeDash=dash(),
-        detail=alt.Detail("gear:N"),
-    )
-    answer = tips(
-        ("gear:N", "Gear"),
-        ("tires:N", display.word("Tires")),
-        ("speed:Q", f"Speed [{unit}]", ".0f"),
-        ("grade:Q", "Grade sustained [%]", ".1f"),
-    )
-    over = (
-        base.mark_point(opacity=0, size=40)
-        .encode(x=x, y=up("grade:Q"), tooltip=answer)
-        .add_params(nearest())
-    )
-    numbers = (
-        alt.Chart(data(ends))
-        .mark_text(dy=-8, fontWeight="bold")
-        .encode(x=x, y=up("grade:Q"), text=alt.Text("gear:N"))
-    )
-    layers = [gears, numbers, *_road_lines(steepest, float(frame["speed"].max())), over]  # type: ignore[arg-type]
-    return Chart(
+    return draw.Chart(
         key="gradeability",
         title="The grade each gear sustains, over speed",
         reading=(
@@ -86,8 +50,39 @@ def grade_chart(results: Tree, display: Display) -> Chart | None:
         ),
         alt="Line chart by gear; " + _alt(results, steepest, display),
         table=_table(results, display),
-        panels=(finish(alt.layer(*layers), "Grade sustained [%]", 280),),
+        panels=(draw.finish(_layers(frame, steepest, display), "Grade sustained [%]", 280),),
     )
+
+
+def _layers(frame: pl.DataFrame, steepest: dict[str, float], display: Display) -> Any:
+    unit = display.speed_unit
+    ends = frame.sort("grade").group_by("gear", maintain_order=True).last()
+    x = alt.X("speed:Q", axis=draw.across(f"Speed [{unit}]"), scale=alt.Scale(zero=False))
+    base = alt.Chart(draw.data(frame))
+    gears = base.mark_line(strokeWidth=2, point={"size": 18, "filled": True}).encode(
+        x=x,
+        y=draw.up("grade:Q"),
+        color=draw.colour(),
+        strokeDash=draw.dash(),
+        detail=alt.Detail("gear:N"),
+    )
+    answer = draw.tips(
+        ("gear:N", "Gear"),
+        ("tires:N", display.word("Tires")),
+        ("speed:Q", f"Speed [{unit}]", ".0f"),
+        ("grade:Q", "Grade sustained [%]", ".1f"),
+    )
+    over = (
+        base.mark_point(opacity=0, size=40)
+        .encode(x=x, y=draw.up("grade:Q"), tooltip=answer)
+        .add_params(draw.nearest())
+    )
+    numbers = (
+        alt.Chart(draw.data(ends))
+        .mark_text(dy=-8, fontWeight="bold")
+        .encode(x=x, y=draw.up("grade:Q"), text=alt.Text("gear:N"))
+    )
+    return alt.layer(gears, numbers, *_road_lines(steepest, float(frame["speed"].max())), over)  # type: ignore[arg-type]
 
 
 def _steepest(results: Tree) -> dict[str, float]:
@@ -107,7 +102,7 @@ def _road_lines(steepest: dict[str, float], right: float) -> list[alt.Chart]:
     frame = pl.DataFrame({
         "name": list(steepest), "grade": list(steepest.values()), "at": [right] * len(steepest)
     })  # fmt: skip
-    base = alt.Chart(data(frame))
+    base = alt.Chart(draw.data(frame))
     return [
         base.mark_rule(strokeDash=[2, 3], strokeWidth=2, color="var(--ink)").encode(
             y=alt.Y("grade:Q")

@@ -8,7 +8,7 @@ import altair as alt
 import polars as pl
 
 from gearing.messages.display import Display, signed
-from gearing.report.chart import Chart, across, data, finish, line_at, names, nearest, tips
+from gearing.report import chart as draw
 from gearing.report.charts.estimates import MEANINGS
 from gearing.report.phrases import capital
 from gearing.report.reading import Tree, estimate, number, rows, text
@@ -28,15 +28,15 @@ PARTS = {
 }
 
 
-def parts_chart(results: Tree, display: Display) -> Chart | None:
+def parts_chart(results: Tree, display: Display) -> draw.Chart | None:
     """From what the tires did to what the dash says, one cause after another."""
     steps = _steps(results, display)
     if not steps:
         return None
-    y = names("part:N")
+    y = draw.names("part:N")
     x = alt.X(
         "start:Q",
-        axis=across(f"Change of {display.fuel_word} [%]"),
+        axis=draw.across(f"Change of {display.fuel_word} [%]"),
         scale=alt.Scale(padding=58, nice=False),
     )
     kinds = alt.Color(
@@ -47,14 +47,14 @@ def parts_chart(results: Tree, display: Display) -> Chart | None:
             range=["var(--after)", "var(--lower)", "var(--raise)"],
         ),
     )
-    base = alt.Chart(data(pl.DataFrame(steps)))
+    base = alt.Chart(draw.data(pl.DataFrame(steps)))
     bars = base.mark_bar(height={"band": 0.62}).encode(x=x, x2=alt.X2("end:Q"), y=y, color=kinds)
-    answer = tips(("part:N", "Part"), ("shown:N", "Change"), ("meaning:N", "That is"))
+    answer = draw.tips(("part:N", "Part"), ("shown:N", "Change"), ("meaning:N", "That is"))
     caught = base.mark_point(opacity=0).encode(x=alt.X("end:Q"), y=y, tooltip=answer)
     labels = base.mark_text(align="left", dx=5).encode(
         x=alt.X("label_at:Q"), y=y, text=alt.Text("shown:N")
     )
-    return Chart(
+    return draw.Chart(
         key="parts",
         title="Where the change on the dash comes from",
         reading=(
@@ -71,8 +71,8 @@ def parts_chart(results: Tree, display: Display) -> Chart | None:
             words=2,
         ),
         panels=(
-            finish(
-                alt.layer(line_at(0.0), bars, labels, caught.add_params(nearest("y"))),
+            draw.finish(
+                alt.layer(draw.line_at(0.0), bars, labels, caught.add_params(draw.nearest("y"))),
                 "",
                 34 * len(steps) + 20,
             ),

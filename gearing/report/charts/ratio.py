@@ -8,19 +8,7 @@ import altair as alt
 import polars as pl
 
 from gearing.messages.display import Display, digits, signed
-from gearing.report.chart import (
-    Chart,
-    calendar,
-    colour,
-    data,
-    day_tip,
-    finish,
-    line_at,
-    marker,
-    nearest,
-    tips,
-    up,
-)
+from gearing.report import chart as draw
 from gearing.report.reading import SIDES, Tree, estimate, rows, text
 from gearing.report.tables import table
 from gearing.statistics.estimate import NORMAL_95
@@ -29,46 +17,14 @@ _DRAWN_TRIPS = 300
 _MISFILED = "A trip that lies with the other tires' marks was filed under the wrong tires. "
 
 
-def ratio_chart(results: Tree, trips: pl.DataFrame | None, display: Display) -> Chart | None:
+def ratio_chart(results: Tree, trips: pl.DataFrame | None, display: Display) -> draw.Chart | None:
     """How far each trip's ratio lies from the earlier figure; crosses are trips kept out."""
     frame = _trip_ratios(results, trips, display)
     if frame.is_empty():
         return None
-    x, y = calendar(), up("off:Q", zero=False)
     name = _ratio_name(results)
-    answer = tips(
-        ("trip:N", "Trip"),
-        ("tires:N", "Filed under"),
-        day_tip(),
-        ("off:Q", "Off the earlier figure [%]", "+.2f"),
-        ("ratio:Q", name, ".3f"),
-        ("left_out:N", "Left out"),
-    )
-    kept, out = (frame.filter((pl.col("left_out") == "no") == used) for used in (True, False))
-    layers: list[Any] = list(_pooled_lines(results))
-    if not kept.is_empty():
-        spans = alt.Chart(data(kept)).mark_rule(strokeWidth=1.5, opacity=0.7)
-        layers.append(spans.encode(x=x, y=alt.Y("low:Q"), y2=alt.Y2("high:Q"), color=colour()))
-    if not out.is_empty():
-        crosses = alt.Chart(data(out)).mark_point(
-            shape="cross", angle=45, size=130, filled=True, opacity=1
-        )
-        layers.append(crosses.encode(x=x, y=y, color=colour()))
-    for day, told in _change_points(results):
-        frame_of = data(pl.DataFrame({"day": [day], "text": [told]}))
-        upright = alt.Chart(frame_of).mark_rule(
-            strokeDash=[2, 3], strokeWidth=2, color="var(--ink)"
-        )
-        layers.append(upright.encode(x=alt.X("day:T"), tooltip=tips(("text:N", "Change"))))
-    marks = alt.Chart(data(frame)).mark_point(strokeWidth=2, opacity=1)
-    seen = alt.condition("datum.left_out == 'no'", alt.value(60), alt.value(0))
-    layers.append(
-        marks.encode(
-            x=x, y=y, color=colour(), shape=marker(), size=seen, tooltip=answer
-        ).add_params(nearest())
-    )
     several = frame["side"].n_unique() > 1
-    return Chart(
+    return draw.Chart(
         key="ratio",
         title=f"{name}, trip by trip",
         reading=(
@@ -94,8 +50,40 @@ def ratio_chart(results: Tree, trips: pl.DataFrame | None, display: Display) -> 
             ],
             words=4,
         ),
-        panels=(finish(alt.layer(*layers), f"{name}, off the earlier figure [%]", 240),),
+        panels=(
+            draw.finish(_layers(results, frame, name), f"{name}, off the earlier figure [%]", 240),
+        ),
     )
+
+
+def _layers(results: Tree, frame: pl.DataFrame, name: str) -> Any:
+    x, y = draw.calendar(), draw.up("off:Q", zero=False)
+    answer = draw.tips(
+        ("trip:N", "Trip"),
+        ("tires:N", "Filed under"),
+        draw.day_tip(),
+        ("off:Q", "Off the earlier figure [%]", "+.2f"),
+        ("ratio:Q", name, ".3f"),
+        ("left_out:N", "Left out"),
+    )
+    kept, out = (frame.filter((pl.col("left_out") == "no") == used) for used in (True, False))
+    layers: list[Any] = list(_pooled_lines(results))
+    if not kept.is_empty():
+        spans = alt.Chart(draw.data(kept)).mark_rule(strokeWidth=1.5, opacity=0.7)
+        layers.append(spans.encode(x=x, y=alt.Y("low:Q"), y2=alt.Y2("high:Q"), color=draw.colour()))
+    if not out.is_empty():
+        crosses = alt.Chart(draw.data(out)).mark_point(
+            shape="cross", angle=45, size=130, filled=True, opacity=1
+        )
+        layers.append(crosses.encode(x=x, y=y, color=draw.colour()))
+    for day, told in _change_points(results):
+        frame_of = draw.data(pl.DataFrame({"day": [day], "text": [told]}))
+        upright = alt.Chart(frame_of).mark_rule(
+            strokeDash=[2, 3], strokeWidth=2, color="var(--ink)"
+        )
+        layers.append(upright.encode(x=alt.X("day:T"), tooltip=draw.tips(("text:N", "Change"))))
+    seen = alt.condition("datum.left_out == 'no'", alt.value(60), alt.value(0))
+    return alt.layer(*layers, draw.dots(frame, x, y, answer, size=seen))
 
 
 def _ratio_name(results: Tree) -> str:
@@ -176,7 +164,7 @@ def _pooled_lines(results: Tree) -> list[alt.Chart]:
     found = {side: estimate(results, "final_drive", "effective", side).value for side in SIDES}
     looks = {"before": ("var(--before)", [6, 4]), "after": ("var(--after)", [1, 0])}
     return [
-        line_at(
+        draw.line_at(
             100 * (value / middle - 1),
             across=True,
             strokeWidth=1.5,

@@ -8,7 +8,7 @@ import altair as alt
 import polars as pl
 
 from gearing.messages.display import Display, digits, minus
-from gearing.report.chart import Chart, across, data, stacked, tips, up
+from gearing.report import chart as draw
 from gearing.report.reading import SIDES, Tree, branch, dig, number, rows, text
 from gearing.report.tables import Table, table
 
@@ -26,13 +26,15 @@ _READING_ALONE = "Height on top; below it the drive on the only tires there is a
 _WAYS = {"forward": "", "reversed": ", the other way"}
 
 
-def route_charts(results: Tree, routes: pl.DataFrame | None, display: Display) -> tuple[Chart, ...]:
+def route_charts(
+    results: Tree, routes: pl.DataFrame | None, display: Display
+) -> tuple[draw.Chart, ...]:
     """One chart a route and direction: height, speed and gear."""
     if routes is None or not {"route", "distance_m", "altitude_m"} <= set(routes.columns):
         return ()
     if "direction" not in routes.columns:
         routes = routes.with_columns(direction=pl.lit("forward"))
-    charts: list[Chart] = []
+    charts: list[draw.Chart] = []
     for (name, way), frame in routes.group_by("route", "direction", maintain_order=True):
         if len(charts) == _CHARTS:
             break
@@ -51,13 +53,13 @@ def _driven(results: Tree, name: str, way: str) -> Tree:
 
 def _route_chart(
     name: str, way: str, frame: pl.DataFrame, driven: Tree, display: Display, index: int
-) -> Chart | None:
+) -> draw.Chart | None:
     thin = _thinned(frame, display)
     sides = tuple(s for s in SIDES if f"{s}_speed" in thin.columns)
     if not sides:
         return None
     reading = _READING_ALONE if len(sides) < 2 else _READING_AGAIN if index else _READING
-    return Chart(
+    return draw.Chart(
         key=f"route-{index}",
         title=f"{name}{_WAYS.get(way, f', {way}')}",
         reading=reading.format(both=display.word("on both sets")),
@@ -91,7 +93,7 @@ def _thinned(frame: pl.DataFrame, display: Display) -> pl.DataFrame:
 def _picture(frame: pl.DataFrame, sides: tuple[str, ...], display: Display) -> dict[str, Any]:
     unit = display.speed_unit
     geared = [s for s in sides if f"{s}_gear" in frame.columns]
-    answer = tips(
+    answer = draw.tips(
         ("distance:Q", f"At [{display.distance_unit}]", ".1f"),
         ("height:Q", f"Height [{display.height_unit}]", ",.0f"),
         *((f"{s}_speed:Q", f"Speed, {display.tires(s)} [{unit}]", ".0f") for s in sides),
@@ -103,7 +105,11 @@ def _picture(frame: pl.DataFrame, sides: tuple[str, ...], display: Display) -> d
     ends = [distances[0], distances[-1]]
 
     def x(*, last: bool) -> alt.X:
-        axis = across(f"Distance [{display.distance_unit}]") if last else across(None, labels=False)
+        axis = (
+            draw.across(f"Distance [{display.distance_unit}]")
+            if last
+            else draw.across(None, labels=False)
+        )
         return alt.X("distance:Q", axis=axis, scale=alt.Scale(domain=ends, nice=False))
 
     def lines(columns: list[str], *, last: bool, step: bool) -> list[alt.Chart]:
@@ -119,7 +125,7 @@ def _picture(frame: pl.DataFrame, sides: tuple[str, ...], display: Display) -> d
                 color=_LOOKS[column.split("_")[0]][0],
                 strokeDash=_LOOKS[column.split("_")[0]][1],
             )
-            .encode(x=x(last=last), y=up(f"{column}:Q", zero=False, **axis))
+            .encode(x=x(last=last), y=draw.up(f"{column}:Q", zero=False, **axis))
             for column in reversed(columns)  # the dashed line lies on top
         ]
 
@@ -127,7 +133,9 @@ def _picture(frame: pl.DataFrame, sides: tuple[str, ...], display: Display) -> d
     hill = (
         alt.Chart()
         .mark_area(color="var(--hill)", line={"color": "var(--muted)", "strokeWidth": 1.5})
-        .encode(x=x(last=False), y=up("height:Q", zero=False, tickCount=3), y2=alt.datum(floor))
+        .encode(
+            x=x(last=False), y=draw.up("height:Q", zero=False, tickCount=3), y2=alt.datum(floor)
+        )
     )
     panels: list[tuple[list[alt.Chart], str, int]] = [
         ([hill], f"Height [{display.height_unit}]", 80),
@@ -135,7 +143,7 @@ def _picture(frame: pl.DataFrame, sides: tuple[str, ...], display: Display) -> d
     ]
     if geared:
         panels.append((lines([f"{s}_gear" for s in geared], last=True, step=True), "Gear", 96))
-    return stacked(data(frame), "distance", panels, answer)
+    return draw.stacked(draw.data(frame), "distance", panels, answer)
 
 
 def _route_alt(frame: pl.DataFrame, driven: Tree, display: Display) -> str:

@@ -8,19 +8,7 @@ import altair as alt
 import polars as pl
 
 from gearing.messages.display import Display, digits, signed
-from gearing.report.chart import (
-    Chart,
-    across,
-    colour,
-    dash,
-    data,
-    finish,
-    line_at,
-    marker,
-    nearest,
-    tips,
-    up,
-)
+from gearing.report import chart as draw
 from gearing.report.reading import SIDES, Tree, estimate, inverse, number, rows
 from gearing.report.tables import table
 from gearing.statistics.estimate import Estimate
@@ -34,7 +22,7 @@ _RULES = (
 )
 
 
-def speed_charts(results: Tree, display: Display) -> tuple[Chart, ...]:
+def speed_charts(results: Tree, display: Display) -> tuple[draw.Chart, ...]:
     """How far the true speed lies from the needle's, where it was read, and from the computer's.
 
     The rules speak of what the driver is shown: they are drawn over readings of the needle alone.
@@ -52,7 +40,7 @@ def speed_charts(results: Tree, display: Display) -> tuple[Chart, ...]:
 
 def _chart(
     key: str, by: str, factors: dict[str, Estimate], shown: list[float], display: Display
-) -> Chart | None:
+) -> draw.Chart | None:
     speeds = sorted(display.speed(kmh) for kmh in shown) or list(
         _US_SPEEDS if display.us else _METRIC_SPEEDS
     )
@@ -60,25 +48,25 @@ def _chart(
     if frame.is_empty():
         return None
     unit = display.speed_unit
-    axis = across(f"Speed by the {by} [{unit}]")
+    axis = draw.across(f"Speed by the {by} [{unit}]")
     x = alt.X("shown:Q", axis=axis, scale=alt.Scale(zero=False, nice=False))
-    base = alt.Chart(data(frame))
-    answer = tips(
+    base = alt.Chart(draw.data(frame))
+    answer = draw.tips(
         ("tires:N", display.word("Tires")),
         ("shown:Q", f"By the {by} [{unit}]", ".0f"),
         ("true:Q", f"True [{unit}]", ".1f"),
     )
     layers: list[Any] = [
-        line_at(0.0, across=True),
+        draw.line_at(0.0, across=True),
         base.mark_area(opacity=0.25).encode(
-            x=x, y=alt.Y("low:Q"), y2=alt.Y2("high:Q"), color=colour()
+            x=x, y=alt.Y("low:Q"), y2=alt.Y2("high:Q"), color=draw.colour()
         ),
         base.mark_line(strokeWidth=2.5).encode(
-            x=x, y=up("off:Q"), color=colour(), strokeDash=dash()
+            x=x, y=draw.up("off:Q"), color=draw.colour(), strokeDash=draw.dash()
         ),
         base.mark_point(size=55, fill="var(--sheet)", strokeWidth=2, opacity=1)
-        .encode(x=x, y=up("off:Q"), color=colour(), shape=marker(), tooltip=answer)
-        .add_params(nearest()),
+        .encode(x=x, y=draw.up("off:Q"), color=draw.colour(), shape=draw.marker(), tooltip=answer)
+        .add_params(draw.nearest()),
     ]
     if by == "needle":
         layers = [_never_low(frame), *layers, *_commercial_limit(display, max(speeds))]
@@ -89,7 +77,7 @@ def _chart(
         for side, factor in factors.items()
         if factor.value is not None
     ]
-    return Chart(
+    return draw.Chart(
         key=key,
         title=f"How far the true speed lies from what the {by} says",
         reading=(
@@ -106,7 +94,7 @@ def _chart(
                 for r in frame.to_dicts()
             ],
         ),
-        panels=(finish(alt.layer(*layers), f"True less shown speed [{unit}]", 240),),
+        panels=(draw.finish(alt.layer(*layers), f"True less shown speed [{unit}]", 240),),
     )
 
 
@@ -138,7 +126,7 @@ def _never_low(frame: pl.DataFrame) -> Any:
     """Where UN Regulation 39 wants a speedometer: 0 <= shown - true <= true / 10 + 4 km/h."""
     strip = frame.select("shown", "strip", zero=0.0).unique("shown").sort("shown")
     return (
-        alt.Chart(data(strip))
+        alt.Chart(draw.data(strip))
         .mark_area(color="var(--strip)", stroke="var(--house)", strokeWidth=1.5, strokeDash=[3, 3])
         .encode(x=alt.X("shown:Q"), y=alt.Y("zero:Q"), y2=alt.Y2("strip:Q"))
     )
@@ -150,5 +138,5 @@ def _commercial_limit(display: Display, top: float) -> list[Any]:
     if at > top:
         return []
     frame = pl.DataFrame({"shown": [at], "low": [-room], "high": [room]})
-    rule = alt.Chart(data(frame)).mark_rule(strokeWidth=2.5, strokeDash=[2, 2])
+    rule = alt.Chart(draw.data(frame)).mark_rule(strokeWidth=2.5, strokeDash=[2, 2])
     return [rule.encode(x=alt.X("shown:Q"), y=alt.Y("low:Q"), y2=alt.Y2("high:Q"))]
