@@ -20,7 +20,10 @@ unfold();
 const turn = (table) => {
   const heads = [...table.tHead.rows[0].cells].map((cell) => cell.textContent);
   for (const row of table.tBodies[0].rows)
-    [...row.cells].forEach((cell, i) => { if (i) cell.dataset.head = heads[i]; });
+    [...row.cells].forEach((cell, i) => {
+      if (i) cell.dataset.head = heads[i];
+      cell.classList.toggle("blank", i > 0 && cell.textContent.trim() === "-");
+    });
   table.classList.add("turned");
 };
 // A table that is all in sight is no stop for the keyboard.
