@@ -24,8 +24,10 @@ from gearing.logs.headings import (
     short_name,
     unit_for,
 )
-from gearing.logs.ledger import Ledger
+from gearing.logs.ledger import Ledger, answer
 from gearing.logs.positions import SIDES
+from gearing.messages import Items, Message, UserText, message, names
+from gearing.messages.fields import Joint
 from gearing.quantities import QUANTITIES
 from gearing.units import BY_NAME, Unit, find_unit
 
@@ -255,19 +257,20 @@ def _choose(
     if all(
         c.unit == first.unit and frame[c.column].equals(frame[first.column]) for c in several[1:]
     ):
-        ledger.repair("same-values-twice", 1, column=first.heading)
+        ledger.repair(message("same-values-twice"), column=first.heading)
         return first, [
             replace(c, target=None, how=f"the same values as {first.heading!r}")
             for c in several[1:]
         ]
-    names = " and ".join(repr(c.heading) for c in several)
-    ledger.ask(
+    lines = [rule_line(c.heading, target, _fitting(c, target)) for c in several]
+    lines += [ignore_line(c.heading) for c in several]
+    told = message(
         "which-column",
-        f"{names} could each be the {short_name(target).replace('_', ' ')}",
-        [rule_line(c.heading, target, _fitting(c, target)) for c in several]
-        + [ignore_line(c.heading) for c in several],
-        first.heading,
+        columns=quoted(several),
+        channel=UserText(short_name(target).replace("_", " ")),
+        answer=answer(lines),
     )
+    ledger.ask(told, first.heading)
     return None, [replace(c, target=None, how="question: which column") for c in several]
 
 
@@ -302,23 +305,36 @@ def _settle_open(
             return replace(c, target="indicated_speed_mps", how="words, beside engine channels")
         if "indicated_speed_mps" in channels and not has_receiver:
             return replace(c, target=None, how="the indicated speed is given by another column")
-    ledger.ask(
-        "which-channel",
-        f"{c.heading!r} does not say what measured it" if group == "speed" else repr(c.heading),
-        [*lines, ignore_line(c.heading)],
-        c.heading,
+    told = message(
+        "which-channel/speed" if group == "speed" else "which-channel",
+        column=UserText(c.heading, "column"),
+        answer=answer([*lines, ignore_line(c.heading)]),
     )
+    ledger.ask(told, c.heading)
     return replace(c, target=None, how="question: which channel")
 
 
-def ask_unit(c: Candidate, target: str, units: tuple[str, ...], seen: str, ledger: Ledger) -> None:
+def quoted(several: Iterable[Candidate], joint: Joint = "and") -> Items:
+    """The headings of columns in a row, each in quotes."""
+    columns = (UserText(c.heading, "column") for c in several)
+    return Items(tuple(message("quoted-column", column=one) for one in columns), joint)
+
+
+def ask_unit(
+    c: Candidate, target: str, units: tuple[str, ...], values: Message, ledger: Ledger
+) -> None:
     """The question for a unit that neither heading nor values settle. What stands where the unit
     stands and is none of ours is named: a unit picked from the list would then be wrong."""
-    lines = [*rule_lines(c.heading, (target,), units), ignore_line(c.heading)]
-    written = c.unit_text.strip("[](){}<> -")
+    lines = answer([*rule_lines(c.heading, (target,), units), ignore_line(c.heading)])
+    written, column = c.unit_text.strip("[](){}<> -"), UserText(c.heading, "column")
     if written:
-        seen = f"says {written!r}, which is no unit the program knows, and {seen}"
-    ledger.ask("which-unit", f"{c.heading!r} {seen}", lines, c.heading)
+        unit = UserText(written, "column")
+        told = message(
+            "which-unit/unknown-unit", column=column, written=unit, values=values, answer=lines
+        )
+    else:
+        told = message("which-unit", column=column, values=values, answer=lines)
+    ledger.ask(told, c.heading)
 
 
 def wanted_names(assignment: Assignment, numeric: set[int], ledger: Ledger) -> None:
@@ -345,7 +361,8 @@ def wanted_names(assignment: Assignment, numeric: set[int], ledger: Ledger) -> N
             for heading, unit in headings
             for line in (*rule_lines(heading, targets, (unit,)), ignore_line(heading))
         ]
-        ledger.ask("which-name", " or ".join(QUANTITIES[t].label for t in targets), lines)
+        channels = names([QUANTITIES[t].label for t in targets], joint="or")
+        ledger.ask(message("which-name", channels=channels, answer=answer(lines)))
 
 
 def _fits(c: Candidate, target: str) -> bool:

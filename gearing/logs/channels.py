@@ -24,6 +24,8 @@ from gearing.logs.values import (
     to_numbers,
     whole_steps,
 )
+from gearing.messages import Message, Span, UserText, message
+from gearing.messages.display import places_of
 from gearing.quantities import QUANTITIES
 from gearing.units import BY_NAME, convert
 
@@ -79,9 +81,8 @@ def read_channels(
         numbers = _numbers(name, cells, letters, decimal)
         if name in POSITION and _partial(candidate, cells):
             left[candidate.index] = "the degrees are missing"
-            ledger.set_aside_values(
-                "partial-position", candidate.heading, lines[cells.is_not_null().to_numpy()]
-            )
+            given = lines[cells.is_not_null().to_numpy()]
+            ledger.set_aside_values(message("partial-position"), candidate.heading, given)
             continue
         if name in _SPEEDS and true_speed is None and candidate.unit is None:
             true_speed = _true_speed(done, moments)
@@ -90,9 +91,8 @@ def read_channels(
             left[candidate.index] = how
             if how.startswith("wrong"):
                 given = lines[cells.is_not_null().to_numpy()]
-                ledger.set_aside_values(
-                    "wrong-dimension", candidate.heading, given, detail=f"{candidate.unit}"
-                )
+                told = message("wrong-dimension", unit=UserText(str(candidate.unit)))
+                ledger.set_aside_values(told, candidate.heading, given)
             continue
         done[name] = _channel(name, candidate, numbers, cells, unit, how, lines, ledger)
         if name == "gps_speed_mps":
@@ -151,7 +151,8 @@ def _unit(
             return None, f"wrong unit: {candidate.unit} is no unit of {QUANTITIES[name].label}"
     if numbers.unit is not None and (unit := unit_for(name, numbers.unit)) is not None:
         if unit.dimension in allowed:
-            ledger.repair("unit-in-cell", 1, unit.name, candidate.heading)
+            told = message("unit-in-cell", unit=UserText(unit.name))
+            ledger.repair(told, column=candidate.heading)
             return unit.name, f"{candidate.how}, unit from the cells"
         return None, f"wrong unit: {unit.name} is no unit of {QUANTITIES[name].label}"
     if name in POSITION and (scale := whole_degrees(numbers.values)):
@@ -175,10 +176,13 @@ def _unit(
     return None, "question: which unit"
 
 
-def seen_range(values: pl.Series) -> str:
+def seen_range(values: pl.Series) -> Message:
     """What a question says of a column's values."""
     given = values.drop_nulls().to_numpy()
-    return f"runs from {given.min():g} to {given.max():g}" if len(given) else "has no number"
+    if not len(given):
+        return message("values-none")
+    low, high = float(given.min()), float(given.max())
+    return message("values-run", values=Span(low, high, "-", places_of(low, high)))
 
 
 def _ask(name: str, candidate: Candidate, numbers: Numbers, dimension: str, ledger: Ledger) -> None:
@@ -205,19 +209,19 @@ def _channel(
     raw = numbers.values
     values = in_unit(raw, unit, quantity.unit)
     heading = candidate.heading
-    _aside("unreadable-value", numbers.bad, cells, heading, lines, ledger)
+    _aside(message("unreadable-value"), numbers.bad, cells, heading, lines, ledger)
     if numbers.thousands:
-        ledger.repair("thousands-separator", numbers.thousands, column=heading)
+        ledger.repair(message("thousands-separator"), numbers.thousands, column=heading)
     if name in _SPEEDS and isinstance(low := raw.min(), float) and low < 0:
         minus = _minus_one(raw)
-        _aside("not-available-code", minus, cells, heading, lines, ledger)
+        _aside(message("not-available-code"), minus, cells, heading, lines, ledger)
         raw, values = raw.set(minus, None), values.set(minus, None)
         values = _above_zero(values, heading, ledger)
     if may_be_doubtful(raw, values, quantity):
         code = not_available(raw, values, quantity)
         outside = out_of_range(values, quantity) & ~code
-        _aside("not-available-code", code, cells, heading, lines, ledger)
-        _aside("out-of-range", outside, cells, heading, lines, ledger)
+        _aside(message("not-available-code"), code, cells, heading, lines, ledger)
+        _aside(message("out-of-range"), outside, cells, heading, lines, ledger)
         wrong = code | outside
         if wrong.any():
             values = values.set(wrong, None)
@@ -240,17 +244,17 @@ def _above_zero(values: pl.Series, heading: str, ledger: Ledger) -> pl.Series:
     below = ((values < 0) & (values > -SMALL_SPEED_MPS)).fill_null(False)
     if not below.any():
         return values
-    ledger.repair("small-negative-speed", int(below.sum()), column=heading)
+    ledger.repair(message("small-negative-speed"), int(below.sum()), column=heading)
     return values.set(below, 0.0)
 
 
 def _aside(
-    code: str, mask: pl.Series, cells: pl.Series, heading: str, lines: Lines, ledger: Ledger
+    told: Message, mask: pl.Series, cells: pl.Series, heading: str, lines: Lines, ledger: Ledger
 ) -> None:
     if not mask.any():
         return
     value = str(cells.filter(mask).head(1).to_list()[0]).removesuffix(".0")
-    ledger.set_aside_values(code, heading, np.asarray(lines)[mask.to_numpy()], value)
+    ledger.set_aside_values(told, heading, np.asarray(lines)[mask.to_numpy()], value)
 
 
 def set_aside_doubtful(
@@ -266,8 +270,8 @@ def set_aside_doubtful(
         code = not_available(values, values, quantity)
         outside = out_of_range(values, quantity) & ~code
         cells, lines = values.cast(pl.String), samples["line"].to_numpy()
-        _aside("not-available-code", code, cells, headings.get(name, name), lines, ledger)
-        _aside("out-of-range", outside, cells, headings.get(name, name), lines, ledger)
+        _aside(message("not-available-code"), code, cells, headings.get(name, name), lines, ledger)
+        _aside(message("out-of-range"), outside, cells, headings.get(name, name), lines, ledger)
         wrong = code | outside
         if wrong.any():
             samples = samples.with_columns(values.set(wrong, None).alias(name))

@@ -8,7 +8,6 @@ from datetime import datetime
 from typing import Any
 
 from gearing.logs.model import Column, Reading
-from gearing.logs.reasons import REASONS
 from gearing.messages import Problem
 from gearing.quantities import QUANTITIES
 
@@ -169,8 +168,7 @@ def ledger_lines(title: str, problems: Sequence[Problem]) -> str:
     lines = [title]
     for (code, column), cases in groups.items():
         count = sum(p.count for p in cases)
-        known = REASONS.get(code)
-        text = cases[0].message if len(cases) == 1 or known is None else f"{known.title}."
+        text = cases[0].message if len(cases) == 1 else f"{cases[0].title}."
         where = _where(cases)
         at = f" in {column!r}" if column else ""
         value = f" ({printable(cases[0].value)[:40]!r})" if cases[0].value else ""

@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from gearing.logs.ledger import proposed_lines
 from gearing.logs.model import Reading
 from gearing.messages import Problem
 
@@ -35,20 +36,15 @@ def merged_questions(readings: Iterable[Reading]) -> list[MergedQuestion]:
     found: dict[tuple[object, ...], list[Problem]] = {}
     for reading in readings:
         for question in reading.questions:
-            lines = tuple(re.sub(r', files = ".*?"', "", line) for line in _lines(question))
+            lines = tuple(re.sub(r', files = ".*?"', "", line) for line in proposed_lines(question))
             found.setdefault((question.code, question.column, lines), []).append(question)
     return [_merged(asked) for asked in found.values()]
 
 
-def _lines(question: Problem) -> tuple[str, ...]:
-    _, _, choices = question.remedy.partition(":\n")
-    return tuple(line for line in choices.splitlines() if line.strip())
-
-
 def _merged(asked: list[Problem]) -> MergedQuestion:
     files = tuple(dict.fromkeys(question.file for question in asked))
-    each = list(dict.fromkeys(line for question in asked for line in _lines(question)))
-    own = _lines(asked[0])
+    each = list(dict.fromkeys(line for question in asked for line in proposed_lines(question)))
+    own = proposed_lines(asked[0])
     if len(each) > len(own):  # one line a log: TOML takes a key once, with an entry for each
         entries = [found for line in each if (found := _ENTRY.match(line))]
         keys = {found[1] for found in entries}

@@ -24,6 +24,7 @@ from gearing.logs.polled import one_row_a_time, pair_positions
 from gearing.logs.table import Table
 from gearing.logs.timestamps.date_order import DateOrder
 from gearing.logs.timestamps.utc import UtcTimes, read_times
+from gearing.messages import message
 from gearing.quantities import QUANTITIES
 
 
@@ -89,7 +90,7 @@ def read_part(table: Table, context: Context) -> Part:
     wanted_names(assignment, _numeric(assignment, head, decimal), ledger)
     columns = _columns(found, assignment, channels, left, frame, head)
     if moments.us is None:
-        ledger.set_aside_rows("time-unknown", lines)
+        ledger.set_aside_rows(message("time-unknown"), lines)
         return replace(part, columns=columns)
     if table.cut_line is not None:
         channels = _doubt_last(channels, found, frame, lines, ledger)
@@ -146,7 +147,7 @@ def _samples(
     else:
         empty = pl.repeat(not names, frame.height, dtype=pl.Boolean, eager=True)
     if empty.any():
-        ledger.set_aside_rows("no-values", frame["line"].filter(empty).to_numpy())
+        ledger.set_aside_rows(message("no-values"), frame["line"].filter(empty).to_numpy())
         frame = frame.filter(~empty)
     us, keep = repair_clock(frame["us"].to_numpy(), frame, ledger)
     frame = frame.with_columns(
@@ -180,7 +181,7 @@ def _doubt_last(
     alike = len(above) > 0 and decimals[-1] >= int(decimals[:-1].to_numpy().min())
     if alike and above.min() <= last <= above.max():
         return channels
-    ledger.set_aside_values("maybe-cut", heading, lines[-1:], str(cells[-1]))
+    ledger.set_aside_values(message("maybe-cut"), heading, lines[-1:], str(cells[-1]))
     kept = channel.values.set(pl.Series(lines == lines[-1]), None)
     return channels | {name: replace(channel, values=kept)}
 

@@ -46,6 +46,11 @@ def minus(value: float, places: int) -> str:
     return digits(value, places).replace("-", "\N{MINUS SIGN}")
 
 
+def places_of(*values: float, most: int = 3) -> int:
+    """How many decimals it takes to show these numbers as they are, up to `most`."""
+    return next((n for n in range(most) if all(round(v, n) == v for v in values)), most)
+
+
 def rough(value: float) -> str:
     """A number to two figures, for what is known no better: 1,234 becomes 1,200."""
     if value == 0:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from gearing.messages.render import Message, Remedy, Text
+from gearing.messages.render import METRIC, Message, Remedy, Text
 from gearing.messages.template import CATALOGUE, Severity
 
 PROGRAM_FAULT = "program-fault"  # ours, and nothing a user can mend
@@ -37,6 +37,13 @@ class Problem:
     @property
     def remedy(self) -> str:
         return str(self.fix)
+
+    @property
+    def title(self) -> str:
+        """What was found in a few words, without the figures of this case."""
+        if isinstance(self.told, Message):
+            return METRIC.title(self.told)
+        return self.message.rstrip(".")
 
     def sentence(self) -> str:
         """The problem in one line: where, what, and what to do."""

@@ -2,7 +2,18 @@
 
 from __future__ import annotations
 
-from gearing.messages.catalogue import fleet, fuel, logs, mountain, run, speed, study, trips
+from gearing.messages.catalogue import (
+    fleet,
+    fuel,
+    log_questions,
+    log_repairs,
+    logs,
+    mountain,
+    run,
+    speed,
+    study,
+    trips,
+)
 from gearing.messages.template import CATALOGUE, Template
 
 __all__ = ["CATALOGUE"]
@@ -20,6 +31,8 @@ CATALOGUE.update(
     _by_code(
         study.TEMPLATES,
         logs.TEMPLATES,
+        log_repairs.TEMPLATES,
+        log_questions.TEMPLATES,
         trips.TEMPLATES,
         speed.TEMPLATES,
         fuel.TEMPLATES,
