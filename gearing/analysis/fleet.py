@@ -92,7 +92,7 @@ class FleetFinding:
     warnings: tuple[StudyWarning, ...]
 
 
-def estimate_of(figures: Mapping[str, Any] | None, missing: str) -> Estimate:
+def estimate_of(figures: Mapping[str, Any] | None, missing: Text) -> Estimate:
     """An estimate as results.json has it, read back."""
     if figures is None or figures.get("value") is None:
         return unknown((figures or {}).get("why") or missing)
@@ -104,7 +104,7 @@ def vehicle_figures(
     role: Role,
     *,
     name: str | None = None,
-    missing: str = "no fuel data",
+    missing: Text = "no fuel data",
 ) -> VehicleFigures:
     """One vehicle's figures from its results.json; `missing` says why, where these are none."""
     fuel = results.get("fuel") or {}

@@ -16,6 +16,7 @@ from gearing.logs.describe import (
     moment,
     printable,
 )
+from gearing.logs.endings import Skipped
 from gearing.logs.model import Column, Reading
 from gearing.logs.questions import MergedQuestion, merged_questions
 
@@ -34,7 +35,7 @@ def by_recorder(readings: Sequence[Reading]) -> list[list[Reading]]:
     return list(groups.values())
 
 
-def overview(readings: Sequence[Reading], skipped: Sequence[tuple[str, str]]) -> list[str]:
+def overview(readings: Sequence[Reading], skipped: Sequence[Skipped]) -> list[str]:
     """Blocks of text: each recorder, each question, what was skipped (name and why)."""
     groups = by_recorder(readings)
     read = sum(reading.rows_read for reading in readings)
@@ -50,7 +51,7 @@ def overview(readings: Sequence[Reading], skipped: Sequence[tuple[str, str]]) ->
         if reading.failures and not reading.rows_used
     ]
     blocks.append(_named("Could not be read", unread))
-    blocks.append(_named("Skipped", skipped))
+    blocks.append(_named("Skipped", [(name, str(why)) for name, why in skipped]))
     questions = merged_questions(readings)
     if questions:
         blocks.append("\n".join(["Questions", *(_question(one) for one in questions)]))

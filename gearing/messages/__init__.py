@@ -15,6 +15,7 @@ from gearing.messages.problems import (
     GearingError,
     Problem,
     StudyWarning,
+    message_of,
     problem_of,
     warning,
 )
@@ -39,6 +40,7 @@ __all__ = [
     "Text",
     "UserText",
     "message",
+    "message_of",
     "names",
     "problem_of",
     "warning",

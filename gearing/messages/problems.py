@@ -87,6 +87,19 @@ class StudyWarning:
         return str(self.told)
 
 
+def message_of(problem: Problem) -> Message:
+    """The problem's message, to set it in another.
+
+    Raises
+    ------
+    TypeError
+        it has plain text as yet.
+    """
+    if not isinstance(problem.told, Message):
+        raise TypeError(f"{problem.code} is no message")
+    return problem.told
+
+
 def warning(told: Message, trips: tuple[str, ...] = (), keys: tuple[str, ...] = ()) -> StudyWarning:
     """The warning that a message of the catalogue makes."""
     return StudyWarning(told.topic, told, trips, keys)

@@ -134,10 +134,10 @@ class Renderer:
             value = fields[name]
             if form is None:
                 return self.field(value)
-            if form == "clause":
-                return clause(self.field(value))
-            if form == "title" and isinstance(value, Message):
-                return self.title(value)
+            if form in {"clause", "sentence"}:
+                return (clause if form == "clause" else sentence)(self.field(value))
+            if form in {"title", "remedy"} and isinstance(value, Message):
+                return (self.title if form == "title" else self.remedy)(value)
             first, _, second = form.partition("|")
             return first if _is_one(value) else second
 
@@ -182,6 +182,11 @@ def clause(sentence: str) -> str:
     """A sentence as the middle of another: no full stop, no capital."""
     plain = sentence.strip().rstrip(".")
     return plain if plain[1:2].isupper() else plain[:1].lower() + plain[1:]
+
+
+def sentence(part: str) -> str:
+    """What stands in the middle of a sentence as one of its own."""
+    return f"{part[:1].upper()}{part[1:].rstrip('.')}."
 
 
 METRIC = Renderer()

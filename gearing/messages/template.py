@@ -2,8 +2,9 @@
 
 `{days}` shows a field. `{days:day|days}` chooses by it: the first wording for a count of one or
 for true or a row of one, else the second. `{why:clause}` sets a message inside a sentence: no
-full stop, no capital; `{why:title}` its title. `{@new tires}` is a word that depends on the
-audience (`gearing.messages.audience`).
+full stop, no capital; `{why:sentence}` makes one of it; `{why:title}` and `{why:remedy}` are its
+title and remedy. `{@new tires}` is a word that depends on the audience
+(`gearing.messages.audience`).
 """
 
 from __future__ import annotations

@@ -10,7 +10,15 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, cast
 
-from gearing.logs.endings import PLAIN, is_log, is_of_report, kept_beside, shown_name, skipped_in
+from gearing.logs.endings import (
+    PLAIN,
+    Skipped,
+    is_log,
+    is_of_report,
+    kept_beside,
+    shown_name,
+    skipped_in,
+)
 from gearing.messages import GearingError, Problem, Severity
 
 if TYPE_CHECKING:
@@ -34,7 +42,7 @@ class FolderScan:
     fillups: Path | None
     weather: Path | None
     routes: tuple[Path, ...]
-    skipped: tuple[tuple[str, str], ...] = ()  # what may be meant as a log and is none, and why
+    skipped: tuple[Skipped, ...] = ()  # what may be meant as a log and is none, and why
 
 
 @dataclass(frozen=True, slots=True)

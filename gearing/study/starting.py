@@ -9,6 +9,7 @@ from collections.abc import Iterable, Sequence
 from datetime import UTC, timedelta
 from pathlib import Path
 
+from gearing.logs.endings import Skipped
 from gearing.study.discovery import (
     SIDES,
     FolderScan,
@@ -120,14 +121,13 @@ def _head(look: FolderScan, seen: LogSummary) -> list[str]:
         lines.append(f"# {outside} more lie outside the folders before and after: not listed.")
     for name, why in seen.unread[:5]:
         lines.append(f"# Could not be read: {show(name)}: {_safe(why)}")
-    for name, why in _not_meant(look):
-        lines.append(f"# Skipped: {show(name)}: {why}")
+    lines += [f"# Skipped: {show(name)}: {why}" for name, why in _not_meant(look)]
     return [*lines, ""]
 
 
-def _not_meant(look: FolderScan) -> list[tuple[str, str]]:
+def _not_meant(look: FolderScan) -> list[Skipped]:
     """What was skipped, but for the companions, which the study names."""
-    return [(name, why) for name, why in look.skipped if not why.endswith("not a log")][:10]
+    return [(name, why) for name, why in look.skipped if why.topic != "kept-beside"][:10]
 
 
 def _safe(text: str) -> str:

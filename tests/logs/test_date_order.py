@@ -81,4 +81,6 @@ def test_only_logs_with_the_same_headings_that_agree_settle_one() -> None:
     ]
     assert settled_orders(logs) == {0: DateOrder(False, shortened(["b", "e"]))}
     assert settled_orders([*logs, Log("f", here, "day first")]) == {}
-    assert settled_orders([*logs, Log("g", there, "day first")])[4] == DateOrder(True, shortened(["g"]))
+    assert settled_orders([*logs, Log("g", there, "day first")])[4] == DateOrder(
+        True, shortened(["g"])
+    )

@@ -92,9 +92,9 @@ def find_fuel(
     odometer: BySide[Estimate],
     fillups: pl.DataFrame | None,
     weather: pl.DataFrame | None,
-    no_fillups: str = NO_FILLUPS,
-    no_weather: str = NO_WEATHER,
-    no_indicated: str = "",
+    no_fillups: Text = NO_FILLUPS,
+    no_weather: Text = NO_WEATHER,
+    no_indicated: Text = "",
 ) -> FuelFinding:
     """Consumption after against before, five ways, with the verdict and what it rests on.
 
@@ -162,7 +162,7 @@ def _finding(
     change: ChangePercent,
     tanks: Tanks | None,
     odometer: BySide[Estimate],
-    no_weather: str,
+    no_weather: Text,
     beyond: StudyWarning | None,
 ) -> FuelFinding:
     study, days, rows, facts = ground.study, ground.days, ground.rows, ground.facts

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from gearing.analysis.fuel.facts import Facts
     from gearing.analysis.fuel.model import ChangePercent
     from gearing.analysis.fuel.rows import Rows
+    from gearing.messages import Text
     from gearing.statistics.arrays import Array, Index
 
 
@@ -125,7 +126,7 @@ def disagreement_of(change: ChangePercent) -> str:
 
 
 def weather_words(
-    facts: Facts, adjusted: Adjusted | None, rows: Rows | None, no_weather: str
+    facts: Facts, adjusted: Adjusted | None, rows: Rows | None, no_weather: Text
 ) -> str:
     """How wind entered, how far the file was found to be off, and its balance."""
     if adjusted is None or rows is None:

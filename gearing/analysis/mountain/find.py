@@ -20,7 +20,7 @@ from gearing.analysis.mountain.result import ModelCheck, MountainFinding, Route
 from gearing.analysis.mountain.routes import FRAME_SCHEMA, judge_route, unjudged
 from gearing.analysis.mountain.warn import mountain_warnings, unread_profiles
 from gearing.analysis.sides import BySide
-from gearing.messages import Text
+from gearing.messages import Message, Text
 from gearing.statistics.estimate import Estimate, unknown
 from gearing.units import MPH_MPS
 
@@ -52,7 +52,7 @@ def find_mountain(
     seed: int | None = None,
     draws: int = DRAWS,
     reverse: bool = False,
-    no_profiles: Mapping[str, str] | None = None,
+    no_profiles: Mapping[str, Message] | None = None,
 ) -> MountainFinding:
     """What the new gearing does on each named route, up and down, and whether it suits.
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from gearing.analysis.mountain.profile import MAX_HOLE_M, missing_points
-from gearing.messages import Quantity, StudyWarning, UserText, message, names, warning
+from gearing.messages import Message, Quantity, StudyWarning, UserText, message, names, warning
 from gearing.vehicle.engine import HIGH_IDLE_RATIO
 
 if TYPE_CHECKING:
@@ -26,10 +26,10 @@ HEAVIER = 1.02  # what is left open of a declared weight
 STEEPEST_PERCENT = 15.0  # of roads a heavy vehicle drives: common practice, no source
 
 
-def unread_profiles(study: Study, reasons: Mapping[str, str]) -> tuple[StudyWarning, ...]:
+def unread_profiles(study: Study, reasons: Mapping[str, Message]) -> tuple[StudyWarning, ...]:
     """Routes without a profile: which file gave none, why, and what to add; `reasons` by route."""
     return tuple(
-        StudyWarning("profile-not-used", f"{route.name}: {reasons[route.name].rstrip('.')}.")
+        warning(message("profile-not-used", route=UserText(route.name), why=reasons[route.name]))
         for route in study.routes
         if route.name in reasons
     )

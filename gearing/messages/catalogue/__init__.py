@@ -5,6 +5,7 @@ from __future__ import annotations
 from gearing.messages.catalogue import (
     fleet,
     fuel,
+    input_checks,
     log_questions,
     log_repairs,
     logs,
@@ -39,5 +40,6 @@ CATALOGUE.update(
         mountain.TEMPLATES,
         fleet.TEMPLATES,
         run.TEMPLATES,
+        input_checks.TEMPLATES,
     )
 )

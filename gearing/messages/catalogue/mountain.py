@@ -20,6 +20,17 @@ _HOLES = Message("profile-missing", (("stretches", Items((_STRETCH,))),))
 
 TEMPLATES: tuple[Template, ...] = (
     _CHECK,
+    Template(
+        "ratios-do-not-fit",
+        "{keys} as declared {keys:does|do} not fit the logs",
+        example={"keys": Items((UserText("vehicle.axle_ratio"),))},
+    ),
+    Template(
+        "profile-not-used",
+        "{route}: {why:clause}.",
+        severity=_W,
+        example={"route": UserText("Pass"), "why": Message("spreadsheet")},
+    ),
     Template("profile-missing", "no points {stretches}", example={"stretches": Items((_STRETCH,))}),
     Template("profile-missing/stretch", "from {at}", example={"at": Span(1.0, 3.0, "km", 1)}),
     Template(
