@@ -8,7 +8,8 @@ from dataclasses import dataclass
 
 from gearing.logs.ledger import proposed_lines
 from gearing.logs.model import Reading
-from gearing.messages import Problem
+from gearing.logs.timestamps.date_order import shortened
+from gearing.messages import Items, Message, Problem, message_of
 
 _ENTRY = re.compile(r"^(.*?) = (\{.*\})$")
 
@@ -18,16 +19,19 @@ class MergedQuestion:
     """One question: what it says, of which logs, and the lines of which one answers it; without
     lines `remedy` says what to do."""
 
-    message: str
+    told: Message
     files: tuple[str, ...]
     lines: tuple[str, ...]
     remedy: str
 
     @property
-    def where(self) -> str:
-        """The logs it is of, in words."""
-        more = len(self.files) - 1
-        return self.files[0] + (f" and {more} more" if more else "")
+    def message(self) -> str:
+        return str(self.told)
+
+    @property
+    def where(self) -> Items:
+        """The logs it is of."""
+        return shortened(self.files)
 
 
 def merged_questions(readings: Iterable[Reading]) -> list[MergedQuestion]:
@@ -51,4 +55,4 @@ def _merged(asked: list[Problem]) -> MergedQuestion:
         if len(own) == len(keys) == 1 and len(entries) == len(each):
             own = (f"{keys.pop()} = [{', '.join(found[2] for found in entries)}]",)
     first = asked[0]
-    return MergedQuestion(first.message, files, own, "" if own else first.remedy)
+    return MergedQuestion(message_of(first), files, own, "" if own else first.remedy)

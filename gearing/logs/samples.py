@@ -18,7 +18,7 @@ from gearing.logs.held import hold_unchanged
 from gearing.logs.layout import Layout
 from gearing.logs.ledger import Ledger, Lines
 from gearing.logs.longform import is_long, widen
-from gearing.logs.model import Column, empty_samples
+from gearing.logs.model import Column, How, empty_samples
 from gearing.logs.order import repair_clock, sort_rows
 from gearing.logs.polled import one_row_a_time, pair_positions
 from gearing.logs.table import Table
@@ -199,7 +199,7 @@ def _columns(
     found: list[Candidate],
     assignment: Assignment,
     channels: dict[str, Channel],
-    left: dict[int, str],
+    left: dict[int, How],
     frame: pl.DataFrame,
     head: pl.DataFrame,
 ) -> tuple[Column, ...]:

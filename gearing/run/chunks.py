@@ -14,6 +14,7 @@ from pathlib import Path
 
 from gearing.logs.channels import SETTLED
 from gearing.logs.column_rule import ColumnRule
+from gearing.logs.model import Reading
 from gearing.logs.read import read_log
 
 PIECE_BYTES = 32 << 20
@@ -78,10 +79,14 @@ def _head(path: Path, rules: tuple[ColumnRule, ...], time_zone: str) -> tuple[in
     if any(word in dialect.time_form for word in _NEEDS_THE_WHOLE):
         return None
     asked = any(question.code == "which-unit" for question in reading.questions)
-    if asked or any(SETTLED in column.how for column in reading.columns):
+    if asked or _settled(reading):
         return None  # the whole log settles a column's unit, lest two pieces differ
     lines = max(dialect.heading_line, dialect.units_line or 0)
     return sum(len(line) for line in start.splitlines(keepends=True)[:lines]), lines
+
+
+def _settled(reading: Reading) -> bool:
+    return any(one.topic == SETTLED for column in reading.columns for one in column.how)
 
 
 def _cut(path: Path, size: int, head: int, head_lines: int) -> Iterator[Piece]:

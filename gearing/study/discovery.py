@@ -19,7 +19,7 @@ from gearing.logs.endings import (
     shown_name,
     skipped_in,
 )
-from gearing.messages import GearingError, Problem, Severity
+from gearing.messages import GearingError, Message, Problem, Severity
 
 if TYPE_CHECKING:
     from gearing.logs.model import Reading
@@ -56,7 +56,7 @@ class LogSummary:
     pause: tuple[datetime, datetime] | None  # the longest without a log
     good_for: dict[str, int]  # how many logs, each by itself
     together: dict[str, int]  # how many recordings of several logs, of which none is by itself
-    missing: dict[str, tuple[str, ...]]
+    missing: dict[str, tuple[Message, ...]]
     by_zone: tuple[str, ...]  # missing as long as local times are taken for UTC, it may be
     questions: tuple[MergedQuestion, ...]
     us: bool
@@ -207,13 +207,13 @@ def _spread(logs: Sequence[Path]) -> list[Path]:
 
 def _good_for(
     readings: Sequence[Reading], recordings: Sequence[tuple[int, ...]]
-) -> tuple[dict[str, int], dict[str, tuple[str, ...]]]:
+) -> tuple[dict[str, int], dict[str, tuple[Message, ...]]]:
     """For each answer: of how many recordings several logs are good for it only together; and,
     where no recording is at all, the least that one lacks."""
     from gearing.logs.answers import ANSWERS, usable_for
 
     together: Counter[str] = Counter()
-    lacking: dict[str, tuple[str, ...]] = {}
+    lacking: dict[str, tuple[Message, ...]] = {}
     for members in recordings:
         logs = [readings[index] for index in members]
         channels = {name for log in logs for name in log.samples.columns}

@@ -10,6 +10,7 @@ from datetime import UTC, timedelta
 from pathlib import Path
 
 from gearing.logs.endings import Skipped
+from gearing.messages.render import METRIC
 from gearing.study.discovery import (
     SIDES,
     FolderScan,
@@ -110,7 +111,7 @@ def _head(look: FolderScan, seen: LogSummary) -> list[str]:
         drives = f"{count} drive{'s' * (count != 1)}"
         lines.append(f"# Good for {part}: {drives} that several logs show, joined by time.")
     for part, lacks in seen.missing.items():
-        lines.append(f"# Not good for {_safe(part)}; missing: {_safe(', '.join(lacks))}.")
+        lines.append(f"# Not good for {_safe(part)}; missing: {_safe(', '.join(map(str, lacks)))}.")
     if seen.by_zone:
         lines.append(
             "# Once time_zone is named, logs that carry local time may join the others and be "
@@ -224,8 +225,9 @@ def _columns(seen: LogSummary) -> list[str]:
         return []
     lines = ["[columns]  # headings that leave doubt: take the # off the line that is right"]
     for question in seen.questions:
-        message = question.message.removesuffix(".")
-        lines.append(f"# {_safe(message)} (in {_safe(question.where)}) {_safe(question.remedy)}")
+        told = question.message.removesuffix(".")
+        where = METRIC.field(question.where)
+        lines.append(f"# {_safe(told)} (in {_safe(where)}) {_safe(question.remedy)}")
         lines += [f"# {_safe(line)}" for line in question.lines]
     return [*lines, ""]
 

@@ -50,7 +50,7 @@ def settled_orders(logs: Sequence[Dated]) -> dict[int, DateOrder]:
     return found
 
 
-def shortened(files: list[str]) -> Items:
+def shortened(files: Sequence[str]) -> Items:
     """The first of these files, and how many more there are."""
     first: tuple[Field, ...] = (UserText(files[0], "file"),)
     more = len(files) - 1

@@ -70,8 +70,8 @@ def find_log_start(
 
 def _ask_start(c: Candidate, open_date: str, context: Context, *, of_day: bool) -> None:
     """`open_date` is what would tell the start, were day and month known."""
-    rule = rule_line(c.heading, "time", f"{c.unit or 's'} since 2026-03-01 08:15")
-    line = answer([f'{rule.removesuffix(" }")}, files = "{_files(context)}" }}'])
+    since = f"{c.unit or 's'} since 2026-03-01 08:15"
+    line = answer([rule_line(c.heading, "time", since, _files(context))])
     column = UserText(c.heading, "column")
     if open_date:
         written = UserText(open_date[:60], "value")

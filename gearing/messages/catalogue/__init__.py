@@ -6,6 +6,8 @@ from gearing.messages.catalogue import (
     fleet,
     fuel,
     input_checks,
+    inspection,
+    log_columns,
     log_questions,
     log_repairs,
     logs,
@@ -34,6 +36,7 @@ CATALOGUE.update(
         logs.TEMPLATES,
         log_repairs.TEMPLATES,
         log_questions.TEMPLATES,
+        log_columns.TEMPLATES,
         trips.TEMPLATES,
         speed.TEMPLATES,
         fuel.TEMPLATES,
@@ -41,5 +44,6 @@ CATALOGUE.update(
         fleet.TEMPLATES,
         run.TEMPLATES,
         input_checks.TEMPLATES,
+        inspection.TEMPLATES,
     )
 )

@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 
 import polars as pl
 
+from gearing.logs.assign import rule_entry
 from gearing.logs.column_rule import ColumnRule, matches
 from gearing.logs.model import Reading
 from gearing.messages import Items, Message, Quantity, StudyWarning, UserText, message, warning
@@ -143,11 +144,9 @@ def _setting(
         if heading:
             logs = {reports[place[file]].log for file in own}
             having = [report.log for report in reports if heading in report.headings]
-            rule = f'channel = "time", unit = "{unit}"'
             if set(having) == logs:
-                return heading, [f"{{ {rule} }}"]
-            names = _patterns(logs, having)
-            return heading, [f'{{ {rule}, files = "{name}" }}' for name in names]
+                return heading, [rule_entry("time", unit)]
+            return heading, [rule_entry("time", unit, name) for name in _patterns(logs, having)]
     return "", []
 
 
