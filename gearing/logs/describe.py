@@ -34,7 +34,7 @@ def describe(reading: Reading) -> dict[str, Any]:
     return {
         "file": reading.file,
         "kind": reading.dialect.kind,
-        "dialect": asdict(reading.dialect),
+        "dialect": asdict(reading.dialect) | {"time_form": _told(reading.dialect.time_form)},
         "start": moment(reading, 0),
         "end": moment(reading, -1),
         "rows_read": reading.rows_read,
@@ -71,12 +71,11 @@ def _case(p: Problem) -> dict[str, Any]:
 
 def _column(c: Column) -> dict[str, Any]:
     own = QUANTITIES[c.channel].unit if c.channel in QUANTITIES else None
-    return asdict(c) | {"how": how_told(c), "values_in": own}
+    return asdict(c) | {"how": _told(c.how), "values_in": own}
 
 
-def how_told(column: Column) -> str:
-    """How a column was read, or why it is not used."""
-    return ", ".join(map(str, column.how))
+def _told(parts: Sequence[Message]) -> str:
+    return METRIC.field(Items(tuple(parts), ","))
 
 
 def as_text(reading: Reading) -> str:
@@ -104,7 +103,7 @@ def dialect_words(reading: Reading) -> str:
     if d.units_line:
         written.append(message("units-line", line=d.units_line))
     if d.time_form:
-        written.append(message("time-form", form=UserText(d.time_form)))
+        written.append(message("time-written", form=Items(d.time_form, ",")))
     return METRIC.field(Items(tuple(written), ","))
 
 
@@ -146,7 +145,7 @@ def columns_table(columns: tuple[Column, ...]) -> str:
                 f"{c.filled:.0%}",
                 "" if timed or c.low is None else _figure(c.low, unit),
                 "" if timed or c.high is None else _figure(c.high, unit),
-                how_told(c),
+                _told(c.how),
             )
         )
     return _aligned(rows)

@@ -11,7 +11,7 @@ from gearing.logs.checks import check_samples
 from gearing.logs.model import Column, empty_samples
 from gearing.logs.order import repair_clock, sort_rows
 from gearing.logs.samples import Context, Part
-from gearing.messages import UserText, message
+from gearing.messages import Message, UserText, message
 
 # how GPX 1.1 and NMEA 0183 write them; a receiver's speed is told by each format
 _UNITS = {"altitude_m": "m", "hdop": "-"}
@@ -25,7 +25,7 @@ def read_fixes(
     *,
     kind: str,
     speed_unit: str,
-    time_form: str,
+    time_form: tuple[Message, ...],
 ) -> Part:
     """The samples of fixes: `us` (microseconds UTC, none missing), `line`, and the channels.
 

@@ -60,7 +60,13 @@ def read_gpx(data: bytes, context: Context) -> Part:
         context.ledger.set_aside_rows(message("no-time"), aside)
         frame = frame.filter(~timeless)
     return read_fixes(
-        frame, rows, context, _CHANNELS, kind="GPX", speed_unit="m/s", time_form="ISO 8601"
+        frame,
+        rows,
+        context,
+        _CHANNELS,
+        kind="GPX",
+        speed_unit="m/s",
+        time_form=(message("time-form/iso"),),
     )
 
 

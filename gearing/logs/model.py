@@ -24,7 +24,7 @@ class Dialect:
     heading_line: int | None = None  # 1-based
     units_line: int | None = None
     line_end: str = "LF"
-    time_form: str = ""
+    time_form: tuple[Message, ...] = ()
     local: bool = False  # the times name no zone: the study's is taken, or UTC
     heading_lines: int = 0  # of all the file's blocks of headings, units rows included
 

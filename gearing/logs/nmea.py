@@ -60,7 +60,7 @@ def read_nmea(data: bytes, context: Context) -> Part:
         _CHANNELS,
         kind="NMEA 0183",
         speed_unit="kn",
-        time_form="UTC of the fix",
+        time_form=(message("time-form/of-fix"),),
     )
 
 

@@ -24,7 +24,7 @@ from gearing.logs.polled import one_row_a_time, pair_positions
 from gearing.logs.table import Table
 from gearing.logs.timestamps.date_order import DateOrder
 from gearing.logs.timestamps.utc import UtcTimes, read_times
-from gearing.messages import message
+from gearing.messages import Message, message
 from gearing.quantities import QUANTITIES
 
 
@@ -54,7 +54,7 @@ class Part:
     heading_line: int | None = None
     units_line: int | None = None
     heading_lines: int = 0
-    time_form: str = ""
+    time_form: tuple[Message, ...] = ()
     date_order: str = ""
 
 

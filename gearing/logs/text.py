@@ -154,7 +154,7 @@ def _rescue_gzip(raw: bytes) -> bytes:
 def _decode(raw: bytes) -> tuple[bytes, str, list[tuple[Message, int]]]:
     if raw.startswith(b"\xef\xbb\xbf"):
         raw = raw[3:]
-        bom = " with byte order mark"
+        bom = " (BOM)"
     elif raw.startswith((b"\xff\xfe", b"\xfe\xff")):
         name = "utf-16-le" if raw[0] == 0xFF else "utf-16-be"
         return _utf16(raw[2:], name)

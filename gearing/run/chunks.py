@@ -22,7 +22,14 @@ LARGE_BYTES = 2 * PIECE_BYTES
 _SAMPLE_BYTES = 1 << 20
 _LINE_BYTES = 1 << 16  # no line of a log is longer
 # forms of time that need more than their own row: days carried on, an order settled by a column
-_NEEDS_THE_WHOLE = ("elapsed", "time of day", "first")
+_NEEDS_THE_WHOLE = {
+    "time-form/elapsed",
+    "time-form/elapsed-clock",
+    "time-form/elapsed-open",
+    "time-form/time-of-day",
+    "time-form/day-first",
+    "time-form/month-first",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +83,7 @@ def _head(path: Path, rules: tuple[ColumnRule, ...], time_zone: str) -> tuple[in
     dialect = reading.dialect
     if dialect.compression or dialect.heading_line is None or not dialect.time_form:
         return None
-    if any(word in dialect.time_form for word in _NEEDS_THE_WHOLE):
+    if any(form.code in _NEEDS_THE_WHOLE for form in dialect.time_form):
         return None
     asked = any(question.code == "which-unit" for question in reading.questions)
     if asked or _settled(reading):

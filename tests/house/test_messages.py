@@ -143,3 +143,95 @@ def test_a_shared_page_replaces_names_whole(name: str) -> None:
         Items((UserText(name, "trip"), UserText("b", "trip"), UserText("c.csv", "file")))
     )
     assert shown == "before 4, a trip and a file"
+
+
+# parts whose every sentence stands in the catalogue
+WITHOUT_PROSE = (
+    "logs",
+    "run",
+)
+# words that logs are written in, not what is told of them
+VOCABULARIES = {
+    "logs/headings.py",
+    "logs/nmea.py",
+    "logs/timestamps/dates.py",
+    "logs/values.py",
+    "logs/weather_columns.py",
+}
+VERDICTS = {"cannot tell yet"}  # values of results.json, which its readers compare with
+_WORD = re.compile(r"(?:[\[(\"']*)[A-Za-z][a-z']+[\])\"'.,:;!?]*")
+
+
+def prose(source: str) -> Iterator[tuple[int, str]]:
+    """Literal texts of three words or more, with their lines.
+
+    Docstrings are for programmers, and so is what a built-in exception says: nothing a user can
+    cause raises one (`MessageError` and `GearingError` carry messages).
+    """
+    tree = ast.parse(source)
+    passed: set[int] = set()
+    for node in ast.walk(tree):
+        body = getattr(node, "body", None)
+        if isinstance(body, list) and body and isinstance(body[0], ast.Expr):
+            passed.add(id(body[0].value))
+        if isinstance(node, ast.Raise) and node.exc is not None and not made_of_message(node.exc):
+            passed |= {id(one) for one in ast.walk(node.exc)}
+    for node in ast.walk(tree):
+        if id(node) in passed:
+            continue
+        if isinstance(node, ast.JoinedStr):
+            passed |= {id(one) for one in ast.walk(node)}
+            parts = [v.value if isinstance(v, ast.Constant) else "0" for v in node.values]
+            found = "".join(map(str, parts))
+        elif isinstance(node, ast.Constant) and isinstance(node.value, str):
+            found = node.value
+        else:
+            continue
+        if sum(_WORD.fullmatch(part) is not None for part in found.split()) >= 3:
+            yield node.lineno, found
+
+
+def made_of_message(raised: ast.expr) -> bool:
+    """Whether an exception that reaches the user is raised."""
+    return (
+        isinstance(raised, ast.Call)
+        and isinstance(raised.func, ast.Name)
+        and raised.func.id in {"GearingError", "MessageError"}
+    )
+
+
+@pytest.mark.parametrize("part", WITHOUT_PROSE)
+def test_no_sentence_is_written_where_it_is_found(part: str) -> None:
+    at = PACKAGE / part
+    files = [at] if at.is_file() else sorted(at.rglob("*.py"))
+    files = [one for one in files if one.relative_to(PACKAGE).as_posix() not in VOCABULARIES]
+    assert files
+    told = [
+        f"{path.relative_to(PACKAGE)}:{line}: {text!r}"
+        for path in files
+        for line, text in prose(path.read_text(encoding="utf-8"))
+        if text not in VERDICTS
+    ]
+    assert not told, "\n".join(told)
+
+
+@pytest.mark.parametrize(
+    ("source", "found"),
+    [
+        ('why = "no trip has engine speed"', 1),
+        ('why = f"the study has no [{side}] period"', 1),
+        ('why = "the tires" f" turn {x}" " alike"', 1),
+        ('raise MessageError("no tire size given")', 1),
+        ('raise GearingError((Problem(told="no axle ratio given"),))', 1),
+        ('raise ValueError("values must be finite")', 0),
+        ('"""The figures of a trip."""', 0),
+        ('def f():\n    """The figures of a trip."""\n    return "the figures of it"', 1),
+        ('a = [x for x in y if x == "cut or rounded"]', 1),
+        ('line = f\'"{heading}" = {{ channel = "indicated_speed", unit = "{unit}" }}\'', 0),
+        ('rule = "49 CFR 393.82"', 0),
+        ('kind = "computer reprogrammed"', 0),
+        ('told = message("no-axle-ratio")', 0),
+    ],
+)
+def test_prose_is_known_when_seen(source: str, found: int) -> None:
+    assert len(list(prose(source))) == found

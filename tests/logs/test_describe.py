@@ -49,7 +49,7 @@ def test_a_heading_cannot_steer_the_terminal(tmp_path: Path) -> None:
 def test_what_a_log_is_good_for_and_what_it_lacks() -> None:
     good, missing = usable_for(("gps_speed_mps", "indicated_distance_m"))
     assert good == ("speed",)
-    assert missing["final drive"] == ("engine speed or output shaft speed",)
+    assert [one.code for one in missing["final drive"]] == ["lacks-turns"]
     assert usable_for(())[0] == ()
     everything = ("latitude_deg", "longitude_deg", "altitude_m", "indicated_speed_mps")
     assert usable_for((*everything, "engine_speed_rpm", "fuel_rate_lph"))[0] == ANSWERS

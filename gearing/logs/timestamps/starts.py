@@ -64,7 +64,7 @@ def find_log_start(
         if not known and kind == "elapsed":
             ledger.repair(message("start-of-day-assumed"))
         return moment
-    _ask_start(c, open_in[0] if open_in else "", context, of_day=kind == "time of day")
+    _ask_start(c, open_in[0] if open_in else "", context, of_day=kind == "clock")
     return None
 
 
@@ -111,7 +111,7 @@ def counts_anew(stamps: ParsedTimes) -> pl.Series:
     if not first:
         return us.is_null() & False
     step = us.forward_fill().diff()
-    if stamps.kind == "time of day":
+    if stamps.kind == "clock":
         # not through midnight, nor a clock set back to winter time: another day, of any date
         fell = (step < -LARGEST_SET_BACK_S * 1_000_000) & (step + DAY > MAX_PAUSE_S * 1_000_000)
     else:

@@ -17,7 +17,13 @@ from gearing.logs.ledger import Ledger, Lines, answer
 from gearing.logs.order import DAY, WEEKS_1024
 from gearing.logs.timestamps.date_order import DAY_FIRST, MONTH_FIRST, OPEN
 from gearing.logs.timestamps.dates import TimeRule, find_start, parse_time_rule, start_order
-from gearing.logs.timestamps.parse import ParsedTimes, in_zone_of_heading, mended_days, parse_times
+from gearing.logs.timestamps.parse import (
+    Form,
+    ParsedTimes,
+    in_zone_of_heading,
+    mended_days,
+    parse_times,
+)
 from gearing.logs.timestamps.starts import (
     counts_anew,
     counts_from_midnight,
@@ -38,6 +44,9 @@ ROLLED_FROM_US = round(datetime(1999, 8, 22, tzinfo=UTC).timestamp() * 1e6)
 ROLLED_TO_US = round(datetime(2012, 1, 1, tzinfo=UTC).timestamp() * 1e6)
 
 
+_ELAPSED_CLOCK = (message("time-form/elapsed-clock"),)
+
+
 @dataclass(frozen=True, slots=True)
 class UtcTimes:
     """`us` is microseconds since 1970 UTC for each row, null where it has none; None where no
@@ -46,7 +55,7 @@ class UtcTimes:
 
     us: pl.Series | None
     relative_s: np.ndarray | None
-    form: str
+    form: Form
     order: str = ""
 
 
@@ -67,14 +76,14 @@ def read_times(
     """
     ledger = context.ledger
     if frame.height == 0:
-        return UtcTimes(pl.Series("us", [], dtype=pl.Int64), None, "")
+        return UtcTimes(pl.Series("us", [], dtype=pl.Int64), None, ())
     rules = {c.index: parse_time_rule(c.rule.unit if c.rule else _form_in(c)) for c in times}
     zone = zone_in_preamble(preamble)
     read = [(c, _stamps(c, frame, rules[c.index], decimal, zone)) for c in times]
     chosen = _choose(read, ledger)
     if chosen is None:
         _ask_time(head, times, others, decimal, ledger)
-        return UtcTimes(None, None, "")
+        return UtcTimes(None, None, ())
     candidate, stamps, rule = chosen[0], chosen[1], rules[chosen[0].index]
     order = stamps.order
     if order == OPEN:
@@ -83,7 +92,7 @@ def read_times(
             _ask_order(candidate, frame, ledger)
             return UtcTimes(None, None, stamps.form, OPEN)
         candidate, stamps, order = settled
-    elif stamps.kind in ("elapsed", "time of day") and rule.since is None:
+    elif stamps.kind in ("elapsed", "clock") and rule.since is None:
         order = next(filter(None, map(start_order, start_texts(preamble, context))), "")
     if stamps.kind == "date" and day_is_enough:
         stamps = ParsedTimes(stamps.us + DAY // 2, "instant", False, stamps.form)
@@ -102,7 +111,7 @@ def read_times(
         blank = missing & cells.is_null()
         _aside(message("no-time"), blank, cells, lines, ledger)
         _aside(message("unreadable-time"), missing & ~blank, cells, lines, ledger)
-    if stamps.kind in ("elapsed", "time of day"):
+    if stamps.kind in ("elapsed", "clock"):
         anew = counts_anew(stamps) & ~missing
         _aside(message("counts-anew"), anew, cells, lines, ledger)
         us = us.set(anew, None)
@@ -155,14 +164,15 @@ def _choose(
             ledger.repair(message("two-clocks", columns=columns, used=used))
         return best[0]
     dates = [x for x in useful if x[1].kind == "date"]
-    clocks = [x for x in useful if x[1].kind == "time of day"]
+    clocks = [x for x in useful if x[1].kind == "clock"]
     # a log that starts at midnight looks like elapsed time; a date beside it says otherwise
-    clocks += [x for x in useful if dates and x[1].form == "elapsed" and x not in clocks]
+    clocks += [x for x in useful if dates and x[1].form == _ELAPSED_CLOCK and x not in clocks]
     if dates and clocks:
         (c, day), (_, clock) = dates[0], clocks[0]
         both = _past_midnight(day.us, clock.us, ledger)
         named = c if day.order == OPEN else clocks[0][0]
-        stamps = ParsedTimes(both, "instant", clock.zoned, f"date ({day.form}) and time", day.order)
+        form = (message("time-form/date-and-time"), *day.form)
+        stamps = ParsedTimes(both, "instant", clock.zoned, form, day.order)
         return named, stamps
     elapsed = [x for x in useful if x[1].kind == "elapsed"]
     for kind in (clocks, elapsed, dates):
@@ -201,7 +211,7 @@ def _instants(
     start = find_log_start(c, rule, preamble, context, stamps.kind)
     if start is None:
         return None
-    if stamps.kind == "time of day":
+    if stamps.kind == "clock":
         return _on_days(stamps, start, context)
     if rule.since is None and counts_from_midnight(stamps, start):
         first_s = float(stamps.us.drop_nulls()[0] / 1e6)

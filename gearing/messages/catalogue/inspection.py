@@ -25,7 +25,7 @@ _FORM = (
     Template("decimal-sign", "decimal {comma:comma|point}", example={"comma": True}),
     Template("headings-line", "headings in line {line}", example={"line": 1}),
     Template("units-line", "units in line {line}", example={"line": 2}),
-    Template("time-form", "time: {form}", example={"form": UserText("ISO 8601")}),
+    Template("time-written", "time: {form}", example={"form": Items((Message("time-form/iso"),))}),
     Template(
         "local-times",
         "its times name no zone and were taken in the study's time_zone; without one, as UTC",

@@ -55,6 +55,26 @@ _NOT_USED = (
     Template("column-asked/unit", "question: which unit"),
 )
 
+_TIME_FORMS = (
+    Template("time-form/iso", "ISO 8601"),
+    Template("time-form/iso-basic", "ISO 8601 without separators"),
+    Template("time-form/month-name", "month name"),
+    Template("time-form/day-first", "day first"),
+    Template("time-form/month-first", "month first"),
+    Template("time-form/date-and-time", "date and time in columns of their own"),
+    Template("time-form/time-of-day", "time of day"),
+    Template("time-form/elapsed-clock", "elapsed"),
+    Template("time-form/elapsed", "elapsed {unit}", example={"unit": UserText("s")}),
+    Template("time-form/elapsed-open", "elapsed, unit unknown"),
+    Template("time-form/epoch", "epoch {unit}", example={"unit": UserText("ms")}),
+    Template("time-form/serial-days", "spreadsheet days"),
+    Template("time-form/of-fix", "UTC of the fix"),
+    Template("time-form/zone-by-heading", "zone by heading"),
+    Template("time-form/zone-unknown", "zone name unknown: local time"),
+    Template("time-form/empty", "empty"),
+    Template("time-form/unknown", "unknown"),
+)
+
 _LACKING = (
     Template("lacks-true-speed", "GPS speed or positions"),
     Template("lacks-indicated", "indicated speed or distance"),
@@ -64,4 +84,4 @@ _LACKING = (
     Template("lacks-altitude", "altitude"),
 )
 
-TEMPLATES: tuple[Template, ...] = (*_READ_AS, *_NOT_USED, *_LACKING)
+TEMPLATES: tuple[Template, ...] = (*_READ_AS, *_NOT_USED, *_TIME_FORMS, *_LACKING)
