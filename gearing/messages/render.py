@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from gearing.messages.audience import Role, word
@@ -202,7 +202,7 @@ def message(code: str, **fields: Field) -> Message:
 
 
 def names(
-    texts: list[str] | tuple[str, ...],
+    texts: Sequence[str],
     kind: NameKind = "name",
     joint: Joint = "and",
 ) -> Items:

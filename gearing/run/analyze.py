@@ -19,6 +19,7 @@ from gearing.analysis.speed import SpeedFinding, find_speed
 from gearing.analysis.speed.turns import Turns
 from gearing.analysis.trip_figures import TripFigures, road_steps_of, trip_figures
 from gearing.messages import (
+    Message,
     Problem,
     Severity,
     StudyWarning,
@@ -42,7 +43,7 @@ from gearing.version import __version__
 
 # of a vehicle that kept its tires, no change of them is what is to be seen
 _EXPECTED = {"changed": (), "control": ("no-tire-change-seen", "new-tires")}
-RATIOS = ("axle_ratio", "gear_ratios")
+ROUTES_REST_ON = ("axle_ratio", "gear_ratios", "vehicle.mass", "torque_curve")
 OPEN: Verdict = "cannot tell yet"
 _WHOLE = Severity.ERROR  # of rows set aside: those of a whole file
 SET_ASIDE = {
@@ -144,7 +145,8 @@ def conclude(
         seed=study.seed,
     )
     final_drive = find_final_drive(study, figures)
-    mountain = _withheld(mountain, (*speed.warnings, *final_drive.warnings))
+    mountain = _withheld(mountain, (*speed.warnings, *final_drive.warnings, *mountain.warnings))
+    fuel = _fuel_withheld(fuel, mountain.warnings)
     reports = _with_duplicates(reports, groups)
     found = (speed, final_drive, fuel, mountain)
     return Conclusion(
@@ -179,13 +181,26 @@ def _no_indicated(speed: SpeedFinding) -> Text:
     return speed.odometer_factor.of(doubted[0]).why or "" if doubted else ""
 
 
+def _not_as_declared(keys: Sequence[str]) -> Message:
+    return message("not-as-declared", keys=names(keys), one=len(keys) == 1)
+
+
+def _fuel_withheld(fuel: FuelFinding, warnings: Sequence[StudyWarning]) -> FuelFinding:
+    """The fuel change without a verdict where the weight, by which each day's work is taken out,
+    does not fit the logs."""
+    keys = next((one.keys for one in warnings if "vehicle.fuel" in one.keys), None)
+    if keys is None or fuel.verdict is None:
+        return fuel
+    return replace(fuel, verdict="cannot tell yet", verdict_why=_not_as_declared(keys))
+
+
 def _withheld(mountain: MountainFinding, warnings: Sequence[StudyWarning]) -> MountainFinding:
-    """The routes without an answer where axle or gear ratios do not fit the logs: gear, speed and
-    brakes on a grade all rest on them."""
-    keys = sorted({key for one in warnings for key in one.keys if key.endswith(RATIOS)})
+    """The routes without an answer where axle or gear ratios, weight or torque curve do not fit
+    the logs: gear, speed and brakes on a grade all rest on them."""
+    keys = sorted({key for one in warnings for key in one.keys if key.endswith(ROUTES_REST_ON)})
     if not keys:
         return mountain
-    why = message("ratios-do-not-fit", keys=names(keys))
+    why = _not_as_declared(keys)
     nothing: dict[str, Any] = {
         "before": None, "after": None, "verdict": OPEN, "verdict_why": why, "care": (),
         "sections": (), "change": OPEN, "vehicle": OPEN,

@@ -10,6 +10,7 @@ import polars as pl
 
 from gearing.analysis.mountain.check import compare
 from gearing.analysis.mountain.climbs import logged_climbs
+from gearing.analysis.mountain.contradictions import contradictions
 from gearing.analysis.mountain.draws import make_draws
 from gearing.analysis.mountain.holds import NO_TIRES, cruise, gear_grades, hill_speeds, startability
 from gearing.analysis.mountain.inputs import Inputs, missing
@@ -132,7 +133,11 @@ def find_mountain(
         model_check=check,
         draws=draws,
         seed=seed,
-        warnings=(*unread, *mountain_warnings(study, routes, check, inputs, turns)),
+        warnings=(
+            *unread,
+            *contradictions(study, inputs),
+            *mountain_warnings(study, routes, check, inputs, turns),
+        ),
         frame=pl.concat([frame for _, frame in judged])
         if judged
         else pl.DataFrame(schema=FRAME_SCHEMA),

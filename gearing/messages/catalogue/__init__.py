@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from gearing.messages.catalogue import (
+    contradictions,
     fleet,
     fuel,
     input_checks,
@@ -41,6 +42,7 @@ CATALOGUE.update(
         speed.TEMPLATES,
         fuel.TEMPLATES,
         mountain.TEMPLATES,
+        contradictions.TEMPLATES,
         fleet.TEMPLATES,
         run.TEMPLATES,
         input_checks.TEMPLATES,

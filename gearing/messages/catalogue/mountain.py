@@ -21,11 +21,6 @@ _HOLES = Message("profile-missing", (("stretches", Items((_STRETCH,))),))
 TEMPLATES: tuple[Template, ...] = (
     _CHECK,
     Template(
-        "ratios-do-not-fit",
-        "{keys} as declared {keys:does|do} not fit the logs",
-        example={"keys": Items((UserText("vehicle.axle_ratio"),))},
-    ),
-    Template(
         "profile-not-used",
         "{route}: {why:clause}.",
         severity=_W,
