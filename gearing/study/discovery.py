@@ -19,7 +19,7 @@ from gearing.logs.endings import (
     shown_name,
     skipped_in,
 )
-from gearing.messages import GearingError, Message, Problem, Severity
+from gearing.messages import GearingError, Items, Message, UserText, message, names, problem_of
 
 if TYPE_CHECKING:
     from gearing.logs.model import Reading
@@ -63,18 +63,8 @@ class LogSummary:
     local: int  # how many carry local time
 
 
-def file_error(path: Path, message: str, remedy: str = "") -> GearingError:
-    return GearingError(
-        (
-            Problem(
-                code="study-files",
-                severity=Severity.ERROR,
-                file=shown_name(path),
-                told=message,
-                fix=remedy,
-            ),
-        )
-    )
+def file_error(path: Path, told: Message) -> GearingError:
+    return GearingError((problem_of(told, file=shown_name(path)),))
 
 
 def log_suffix(path: Path) -> str:
@@ -95,7 +85,7 @@ def look_at(folder: Path, study: Path) -> FolderScan:
         the folder is not there or holds no logs.
     """
     if not folder.is_dir():
-        raise file_error(folder, "this is not a folder.", "Name the folder that holds the logs.")
+        raise file_error(folder, message("study-files/not-a-folder"))
     files = sorted(path for path in folder.rglob("*") if path.is_file() and log_suffix(path))
     files = [
         path
@@ -109,12 +99,7 @@ def look_at(folder: Path, study: Path) -> FolderScan:
     routes = [path for path in files if kept_beside(path) == "road profile"]
     logs = [path for path in files if path not in (fillups, weather, *routes)]
     if not logs:
-        raise file_error(
-            folder,
-            "there are no logs in this folder.",
-            f"Logs end in {', '.join(PLAIN)}, or these packed as .gz or .zip."
-            + "".join(f" {name}: {why}." for name, why in skipped_in(folder)[:3]),
-        )
+        raise file_error(folder, _no_logs(skipped_in(folder)[:3]))
     sides = {side: _under(logs, folder, side) for side in SIDES}
     return FolderScan(
         folder=folder,
@@ -125,6 +110,14 @@ def look_at(folder: Path, study: Path) -> FolderScan:
         routes=tuple(routes),
         skipped=tuple(skipped_in(folder)),
     )
+
+
+def _no_logs(skipped: Sequence[Skipped]) -> Message:
+    endings = names(PLAIN, joint=",")
+    if not skipped:
+        return message("study-files/no-logs", endings=endings)
+    told = [message("file-skipped", file=UserText(name, "file"), why=why) for name, why in skipped]
+    return message("study-files/no-logs-but", endings=endings, skipped=Items(tuple(told), ""))
 
 
 def stem_of(path: Path) -> str:

@@ -10,6 +10,7 @@ from datetime import UTC, timedelta
 from pathlib import Path
 
 from gearing.logs.endings import Skipped
+from gearing.messages import UserText, message
 from gearing.messages.render import METRIC
 from gearing.study.discovery import (
     SIDES,
@@ -41,9 +42,7 @@ def write_starting_study(path: Path, folder: Path, joined: Joined = each_alone) 
         the file exists or cannot be written, or the folder holds no logs.
     """
     if path.exists():
-        raise file_error(
-            path, "this file exists and is left as it is.", "Name another, or move it."
-        )
+        raise file_error(path, message("study-files/exists"))
     look = look_at(folder, path)
     seen = look_into(look, joined)
     text = study_text(look, seen, path)
@@ -51,7 +50,8 @@ def write_starting_study(path: Path, folder: Path, joined: Joined = each_alone) 
         with path.open("x", encoding="utf-8") as file:
             file.write(text)
     except OSError as error:
-        raise file_error(path, f"cannot be written: {error.strerror}.") from None
+        words = UserText(error.strerror or str(error), "system")
+        raise file_error(path, message("study-files/not-written", system=words)) from None
     return _next_steps(path, text, look, seen)
 
 

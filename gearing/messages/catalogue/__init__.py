@@ -16,6 +16,7 @@ from gearing.messages.catalogue import (
     run,
     speed,
     study,
+    study_files,
     trips,
 )
 from gearing.messages.template import CATALOGUE, Template
@@ -34,6 +35,7 @@ def _by_code(*groups: tuple[Template, ...]) -> dict[str, Template]:
 CATALOGUE.update(
     _by_code(
         study.TEMPLATES,
+        study_files.TEMPLATES,
         logs.TEMPLATES,
         log_repairs.TEMPLATES,
         log_questions.TEMPLATES,

@@ -21,9 +21,7 @@ _SYSTEM: dict[str, Field] = {"system": UserText("Permission denied", "system")}
 _WRITE = "Write {name} = {example}"
 
 
-def _fault(
-    code: str, text: str, remedy: str = "", *examples: Mapping[str, Field]
-) -> Template:
+def _fault(code: str, text: str, remedy: str = "", *examples: Mapping[str, Field]) -> Template:
     """A fault of the study file; `examples` are put together."""
     example: dict[str, Field] = {}
     for one in examples:
@@ -331,9 +329,7 @@ _VEHICLE = (
         {"transmission": UserText("manual")},
     ),
     _fault("study-conflict/idle", "{key} is not below governed_rpm.", "", _KEY),
-    _fault(
-        "study-range/rpm-order", "{key} does not rise from one figure to the next.", "", _KEY
-    ),
+    _fault("study-range/rpm-order", "{key} does not rise from one figure to the next.", "", _KEY),
     _fault(
         "study-conflict/curve",
         "{key} has {figures} {figures:figure|figures} and rpm has {speeds}.",

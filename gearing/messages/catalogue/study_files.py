@@ -44,9 +44,7 @@ _TEXT = (
         _E,
     ),
     Template("study-unreadable", "cannot be read: {system}.", "", _E, example=_SYSTEM),
-    Template(
-        "study-unreadable/encoding", "the text is not UTF-8.", "Save the file as UTF-8.", _E
-    ),
+    Template("study-unreadable/encoding", "the text is not UTF-8.", "Save the file as UTF-8.", _E),
     Template(
         "study-unreadable/shut",
         "the folder may not be looked into, so no study in it was found.",
@@ -71,15 +69,11 @@ _TEXT = (
     Template("too-many-digits", "a number has too many digits"),
     Template("toml-hint/paths", "Write paths with / or in single quotes: 'C:\\logs'."),
     Template("toml-hint/twice", "The same key or table stands twice; keep one."),
-    Template(
-        "toml-hint/quotes", 'Text and quantities stand in quotes, as in mass = "26500 lb".'
-    ),
+    Template("toml-hint/quotes", 'Text and quantities stand in quotes, as in mass = "26500 lb".'),
     Template("toml-hint/equals", 'Each line is key = value, as in name = "bookmobile".'),
     Template("toml-hint/line", "A line is a [table], a key = value or a # comment."),
     Template("toml-hint/closing", "Look for a missing quote or ]."),
-    Template(
-        "toml-hint/log", "This looks like a log; name the study file (.toml) instead."
-    ),
+    Template("toml-hint/log", "This looks like a log; name the study file (.toml) instead."),
 )
 
 _NAMED = (
@@ -112,9 +106,7 @@ _NAMED = (
         example={key: one for key, one in _SHOWN.items() if key != "folder"},
     ),
     Template("paths-relative", "Paths are relative to the study file."),
-    Template(
-        "folder-empty", "The folder {folder} is empty.", example={"folder": _SHOWN["folder"]}
-    ),
+    Template("folder-empty", "The folder {folder} is empty.", example={"folder": _SHOWN["folder"]}),
     Template(
         "folder-holds",
         "In {folder} there is: {files}.",
