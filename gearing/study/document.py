@@ -79,8 +79,8 @@ def _read_text(path: Path) -> str:
 _HINTS = (
     (r"Unescaped '\\\\'|hex value|escape", message("toml-hint/paths")),
     ("Cannot overwrite|twice|already", message("toml-hint/twice")),
-    ("Invalid value", message("toml-hint/quotes")),
-    ("Expected '=' after a key", message("toml-hint/equals")),
+    ("Invalid value", message("toml-hint/quotes", example=UserText('mass = "26500 lb"'))),
+    ("Expected '='", message("toml-hint/equals")),
     ("Invalid statement", message("toml-hint/line")),
     ("Unclosed|Unterminated|Illegal character|Expected newline", message("toml-hint/closing")),
 )

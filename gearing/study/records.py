@@ -102,7 +102,7 @@ def read_claim(section: Section | None) -> Claim | None:
             told = message(
                 "study-range/share",
                 key=section.called(key),
-                shown=shown(value),
+                shown=shown(section.values[key]),
                 name=UserText(key),
                 percent=Quantity(percent, "-", places_of(round(percent, 3))),
             )
@@ -111,13 +111,17 @@ def read_claim(section: Section | None) -> Claim | None:
     if economy is not None:
         if economy <= 0:
             key = "economy_change_percent"
-            told = message("study-range/economy", key=section.called(key), shown=shown(economy))
+            told = message(
+                "study-range/economy", key=section.called(key), shown=shown(section.values[key])
+            )
             section.fault(key, told)
             return None
         return Claim(consumption_change_percent=(1 / (1 + economy / 100) - 1) * 100)
     if consumption is not None and consumption >= 0:
         key = "consumption_change_percent"
-        told = message("study-range/consumption", key=section.called(key), shown=shown(consumption))
+        told = message(
+            "study-range/consumption", key=section.called(key), shown=shown(section.values[key])
+        )
         section.fault(key, told)
         return None
     return None if consumption is None else Claim(consumption_change_percent=consumption)

@@ -203,7 +203,7 @@ def _size(section: Section, key: str, *, published: bool) -> str | None:
         parse_size(text)
     except ValueError as error:
         words = str(error)
-        if published and "not in the table" in words:
+        if published and "the table" in words:
             return text
         called, why = section.called(key), UserText(words.replace(chr(39), chr(34)), "value")
         told = message("study-size", key=called, why=why)

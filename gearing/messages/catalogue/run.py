@@ -92,6 +92,30 @@ _WORKERS = (
     ),
 )
 
+_COMMANDS = (
+    Template(
+        "stripped-python",
+        "Python runs with -OO (PYTHONOPTIMIZE=2), which strips what the charts are drawn by.",
+        "Run without it, or with -O.",
+        _E,
+    ),
+    Template(
+        "output-not-written/printed",
+        "could not be written: {system}.",
+        "Files of a run are written before it; only these words are lost.",
+        _E,
+        example=_SYSTEM,
+    ),
+    Template("stopped", "stopped. Run the same command again to go on from here."),
+    Template(
+        "program-fault",
+        _FAULT,
+        f"Run the same command with --debug {_MAINTAINERS}",
+        _E,
+        example=_SYSTEM,
+    ),
+)
+
 _FLEET = (
     Template(
         "program-fault/study",
@@ -179,6 +203,7 @@ TEMPLATES: tuple[Template, ...] = (
     *_READ,
     *_OUTPUT,
     *_WORKERS,
+    *_COMMANDS,
     *_FLEET,
     *_INSPECTION,
     *_PROGRESS,

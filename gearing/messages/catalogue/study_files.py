@@ -11,13 +11,13 @@ _SYSTEM: dict[str, Field] = {"system": UserText("Permission denied", "system")}
 _SHOWN: dict[str, Field] = {
     "key": UserText("fillups"),
     "shown": UserText('"fills.csv"', "file"),
-    "folder": UserText("study", "file"),
+    "folder": UserText("trips_2026", "file"),
     "advice": Message("paths-relative"),
 }
 _SYNTAX: dict[str, Field] = {
     "why": UserText("Invalid value", "system"),
     "found": UserText("mass = 26500 lb", "value"),
-    "advice": Message("toml-hint/quotes"),
+    "advice": Message("toml-hint/line"),
 }
 _STUDY: dict[str, Field] = {"study": UserText("bus_1/study.toml", "file")}
 _KEY: dict[str, Field] = {"key": UserText("[[studies]] 1 changed")}
@@ -69,7 +69,11 @@ _TEXT = (
     Template("too-many-digits", "a number has too many digits"),
     Template("toml-hint/paths", "Write paths with / or in single quotes: 'C:\\logs'."),
     Template("toml-hint/twice", "The same key or table stands twice; keep one."),
-    Template("toml-hint/quotes", 'Text and quantities stand in quotes, as in mass = "26500 lb".'),
+    Template(
+        "toml-hint/quotes",
+        "Text and quantities stand in quotes, as in {example}.",
+        example={"example": UserText('mass = "26500 lb"')},
+    ),
     Template("toml-hint/equals", 'Each line is key = value, as in name = "bookmobile".'),
     Template("toml-hint/line", "A line is a [table], a key = value or a # comment."),
     Template("toml-hint/closing", "Look for a missing quote or ]."),
