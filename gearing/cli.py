@@ -293,14 +293,16 @@ def inspect(
 @_guarded
 def tires(old: str, new: str, units: Units | None, form: str) -> None:
     """Two tire sizes side by side, by size arithmetic."""
-    from gearing.analysis.sizes import as_text, compare_sizes
-    from gearing.results import dumps, plain
+    from gearing.analysis.sizes import compare_sizes
+    from gearing.messages.display import Display
+    from gearing.report.size_table import size_table
+    from gearing.results import dumps, plain, with_messages
 
-    comparison = compare_sizes(old, new)
+    comparison = plain(compare_sizes(old, new))
     if form == "json":
-        _print(dumps(plain(comparison)).removesuffix("\n"))
+        _print(dumps(comparison).removesuffix("\n"))
     else:
-        _print(as_text(comparison, units or "us"))
+        _print(size_table(with_messages(comparison), Display(units or "us")))
 
 
 @main.command(
@@ -313,16 +315,18 @@ def tires(old: str, new: str, units: Units | None, form: str) -> None:
 @_guarded
 def gears(study_file: Path, units: Units | None, form: str) -> None:
     """Engine speed by gear and road speed, before and after, as declared."""
-    from gearing.analysis.gearing_table import as_text, gearing_table
-    from gearing.results import dumps, plain
+    from gearing.analysis.gearing_table import gearing_table
+    from gearing.messages.display import Display
+    from gearing.report.gear_table import gear_table
+    from gearing.results import dumps, plain, with_messages
     from gearing.study import load_study
 
     study = load_study(study_file, logs_needed=False)
-    table = gearing_table(study)
+    table = plain(gearing_table(study))
     if form == "json":
-        _print(dumps(plain(table)).removesuffix("\n"))
+        _print(dumps(table).removesuffix("\n"))
     else:
-        _print(as_text(table, units or study.units))
+        _print(gear_table(with_messages(table), Display(units or study.units)))
 
 
 @main.command(

@@ -13,6 +13,7 @@ from gearing.messages.fields import (
 from gearing.messages.problems import (
     PROGRAM_FAULT,
     GearingError,
+    MessageError,
     Problem,
     StudyWarning,
     message_of,
@@ -29,6 +30,7 @@ __all__ = [
     "Items",
     "Measured",
     "Message",
+    "MessageError",
     "Moment",
     "Position",
     "Problem",

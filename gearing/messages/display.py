@@ -194,8 +194,9 @@ class Display:
     def turned(self, value: float, unit: str) -> tuple[float, str]:
         """A figure of a message and how its unit is written, as the reader has them.
 
-        Besides the units of `plain`: K is a difference of temperatures, and `% consumption` a
-        change of fuel consumption, which US readers have as one of fuel economy.
+        Besides the units of `plain`: K is a difference of temperatures, `% consumption` a change
+        of fuel consumption, which US readers have as one of fuel economy, and `mm tread` a
+        depth, which they have in 32nds of an inch.
         """
         match unit:
             case "km/h":
@@ -210,6 +211,8 @@ class Display:
                 return self.revolutions(value), self.revolutions_unit
             case "K":
                 return (1.8 * value if self.us else value), self.temperature_unit
+            case "mm tread":
+                return (convert(value, "mm", "in") * 32, "/32 in") if self.us else (value, "mm")
             case "% consumption":
                 return self.fuel_change_percent(value), "%"
             case "L/100 km" if self.fuel(value) is not None:

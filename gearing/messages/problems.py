@@ -69,6 +69,14 @@ class GearingError(Exception):
         return "\n".join(problem.sentence() for problem in self.problems)
 
 
+class MessageError(ValueError):
+    """A value that cannot be used, told in a message; survives pickling between processes."""
+
+    def __init__(self, told: Message) -> None:
+        super().__init__(told)
+        self.told = told
+
+
 @dataclass(frozen=True, slots=True)
 class StudyWarning:
     """Something the reader of the answers must know: a stable code, a message, trips it touches

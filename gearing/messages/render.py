@@ -103,7 +103,7 @@ class Renderer:
                 return f"{value:,}"
             case Quantity(figure, unit, places, sign):
                 shown, name = self._quantity(figure, unit, places, sign=sign)
-                return f"{shown} {name}".rstrip()
+                return f"{shown}{name}" if name.startswith("/") else f"{shown} {name}".rstrip()
             case Span(low, high, unit, places, joint):
                 first, _ = self._quantity(low, unit, places)
                 second, name = self._quantity(high, unit, places)
@@ -147,7 +147,7 @@ class Renderer:
         self, figure: float, unit: str, places: int, *, sign: bool = False
     ) -> tuple[str, str]:
         value, name = self._turned(figure, unit)
-        shown = digits(value, places)
+        shown = digits(value, 0 if name.startswith("/") else places)  # 4/32 in: whole 32nds
         if sign and value > 0 and float(shown.replace(",", "")) != 0:
             shown = "+" + shown
         return shown, name

@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 from typing import TYPE_CHECKING, cast, get_args
 
-from gearing.messages import Message, Quantity, UserText, message
+from gearing.messages import Message, MessageError, Quantity, UserText, message
 from gearing.study.model import (
     Engine,
     Fitment,
@@ -201,14 +201,14 @@ def _size(section: Section, key: str, *, published: bool) -> str | None:
         return None
     try:
         parse_size(text)
-    except ValueError as error:
-        words = str(error)
-        if published and "the table" in words:
+    except MessageError as error:
+        if published and error.told.code == "no-size/not-in-table":
             return text
-        called, why = section.called(key), UserText(words.replace(chr(39), chr(34)), "value")
-        told = message("study-size", key=called, why=why)
+        called = section.called(key)
+        told = message("study-size", key=called, why=error.told)
         if close := suggestion(text):
-            told = message("study-size/near", key=called, why=why, advice=near_miss(close))
+            advice = near_miss(close)
+            told = message("study-size/near", key=called, why=error.told, advice=advice)
         section.fault(key, told)
         return None
     return text

@@ -20,7 +20,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
-from gearing.messages import Problem, Severity
+from gearing.messages import Problem, Quantity, UserText, message, problem_of
 from gearing.trips.clock import on_clock, seconds
 from gearing.trips.geodesy import steps_m
 from gearing.trips.lag import Lag, find_lag
@@ -316,23 +316,24 @@ def _merge(first: pl.DataFrame, second: pl.DataFrame) -> pl.DataFrame:
 
 
 def _offset_note(file: str, onto: str, offset_s: float, correlation: float) -> Problem:
-    return Problem(
-        code="clock-offset",
-        severity=Severity.NOTE,
-        told=f"joined to {onto}: its clock was moved by {offset_s:+.1f} s to lie on that "
-        f"file's (correlation {correlation:.2f})",
+    told = message(
+        "clock-offset",
+        file=UserText(onto, "file"),
+        offset=Quantity(offset_s, "s", 1, sign=True),
+        correlation=Quantity(correlation, "-", 2),
+    )
+    return problem_of(
+        told,
         file=file,
         value=f"{offset_s:.1f}",
     )
 
 
 def _refused(file: str, onto: str, correlation: float) -> Problem:
-    return Problem(
-        code="join-refused",
-        severity=Severity.WARNING,
-        told=f"overlaps {onto} in time but does not show the same drive (correlation "
-        f"{correlation:.2f} at any offset within {OFFSET_LIMIT_S / 60:.0f} minutes); used by "
-        "itself",
-        fix="Check the clock or the time zone of both recorders.",
-        file=file,
+    told = message(
+        "join-refused",
+        file=UserText(onto, "file"),
+        correlation=Quantity(correlation, "-", 2),
+        minutes=round(OFFSET_LIMIT_S / 60),
     )
+    return problem_of(told, file=file)

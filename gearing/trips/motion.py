@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import polars as pl
 
-from gearing.messages import Problem, Severity
+from gearing.messages import Problem, Quantity, message, problem_of
 from gearing.trips import fuel
 from gearing.trips.clock import Channels, Neighbours, clock_interval_s, on_clock
 from gearing.trips.grade import smooth_altitude
@@ -274,11 +274,7 @@ def _doubts(lag: Lag, receiver: Receiver, bus: Array | None, file: str) -> tuple
     if bus is None or receiver.source is None or lag.found:
         return ()
     return (
-        Problem(
-            code="lag-unknown",
-            severity=Severity.NOTE,
-            told="the receiver's and the bus's speed have too little in common to tell how far "
-            f"one trails the other (correlation {lag.correlation:.2f}); taken as 0 s",
-            file=file,
+        problem_of(
+            message("lag-unknown", correlation=Quantity(lag.correlation, "-", 2)), file=file
         ),
     )

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from gearing.messages import Problem, Severity
+from gearing.messages import Message, Problem, Quantity, message, problem_of
 from gearing.trips.clock import Channels, drop_held, on_clock, own_interval_s
 from gearing.trips.geodesy import steps_m
 
@@ -71,17 +71,11 @@ def read_receiver(logged: Channels, clock_s: Array, interval_s: float, file: str
     if ratio is None or -AGREES <= ratio - 1 <= AGREES + 2 * way_error:
         speed = np.where(np.isfinite(doppler), doppler, positions)
         return Receiver(_still(speed), "doppler", ratio, ())
-    far = f"the GPS speed is {(ratio - 1) * 100:+.1f} % from what the positions show"
+    off = Quantity((ratio - 1) * 100, "%", 1, sign=True)
     if _of_units(ratio):
-        problem = _disagrees(
-            file, f"{far}; positions were used", "Check the unit of the GPS speed in [columns]."
-        )
+        problem = _disagrees(file, message("gps-speed-disagrees/unit", off=off))
         return Receiver(_still(positions), "positions", ratio, (problem,), way_error)
-    problem = _disagrees(
-        file,
-        f"{far}, and either may be wrong: all true distances carry that much",
-        "Log with another receiver beside it, or declare a [[measured]] stretch.",
-    )
+    problem = _disagrees(file, message("gps-speed-disagrees/either", off=off))
     # half-way between, wide enough for both
     middle = np.where(np.isfinite(doppler), doppler / np.sqrt(ratio), positions * np.sqrt(ratio))
     apart = abs(float(np.log(ratio)))
@@ -110,15 +104,8 @@ def _of_units(ratio: float) -> bool:
     )
 
 
-def _disagrees(file: str, message: str, remedy: str) -> Problem:
-    return Problem(
-        code="gps-speed-disagrees",
-        severity=Severity.WARNING,
-        told=message,
-        fix=remedy,
-        file=file,
-        column="gps_speed",
-    )
+def _disagrees(file: str, told: Message) -> Problem:
+    return problem_of(told, file=file, column="gps_speed")
 
 
 def _doppler(logged: Channels, clock_s: Array, interval_s: float) -> Array | None:
@@ -187,15 +174,7 @@ def _step_m(moved_m: Array) -> float:
 
 
 def _coarse(file: str) -> Problem:
-    return Problem(
-        code="positions-coarse",
-        severity=Severity.WARNING,
-        told="the positions are written too coarsely to measure a way by, and the log has no "
-        "GPS speed; no true speed was taken from it",
-        fix="Record positions with five decimals of a degree or more, or the GPS speed.",
-        file=file,
-        column="latitude",
-    )
+    return problem_of(message("positions-coarse"), file=file, column="latitude")
 
 
 def _cut_corners(logged: Channels) -> float:

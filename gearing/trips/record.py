@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
-from gearing.messages import Problem, Severity
+from gearing.messages import Problem, message, problem_of
 from gearing.statistics.arrays import Array
 from gearing.study.model import Period, Side, Study
 from gearing.trips.gear_clusters import GearClusters, find_gear_clusters, log_ratio_of
@@ -161,16 +161,7 @@ def _too_short(parts: Sequence[pl.DataFrame], file: str) -> tuple[Problem, ...]:
     rows = [part.height for part in parts if part.height < MIN_ROWS]
     if not rows:
         return ()
-    return (
-        Problem(
-            code="short-drive",
-            severity=Severity.NOTE,
-            told=f"drives of under {MIN_ROWS} rows between stops or gaps tell nothing and are "
-            "no trips",
-            file=file,
-            count=sum(rows),
-        ),
-    )
+    return (problem_of(message("short-drive", rows=MIN_ROWS), file=file, count=sum(rows)),)
 
 
 def _side_by_date(trip: Trip, study: Study) -> Side:

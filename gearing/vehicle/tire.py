@@ -22,6 +22,7 @@ from dataclasses import dataclass
 from math import pi
 from typing import Literal
 
+from gearing.messages import Message, MessageError, UserText, message, names
 from gearing.units import INCH_M, Number
 
 ROLLING_PER_DIAMETER = {"radial": 3.05, "bias": 2.99}  # [3]
@@ -62,7 +63,7 @@ _INCH_SERIES_MM = {
     ("11.00", "22"): 1132,
 }
 
-_EXAMPLES = '"245/70R19.5", "275/80R22.5", "445/50R22.5" or "11R22.5"'
+_EXAMPLES = names(('"245/70R19.5"', '"275/80R22.5"', '"445/50R22.5"', '"11R22.5"'), joint="or")
 _METRIC = re.compile(
     r"^(?:P|LT|ST|C)?(\d{3})/(\d{2,3})(?:[A-Z]?(R)F?|([-D]))(\d{2}(?:\.5)?)(C|LT|ST)?$"
 )
@@ -82,7 +83,7 @@ class TireSize:
     section_width_m: float
     rim_diameter_m: float
     diameter_m: float
-    diameter_source: str
+    diameter_source: Message
 
     @property
     def rolling_circumference_m(self) -> float:
@@ -112,21 +113,19 @@ def parse_size(text: str) -> TireSize:
 
     Raises
     ------
-    ValueError
+    MessageError
         a text that is no tire size, a size that cannot be, or an inch size outside the
         table; the message says what is expected.
     """
     if not isinstance(text, str) or not text.strip():
-        raise ValueError(f"no tire size given; write it as on the sidewall, such as {_EXAMPLES}")
+        raise MessageError(message("no-size", examples=_EXAMPLES))
     core = _size_part(text)
     metric, inch = _METRIC.match(core), _INCH.match(core)
     if metric is not None:
         return _metric_size(text, metric)
     if inch is not None:
         return _inch_size(text, inch)
-    raise ValueError(
-        f"{text!r} is not a tire size; write it as on the sidewall, such as {_EXAMPLES}"
-    )
+    raise MessageError(message("no-size/form", size=UserText(text), examples=_EXAMPLES))
 
 
 def _size_part(text: str) -> str:
@@ -142,9 +141,14 @@ def _metric_size(text: str, match: re.Match[str]) -> TireSize:
     rim_m = float(match[5]) * INCH_M
     diameter_m = rim_m + 2 * width_mm / 1000 * aspect_percent / 100
     if not (125 <= width_mm <= 495 and 20 <= aspect_percent <= 105 and 0.3 <= rim_m <= 0.65):
-        raise ValueError(
-            f"{text!r} has the form of a tire size but no road tire is that size: section "
-            f"width {match[1]} mm, aspect ratio {match[2]} %, rim {match[5]} in"
+        raise MessageError(
+            message(
+                "no-size/measures",
+                size=UserText(text),
+                width_mm=UserText(match[1]),
+                aspect=UserText(match[2]),
+                rim=UserText(match[5]),
+            )
         )
     construction: Construction = "radial" if match[3] else "bias"
     letter = "R" if match[3] else "-"
@@ -154,7 +158,7 @@ def _metric_size(text: str, match: re.Match[str]) -> TireSize:
         section_width_m=width_mm / 1000,
         rim_diameter_m=rim_m,
         diameter_m=diameter_m,
-        diameter_source="metric designation, UN Regulation 54",
+        diameter_source=message("diameter-source/metric"),
     )
 
 
@@ -162,11 +166,8 @@ def _inch_size(text: str, match: re.Match[str]) -> TireSize:
     width, rim = match[1], match[4]
     diameter_mm = _INCH_SERIES_MM.get((width, rim))
     if diameter_mm is None:
-        known = ", ".join(f"{w}R{r}" for w, r in _INCH_SERIES_MM)
-        raise ValueError(
-            f"{text!r} is an inch size whose diameter is not in the table ({known}); give "
-            "revolutions_per_mile for it, or a metric size"
-        )
+        known = names([f"{w}R{r}" for w, r in _INCH_SERIES_MM], joint=",")
+        raise MessageError(message("no-size/not-in-table", size=UserText(text), known=known))
     construction: Construction = "radial" if match[2] else "bias"
     return TireSize(
         designation=f"{width}{'R' if match[2] else '-'}{rim}",
@@ -174,7 +175,7 @@ def _inch_size(text: str, match: re.Match[str]) -> TireSize:
         section_width_m=float(width) * INCH_M,
         rim_diameter_m=float(rim) * INCH_M,
         diameter_m=diameter_mm / 1000,
-        diameter_source="inch series table, UN Regulation 54 Annex V (from memory)",
+        diameter_source=message("diameter-source/inch"),
     )
 
 

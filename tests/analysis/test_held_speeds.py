@@ -89,7 +89,7 @@ def test_the_same_trips_again_are_no_more_evidence(seed: int) -> None:
     once = held_records(declared(World()), seed)
     again = [replace(r, name=f"{r.name}-{i}") for i in range(4) for r in once]
     first, more = quantizations(once), quantizations(again)
-    assert more.of("before").kind in ("cut", "cut or rounded")  # the truth, or open
+    assert more.of("before").kind in ("cut", "unsettled")  # the truth, or open
     if not first.of("before").settled:
         assert open_mps(more, again) > 0.5 * open_mps(first, once)
 
@@ -116,7 +116,7 @@ def test_a_count_of_distance_tells_where_each_trip_held_one_speed(cut: bool) -> 
             some.append(record_of(trip, declared(World()), side))  # type: ignore[arg-type]
         seen = quantizations(some)
         kinds += [seen.of(side).kind for side in truth]
-    assert set(kinds) <= {right, "cut or rounded"}
+    assert set(kinds) <= {right, "unsettled"}
     assert kinds.count(right) >= 0.5 * len(kinds)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import pickle
 import re
 from collections.abc import Iterator
 from pathlib import Path
@@ -14,6 +15,7 @@ from gearing.messages.catalogue import CATALOGUE
 from gearing.messages.display import Display
 from gearing.messages.fields import Items, UserText
 from gearing.messages.plain import from_plain, to_plain
+from gearing.messages.problems import MessageError
 from gearing.messages.render import Field, Message, Renderer
 from gearing.messages.template import PLACEHOLDER, Template
 
@@ -136,6 +138,14 @@ def test_users_names_come_out_as_they_are(name: str, reader: str) -> None:
     assert f"elevation of {name} is" in READERS[reader].text(told)
 
 
+def test_an_error_with_a_message_survives_the_way_between_processes() -> None:
+    error = MessageError(example("no-size/form"))
+    again = pickle.loads(pickle.dumps(error))
+    assert isinstance(again, MessageError)
+    assert again.told == error.told
+    assert str(again) == str(error.told)
+
+
 @pytest.mark.parametrize("name", ["28", "12 km", "new tires", "<b>x</b>", "a.csv"])
 def test_a_shared_page_replaces_names_whole(name: str) -> None:
     reader = Renderer(trips={name: "before 4"})
@@ -147,6 +157,20 @@ def test_a_shared_page_replaces_names_whole(name: str) -> None:
 
 # parts whose every sentence stands in the catalogue
 WITHOUT_PROSE = (
+    "analysis/speed",
+    "analysis/identification",
+    "analysis/final_drive",
+    "analysis/gearing_table.py",
+    "analysis/levels.py",
+    "analysis/outlier_messages.py",
+    "analysis/outliers.py",
+    "analysis/pooling.py",
+    "analysis/sides.py",
+    "analysis/sizes.py",
+    "analysis/trip_figures.py",
+    "trips",
+    "vehicle",
+    "statistics",
     "logs",
     "run",
     "study",

@@ -116,7 +116,7 @@ def told(study: Study, records: Sequence[TripRecord]) -> dict[str, Any]:
     for name, estimate in estimates.items():
         row[name] = estimate.value
         row[f"{name}_low"], row[f"{name}_high"] = estimate.low, estimate.high
-        row[f"{name}_why"] = estimate.why
+        row[f"{name}_why"] = None if estimate.why is None else str(estimate.why)
     warnings = [*speed.warnings, *final.warnings]
     return row | _ratio(row) | {
         "warnings": sorted({w.code for w in warnings}),

@@ -24,7 +24,7 @@ from gearing.analysis.identification.judgement import (
 )
 from gearing.analysis.identification.links import MUCH, PLACE_ERROR, Link, links
 from gearing.analysis.sides import SIDES, BySide, by_side
-from gearing.messages import Text
+from gearing.messages import Text, message
 from gearing.statistics.arrays import Array
 from gearing.study.model import Study
 from gearing.trips.record import TripRecord
@@ -32,10 +32,7 @@ from gearing.trips.record import TripRecord
 SOURCES = ("shaft", "geared", "engine")
 # of the road driven with engine speed, what must be in gear clusters at all
 MIN_CLUSTERED, MIN_CLUSTERED_IN_TRIP = 0.1, 0.05
-NO_GEAR_HELD = (
-    "engine speed keeps no fixed ratio to road speed on a tenth of the road: a belt drive, a "
-    "converter that hardly locks, or too few rows a minute; log output-shaft speed"
-)
+NO_GEAR_HELD = message("no-gear-held")
 # trips that bear a link out: how near, in logs, and what share of a period's
 SAME_SETTING, MIN_BEARING_OUT = 0.005, 0.25
 MIN_LIKELIHOOD = 40.0  # a link this much less likely than another is not weighed

@@ -48,7 +48,7 @@ ENGINE_SLOPES = (1e-5, 1e-3, 0.03)
 
 @dataclass(frozen=True, slots=True)
 class Rounding:
-    """How a trip's logged speed was quantized: `kind` "cut", "rounded", "none", "cut or rounded".
+    """How a trip's logged speed was quantized: `kind` "cut", "rounded", "none", "unsettled".
 
     `hidden_mps` is what to add to a moving logged speed; `low_mps`, `high_mps` its ends where
     more than one way is likely."""
@@ -186,5 +186,5 @@ def _roundings(records: Sequence[TripRecord], judged: _Judged) -> dict[str, Roun
         if high - low < ALIKE * unit:
             found[record.name] = Rounding(way.kind, record.grid.unit, mean, mean, mean, way.name)
         else:
-            found[record.name] = Rounding("cut or rounded", record.grid.unit, mean, low, high)
+            found[record.name] = Rounding("unsettled", record.grid.unit, mean, low, high)
     return found

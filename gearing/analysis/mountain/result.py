@@ -210,7 +210,7 @@ class Parameter:
     """One input of the road model: its figure, where it is from, and whether it is assumed."""
 
     name: str
-    label: str
+    label: Text
     unit: str
     value: float
     low: float

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from gearing.messages.catalogue import (
     contradictions,
+    explanations,
     fleet,
     fuel,
+    identification,
     input_checks,
     inspection,
     log_columns,
@@ -14,6 +16,7 @@ from gearing.messages.catalogue import (
     logs,
     mountain,
     run,
+    sizes,
     speed,
     study,
     study_files,
@@ -42,6 +45,9 @@ CATALOGUE.update(
         log_columns.TEMPLATES,
         trips.TEMPLATES,
         speed.TEMPLATES,
+        explanations.TEMPLATES,
+        identification.TEMPLATES,
+        sizes.TEMPLATES,
         fuel.TEMPLATES,
         mountain.TEMPLATES,
         contradictions.TEMPLATES,

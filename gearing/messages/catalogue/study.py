@@ -51,6 +51,7 @@ _KINDS = (
     Template("near-miss", "Did you mean {near}?", example={"near": UserText('"diesel"')}),
 )
 
+_NO_SIZE: dict[str, Field] = {"why": Message("kind/other")}
 _VALUES = (
     _fault(
         "study-type",
@@ -172,14 +173,14 @@ _VALUES = (
     _fault("study-date/order", "{key} = {shown} is not after from.", "Swap them?", _SHOWN),
     _fault("study-time-zone", "{key} = {shown} is not a time zone.", "{advice}", _SHOWN, _ADVICE),
     Template("write-a-place", 'Write a place, as in "America/Denver".'),
-    _fault("study-size", "{key}: {why}.", "", _KEY, {"why": UserText("no size", "value")}),
+    _fault("study-size", "{key}: {why}.", "", _KEY, _NO_SIZE),
     _fault(
         "study-size/near",
         "{key}: {why}.",
         "{advice}",
         _KEY,
         _ADVICE,
-        {"why": UserText("no size", "value")},
+        _NO_SIZE,
     ),
 )
 
