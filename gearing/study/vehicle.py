@@ -205,10 +205,10 @@ def _size(section: Section, key: str, *, published: bool) -> str | None:
         if published and error.told.code == "no-size/not-in-table":
             return text
         called = section.called(key)
-        told = message("study-size", key=called, why=error.told)
+        told = message("study-size/key", key=called, why=error.told)
         if close := suggestion(text):
             advice = near_miss(close)
-            told = message("study-size/near", key=called, why=error.told, advice=advice)
+            told = message("study-size/key-near", key=called, why=error.told, advice=advice)
         section.fault(key, told)
         return None
     return text

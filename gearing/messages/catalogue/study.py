@@ -173,9 +173,9 @@ _VALUES = (
     _fault("study-date/order", "{key} = {shown} is not after from.", "Swap them?", _SHOWN),
     _fault("study-time-zone", "{key} = {shown} is not a time zone.", "{advice}", _SHOWN, _ADVICE),
     Template("write-a-place", 'Write a place, as in "America/Denver".'),
-    _fault("study-size", "{key}: {why}.", "", _KEY, _NO_SIZE),
+    _fault("study-size/key", "{key}: {why}.", "", _KEY, _NO_SIZE),
     _fault(
-        "study-size/near",
+        "study-size/key-near",
         "{key}: {why}.",
         "{advice}",
         _KEY,
