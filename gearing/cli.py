@@ -99,6 +99,8 @@ def _guarded(command: Callable[..., None]) -> Callable[..., None]:
     @_DEBUG
     @functools.wraps(command)
     def wrapped(*args: Any, debug: bool, **options: Any) -> None:
+        """The command, every error told and turned into its exit status; `debug` lets it
+        through."""
         try:
             command(*args, **options)
         except GearingError as error:
@@ -127,6 +129,7 @@ class _Commands(click.Group):
     """The commands; what the shell did to the standard streams is dealt with around them all."""
 
     def main(self, *args: Any, **extra: Any) -> Any:
+        """Run the command named; what cannot be written of its help is told, with status 2."""
         _open_streams()
         try:
             return super().main(*args, **extra)
@@ -354,3 +357,21 @@ def mountain(
         _print(dumps(plain(finding)).removesuffix("\n"))
     else:
         _print("\n".join(route_lines(with_messages(plain(finding)), units or study.units)))
+
+
+@main.command(short_help="The pages of the guide.", epilog="Example: gearing guide channels")
+@click.argument("topic", metavar="[TOPIC]", required=False)
+@_guarded
+def guide(topic: str | None) -> None:
+    """Show a page of the guide; without a topic, all topics with a line each."""
+    from gearing.guide import find_topic, nearest_topic, page, topic_list
+
+    if topic is None:
+        _print(topic_list())
+        return
+    found = find_topic(topic)
+    if found is None:
+        close = nearest_topic(topic)
+        hint = f"Did you mean {close!r}?" if close else f"Topics are:\n\n{topic_list()}"
+        raise click.UsageError(f"The guide has no topic {topic!r}. {hint}")
+    _print(page(found).removesuffix("\n"))

@@ -36,6 +36,8 @@ class PooledLog:
     shared: float = 0.0
 
     def interval(self) -> tuple[float, float]:
+        """Lower and upper end of the 95 % interval, in logarithms; what is shared counts as
+        known."""
         reach = np.hypot(
             float(t_quantile(0.975, self.degrees)) * self.error, NORMAL_95 * self.shared
         )

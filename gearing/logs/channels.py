@@ -193,7 +193,7 @@ def seen_range(values: pl.Series) -> Message:
     if not len(given):
         return message("values-none")
     low, high = float(given.min()), float(given.max())
-    return message("values-run", values=Span(low, high, "-", places_of(low, high)))
+    return message("values-run", values=Span(low, high, "-", places_of(low, high, figures=6)))
 
 
 def _ask(name: str, candidate: Candidate, numbers: Numbers, dimension: str, ledger: Ledger) -> None:

@@ -211,6 +211,6 @@ def _spread(samples: pl.DataFrame, ledger: Ledger) -> pl.DataFrame:
     within = np.arange(len(us)) - np.repeat(begins, count)
     within[: count[0]] += int(part[0]) - int(count[0])
     spread = us + (within * np.repeat(step / part, count)).astype(np.int64)
-    step_s = Quantity(usual_us / SECOND, "s", places_of(usual_us / SECOND))
+    step_s = Quantity(usual_us / SECOND, "s", places_of(usual_us / SECOND, figures=6))
     ledger.repair(message("coarse-clock", step=step_s), len(us))
     return samples.with_columns(pl.Series("time", spread).cast(samples["time"].dtype))

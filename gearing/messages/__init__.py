@@ -1,6 +1,7 @@
 """What the program tells people: a message is a code with fields, its text made in one place."""
 
 from gearing.messages.catalogue import CATALOGUE
+from gearing.messages.display import places_of
 from gearing.messages.fields import (
     Items,
     Measured,
@@ -22,6 +23,7 @@ from gearing.messages.problems import (
 )
 from gearing.messages.render import Message, Renderer, Text, message, names
 from gearing.messages.template import Severity
+from gearing.messages.told import field_of, told_of
 
 __all__ = [
     "CATALOGUE",
@@ -41,9 +43,12 @@ __all__ = [
     "StudyWarning",
     "Text",
     "UserText",
+    "field_of",
     "message",
     "message_of",
     "names",
+    "places_of",
     "problem_of",
+    "told_of",
     "warning",
 ]

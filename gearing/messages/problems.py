@@ -32,10 +32,12 @@ class Problem:
 
     @property
     def message(self) -> str:
+        """What was found, as metric text."""
         return str(self.told)
 
     @property
     def remedy(self) -> str:
+        """What to do, as metric text; empty where nothing is to be done."""
         return str(self.fix)
 
     @property
@@ -92,6 +94,7 @@ class StudyWarning:
 
     @property
     def text(self) -> str:
+        """The message as metric text."""
         return str(self.told)
 
 

@@ -44,6 +44,7 @@ class Message:
 
     @property
     def topic(self) -> str:
+        """The stable code: what stands before the slash."""
         return self.code.partition("/")[0]
 
     def __str__(self) -> str:
@@ -128,6 +129,7 @@ class Renderer:
 
     def _filled(self, template: str, fields: dict[str, Field]) -> str:
         def shown(match: re.Match[str]) -> str:
+            """What stands for one placeholder."""
             of_audience, name, form = match.groups()
             if of_audience:
                 return word(name, self.role)

@@ -49,7 +49,7 @@ COUNTED = {
     "few-trips": _TRIP,
     "welch-trips": _TRIP,
     "slope-within-trips": _TRIP,
-    "full tank to full tank, odometer corrected": ("tank", "tanks"),
+    "full-tanks": ("tank", "tanks"),
 }
 
 

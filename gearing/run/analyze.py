@@ -175,10 +175,10 @@ def conclude(
     )
 
 
-def _no_indicated(speed: SpeedFinding) -> Text:
-    """Why no distance of the dash can be believed; nothing where it can."""
+def _no_indicated(speed: SpeedFinding) -> Text | None:
+    """Why no distance of the dash can be believed; None where it can."""
     doubted = [side for side in SIDES if speed.unit_doubts.of(side) is not None]
-    return speed.odometer_factor.of(doubted[0]).why or "" if doubted else ""
+    return speed.odometer_factor.of(doubted[0]).why if doubted else None
 
 
 def _not_as_declared(keys: Sequence[str]) -> Message:
@@ -221,6 +221,7 @@ def _for_usual_axle(study: Study, turns: BySide[Turns]) -> BySide[Estimate]:
     speed of each period's own."""
 
     def scaled(side: str) -> Estimate:
+        """A period's revolutions a km [1/km], times its own axle ratio over the vehicle's."""
         own, usual = study.axle_ratio(side), study.vehicle.axle_ratio
         by = own / usual if own and usual else 1.0
         return turns.of(side).estimate.map(lambda one: one * by)

@@ -57,6 +57,7 @@ def read_companions(study: Study, trips: pl.DataFrame | None = None) -> Companio
     zone = study.time_zone
 
     def rules(path: Path) -> tuple[ColumnRule, ...]:
+        """The study's column rules that apply to a file beside its logs."""
         shown = shown_name(Path(os.path.relpath(path, study.folder)))
         return rules_for(study.columns, shown)
 

@@ -11,7 +11,6 @@ from gearing.analysis.fleet import VehicleFigures, pool, vehicle_figures
 from gearing.messages import GearingError, Problem, UserText, message, problem_of
 from gearing.report.closing import of_vehicle
 from gearing.report.fleet_page import render_fleet
-from gearing.report.share import shared
 from gearing.results import SCHEMA, dumps, plain, with_messages
 from gearing.run import outputs
 from gearing.run.batch import Options, Outcome, run_loaded
@@ -67,8 +66,8 @@ def run_fleet(path: Path, options: Options, progress: Progress) -> Outcome:
     if not runs:
         raise GearingError((problem_of(message("fleet-none-run"), file=str(path)),))
     results = _results(fleet, runs, not_run, options)
-    page = shared(results, {})[0] if options.share else results
-    outputs.write_whole(folder / "fleet.html", render_fleet(page).encode())
+    page = render_fleet(results, share=options.share)
+    outputs.write_whole(folder / "fleet.html", page.encode())
     outputs.write_whole(folder / "fleet.json", dumps(results).encode())
     return Outcome(
         results=results | {"answered": any(run.answered for run in runs)},
@@ -112,7 +111,8 @@ def _results(
     """What `fleet.json` holds."""
     vehicles = [run.figures for run in runs]
     vehicles += [
-        vehicle_figures({}, one.role, name=one.name, missing=message("not-run")) for one in not_run
+        vehicle_figures({}, one.role, name=one.name, missing=message("fleet-not-run"))
+        for one in not_run
     ]
     claim = fleet.claim.consumption_change_percent if fleet.claim else None
     finding = pool(fleet.name, vehicles, claim_percent=claim, margin_percent=fleet.margin_percent)

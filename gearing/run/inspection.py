@@ -160,7 +160,7 @@ def _expanded(paths: Sequence[Path]) -> tuple[list[Path], list[Skipped]]:
 
 def _no_logs(path: Path, skipped: Sequence[Skipped]) -> Problem:
     endings = names(LOG_ENDINGS, joint=",")
-    told = message("no-logs", endings=endings)
+    told = message("no-logs/here", endings=endings)
     if skipped:
         name, why = skipped[0]
         told = message("no-logs/skipped", endings=endings, skipped=UserText(name, "file"), why=why)

@@ -32,6 +32,7 @@ class Estimate:
 
     @property
     def known(self) -> bool:
+        """Whether there is a value."""
         return self.value is not None
 
     def map(self, transform: Callable[[float], float]) -> Estimate:

@@ -121,6 +121,7 @@ def _no_logs(skipped: Sequence[Skipped]) -> Message:
 
 
 def stem_of(path: Path) -> str:
+    """A log's name without its ending, packing included."""
     return path.name[: len(path.name) - len(log_suffix(path))]
 
 

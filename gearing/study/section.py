@@ -48,6 +48,7 @@ class Faults:
         )
 
     def in_order(self) -> tuple[Problem, ...]:
+        """The faults in the order of their lines; those without a line come first."""
         return tuple(sorted(self.found, key=lambda problem: problem.first_line or 0))
 
 
@@ -145,6 +146,7 @@ class Section:
         return None
 
     def flag(self, key: str) -> bool | None:
+        """True or false; None where the key is missing or its value is neither (which is noted)."""
         value = self.get(key)
         if value is None or isinstance(value, bool):
             return value
@@ -164,6 +166,8 @@ class Section:
         return self._ranged(key, value, value, low, high, example)
 
     def whole(self, key: str, example: str, low: int, high: int) -> int | None:
+        """A whole number from `low` to `high`, both ends included; None where it is missing or
+        faulty (which is noted)."""
         value = self.get(key)
         if value is not None and (isinstance(value, bool) or not isinstance(value, int)):
             self._wrong_kind(key, value, message("kind/whole-number"), example)
@@ -229,7 +233,7 @@ class Section:
                 "study-range",
                 key=called,
                 shown=shown(value),
-                bounds=Span(low, high, unit, places_of(low, high)),
+                bounds=Span(low, high, unit, places_of(low, high, figures=6)),
                 name=name,
                 example=written,
             )
@@ -238,7 +242,7 @@ class Section:
                 "study-range/least",
                 key=called,
                 shown=shown(value),
-                least=Quantity(low, unit, places_of(low)),
+                least=Quantity(low, unit, places_of(low, figures=6)),
                 name=name,
                 example=written,
             )
@@ -246,6 +250,8 @@ class Section:
         return None
 
     def list_of(self, key: str, example: str) -> list[object] | None:
+        """A list that is not empty, its items not looked at; None where it is missing or faulty
+        (which is noted)."""
         value = self.get(key)
         if value is None:
             return None

@@ -36,6 +36,7 @@ _RATIOS = "[3.51, 1.91, 1.43, 1.00, 0.74, 0.64]"
 
 
 def read_vehicle(section: Section | None) -> Vehicle:
+    """The `[vehicle]` table in SI; all unknown where there is none. Faults are noted."""
     if section is None:
         return Vehicle()
     ratios = section.numbers("gear_ratios", _RATIOS, 0.2, 30)
@@ -111,6 +112,8 @@ def read_engine(section: Section | None) -> Engine | None:
 
 
 def read_retarder(section: Section | None) -> Retarder | None:
+    """The retarder, its power in W; None where there is none or a part of it is missing or
+    faulty (which is noted)."""
     if section is None:
         return None
     kind = cast("RetarderKind | None", section.choice("kind", get_args(RetarderKind)))

@@ -127,6 +127,7 @@ def _state(samples: pl.DataFrame) -> _State:
     time_s = seconds(samples)
 
     def at_rows(name: str) -> Array:
+        """A channel at each row, carried on where rows lack it; all NaN where there is none."""
         if name not in samples.columns:
             return np.full(len(time_s), np.nan)
         return _carried_on(time_s, samples[name].to_numpy())

@@ -45,10 +45,12 @@ class Road:
 
     @property
     def length_m(self) -> float:
+        """Length of the road [m]."""
         return float(self.edge_m[-1] - self.edge_m[0])
 
     @property
     def step_m(self) -> Array:
+        """Length of each piece [m], shape (k,)."""
         return np.diff(self.edge_m)
 
     def reversed(self) -> Road:

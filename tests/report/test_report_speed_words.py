@@ -183,7 +183,7 @@ def test_before_any_change_the_declared_axle_ratio_is_the_present_one() -> None:
         ("measured-stretches", 3, "3 measured stretches"),
         ("declared-over-indicated", 1, "1 measured stretch"),
         ("needle-readings", 4, "4 readings"),
-        ("full tank to full tank, odometer corrected", 7, "7 tanks"),
+        ("full-tanks", 7, "7 tanks"),
         ("same road work, speed, weather and load, days compared", 17, "17 days of driving"),
         (None, None, ""),
     ],

@@ -135,6 +135,7 @@ def _trip(record: TripRecord, source: str, log_factor: float | None) -> TripClus
         here = here[np.argmax(clusters["distance_m"].to_numpy()[here])][None]
 
     def column(name: str) -> Array:
+        """A column of the trip's clusters, of the rows that count."""
         return np.asarray(clusters[name].to_numpy()[here])
 
     return TripClusters(
@@ -241,6 +242,7 @@ def _naming_sure(judgement: Judgement, found: list[Link], link: Link) -> bool:
     """Whether nine tenths of the weight lay the clusters on the same declared gears."""
 
     def alike(one: Link) -> bool:
+        """Whether a link lays every cluster on the same declared gear as the one asked about."""
         pairs = zip(one.gears, link.gears, strict=True)
         return one.named and all(np.array_equal(a, b) for a, b in pairs)
 

@@ -178,6 +178,7 @@ def _table(
         speeds = [10.0 * i for i in range(3, 13)]
 
     def true(speed: float, side: str) -> float | None:
+        """True speed [km/h] at an indicated one [km/h]; None where the factor is not known."""
         value, bend = factor.of(side).value, bends.of(side)
         if value is None:
             return None

@@ -40,6 +40,7 @@ class Turns:
 
     @property
     def estimate(self) -> Estimate:
+        """The revolutions a km [1/km] without their basis."""
         return Estimate(self.value, self.low, self.high, self.n, self.method, self.why)
 
 
@@ -55,6 +56,7 @@ class Programmed:
 
 
 def with_basis(estimate: Estimate, basis: Message | None) -> Turns:
+    """An estimate of revolutions a km [1/km], with what it rests on."""
     return Turns(
         estimate.value, estimate.low, estimate.high, estimate.n, estimate.method, basis,
         estimate.why,

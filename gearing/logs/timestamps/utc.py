@@ -215,7 +215,7 @@ def _instants(
         return _on_days(stamps, start, context)
     if rule.since is None and counts_from_midnight(stamps, start):
         first_s = float(stamps.us.drop_nulls()[0] / 1e6)
-        first = Quantity(first_s, "s", places_of(first_s))
+        first = Quantity(first_s, "s", places_of(first_s, figures=6))
         ledger.repair(message("from-midnight", first=first))
         return _on_days(stamps, start, context)
     return stamps.us + _us(start, context)

@@ -130,13 +130,12 @@ _FLEET = (
         "What is to be mended is told above.",
         _E,
     ),
-    Template("not-run", "it was not run"),
 )
 
 _INSPECTION = (
     Template("no-such-file", "is not there.", "Check the name; a folder may be named too.", _E),
     Template(
-        "no-logs",
+        "no-logs/here",
         "holds no logs; looked for {endings}.",
         "Name the files themselves if they end otherwise.",
         _E,
