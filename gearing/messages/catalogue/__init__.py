@@ -9,6 +9,11 @@ from gearing.messages.catalogue import (
     fuel,
     fuel_answer,
     identification,
+    input_checks,
+    inspection,
+    log_columns,
+    log_questions,
+    log_repairs,
     logs,
     mountain,
     mountain_answer,
@@ -16,6 +21,7 @@ from gearing.messages.catalogue import (
     sizes,
     speed,
     study,
+    study_files,
     trips,
 )
 from gearing.messages.template import CATALOGUE, Template
@@ -34,7 +40,11 @@ def _by_code(*groups: tuple[Template, ...]) -> dict[str, Template]:
 CATALOGUE.update(
     _by_code(
         study.TEMPLATES,
+        study_files.TEMPLATES,
         logs.TEMPLATES,
+        log_repairs.TEMPLATES,
+        log_questions.TEMPLATES,
+        log_columns.TEMPLATES,
         trips.TEMPLATES,
         speed.TEMPLATES,
         explanations.TEMPLATES,
@@ -47,5 +57,7 @@ CATALOGUE.update(
         contradictions.TEMPLATES,
         fleet.TEMPLATES,
         run.TEMPLATES,
+        input_checks.TEMPLATES,
+        inspection.TEMPLATES,
     )
 )
