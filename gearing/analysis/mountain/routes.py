@@ -39,7 +39,6 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from gearing.analysis.mountain.sections import Stretch
-    from gearing.study.model import Side
     from gearing.vehicle.climb import Holding
 
     Array = NDArray[np.float64]
@@ -70,7 +69,7 @@ class Way:
     """One way of a route with the vehicles that drove it, by side."""
 
     road: Road
-    driven: dict[Side, Driven]
+    driven: dict[str, Driven]
     climbs: tuple[Stretch, ...]
     stretches: tuple[Stretch, ...]
 
@@ -128,9 +127,9 @@ def judge_route(
     except ValueError as error:
         return unjudged(name, str(error), reverse=reverse), pl.DataFrame(schema=FRAME_SCHEMA)
     forward = road.reversed() if reverse else road
-    ways = _drive_both(draws, forward, reverse=reverse)
+    ways = drive_both(draws, forward, reverse=reverse)
     names = way_names(name, reverse=reverse)
-    named, other = (_judge_way(draws, way, called) for way, called in zip(ways, names, strict=True))
+    named, other = (judge_way(draws, way, called) for way, called in zip(ways, names, strict=True))
     route = Route(
         name=named.name,
         before=named.before,
@@ -171,7 +170,8 @@ def road_of(profile: Profile, target_mps: float, *, limits_rule: bool = False) -
     return make_road(profile.distance_m, profile.altitude_m, limit, stop_s=profile.stop_s)
 
 
-def _drive_both(draws: Draws, road: Road, *, reverse: bool) -> tuple[Way, Way]:
+def drive_both(draws: Draws, road: Road, *, reverse: bool = False) -> tuple[Way, Way]:
+    """The road driven on every set of tires of `draws`, and the other way round."""
     roads = (road, road.reversed())
     ensemble, places = road_ensemble(draws, reverse=reverse)
     powertrain = draws.inputs.powertrain
@@ -191,10 +191,11 @@ def _drive_both(draws: Draws, road: Road, *, reverse: bool) -> tuple[Way, Way]:
     return way(0), way(1)
 
 
-def _judge_way(draws: Draws, way: Way, name: str) -> RouteWay:
-    held = {side: _holding_at(draws, side, way.road, -1) for side in draws.sides}
-    starting = {side: _holding_at(draws, side, way.road, 1) for side in draws.sides}
-    sides: dict[Side, RouteSide] = {
+def judge_way(draws: Draws, way: Way, name: str) -> RouteWay:
+    """One way of a route, with the figures of `before` and `after` and the verdict."""
+    held = {side: holding_at(draws, side, way.road, -1) for side in draws.sides}
+    starting = {side: holding_at(draws, side, way.road, 1) for side in draws.sides}
+    sides: dict[str, RouteSide] = {
         side: route_side(driven, way.climbs, held[side], starting[side])
         for side, driven in way.driven.items()
     }
@@ -226,7 +227,7 @@ def _judge_way(draws: Draws, way: Way, name: str) -> RouteWay:
     )
 
 
-def _holding_at(draws: Draws, side: Side, road: Road, sign: int) -> Holding:
+def holding_at(draws: Draws, side: str, road: Road, sign: int) -> Holding:
     """What the gears hold at the altitude of the steepest place up (1) or down (-1)."""
     _, piece = steepest(road, STEEP_DESCENT_M, sign)
     return holding(draws, side, float(road.altitude_m[piece]))
@@ -234,9 +235,9 @@ def _holding_at(draws: Draws, side: Side, road: Road, sign: int) -> Holding:
 
 def _evidence(
     way: Way,
-    sides: dict[Side, RouteSide],
-    held: dict[Side, Holding],
-    starting: dict[Side, Holding],
+    sides: dict[str, RouteSide],
+    held: dict[str, Holding],
+    starting: dict[str, Holding],
 ) -> Evidence:
     after, before = way.driven["after"], way.driven.get("before")
     descents = tuple(one for one in way.stretches if not one.climbs)
