@@ -287,24 +287,31 @@ def inspect(
 
 
 @main.command(
-    short_help="Two tire sizes side by side.",
-    epilog="Example: gearing tires 245/70R19.5 265/70R19.5",
+    short_help="Tire sizes side by side.",
+    epilog="Example: gearing tires 245/70R19.5 265/70R19.5 275/70R19.5@598",
 )
-@click.argument("old", metavar="SIZE")
-@click.argument("new", metavar="SIZE")
+@click.argument("sizes", metavar="SIZE SIZE...", nargs=-1)
 @click.option("--units", type=click.Choice(["us", "metric"]), help="Units to show.  [default: us]")
 @_FORMAT
 @_guarded
-def tires(old: str, new: str, units: Units | None, form: str) -> None:
-    """Two tire sizes side by side, by size arithmetic."""
-    from gearing.analysis.sizes import as_text, compare_sizes
+def tires(sizes: tuple[str, ...], units: Units | None, form: str) -> None:
+    """Two or more tire sizes side by side, each against the first.
+
+    By size arithmetic, or by the published revolutions (a mile or a km) behind a size and an @.
+    """
+    from gearing.analysis.sizes import as_text, compare_all
+    from gearing.report.size_table import sizes_as_text
     from gearing.results import dumps, plain
 
-    comparison = compare_sizes(old, new)
+    if len(sizes) < 2:
+        raise click.UsageError("Name two or more sizes, the one to compare with first.")
+    first, *further = compare_all(sizes)
     if form == "json":
-        _print(dumps(plain(comparison)).removesuffix("\n"))
+        _print(dumps(plain(first) | {"further": plain(further)}).removesuffix("\n"))
+    elif further:
+        _print(sizes_as_text([plain(one) for one in (first, *further)], units or "us"))
     else:
-        _print(as_text(comparison, units or "us"))
+        _print(as_text(first, units or "us"))
 
 
 @main.command(

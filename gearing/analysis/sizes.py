@@ -1,13 +1,16 @@
-"""Two tire sizes side by side: what size arithmetic alone can say of a change."""
+"""Tire sizes side by side: what size arithmetic, or a published figure, can say of a change."""
 
 from __future__ import annotations
 
+import math
 import textwrap
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from gearing.messages import GearingError, Problem, Severity
 from gearing.study.tire_words import suggestion
+from gearing.study.vehicle import LARGEST_SIZE_DISAGREEMENT
 from gearing.units import INCH_M, convert
 from gearing.vehicle.drivetrain import final_drive_change_percent, true_over_indicated
 from gearing.vehicle.tire import (
@@ -22,12 +25,17 @@ System = Literal["us", "metric"]
 
 INDICATED_MPH = (55, 60, 65, 70, 75)
 INDICATED_KMH = (80, 90, 100, 110)
+PUBLISHED_SHARE = 0.01  # what one tire may differ from the published figure by: common practice
 TEXT_WIDTH = 92
 
 
 @dataclass(frozen=True, slots=True)
 class SizeFigures:
-    """What follows from one size by the nominal rules; the range is that of the rolling rule."""
+    """What follows from one size by the nominal rules; the range is that of the rolling rule.
+
+    `basis` is "published" where a figure stood behind the size: then revolutions and circumference
+    are its, the range one tire's of that figure.
+    """
 
     size: str
     construction: Construction
@@ -37,6 +45,7 @@ class SizeFigures:
     revolutions_per_km: float
     revolutions_per_km_low: float
     revolutions_per_km_high: float
+    basis: Literal["size", "published"] = "size"
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,16 +85,34 @@ def compare_sizes(old: str, new: str) -> SizeComparison:
     GearingError
         for each text that is no size, with what it may have meant.
     """
-    sizes: list[TireSize] = []
+    return compare_all((old, new))[0]
+
+
+def compare_all(texts: Sequence[str]) -> tuple[SizeComparison, ...]:
+    """Each size but the first against the first, as `compare_sizes` does; all faults at once.
+
+    Revolutions published for the tire may stand behind its size: `275/70R22.5@541`, a mile or a
+    km, whichever the size bears out.
+    """
+    read: list[tuple[TireSize, SizeFigures]] = []
     problems: list[Problem] = []
-    for text in (old, new):
+    for text in texts:
         try:
-            sizes.append(parse_size(text))
+            read.append(_read(text))
         except ValueError as error:
             problems.append(_problem(text, str(error)))
     if problems:
         raise GearingError(tuple(problems))
-    a, b = _figures(sizes[0]), _figures(sizes[1])
+    return tuple(
+        _compared(read[0], other, (texts[0], text))
+        for other, text in zip(read[1:], texts[1:], strict=True)
+    )
+
+
+def _compared(
+    old: tuple[TireSize, SizeFigures], new: tuple[TireSize, SizeFigures], texts: tuple[str, str]
+) -> SizeComparison:
+    a, b = old[1], new[1]
     factor = true_over_indicated(a.revolutions_per_km, b.revolutions_per_km)
     indicated = (*INDICATED_KMH, *(convert(float(mph), "mph", "km/h") for mph in INDICATED_MPH))
     return SizeComparison(
@@ -102,7 +129,47 @@ def compare_sizes(old: str, new: str) -> SizeComparison:
         ),
         odometer_factor=factor,
         speeds=tuple(SpeedRow(kmh, factor * kmh) for kmh in sorted(indicated)),
-        cautions=_cautions(sizes[0], sizes[1], (old, new)),
+        cautions=_cautions(old[0], new[0], texts),
+    )
+
+
+def _read(text: str) -> tuple[TireSize, SizeFigures]:
+    """A size, and its figures by its own rule or as published behind it."""
+    name, at, figure = text.partition("@")
+    size = parse_size(name)
+    by_size = _figures(size)
+    if not at:
+        return size, by_size
+    per_km = _published_per_km(text, figure, by_size.revolutions_per_km)
+    return size, replace(
+        by_size,
+        rolling_circumference_m=1000 / per_km,
+        revolutions_per_km=per_km,
+        revolutions_per_km_low=per_km * (1 - PUBLISHED_SHARE),
+        revolutions_per_km_high=per_km * (1 + PUBLISHED_SHARE),
+        basis="published",
+    )
+
+
+def _published_per_km(text: str, figure: str, by_size: float) -> float:
+    """Revolutions a km [1/km]; a mile has 1.609 times as many, so the size tells which is meant.
+
+    Raises
+    ------
+    ValueError
+        the figure is no number, or fits the size neither a mile nor a km.
+    """
+    try:
+        number = float(figure.strip())
+    except ValueError:
+        number = math.nan
+    for per_km in (convert(number, "1/mi", "1/km"), number):
+        if abs(per_km / by_size - 1) <= LARGEST_SIZE_DISAGREEMENT:
+            return per_km
+    per_mile = convert(by_size, "1/km", "1/mi")
+    raise ValueError(
+        f"{text!r}: the figure behind the @ is to be the revolutions published for the tire, near "
+        f"{per_mile:.0f} a mile or {by_size:.0f} a km by its size"
     )
 
 
@@ -121,7 +188,7 @@ def _figures(size: TireSize) -> SizeFigures:
 
 
 def _problem(text: str, words: str) -> Problem:
-    close = suggestion(text)
+    close = None if "@" in text else suggestion(text)
     return Problem(
         code="study-size",
         severity=Severity.ERROR,
@@ -231,12 +298,16 @@ def _notes(comparison: SizeComparison) -> list[str]:
         comparison.circumference_change_percent_low,
         comparison.circumference_change_percent_high,
     )
-    kinds = dict.fromkeys((comparison.old.construction, comparison.new.construction))
+    by_size = [one for one in (comparison.old, comparison.new) if one.basis == "size"]
+    kinds = dict.fromkeys(one.construction for one in by_size)
     rules = " and ".join(f"{ROLLING_PER_DIAMETER[kind]} x diameter ({kind})" for kind in kinds)
+    told = [f"{rules} at rated load, good to {ROLLING_TOLERANCE_HIGH * 100:g} % for one tire"]
+    if len(by_size) < 2:
+        told = told[: len(by_size)]
+        told.append(f"as published, good to {PUBLISHED_SHARE * 100:g} % for one tire")
     sources = dict.fromkeys((comparison.old.diameter_source, comparison.new.diameter_source))
     first = (
-        f"Diameter: {'; '.join(sources)}. Rolling circumference: {rules} at rated load, good to "
-        f"{ROLLING_TOLERANCE_HIGH * 100:g} % for one tire; at worst the change lies between "
-        f"{_signed(low)} and {_signed(high)} %."
+        f"Diameter: {'; '.join(sources)}. Rolling circumference: {'; '.join(told)}; at worst the "
+        f"change lies between {_signed(low)} and {_signed(high)} %."
     )
     return [textwrap.fill(note, TEXT_WIDTH) for note in (first, *comparison.cautions)]
