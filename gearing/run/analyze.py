@@ -192,7 +192,7 @@ def _withheld(mountain: MountainFinding, warnings: Sequence[StudyWarning]) -> Mo
     why = _not_as_declared(keys)
     nothing: dict[str, Any] = {
         "before": None, "after": None, "verdict": OPEN, "verdict_why": why, "care": (),
-        "sections": (), "change": OPEN, "vehicle": OPEN,
+        "sections": (), "descents": (), "change": OPEN, "vehicle": OPEN,
     }  # fmt: skip
     routes = tuple(
         replace(

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from gearing.analysis.mountain.brake_class import outside_brake_class
 from gearing.analysis.mountain.result import Parameter
 from gearing.statistics.estimate import NORMAL_95
 from gearing.units import convert
@@ -46,6 +47,7 @@ from gearing.vehicle.road_load import rotating_mass_kg
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from gearing.messages import Text
     from gearing.study.model import Study, Vehicle
 
     Array = NDArray[np.float64]
@@ -62,6 +64,7 @@ class Inputs:
     parameters: dict[str, Parameter]
     tires: int
     other_assumptions: tuple[str, ...]
+    no_brake_temperature: Text | None = None  # why none is told of this vehicle
 
     @property
     def rotating_kg(self) -> float:
@@ -145,7 +148,8 @@ def make_inputs(
         shift_interruption_s=HABITS[kind].interruption_s,
     )
     said = _assumptions(vehicle, engine, powertrain.fan_w, shifts)
-    return Inputs(powertrain, parameters, _tires(study), said)
+    outside = outside_brake_class(vehicle, parameters["mass_kg"].value)
+    return Inputs(powertrain, parameters, _tires(study), said, outside)
 
 
 def transmission_of(vehicle: Vehicle) -> Transmission:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
+from gearing.analysis.mountain.descents import long_descents
 from gearing.analysis.mountain.draws import Draws, holding, road_ensemble
 from gearing.analysis.mountain.driven import (
     STEEP_DESCENT_M,
@@ -54,6 +55,7 @@ _SIDE_COLUMNS = {
     "gear": pl.Int32,
     "engine_rpm": pl.Float64,
     "load": pl.Float64,
+    "service_brake_w": pl.Float64,  # mean of the draws, all else the central one
 }
 FRAME_SCHEMA: dict[str, type[pl.DataType]] = {
     "route": pl.String,
@@ -138,6 +140,7 @@ def judge_route(
         verdict_why=named.verdict_why,
         care=named.care,
         sections=named.sections,
+        descents=named.descents,
         change=named.change,
         vehicle=named.vehicle,
         reversed=other,
@@ -203,6 +206,7 @@ def judge_way(draws: Draws, way: Way, name: str) -> RouteWay:
         grade_section(way.road, one, way.driven.get("before"), way.driven.get("after"))
         for one in way.stretches
     )
+    descents = long_descents(draws, way.road, way.driven, way.stretches)
     if "after" not in sides:
         return RouteWay(
             name=name,
@@ -212,6 +216,7 @@ def judge_way(draws: Draws, way: Way, name: str) -> RouteWay:
             verdict_why=ONE_SIDE_WHY,
             care=(),
             sections=sections,
+            descents=descents,
         )
     found = judge(_evidence(way, sides, held, starting))
     return RouteWay(
@@ -222,6 +227,7 @@ def judge_way(draws: Draws, way: Way, name: str) -> RouteWay:
         verdict_why="; ".join(found.care) or None,
         care=found.care,
         sections=sections,
+        descents=descents,
         change=found.change if "before" in sides else "cannot tell yet",
         vehicle=found.vehicle,
     )
@@ -276,6 +282,15 @@ def _hardest_km(driven: Driven, descents: tuple[Stretch, ...]) -> tuple[float, f
     return float(edge[one.first] / 1000), float(edge[one.last + 1] / 1000)
 
 
+def _series(driven: Driven, column: str) -> NDArray[np.generic]:
+    """One column of the frame by piece."""
+    if column == "service_brake_w":
+        power: Array = (driven.service_brake_n * driven.speed_mps).mean(axis=1, dtype=np.float64)
+        return power
+    series: NDArray[np.generic] = getattr(driven, column)[:, 0]
+    return series
+
+
 def _frame(name: str, direction: str, way: Way) -> pl.DataFrame:
     """Every 50 m or so of one way: the central draw on each set of tires."""
     edge = way.road.edge_m
@@ -290,8 +305,9 @@ def _frame(name: str, direction: str, way: Way) -> pl.DataFrame:
     for side in ("before", "after"):
         driven = way.driven.get(side)
         for column in _SIDE_COLUMNS:
-            values = None if driven is None else getattr(driven, column)[piece, 0]
-            columns[f"{side}_{column}"] = [None] * piece.size if values is None else values
+            columns[f"{side}_{column}"] = (
+                [None] * piece.size if driven is None else _series(driven, column)[piece]
+            )
     return pl.DataFrame(columns, schema_overrides=None).select(
         pl.col(column).cast(dtype) for column, dtype in FRAME_SCHEMA.items()
     )

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from gearing.messages.catalogue import (
+    candidates,
     contradictions,
+    descents,
     fleet,
     fuel,
     logs,
@@ -35,6 +37,8 @@ CATALOGUE.update(
         fuel.TEMPLATES,
         mountain.TEMPLATES,
         contradictions.TEMPLATES,
+        descents.TEMPLATES,
+        candidates.TEMPLATES,
         fleet.TEMPLATES,
         run.TEMPLATES,
     )
