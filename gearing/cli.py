@@ -337,6 +337,39 @@ def gears(study_file: Path, units: Units | None, form: str) -> None:
 
 
 @main.command(
+    short_help="Sizes and axle ratios side by side, before anything is bought.",
+    epilog="Example: gearing candidates sample_logs/study.toml",
+)
+@_STUDY
+@_UNITS
+@click.option("--seed", type=click.IntRange(min=0), help="Seed, over the study's own.")
+@_FORMAT
+@_guarded
+def candidates(study_file: Path, units: Units | None, seed: int | None, form: str) -> None:
+    """Compare the study's [[candidate]] sizes and axle ratios with the present tires.
+
+    From its logs where there are any, else from what is declared.
+    """
+    from gearing.run.workers import ONE_THREAD
+
+    os.environ |= ONE_THREAD | os.environ
+    from gearing.report.candidates_text import candidate_lines
+    from gearing.results import dumps
+    from gearing.run.batch import Options
+    from gearing.run.candidates import candidate_results
+    from gearing.run.compare_candidates import compare_candidates
+    from gearing.run.progress import Progress
+
+    with Progress(quiet=form == "json") as progress:
+        study, finding = compare_candidates(study_file, Options(seed=seed), progress)
+    told = candidate_results(finding)
+    if form == "json":
+        _print(dumps(told).removesuffix("\n"))
+    else:
+        _print("\n".join(candidate_lines(told, units or study.units)))
+
+
+@main.command(
     short_help="The mountain routes alone.",
     epilog="Example: gearing mountain sample_logs/study.toml --reverse",
 )

@@ -74,7 +74,7 @@ class DescentSide:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LongDescent:
-    """A stretch that falls throughout; `steepest_percent` is over 500 m, or all of it if shorter."""
+    """A stretch that falls throughout; `steepest_percent` is over 500 m, or all if shorter."""
 
     from_km: float
     to_km: float

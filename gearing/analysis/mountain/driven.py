@@ -18,6 +18,8 @@ from gearing.vehicle.longitudinal import FULL_LOAD_SHARE
 from gearing.vehicle.powertrain import shaft_tables
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from numpy.typing import NDArray
 
     from gearing.analysis.mountain.sections import Stretch
@@ -367,7 +369,8 @@ def descent(driven: Driven, holding: Holding) -> Descent | None:
     if grade > -0.015:
         return None
     by_gear = held_by_gear(holding, -grade)
-    gear, held = gear_for_descent(holding, by_gear, float(driven.road.target_mps[piece]))
+    wanted = float(driven.road.target_mps[piece])
+    gear, held = gear_for_descent(holding, by_gear.__getitem__, wanted)
     known = None if held is None else held[np.isfinite(held)] * 3.6
     # no one driver stands for all, and the work of each jumps where a lower gear just fits
     service = float(driven.service_brake_j.mean())
@@ -396,19 +399,21 @@ def held_by_gear(holding: Holding, downgrade: float) -> dict[int, Array]:
 
 
 def gear_for_descent(
-    holding: Holding, by_gear: dict[int, Array], wanted_mps: float
+    holding: Holding, held: Callable[[int], Array], wanted_mps: float
 ) -> tuple[int | None, Array | None]:
     """The highest gear that holds a downgrade at or under a speed, and what each draw holds.
 
-    It must do so in the central draw and in 95 % of all. Where none does: the lowest gear that
-    can be driven at that speed, and None.
+    `held` gives what each draw holds in a gear (from 1) [m/s]. A gear holds that does so in the
+    central draw and in 95 % of all. Where none does: the lowest gear that can be driven at that
+    speed, and None.
     """
     lowest_usable = None
     governed = holding.powertrain.engine.governed_rpm
-    for gear in sorted(by_gear, reverse=True):
-        holds = by_gear[gear] <= wanted_mps
+    for gear in range(len(holding.powertrain.gear_ratios), 0, -1):
+        speed = held(gear)
+        holds = speed <= wanted_mps
         if holds[0] and holds.mean() >= HOLDS_SHARE:
-            return gear, by_gear[gear]
+            return gear, speed
         if float(holding.rpm(wanted_mps, gear - 1)[0]) <= governed:
             lowest_usable = gear
     return lowest_usable, None

@@ -29,7 +29,7 @@ from gearing.analysis.mountain.profile import (
 )
 from gearing.analysis.mountain.result import Route, RouteSide, RouteWay
 from gearing.analysis.mountain.sections import altitude_at_edges, find_stretches
-from gearing.analysis.mountain.verdict import Evidence, judge
+from gearing.analysis.mountain.verdict import Evidence, Judgement, judge
 from gearing.messages import Text, message
 from gearing.vehicle.longitudinal import drive
 from gearing.vehicle.road import Road, make_road
@@ -196,11 +196,10 @@ def drive_both(draws: Draws, road: Road, *, reverse: bool = False) -> tuple[Way,
 
 def judge_way(draws: Draws, way: Way, name: str) -> RouteWay:
     """One way of a route, with the figures of `before` and `after` and the verdict."""
-    held = {side: holding_at(draws, side, way.road, -1) for side in draws.sides}
-    starting = {side: holding_at(draws, side, way.road, 1) for side in draws.sides}
+    stood = {side: stand(draws, way, side) for side in way.driven}
     sides: dict[str, RouteSide] = {
-        side: route_side(driven, way.climbs, held[side], starting[side])
-        for side, driven in way.driven.items()
+        side: route_side(one.driven, way.climbs, one.held, one.starting)
+        for side, one in stood.items()
     }
     sections = tuple(
         grade_section(way.road, one, way.driven.get("before"), way.driven.get("after"))
@@ -218,7 +217,7 @@ def judge_way(draws: Draws, way: Way, name: str) -> RouteWay:
             sections=sections,
             descents=descents,
         )
-    found = judge(_evidence(way, sides, held, starting))
+    found = verdict_of(way, stood["after"], stood.get("before"))
     return RouteWay(
         name=name,
         before=sides.get("before"),
@@ -239,36 +238,48 @@ def holding_at(draws: Draws, side: str, road: Road, sign: int) -> Holding:
     return holding(draws, side, float(road.altitude_m[piece]))
 
 
-def _evidence(
-    way: Way,
-    sides: dict[str, RouteSide],
-    held: dict[str, Holding],
-    starting: dict[str, Holding],
-) -> Evidence:
-    after, before = way.driven["after"], way.driven.get("before")
+@dataclass(frozen=True, slots=True)
+class Stood:
+    """One set of tires one way of a route: its drive, and what gears hold where the road is
+    steepest down (`held`) and up (`starting`)."""
+
+    driven: Driven
+    held: Holding
+    starting: Holding
+
+
+def stand(draws: Draws, way: Way, side: str) -> Stood:
+    held, starting = (holding_at(draws, side, way.road, sign) for sign in (-1, 1))
+    return Stood(way.driven[side], held, starting)
+
+
+def verdict_of(way: Way, after: Stood, before: Stood | None) -> Judgement:
+    """Whether the gearing after suits this way of a route, by itself and against before."""
     descents = tuple(one for one in way.stretches if not one.climbs)
-    mass = held["after"].load.mass_kg
-    stops, kwh = after.brake_stops(mass)
+    mass = after.held.load.mass_kg
+    stops, kwh = after.driven.brake_stops(mass)
     evidence = Evidence(
-        cannot_start=~starts(after, starting["after"]),
-        below_lugging=falls_below_lugging(after),
-        unheld=unheld_descents(after, held["after"], descents),
+        cannot_start=~starts(after.driven, after.starting),
+        below_lugging=falls_below_lugging(after.driven),
+        unheld=unheld_descents(after.driven, after.held, descents),
         stops=stops,
         kwh=kwh,
-        hardest_km=_hardest_km(after, descents),
-        hunting=sides["after"].hunting,
-        open_minutes=sides["after"].converter_open_minutes,
+        hardest_km=_hardest_km(after.driven, descents),
+        hunting=after.driven.hunting(0, after.driven.load.shape[0] - 1),
+        open_minutes=after.driven.converter_open_minutes,
     )
     if before is None:
-        return evidence
-    was, was_kwh = before.brake_stops(mass)
-    falls = [before.sustained((one,)) - after.sustained((one,)) for one in way.climbs]
-    return replace(
-        evidence,
-        unheld_before=unheld_descents(before, held["before"], descents),
-        lowest_falls_kmh=max(falls, default=0.0) * 3.6,
-        stops_rise=float(stops.mean() - was.mean()),
-        kwh_before=float(was_kwh.mean()),
+        return judge(evidence)
+    was, was_kwh = before.driven.brake_stops(mass)
+    falls = [before.driven.sustained((one,)) - after.driven.sustained((one,)) for one in way.climbs]
+    return judge(
+        replace(
+            evidence,
+            unheld_before=unheld_descents(before.driven, before.held, descents),
+            lowest_falls_kmh=max(falls, default=0.0) * 3.6,
+            stops_rise=float(stops.mean() - was.mean()),
+            kwh_before=float(was_kwh.mean()),
+        )
     )
 
 
