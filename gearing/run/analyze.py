@@ -140,7 +140,13 @@ def conclude(
     final_drive = find_final_drive(study, figures)
     doubted = routes_doubted((*speed.warnings, *final_drive.warnings, *mountain.warnings))
     candidates = candidates_of(
-        study, speed, companions.profiles, steps=steps, trips=figures.trips, withheld=doubted
+        study,
+        speed,
+        companions.profiles,
+        change_percent=final_drive.change_percent,
+        steps=steps,
+        trips=figures.trips,
+        withheld=doubted,
     )
     mountain = _withheld(mountain, doubted)
     fuel = _fuel_withheld(fuel, mountain.warnings)

@@ -130,7 +130,7 @@ def _analyzed(study: Study, options: Options) -> Results:
         try:
             tasks = read_tasks(study, store)
             run_id = _run_id(study, tasks, store, options)
-            with _workers(options) as workers:
+            with fitting_workers(options) as workers:
                 found = gather(study, tasks, workers, Progress(quiet=True))
         except OSError as error:
             raise _no_room(store.folder, error) from error

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 
     from gearing.analysis.speed import SpeedFinding
     from gearing.messages import Text
+    from gearing.statistics.estimate import Estimate
     from gearing.study.model import Study
 
 
@@ -22,6 +23,7 @@ def candidates_of(
     speed: SpeedFinding,
     profiles: Mapping[str, pl.DataFrame],
     *,
+    change_percent: Estimate | None = None,
     steps: pl.DataFrame | None = None,
     trips: pl.DataFrame | None = None,
     seed: int | None = None,
@@ -35,6 +37,7 @@ def candidates_of(
         profiles=profiles,
         turns=speed.revolutions_per_km,
         odometer_factor=speed.odometer_factor,
+        change_percent=change_percent,
         steps=steps,
         trips=trips,
         seed=seed,

@@ -55,6 +55,7 @@ def compare_candidates(
         study,
         speed,
         read_companions(study).profiles,
+        change_percent=final_drive.change_percent,
         steps=road_steps_of(records, figures) if records else None,
         trips=figures.trips if records else None,
         seed=options.seed,

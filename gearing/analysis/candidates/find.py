@@ -77,6 +77,7 @@ def find_candidates(
     profiles: Profiles,
     turns: BySide[Turns],
     odometer_factor: BySide[Estimate],
+    change_percent: Estimate | None = None,
     steps: pl.DataFrame | None = None,
     trips: pl.DataFrame | None = None,
     seed: int | None = None,
@@ -93,6 +94,8 @@ def find_candidates(
         revolutions a km [1/km] of the drive tires of each period, as they are.
     odometer_factor
         true over indicated distance, each period.
+    change_percent
+        of the final drive between the periods, where the logs tell it better than each alone.
     withheld
         why nothing is said of routes, where axle or gear ratios do not fit the logs.
     """
@@ -117,6 +120,8 @@ def find_candidates(
     elif why is None:
         why = str(model)
     told = _told(rows, fittings, fittings[compared_with], why, at_mps, study)
+    if change_percent is not None and change_percent.known and compared_with == "before":
+        told = [_as_measured(row, fittings, change_percent) for row in told]
     return CandidatesFinding(
         candidates=tuple(row for row in told if row.period is None),
         basis=CandidatesBasis(
@@ -248,6 +253,23 @@ def _add_totals(rows: dict[str, _Row], base: _Row) -> None:
 def _change(now: Array, before: Array) -> Array:
     changed: Array = 100 * (now / before - 1)
     return changed
+
+
+def _as_measured(row: CandidateRow, fittings: Fittings, change: Estimate) -> CandidateRow:
+    """A row that is [after], with the change of gearing as the logs tell it."""
+    after = fittings.get("after")
+    if after is None or row.drive_tire != after.drive_tire or row.axle_ratio != after.axle_ratio:
+        return row
+    if row.revolutions_per_km.value != after.revolutions_per_km.value:
+        return row
+    axle = after.axle_ratio
+    told = {"gearing_change_percent": change}
+    if axle is not None:
+        told["restoring_axle_ratio"] = change.map(lambda percent: axle / (1 + percent / 100))
+    figures = {
+        key: Figure(value=one.value, low=one.low, high=one.high) for key, one in told.items()
+    }
+    return replace(row, figures=row.figures | figures)
 
 
 FIGURES = (
