@@ -25,8 +25,8 @@ ROW_HEIGHT = 20
 # what the panels show, in this order; the intervals of the others are in the tables
 PANELS = ("fuel_change_percent", "top_gear_share", "sustained_lowest_kmh", "brake_kwh")
 _READING = (
-    "One line a choice, the figure as a mark on it and a bar for where it lies in 95 of 100 "
-    "simulated drives, over all routes both ways. The bars share their drives: how two choices "
+    "One line a choice, candidates as diamonds: the figure, and a bar for where it lies in 95 of "
+    "100 simulated drives, over all routes both ways. The bars share their drives: how two choices "
     "differ is known better than each by itself, and the table marks which differences are sure."
 )
 

@@ -32,7 +32,9 @@ MARKS = ("\N{BLACK CIRCLE} ", "\N{WHITE CIRCLE} ")
 LEGEND = (
     "\N{BLACK CIRCLE} the best of its column; \N{WHITE CIRCLE} one of several that may be, their "
     "differences being smaller than what is not known of them. Without a mark: surely behind, or "
-    "a column in which neither more nor less is better by itself. Intervals are of 95 %."
+    "a column in which neither more nor less is better by itself. Intervals are of 95 %. Engine "
+    "speed, fuel: against what is compared with; restoring axle: the ratio that brings that "
+    "gearing back on these tires; dash: its computer left as it is."
 )
 
 
@@ -64,7 +66,7 @@ def _named(row: Row) -> str:
 
 def _table(results: Tree, choices: Sequence[Row], display: Display) -> Table:
     at = number(branch(results, "candidates_basis").get("at_kmh")) or 0.0
-    columns = (*gearing_columns(display, at), *route_columns(display))
+    columns = (*route_columns(display), *gearing_columns(display, at))
     cells = []
     for row in choices:
         axle = number(row.tree.get("axle_ratio"))
@@ -114,8 +116,5 @@ def _drive_table(choices: Sequence[Row], place: int, display: Display) -> Table:
 
 
 def _notes(choices: Sequence[Row]) -> tuple[Item, ...]:
-    return tuple(
-        Item(f"{_named(row)}: {text(note)}")
-        for row in choices
-        for note in row.tree.get("notes", ())
-    )
+    told = [(row, " ".join(map(text, row.tree.get("notes", ())))) for row in choices]
+    return tuple(Item(f"{_named(row)}: {notes}") for row, notes in told if notes)

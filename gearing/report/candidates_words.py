@@ -83,24 +83,24 @@ class Column:
 def gearing_columns(display: Display, at_kmh: float) -> tuple[Column, ...]:
     at = f"{digits(display.speed(at_kmh), 0)} {display.speed_unit}"
     return (
-        Column("gearing_change_percent", "Engine speed [% change]", 1, sign=True),
-        Column("indicated_kmh", f"Computer shows at a true {at}", 1, display.speed),
+        Column("gearing_change_percent", "Engine speed [%]", 1, sign=True),
+        Column("indicated_kmh", f"Dash at a true {at}", 1, display.speed),
         Column("engine_rpm", f"Engine at {at} [rpm]"),
-        Column("restoring_axle_ratio", "Axle that restores the gearing", 2),
+        Column("restoring_axle_ratio", "Restoring axle", 2),
         Column("startability_percent", "Sets off on [%]", 0),
     )
 
 
 def route_columns(display: Display) -> tuple[Column, ...]:
     """What holds for all routes together and for each."""
-    fuel = f"{capital(display.fuel_word)} [% change]"
+    fuel = f"{capital(display.fuel_word)} [%]"
     economy = economy_percent if display.us else float
     return (
-        Column("top_gear_share", "Top gear's share of the time [%]", 0, lambda one: 100 * one),
+        Column("top_gear_share", "Top gear [% of time]", 0, lambda one: 100 * one),
         Column("sustained_lowest_kmh", f"Slowest climb [{display.speed_unit}]", 0, display.speed),
-        Column("downshifts_under_drive", "Downshifts under drive", 0),
+        Column("downshifts_under_drive", "Downshifts", 0),
         Column("fuel_change_percent", fuel, 1, economy, sign=True, interval=True),
-        Column("brake_kwh", "Work of the service brakes [kWh]", 1, interval=True),
+        Column("brake_kwh", "Service brakes [kWh]", 1, interval=True),
     )
 
 

@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING
 
 from gearing.messages.display import Display
 from gearing.report.chart import SIDES
+from gearing.report.descent_strip import descent_strips
+from gearing.report.descent_table import gear_speed_table, long_descent_table
 from gearing.report.gear_charts import engine_chart, gear_table, ratio_chart
 from gearing.report.grade_chart import grade_chart, held_table, start_table
 from gearing.report.mountain_charts import route_charts
@@ -36,6 +38,7 @@ def mountain_section(results: Tree, frames: dict[str, pl.DataFrame], display: Di
         engine_chart(results, display),
         grade_chart(results, display),
         *route_charts(results, frames.get("routes"), display),
+        *descent_strips(results, frames.get("routes"), display),
     )
     tables = (
         _ratio_table(results),
@@ -44,12 +47,14 @@ def mountain_section(results: Tree, frames: dict[str, pl.DataFrame], display: Di
         verdict_table(results),
         climb_table(results, display),
         descent_table(results, display),
+        long_descent_table(results, display),
         logged_climb_table(results, display),
     )
     more = (
         grade_table(results, display),
         start_table(results),
         held_table(results, display),
+        gear_speed_table(results, display),
         cruise_table(results, display),
         input_table(results, display),
     )
