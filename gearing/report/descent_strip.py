@@ -133,7 +133,10 @@ def _lines(
         for side, tires in reversed(SIDES.items())
     ]
     shown = pl.concat([one.with_columns(pl.col("value").cast(pl.Float64)) for one in parts])
-    axis = alt.Axis(title=None, tickCount=3, format="d" if step else ".0f", tickMinStep=1)
+    axis = alt.Axis(title=None, tickCount=3)
+    if step:
+        low, high = (int(end) for end in (shown["value"].min(), shown["value"].max()))  # type: ignore[arg-type]
+        axis = alt.Axis(title=None, values=list(range(low, high + 1)), format="d")
     lines = (
         alt.Chart(data(shown))
         .mark_line(strokeWidth=2, interpolate="step-after" if step else "linear")
