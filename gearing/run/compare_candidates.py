@@ -5,10 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from gearing.analysis.final_drive import find_final_drive
+from gearing.analysis.mountain.doubts import routes_doubted
 from gearing.analysis.speed import find_speed
 from gearing.analysis.trip_figures import road_steps_of, trip_figures
 from gearing.messages import GearingError, message, problem_of
-from gearing.run.analyze import ratios_doubted
 from gearing.run.batch import CACHE, fitting_workers
 from gearing.run.candidates import candidates_of
 from gearing.run.companion_files import read_companions
@@ -59,7 +59,7 @@ def compare_candidates(
         steps=road_steps_of(records, figures) if records else None,
         trips=figures.trips if records else None,
         seed=options.seed,
-        withheld=ratios_doubted((*speed.warnings, *final_drive.warnings)),
+        withheld=routes_doubted((*speed.warnings, *final_drive.warnings)),
     )
     assert finding is not None
     return study, finding

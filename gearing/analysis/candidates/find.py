@@ -29,6 +29,8 @@ from gearing.analysis.candidates.result import (
     Figure,
     Standing,
 )
+from gearing.analysis.mountain.contradictions import contradictions
+from gearing.analysis.mountain.doubts import routes_doubted
 from gearing.analysis.mountain.draws import holding
 from gearing.analysis.mountain.find import (
     DEFAULT_TARGET_MPS,
@@ -97,7 +99,7 @@ def find_candidates(
     change_percent
         of the final drive between the periods, where the logs tell it better than each alone.
     withheld
-        why nothing is said of routes, where axle or gear ratios do not fit the logs.
+        why nothing is said of routes, where what is declared does not fit the logs.
     """
     seed = study.seed if seed is None else seed
     present = as_it_is(study)
@@ -115,6 +117,8 @@ def find_candidates(
     rows = {name: _Row(arrays) for name, arrays in gearing.items()}
     _add_speeds(study, rows, fittings, tires, dash, at_mps)
     why = withheld
+    if isinstance(model, RoadModel):
+        why = why or routes_doubted(contradictions(study, model.inputs))
     if why is None and isinstance(model, RoadModel) and drawn is not None:
         why = _add_roads(rows, fittings, tires, model, drawn, compared_with, profiles, at_mps)
     elif why is None:
