@@ -49,8 +49,8 @@ def compare_candidates(
         records = _records(study, options, progress)
     progress.step("Comparing the candidates")
     figures = trip_figures(study, records)
-    speed = find_speed(study, records, figures)
     final_drive = find_final_drive(study, figures)
+    speed = find_speed(study, records, figures, final_drive)
     finding = candidates_of(
         study,
         speed,
