@@ -16,6 +16,7 @@ from gearing.report.candidates_words import (
     gear_down,
     gearing_columns,
     missing_routes,
+    notes_of,
     route_columns,
     shown,
     sustains_column,
@@ -116,5 +117,5 @@ def _drive_table(choices: Sequence[Row], place: int, display: Display) -> Table:
 
 
 def _notes(choices: Sequence[Row]) -> tuple[Item, ...]:
-    told = [(row, " ".join(map(text, row.tree.get("notes", ())))) for row in choices]
+    told = [(row, " ".join(notes_of(row))) for row in choices]
     return tuple(Item(f"{_named(row)}: {notes}") for row, notes in told if notes)

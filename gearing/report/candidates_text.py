@@ -17,7 +17,9 @@ from gearing.report.candidates_words import (
     comparison_rows,
     gear_down,
     gearing_columns,
+    marked,
     missing_routes,
+    notes_of,
     route_columns,
     shown,
     sustains_column,
@@ -75,11 +77,12 @@ def candidate_lines(results: Tree, units: System = "metric") -> list[str]:
             lines += ["", name, *_drive(table, place, display)]
     lines.append("")
     for row in table:
-        for note in row.tree.get("notes", ()):
-            lines += _filled(f"{row.label} {row.name}: {text(note)}", "  ")
+        for note in notes_of(row):
+            lines += _filled(f"{row.label} {row.name}: {note}".strip(), "  ")
     basis = branch(results, "candidates_basis")
     told = [text(one) for one in basis.get("assumed", ())]
-    for words in (LEGEND, NO_WHOLE, FUEL, *told, missing_routes(results), MAKERS, SAFETY):
+    legend = LEGEND if marked(results) else ""
+    for words in (legend, NO_WHOLE, FUEL, *told, missing_routes(results), MAKERS, SAFETY):
         lines += _filled(words)
     return lines
 

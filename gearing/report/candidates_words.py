@@ -145,6 +145,23 @@ def compared_with(results: Tree, display: Display) -> str:
     return f"Changes are against [{period}]: {tire_of(row, display)}{with_axle}."
 
 
+def notes_of(row: Row) -> list[str]:
+    """What is told of a row in words, and why a figure of its gearing is missing."""
+    told = [text(note) for note in row.tree.get("notes", ())]
+    why = text(branch(row.tree, "figures", "indicated_kmh").get("why"))
+    return [*told, f"{capital(why.rstrip('.'))}."] if why else told
+
+
+def marked(results: Tree) -> bool:
+    """Whether any figure is marked as best or as one that may be."""
+    return any(
+        text(figure.get("standing"))
+        for row in comparison_rows(results)
+        for tree in (row.tree, *rows(row.tree, "drives"))
+        for figure in branch(tree, "figures").values()
+    )
+
+
 def missing_routes(results: Tree) -> str:
     why = text(branch(results, "candidates_basis").get("why"))
     return f"Routes: {why.rstrip('.')}." if why else ""
