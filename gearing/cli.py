@@ -104,6 +104,8 @@ def _guarded(command: Callable[..., None]) -> Callable[..., None]:
     @_DEBUG
     @functools.wraps(command)
     def wrapped(*args: Any, debug: bool, **options: Any) -> None:
+        """The command, every error told and turned into its exit status; `debug` lets it
+        through."""
         try:
             command(*args, **options)
         except GearingError as error:
@@ -131,6 +133,7 @@ class _Commands(click.Group):
     """The commands; what the shell did to the standard streams is dealt with around them all."""
 
     def main(self, *args: Any, **extra: Any) -> Any:
+        """Run the command named; what cannot be written of its help is told, with status 2."""
         _open_streams()
         try:
             return super().main(*args, **extra)
@@ -299,19 +302,21 @@ def tires(sizes: tuple[str, ...], units: Units | None, form: str) -> None:
 
     By size arithmetic, or by the published revolutions (a mile or a km) behind a size and an @.
     """
-    from gearing.analysis.sizes import as_text, compare_all
-    from gearing.report.size_table import sizes_as_text
-    from gearing.results import dumps, plain
+    from gearing.analysis.sizes import compare_all
+    from gearing.messages.display import Display
+    from gearing.report.size_list import size_list
+    from gearing.report.size_table import size_table
+    from gearing.results import dumps, plain, with_messages
 
     if len(sizes) < 2:
         raise click.UsageError("Name two or more sizes, the one to compare with first.")
     first, *further = compare_all(sizes)
+    told = plain(first) | {"further": plain(further)}
     if form == "json":
-        _print(dumps(plain(first) | {"further": plain(further)}).removesuffix("\n"))
-    elif further:
-        _print(sizes_as_text([plain(one) for one in (first, *further)], units or "us"))
+        _print(dumps(told).removesuffix("\n"))
     else:
-        _print(as_text(first, units or "us"))
+        shown = size_list if further else size_table
+        _print(shown(with_messages(told), Display(units or "us")))
 
 
 @main.command(
@@ -324,16 +329,18 @@ def tires(sizes: tuple[str, ...], units: Units | None, form: str) -> None:
 @_guarded
 def gears(study_file: Path, units: Units | None, form: str) -> None:
     """Engine speed by gear and road speed, before and after, as declared."""
-    from gearing.analysis.gearing_table import as_text, gearing_table
-    from gearing.results import dumps, plain
+    from gearing.analysis.gearing_table import gearing_table
+    from gearing.messages.display import Display
+    from gearing.report.gear_table import gear_table
+    from gearing.results import dumps, plain, with_messages
     from gearing.study import load_study
 
     study = load_study(study_file, logs_needed=False)
-    table = gearing_table(study)
+    table = plain(gearing_table(study))
     if form == "json":
-        _print(dumps(plain(table)).removesuffix("\n"))
+        _print(dumps(table).removesuffix("\n"))
     else:
-        _print(as_text(table, units or study.units))
+        _print(gear_table(with_messages(table), Display(units or study.units)))
 
 
 @main.command(
@@ -394,3 +401,21 @@ def mountain(
         _print(dumps(plain(finding)).removesuffix("\n"))
     else:
         _print("\n".join(route_lines(with_messages(plain(finding)), units or study.units)))
+
+
+@main.command(short_help="The pages of the guide.", epilog="Example: gearing guide channels")
+@click.argument("topic", metavar="[TOPIC]", required=False)
+@_guarded
+def guide(topic: str | None) -> None:
+    """Show a page of the guide; without a topic, all topics with a line each."""
+    from gearing.guide import find_topic, nearest_topic, page, topic_list
+
+    if topic is None:
+        _print(topic_list())
+        return
+    found = find_topic(topic)
+    if found is None:
+        close = nearest_topic(topic)
+        hint = f"Did you mean {close!r}?" if close else f"Topics are:\n\n{topic_list()}"
+        raise click.UsageError(f"The guide has no topic {topic!r}. {hint}")
+    _print(page(found).removesuffix("\n"))

@@ -15,7 +15,9 @@ if TYPE_CHECKING:
     import numpy as np
     import polars as pl
 
-    Number = TypeVar("Number", float, "np.ndarray[tuple[int, ...], np.dtype[np.float64]]", pl.Expr)
+    Number = TypeVar(
+        "Number", float, "np.ndarray[tuple[int, ...], np.dtype[np.float64]]", pl.Expr, pl.Series
+    )
 else:
     Number = TypeVar("Number")
 
@@ -183,7 +185,7 @@ def find_unit(text: str, dimensions: tuple[str, ...] | None = None) -> Unit | No
 
 
 def convert(value: Number, source: str, target: str) -> Number:
-    """`value` in unit `source` expressed in unit `target`; a float, an array or an expression.
+    """`value`, a float, array, column or expression, in unit `source` expressed in unit `target`.
 
     Raises
     ------

@@ -17,13 +17,14 @@ from typing import Any
 from gearing.analysis.fleet_warnings import fleet_warnings, has_new_tires
 from gearing.analysis.fuel.rules import FORBIDS_ADJUSTED
 from gearing.analysis.fuel.verdict import FEWEST_DAYS, judge
-from gearing.messages import StudyWarning, Text
+from gearing.messages import Message, StudyWarning, Text, UserText, field_of, message, told_of
 from gearing.statistics.comparison import Difference, log_of_percent, percent
 from gearing.statistics.estimate import NORMAL_95, Estimate, unknown
 from gearing.statistics.intervals import t_quantile
 from gearing.statistics.mixed_effects import MixedEffects, mixed_effects
 from gearing.study.model import Role
 
+NO_FUEL, NOT_FOUND = message("fleet-no-fuel"), message("fleet-not-found")
 MAX_SHARED = 0.95  # of a vehicle's error: some of it is always its own
 DAYS_TO_TRUST = 40  # with so many days a vehicle's error counts half, its count of days half
 SPREAD_KNOWN = 5  # degrees of freedom from which the spread of vehicles is trusted alone
@@ -92,10 +93,11 @@ class FleetFinding:
     warnings: tuple[StudyWarning, ...]
 
 
-def estimate_of(figures: Mapping[str, Any] | None, missing: str) -> Estimate:
+def estimate_of(figures: Mapping[str, Any] | None, missing: Text) -> Estimate:
     """An estimate as results.json has it, read back."""
     if figures is None or figures.get("value") is None:
-        return unknown((figures or {}).get("why") or missing)
+        why = (figures or {}).get("why")
+        return unknown(told_of(why) if why else missing)
     return Estimate(**{key: figures.get(key) for key in ("value", "low", "high", "n", "method")})
 
 
@@ -104,7 +106,7 @@ def vehicle_figures(
     role: Role,
     *,
     name: str | None = None,
-    missing: str = "no fuel data",
+    missing: Text = NO_FUEL,
 ) -> VehicleFigures:
     """One vehicle's figures from its results.json; `missing` says why, where these are none."""
     fuel = results.get("fuel") or {}
@@ -122,8 +124,8 @@ def vehicle_figures(
         change_percent=matched if basis == "matched" else adjusted,
         basis=basis,
         verdict=fuel.get("verdict"),
-        final_drive_change_percent=estimate_of(drive, "not found"),
-        odometer_factor_after=estimate_of(factors.get("after"), "not found"),
+        final_drive_change_percent=estimate_of(drive, NOT_FOUND),
+        odometer_factor_after=estimate_of(factors.get("after"), NOT_FOUND),
         true_km=sum(trip.get("true_km") or 0.0 for trip in results.get("trips") or ()),
         shared_points=_shared_points(fuel),
         seasons="seasons" in codes,
@@ -132,13 +134,13 @@ def vehicle_figures(
     )
 
 
-def _nothing_read(results: Mapping[str, Any]) -> str:
-    """Why there is nothing of a vehicle, where no row of its logs could be used; else nothing."""
+def _nothing_read(results: Mapping[str, Any]) -> Message | None:
+    """Why there is nothing of a vehicle, where no row of its logs could be used."""
     read = results.get("input") or {}
     if read.get("rows_used") != 0:
-        return ""
-    many = read.get("files") != 1
-    return "none of its logs could be used" if many else "its only log could not be used"
+        return None
+    one = read.get("files") == 1
+    return message("fleet-unread/one-log" if one else "fleet-unread/all-logs")
 
 
 def _two_sizes(declared: Mapping[str, Any]) -> bool:
@@ -176,8 +178,8 @@ def pool(
     kept = [v for v in vehicles if v.role == "control" and not has_new_tires(v)]
     controls = [v for v in kept if v.change_percent.known]
     together = _pooled(changed)
-    pooled = _estimate(together, changed, "vehicles with new tires")
-    beside = _estimate(_pooled(controls), controls, "controls")
+    pooled = _estimate(together, changed, "changed")
+    beside = _estimate(_pooled(controls), controls, "control")
     contrast = _contrast(changed, controls)
     silent = [v for v in kept if not v.change_percent.known]
     difference = _difference(contrast, changed, controls, silent)
@@ -214,8 +216,9 @@ def log_change(vehicle: VehicleFigures) -> tuple[float, float, float]:
     The interval is taken as Student's, with the degrees of freedom of two samples of days.
     """
     change = vehicle.change_percent
-    if change.value is None or change.low is None or change.high is None:
-        raise ValueError("an unknown estimate has no logarithm")
+    assert change.value is not None
+    assert change.low is not None
+    assert change.high is not None
     reach = (log_of_percent(change.high) - log_of_percent(change.low)) / 2
     degrees = max((change.n or 4) - 2, 2)
     error = reach / t_quantile(0.975, degrees)
@@ -286,20 +289,20 @@ def _pooled(vehicles: Sequence[VehicleFigures]) -> MixedEffects | None:
 
 
 def _estimate(
-    pooled: MixedEffects | None, vehicles: Sequence[VehicleFigures], what: str
+    pooled: MixedEffects | None, vehicles: Sequence[VehicleFigures], role: Role
 ) -> Estimate:
     """The pooled figure, its interval widened by what the vehicles share, which no count of
     them narrows."""
     if not vehicles:
-        return unknown(f"there are no {what} whose fuel could be compared")
+        control = role == "control"
+        return unknown(message("fleet-none/control" if control else "fleet-none/changed"))
     if pooled is None:
-        return replace(vehicles[0].change_percent, method=f"the only one of the {what}", n=1)
+        return replace(vehicles[0].change_percent, method="only-vehicle", n=1)
     shared = _shared(vehicles)
     value, error = pooled.coefficients[0], pooled.standard_errors[0]
     widened = Difference(value, error, pooled.degrees, pooled.n, 0).widened(shared)
     low, high = map(percent, widened.interval())
-    method = f"random effects over {what}"
-    return Estimate(percent(value), low, high, pooled.n, method)
+    return Estimate(percent(value), low, high, pooled.n, "random-effects-vehicles")
 
 
 def _shared(vehicles: Sequence[VehicleFigures]) -> float:
@@ -357,15 +360,15 @@ def _difference(
 ) -> Estimate:
     """`silent`: the controls whose own change is not known."""
     if contrast is not None:
-        return contrast.estimate(1, "changed against controls, mixed effects").map(percent)
+        return contrast.estimate(1, "changed-against-controls").map(percent)
     if not controls and silent:
-        why = str(silent[0].change_percent.why or "").rstrip(".")
-        return unknown(f"no control's fuel could be compared; of {silent[0].name}: {why}")
+        name, why = UserText(silent[0].name), field_of(silent[0].change_percent.why)
+        return unknown(message("fleet-silent-control", vehicle=name, why=why))
     if not controls:
-        return unknown('there are no controls; add studies of unchanged vehicles, role = "control"')
+        return unknown(message("fleet-without-controls"))
     if not changed:
-        return unknown("no changed vehicle's fuel could be compared")
-    return unknown("a comparison takes three vehicles at least")
+        return unknown(message("fleet-none-changed"))
+    return unknown(message("fleet-too-small"))
 
 
 def _weights(changed: Sequence[VehicleFigures], pooled: MixedEffects | None) -> dict[int, float]:
@@ -388,12 +391,8 @@ def _verdict(
     if answer.value is None or answer.low is None or answer.high is None:
         return None, answer.why
     if len(changed) < 2:
-        return "cannot tell yet", "one vehicle is no fleet; its own report has its answer"
+        return "cannot tell yet", message("fleet-of-one")
     if not controls and any(vehicle.seasons for vehicle in changed):
-        return (
-            "cannot tell yet",
-            "what is not known of tires, air and wind may be much of the change, and no control "
-            "shows what they did",
-        )
+        return "cannot tell yet", message("fleet-season-unknown")
     # days are counted in each vehicle's own study; what is counted here is vehicles
     return judge(answer, claim_percent=claim, margin_percent=margin, fewest_days=FEWEST_DAYS)

@@ -16,9 +16,9 @@ import numpy as np
 import polars as pl
 
 from gearing.analysis.levels import OTHER_LEVEL, Level, levels_of
-from gearing.analysis.outlier_words import step_text, warnings_of
+from gearing.analysis.outlier_messages import step_message, swap_message, warnings_of
 from gearing.analysis.sides import SIDES
-from gearing.messages import StudyWarning
+from gearing.messages import Message, StudyWarning
 from gearing.statistics.change_points import Course, find_course
 from gearing.statistics.robust import median_deviation
 
@@ -48,7 +48,7 @@ class ChangePoint:
     trips: tuple[str, ...]
     factor_percent: float | None
     turns_percent: float | None
-    text: str
+    text: Message
 
 
 @dataclass(frozen=True, slots=True)
@@ -302,11 +302,7 @@ def _swaps(
             continue
         trips = tuple(names[i] for i in rows)
         when = start[turn]
-        text = (
-            f"The tires seem to have been {kind} than declared: {len(rows)} trips next to the "
-            f"change carry the other period's figures; the change lies before trip "
-            f"{names[turn]} of {when:%Y-%m-%d}."
-        )
+        text = swap_message(len(rows), names[turn], when, later=kind == "swapped later")
         found.append(
             ChangePoint(kind, str(side[rows[0]]), names[turn], when, trips, None, None, text)
         )
@@ -343,7 +339,7 @@ def _steps(
                     tuple(names[i] for i in courses[(one, own)][1] if i >= row),
                     None if size is None else 100 * float(np.expm1(size)),
                     None if turns is None else 100 * float(np.expm1(turns)),
-                    step_text(names[row], start[row], size, turns, both=both),
+                    step_message(names[row], start[row], size, turns, both=both),
                 )
             )  # fmt: skip
     return found

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Literal
 
 import numpy as np
 import polars as pl
@@ -20,7 +21,9 @@ FEW_TRIPS_BETWEEN = 1e-3
 class PooledLog:
     """A mean in logarithms with its standard error and degrees of freedom, from `n` units.
 
-    `shared` is the standard error all units have in common, which no number of them makes less.
+    `kind` names how it was found and `unit` what it counts, together the `method` of its
+    estimate. `shared` is the standard error all units have in common, which no number of them
+    makes less.
     """
 
     value: float
@@ -28,10 +31,13 @@ class PooledLog:
     degrees: float
     between: float
     n: int
-    method: str
+    kind: str
+    unit: Literal["days", "trips"]
     shared: float = 0.0
 
     def interval(self) -> tuple[float, float]:
+        """Lower and upper end of the 95 % interval, in logarithms; what is shared counts as
+        known."""
         reach = np.hypot(
             float(t_quantile(0.975, self.degrees)) * self.error, NORMAL_95 * self.shared
         )
@@ -43,6 +49,10 @@ class PooledLog:
         return Estimate(
             float(np.exp(self.value)), float(np.exp(low)), float(np.exp(high)), self.n, self.method
         )
+
+    @property
+    def method(self) -> str:
+        return f"{self.kind}-{self.unit}"
 
 
 def pool_side(
@@ -94,22 +104,22 @@ def _pooled(
 ) -> PooledLog:
     rows = _level(rows, value, slope_per_month)
     days = _by_day(rows, value, error)
-    units = "days"
+    unit: Literal["days", "trips"] = "days"
     if days.height < MIN_UNITS:
         days = rows.select(
             pl.col(value).alias("value"), pl.col(error).alias("error"), pl.col("true_m")
         )
-        units = "trips"
+        unit = "trips"
     if days.height < MIN_UNITS:
         return _few(days)
     if by_distance:
-        return _by_distance(days, f"weighted by distance over {units}", bool(slope_per_month))
-    method = f"random effects over {units}"
+        return _by_distance(days, unit, sloped=bool(slope_per_month))
     pooled = random_effects(days["value"], days["error"])
     degrees = pooled.degrees - (1 if slope_per_month else 0)
     return PooledLog(
-        pooled.value, pooled.standard_error, max(degrees, 1), pooled.between, pooled.n, method
-    )
+        pooled.value, pooled.standard_error, max(degrees, 1), pooled.between, pooled.n,
+        "random-effects", unit,
+    )  # fmt: skip
 
 
 def _level(rows: pl.DataFrame, value: str, slope: float) -> pl.DataFrame:
@@ -134,7 +144,7 @@ def _by_day(rows: pl.DataFrame, value: str, error: str) -> pl.DataFrame:
     )
 
 
-def _by_distance(units: pl.DataFrame, method: str, sloped: bool) -> PooledLog:
+def _by_distance(units: pl.DataFrame, unit: Literal["days", "trips"], *, sloped: bool) -> PooledLog:
     """Mean weighted by distance; the error from how the units differ, each residual made up for
     its own pull on the mean, and never below what the units' own errors come to."""
     value, error = units["value"].to_numpy(), units["error"].to_numpy()
@@ -146,8 +156,9 @@ def _by_distance(units: pl.DataFrame, method: str, sloped: bool) -> PooledLog:
     degrees = 1 / float(np.sum(share**2)) - 1 - sloped
     between = float(np.sqrt(max(np.average(rest**2, weights=share) - np.mean(error**2), 0.0)))
     return PooledLog(
-        mean, float(np.sqrt(max(seen, own))), max(degrees, 1.0), between, len(value), method
-    )
+        mean, float(np.sqrt(max(seen, own))), max(degrees, 1.0), between, len(value),
+        "distance-weighted", unit,
+    )  # fmt: skip
 
 
 def _few(rows: pl.DataFrame) -> PooledLog:
@@ -160,7 +171,8 @@ def _few(rows: pl.DataFrame) -> PooledLog:
         10.0,
         FEW_TRIPS_BETWEEN,
         rows.height,
-        "one trip" if rows.height == 1 else "two trips",
+        "few",
+        "trips",
     )
 
 
@@ -174,6 +186,7 @@ def difference(after: PooledLog, before: PooledLog) -> PooledLog:
         float(degrees),
         max(after.between, before.between),
         min(after.n, before.n),
-        "Welch on the logs of " + after.method.rsplit(" ", 1)[-1],
+        "welch",
+        after.unit,
         abs(after.shared - before.shared),  # one road, one receiver: what is shared cancels
     )

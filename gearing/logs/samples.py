@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 
+import numpy as np
 import polars as pl
 
 from gearing.logs.assign import Assignment, Candidate, assign, candidates, wanted_names
@@ -144,7 +145,7 @@ def _samples(
     if names and not any(frame[n].null_count() == 0 for n in names):
         empty = frame.select(pl.all_horizontal(pl.col(names).is_null())).to_series()
     else:
-        empty = pl.repeat(not names, frame.height, dtype=pl.Boolean, eager=True)
+        empty = pl.Series(np.full(frame.height, not names))
     if empty.any():
         ledger.set_aside_rows("no-values", frame["line"].filter(empty).to_numpy())
         frame = frame.filter(~empty)

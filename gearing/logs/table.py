@@ -118,7 +118,8 @@ def _fast_path(
             return None
         data = data[:end]
     head = head_of(data, layout)
-    decimal = decimal_sign(head, layout.delimiter)
+    # fields parted at every comma hold none
+    decimal = "." if layout.delimiter == "," else decimal_sign(head, layout.delimiter)
     frame = read_fast(data, layout, plan, decimal)
     if frame is None:
         return None

@@ -52,7 +52,7 @@ class Numbers:
 
 def to_numbers(cells: pl.Series, decimal: str) -> Numbers:
     """Cast strings; what is neither number nor null marker is marked bad."""
-    none = pl.repeat(False, len(cells), dtype=pl.Boolean, eager=True)
+    none = pl.Series(np.zeros(len(cells), np.bool_))
     if cells.dtype == pl.Float64:
         return Numbers(_finite(cells), none)
     blank = cells.null_count()
@@ -204,9 +204,7 @@ def out_of_range(values: pl.Series, quantity: Quantity) -> pl.Series:
 
 def in_unit(values: pl.Series, source: str, target: str) -> pl.Series:
     """Values converted between two named units."""
-    if source == target:
-        return values
-    return values.to_frame("v").select(convert(pl.col("v"), source, target)).to_series()
+    return values if source == target else convert(values, source, target)
 
 
 def whole_steps(raw: pl.Series) -> bool:

@@ -1,6 +1,7 @@
 """What the program tells people: a message is a code with fields, its text made in one place."""
 
 from gearing.messages.catalogue import CATALOGUE
+from gearing.messages.display import places_of
 from gearing.messages.fields import (
     Items,
     Measured,
@@ -13,6 +14,7 @@ from gearing.messages.fields import (
 from gearing.messages.problems import (
     PROGRAM_FAULT,
     GearingError,
+    MessageError,
     Problem,
     StudyWarning,
     problem_of,
@@ -20,6 +22,7 @@ from gearing.messages.problems import (
 )
 from gearing.messages.render import Message, Renderer, Text, message, names
 from gearing.messages.template import Severity
+from gearing.messages.told import field_of, told_of
 
 __all__ = [
     "CATALOGUE",
@@ -28,6 +31,7 @@ __all__ = [
     "Items",
     "Measured",
     "Message",
+    "MessageError",
     "Moment",
     "Position",
     "Problem",
@@ -38,8 +42,11 @@ __all__ = [
     "StudyWarning",
     "Text",
     "UserText",
+    "field_of",
     "message",
     "names",
+    "places_of",
     "problem_of",
+    "told_of",
     "warning",
 ]

@@ -17,6 +17,11 @@ WORDS: dict[str, dict[Role, str]] = {
     "new tires": {"changed": "new tires", "control": "later period"},
     "on the old tires": {"changed": "on the old tires", "control": "in the earlier period"},
     "on the new tires": {"changed": "on the new tires", "control": "in the later period"},
+    "the set of tires": {"changed": "the set of tires", "control": "the period"},
+    "more days on the old tires": {
+        "changed": "more days on the old tires, fitted again,",
+        "control": "more days from before",
+    },
     "on both sets": {"changed": "on both sets of tires", "control": "in both periods"},
     "on each set": {"changed": "on each set of tires", "control": "in each period"},
     "what the new tires did": {

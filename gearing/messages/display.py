@@ -16,7 +16,9 @@ System = Literal["us", "metric"]
 class Mapped(Protocol):
     """What can be put through a monotone function, as an estimate can."""
 
-    def map(self, transform: Callable[[float], float]) -> Self: ...
+    def map(self, transform: Callable[[float], float]) -> Self:
+        """The same through a monotone function."""
+        ...
 
 
 Changed = TypeVar("Changed", bound=Mapped)
@@ -28,9 +30,25 @@ def economy_percent(consumption_percent: float) -> float:
 
 
 def digits(value: float, places: int) -> str:
-    """A number with thousands separated; a rounded zero has no sign."""
+    """A number with thousands separated; a rounded zero has no sign. Places below zero round to
+    tens, hundreds and so on."""
+    if places < 0:
+        value, places = round(value, places), 0
     shown = f"{value:,.{places}f}"
     return shown.lstrip("-") if float(shown.replace(",", "")) == 0 else shown
+
+
+def places_of(*values: float, figures: int = 3) -> int:
+    """The fewest decimals that show each value as well as so many significant figures do."""
+
+    def fits(places: int) -> bool:
+        return all(
+            abs(round(value, places) - value)
+            <= abs(float(f"{value:.{figures}g}") - value) + 1e-12 * abs(value)
+            for value in values
+        )
+
+    return next((places for places in range(8) if fits(places)), 8)
 
 
 def signed(value: float, places: int = 1) -> str:
@@ -101,42 +119,52 @@ class Display:
 
     @property
     def us(self) -> bool:
+        """Whether the reader has US units."""
         return self.system == "us"
 
     @property
     def speed_unit(self) -> str:
+        """Unit of speeds."""
         return "mph" if self.us else "km/h"
 
     @property
     def distance_unit(self) -> str:
+        """Unit of distances."""
         return "mi" if self.us else "km"
 
     @property
     def distance_word(self) -> str:
+        """Unit of distances, written out where it has a word."""
         return "miles" if self.us else "km"
 
     @property
     def height_unit(self) -> str:
+        """Unit of heights."""
         return "ft" if self.us else "m"
 
     @property
     def volume_unit(self) -> str:
+        """Unit of volumes of fuel."""
         return "gal" if self.us else "L"
 
     @property
     def temperature_unit(self) -> str:
+        """Unit of temperatures."""
         return "°F" if self.us else "°C"
 
     @property
     def fuel_word(self) -> str:
+        """What is told of fuel: distance per volume or volume per distance."""
         return "fuel economy" if self.us else "fuel consumption"
 
     @property
     def fuel_unit(self) -> str:
+        """Unit of what is told of fuel."""
         return "mpg" if self.us else "L/100 km"
 
     @property
     def revolutions_unit(self) -> str:
+        """Unit of revolutions per distance, written out."""
         return "revolutions per mile" if self.us else "revolutions per km"
 
     @property
@@ -145,24 +173,31 @@ class Display:
         return 60.0 if self.us else 100.0
 
     def speed(self, kmh: float) -> float:
+        """A speed [km/h] in the reader's unit."""
         return convert(kmh, "km/h", "mph") if self.us else kmh
 
     def distance(self, km: float) -> float:
+        """A distance [km] in the reader's unit."""
         return convert(km, "km", "mi") if self.us else km
 
     def height(self, m: float) -> float:
+        """A height [m] in the reader's unit."""
         return convert(m, "m", "ft") if self.us else m
 
     def volume(self, liters: float) -> float:
+        """A volume [L] in the reader's unit."""
         return convert(liters, "L", "gal") if self.us else liters
 
     def temperature(self, c: float) -> float:
+        """A temperature [degC] in the reader's unit."""
         return convert(c, "degC", "degF") if self.us else c
 
     def weight(self, kg: float) -> float:
+        """A weight [kg] in the reader's unit."""
         return convert(kg, "kg", "lb") if self.us else kg
 
     def revolutions(self, per_km: float) -> float:
+        """Revolutions per distance [1/km] in the reader's unit."""
         return convert(per_km, "1/km", "1/mi") if self.us else per_km
 
     def plain(self, value: float, unit: str) -> tuple[float, str]:
@@ -184,13 +219,15 @@ class Display:
         return consumption.map(economy_percent) if self.us else consumption
 
     def fuel_change_percent(self, consumption_percent: float) -> float:
+        """A change of consumption [%] in the reader's sense: of economy or of consumption."""
         return economy_percent(consumption_percent) if self.us else consumption_percent
 
     def turned(self, value: float, unit: str) -> tuple[float, str]:
         """A figure of a message and how its unit is written, as the reader has them.
 
-        Besides the units of `plain`: K is a difference of temperatures, and `% consumption` a
-        change of fuel consumption, which US readers have as one of fuel economy.
+        Besides the units of `plain`: K is a difference of temperatures, `% consumption` a change
+        of fuel consumption, which US readers have as one of fuel economy, and `mm tread` a
+        depth, which they have in 32nds of an inch.
         """
         match unit:
             case "km/h":
@@ -205,6 +242,8 @@ class Display:
                 return self.revolutions(value), self.revolutions_unit
             case "K":
                 return (1.8 * value if self.us else value), self.temperature_unit
+            case "mm tread":
+                return (convert(value, "mm", "in") * 32, "/32 in") if self.us else (value, "mm")
             case "% consumption":
                 return self.fuel_change_percent(value), "%"
             case "L/100 km" if self.fuel(value) is not None:

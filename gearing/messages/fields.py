@@ -17,7 +17,7 @@ NameKind = Literal["name", "trip", "file", "column", "value", "line"]
 
 @dataclass(frozen=True, slots=True)
 class Quantity:
-    """A figure in the metric unit named, shown with `places` decimals.
+    """A figure in the metric unit named, shown with `places` decimals (-2: in round hundreds).
 
     Units are those of `gearing.messages.display`: km/h, km, m, L, L/100 km, kg, degC and so on;
     K is a difference of temperatures. `sign` shows a plus too.

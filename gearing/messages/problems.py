@@ -32,10 +32,12 @@ class Problem:
 
     @property
     def message(self) -> str:
+        """What was found, as metric text."""
         return str(self.told)
 
     @property
     def remedy(self) -> str:
+        """What to do, as metric text; empty where nothing is to be done."""
         return str(self.fix)
 
     def sentence(self) -> str:
@@ -62,6 +64,14 @@ class GearingError(Exception):
         return "\n".join(problem.sentence() for problem in self.problems)
 
 
+class MessageError(ValueError):
+    """A value that cannot be used, told in a message; survives pickling between processes."""
+
+    def __init__(self, told: Message) -> None:
+        super().__init__(told)
+        self.told = told
+
+
 @dataclass(frozen=True, slots=True)
 class StudyWarning:
     """Something the reader of the answers must know: a stable code, a message, trips it touches
@@ -77,6 +87,7 @@ class StudyWarning:
 
     @property
     def text(self) -> str:
+        """The message as metric text."""
         return str(self.told)
 
 

@@ -38,6 +38,7 @@ class Message:
 
     @property
     def topic(self) -> str:
+        """The stable code: what stands before the slash."""
         return self.code.partition("/")[0]
 
     def __str__(self) -> str:
@@ -93,7 +94,7 @@ class Renderer:
                 return f"{value:,}"
             case Quantity(figure, unit, places, sign):
                 shown, name = self._quantity(figure, unit, places, sign=sign)
-                return f"{shown} {name}".rstrip()
+                return f"{shown}{name}" if name.startswith("/") else f"{shown} {name}".rstrip()
             case Span(low, high, unit, places, joint):
                 first, _ = self._quantity(low, unit, places)
                 second, name = self._quantity(high, unit, places)
@@ -118,6 +119,7 @@ class Renderer:
 
     def _filled(self, template: str, fields: dict[str, Field]) -> str:
         def shown(match: re.Match[str]) -> str:
+            """What stands for one placeholder."""
             of_audience, name, form = match.groups()
             if of_audience:
                 return word(name, self.role)
@@ -135,7 +137,7 @@ class Renderer:
         self, figure: float, unit: str, places: int, *, sign: bool = False
     ) -> tuple[str, str]:
         value, name = self._turned(figure, unit)
-        shown = digits(value, places)
+        shown = digits(value, 0 if name.startswith("/") else places)  # 4/32 in: whole 32nds
         if sign and value > 0 and float(shown.replace(",", "")) != 0:
             shown = "+" + shown
         return shown, name

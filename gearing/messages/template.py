@@ -13,6 +13,8 @@ from enum import StrEnum
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from gearing.messages.render import Field
 
 
@@ -39,7 +41,7 @@ class Template:
     remedy: str = ""
     severity: Severity | None = None
     title: str = ""
-    example: dict[str, Field] = field(default_factory=dict)
+    example: Mapping[str, Field] = field(default_factory=dict)
 
     @property
     def placeholders(self) -> frozenset[str]:

@@ -6,6 +6,7 @@ The two periods differ by colour, by lightness, by dash and by marker: any one i
 
 from __future__ import annotations
 
+import functools
 import json
 from dataclasses import dataclass
 from typing import Any
@@ -99,14 +100,22 @@ def calendar() -> alt.Axis:
 
 def finish(layers: Any, title: str, height: int) -> Spec:
     """The specification of a panel; its title stands for the vertical axis's."""
-    spec: Spec = (
-        layers.properties(
-            width="container",
-            height=height,
-            title=alt.Title(title, anchor="start", frame="bounds"),
-            autosize=alt.AutoSizeParams(type="fit-x", contains="padding"),
-        )
-        .configure(font=FONT, background="transparent", aria=False, padding=6)
+    spec: Spec = layers.properties(
+        width="container",
+        height=height,
+        title=alt.Title(title, anchor="start", frame="bounds"),
+        autosize=alt.AutoSizeParams(type="fit-x", contains="padding"),
+    ).to_dict(validate=schemapi.DEBUG_MODE)
+    # each step of a look given to a chart itself copies the chart
+    return {**spec, "config": _look()}
+
+
+@functools.cache
+def _look() -> Spec:
+    """What all panels look like."""
+    bare = alt.Chart(alt.Data(values=())).mark_point()  # type: ignore[no-untyped-call]
+    look: Spec = (
+        bare.configure(font=FONT, background="transparent", aria=False, padding=6)
         .configure_view(stroke=None)
         .configure_title(color=_MUTED, fontSize=13, fontWeight="normal", offset=8)
         .configure_axis(
@@ -122,9 +131,9 @@ def finish(layers: Any, title: str, height: int) -> Spec:
         .configure_axisY(minExtent=44)  # stacked panels stand in line
         .configure_text(color=_INK, fontSize=12)
         .configure_rule(color=_MUTED)
-        .to_dict(validate=schemapi.DEBUG_MODE)
+        .to_dict(validate=schemapi.DEBUG_MODE)["config"]
     )
-    return spec
+    return look
 
 
 def start_drawing() -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from gearing.messages import UserText, field_of, message
+from gearing.messages.told import Told
 from gearing.report.reading import Tree, rows, text
 from gearing.report.warnings_section import open_questions
 
@@ -23,8 +25,13 @@ def closing_words(results: Tree) -> list[str]:
 def of_vehicle(name: str, results: Tree) -> list[Tree]:
     """The same warnings of one vehicle's run, as a fleet tells them."""
     return [
-        {"code": row.get("code"), "text": f"{name}: {text(row.get('text'))}", "trips": []}
+        {
+            "code": row.get("code"),
+            "text": Told(message("of-vehicle", vehicle=UserText(name), told=field_of(told))),
+            "trips": [],
+        }
         for row in _not_used(results)
+        if isinstance(told := row.get("text"), str)
     ]
 
 

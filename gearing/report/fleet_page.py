@@ -9,7 +9,7 @@ from gearing.report.answer import Answer
 from gearing.report.document import document
 from gearing.report.fleet_chart import fleet_chart
 from gearing.report.fuel_next import SETTLED
-from gearing.report.fuel_words import VERDICTS, claim_phrase
+from gearing.report.fuel_words import VERDICTS, claim_phrase, shows_none, verdict_words
 from gearing.report.page import colophon, system
 from gearing.report.phrases import (
     capital,
@@ -22,6 +22,7 @@ from gearing.report.phrases import (
 from gearing.report.reading import Tree, branch, dig, estimate, number, rows, text, why
 from gearing.report.retell import for_reader
 from gearing.report.section import Section
+from gearing.report.share import shared
 from gearing.report.tables import Table, table
 from gearing.report.warnings_section import warnings_section
 from gearing.statistics.estimate import Estimate
@@ -41,11 +42,19 @@ def fleet_answer(results: Results, units: System = "metric") -> str:
 
 
 def render_fleet(
-    results: Results, *, units: System | None = None, library: str | None = None
+    results: Results,
+    *,
+    share: bool = False,
+    units: System | None = None,
+    library: str | None = None,
 ) -> str:
-    """The comparison page of a fleet as HTML, from what fleet.json holds."""
+    """The comparison page of a fleet as HTML, from what fleet.json holds.
+
+    `share` drops times of day and the names of files.
+    """
     display = Display(units or system(results))
-    results = for_reader(results, display)
+    results = shared(results, {})[0] if share else results
+    results = for_reader(results, display, hidden_trips={} if share else None)
     chart = fleet_chart(results, display)
     charts = () if chart is None else (chart,)
     tables = (_pooled_table(results, display), _vehicle_table(results, display))
@@ -138,6 +147,7 @@ def _answer(results: Tree, display: Display) -> Answer:
         reason = str(shown.why or why(fuel, "verdict")).rstrip(".")
         return Answer("Fuel", "Not answered", f"Not answered: {reason}.", settled=False)
     settled = verdict != "cannot tell yet"
+    lead = verdict_words(verdict, shown)
     basis = (
         "beyond what the unchanged vehicles show"
         if estimate(fuel, "difference").known
@@ -151,9 +161,8 @@ def _answer(results: Tree, display: Display) -> Answer:
         certainty.append(f"The claim: {claim_phrase(claim, display)}.")
     return Answer(
         "Fuel",
-        VERDICTS[verdict],
-        f"{VERDICTS[verdict]}{', as far as two vehicles can tell' if few else ''}: {basis}, "
-        f"{found}.",
+        lead,
+        f"{lead}{', as far as two vehicles can tell' if few else ''}: {basis}, {found}.",
         " ".join(part for part in certainty if part),
         "Next: more vehicles make it surer."
         if few
@@ -201,7 +210,7 @@ def _vehicle_table(results: Tree, display: Display) -> Table:
                 signed_with_interval(change),
                 _ROLES.get(text(row.get("role")), text(row.get("role"))),
                 # what is asked of new tires is not asked of a vehicle that kept its own
-                "-" if control else text(row.get("verdict")) or "not answered",
+                "-" if control else _own_verdict(row),
                 "-" if weight is None else f"{digits(100 * weight, 0)} %",
                 digits(display.distance(driven), 0) if driven else "-",
             )
@@ -220,6 +229,14 @@ def _vehicle_table(results: Tree, display: Display) -> Table:
         figures=(1, 4, 5),
         note="A vehicle's own verdict is on the claim of its own study, where that states one.",
     )
+
+
+def _own_verdict(row: Tree) -> str:
+    """A vehicle's verdict, which calls nothing a saving that is none."""
+    verdict = text(row.get("verdict"))
+    if verdict == "smaller than claimed" and shows_none(estimate(row, "change_percent")):
+        return "no saving shown"
+    return verdict or "not answered"
 
 
 def _drive_table(results: Tree) -> Table:

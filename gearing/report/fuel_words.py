@@ -36,8 +36,15 @@ _NO_SAVING = "No saving shown, and the claim is out of reach"
 
 
 def shows_none(shown: Estimate) -> bool:
-    """Whether the interval holds no change at all: a saving is not shown then."""
-    return shown.low is not None and shown.high is not None and shown.low <= 0 <= shown.high
+    """Whether the interval of a change of consumption reaches zero or lies above it: no saving is
+    shown then."""
+    return shown.high is not None and shown.high >= 0
+
+
+def verdict_words(verdict: str, shown: Estimate) -> str:
+    """The verdict's lead."""
+    none = verdict == "smaller than claimed" and shows_none(shown)
+    return _NO_SAVING if none else VERDICTS[verdict]
 
 
 def fuel_answer(results: Results, display: Display) -> Answer:
@@ -57,9 +64,7 @@ def fuel_answer(results: Results, display: Display) -> Answer:
         )
     inside = (change_interval_phrase(display.fuel_change(shown)), count_phrase(shown))
     told = "; ".join(part for part in inside if part)
-    lead = (
-        _NO_SAVING if verdict == "smaller than claimed" and shows_none(shown) else VERDICTS[verdict]
-    )
+    lead = verdict_words(verdict, shown)
     headline = f"{lead}: {clause(shown.why)}."
     if shown.known:
         headline = f"{lead}: {_BASES[basis]}, {change_phrase(shown, display)}."

@@ -34,27 +34,31 @@ def change_interval_phrase(shown: Estimate) -> str:
     return f"95 % interval {digits(-low, 1)} % lower to {digits(high, 1)} % higher"
 
 
-# what an estimate counts, by a word of its method: else local days
-_UNITS = (
-    ("measured distances", "measured stretch", "measured stretches"),
-    ("declared over indicated", "measured stretch", "measured stretches"),
-    ("needle", "reading", "readings"),
-    ("tank", "tank", "tanks"),
-    ("trip", "trip", "trips"),
-)
+_STRETCH, _READING = ("measured stretch", "measured stretches"), ("reading", "readings")
+_TRIP = ("trip", "trips")
+# what an estimate of each method counts; those not named here count local days
+COUNTED = {
+    "measured-stretches": _STRETCH,
+    "declared-over-indicated": _STRETCH,
+    "same-road": _STRETCH,
+    "needle-readings": _READING,
+    "factor-of-each-level": _READING,
+    "distance-weighted-trips": _TRIP,
+    "random-effects-trips": _TRIP,
+    "both-quantizations-trips": _TRIP,
+    "few-trips": _TRIP,
+    "welch-trips": _TRIP,
+    "slope-within-trips": _TRIP,
+    "full-tanks": ("tank", "tanks"),
+}
 
 
 def count_phrase(shown: Estimate) -> str:
     """What the figure rests on: days of driving, trips or measured stretches, by its method."""
-    method = shown.method or ""
-    if "one trip" in method:
-        return "one trip"
     if shown.n is None:
         return ""
-    for word, one, many in _UNITS:
-        if word in method:
-            return f"{shown.n} {one if shown.n == 1 else many}"
-    return f"{shown.n} day{'' if shown.n == 1 else 's'} of driving"
+    one, many = COUNTED.get(shown.method or "", ("day of driving", "days of driving"))
+    return f"{shown.n} {one if shown.n == 1 else many}"
 
 
 def farther_phrase(factor: Estimate) -> str:

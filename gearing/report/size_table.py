@@ -1,71 +1,71 @@
-"""Three and more tire sizes side by side, for the terminal."""
+"""Two tire sizes side by side, as a table for the terminal."""
 
 from __future__ import annotations
 
 import textwrap
-from typing import TYPE_CHECKING
+from typing import Any
 
-from gearing.messages.display import Display, digits, signed
-from gearing.report.reading import Tree, branch, number, text
+from gearing.messages.display import Display, signed
+from gearing.report.retell import for_reader
+from gearing.units import INCH_M
 
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from gearing.messages.display import System
-
-WIDTH = 80
-ROW = "{:<19}{:>9}{:>9}{:>17}{:>10}{:>13}"
+INDICATED_MPH = (55, 60, 65, 70, 75)
+INDICATED_KMH = (80, 90, 100, 110)
+TEXT_WIDTH = 92
 
 
-def sizes_as_text(comparisons: Sequence[Tree], units: System) -> str:
-    """A row a size, the first as it is and the others against it; at most 80 columns wide."""
-    display = Display(units)
-    first = branch(comparisons[0], "old")
+def size_table(comparison: dict[str, Any], display: Display) -> str:
+    """The comparison of sizes, with its messages, in the reader's units."""
+    told = for_reader(comparison, display)
+    a, b = (told[which] for which in ("old", "new"))
     per = "mile" if display.us else "km"
-    shown = display.round_speed
     lines = [
-        ROW.format("", "diameter", "revs per", "within", "engine", "true speed"),
-        ROW.format(
-            "Size", "in" if display.us else "mm", per, "", "speed, %",
-            f"at {shown:.0f} {display.speed_unit}",
+        _row("", a["size"], b["size"]) + "    change",
+        _lengths("Diameter", "diameter", told, display),
+        _lengths("Rolling circumference", "rolling_circumference", told, display),
+        _row(
+            f"Revolutions per {per}",
+            *(_turns(one, "revolutions_per_km", display) for one in (a, b)),
+            change=told["engine_speed_change_percent"],
         ),
-        _row(first, "", f"{shown:.1f}", display),
-    ]  # fmt: skip
-    for one in comparisons:
-        factor = number(one.get("odometer_factor")) or 1.0
-        change = number(one.get("engine_speed_change_percent")) or 0.0
-        lines.append(_row(branch(one, "new"), signed(change), f"{shown * factor:.1f}", display))
-    lines.append("")
-    lines += [textwrap.fill(n, WIDTH) for n in (_reading(first, display), *_cautions(comparisons))]
-    return "\n".join(line.rstrip() for line in lines)
+        _row("  limits of the rule", *(_limits(one, display) for one in (a, b))),
+        _row("Engine speed, same road speed", "", "", change=told["engine_speed_change_percent"]),
+        "",
+        f"A speedometer that is right on {a['size']}, left as it is, on {b['size']}:",
+        *_speed_lines(told, display),
+        "",
+        *(textwrap.fill(note, TEXT_WIDTH) for note in (told["rule"], *told["cautions"])),
+    ]
+    return "\n".join(lines)
 
 
-def _row(size: Tree, change: str, true: str, display: Display) -> str:
-    figures = [number(size.get(f"revolutions_per_km{end}")) or 0.0 for end in ("", "_low", "_high")]
-    turns, low, high = (digits(display.revolutions(one), 0) for one in figures)
-    diameter = number(size.get("diameter_m")) or 0.0
-    across = digits(diameter / 0.0254, 1) if display.us else digits(1000 * diameter, 0)
-    mark = "*" if size.get("basis") == "published" else ""
-    return ROW.format(
-        text(size.get("size")) + mark, across, turns, f"{low} to {high}", change, true
-    )
+def _row(name: str, *cells: str, change: float | None = None) -> str:
+    first, second = cells
+    last = "" if change is None else f"{signed(change)} %"
+    return f"{name:<32}{first:>14}{second:>14}{last:>10}".rstrip()
 
 
-def _cautions(comparisons: Sequence[Tree]) -> list[str]:
-    """Each caution once; one that is not for every size names those it is for."""
-    sizes: dict[str, list[str]] = {}
-    for one in comparisons:
-        for note in one.get("cautions", ()):
-            sizes.setdefault(note, []).append(text(branch(one, "new").get("size")))
-    every = len(comparisons)
-    return [n if len(of) == every else f"{', '.join(of)}: {n}" for n, of in sizes.items()]
+def _lengths(name: str, key: str, told: dict[str, Any], display: Display) -> str:
+    unit, per_m, places = ("in", 1 / INCH_M, 2) if display.us else ("mm", 1000.0, 0)
+    shown = (f"{per_m * told[which][f'{key}_m']:.{places}f}" for which in ("old", "new"))
+    change = "diameter" if key == "diameter" else "circumference"
+    return _row(f"{name}, {unit}", *shown, change=told[f"{change}_change_percent"])
 
 
-def _reading(first: Tree, display: Display) -> str:
-    name = text(first.get("size"))
-    return (
-        f"Each against {name}: engine speed at the same road speed and gear, and the true speed "
-        f"where a speedometer that is right on {name}, left as it is, shows "
-        f"{display.round_speed:.0f} {display.speed_unit}. An * marks revolutions as published for "
-        "the tire, good to 1 % for one tire; the others follow from the size, good to 2.5 %."
-    )
+def _turns(size: dict[str, Any], key: str, display: Display) -> str:
+    return f"{display.revolutions(size[key]):.0f}"
+
+
+def _limits(size: dict[str, Any], display: Display) -> str:
+    low, high = (_turns(size, f"revolutions_per_km_{end}", display) for end in ("low", "high"))
+    return f"{low} to {high}"
+
+
+def _speed_lines(told: dict[str, Any], display: Display) -> list[str]:
+    shown, width = (INDICATED_MPH, 8) if display.us else (INDICATED_KMH, 9)
+    factor = told["odometer_factor"]
+    unit = display.speed_unit
+    return [
+        "  it shows " + "".join(f"{speed:>{width}}" for speed in shown) + f" {unit}",
+        "  true     " + "".join(f"{speed * factor:>{width}.1f}" for speed in shown) + f" {unit}",
+    ]

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import re
-
 from gearing.messages.display import Display, digits, signed
 from gearing.report.chart import SIDES
 from gearing.report.phrases import signed_with_interval, with_interval
 from gearing.report.reading import Tree, dig, estimate, number, rows, text
 from gearing.report.tables import Table, table
-from gearing.units import INCH_M, convert
+from gearing.units import convert
 
 _SETTINGS = {
     "in_effect": "works with now",
@@ -48,19 +46,12 @@ def settings_table(results: Tree, display: Display) -> Table:
         notes.append(f"One whole revolution per {per} is {digits(share, 2)} %.")
     tread = text(dig(results, "speed", "to_program", "tread_note"))
     if tread:
-        notes.append(f"Half worn: {tread if display.us else _in_mm(tread)}.")
+        notes.append(f"Half worn: {tread}.")
     return table(
         "What to program",
         ("The computer", *(f"{_COUNTS[i][1]} per {per}" for i in told)),
         cells,
         note=" ".join(notes),
-    )
-
-
-def _in_mm(told: str) -> str:
-    """Tread depths told in 32nds of an inch, in mm."""
-    return re.sub(
-        r"(\d+)/32 in", lambda found: f"{digits(int(found[1]) / 32 * INCH_M * 1000, 1)} mm", told
     )
 
 

@@ -1,9 +1,9 @@
 """`results.json`: frozen results written out, read back, and described by a JSON Schema."""
 
+from gearing.messages.told import Told
 from gearing.results.decode import decoded
 from gearing.results.encode import (
     SCHEMA,
-    Told,
     dumps,
     plain,
     pointer_part,

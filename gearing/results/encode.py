@@ -14,23 +14,13 @@ from enum import Enum
 from pathlib import Path
 from typing import Any
 
-from gearing.messages.plain import to_plain
+from gearing.messages.plain import from_plain, to_plain
 from gearing.messages.problems import StudyWarning
 from gearing.messages.render import Message, Remedy
+from gearing.messages.told import Told
 from gearing.statistics.estimate import Estimate
 
 SCHEMA = 2
-
-
-class Told(str):
-    """The metric text of a message, which remembers what it was made of."""
-
-    told: Message | Remedy
-
-    def __new__(cls, told: Message | Remedy) -> Told:
-        made = super().__new__(cls, str(told))
-        made.told = told
-        return made
 
 
 def with_messages(tree: dict[str, Any]) -> dict[str, Any]:
@@ -40,6 +30,7 @@ def with_messages(tree: dict[str, Any]) -> dict[str, Any]:
     found: dict[str, Any] = {}
 
     def look(value: Any, at: str) -> None:
+        """Note every message in a branch of the results; `at` is the branch's JSON pointer."""
         if isinstance(value, Told):
             of = value.told
             found[at] = (
@@ -140,4 +131,24 @@ def read(path: Path) -> dict[str, Any] | None:
         return None
     if not isinstance(results, dict) or results.get("schema") != SCHEMA:
         return None
-    return results
+    return _remembering(results)
+
+
+def _remembering(results: dict[str, Any]) -> dict[str, Any]:
+    """The results with each text that is a message's as it was before it was written."""
+    messages: dict[str, Any] = results.get("messages", {})
+
+    def walk(value: Any, at: str) -> Any:
+        if isinstance(value, dict):
+            return {key: walk(item, f"{at}/{pointer_part(key)}") for key, item in value.items()}
+        if isinstance(value, list):
+            return [walk(item, f"{at}/{place}") for place, item in enumerate(value)]
+        if at not in messages:
+            return value
+        told = from_plain(messages[at])
+        return Told(Remedy(told) if messages[at].get("part") == "remedy" else told)
+
+    return {
+        key: value if key == "messages" else walk(value, f"/{pointer_part(key)}")
+        for key, value in results.items()
+    }

@@ -8,9 +8,9 @@ import typing
 from collections.abc import Iterator
 from typing import Any
 
-from gearing.messages.render import Text
+from gearing.messages.render import Message, Text
 
-_TEXTS = (Text, Text | None)
+_TEXTS = (Text, Text | None, Message, Message | None)
 _hints = functools.cache(typing.get_type_hints)
 
 

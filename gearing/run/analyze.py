@@ -19,7 +19,7 @@ from gearing.analysis.sides import SIDES
 from gearing.analysis.speed import SpeedFinding, find_speed
 from gearing.analysis.speed.turns import for_usual_axle
 from gearing.analysis.trip_figures import TripFigures, road_steps_of, trip_figures
-from gearing.messages import Message, Problem, Severity, StudyWarning
+from gearing.messages import Message, Problem, Severity, StudyWarning, Text
 from gearing.results import plain
 from gearing.run.candidates import candidates_of
 from gearing.run.companion_files import CompanionFiles, read_companions
@@ -179,10 +179,10 @@ def conclude(
     )
 
 
-def _no_indicated(speed: SpeedFinding) -> str:
-    """Why no distance of the dash can be believed; nothing where it can."""
+def _no_indicated(speed: SpeedFinding) -> Text | None:
+    """Why no distance of the dash can be believed; None where it can."""
     doubted = [side for side in SIDES if speed.unit_doubts.of(side) is not None]
-    return str(speed.odometer_factor.of(doubted[0]).why or "") if doubted else ""
+    return speed.odometer_factor.of(doubted[0]).why if doubted else None
 
 
 def _fuel_withheld(fuel: FuelFinding, warnings: Sequence[StudyWarning]) -> FuelFinding:

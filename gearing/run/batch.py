@@ -103,10 +103,10 @@ def _run(study: Study, folder: Path, store: Store, options: Options, progress: P
         found = gather(study, tasks, workers, progress)
     progress.step("Finding the answers")
     with _beside(options, bytes_of(tasks)) as beside:
-        beside.submit(prepare, store)
+        beside.submit(prepare)
         conclusion = _concluded(study, found)
         progress.step("Writing the report")
-        results = _write(folder, run_id, conclusion, options, beside, store)
+        results = _write(folder, run_id, conclusion, options, beside)
     return Outcome(results=results, folder=folder, units=study.units, unchanged=False)
 
 
@@ -170,6 +170,7 @@ def _run_id(study: Study, tasks: Sequence[ReadTask], store: Store, options: Opti
     paths = [task.path for task in tasks] + [path for path in companions if path is not None]
 
     def key(path: Path) -> str:
+        """The content's digest of a file; where it cannot be read, the reason in its place."""
         try:
             return store.content_key(path)
         except OSError as error:
@@ -195,6 +196,8 @@ def fitting_workers(options: Options) -> Iterator[Callable[[int], Workers]]:
         return
 
     def fitting(size: int) -> Workers:
+        """Workers for logs of so many bytes together: one process for little, else as asked or
+        one a core."""
         return local(options.jobs or (1 if size < SMALL_BYTES else os.cpu_count() or 1))
 
     yield fitting
@@ -213,7 +216,6 @@ def _write(
     conclusion: Conclusion,
     options: Options,
     beside: Executor,
-    store: Store,
 ) -> dict[str, Any]:
     from gearing.report.tables import csv_safe
 
@@ -221,7 +223,7 @@ def _write(
     frames = conclusion.frames
     drawn = frames | {"set_aside": conclusion.set_aside}
     with ThreadPoolExecutor(1) as waiting:
-        page = waiting.submit(draw, beside, results, drawn, share=options.share, store=store)
+        page = waiting.submit(draw, beside, results, drawn, share=options.share)
         contents = {
             f"{name}.parquet": outputs.parquet_bytes(frames[name], run_id)
             for name in ("trips", "segments", "routes")

@@ -16,7 +16,7 @@ from gearing.logs.column_rule import ColumnRule, rules_for
 from gearing.logs.companions import Companion, read_fillups, read_weather
 from gearing.logs.endings import file_name, shown_name
 from gearing.logs.ledger import lines_to_add
-from gearing.messages import Problem, Severity, StudyWarning
+from gearing.messages import Problem, Severity, StudyWarning, Text
 from gearing.run.profiles import read_route
 from gearing.study.model import Study
 
@@ -35,8 +35,8 @@ class CompanionFiles:
     problems: tuple[Problem, ...]
     set_aside: tuple[Problem, ...]
     values_set_aside: tuple[Problem, ...]
-    no_fillups: str
-    no_weather: str
+    no_fillups: Text
+    no_weather: Text
     no_profiles: dict[str, str]
     warnings: tuple[StudyWarning, ...]
 
@@ -47,6 +47,7 @@ def read_companions(study: Study, trips: pl.DataFrame | None = None) -> Companio
     zone = study.time_zone
 
     def rules(path: Path) -> tuple[ColumnRule, ...]:
+        """The study's column rules that apply to a file beside its logs."""
         shown = shown_name(Path(os.path.relpath(path, study.folder)))
         return rules_for(study.columns, shown)
 
@@ -59,7 +60,7 @@ def read_companions(study: Study, trips: pl.DataFrame | None = None) -> Companio
     apart = _weather_apart(study.weather, weather, trips)
     warnings = []
     if fillups is not None and no_fillups != NO_FILLUPS:
-        warnings.append(StudyWarning("fill-ups-not-used", _sentence(no_fillups)))
+        warnings.append(StudyWarning("fill-ups-not-used", _sentence(str(no_fillups))))
     elif fillups is not None:
         warnings += [
             StudyWarning("fill-ups-doubted", f"The fill-up log {p.sentence()}")
@@ -91,7 +92,7 @@ def _sentence(text: str) -> str:
     return text[:1].upper() + text[1:].rstrip(".") + "."
 
 
-def _no_fillups(path: Path | None, fillups: Companion | None) -> str:
+def _no_fillups(path: Path | None, fillups: Companion | None) -> Text:
     if path is None or fillups is None:
         return NO_FILLUPS
     if fillups.frame.get_column("indicated_distance_m").count():
@@ -125,7 +126,7 @@ def _days(starts: pl.Series, ends: pl.Series) -> str:
     return f"from {first!s} to {last!s}"
 
 
-def _no_wind(path: Path | None, weather: Companion | None) -> str:
+def _no_wind(path: Path | None, weather: Companion | None) -> Text:
     """What is said where the file's wind covers too little of the driving."""
     if path is None or weather is None:
         return NO_WEATHER

@@ -8,10 +8,9 @@ from pathlib import Path
 from typing import Any
 
 from gearing.analysis.fleet import VehicleFigures, pool, vehicle_figures
-from gearing.messages import PROGRAM_FAULT, GearingError, Problem, Severity
+from gearing.messages import PROGRAM_FAULT, GearingError, Problem, Severity, message
 from gearing.report.closing import of_vehicle
 from gearing.report.fleet_page import render_fleet
-from gearing.report.share import shared
 from gearing.results import SCHEMA, dumps, plain, with_messages
 from gearing.run import outputs
 from gearing.run.batch import Options, Outcome, run_loaded
@@ -65,8 +64,8 @@ def run_fleet(path: Path, options: Options, progress: Progress) -> Outcome:
     if not runs:
         raise GearingError((_none_run(path),))
     results = _results(fleet, runs, not_run, options)
-    page = shared(results, {})[0] if options.share else results
-    outputs.write_whole(folder / "fleet.html", render_fleet(page).encode())
+    page = render_fleet(results, share=options.share)
+    outputs.write_whole(folder / "fleet.html", page.encode())
     outputs.write_whole(folder / "fleet.json", dumps(results).encode())
     return Outcome(
         results=results | {"answered": any(run.answered for run in runs)},
@@ -125,7 +124,8 @@ def _results(
     """What `fleet.json` holds."""
     vehicles = [run.figures for run in runs]
     vehicles += [
-        vehicle_figures({}, one.role, name=one.name, missing="it was not run") for one in not_run
+        vehicle_figures({}, one.role, name=one.name, missing=message("fleet-not-run"))
+        for one in not_run
     ]
     claim = fleet.claim.consumption_change_percent if fleet.claim else None
     finding = pool(fleet.name, vehicles, claim_percent=claim, margin_percent=fleet.margin_percent)
@@ -162,8 +162,8 @@ def _told(one: NotRun) -> dict[str, Any]:
                 "code": problem.code,
                 "file": problem.file,
                 "line": problem.first_line,
-                "message": problem.message,
-                "remedy": problem.remedy,
+                "message": plain(problem.told),
+                "remedy": plain(problem.fix),
             }
             for problem in one.problems
         ],

@@ -148,6 +148,7 @@ def _read_all(tasks: Sequence[ReadTask], workers: Fitting, progress: Progress) -
     done, rows = len(reports), sum(report.rows_read for report in reports.values())
 
     def tell(report: FileReport) -> None:
+        """Show that one more log was read."""
         nonlocal done, rows
         done, rows = done + 1, rows + report.rows_read
         progress.step("Reading", done, len(tasks), rows)
@@ -165,6 +166,7 @@ def _looked_up(kept: Callable[[Task], Kept | None], tasks: Sequence[Task]) -> li
     """What the store holds of each task; threads, for most of it is reading and checking."""
 
     def look(task: Task) -> Kept | None:
+        """What the store holds of a task; None too where it cannot be read."""
         try:
             return kept(task)
         except OSError:
@@ -216,6 +218,7 @@ def _record_all(
     done = len(work) - len(to_do)
 
     def tell(_: list[TripRecord]) -> None:
+        """Show that one more recording was measured."""
         nonlocal done
         done += 1
         progress.step("Measuring trips", done, len(work))

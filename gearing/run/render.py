@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
 import importlib
+import inspect
 from concurrent.futures import Executor
 from concurrent.futures.process import BrokenProcessPool
 from importlib.metadata import version
@@ -10,17 +12,17 @@ from typing import Any
 
 import polars as pl
 
-from gearing.run.store import Store, digest
-from gearing.run.tasks import code_digest, in_one_order
+from gearing.run.store import digest, machine_store
+from gearing.run.tasks import in_one_order
 
 
-def prepare(store: Store) -> None:
-    """Load what draws, and have the drawing library in the store."""
+def prepare() -> None:
+    """Load what draws, and have the drawing library at hand."""
     importlib.import_module("gearing.report.page")
     from gearing.report.chart import start_drawing
 
     start_drawing()
-    _library(store)
+    _library()
 
 
 def draw(
@@ -29,34 +31,36 @@ def draw(
     frames: dict[str, pl.DataFrame],
     *,
     share: bool,
-    store: Store,
 ) -> str:
     """The page, from where `prepare` ran, or from here if that is gone."""
     try:
-        return beside.submit(_drawn, results, frames, share, store).result()
+        return beside.submit(_drawn, results, frames, share).result()
     except BrokenProcessPool:
-        return _drawn(results, frames, share, store)
+        return _drawn(results, frames, share)
 
 
 @in_one_order
-def _drawn(
-    results: dict[str, Any], frames: dict[str, pl.DataFrame], share: bool, store: Store
-) -> str:
+def _drawn(results: dict[str, Any], frames: dict[str, pl.DataFrame], share: bool) -> str:
     from gearing.report.kept import is_control, without_new_tires
     from gearing.report.page import render
 
-    page = render(results, frames, share=share, library=_library(store))
+    page = render(results, frames, share=share, library=_library())
     return without_new_tires(page) if is_control(results) else page
 
 
-def _library(store: Store) -> str:
-    """The page's drawing library, which takes a second to put together, from the store."""
-    key = digest("drawing library", version("vl-convert-python"), code_digest("report"))
-    kept = store.get(key)
-    if kept is not None:
-        return kept.decode()
+def _library() -> str:
+    """The page's drawing library, which takes a second to put together and is the same for all
+    studies: kept for the user of this machine."""
     from gearing.report.document import drawing_library
 
+    store = machine_store()
+    made_by = inspect.getsource(drawing_library)
+    key = digest("drawing library", version("vl-convert-python"), made_by)
+    kept = store.get(key) if store else None
+    if kept is not None:
+        return kept.decode()
     made = drawing_library()
-    store.put(key, made.encode())
+    if store:
+        with contextlib.suppress(OSError):  # a home that cannot be written
+            store.put(key, made.encode())
     return made

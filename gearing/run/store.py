@@ -12,6 +12,7 @@ import contextlib
 import hashlib
 import json
 import os
+import sys
 import tempfile
 import time
 import zlib
@@ -35,8 +36,9 @@ def digest(*parts: Any) -> str:
 
 
 def content_digest(content: bytes) -> str:
-    """The digest of a content, equal to `file_digest` of a file that holds it."""
-    return hashlib.blake2b(content, digest_size=_DIGEST_BYTES).hexdigest()
+    """The digest of a content, equal to `file_digest` of a file that holds it; of the sound ones
+    the one that processors have instructions for."""
+    return hashlib.sha256(content).hexdigest()
 
 
 def file_digest(path: Path) -> str:
@@ -48,9 +50,7 @@ def file_digest(path: Path) -> str:
         the file cannot be read.
     """
     with path.open("rb") as handle:
-        return hashlib.file_digest(
-            handle, lambda: hashlib.blake2b(digest_size=_DIGEST_BYTES)
-        ).hexdigest()
+        return hashlib.file_digest(handle, "sha256").hexdigest()
 
 
 def _checksum(body: bytes) -> bytes:
@@ -128,6 +128,19 @@ class Store:
         found = file_digest(path)
         self.put(key, found.encode())
         return found
+
+
+def machine_store() -> Store | None:
+    """The store of the user of this machine, of what is no study's; None without a home."""
+    if sys.platform == "win32":
+        base = os.environ.get("LOCALAPPDATA", "~/AppData/Local")
+    elif sys.platform == "darwin":
+        base = "~/Library/Caches"
+    else:  # XDG Base Directory Specification
+        base = os.environ.get("XDG_CACHE_HOME") or "~/.cache"
+    with contextlib.suppress(RuntimeError):
+        return Store(Path(base).expanduser() / "gearing")
+    return None
 
 
 @contextlib.contextmanager

@@ -29,7 +29,8 @@ from gearing.run.chunks import Piece, piece_file
 from gearing.run.serialize import pack, unpack
 from gearing.run.store import Store, digest
 from gearing.study.model import Side, Study
-from gearing.trips.join import Recording, describe
+from gearing.trips.declared import Declared
+from gearing.trips.join import Recording, describe, has_bus, receives
 from gearing.trips.record import TripRecord, records_of
 
 Given = ParamSpec("Given")
@@ -68,6 +69,7 @@ def in_one_order(function: Callable[Given, Result]) -> Callable[Given, Result]:
 
     @functools.wraps(function)
     def wrapped(*args: Given.args, **kwargs: Given.kwargs) -> Result:
+        """The function, run in polars' in-memory engine."""
         with pl.Config(engine_affinity="in-memory"):
             return function(*args, **kwargs)
 
@@ -122,7 +124,8 @@ class ReadTask:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FileReport:
-    """What is known of a file once it is read; its samples lie in the store under `samples`."""
+    """What is known of a file once it is read; its samples, where they may be asked for, lie in
+    the store under `samples`."""
 
     log: str  # the whole log's name; `file` may be a part of it
     file: str
@@ -200,7 +203,8 @@ def _read_anew(task: ReadTask, store: Store, key: str) -> FileReport:
     # what a changing file showed must not stand for the file it was taken for
     content = key if steady else digest(key, after.st_size, after.st_mtime_ns)
     samples = f"{content[:-8]}-samples" if reading.samples.height else None
-    if samples is not None:
+    recording = describe(reading)
+    if samples is not None and (task.piece is not None or _lacks_a_half(recording)):
         store.put(samples, _parquet(reading.samples))
     changed = () if steady else (_changed(task.file),)
     report = FileReport(
@@ -214,7 +218,7 @@ def _read_anew(task: ReadTask, store: Store, key: str) -> FileReport:
         repairs=reading.repairs + changed,
         questions=reading.questions,
         good_for=reading.good_for,
-        recording=describe(reading),
+        recording=recording,
         headings=reading.headings,
         date_order=reading.date_order,
     )
@@ -225,6 +229,12 @@ def _read_anew(task: ReadTask, store: Store, key: str) -> FileReport:
     if steady:
         store.put(key, pack(report))
     return report
+
+
+def _lacks_a_half(recording: Recording | None) -> bool:
+    """Whether another log may complete this one. Samples of a whole recording, once its trips are
+    made, are hardly ever asked for again, and then read anew."""
+    return recording is None or not (receives(recording) and has_bus(recording))
 
 
 def read_task(task: ReadTask) -> Reading:
@@ -249,9 +259,11 @@ def _read(task: ReadTask, source: Path | LogSource) -> Reading:
 
 def _named(reading: Reading, file: str, piece: Piece | None = None) -> Reading:
     def line(number: int | None) -> int | None:
+        """A line of the piece as a line of the whole file."""
         return number if number is None or piece is None else piece.line(number)
 
     def own(problems: tuple[Problem, ...]) -> tuple[Problem, ...]:
+        """The problems with the file's name and its lines in place of the piece's."""
         return tuple(
             replace(one, file=file, first_line=line(one.first_line), last_line=line(one.last_line))
             for one in problems
@@ -326,16 +338,12 @@ def kept_records(task: RecordTask) -> list[TripRecord] | None:
 
 
 def _records_key(task: RecordTask) -> str:
-    study = task.counts.study
-    # all of the study that the records can depend on
-    declared = (study.vehicle, study.before, study.after, study.measured, study.dash)
     return digest(
         "records",
         code_digest(*_RECORDS),
         [report.samples for report in task.reports],
         [report.file for report in task.reports],
-        repr(declared),
-        study.time_zone,
+        repr(Declared.of(task.counts.study)),
         task.counts.side,
         task.counts.name,
     )

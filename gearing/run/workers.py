@@ -91,6 +91,8 @@ class _Round(Generic[Task, Result]):
         self._found: dict[int, Result | Died] = {}
 
     def run(self) -> list[Result | Died]:
+        """Run all tasks; results in their order, `Died` for one that killed its worker alone
+        too."""
         todo = list(range(len(self._tasks)))
         while todo:
             suspects = self._together(todo)
@@ -160,6 +162,7 @@ class _Pool(ProcessPoolExecutor):
     group, and it is for the run to end them, without a traceback from each."""
 
     def submit(self, fn: Callable[..., Any], /, *args: Any, **kwargs: Any) -> Future[Any]:
+        """Submit a task, an interrupt held back until the worker it may start is born."""
         # processes are spawned here, and are born with what this thread holds back
         with _interrupt_held():
             return super().submit(fn, *args, **kwargs)
@@ -233,6 +236,7 @@ def _end_with_parent() -> None:
         return
 
     def watch() -> None:
+        """Wait for the end of the process that started this one, and end with it."""
         wait_for([parent.sentinel])
         os._exit(1)
 
@@ -269,6 +273,7 @@ def cluster(address: str) -> Iterator[Workers]:
 
         @contextlib.contextmanager
         def executor(_: int) -> Iterator[Executor]:
+            """The cluster's standard executor, as many workers as it has."""
             # tasks touch files, so an equal task is not an equal result
             yield client.get_executor(pure=False)
 

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from typing import TypeVar
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
+Key = TypeVar("Key", np.int64, np.float64)
 
 
 def as_vector(values: ArrayLike) -> Array:
@@ -38,7 +41,7 @@ def sum_by(index: Index, weights: Array, count: int = 0) -> Array:
     return np.asarray(np.bincount(index, weights=weights, minlength=count), dtype=np.float64)
 
 
-def distinct(keys: Index) -> tuple[Index, Index]:
+def distinct(keys: NDArray[Key]) -> tuple[NDArray[Key], Index]:
     """The distinct keys in order, and for each key its number among them.
 
     `numpy.unique` with the inverse, several times faster where equal keys stand together, as

@@ -27,6 +27,8 @@ class Difference:
 
     @property
     def t(self) -> float:
+        """The difference over its standard error [-]; where that is zero, 0 for no difference
+        and else infinite with its sign."""
         if self.standard_error == 0:
             return math.copysign(math.inf, self.value) if self.value else 0.0
         return self.value / self.standard_error
@@ -37,6 +39,8 @@ class Difference:
         return t_two_sided(self.t, self.degrees)
 
     def interval(self, confidence: float = CONFIDENCE) -> tuple[float, float]:
+        """Lower and upper end of the t interval that holds the true difference with
+        `confidence`."""
         reach = half_width(self.standard_error, self.degrees, confidence)
         return self.value - reach, self.value + reach
 

@@ -6,7 +6,7 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
-from gearing.messages import Text
+from gearing.messages import Text, message
 
 # standard errors to the end of a 95 % interval, the spread being known
 NORMAL_95 = 1.959963984540054
@@ -32,6 +32,7 @@ class Estimate:
 
     @property
     def known(self) -> bool:
+        """Whether there is a value."""
         return self.value is not None
 
     def map(self, transform: Callable[[float], float]) -> Estimate:
@@ -67,7 +68,7 @@ def unknown(why: Text) -> Estimate:
 def product(a: Estimate, b: Estimate) -> Estimate:
     """Of two independent estimates, relative half-widths added in squares."""
     if a.value is None or b.value is None or a.low is None or b.low is None:
-        return unknown(a.why or b.why or "not known")
+        return unknown(a.why or b.why or message("not-known"))
     assert a.high is not None
     assert b.high is not None
     half_width = math.hypot(

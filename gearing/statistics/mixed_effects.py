@@ -25,6 +25,9 @@ if TYPE_CHECKING:
     from numpy.typing import ArrayLike
 
 
+MAX_STEPS, CLOSE = 100, 1e-12
+
+
 @dataclass(frozen=True, slots=True)
 class MixedEffects:
     """Coefficients of the design's columns with their errors.
@@ -43,10 +46,12 @@ class MixedEffects:
     n: int
 
     def interval(self, column: int, confidence: float = CONFIDENCE) -> tuple[float, float]:
+        """Lower and upper end of a column's t interval, which holds the truth with `confidence`."""
         reach = half_width(self.standard_errors[column], self.degrees, confidence)
         return self.coefficients[column] - reach, self.coefficients[column] + reach
 
     def estimate(self, column: int, method: str = "mixed effects") -> Estimate:
+        """A column's coefficient as an estimate with its 95 % interval."""
         low, high = self.interval(column)
         return Estimate(self.coefficients[column], low, high, self.n, method)
 
@@ -89,16 +94,17 @@ def mixed_effects(
 
 
 def _between(y: Array, variance: Array, x: Array, degrees: int) -> float:
-    """The between-unit variance of [1]; 0 where the units' own errors explain all."""
+    """The between-unit variance of [1]; 0 where the units' own errors explain all.
 
-    def excess(between: float) -> float:
-        return weighted_fit(y, 1 / (variance + between), x)[2] - degrees
-
-    if excess(0.0) <= 0:
-        return 0.0
-    from scipy.optimize import brentq
-
-    high = float(np.var(y, ddof=1)) + float(variance.max())
-    while excess(high) > 0:
-        high *= 4
-    return float(brentq(excess, 0.0, high, xtol=1e-18, rtol=1e-12))
+    The weighted squares fall with it, ever more slowly: Newton's steps from 0 come to the root from
+    below. Their slope needs no other fit, for the coefficients are those of least squares.
+    """
+    between = 0.0
+    for _ in range(MAX_STEPS):
+        weight = 1 / (variance + between)
+        beta, _covariance, squares = weighted_fit(y, weight, x)
+        step = (squares - degrees) / float(np.sum((weight * (y - x @ beta)) ** 2))
+        if step <= CLOSE * between:
+            break
+        between += step
+    return between

@@ -30,10 +30,12 @@ class Pooled:
     n: int
 
     def interval(self, confidence: float = CONFIDENCE) -> tuple[float, float]:
+        """Lower and upper end of the t interval that holds the true mean with `confidence`."""
         reach = t_quantile(0.5 + confidence / 2, self.degrees) * self.standard_error
         return self.value - reach, self.value + reach
 
     def estimate(self, method: str = "random effects") -> Estimate:
+        """The pooled value as an estimate with its 95 % interval."""
         low, high = self.interval()
         return Estimate(self.value, low, high, self.n, method)
 

@@ -37,6 +37,8 @@ def more_units(
     """
 
     def detectable(n: float) -> float:
+        """Smallest detectable change with `n` units on the growing side, the degrees of freedom
+        by Satterthwaite's rule, the floor counting as known."""
         fixed, growing = deviation_fixed**2 / n_fixed, deviation_growing**2 / n
         total = fixed + growing
         if total <= 0:

@@ -98,6 +98,7 @@ class SideChange:
 
     @property
     def degrees(self) -> float:
+        """Degrees of freedom of two means: units of both periods less two."""
         return float(self.n_before + self.n_after - 2)
 
     @property

@@ -56,6 +56,7 @@ class LogSummary:
 
 
 def file_error(path: Path, message: str, remedy: str = "") -> GearingError:
+    """An error of one problem about a file or folder: what was found, and what to do."""
     return GearingError(
         (
             Problem(
@@ -120,6 +121,7 @@ def look_at(folder: Path, study: Path) -> FolderScan:
 
 
 def stem_of(path: Path) -> str:
+    """A log's name without its ending, packing included."""
     return path.name[: len(path.name) - len(log_suffix(path))]
 
 

@@ -30,6 +30,7 @@ class Member:
 
     @property
     def role(self) -> Role:
+        """Whether this vehicle changed its tires or is a control."""
         return self.study.role
 
 
@@ -72,6 +73,7 @@ class _Listed:
 
     @property
     def terms(self) -> tuple[Role, object]:
+        """The role and the date as written; entries of one file that differ in them contradict."""
         return self.role, self.section.values.get("changed")
 
 

@@ -162,9 +162,11 @@ class Study:
 
     @property
     def folder(self) -> Path:
+        """The folder of the study file, to which its paths are relative."""
         return self.path.parent
 
     def period(self, side: str) -> Period | None:
+        """The period `before`, or for any other word `after`; None where it is not declared."""
         return self.before if side == "before" else self.after
 
     def axle_ratio(self, side: str) -> float | None:

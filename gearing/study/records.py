@@ -31,6 +31,7 @@ def _span(section: Section) -> tuple[datetime, datetime] | None:
 
 
 def read_loads(sections: list[Section]) -> tuple[Load, ...]:
+    """The `[[load]]` tables that have both ends, in the order of the file; faults are noted."""
     loads: list[Load] = []
     for section in sections:
         span = _span(section)
@@ -53,6 +54,7 @@ def read_loads(sections: list[Section]) -> tuple[Load, ...]:
 
 
 def read_measured(sections: list[Section]) -> tuple[Measured, ...]:
+    """The `[[measured]]` tables that can be used, in the order of the file; faults are noted."""
     measured = []
     for section in sections:
         span = _span(section)
@@ -68,6 +70,7 @@ def read_measured(sections: list[Section]) -> tuple[Measured, ...]:
 
 
 def read_dash(sections: list[Section]) -> tuple[DashReading, ...]:
+    """The `[[dash]]` tables that can be used, in the order of the file; faults are noted."""
     readings = []
     for section in sections:
         at = section.moment("at")
@@ -161,6 +164,7 @@ def _money(section: Section, key: str, example: str, per: str | None) -> tuple[f
 
 
 def read_money(section: Section | None) -> Money | None:
+    """The `[money]` table: price by liter, distance in meters; None without one."""
     if section is None:
         return None
     price = _money(section, "fuel_price", "4.10 USD/gal", "L")
@@ -179,6 +183,8 @@ def read_money(section: Section | None) -> Money | None:
 
 
 def read_routes(sections: list[Section]) -> tuple[Route, ...]:
+    """The `[[route]]` tables that have a name and a profile, in the order of the file; faults
+    are noted."""
     routes: list[Route] = []
     for section in sections:
         name = section.text("name", '"Cold Spring Pass"')

@@ -28,6 +28,8 @@ class Faults:
     def add(
         self, code: str, where: tuple[Key, ...], message: str, remedy: str = "", value: object = ""
     ) -> None:
+        """Note a fault of the key or table at `where`: what was found, what to do, and the
+        value."""
         self.found.append(
             Problem(
                 code=code,
@@ -41,6 +43,7 @@ class Faults:
         )
 
     def in_order(self) -> tuple[Problem, ...]:
+        """The faults in the order of their lines; those without a line come first."""
         return tuple(sorted(self.found, key=lambda problem: problem.first_line or 0))
 
 
@@ -68,6 +71,7 @@ class Section:
         )
 
     def called(self, key: str) -> str:
+        """A key as messages name it: after its table's label."""
         return f"{self.label} {key}".strip()
 
     def fault(self, code: str, key: str, message: str, remedy: str = "") -> None:
@@ -125,6 +129,7 @@ class Section:
         return None
 
     def flag(self, key: str) -> bool | None:
+        """True or false; None where the key is missing or its value is neither (which is noted)."""
         value = self.get(key)
         if value is None or isinstance(value, bool):
             return value
@@ -144,6 +149,8 @@ class Section:
         return self._ranged(key, key, value, value, low, high, example)
 
     def whole(self, key: str, example: str, low: int, high: int) -> int | None:
+        """A whole number from `low` to `high`, both ends included; None where it is missing or
+        faulty (which is noted)."""
         value = self.get(key)
         if value is not None and (isinstance(value, bool) or not isinstance(value, int)):
             self._wrong_kind(key, value, "a whole number without quotes", example)
@@ -209,6 +216,8 @@ class Section:
         return None
 
     def list_of(self, key: str, example: str) -> list[object] | None:
+        """A list that is not empty, its items not looked at; None where it is missing or faulty
+        (which is noted)."""
         value = self.get(key)
         if value is None:
             return None

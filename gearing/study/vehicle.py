@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 from typing import TYPE_CHECKING, cast, get_args
 
+from gearing.messages import MessageError
 from gearing.study.model import (
     Brakes,
     Engine,
@@ -32,6 +33,7 @@ LARGEST_SIZE_DISAGREEMENT = 0.10
 
 
 def read_vehicle(section: Section | None) -> Vehicle:
+    """The `[vehicle]` table in SI; all unknown where there is none. Faults are noted."""
     if section is None:
         return Vehicle()
     ratios = section.numbers("gear_ratios", "[3.51, 1.91, 1.43, 1.00, 0.74, 0.64]", 0.2, 30)
@@ -119,6 +121,8 @@ def read_engine(section: Section | None) -> Engine | None:
 
 
 def read_retarder(section: Section | None) -> Retarder | None:
+    """The retarder, its power in W; None where there is none or a part of it is missing or
+    faulty (which is noted)."""
     if section is None:
         return None
     kind = cast("RetarderKind | None", section.choice("kind", get_args(RetarderKind)))
@@ -216,15 +220,14 @@ def _size(section: Section, key: str, *, published: bool) -> str | None:
         return None
     try:
         parse_size(text)
-    except ValueError as error:
-        words = str(error)
-        if published and "not in the table" in words:
+    except MessageError as error:
+        if published and error.told.code == "no-size/not-in-table":
             return text
         close = suggestion(text)
         section.fault(
             "study-size",
             key,
-            f": {words.replace(chr(39), chr(34))}.",
+            f": {error.told}.",
             f"Did you mean {close}?" if close else "",
         )
         return None

@@ -46,6 +46,7 @@ class Channels:
 
     @classmethod
     def of(cls, samples: pl.DataFrame) -> Channels:
+        """The channels of a frame of samples, a row each, but for `time` and `line`."""
         return cls(
             seconds(samples),
             {
@@ -77,6 +78,8 @@ def own_interval_s(time_s: Array) -> float:
     if len(time_s) < 2:
         return float("inf")
     steps = np.diff(time_s)
+    if steps[0] == steps.max() == steps.min() > 0:
+        return float(steps[0])
     steps = steps[steps > 0]
     return float(np.median(steps)) if len(steps) else float("inf")
 
@@ -99,8 +102,7 @@ def drop_held(time_s: Array, values: Array, other: Array) -> tuple[Array, Array]
     moving = np.abs(np.diff(other)) > 0
     repeated = np.diff(values) == 0
     share = float(np.sum(repeated & moving)) / max(float(np.sum(moving)), 1.0)
-    distinct = len(np.unique(values))
-    if share < 0.6 or distinct < 20:
+    if share < 0.6 or len(np.unique(values)) < 20:
         return time_s, values
     keep = np.concatenate(([True], ~repeated))
     return time_s[keep], values[keep]
@@ -117,6 +119,8 @@ class Neighbours:
 
     @classmethod
     def of(cls, time_s: Array, clock_s: Array) -> Neighbours:
+        """The neighbours of clock ticks `clock_s` among samples at `time_s`, both ascending
+        epoch seconds [s]; the arrays have the shape of `clock_s`."""
         own_s = own_interval_s(time_s)
         if np.array_equal(time_s, clock_s):
             gap = np.diff(time_s, prepend=-np.inf)

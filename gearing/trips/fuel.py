@@ -50,6 +50,7 @@ def from_counter(
 
 
 def from_rate(rate_lph: Array, interval_s: float) -> Array:
+    """Liters per interval [L] of length `interval_s` [s] from a fuel rate [L/h]."""
     return rate_lph * (interval_s / 3600)
 
 

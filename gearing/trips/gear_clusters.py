@@ -13,6 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 import polars as pl
 
+from gearing.trips.ticks import Ticks
+
 Array = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
 Mask = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
 
@@ -56,72 +58,67 @@ class GearClusters:
 
     def of_engine(self) -> Array:
         """Log ratios of the engine's clusters, in their order; shape (clusters,)."""
-        return self.clusters.filter(pl.col("source") == "engine")["log_ratio"].to_numpy()
+        of_engine = np.array([one == "engine" for one in self.clusters["source"]], dtype=bool)
+        return np.asarray(self.clusters["log_ratio"].to_numpy()[of_engine])
 
 
-def find_gear_clusters(motion: pl.DataFrame) -> GearClusters:
+def find_gear_clusters(ticks: Ticks) -> GearClusters:
     """The gear clusters of one trip's motion; empty frames where there is nothing to see."""
-    ratios = _log_ratios(motion)
+    ratios = _log_ratios(ticks)
     if not ratios:
-        return GearClusters(pl.DataFrame(schema=CLUSTER_SCHEMA), _histogram(None, motion))
-    climbing = 9.81 * np.nan_to_num(_numbers(motion, "grade"))
-    force = climbing + 0.07 + 2.5e-4 * _numbers(motion, "true_speed_mps") ** 2
-    distance = _numbers(motion, "true_step_m")
-    time_s = motion["time"].dt.epoch("us").to_numpy() * 1e-6
+        return GearClusters(pl.DataFrame(schema=CLUSTER_SCHEMA), _histogram(None, ticks))
+    climbing = 9.81 * np.nan_to_num(ticks["grade"])
+    force = climbing + 0.07 + 2.5e-4 * ticks["true_speed_mps"] ** 2
+    distance = ticks["true_step_m"]
+    time_s = ticks.time_s
     clusters: list[tuple[object, ...]] = []
     for source, ratio in ratios.items():
-        steady = _steady(motion, ratio)
+        steady = _steady(ticks, ratio)
         clusters += _clusters(
             source,
             ratio[steady],
             distance[steady],
             time_s[steady],
             np.stack((force[steady], climbing[steady])),
-            float(motion["dt_s"][0]),
+            ticks.interval_s,
         )
     return GearClusters(
         pl.DataFrame(clusters, schema=CLUSTER_SCHEMA, orient="row"),
-        _histogram(ratios.get("engine"), motion),
+        _histogram(ratios.get("engine"), ticks),
     )
 
 
-def log_ratio_of(motion: pl.DataFrame, channel: str) -> Array:
+def log_ratio_of(ticks: Ticks, channel: str) -> Array:
     """ln of revolutions of `channel` (rpm) per metre of true road, NaN while slow or bridged."""
-    speed = _numbers(motion, "true_speed_mps")
-    turns = _numbers(motion, channel) / 60
-    good = (speed > MIN_MPS) & (turns > 1.0) & ~motion["bridged"].to_numpy()
+    speed = ticks["true_speed_mps"]
+    turns = ticks[channel] / 60
+    good = (speed > MIN_MPS) & (turns > 1.0) & ~ticks.bridged
     return np.log(np.where(good, turns, np.nan) / np.where(good, speed, 1.0))
 
 
-def _numbers(motion: pl.DataFrame, name: str) -> Array:
-    if name not in motion.columns:
-        return np.full(motion.height, np.nan)
-    return motion[name].to_numpy()
-
-
-def _log_ratios(motion: pl.DataFrame) -> dict[str, Array]:
+def _log_ratios(ticks: Ticks) -> dict[str, Array]:
     found: dict[str, Array] = {}
-    if "engine_speed_rpm" in motion.columns:
-        found["engine"] = log_ratio_of(motion, "engine_speed_rpm")
-        if "gear_ratio" in motion.columns:
-            ratio = _numbers(motion, "gear_ratio")
+    if "engine_speed_rpm" in ticks:
+        found["engine"] = log_ratio_of(ticks, "engine_speed_rpm")
+        if "gear_ratio" in ticks:
+            ratio = ticks["gear_ratio"]
             found["geared"] = found["engine"] - np.log(np.where(ratio > 0.1, ratio, np.nan))
-    if "output_shaft_rpm" in motion.columns:
-        found["shaft"] = log_ratio_of(motion, "output_shaft_rpm")
+    if "output_shaft_rpm" in ticks:
+        found["shaft"] = log_ratio_of(ticks, "output_shaft_rpm")
     return found
 
 
-def _steady(motion: pl.DataFrame, ratio: Array) -> Mask:
+def _steady(ticks: Ticks, ratio: Array) -> Mask:
     """Rows in which a gear holds: ratio unchanging, no shift, converter not told unlocked."""
     change = np.abs(np.diff(ratio))
     calm = np.zeros(len(ratio), dtype=bool)
     calm[1:-1] = (change[1:] < STEADY) & (change[:-1] < STEADY)
-    calm &= np.abs(_numbers(motion, "acceleration_mps2")) < MAX_MPS2
-    if "hdop" in motion.columns:
-        calm &= ~(_numbers(motion, "hdop") > 5.0)
+    calm &= np.abs(ticks["acceleration_mps2"]) < MAX_MPS2
+    if "hdop" in ticks:
+        calm &= ~(ticks["hdop"] > 5.0)
     for name, bad in (("lockup_engaged", 0.0), ("shift_in_process", 1.0)):
-        if name in motion.columns:
-            calm &= _numbers(motion, name) != bad
+        if name in ticks:
+            calm &= ticks[name] != bad
     return calm
 
 
@@ -206,14 +203,14 @@ def _block_error(residual: Array, distance: Array, time_s: Array) -> float:
     return max(float(spread), FLOOR)
 
 
-def _histogram(ratio: Array | None, motion: pl.DataFrame) -> pl.DataFrame:
+def _histogram(ratio: Array | None, ticks: Ticks) -> pl.DataFrame:
     schema = {"bin": pl.Int32, "time_s": pl.Float64, "distance_m": pl.Float64}
     if ratio is None:
         return pl.DataFrame(schema=schema)
     known = np.isfinite(ratio)
     index = np.clip((ratio[known] - MIN_LOG) / BIN, 0, BINS - 1).astype(np.int64)
-    time_s = np.bincount(index, weights=_numbers(motion, "dt_s")[known], minlength=BINS)
-    way = np.bincount(index, weights=_numbers(motion, "true_step_m")[known], minlength=BINS)
+    time_s = np.bincount(index, minlength=BINS) * ticks.interval_s
+    way = np.bincount(index, weights=ticks["true_step_m"][known], minlength=BINS)
     used = np.flatnonzero(time_s)
     return pl.DataFrame(
         {"bin": used, "time_s": time_s[used], "distance_m": way[used]}, schema=schema

@@ -20,7 +20,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
-from gearing.messages import Problem, Severity
+from gearing.messages import Problem, Quantity, UserText, message, problem_of
+from gearing.statistics.arrays import distinct
 from gearing.trips.clock import on_clock, seconds
 from gearing.trips.geodesy import steps_m
 from gearing.trips.lag import Lag, find_lag
@@ -69,6 +70,7 @@ class Recording:
 
     @property
     def length_s(self) -> float:
+        """Time from the first to the last sample [s]."""
         return (self.end - self.start).total_seconds()
 
 
@@ -98,8 +100,8 @@ def describe(reading: Sampled) -> Recording | None:
     if traced:
         at_s, values = _speeds(samples, traced)
         minute = (at_s // MINUTE_S).astype(np.int64)
-        seen, place, count = np.unique(minute, return_inverse=True, return_counts=True)
-        mean = np.bincount(place, weights=values) / count
+        seen, place = distinct(minute)
+        mean = np.bincount(place, weights=values) / np.bincount(place)
         minutes = tuple(seen.tolist())
         trace = tuple(np.round(mean, 2).tolist())
     start, end = samples["time"][0], samples["time"][-1]
@@ -154,6 +156,7 @@ def _across_zones(groups: list[list[Recording]]) -> list[list[Recording]]:
 
 
 def has_bus(one: Recording) -> bool:
+    """Whether a file carries a channel that only the vehicle's own bus gives."""
     return bool(BUS & one.channels)
 
 
@@ -187,6 +190,7 @@ def _leading(one: Recording) -> tuple[bool, datetime]:
 
 
 def receives(one: Recording) -> bool:
+    """Whether a file carries a receiver's speed or positions."""
     return bool({"gps_speed_mps", "latitude_deg"} & one.channels)
 
 
@@ -195,10 +199,12 @@ def _trace_key(one: Recording) -> tuple[int, ...]:
     moving = sum(value > 3 for value in one.trace)
     if moving < 5:
         return ()
-    return (one.minutes[0] % 15, *(round(value * 20) for value in one.trace))
+    return (one.minutes[0] % 15, *np.rint(np.array(one.trace) * 20).astype(np.int64).tolist())
 
 
 def _overlap(a: Recording, b: Recording) -> float:
+    if a.end <= b.start or b.end <= a.start:
+        return 0.0
     shared = (min(a.end, b.end) - max(a.start, b.start)).total_seconds()
     return shared / max(min(a.length_s, b.length_s), 1.0)
 
@@ -220,9 +226,10 @@ def _alike(a: Recording, b: Recording) -> bool:
 
 def _belongs(one: Recording, group: list[Recording]) -> bool:
     """Overlaps a group in time and brings what it lacks."""
-    overlaps = any(_overlap(one, other) > MIN_OVERLAP for other in group)
+    if not any(_overlap(one, other) > MIN_OVERLAP for other in group):
+        return False
     has = frozenset[str]().union(*(other.channels for other in group))
-    return overlaps and bool(one.channels - has) and not _same_kind(one, group)
+    return bool(one.channels - has) and not _same_kind(one, group)
 
 
 def _same_kind(one: Recording, group: list[Recording]) -> bool:
@@ -303,6 +310,7 @@ def clock_offset(first: pl.DataFrame, second: pl.DataFrame) -> tuple[float, floa
 
 
 def moved(samples: pl.DataFrame, offset_s: float) -> pl.DataFrame:
+    """The samples with `offset_s` [s] added to their times, to the microsecond."""
     return samples.with_columns(pl.col("time") + pl.duration(microseconds=round(offset_s * 1e6)))
 
 
@@ -316,23 +324,24 @@ def _merge(first: pl.DataFrame, second: pl.DataFrame) -> pl.DataFrame:
 
 
 def _offset_note(file: str, onto: str, offset_s: float, correlation: float) -> Problem:
-    return Problem(
-        code="clock-offset",
-        severity=Severity.NOTE,
-        told=f"joined to {onto}: its clock was moved by {offset_s:+.1f} s to lie on that "
-        f"file's (correlation {correlation:.2f})",
+    told = message(
+        "clock-offset",
+        file=UserText(onto, "file"),
+        offset=Quantity(offset_s, "s", 1, sign=True),
+        correlation=Quantity(correlation, "-", 2),
+    )
+    return problem_of(
+        told,
         file=file,
         value=f"{offset_s:.1f}",
     )
 
 
 def _refused(file: str, onto: str, correlation: float) -> Problem:
-    return Problem(
-        code="join-refused",
-        severity=Severity.WARNING,
-        told=f"overlaps {onto} in time but does not show the same drive (correlation "
-        f"{correlation:.2f} at any offset within {OFFSET_LIMIT_S / 60:.0f} minutes); used by "
-        "itself",
-        fix="Check the clock or the time zone of both recorders.",
-        file=file,
+    told = message(
+        "join-refused",
+        file=UserText(onto, "file"),
+        correlation=Quantity(correlation, "-", 2),
+        minutes=round(OFFSET_LIMIT_S / 60),
     )
+    return problem_of(told, file=file)

@@ -11,11 +11,13 @@ from dataclasses import dataclass
 import numpy as np
 
 Array = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
+Index = np.ndarray[tuple[int, ...], np.dtype[np.int64]]
 
 SMOOTHING_S = 2.0
 # below this the two records do not show the same drive well enough to move one
 MIN_CORRELATION = 0.5
 MIN_SAMPLES = 60
+FEW_SHIFTS = 100  # sooner tried one by one than all by Fourier's transform
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,13 +38,10 @@ def find_lag(gps_mps: Array, bus_mps: Array, interval_s: float, limit_s: float =
     gps, bus = _events(gps_mps, interval_s), _events(bus_mps, interval_s)
     if min(np.count_nonzero(gps), np.count_nonzero(bus)) < MIN_SAMPLES:
         return Lag(0.0, 0.0, False)
-    size = 1 << int(np.ceil(np.log2(len(gps) + len(bus))))
-    spectrum = np.fft.rfft(gps, size) * np.conj(np.fft.rfft(bus, size))
-    product = np.fft.irfft(spectrum, size)
     scale = np.sqrt(np.sum(gps**2) * np.sum(bus**2))
     reach = min(int(np.ceil(limit_s / interval_s)), len(gps) - 2)
     shifts = np.arange(-reach, reach + 1)
-    product = product[shifts] / scale
+    product = _products(gps, bus, shifts) / scale
     best = int(np.argmax(product))
     height = float(product[best])
     if height < MIN_CORRELATION or best in (0, len(shifts) - 1):
@@ -50,6 +49,19 @@ def find_lag(gps_mps: Array, bus_mps: Array, interval_s: float, limit_s: float =
     left, right = float(product[best - 1]), float(product[best + 1])
     between = 0.5 * (left - right) / (left - 2 * height + right)
     return Lag(float((shifts[best] + between) * interval_s), height, True)
+
+
+def _products(first: Array, second: Array, shifts: Index) -> Array:
+    """Sums of products of the first moved back by each shift with the second; both as long."""
+    if len(shifts) < FEW_SHIFTS:
+        length = len(first)
+        return np.array([
+            first[max(k, 0) : length + min(k, 0)] @ second[max(-k, 0) : length - max(k, 0)]
+            for k in shifts.tolist()
+        ])  # fmt: skip
+    size = 1 << int(np.ceil(np.log2(2 * len(first))))
+    spectrum = np.fft.rfft(first, size) * np.conj(np.fft.rfft(second, size))
+    return np.asarray(np.fft.irfft(spectrum, size)[shifts])
 
 
 def _events(speed_mps: Array, interval_s: float) -> Array:

@@ -13,13 +13,14 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import polars as pl
 
-from gearing.messages import Problem, Severity
+from gearing.messages import Problem, Quantity, message, problem_of
 from gearing.trips import fuel
 from gearing.trips.clock import Channels, Neighbours, clock_interval_s, on_clock
 from gearing.trips.grade import smooth_altitude
 from gearing.trips.lag import Lag, find_lag
 from gearing.trips.receiver import Receiver, read_receiver
 from gearing.trips.rounding import Grid, find_grid
+from gearing.trips.ticks import STOPPED_MPS, Ticks
 
 Array = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
 Mask = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
@@ -27,7 +28,6 @@ Mask = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
 RECEIVER_CHANNELS = ("latitude_deg", "longitude_deg", "altitude_m", "gps_course_deg", "hdop")
 NOT_CARRIED = frozenset({"gps_speed_mps", *RECEIVER_CHANNELS})
 MIN_LOGGED = 10
-STOPPED_MPS = 0.3
 # a factor outside these is no tire change but a wrong unit or a strange file
 PLAUSIBLE_FACTOR = (0.7, 1.4)
 MIN_FACTOR_M = 500.0
@@ -38,7 +38,7 @@ SLOPE_UNKNOWN = 4e-4
 
 @dataclass(frozen=True, slots=True)
 class Trip:
-    """One drive. `motion` has one row per tick of an even clock where anything was measured.
+    """One drive; `motion` a frame of its `ticks`.
 
     `lag_s` is by how much the receiver trails the bus. `grid` is what the indicated speed was
     rounded to, `factor` true over indicated distance of this trip, raw (None without both).
@@ -62,11 +62,15 @@ class Trip:
     way_error: float
     problems: tuple[Problem, ...]
     coverage: dict[str, float]
-    motion: pl.DataFrame
+    ticks: Ticks
     logged_s: Array
     logged_mps: Array
     engine_s: Array
     engine_rpm: Array
+
+    @property
+    def motion(self) -> pl.DataFrame:
+        return self.ticks.frame()
 
 
 def make_trip(
@@ -110,10 +114,9 @@ def make_trip(
     for channel, values in _on_clock(logged, of_receiver, clock_s, interval_s).items():
         channels[channel.removeprefix("gps_")] = values
     engine_s, engine_rpm = logged.known("engine_speed_rpm")
-    columns, factor, coverage = _motion(clock_s, interval_s, receiver, channels, grid)
+    columns, bridged, factor, coverage = _motion(clock_s, interval_s, receiver, channels, grid)
     standing = columns["true_speed_mps"] < STOPPED_MPS
     columns |= _fuel(logged, clock_s - lag.seconds, interval_s, channels, standing, gasoline)
-    frame = _frame(clock_s, interval_s, columns)
     zone = ZoneInfo(time_zone)
     start, end = (datetime.fromtimestamp(float(t), UTC) for t in (time_s[0], time_s[-1]))
     return Trip(
@@ -131,7 +134,7 @@ def make_trip(
         way_error=_way_error(receiver, columns["grade"]),
         problems=(*problems, *receiver.problems, *_doubts(lag, receiver, speed, files[0])),
         coverage=coverage,
-        motion=frame,
+        ticks=_ticks(clock_s, interval_s, columns, bridged),
         logged_s=bus_s + lag.seconds,
         logged_mps=bus_mps,
         engine_s=engine_s + lag.seconds,
@@ -165,7 +168,7 @@ def _motion(
     receiver: Receiver,
     channels: dict[str, Array],
     grid: Grid,
-) -> tuple[dict[str, Array], float | None, dict[str, float]]:
+) -> tuple[dict[str, Array], Mask, float | None, dict[str, float]]:
     """True speed along the slope, bridged where the receiver was blind, and what follows."""
     nothing = np.full(len(clock_s), np.nan)
     indicated = channels.get("indicated_speed_mps", nothing)
@@ -188,13 +191,12 @@ def _motion(
         "altitude_m": altitude,
         "true_speed_mps": true,
         "true_step_m": true * interval_s,
-        "bridged": bridged.astype(np.float64),
         "grade": grade,
         "acceleration_mps2": _acceleration(true, interval_s),
         "indicated_speed_mps": indicated,
         "indicated_step_m": indicated * interval_s,
     }
-    return columns, factor, _coverage(interval_s, known, indicated, channels, bridged)
+    return columns, bridged, factor, _coverage(interval_s, known, indicated, channels, bridged)
 
 
 def _raw_factor(flat: Array, lifted: Array) -> float | None:
@@ -252,33 +254,24 @@ def _fuel(
     return {}
 
 
-def _frame(clock_s: Array, interval_s: float, columns: dict[str, Array]) -> pl.DataFrame:
+def _ticks(clock_s: Array, interval_s: float, columns: dict[str, Array], bridged: Mask) -> Ticks:
+    """The ticks at which a speed of the vehicle or of its engine is known."""
+    told = np.zeros(len(clock_s), dtype=bool)
+    for name in ("true_speed_mps", "indicated_speed_mps", "engine_speed_rpm"):
+        if name in columns:
+            told |= np.isfinite(columns[name])
     micros = np.rint(clock_s * 1e6).astype(np.int64)
-    frame = pl.DataFrame({"time": micros, **columns}, nan_to_null=True)
-    told = frame.select(
-        pl.any_horizontal(
-            pl.col(name).is_not_null()
-            for name in ("true_speed_mps", "indicated_speed_mps", "engine_speed_rpm")
-            if name in frame.columns
-        )
-    ).to_series()
-    frame = frame if told.all() else frame.filter(told)
-    return frame.with_columns(
-        pl.from_epoch("time", time_unit="us").dt.replace_time_zone("UTC"),
-        pl.lit(interval_s).alias("dt_s"),
-        pl.col("bridged") > 0,
-    )
+    if told.all():
+        return Ticks(micros, interval_s, bridged, columns)
+    kept = {name: values[told] for name, values in columns.items()}
+    return Ticks(micros[told], interval_s, bridged[told], kept)
 
 
 def _doubts(lag: Lag, receiver: Receiver, bus: Array | None, file: str) -> tuple[Problem, ...]:
     if bus is None or receiver.source is None or lag.found:
         return ()
     return (
-        Problem(
-            code="lag-unknown",
-            severity=Severity.NOTE,
-            told="the receiver's and the bus's speed have too little in common to tell how far "
-            f"one trails the other (correlation {lag.correlation:.2f}); taken as 0 s",
-            file=file,
+        problem_of(
+            message("lag-unknown", correlation=Quantity(lag.correlation, "-", 2)), file=file
         ),
     )

@@ -30,6 +30,7 @@ MAX_MPS2 = 0.8
 # a row that passes is a part of a look, a value that stays one, however long it stays
 PASSING, LOOK_S = 0.3, 14.0
 MAX_DELAY_S, DELAY_ERROR_S = 4.0, 1.0
+RISE_TICKS = 2  # to an interval of the trip's clock
 # time constants of a computer's first-order filter of speed that are tried
 FILTERS_S = (0.0, 0.4, 0.8, 1.2, 1.6, 2.2)
 LOOKED_AT = 2000  # rows, for the filter to be told by
@@ -50,33 +51,35 @@ class _Logged:
 @dataclass(frozen=True, slots=True)
 class _Finer:
     """A finer speed on an even clock, NaN where it was not measured; `whole` has something there
-    all the same, and `measured` says where that is the speed itself."""
+    all the same, and `measured` says where that is the speed itself (None: everywhere)."""
 
     first_s: float
     step_s: float
     speed: Array
     whole: Array
-    measured: Mask
+    measured: Mask | None = None
 
     @classmethod
-    def of(
-        cls, time_s: Array, speed: Array, interval_s: float, logged: _Logged | None = None
-    ) -> _Finer | None:
-        """Of a speed measured at `time_s`; where it is far from what is `logged`, of that: a filter
-        must not carry what the engine does in another gear."""
+    def of(cls, time_s: Array, speed: Array, interval_s: float) -> _Finer | None:
+        """Of a speed measured at `time_s`."""
         if len(time_s) < MIN_ROWS:
             return None
-        step = 0.5 * interval_s
+        step = interval_s / RISE_TICKS
         clock = np.arange(time_s[0], time_s[-1], step)
+        if len(clock) < 2 * RISE_TICKS + 2:
+            return None
         even = np.interp(clock, time_s, speed)
-        right = np.clip(np.searchsorted(time_s, clock), 1, len(time_s) - 1)
-        hole = time_s[right] - time_s[right - 1] > 1.5 * interval_s
-        own = np.ones(len(clock), dtype=bool)
-        if logged is not None:
-            rough = np.interp(clock, logged.at_s, logged.value + 0.25)
-            own = np.abs(even / np.maximum(rough, 1.0) - 1) < WIDE_GEAR
-            even = np.where(own, even, rough)
-        return cls(float(time_s[0]), step, np.where(hole, np.nan, even), even, own)
+        return cls(float(time_s[0]), step, _without_holes(even, clock, time_s, interval_s), even)
+
+    def near(self, factor: float, rough: Array) -> _Finer:
+        """`factor` times this, and where that is far from a `rough` speed, that one: a filter must
+        not carry what the engine does in another gear."""
+        even = self.whole * factor
+        own = np.abs(even / np.maximum(rough, 1.0) - 1) < WIDE_GEAR
+        even = np.where(own, even, rough)
+        return replace(
+            self, speed=np.where(np.isnan(self.speed), np.nan, even), whole=even, measured=own
+        )
 
     def filtered(self, constant_s: float) -> _Finer:
         """Through a first-order low-pass filter."""
@@ -88,51 +91,61 @@ class _Finer:
 
     def own(self, moments_s: Array) -> Mask:
         """Whether the speed itself was measured, and in the range of what is logged."""
-        place = np.round((moments_s - self.first_s) / self.step_s).astype(np.int64)
-        return np.asarray(self.measured[np.clip(place, 0, len(self.measured) - 1)])
+        if self.measured is None:
+            return np.ones(len(moments_s), dtype=bool)
+        place = np.rint((moments_s - self.first_s) / self.step_s).astype(np.int64)
+        last = len(self.measured) - 1
+        return np.asarray(self.measured[np.minimum(np.maximum(place, 0), last)])
 
-    def at(self, moments_s: Array) -> Array:
-        """Drawn in between ticks, NaN outside."""
+    def at(self, moments_s: Array) -> tuple[Array, Array]:
+        """Drawn in between ticks, and its rise over `RISE_TICKS` to either side, per interval of
+        the trip's clock; NaN where those are outside."""
         place = (moments_s - self.first_s) / self.step_s
-        left = np.clip(place.astype(np.int64), 0, len(self.speed) - 2)
+        last = len(self.speed) - 1 - RISE_TICKS
+        left = np.minimum(np.maximum(place.astype(np.int64), RISE_TICKS), last - 1)
         part = place - left
-        drawn = self.speed[left] * (1 - part) + self.speed[left + 1] * part
-        return np.where((part >= 0) & (part <= 1), drawn, np.nan)
+        rest = 1 - part
+        drawn, behind, ahead = (
+            self.speed[left + by] * rest + self.speed[left + by + 1] * part
+            for by in (0, -RISE_TICKS, RISE_TICKS)
+        )
+        inside = (part >= 0) & (part <= 1)
+        return np.where(inside, drawn, np.nan), (ahead - behind) / 2
+
+
+def _without_holes(even: Array, clock: Array, time_s: Array, interval_s: float) -> Array:
+    """NaN between samples too far apart to draw a line between."""
+    far = np.diff(time_s) > 1.5 * interval_s
+    if not far.any():
+        return even
+    right = np.clip(np.searchsorted(time_s, clock), 1, len(time_s) - 1)
+    return np.where(far[right - 1], np.nan, even)
 
 
 def quantization_cells(trip: Trip, clusters: Array) -> pl.DataFrame:
     """Cells of one trip, columns of `CELL_SCHEMA`; `clusters` the log ratios of its engine's gears
     over true distance."""
-    unit = trip.grid.step_mps
+    unit, interval_s = trip.grid.step_mps, trip.interval_s
     if trip.grid.unit is None:
         return pl.DataFrame(schema=CELL_SCHEMA)
-    every = _Logged(trip.logged_s, np.round(trip.logged_mps / unit).astype(np.int64))
+    value = np.rint(trip.logged_mps / unit).astype(np.int64)
     use = on_grid(trip.logged_mps, trip.grid) & (trip.logged_mps > MIN_MPS)
-    logged = _Logged(every.at_s[use], every.value[use])
+    logged = _Logged(trip.logged_s[use], value[use])
     if len(logged.value) < MIN_ROWS:
         return pl.DataFrame(schema=CELL_SCHEMA)
-    seen = ~trip.motion["bridged"].to_numpy()
-    clock = trip.motion["time"].to_physical().to_numpy()[seen] * 1e-6
-    speed = trip.motion["true_speed_mps"].to_numpy()[seen]
+    seen = ~trip.ticks.bridged
     parts = []
     factor = 1.0 if trip.factor is None else trip.factor
-    true = _Finer.of(clock, speed / unit / factor, trip.interval_s)
+    speed = trip.ticks["true_speed_mps"][seen] / unit / factor
+    true = _Finer.of(trip.ticks.time_s[seen], speed, interval_s)
     if true is not None:
-        constant_s = _filter_of(logged, true, trip.interval_s, in_gear=False)
-        parts.append(_cells(RECEIVER, logged, true, constant_s or 0.0, trip.interval_s))
-    constant_s = None  # of the computer: the first gear that tells it tells it for all
-    for gear, log_ratio in enumerate(clusters.tolist()):
-        speed = trip.engine_rpm * (np.exp(-log_ratio) / 60 / unit / factor)
-        engine = _Finer.of(trip.engine_s, speed, trip.interval_s, every)
-        if engine is None:
-            break
-        # rows of other gears are nobody's to look at again
-        mine = engine.own(logged.at_s)
-        own = _Logged(logged.at_s[mine], logged.value[mine])
-        if constant_s is None:
-            constant_s = _filter_of(own, engine, trip.interval_s, in_gear=True)
-        if constant_s is not None:
-            parts.append(_cells(gear, own, engine, constant_s, trip.interval_s, in_gear=True))
+        constant_s = _filter_of(logged, true, interval_s, in_gear=False)
+        parts.append(_cells(RECEIVER, logged, true, constant_s or 0.0, interval_s))
+    engine = _Finer.of(trip.engine_s, trip.engine_rpm, interval_s) if len(clusters) else None
+    if engine is not None:
+        rough = np.interp(_clock_of(engine), trip.logged_s, value + 0.25)
+        turns = np.exp(-clusters) / 60 / unit / factor
+        parts += _cells_of_gears(logged, [engine.near(float(k), rough) for k in turns], interval_s)
     parts = [[*cells[:4], cells[4] * factor, cells[5] * factor**2] for cells in parts]
     if not parts:
         return pl.DataFrame(schema=CELL_SCHEMA)
@@ -141,6 +154,25 @@ def quantization_cells(trip: Trip, clusters: Array) -> pl.DataFrame:
         for (name, kind), some in zip(CELL_SCHEMA.items(), zip(*parts, strict=True), strict=True)
     }
     return pl.DataFrame(columns)
+
+
+def _clock_of(finer: _Finer) -> Array:
+    return np.asarray(finer.first_s + finer.step_s * np.arange(len(finer.whole)))
+
+
+def _cells_of_gears(logged: _Logged, engines: list[_Finer], interval_s: float) -> list[list[Array]]:
+    """Cells of the engine speed in each gear."""
+    parts = []
+    constant_s = None  # of the computer: the first gear that tells it tells it for all
+    for gear, engine in enumerate(engines):
+        # rows of other gears are nobody's to look at again
+        mine = engine.own(logged.at_s)
+        own = _Logged(logged.at_s[mine], logged.value[mine])
+        if constant_s is None:
+            constant_s = _filter_of(own, engine, interval_s, in_gear=True)
+        if constant_s is not None:
+            parts.append(_cells(gear, own, engine, constant_s, interval_s, in_gear=True))
+    return parts
 
 
 def _cells(
@@ -164,12 +196,15 @@ def _filter_of(logged: _Logged, finer: _Finer, interval_s: float, *, in_gear: bo
     None where there is too little to see."""
     thin = slice(None, None, max(len(logged.value) // LOOKED_AT, 1))
     some = _Logged(logged.at_s[thin], logged.value[thin])
-    left = {}
+    best, least = None, np.inf
     for constant_s in FILTERS_S:
-        _, keep, rest = _aligned(some, finer.filtered(constant_s), interval_s, in_gear=in_gear)
-        if np.count_nonzero(keep) >= MIN_ROWS:
-            left[constant_s] = rest
-    return min(left, key=lambda one: left[one]) if left else None
+        _, keep, left = _aligned(some, finer.filtered(constant_s), interval_s, in_gear=in_gear)
+        if np.count_nonzero(keep) < MIN_ROWS:
+            continue
+        if left > least:
+            break  # the further from the filter there is, the more is left
+        best, least = constant_s, left
+    return best
 
 
 def _aligned(
@@ -178,11 +213,10 @@ def _aligned(
     """The finer speed at the logged moments less the delay, where it is fit to be seen, and the
     variance left between it and the logged value."""
     delay_s, near = 0.0, WIDE_GEAR
-    step = max(1.0, interval_s)
     for turn in range(4):
         at = logged.at_s - delay_s
-        g = finer.at(at)
-        rise = (finer.at(at + step) - finer.at(at - step)) / (2 * step)
+        g, rise = finer.at(at)
+        rise /= interval_s
         keep = np.isfinite(g + rise)
         if in_gear:
             keep &= _in_gear(g, logged.value, near)
@@ -225,6 +259,7 @@ def _sums(gear: int, value: Index, g: Array, interval_s: float) -> list[Array]:
     square = np.add.reduceat(g * g, begins) / length
 
     def by_value(of_stay: Array) -> Array:
+        """A figure by stay, shape (stays,), summed over the stays at each whole value met."""
         return np.asarray(np.bincount(at, of_stay)[met], np.float64)
 
     return [

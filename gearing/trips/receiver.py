@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from gearing.messages import Problem, Severity
+from gearing.messages import Message, Problem, Quantity, message, problem_of
 from gearing.trips.clock import Channels, drop_held, on_clock, own_interval_s
 from gearing.trips.geodesy import steps_m
 
@@ -48,11 +48,32 @@ class Receiver:
     way_error: float = 0.0  # relative standard error of distance, alike all along
 
 
+@dataclass(frozen=True, slots=True)
+class _Fixes:
+    """Positions with their moments, and metres north and east from each to the next."""
+
+    time_s: Array
+    latitude: Array
+    longitude: Array
+    north: Array
+    east: Array
+
+    @classmethod
+    def of(cls, logged: Channels) -> _Fixes:
+        time_s, latitude, longitude = logged.known("latitude_deg", "longitude_deg")
+        return cls(time_s, latitude, longitude, *steps_m(latitude, longitude))
+
+    def take(self, kept: np.ndarray[tuple[int, ...], np.dtype[np.bool_]]) -> _Fixes:
+        latitude, longitude = self.latitude[kept], self.longitude[kept]
+        return _Fixes(self.time_s[kept], latitude, longitude, *steps_m(latitude, longitude))
+
+
 def read_receiver(logged: Channels, clock_s: Array, interval_s: float, file: str) -> Receiver:
     """True horizontal speed from one trip's channels at the moments of `clock_s`."""
     doppler = _doppler(logged, clock_s, interval_s)
-    positions = _from_positions(logged, clock_s, interval_s)
-    lengthened = _lengthened(logged)
+    fixes = _Fixes.of(logged)
+    positions = _from_positions(fixes, logged, clock_s, interval_s)
+    lengthened = _lengthened(fixes)
     if doppler is None and positions is None:
         return Receiver(np.full(len(clock_s), np.nan), None, None, ())
     if doppler is None or positions is None:
@@ -61,27 +82,21 @@ def read_receiver(logged: Channels, clock_s: Array, interval_s: float, file: str
         if doppler is None and lengthened > MAX_LENGTHENED:
             return Receiver(np.full(len(clock_s), np.nan), None, None, (_coarse(file),))
         if doppler is None:
-            way_error = float(np.hypot(_cut_corners(logged), lengthened))
+            way_error = float(np.hypot(_cut_corners(fixes), lengthened))
             return Receiver(_still(speed), "positions", None, (), way_error)
         return Receiver(_still(speed), "doppler", None, ())
     if lengthened > SURE_OF_LENGTH:
         return Receiver(_still(doppler), "doppler", None, ())
-    ratio = _ratio(doppler, positions, _along(logged, clock_s, interval_s), interval_s)
-    way_error = _cut_corners(logged)
+    ratio = _ratio(doppler, positions, _along(fixes, clock_s, interval_s), interval_s)
+    way_error = _cut_corners(fixes)
     if ratio is None or -AGREES <= ratio - 1 <= AGREES + 2 * way_error:
         speed = np.where(np.isfinite(doppler), doppler, positions)
         return Receiver(_still(speed), "doppler", ratio, ())
-    far = f"the GPS speed is {(ratio - 1) * 100:+.1f} % from what the positions show"
+    off = Quantity((ratio - 1) * 100, "%", 1, sign=True)
     if _of_units(ratio):
-        problem = _disagrees(
-            file, f"{far}; positions were used", "Check the unit of the GPS speed in [columns]."
-        )
+        problem = _disagrees(file, message("gps-speed-disagrees/unit", off=off))
         return Receiver(_still(positions), "positions", ratio, (problem,), way_error)
-    problem = _disagrees(
-        file,
-        f"{far}, and either may be wrong: all true distances carry that much",
-        "Log with another receiver beside it, or declare a [[measured]] stretch.",
-    )
+    problem = _disagrees(file, message("gps-speed-disagrees/either", off=off))
     # half-way between, wide enough for both
     middle = np.where(np.isfinite(doppler), doppler / np.sqrt(ratio), positions * np.sqrt(ratio))
     apart = abs(float(np.log(ratio)))
@@ -110,15 +125,8 @@ def _of_units(ratio: float) -> bool:
     )
 
 
-def _disagrees(file: str, message: str, remedy: str) -> Problem:
-    return Problem(
-        code="gps-speed-disagrees",
-        severity=Severity.WARNING,
-        told=message,
-        fix=remedy,
-        file=file,
-        column="gps_speed",
-    )
+def _disagrees(file: str, told: Message) -> Problem:
+    return problem_of(told, file=file, column="gps_speed")
 
 
 def _doppler(logged: Channels, clock_s: Array, interval_s: float) -> Array | None:
@@ -132,18 +140,18 @@ def _doppler(logged: Channels, clock_s: Array, interval_s: float) -> Array | Non
     return on_clock(time_s, speed, clock_s, interval_s, "gps_speed_mps")
 
 
-def _from_positions(logged: Channels, clock_s: Array, interval_s: float) -> Array | None:
-    time_s, latitude, longitude = logged.known("latitude_deg", "longitude_deg")
-    if len(time_s) < MIN_FIXES:
+def _from_positions(
+    fixes: _Fixes, logged: Channels, clock_s: Array, interval_s: float
+) -> Array | None:
+    if len(fixes.time_s) < MIN_FIXES:
         return None
-    north, east = steps_m(latitude, longitude)
-    moved = np.concatenate(([True], (north != 0) | (east != 0)))
-    driven = moved | _drives(logged, time_s)
+    moved = np.concatenate(([True], (fixes.north != 0) | (fixes.east != 0)))
+    driven = moved | _drives(logged, fixes.time_s)
     if np.count_nonzero(moved) < 0.4 * np.count_nonzero(driven):
-        time_s, latitude, longitude = time_s[moved], latitude[moved], longitude[moved]
-        if len(time_s) < MIN_FIXES:
+        fixes = fixes.take(moved)
+        if len(fixes.time_s) < MIN_FIXES:
             return None
-        north, east = steps_m(latitude, longitude)
+    time_s, north, east = fixes.time_s, fixes.north, fixes.east
     took_s = np.diff(time_s)
     reach = max(3.0, 2.2 * own_interval_s(time_s))
     speed = np.hypot(north, east) * _arc(north, east) / np.maximum(took_s, 1e-3)
@@ -155,16 +163,15 @@ def _from_positions(logged: Channels, clock_s: Array, interval_s: float) -> Arra
     return on_clock(kept_time, kept, clock_s, interval_s, "gps_speed_mps")
 
 
-def _lengthened(logged: Channels) -> float:
+def _lengthened(fixes: _Fixes) -> float:
     """By how much of it the steps that positions are written in lengthen the way.
 
     An end rounded to steps of q has a variance of q^2 / 12 along each axis; two of them across a
     chord d lengthen it by q^2 / (12 d).
     """
-    time_s, latitude, longitude = logged.known("latitude_deg", "longitude_deg")
-    if len(time_s) < MIN_FIXES:
+    north, east = fixes.north, fixes.east
+    if len(fixes.time_s) < MIN_FIXES:
         return 0.0
-    north, east = steps_m(latitude, longitude)
     chord = np.hypot(north, east)
     if not chord.any():
         return 0.0
@@ -187,24 +194,16 @@ def _step_m(moved_m: Array) -> float:
 
 
 def _coarse(file: str) -> Problem:
-    return Problem(
-        code="positions-coarse",
-        severity=Severity.WARNING,
-        told="the positions are written too coarsely to measure a way by, and the log has no "
-        "GPS speed; no true speed was taken from it",
-        fix="Record positions with five decimals of a degree or more, or the GPS speed.",
-        file=file,
-        column="latitude",
-    )
+    return problem_of(message("positions-coarse"), file=file, column="latitude")
 
 
-def _cut_corners(logged: Channels) -> float:
+def _cut_corners(fixes: _Fixes) -> float:
     """By how much of it the way grows shorter when every second position is left out.
 
     What positions as far apart as these leave out themselves, or their jitter adds, is of that
     size; which of the two is more, the positions do not tell.
     """
-    time_s, latitude, longitude = logged.known("latitude_deg", "longitude_deg")
+    time_s, latitude, longitude = fixes.time_s, fixes.latitude, fixes.longitude
     interval_s = own_interval_s(time_s) if len(time_s) >= MIN_FIXES else 0.0
     if interval_s <= SLOW_S:
         return 0.0
@@ -241,12 +240,17 @@ def _arc(north: Array, east: Array) -> Array:
     against the noise of a fix does the turn mean anything.
     """
     course = np.arctan2(east, north)
-    turn = np.abs(np.angle(np.exp(1j * np.diff(course))))
+    turn = _turn(np.diff(course))
     padded = np.concatenate((turn[:1], turn, turn[-1:]))
     mean_turn = 0.5 * (padded[1:] + padded[:-1])
     long = np.hypot(north, east) > 20.0
     half = np.where(long & (mean_turn < 1.2), 0.5 * mean_turn, 0.0)
     return np.where(half > 1e-4, half / np.sin(np.maximum(half, 1e-4)), 1.0)
+
+
+def _turn(angle: Array) -> Array:
+    """The size of an angle between two courses, at most half a circle."""
+    return np.asarray(np.abs(angle - 2 * np.pi * np.rint(angle / (2 * np.pi))))
 
 
 def median_of_five(values: Array) -> Array:
@@ -279,16 +283,14 @@ def _still(speed: Array) -> Array:
         return np.where(speed < STANDING_MPS, 0.0, speed)
 
 
-def _along(logged: Channels, clock_s: Array, interval_s: float) -> Array | None:
+def _along(fixes: _Fixes, clock_s: Array, interval_s: float) -> Array | None:
     """Speed along the course that positions some seconds to either side give: scatter of the
     fixes, or a coarse grid they stand on, adds nothing to it on the mean."""
-    time_s, latitude, longitude = logged.known("latitude_deg", "longitude_deg")
+    time_s = fixes.time_s
     half = max(int(np.ceil(COURSE_S / max(own_interval_s(time_s), 1e-3))), 1)
     if len(time_s) < 2 * half + MIN_FIXES:
         return None
-    north, east = (
-        np.concatenate(([0.0], np.cumsum(step))) for step in steps_m(latitude, longitude)
-    )
+    north, east = (np.concatenate(([0.0], np.cumsum(step))) for step in (fixes.north, fixes.east))
     ahead = slice(2 * half + 1, None)
     chord_n, chord_e = (way[ahead] - way[: -2 * half - 1] for way in (north, east))
     length = np.maximum(np.hypot(chord_n, chord_e), 1e-6)
@@ -296,16 +298,14 @@ def _along(logged: Channels, clock_s: Array, interval_s: float) -> Array | None:
     took = np.diff(time_s)[half : half + len(chord_n)]
     speed = (step_n * chord_n + step_e * chord_e) / length / np.maximum(took, 1e-3)
     # in a bend the chord is not the course
-    first, second = (
-        np.arctan2(
-            east[half + a : half + a + len(chord_n)] - east[a : a + len(chord_n)],
-            north[half + a : half + a + len(chord_n)] - north[a : a + len(chord_n)],
-        )
-        for a in (0, half + 1)
+    (first_n, second_n), (first_e, second_e) = (
+        [way[a + half : a + half + len(chord_n)] - way[a : a + len(chord_n)] for a in (0, half + 1)]
+        for way in (north, east)
     )
-    turn = np.abs(np.angle(np.exp(1j * (second - first))))
+    aside = np.abs(first_n * second_e - first_e * second_n)
+    along = first_n * second_n + first_e * second_e
     known = (took < 1.5 * own_interval_s(time_s)) & (np.abs(speed) < FASTEST_MPS)
-    known &= turn < STRAIGHT_RAD
+    known &= aside <= np.tan(STRAIGHT_RAD) * along
     middle = (0.5 * (time_s[1:] + time_s[:-1]))[half : half + len(chord_n)]
     if np.count_nonzero(known) < MIN_FIXES:
         return None

@@ -11,19 +11,20 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from pathlib import PurePath
 from typing import TYPE_CHECKING
 
 import numpy as np
 import polars as pl
 
-from gearing.messages import Problem, Severity
+from gearing.messages import Problem, message, problem_of
 from gearing.statistics.arrays import Array
 from gearing.study.model import Period, Side, Study
+from gearing.trips.declared import Declared
 from gearing.trips.gear_clusters import GearClusters, find_gear_clusters, log_ratio_of
 from gearing.trips.join import join_readings
-from gearing.trips.motion import STOPPED_MPS, Trip, make_trip
+from gearing.trips.motion import Trip, make_trip
 from gearing.trips.quantization_cells import quantization_cells
 from gearing.trips.rounding import Grid
 from gearing.trips.split import split_rows
@@ -37,10 +38,13 @@ from gearing.trips.sums import (
     factor_blocks,
     speed_bins,
 )
+from gearing.trips.ticks import STOPPED_MPS, Ticks, mean_of
 from gearing.vehicle.tire import parse_size
 
 if TYPE_CHECKING:
     from gearing.logs.model import Sampled
+
+Mask = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
 
 MIN_ROWS = 30
 # a coolant above this is one that an engine warmed lately; one that stood for hours has the
@@ -102,6 +106,7 @@ class TripRecord:
 
     @property
     def has_receiver(self) -> bool:
+        """Whether the trip's true speed is from a receiver."""
         return self.speed_from is not None
 
 
@@ -136,6 +141,7 @@ def records_of(
     """
     base = name or stem(readings[0].file)
     files = tuple(reading.file for reading in readings)
+    declared = Declared.of(study)
     found: list[TripRecord] = []
     for samples, told in join_readings(readings):
         drives = split_rows(samples, files[0])
@@ -146,12 +152,12 @@ def records_of(
                 part,
                 name=base if number == 1 else f"{base}-{number}",
                 files=files,
-                time_zone=study.time_zone,
-                gasoline=study.vehicle.fuel == "gasoline",
+                time_zone=declared.time_zone,
+                gasoline=declared.gasoline,
                 problems=problems,
             )
-            if trip.motion.height >= MIN_ROWS:
-                record = record_of(trip, study, side or _side_by_date(trip, study))
+            if len(trip.ticks) >= MIN_ROWS:
+                record = record_of(trip, declared, side or _side_by_date(trip, declared))
                 found.append(replace(record, headings=frozenset(headings)))
     return found
 
@@ -161,34 +167,25 @@ def _too_short(parts: Sequence[pl.DataFrame], file: str) -> tuple[Problem, ...]:
     rows = [part.height for part in parts if part.height < MIN_ROWS]
     if not rows:
         return ()
-    return (
-        Problem(
-            code="short-drive",
-            severity=Severity.NOTE,
-            told=f"drives of under {MIN_ROWS} rows between stops or gaps tell nothing and are "
-            "no trips",
-            file=file,
-            count=sum(rows),
-        ),
-    )
+    return (problem_of(message("short-drive", rows=MIN_ROWS), file=file, count=sum(rows)),)
 
 
-def _side_by_date(trip: Trip, study: Study) -> Side:
-    if study.after is not None and study.after.start is not None:
-        return "after" if trip.start >= study.after.start else "before"
-    return "before" if study.before is not None else "after"
+def _side_by_date(trip: Trip, declared: Declared) -> Side:
+    if declared.after_from is not None:
+        return "after" if trip.start >= declared.after_from else "before"
+    return "before" if declared.has_before else "after"
 
 
-def record_of(trip: Trip, study: Study, side: Side) -> TripRecord:
+def record_of(trip: Trip, declared: Declared, side: Side) -> TripRecord:
     """The record of one trip's motion."""
-    found = find_gear_clusters(trip.motion)
+    ticks = trip.ticks
+    found = find_gear_clusters(ticks)
     engine = found.of_engine()
-    gear, unlocked = _gear_rows(trip.motion, engine)
-    steps = road_steps(trip, gear, unlocked)
-    moving = trip.motion["true_speed_mps"].fill_null(0.0) >= STOPPED_MPS
-    duration_s = trip.motion.height * trip.interval_s
-    moving_s = float(moving.sum()) * trip.interval_s
-    stretches, shown = declared_sums(trip.motion, study)
+    steps = road_steps(trip, *_gear_at_ticks(ticks, engine))
+    moving = ticks["true_speed_mps"] >= STOPPED_MPS
+    duration_s = len(ticks) * trip.interval_s
+    moving_s = float(np.count_nonzero(moving)) * trip.interval_s
+    stretches, shown = declared_sums(ticks, declared)
     return TripRecord(
         name=trip.name,
         side=side,
@@ -207,45 +204,36 @@ def record_of(trip: Trip, study: Study, side: Side) -> TripRecord:
         true_m=float(steps["distance_m"].sum()),
         bridged_m=float(steps["bridged_m"].sum()),
         indicated_m=_total(steps["indicated_m"]),
-        indicated_s=float((trip.motion["indicated_speed_mps"].fill_null(0.0) > 0).sum())
-        * trip.interval_s,
+        indicated_s=float(np.count_nonzero(ticks["indicated_speed_mps"] > 0)) * trip.interval_s,
         liters=_total(steps["fuel_l"]),
         idle_liters=_total(steps["fuel_stopped_l"]),
-        ambient_temperature_c=_mean(trip.motion.filter(moving), "ambient_temperature_c"),
-        counter=counted(trip.motion),
+        ambient_temperature_c=mean_of(ticks["ambient_temperature_c"][moving]),
+        counter=counted(ticks),
         coverage=trip.coverage,
-        blocks=factor_blocks(trip.motion),
-        by_speed=speed_bins(trip.motion),
+        blocks=factor_blocks(ticks),
+        by_speed=speed_bins(ticks),
         gear_clusters=found,
         cells=quantization_cells(trip, engine),
         stretches=stretches,
         shown=shown,
         steps=steps,
         problems=trip.problems,
-        cold_start_c=cold_start_c(trip.motion),
+        cold_start_c=cold_start_c(ticks),
     )
 
 
-def cold_start_c(motion: pl.DataFrame) -> float | None:
+def cold_start_c(ticks: Ticks) -> float | None:
     """What an engine that stood for long shows of the season [degC]: the lower of coolant and
     intake air in the first minute; None where it was still warm, or neither is logged."""
-    first = motion.filter(pl.col("time") <= motion["time"][0] + timedelta(seconds=60))
-    seen = {name: _mean(first, name) for name in _OF_SEASON}
-    given = [value for value in seen.values() if value is not None]
-    coolant = seen["coolant_temperature_c"]
+    first = ticks.time_us <= ticks.time_us[0] + 60_000_000
+    coolant, intake = (mean_of(ticks[name][first]) for name in _OF_SEASON)
+    given = [value for value in (coolant, intake) if value is not None]
     warm = coolant is None or coolant > COLD_C or max(given) - min(given) > ALIKE_K
     return None if warm else min(given)
 
 
 def _total(column: pl.Series) -> float | None:
     return float(column.sum()) if column.count() else None
-
-
-def _mean(frame: pl.DataFrame, name: str) -> float | None:
-    if name not in frame.columns:
-        return None
-    mean = frame[name].mean()
-    return float(mean) if isinstance(mean, float) else None
 
 
 def declared_revolutions_per_km(period: Period | None) -> float | None:
@@ -260,18 +248,17 @@ def declared_revolutions_per_km(period: Period | None) -> float | None:
         return None
 
 
-def _gear_rows(motion: pl.DataFrame, clusters: Array) -> tuple[pl.Series | None, pl.Series | None]:
-    """Row by row the cluster a gear holds (1 the first of `clusters`), and whether none does."""
-    if "engine_speed_rpm" not in motion.columns or len(clusters) == 0:
+def _gear_at_ticks(ticks: Ticks, clusters: Array) -> tuple[Array | None, Mask | None]:
+    """Tick by tick the cluster a gear holds (1 the first of `clusters`), and whether none does."""
+    if "engine_speed_rpm" not in ticks or len(clusters) == 0:
         return None, None
-    ratio = log_ratio_of(motion, "engine_speed_rpm")
+    ratio = log_ratio_of(ticks, "engine_speed_rpm")
     off = np.abs(ratio[:, None] - clusters[None, :])
     nearest = off.argmin(axis=1)
-    speed = motion["true_speed_mps"].fill_null(0.0).to_numpy()
+    speed = np.nan_to_num(ticks["true_speed_mps"])
     allowed = np.maximum(0.012, 0.15 / np.maximum(speed, 1.0))
-    with np.errstate(invalid="ignore"):
-        mesh = off[np.arange(len(off)), nearest] < allowed
-        loose = np.isfinite(ratio) & ~mesh
-    if "lockup_engaged" in motion.columns:
-        loose |= (motion["lockup_engaged"].fill_null(1.0) == 0).to_numpy() & (speed > STOPPED_MPS)
-    return pl.Series(np.where(mesh, nearest + 1.0, np.nan), nan_to_null=True), pl.Series(loose)
+    mesh = off[np.arange(len(off)), nearest] < allowed
+    loose = np.isfinite(ratio) & ~mesh
+    if "lockup_engaged" in ticks:
+        loose |= (ticks["lockup_engaged"] == 0) & (speed > STOPPED_MPS)
+    return np.where(mesh, nearest + 1.0, np.nan), loose

@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import polars as pl
 
-from gearing.messages import Problem, Severity
+from gearing.messages import Problem, Quantity, message, problem_of
 from gearing.trips.clock import own_interval_s, seconds
 from gearing.trips.geodesy import steps_m
 
@@ -127,6 +127,7 @@ def _state(samples: pl.DataFrame) -> _State:
     time_s = seconds(samples)
 
     def at_rows(name: str) -> Array:
+        """A channel at each row, carried on where rows lack it; all NaN where there is none."""
         if name not in samples.columns:
             return np.full(len(time_s), np.nan)
         return _carried_on(time_s, samples[name].to_numpy())
@@ -301,11 +302,5 @@ def _carried_note(state: _State, runs: list[tuple[int, int]], file: str) -> Prob
     for first, last in runs:
         step = np.diff(state.time_s[first : last + 1], append=state.time_s[last])
         way_m += float(np.nansum(state.receiver_mps[first : last + 1] * step))
-    return Problem(
-        code="carried",
-        severity=Severity.NOTE,
-        told=f"the receiver moved {way_m / 1000:.1f} km while the wheels stood, as on a ferry; "
-        "it was counted as no driving",
-        file=file,
-        count=len(runs),
-    )
+    told = message("carried", distance=Quantity(way_m / 1000, "km", 1))
+    return problem_of(told, file=file, count=len(runs))

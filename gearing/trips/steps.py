@@ -2,11 +2,19 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 import polars as pl
 
-from gearing.statistics.arrays import Array, Index
-from gearing.trips.motion import STOPPED_MPS, Trip
+from gearing.statistics.arrays import distinct
+from gearing.trips.ticks import STOPPED_MPS, Ticks, counts, means, sums
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from gearing.statistics.arrays import Array, Index
+    from gearing.trips.motion import Trip
 
 STEP_M = 100.0
 
@@ -15,6 +23,7 @@ _MEANS = (
     "retarder_torque_percent", "ambient_temperature_c", "barometric_pressure_kpa",
     "coolant_temperature_c", "transmission_oil_temperature_c",
 )  # fmt: skip
+POSITIONS = ("latitude_deg", "longitude_deg")
 # what a step begins with, and under which name it ends with it
 BORDERS = (
     ("start_speed_mps", "end_speed_mps"),
@@ -53,133 +62,147 @@ SCHEMA: dict[str, type[pl.DataType]] = {
 
 
 def road_steps(
-    trip: Trip, gear: pl.Series | None = None, unlocked: pl.Series | None = None
+    trip: Trip, gear: Array | None = None, unlocked: NDArray[np.bool_] | None = None
 ) -> pl.DataFrame:
     """One row each ~100 m of true road, null where a channel is missing; columns of `SCHEMA`.
 
     A step takes in the standing before it moves on, and ends where the next begins; where
     nothing was logged between the two, at its own last row, and their numbers are not
-    consecutive. Sums are null where nothing of the step was measured. `gear` and `unlocked` come
-    row by row with the trip's motion.
+    consecutive. Sums are null where nothing of the step was measured. `gear` (NaN where none
+    holds) and `unlocked` come tick by tick.
     """
-    motion = trip.motion
-    if motion.height == 0:
+    ticks = trip.ticks
+    if not len(ticks):
         return pl.DataFrame(schema=SCHEMA)
-    added = {"step": pl.Series(_numbers(motion, trip.interval_s)).cast(pl.UInt32)}
-    if gear is not None:
-        added["gear_row"] = gear
-    elif "gear" in motion.columns:
-        added["gear_row"] = motion["gear"]
+    number = _numbers(ticks)
+    begins = np.flatnonzero(np.diff(number, prepend=-1))
+    if gear is None and "gear" in ticks:
+        gear = ticks["gear"]
+    if unlocked is None and "lockup_engaged" in ticks:
+        unlocked = ticks["lockup_engaged"] == 0
+    columns = {
+        **_way(ticks, begins),
+        **_ends(ticks, begins, number[begins]),
+        **_fuel(ticks, begins),
+        **{name: means(ticks[name], begins) for name in _MEANS if name in ticks},
+    }
     if unlocked is not None:
-        added["unlocked_row"] = unlocked
-    frame = motion.with_columns(**added)
-    steps = frame.lazy().group_by("step", maintain_order=True).agg(*_aggregates(frame)).collect()
-    steps = _with_course(_to_the_border(steps))
-    if "gear_row" in frame.columns:
-        usual = _usual_gear(frame)[steps["step"].to_numpy()]
-        steps = steps.with_columns(gear=pl.Series(usual, nan_to_null=True))
-    have = {name: pl.col(name) for name in steps.columns} | {"trip": pl.lit(trip.name)}
-    steps = steps.select(
-        have.get(name, pl.lit(None)).cast(dtype).alias(name) for name, dtype in SCHEMA.items()
-    )
-    # a grouped frame has a chunk a thread, and sums go chunk by chunk: their last digit must not
-    # hang on how many threads there were
-    return steps.rechunk()
+        columns["unlocked_s"] = ticks.seconds(unlocked, begins)
+    if "regeneration_active" in ticks:
+        columns["regeneration_s"] = ticks.seconds(ticks["regeneration_active"] > 0, begins)
+    if gear is not None:
+        columns["gear"] = _usual_gear(gear, begins)
+    columns |= _course(columns)
+    made = [_column(name, columns.get(name), len(begins)) for name in list(SCHEMA)[2:]]
+    names = pl.Series("trip", [trip.name]).new_from_index(0, len(begins))
+    return pl.DataFrame([names, pl.Series("step", number[begins], pl.UInt32), *made])
 
 
-def _numbers(motion: pl.DataFrame, interval_s: float) -> Index:
-    """The number of the step each row is of; one is left out where the log has a hole."""
-    way = motion["true_step_m"].fill_null(0.0).cum_sum().to_numpy()
+def _column(name: str, values: Array | None, rows: int) -> pl.Series:
+    if values is None:
+        return pl.Series(name, [], SCHEMA[name]).extend_constant(None, rows)
+    kind = np.float32 if SCHEMA[name] == pl.Float32 else np.float64
+    return pl.Series(name, values.astype(kind, copy=False), nan_to_null=True)
+
+
+def _numbers(ticks: Ticks) -> Index:
+    """The number of the step each tick is of; one is left out where the log has a hole."""
+    way = np.cumsum(np.nan_to_num(ticks["true_step_m"]))
     # the last bit of road joins the step before it, so that no step is a stub
     last = max(int(way[-1] / STEP_M) - 1, 0)
     along = np.clip(((way - 1e-9) / STEP_M).astype(np.int64), 0, last)
-    clock_s = motion["time"].dt.epoch("us").to_numpy() * 1e-6
-    hole = np.diff(clock_s, prepend=clock_s[0]) > 1.5 * interval_s
-    # rows far apart, of a slow log, pass over places: steps are counted all the same
+    clock_s = ticks.time_s
+    hole = np.diff(clock_s, prepend=clock_s[0]) > 1.5 * ticks.interval_s
+    # ticks far apart, of a slow log, pass over places: steps are counted all the same
     new = np.diff(along, prepend=along[0]) + hole > 0
     return np.asarray(np.cumsum(new) + np.cumsum(hole), dtype=np.int64)
 
 
-def _to_the_border(steps: pl.DataFrame) -> pl.DataFrame:
-    """Each step's end values from the beginning of the next, where that follows."""
-    follows = pl.col("step").shift(-1) == pl.col("step") + 1
-    return steps.with_columns(
-        pl.when(follows & pl.col(begin).shift(-1).is_not_null())
-        .then(pl.col(begin).shift(-1))
-        .otherwise(pl.col(end))
-        .alias(end)
-        for begin, end in BORDERS
-        if begin in steps.columns
+def _way(ticks: Ticks, begins: Index) -> dict[str, Array]:
+    """Time, way and speed of each step."""
+    way, speed, indicated = (
+        ticks[name] for name in ("true_step_m", "true_speed_mps", "indicated_step_m")
     )
+    stopped, rows = speed < STOPPED_MPS, np.diff(begins, append=len(ticks))
+    distance = sums(way, begins)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        square = sums(speed**2 * way, begins) / distance
+    return {
+        "start_s": ticks.time_s[begins],
+        "duration_s": rows * ticks.interval_s,
+        "stopped_s": ticks.seconds(stopped, begins),
+        "distance_m": distance,
+        # drawn up for ticks that were not measured
+        "indicated_m": means(indicated, begins) * rows,
+        "bridged_m": sums(np.where(ticks.bridged, way, 0.0), begins),
+        "speed_mps": means(np.where(stopped, np.nan, speed), begins),
+        "speed_squared_m2ps2": square,
+    }
 
 
-def _aggregates(frame: pl.DataFrame) -> list[pl.Expr]:
-    have = set(frame.columns)
-    way, dt, speed = pl.col("true_step_m"), pl.col("dt_s"), pl.col("true_speed_mps")
-    stopped = speed < STOPPED_MPS
-    found = [
-        (pl.col("time").first().dt.epoch("us") * 1e-6).alias("start_s"),
-        dt.sum().alias("duration_s"),
-        dt.filter(stopped).sum().alias("stopped_s"),
-        way.sum().alias("distance_m"),
-        _sum("indicated_step_m").alias("indicated_m"),
-        way.filter(pl.col("bridged")).sum().alias("bridged_m"),
-        speed.filter(~stopped).mean().alias("speed_mps"),
-        ((speed**2 * way).sum() / way.sum()).fill_nan(None).alias("speed_squared_m2ps2"),
-        speed.first().alias("start_speed_mps"),
-        speed.last().alias("end_speed_mps"),
-        pl.col("altitude_m").first(),
-        pl.col("altitude_m").last().alias("end_altitude_m"),
-    ]
-    if {"latitude_deg", "longitude_deg"} <= have:
-        for name in ("latitude_deg", "longitude_deg"):
-            found += [
-                pl.col(name).drop_nulls().first().alias(name),
-                pl.col(name).drop_nulls().last().alias(f"end_{name}"),
-            ]
-    if "fuel_step_l" in have:
-        burnt = pl.col("fuel_step_l")
-        # rows without fuel burn as the others of their step; where they are most, nobody knows
-        known = pl.when(2 * burnt.count() >= pl.len())
-        whole = pl.len() / burnt.count()
-        found.append(known.then(burnt.sum() * whole).alias("fuel_l"))
-        found.append(known.then(burnt.filter(stopped).sum() * whole).alias("fuel_stopped_l"))
-    found += [pl.col(name).mean() for name in _MEANS if name in have]
-    if "unlocked_row" in have:
-        found.append(dt.filter(pl.col("unlocked_row")).sum().alias("unlocked_s"))
-    elif "lockup_engaged" in have:
-        found.append(dt.filter(pl.col("lockup_engaged") == 0).sum().alias("unlocked_s"))
-    if "regeneration_active" in have:
-        found.append(dt.filter(pl.col("regeneration_active") > 0).sum().alias("regeneration_s"))
+def _ends(ticks: Ticks, begins: Index, number: Index) -> dict[str, Array]:
+    """What each step begins and ends with: its end is the beginning of the next, where that
+    follows."""
+    ends = np.append(begins[1:], len(ticks))
+    follows = np.append(np.diff(number) == 1, False)
+    found: dict[str, Array] = {}
+    for begin, end in BORDERS:
+        source = begin.replace("start_", "true_")
+        if source not in ticks:
+            continue
+        values = ticks[source]
+        first, last = values[begins], values[ends - 1]
+        if begin in POSITIONS:
+            first, last = _first_and_last(values, begins, ends)
+        after = np.append(first[1:], np.nan)
+        found[begin], found[end] = first, np.where(follows & ~np.isnan(after), after, last)
     return found
 
 
-def _usual_gear(frame: pl.DataFrame) -> Array:
-    """The gear of most rows of each step number, NaN where none is known; of two held as long as
-    each other, the lower."""
-    step, gear = frame["step"].to_numpy().astype(np.int64), frame["gear_row"].to_numpy()
+def _first_and_last(values: Array, begins: Index, ends: Index) -> tuple[Array, Array]:
+    """The first and the last known value of each step, NaN where none is."""
+    known = np.flatnonzero(~np.isnan(values))
+    if not len(known):
+        nothing = np.full(len(begins), np.nan)
+        return nothing, nothing
+    after, before = np.searchsorted(known, begins), np.searchsorted(known, ends) - 1
+    first, last = (values[known[np.clip(one, 0, len(known) - 1)]] for one in (after, before))
+    some = before >= after
+    return np.where(some, first, np.nan), np.where(some, last, np.nan)
+
+
+def _fuel(ticks: Ticks, begins: Index) -> dict[str, Array]:
+    """Fuel of each step: ticks without burn as the others of it; where they are most, nobody
+    knows."""
+    if "fuel_step_l" not in ticks:
+        return {}
+    burnt, rows = ticks["fuel_step_l"], np.diff(begins, append=len(ticks))
+    standing = np.where(ticks["true_speed_mps"] < STOPPED_MPS, burnt, 0.0)
+    known = counts(~np.isnan(burnt), begins)
+    with np.errstate(divide="ignore"):
+        whole = np.where(2 * known >= rows, rows / known, np.nan)
+    return {"fuel_l": sums(burnt, begins) * whole, "fuel_stopped_l": sums(standing, begins) * whole}
+
+
+def _usual_gear(gear: Array, begins: Index) -> Array:
+    """The gear of most ticks of each step, NaN where none is known; of two held as long as each
+    other, the lower."""
+    step = np.repeat(np.arange(len(begins)), np.diff(begins, append=len(gear)))
     known = np.isfinite(gear)
-    kinds, kind = np.unique(gear[known], return_inverse=True)
-    count = int(step[-1]) + 1
+    kinds, kind = distinct(gear[known])
     if not len(kinds):
-        return np.full(count, np.nan)
-    rows = np.bincount(step[known] * len(kinds) + kind, minlength=count * len(kinds))
-    rows = rows.reshape(count, len(kinds))
+        return np.full(len(begins), np.nan)
+    rows = np.bincount(step[known] * len(kinds) + kind, minlength=len(begins) * len(kinds))
+    rows = rows.reshape(len(begins), len(kinds))
     return np.where(rows.any(axis=1), kinds[rows.argmax(axis=1)], np.nan)
 
 
-def _sum(name: str) -> pl.Expr:
-    """Sum over what was measured, drawn up for rows that were not; null where none was."""
-    value = pl.col(name)
-    return pl.when(value.count() > 0).then(value.mean() * pl.len())
-
-
-def _with_course(steps: pl.DataFrame) -> pl.DataFrame:
+def _course(columns: dict[str, Array]) -> dict[str, Array]:
     """Direction from each step's beginning to its end, clockwise from north in degrees."""
-    if "latitude_deg" not in steps.columns:
-        return steps
-    latitude, longitude = pl.col("latitude_deg"), pl.col("longitude_deg")
-    north = pl.col("end_latitude_deg") - latitude
-    east = (pl.col("end_longitude_deg") - longitude) * latitude.radians().cos()
-    course = (pl.arctan2(east, north).degrees() + 360.0) % 360.0
-    return steps.with_columns(pl.when((north != 0) | (east != 0)).then(course).alias("course_deg"))
+    if not set(POSITIONS) <= set(columns):
+        return {}
+    latitude, longitude = (columns[name] for name in POSITIONS)
+    north = columns["end_latitude_deg"] - latitude
+    east = (columns["end_longitude_deg"] - longitude) * np.cos(np.radians(latitude))
+    course = (np.degrees(np.arctan2(east, north)) + 360.0) % 360.0
+    return {"course_deg": np.where((north != 0) | (east != 0), course, np.nan)}

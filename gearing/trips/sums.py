@@ -8,7 +8,9 @@ from datetime import datetime
 import numpy as np
 import polars as pl
 
-from gearing.study.model import Study
+from gearing.statistics.arrays import Array, Index
+from gearing.trips.declared import Declared
+from gearing.trips.ticks import Ticks
 
 BLOCK_S = 300.0
 SLOWEST_MPS = 3.0
@@ -16,7 +18,7 @@ POOR_HDOP = 2.0
 CLIPPED_S = 5.0  # by which a log may begin late or end early on a declared stretch
 BIN_KMH = 5.0
 
-Array = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
+Mask = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,111 +58,90 @@ class Shown:
     indicated_mps: float | None
 
 
-def _steady(motion: pl.DataFrame, *names: str) -> pl.DataFrame:
-    """Columns of the rows fit for the odometer factor: both records there, not crawling. However
-    hard speed changes: a computer's filter gives back later what it kept, and rows left out in
-    between would keep that."""
-    fit = (
-        ~pl.col("bridged")
-        & (pl.col("true_speed_mps") > SLOWEST_MPS)
-        & (pl.col("indicated_speed_mps") > 0)
-    )
-    # one chunk, one order of sums, however many threads filtered
-    return motion.select(*names, fit.alias("fit")).filter("fit").drop("fit").rechunk()
+def _steady(ticks: Ticks) -> Mask:
+    """Ticks fit for the odometer factor: both records there, not crawling. However hard speed
+    changes: a computer's filter gives back later what it kept, and ticks left out in between
+    would keep that."""
+    with np.errstate(invalid="ignore"):
+        driven = (ticks["true_speed_mps"] > SLOWEST_MPS) & (ticks["indicated_speed_mps"] > 0)
+    return np.asarray(driven & ~ticks.bridged)
 
 
-def _with_indicated(motion: pl.DataFrame) -> pl.DataFrame | None:
-    return motion if motion["indicated_speed_mps"].count() else None
-
-
-def factor_blocks(motion: pl.DataFrame) -> pl.DataFrame:
+def factor_blocks(ticks: Ticks) -> pl.DataFrame:
     """Five-minute sums of what the odometer factor is found from; see `TripRecord.blocks`.
 
     A receiver with poor HDOP counts less, by the square of how poor it is.
     """
-    a, g, dt = pl.col("indicated_speed_mps"), pl.col("true_speed_mps"), pl.col("dt_s")
-    doubt = (
-        (POOR_HDOP / pl.max_horizontal(pl.col("hdop").fill_null(POOR_HDOP), pl.lit(POOR_HDOP))) ** 2
-        if "hdop" in motion.columns
-        else pl.lit(1.0)
-    )
-    start = motion["time"][0]
-    weight = pl.col("weight")
-    needed = ("time", "dt_s", "indicated_speed_mps", "true_speed_mps", "hdop")
-    steady = _steady(motion, *(name for name in needed if name in motion.columns))
-    rows = (steady if _with_indicated(motion) is not None else motion.head(0)).lazy()
-    return (
-        rows.with_columns(
-            ((pl.col("time") - start).dt.total_microseconds() * (1e-6 / BLOCK_S))
-            .floor()
-            .cast(pl.Int32)
-            .alias("block"),
-            (dt * doubt).alias("weight"),
-        )
-        .group_by("block", maintain_order=True)
-        .agg(
-            dt.sum().alias("time_s"),
-            (a.diff().abs() > 0.05).sum().alias("changes"),
-            (g * weight).sum().alias("true_m"),
-            (a * weight).sum().alias("indicated_m"),
-            weight.sum(),
-        )
-        .sort("block")
-        .collect()
-        .rechunk()
-    )
+    steady = np.flatnonzero(_steady(ticks))
+    indicated, true = (ticks[name][steady] for name in ("indicated_speed_mps", "true_speed_mps"))
+    begun_us = ticks.time_us[steady] - ticks.time_us[0] if len(steady) else ticks.time_us[:0]
+    block = np.floor(begun_us * (1e-6 / BLOCK_S)).astype(np.int64)
+    new = np.diff(block, prepend=-1) > 0
+    weight = np.full(len(steady), ticks.interval_s)
+    if "hdop" in ticks:
+        weight *= (POOR_HDOP / np.fmax(ticks["hdop"][steady], POOR_HDOP)) ** 2
+    changed = (np.abs(np.diff(indicated, prepend=np.nan)) > 0.05) & ~new
+    summed = {
+        "time_s": np.full(len(steady), ticks.interval_s),
+        "changes": changed.astype(np.int64),
+        "true_m": true * weight,
+        "indicated_m": indicated * weight,
+        "weight": weight,
+    }
+    begins = np.flatnonzero(new)
+    if len(begins):
+        summed = {name: np.add.reduceat(values, begins) for name, values in summed.items()}
+    return pl.DataFrame({"block": block[begins].astype(np.int32), **summed})
 
 
-def speed_bins(motion: pl.DataFrame) -> pl.DataFrame:
+def speed_bins(ticks: Ticks) -> pl.DataFrame:
     """True and indicated distance by indicated speed, in bins of 5 km/h."""
-    a = pl.col("indicated_speed_mps")
-    return (
-        _steady(motion, "indicated_speed_mps", "dt_s", "true_step_m", "indicated_step_m")
-        .lazy()
-        .group_by(
-            (a * (3.6 / BIN_KMH) + 1e-6).floor().cast(pl.Int32).alias("bin"), maintain_order=True
-        )
-        .agg(
-            pl.col("dt_s").sum().alias("time_s"),
-            pl.col("true_step_m").sum().alias("true_m"),
-            pl.col("indicated_step_m").sum().alias("indicated_m"),
-        )
-        .sort("bin")
-        .collect()
-        .rechunk()
+    steady = np.flatnonzero(_steady(ticks))
+    bins = np.floor(ticks["indicated_speed_mps"][steady] * (3.6 / BIN_KMH) + 1e-6).astype(np.int32)
+    count = np.bincount(bins)
+    met = np.flatnonzero(count)
+    true, indicated = (
+        np.bincount(bins, ticks[name][steady])[met] for name in ("true_step_m", "indicated_step_m")
+    )
+    return pl.DataFrame(
+        {
+            "bin": met.astype(np.int32),
+            "time_s": count[met] * ticks.interval_s,
+            "true_m": true,
+            "indicated_m": indicated,
+        }
     )
 
 
-def counted(motion: pl.DataFrame) -> Counted | None:
+def counted(ticks: Ticks) -> Counted | None:
     """The running count of distance, or None where it is missing, falls or hardly moves."""
-    if "indicated_distance_m" not in motion.columns:
+    if "indicated_distance_m" not in ticks:
         return None
-    rows = motion.filter(pl.col("indicated_distance_m").is_not_null())
-    if rows.height < 10:
+    rows = np.flatnonzero(np.isfinite(ticks["indicated_distance_m"]))
+    if len(rows) < 10:
         return None
-    count = rows["indicated_distance_m"].to_numpy()
+    count = ticks["indicated_distance_m"][rows]
     rise = np.diff(count)
     up = np.flatnonzero(rise > 1e-6)
     if len(up) < 3 or (rise < -1e-6).any():
         return None
-    first, last = int(up[0]) + 1, int(up[-1]) + 1
-    between = rows.slice(first, last - first)
+    step = ticks["true_step_m"][rows]
+    between = slice(int(up[0]) + 1, int(up[-1]) + 1)
+    blind = np.where(ticks.bridged[rows], step, 0.0)[between]
+    # a row's way is driven from it to the next
+    whole = np.diff(ticks.time_us[rows], append=0) < 1.5e6 * ticks.interval_s
     return Counted(
         first_m=float(count[0]),
         last_m=float(count[-1]),
         step_m=float(np.median(rise[up])),
-        blind_m=float(between.filter(pl.col("bridged"))["true_step_m"].sum()),
-        **_both(rows, up + 1, count),
+        blind_m=float(np.nansum(blind)),
+        **_both(step, np.isfinite(step) & whole, up + 1, count),
     )
 
 
-def _both(rows: pl.DataFrame, ticks: np.ndarray, count: Array) -> dict[str, float]:
+def _both(step: Array, known: Mask, ticks: Index, count: Array) -> dict[str, float]:
     """Counted and true way from tick to tick, those left out between which true speed is missing:
     the count runs on there."""
-    step = rows["true_step_m"].to_numpy()
-    micros = rows["time"].to_physical().to_numpy()
-    known = np.isfinite(step) & (np.diff(micros, append=0) < 1.5e6 * rows["dt_s"].to_numpy())
-    # a row's way is driven from it to the next
     blind = np.cumsum(~known)[ticks - 1]
     way = np.cumsum(np.nan_to_num(step))[ticks - 1]
     # what the count rose over a blind row was no single step, and its end none of its moments
@@ -172,22 +153,21 @@ def _both(rows: pl.DataFrame, ticks: np.ndarray, count: Array) -> dict[str, floa
 
 
 def declared_sums(
-    motion: pl.DataFrame, study: Study
+    ticks: Ticks, declared: Declared
 ) -> tuple[tuple[Stretch, ...], tuple[Shown, ...]]:
     """What the trip shows in the study's measured stretches, and at its dash readings, where it
     was under way then."""
-    if motion.height == 0:
+    if not len(ticks) or not (declared.measured or declared.dash):
         return (), ()
+    motion = ticks.frame()
     first, last = motion["time"][0], motion["time"][-1]
     stretches = [
-        _stretch(motion, index, stretch.start, stretch.end)
-        for index, stretch in enumerate(study.measured)
-        if stretch.start <= last and stretch.end >= first
+        _stretch(motion, index, start, end)
+        for index, (start, end) in enumerate(declared.measured)
+        if start <= last and end >= first
     ]
     shown = [
-        _moment(motion, index, reading.at)
-        for index, reading in enumerate(study.dash)
-        if first <= reading.at <= last
+        _moment(motion, index, at) for index, at in enumerate(declared.dash) if first <= at <= last
     ]
     return tuple(stretches), tuple(shown)
 

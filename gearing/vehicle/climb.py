@@ -64,9 +64,11 @@ class Load:
 
     @property
     def weight_n(self) -> Array:
+        """Weight [N] of each vehicle, shape (n,)."""
         return self.mass_kg * STANDARD_GRAVITY_MPS2
 
     def air_n(self, speed_mps: Array) -> Array:
+        """Air drag [N] at a road speed [m/s], with the load's wind and air; shapes (n,)."""
         return air_force_n(speed_mps, self.density_kgpm3, self.drag_area_m2, self.headwind_mps)
 
 

@@ -101,6 +101,7 @@ class Engine:
 
     @property
     def peak_torque_nm(self) -> float:
+        """Most torque [N m] among the points of the full-load curve."""
         return max(self.torque_nm)
 
     @property

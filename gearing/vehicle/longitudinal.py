@@ -88,6 +88,7 @@ class _Resistance:
 
     @property
     def level_n(self) -> Array:
+        """What would hold the vehicle back if the piece were level [N], shape (n,)."""
         return self.rolling_n + self.air_n
 
 
@@ -169,6 +170,7 @@ class _Drive:
         return first
 
     def run(self) -> Run:
+        """Drives all vehicles over all pieces in order, and gives what they did."""
         for piece in range(self.step_m.shape[0]):
             self._advance(piece)
         totals = self.totals

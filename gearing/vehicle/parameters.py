@@ -29,6 +29,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from gearing.messages import Message, Quantity, message
 from gearing.units import STANDARD_GRAVITY_MPS2
 from gearing.vehicle.drivetrain import gear_efficiency
 
@@ -63,7 +64,7 @@ OVERRUN = (
 class Prior:
     """A parameter's usual value with its 95 % range, in `unit`, and where these are from."""
 
-    label: str
+    label: Message
     unit: str
     value: float
     low: float
@@ -72,21 +73,19 @@ class Prior:
 
 
 PRIORS: dict[str, Prior] = {
-    "rolling_at_25c": Prior("rolling resistance at 25 degC", "-", 0.0065, 0.005, 0.0085, "[1]"),
+    "rolling_at_25c": Prior(
+        message("parameter/rolling", at=Quantity(25.0, "degC")), "-", 0.0065, 0.005, 0.0085, "[1]"
+    ),
     "rolling_per_k": Prior(
-        "change of rolling resistance with temperature", "1/K", 0.005, 0.002, 0.009, "[2]"
+        message("parameter/rolling-temperature"), "1/K", 0.005, 0.002, 0.009, "[2]"
     ),
-    "temperature_c": Prior("air temperature at sea level", "degC", 15.0, 3.0, 27.0, "[7]"),
-    "headwind_mps": Prior("wind along the road", "m/s", 0.0, -3.5, 3.5, "[7]"),
-    "torque_factor": Prior(
-        "torque at the wheels against the declared curve", "-", 1.0, 0.96, 1.04, "[7]"
-    ),
-    "friction_factor": Prior("engine friction against the usual", "-", 1.0, 0.67, 1.4, "[7]"),
-    "retarder_factor": Prior("retarder power against the declared", "-", 1.0, 0.85, 1.05, "[7]"),
-    "loss_factor": Prior(
-        "losses of gearbox and axle against the standard ones", "-", 0.75, 0.1, 1.0, "[4]"
-    ),
-    "speed_factor": Prior("speed held against the speed wanted", "-", 1.0, 0.95, 1.05, "[7]"),
+    "temperature_c": Prior(message("parameter/temperature"), "degC", 15.0, 3.0, 27.0, "[7]"),
+    "headwind_mps": Prior(message("parameter/wind"), "m/s", 0.0, -3.5, 3.5, "[7]"),
+    "torque_factor": Prior(message("parameter/torque"), "-", 1.0, 0.96, 1.04, "[7]"),
+    "friction_factor": Prior(message("parameter/friction"), "-", 1.0, 0.67, 1.4, "[7]"),
+    "retarder_factor": Prior(message("parameter/retarder"), "-", 1.0, 0.85, 1.05, "[7]"),
+    "loss_factor": Prior(message("parameter/losses"), "-", 0.75, 0.1, 1.0, "[4]"),
+    "speed_factor": Prior(message("parameter/held-speed"), "-", 1.0, 0.95, 1.05, "[7]"),
 }
 
 
@@ -94,12 +93,19 @@ def drag_area_prior(mass_kg: float) -> Prior:
     """Drag area [m2] of a vehicle of that mass [kg]. Source [3]."""
     area = float(np.interp(mass_kg, DRAG_AREA_MASS_KG, DRAG_AREA_M2))
     low, high = (1 - DRAG_AREA_SPREAD) * area, (1 + DRAG_AREA_SPREAD) * area
-    return Prior("drag area", "m^2", area, low, high, "[3]")
+    return Prior(message("parameter/drag-area"), "m^2", area, low, high, "[3]")
 
 
 def mass_prior(mass_kg: float, share: float = 0.02) -> Prior:
     """A declared mass [kg], give or take a share of it."""
-    return Prior("weight", "kg", mass_kg, (1 - share) * mass_kg, (1 + share) * mass_kg, "[7]")
+    return Prior(
+        message("parameter/weight"),
+        "kg",
+        mass_kg,
+        (1 - share) * mass_kg,
+        (1 + share) * mass_kg,
+        "[7]",
+    )
 
 
 def willans_priors(peak_torque_nm: float) -> dict[str, Prior]:
@@ -108,10 +114,10 @@ def willans_priors(peak_torque_nm: float) -> dict[str, Prior]:
     turning = WILLANS_L_PER_H_PER_KRPM_PER_KNM * peak_torque_nm / 1000
     return {
         "l_per_kwh": Prior(
-            "fuel for a kWh more at the engine", "L/kWh", slope, 0.93 * slope, 1.1 * slope, "[5]"
+            message("parameter/energy"), "L/kWh", slope, 0.93 * slope, 1.1 * slope, "[5]"
         ),
         "l_per_h_per_krpm": Prior(
-            "fuel to turn the engine, per 1,000 rpm", "L/h", turning, 0.4 * turning, 2.2 * turning,
+            message("parameter/turning"), "L/h", turning, 0.4 * turning, 2.2 * turning,
             "[5]",
         ),
     }  # fmt: skip

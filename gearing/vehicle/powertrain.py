@@ -113,6 +113,7 @@ class Powertrain:
 
     @property
     def habits(self) -> ShiftHabits:
+        """How a gearbox of this kind is shifted."""
         return HABITS[self.kind]
 
 

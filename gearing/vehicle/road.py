@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from gearing.messages import MessageError, Span, message
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -43,10 +45,12 @@ class Road:
 
     @property
     def length_m(self) -> float:
+        """Length of the road [m]."""
         return float(self.edge_m[-1] - self.edge_m[0])
 
     @property
     def step_m(self) -> Array:
+        """Length of each piece [m], shape (k,)."""
         return np.diff(self.edge_m)
 
     def reversed(self) -> Road:
@@ -78,15 +82,15 @@ def make_road(
 
     Raises
     ------
-    ValueError
+    MessageError
         under two points, distances that do not ascend, or a grade steeper than 45 degrees.
     """
     distance = np.asarray(distance_m, dtype=np.float64)
     altitude = np.asarray(altitude_m, dtype=np.float64)
     if distance.size < 2 or np.any(np.diff(distance) <= 0):
-        raise ValueError("a road needs at least two points whose distances ascend")
+        raise MessageError(message("road-unusable/points"))
     if not (np.all(np.isfinite(distance)) and np.all(np.isfinite(altitude))):
-        raise ValueError("a road's distances and altitudes must be numbers")
+        raise MessageError(message("road-unusable/numbers"))
     distance = distance - distance[0]
     stops = np.zeros_like(distance) if stop_s is None else np.nan_to_num(np.asarray(stop_s))
     wanted = np.broadcast_to(np.asarray(target_mps, dtype=np.float64), distance.shape)
@@ -97,10 +101,8 @@ def make_road(
     wild = np.flatnonzero(np.abs(rise) >= STEEPEST_RISE * length)
     if wild.size:
         low, high = edge[wild[0]] / 1000, edge[wild[0] + 1] / 1000
-        raise ValueError(
-            f"its altitude changes faster than a road's can, first from {low:.2f} to {high:.2f} "
-            "km: check the row there, which column is which, and their units"
-        )
+        at = Span(float(low), float(high), "km", 2)
+        raise MessageError(message("road-unusable/altitude", at=at))
     edge = _halved_where_steep(edge, distance, altitude)
     at_edge = np.interp(edge, distance, altitude)
     length, rise = np.diff(edge), np.diff(at_edge)

@@ -22,6 +22,7 @@ from dataclasses import dataclass
 from math import pi
 from typing import Literal
 
+from gearing.messages import Message, MessageError, UserText, message, names
 from gearing.units import INCH_M, Number
 
 ROLLING_PER_DIAMETER = {"radial": 3.05, "bias": 2.99}  # [3]
@@ -71,7 +72,7 @@ _INCH_SERIES_MM = {
     ("11.00", "22"): 1132,
 }
 
-_EXAMPLES = '"245/70R19.5", "275/80R22.5", "445/50R22.5" or "11R22.5"'
+_EXAMPLES = names(('"245/70R19.5"', '"275/80R22.5"', '"445/50R22.5"', '"11R22.5"'), joint="or")
 # behind the size: what it is for, then the load range, a letter that may follow at once
 _BEHIND = r"(?:C|LT|ST|TR)?(?:(?:LR)?[A-N])?$"
 _METRIC = re.compile(
@@ -99,7 +100,7 @@ class TireSize:
     section_width_m: float
     rim_diameter_m: float
     diameter_m: float
-    diameter_source: str
+    diameter_source: Message
     undersize: float = 0.0  # share by which such tires may measure less than they are called
 
     @property
@@ -131,12 +132,12 @@ def parse_size(text: str) -> TireSize:
 
     Raises
     ------
-    ValueError
+    MessageError
         a text that is no tire size, a size that cannot be, or an inch size outside the
         table; the message says what is expected.
     """
     if not isinstance(text, str) or not text.strip():
-        raise ValueError(f"no tire size given; write it as on the sidewall, such as {_EXAMPLES}")
+        raise MessageError(message("no-size", examples=_EXAMPLES))
     core = _size_part(text)
     metric, inch, flotation = (form.match(core) for form in (_METRIC, _INCH, _FLOTATION))
     if metric is not None:
@@ -145,9 +146,7 @@ def parse_size(text: str) -> TireSize:
         return _inch_size(text, inch)
     if flotation is not None:
         return _flotation_size(text, flotation)
-    raise ValueError(
-        f"{text!r} is not a tire size; write it as on the sidewall, such as {_EXAMPLES}"
-    )
+    raise MessageError(message("no-size/form", size=UserText(text), examples=_EXAMPLES))
 
 
 def _size_part(text: str) -> str:
@@ -163,9 +162,14 @@ def _metric_size(text: str, match: re.Match[str]) -> TireSize:
     rim_m = float(match[5]) * INCH_M
     diameter_m = rim_m + 2 * width_mm / 1000 * aspect_percent / 100
     if not (125 <= width_mm <= 495 and 20 <= aspect_percent <= 105 and 0.3 <= rim_m <= 0.65):
-        raise ValueError(
-            f"{text!r} has the form of a tire size but no road tire is that size: section "
-            f"width {match[1]} mm, aspect ratio {match[2]} %, rim {match[5]} in"
+        raise MessageError(
+            message(
+                "no-size/measures",
+                size=UserText(text),
+                width_mm=UserText(match[1]),
+                aspect=UserText(match[2]),
+                rim=UserText(match[5]),
+            )
         )
     construction: Construction = "radial" if match[3] else "bias"
     letter = "R" if match[3] else "-"
@@ -175,7 +179,7 @@ def _metric_size(text: str, match: re.Match[str]) -> TireSize:
         section_width_m=width_mm / 1000,
         rim_diameter_m=rim_m,
         diameter_m=diameter_m,
-        diameter_source="metric designation, UN Regulation 54",
+        diameter_source=message("diameter-source/metric"),
     )
 
 
@@ -183,11 +187,8 @@ def _inch_size(text: str, match: re.Match[str]) -> TireSize:
     width, rim = match[1], match[4]
     diameter_mm = _INCH_SERIES_MM.get((width, rim))
     if diameter_mm is None:
-        known = ", ".join(f"{w}R{r}" for w, r in _INCH_SERIES_MM)
-        raise ValueError(
-            f"{text!r} is an inch size whose diameter is not in the table ({known}); give "
-            "revolutions_per_mile for it, or a metric size"
-        )
+        known = names([f"{w}R{r}" for w, r in _INCH_SERIES_MM], joint=",")
+        raise MessageError(message("no-size/not-in-table", size=UserText(text), known=known))
     construction: Construction = "radial" if match[2] else "bias"
     return TireSize(
         designation=f"{width}{'R' if match[2] else '-'}{rim}",
@@ -195,16 +196,21 @@ def _inch_size(text: str, match: re.Match[str]) -> TireSize:
         section_width_m=float(width) * INCH_M,
         rim_diameter_m=float(rim) * INCH_M,
         diameter_m=diameter_mm / 1000,
-        diameter_source="inch series table, UN Regulation 54 Annex V (from memory)",
+        diameter_source=message("diameter-source/inch"),
     )
 
 
 def _flotation_size(text: str, match: re.Match[str]) -> TireSize:
     diameter_m, width_m, rim_m = (float(match[i]) * INCH_M for i in (1, 2, 4))
     if not (rim_m + 0.1 < diameter_m < 1.6 and 0.15 <= width_m <= 0.6):
-        raise ValueError(
-            f"{text!r} has the form of a tire size but no road tire is that size: diameter "
-            f"{match[1]} in, section width {match[2]} in, rim {match[4]} in"
+        raise MessageError(
+            message(
+                "no-size/flotation",
+                size=UserText(text),
+                diameter=UserText(match[1]),
+                width=UserText(match[2]),
+                rim=UserText(match[4]),
+            )
         )
     return TireSize(
         designation=f"{match[1]}x{match[2]}{'R' if match[3] else '-'}{match[4]}",
@@ -212,7 +218,7 @@ def _flotation_size(text: str, match: re.Match[str]) -> TireSize:
         section_width_m=width_m,
         rim_diameter_m=rim_m,
         diameter_m=diameter_m,
-        diameter_source="flotation designation, diameter in inches",
+        diameter_source=message("diameter-source/flotation"),
         undersize=FLOTATION_UNDERSIZE,
     )
 

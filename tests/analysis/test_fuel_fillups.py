@@ -12,6 +12,7 @@ from gearing.analysis.fuel.fillups import (
     full_to_full,
 )
 from gearing.analysis.sides import BySide
+from gearing.messages import message
 from gearing.statistics.estimate import Estimate
 from gearing.units import GALLON_L, MILE_M, MPG_L_PER_100KM
 
@@ -110,7 +111,8 @@ def test_the_odometer_factor_undoes_what_the_dash_makes_of_taller_tires() -> Non
 def test_too_few_tanks_say_so() -> None:
     found = change_from_fillups(full_to_full(log([(0, 1000, 8)]), EXACT, START, None), EXACT)
     assert not found.known
-    assert "three fills" in (found.why or "")
+    assert found.why == message("too-few-tanks", before=0, after=0)
+    assert "three fills" in str(found.why)
 
 
 def test_engine_computer_that_counts_two_percent_short() -> None:
@@ -127,6 +129,6 @@ def test_engine_computer_that_counts_two_percent_short() -> None:
     scale = engine_computer_scale(tanks, steps)
     assert scale.before.value == pytest.approx(1 / 0.98, rel=1e-6)
     assert scale.before.n == 4
-    assert "there are 0" in (scale.after.why or "")
+    assert scale.after.why == message("too-few-logged-tanks", tanks=0)
     # logs that miss a fifth of the road cannot tell
     assert not engine_computer_scale(tanks, steps[::5]).before.known

@@ -134,7 +134,7 @@ def test_slopes_are_the_derivatives(speed: float, grade: float, cross: float) ->
         wind_spread=1.7,
     )
     theta = 0.4 * of.deviations
-    base, columns = slopes(rows, of, theta)
+    base, columns = slopes(rows, of, theta, np.arange(rows.count), rows.count)
     assert base == pytest.approx(demand(rows, of, theta))
     for index, one in enumerate(of.each):
         ends = []

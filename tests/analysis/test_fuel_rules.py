@@ -9,6 +9,8 @@ import pytest
 from gearing.analysis.fuel import rules
 from gearing.analysis.fuel.facts import Facts, SideFacts
 from gearing.analysis.fuel.model import Amount
+from gearing.messages import Message, Renderer
+from gearing.messages.display import Display
 from gearing.study.model import Load, Period, Study, Vehicle
 
 SIDE = SideFacts(
@@ -144,11 +146,10 @@ def test_words_are_in_the_readers_units() -> None:
     facts = replace(
         SOUND, before=replace(cold, amount=replace(SIDE.amount, mean_temperature_c=-4.0))
     )
-    metric = next(w.text for w in rules.told(facts) if w.code == "seasons-apart")
-    us = replace(facts, study=replace(STUDY, units="us"))
-    customary = next(w.text for w in rules.told(us) if w.code == "seasons-apart")
-    assert "-4 °C" in metric
-    assert "25 °F" in customary
+    told = next(w.told for w in rules.told(facts) if w.code == "seasons-apart")
+    assert isinstance(told, Message)
+    assert "-4 °C" in str(told)
+    assert "25 °F" in Renderer(Display("us")).text(told)
 
 
 @pytest.mark.parametrize(

@@ -3,6 +3,8 @@
 import pytest
 
 from gearing.analysis.fuel.verdict import judge
+from gearing.messages import Message, Renderer
+from gearing.messages.display import Display
 from gearing.statistics.estimate import Estimate, unknown
 
 CLAIM = -4.0
@@ -79,3 +81,22 @@ def test_a_claim_smaller_than_the_margin() -> None:
     small = Estimate(-0.6, -0.9, -0.3, 60, "x")
     found = judge(small, claim_percent=-0.5, margin_percent=1.0, fewest_days=30)
     assert found[0] == "no change"
+
+
+@pytest.mark.parametrize(("high", "shown"), [(-0.001, False), (0.0, True), (0.9, True)])
+def test_short_of_the_claim_and_no_saving_is_told(high: float, *, shown: bool) -> None:
+    change = Estimate(-1.5, -3.0, high, 18, "x")
+    found, why = judge(change, claim_percent=CLAIM, margin_percent=1.0, fewest_days=9)
+    assert found == "smaller than claimed"
+    assert isinstance(why, Message)
+    assert why.code == "verdict/short-of-claim"
+    assert ("no saving is shown" in str(why)) == shown
+
+
+def test_reasons_are_told_in_the_readers_sense() -> None:
+    """4 % less fuel for a distance is 1/0.96 of the distance for the fuel: 4.17 % more."""
+    change = Estimate(-2.0, -3.0, -1.5, 18, "x")
+    _, why = judge(change, claim_percent=CLAIM, margin_percent=1.0, fewest_days=9)
+    assert isinstance(why, Message)
+    assert "the claim of -4.0 %" in Renderer().text(why)
+    assert "the claim of +4.2 %" in Renderer(Display("us")).text(why)

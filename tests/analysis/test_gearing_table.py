@@ -7,15 +7,21 @@ from pathlib import Path
 
 import pytest
 
-from gearing.analysis.gearing_table import GearingTable, as_text, gearing_table
+from gearing.analysis.gearing_table import GearingTable, gearing_table
 from gearing.messages import GearingError
-from gearing.results import plain
+from gearing.messages.display import Display, System
+from gearing.report.gear_table import gear_table
+from gearing.results import plain, with_messages
 from gearing.study.model import Engine, Period, Study, Vehicle
 from gearing.units import MILE_M
 
 BEFORE = Period(side="before", drive_tire="245/70R19.5", revolutions_per_km=628 / MILE_M * 1000)
 AFTER = Period(side="after", drive_tire="265/70R19.5", revolutions_per_km=608 / MILE_M * 1000)
 RATIOS = (3.51, 1.91, 1.43, 1.00, 0.74, 0.64)
+
+
+def as_text(table: GearingTable, units: System) -> str:
+    return gear_table(with_messages(plain(table)), Display(units))
 
 
 def study(before: Period | None, after: Period | None, **vehicle: object) -> Study:
@@ -101,7 +107,7 @@ def test_text_leaves_out_what_the_engine_cannot_turn() -> None:
     text = as_text(gearing_table(study(BEFORE, AFTER, engine=engine)), "us")
     first = next(line for line in text.splitlines() if line.startswith("1 "))
     assert first.split()[4:] == ["1793"] + ["-"] * 9  # 628 x 4.88 x 3.51 / 6 at 10 mph
-    assert "- is above the governed 2500 rpm." in text
+    assert "- is above the governed 2,500 rpm." in text
 
 
 @pytest.mark.parametrize(
@@ -125,6 +131,7 @@ def test_no_figure_no_engine_turns_at(
     assert first.engine_rpm[-1] is None
     assert first.engine_rpm[0] == pytest.approx(10_756.9 * 15 / 1.609344 / 60, abs=0.5)
     assert top.engine_rpm[-2] == pytest.approx(628 * 4.88 * 0.64 * 110 / 1.609344 / 60)
+    units: System
     for units in ("us", "metric"):
         text = as_text(table, units)
         rows = [x.split() for x in text.splitlines() if " before " in x or " after " in x]
@@ -133,7 +140,7 @@ def test_no_figure_no_engine_turns_at(
         assert "-" in cells
         assert all(float(cell) <= highest for cell in cells if cell != "-")
         assert words in " ".join(text.split())
-        assert f"- is above {highest} rpm" in text
+        assert f"- is above {highest:,} rpm" in text
 
 
 def test_one_period_alone() -> None:

@@ -27,6 +27,7 @@ from speed_world import World, make_drives
 
 from gearing.analysis.identification.quantization import Roundings, quantizations
 from gearing.study.model import Study
+from gearing.trips.declared import Declared
 from gearing.trips.motion import make_trip
 from gearing.trips.record import TripRecord, record_of
 
@@ -72,7 +73,7 @@ def test_speeds_held_exactly_are_not_told_wrong_over_many_seeds(
 def held_records(study: Study, seed: int) -> list[TripRecord]:
     made, _ = drives(Held("biased", (True, True), ("mph", "mph")), seed)
     return [
-        record_of(make_trip(frame, name=name, files=(name,)), study, side)  # type: ignore[arg-type]
+        record_of(make_trip(frame, name=name, files=(name,)), Declared.of(study), side)  # type: ignore[arg-type]
         for name, side, frame in made
     ]
 
@@ -89,7 +90,7 @@ def test_the_same_trips_again_are_no_more_evidence(seed: int) -> None:
     once = held_records(declared(World()), seed)
     again = [replace(r, name=f"{r.name}-{i}") for i in range(4) for r in once]
     first, more = quantizations(once), quantizations(again)
-    assert more.of("before").kind in ("cut", "cut or rounded")  # the truth, or open
+    assert more.of("before").kind in ("cut", "unsettled")  # the truth, or open
     if not first.of("before").settled:
         assert open_mps(more, again) > 0.5 * open_mps(first, once)
 
@@ -113,10 +114,10 @@ def test_a_count_of_distance_tells_where_each_trip_held_one_speed(cut: bool) -> 
             counted = ((pl.col("gps_speed_mps") / truth[side]).cum_sum() / 100).floor() * 100
             frame = frame.with_columns(counted.alias("indicated_distance_m"))
             trip = make_trip(frame, name=name, files=(name,))
-            some.append(record_of(trip, declared(World()), side))  # type: ignore[arg-type]
+            some.append(record_of(trip, Declared.of(declared(World())), side))  # type: ignore[arg-type]
         seen = quantizations(some)
         kinds += [seen.of(side).kind for side in truth]
-    assert set(kinds) <= {right, "cut or rounded"}
+    assert set(kinds) <= {right, "unsettled"}
     assert kinds.count(right) >= 0.5 * len(kinds)
 
 
@@ -135,7 +136,12 @@ def test_another_recorder_in_each_period_is_told_where_both_are_sure(
     ]
     study = declared(world)
     seen = quantizations(
-        [record_of(make_trip(d.samples, name=d.name, files=(d.name,)), study, d.side) for d in made]
+        [
+            record_of(
+                make_trip(d.samples, name=d.name, files=(d.name,)), Declared.of(study), d.side
+            )
+            for d in made
+        ]
     )
     kinds = [seen.of(side).kind for side in ("before", "after")]
     assert kinds == ["cut" if way else "rounded" for way in cut]

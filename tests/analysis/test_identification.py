@@ -24,6 +24,7 @@ from speed_world import GEARS, World, make_drives
 
 from gearing.analysis.final_drive import FinalDriveFinding, find_final_drive
 from gearing.analysis.speed import SpeedFinding, find_speed
+from gearing.analysis.speed.turns import MEASURED
 from gearing.analysis.trip_figures import trip_figures
 from gearing.logs.read import read_log
 from gearing.statistics.estimate import Estimate
@@ -94,7 +95,7 @@ def test_everything_as_declared(study: Study, sample: list[TripRecord]) -> None:
     setting = told.speed.programmed_revolutions_per_km
     assert holds(setting.should_be, SETTING)
     assert holds(setting.change_percent, 100 * (1 / FACTOR - 1))
-    assert told.speed.revolutions_per_km.after.basis == "engine speed and ratios"
+    assert told.speed.revolutions_per_km.after.basis == MEASURED
 
 
 @pytest.mark.parametrize("ratio", RATIOS)

@@ -15,6 +15,8 @@ from gearing.analysis.mountain import MountainFinding, find_mountain
 from gearing.analysis.mountain.routes import FRAME_SCHEMA
 from gearing.analysis.mountain.verdict import Evidence, judge
 from gearing.analysis.sides import BySide
+from gearing.messages import Renderer, UserText, message
+from gearing.messages.display import Display
 from gearing.report.words import route_lines
 from gearing.results import dumps, plain, with_messages
 from gearing.statistics.estimate import unknown
@@ -121,8 +123,10 @@ def test_reverse_names_the_other_way_first(finding: MountainFinding) -> None:
     assert other.reversed.before == route.before
     assert other.verdict == route.reversed.verdict
     # each figure stands under the name of its own way
-    assert (route.name, route.reversed.name) == ("pass", "pass, the other way")
-    assert (other.name, other.reversed.name) == ("pass, the other way", "pass")
+    back = message("other-way", route=UserText("pass"))
+    assert str(back) == "pass, the other way"
+    assert (route.name, route.reversed.name) == ("pass", back)
+    assert (other.name, other.reversed.name) == (back, "pass")
 
 
 def test_names_say_which_way_is_shown() -> None:
@@ -139,7 +143,7 @@ def test_names_say_which_way_is_shown() -> None:
     for vehicle in ({"engine": None}, {"mass_kg": None}):
         (route,) = find(vehicle, reverse=True).routes
         assert route.reversed is not None
-        assert (route.name, route.reversed.name) == ("pass, the other way", "pass")
+        assert (str(route.name), route.reversed.name) == ("pass, the other way", "pass")
 
 
 def test_same_seed_same_answer_other_seed_other_draws(finding: MountainFinding) -> None:
@@ -190,8 +194,7 @@ def test_cannot_tell_without(vehicle: dict[str, object], words: str) -> None:
     finding = find(vehicle)
     (route,) = finding.routes
     assert route.verdict == "cannot tell yet"
-    assert route.verdict_why is not None
-    assert words in route.verdict_why
+    assert words in str(route.verdict_why)
     assert route.before is None
     assert finding.frame.height == 0
     assert not finding.startability_percent.after.known
@@ -214,9 +217,10 @@ def test_one_side_only() -> None:
 
 def test_unreadable_profiles() -> None:
     missing = find_mountain(study(), profiles={}, revolutions_per_km=turns(), draws=5)
-    assert "profile" in (missing.routes[0].verdict_why or "")
+    assert "profile" in str(missing.routes[0].verdict_why)
     flat = pl.DataFrame({"distance_m": [0.0], "altitude_m": [3.0]})
-    assert "profile" in (find(profile=flat).routes[0].verdict_why or "")
+    places = message("profile-without-places")
+    assert find(profile=flat).routes[0].verdict_why == places
 
 
 def wall(hidden: bool) -> pl.DataFrame:
@@ -278,7 +282,7 @@ def test_posted_limits_are_driven_where_no_speed_is_named() -> None:
     speeds = finding.frame.filter(pl.col("direction") == "forward")
     assert speeds.filter(pl.col("distance_m") < 2400)["after_speed_mps"].max() <= 12.01
     assert speeds["after_speed_mps"].max() == pytest.approx(29.0, abs=0.1)
-    assert any("posted limit" in words for words in finding.assumed)
+    assert any("posted limit" in str(told) for told in finding.assumed)
     # a named speed is kept to below a higher limit
     named = find_mountain(study(), profiles={"pass": profile}, revolutions_per_km=turns(), draws=5)
     assert named.frame["after_speed_mps"].max() <= 26.9
@@ -318,12 +322,12 @@ def test_without_a_retarder_the_brakes_take_more(finding: MountainFinding) -> No
     assert other.descent is not None
     assert one.descent.brake_kwh > other.descent.brake_kwh + 1
     assert one.descent.brake_share > other.descent.brake_share
-    assert any("no retarder" in words for words in bare.assumed)
+    assert message("assumed/no-retarder") in bare.assumed
     # heights in round figures of either system
-    assert any(
-        re.search(r"above [\d,]*00 ft \([\d,]+ m\) .* every 1,000 ft \(305 m\)$", words)
-        for words in bare.assumed
-    )
+    (thin,) = (one for one in bare.assumed if one.code == "assumed/thin-air")
+    assert re.search(r"above [\d,]*00 m .* every 305 m$", str(thin))
+    us = Renderer(Display("us")).text(thin)
+    assert re.search(r"above [\d,]*00 ft .* every 1,000 ft$", us)
 
 
 def test_altitude_takes_torque() -> None:
@@ -393,7 +397,7 @@ def test_care_for_speed_and_brakes_at_their_edges() -> None:
     told = judge(evidence(stops_rise=1.1, kwh_before=9.0))
     assert told.change == told.verdict == "suits with care"
     assert told.vehicle == "suits"
-    assert "from 9.0 to 10.0 kWh" in told.care[0]
+    assert "from 9.0 to 10.0 kWh" in str(told.care[0])
     assert judge(evidence(lowest_falls_kmh=None, stops_rise=None)).verdict == "suits"
     assert judge(evidence(hunting=1)).vehicle == "suits with care"
     assert judge(evidence(open_minutes=1.1)).vehicle == "suits with care"

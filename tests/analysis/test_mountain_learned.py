@@ -23,6 +23,7 @@ from gearing.analysis.mountain.known import known_inputs, with_mass
 from gearing.analysis.mountain.learned import followed, learn
 from gearing.analysis.mountain.shifts import see_shifts
 from gearing.analysis.sides import BySide
+from gearing.messages import message
 from gearing.statistics.estimate import Estimate
 from gearing.study.model import Engine, Load, Study, Vehicle
 
@@ -99,7 +100,7 @@ def test_mass_is_found_from_torque_where_none_is_declared(trucks: list[Simulated
         inputs = known_inputs(found, one.steps, one.trips, one.truth.turns_per_km, weighed=False)
         mass = inputs.parameters["mass_kg"]
         assert mass.low <= one.truth.mass_kg <= mass.high
-        assert mass.source.startswith("from torque")
+        assert mass.source == message("source/torque")
     assert np.abs(errors).max() < 0.10
     assert np.sqrt(np.mean(np.square(errors))) < 0.06
 

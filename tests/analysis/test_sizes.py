@@ -6,11 +6,17 @@ from typing import Literal
 
 import pytest
 
-from gearing.analysis.sizes import as_text, compare_all, compare_sizes
+from gearing.analysis.sizes import compare_all, compare_sizes
 from gearing.messages import GearingError
-from gearing.report.size_table import sizes_as_text
-from gearing.results import plain
+from gearing.messages.display import Display, System
+from gearing.report.size_list import size_list
+from gearing.report.size_table import size_table
+from gearing.results import plain, with_messages
 from gearing.study.tire_words import suggestion
+
+
+def as_text(old: str, new: str, units: System) -> str:
+    return size_table(with_messages(plain(compare_sizes(old, new))), Display(units))
 
 
 def test_change_of_the_sample_sizes() -> None:
@@ -68,7 +74,7 @@ def test_no_change() -> None:
 
 
 def test_us_text() -> None:
-    text = as_text(compare_sizes("245/70R19.5", "265/70R19.5"), "us")
+    text = as_text("245/70R19.5", "265/70R19.5", "us")
     lines = text.splitlines()
     assert lines[0].split() == ["245/70R19.5", "265/70R19.5", "change"]
     assert lines[1].split() == ["Diameter,", "in", "33.00", "34.11", "+3.3", "%"]
@@ -81,7 +87,7 @@ def test_us_text() -> None:
 
 
 def test_metric_text() -> None:
-    text = as_text(compare_sizes("245/70R19.5", "265/70R19.5"), "metric")
+    text = as_text("245/70R19.5", "265/70R19.5", "metric")
     assert text.splitlines()[1].split() == ["Diameter,", "mm", "838", "866", "+3.3", "%"]
     assert "  true          82.7     93.0    103.3    113.7 km/h" in text
     assert "mph" not in text
@@ -95,7 +101,7 @@ def test_json_is_plain_and_metric() -> None:
 
 def test_cautions() -> None:
     def cautions(old: str, new: str) -> str:
-        return " ".join(compare_sizes(old, new).cautions)
+        return " ".join(map(str, compare_sizes(old, new).cautions))
 
     assert "the new size needs other wheels" in cautions("245/70R19.5", "255/80R22.5")
     assert "The new size is wider" in cautions("245/70R19.5", "265/70R19.5")
@@ -167,7 +173,8 @@ def test_many_sizes_each_against_the_first() -> None:
 @pytest.mark.parametrize("units", ["us", "metric"])
 def test_a_table_of_many_sizes_fits_a_terminal(units: Literal["us", "metric"]) -> None:
     many = compare_all(("245/70R19.5", "265/70R19.5", "275/70R22.5@541", "7.50R16"))
-    text = sizes_as_text([plain(one) for one in many], units)
+    first, *further = (plain(one) for one in many)
+    text = size_list(with_messages(first | {"further": further}), Display(units))
     assert max(map(len, text.splitlines())) <= 80
     rows = {line.split()[0]: line.split() for line in text.splitlines() if line}
     assert rows["275/70R22.5*"][2] == ("541" if units == "us" else "336")

@@ -16,7 +16,7 @@ from speed_world import Drives, World, make_drives
 
 from gearing.analysis.speed import find_speed
 from gearing.analysis.trip_figures import trip_figures
-from gearing.messages import StudyWarning
+from gearing.messages import StudyWarning, message
 from gearing.study.model import DashReading, Load, Measured
 
 WORLD = World(trip_minutes=(25.0, 30.0), one_speed_share=0.0)
@@ -164,7 +164,7 @@ def test_a_road_of_one_period_compares_nothing_and_says_so() -> None:
     once = replace(stretch(200, 1100), distance_m=None, road="valley")
     (one,) = told(measured=(once,))
     assert one.code == "measured-one-period"
-    assert "'valley'" in one.text
+    assert '"valley"' in one.text
     again = replace(stretch(200, 1100, of="after"), distance_m=None, road="valley")
     assert told(measured=(once, again)) == []
 
@@ -178,7 +178,7 @@ def test_a_needle_read_in_another_unit_meets_and_breaks_no_rule(shown: float, he
     found = told(dash=dash)
     assert [one.code for one in found] == (["dash-left-out"] if heard else [])
     if heard:
-        assert "no needle is so far from the true speed. Check its unit" in found[0].text
+        assert "no speedometer is so far from the true speed. Check its unit" in found[0].text
     study = replace(STUDY, dash=dash)
     made = records(DRIVES, study)
     rules = find_speed(study, made, trip_figures(study, made)).rules
@@ -206,7 +206,7 @@ def test_for_tires_only_planned_the_computer_is_known_from_the_old_ones() -> Non
     old = replace(DRIVES, drives=[d for d in DRIVES.drives if d.side == "before"])
     made = records(old, STUDY)
     found = find_speed(STUDY, made, trip_figures(STUDY, made))
-    assert found.odometer_factor.after.why == "no log shows driving on them yet"
+    assert found.odometer_factor.after.why == message("not-driven")
     now = found.programmed_revolutions_per_km.now
     assert now.value == pytest.approx(1000 / WORLD.programmed_m, rel=0.003)
     assert STUDY.after is not None

@@ -17,7 +17,9 @@ from speed_world import Drives, World, make_drives
 
 from gearing.analysis.final_drive import FinalDriveFinding, find_final_drive
 from gearing.analysis.speed import SpeedFinding, find_speed
+from gearing.analysis.speed.turns import PUBLISHED
 from gearing.analysis.trip_figures import TripFigures, road_steps_of, trip_figures
+from gearing.messages import message
 from gearing.results import dumps, plain
 from gearing.study.model import DashReading, Measured, Study
 
@@ -54,8 +56,8 @@ def test_everything_there() -> None:
     assert_factor(speed, "after")
     assert final.change_percent.value == pytest.approx(DRIVES.change_percent, abs=0.2)
     assert speed.reconciled.agree
-    fits = [e.cause for e in speed.reconciled.explanations if e.fits]
-    assert fits == ["other tires, computer left as it was", "another axle ratio"]
+    fits = [e.cause.code for e in speed.reconciled.explanations if e.fits]
+    assert fits == ["cause/tires", "cause/axle"]
     assert steps["distance_m"].sum() == pytest.approx(figures.trips["true_m"].sum(), rel=1e-6)
     # what to program: the circumference the computer should believe in
     assert speed.programmed_revolutions_per_km.now.value == pytest.approx(
@@ -67,10 +69,9 @@ def test_no_engine_speed() -> None:
     _, speed, final, _ = answer(without("engine_speed_rpm"), declared(WORLD))
     assert_factor(speed)
     assert not final.change_percent.known
-    assert final.change_percent.why is not None
-    assert "engine speed" in final.change_percent.why
+    assert final.change_percent.why == message("final-drive-unknown/no-engine")
     assert final.gears == ()
-    assert speed.revolutions_per_km.after.basis == "published"
+    assert speed.revolutions_per_km.after.basis == PUBLISHED
     assert speed.programmed_revolutions_per_km.now.known
 
 
@@ -129,7 +130,7 @@ def test_one_period_only() -> None:
     _, speed, final, _ = answer(drives, study)
     assert_factor(speed, "before")
     assert not speed.odometer_factor.after.known
-    assert final.change_percent.why == "the study has no [after] period to compare with"
+    assert final.change_percent.why == message("no-period/to-compare", after=True)
     assert final.effective.before.value == pytest.approx(4.88)
     assert not speed.reconciled.explanations
 
@@ -138,7 +139,7 @@ def test_one_trip() -> None:
     study = replace(declared(WORLD), before=None)
     _, speed, _, _ = answer(replace(DRIVES, drives=DRIVES.drives[-1:]), study)
     estimate = speed.odometer_factor.after
-    assert estimate.method == "one trip, cut or rounded"
+    assert estimate.method == "both-quantizations-trips"
     assert estimate.n == 1
     assert estimate.value == pytest.approx(DRIVES.drives[-1].true_factor, rel=3e-3)
     assert estimate.low is not None
@@ -157,7 +158,7 @@ def test_no_axle_ratio_and_no_gear_ratios() -> None:
     # the highest gear found turns as gear 6 does
     top = final.gears[-1].before.rev_per_km
     assert top == pytest.approx(1000 * 4.88 * 0.64 / WORLD.circumference_before_m, rel=4e-3)
-    assert speed.revolutions_per_km.before.basis == "published"
+    assert speed.revolutions_per_km.before.basis == PUBLISHED
 
 
 def test_gear_ratios_that_do_not_fit_are_laid_aside_and_told() -> None:
@@ -180,7 +181,7 @@ def test_output_shaft_speed_is_the_best_channel() -> None:
         )
     figures, _, final, _ = answer(replace(DRIVES, drives=drives), declared(WORLD))
     assert figures.identification.source == "shaft"
-    assert final.turns_of == "output shaft"
+    assert final.turns_of == message("turns-of/output-shaft")
     assert final.change_percent.value == pytest.approx(DRIVES.change_percent, abs=0.2)
 
 
@@ -191,7 +192,7 @@ def test_no_records_at_all() -> None:
     assert not speed.odometer_factor.before.known
     assert not final.change_percent.known
     assert speed.distance_by_month == ()
-    assert speed.revolutions_per_km.before.basis == "published"
+    assert speed.revolutions_per_km.before.basis == PUBLISHED
 
 
 def test_the_same_tires_on_both_sides_are_told_and_every_trip_is_kept() -> None:
@@ -236,7 +237,7 @@ def test_measured_distances_stand_without_a_receiver() -> None:
         assert row.factor.low * 0.998 < truth < row.factor.high * 1.002
     for side in ("before", "after"):
         factor = speed.odometer_factor.of(side)
-        assert factor.method == "measured distances"
+        assert factor.method == "measured-stretches"
         assert factor.low is not None
         assert factor.high is not None
         assert factor.low < DRIVES.factor[side] < factor.high
@@ -280,4 +281,4 @@ def test_the_odometer_since_the_change() -> None:
     _, speed, _, _ = answer(DRIVES, replace(declared(WORLD), dash=dash))
     assert speed.odometer.shown_km == 1000.0
     assert speed.odometer.true_km.value == pytest.approx(1000 * DRIVES.factor["after"], rel=2e-3)
-    assert speed.odometer.source == "declared readings"
+    assert speed.odometer.source == message("odometer-source/declared")

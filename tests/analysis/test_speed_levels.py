@@ -20,12 +20,13 @@ from speed_study import declared, records
 from speed_world import Drive, World, make_drives
 
 from gearing.analysis.fuel.fillups import full_to_full
-from gearing.analysis.outlier_words import warnings_of
+from gearing.analysis.outlier_messages import warnings_of
 from gearing.analysis.sides import BySide
 from gearing.analysis.speed import SpeedFinding, find_speed
 from gearing.analysis.speed.factor import FactorLevel
 from gearing.analysis.speed.odometer import odometer
 from gearing.analysis.trip_figures import TripFigures, trip_figures
+from gearing.messages import message
 from gearing.statistics.estimate import Estimate
 from gearing.study.model import DashReading, Study
 
@@ -92,8 +93,8 @@ def test_what_the_tires_did_is_told_from_the_levels_next_to_the_change() -> None
     change = 100 * (DRIVES.factor["after"] / DRIVES.factor["before"] - 1)
     assert speed.reconciled.factor_change_percent.value == pytest.approx(change, abs=0.2)
     assert speed.reconciled.agree
-    fits = [e.cause for e in speed.reconciled.explanations if e.fits]
-    assert fits[0] == "other tires, computer left as it was"
+    fits = [e.cause.code for e in speed.reconciled.explanations if e.fits]
+    assert fits[0] == "cause/tires"
 
 
 def test_before_the_change_too_the_last_setting_is_the_one_that_was_replaced() -> None:
@@ -112,8 +113,7 @@ def test_trips_at_the_end_with_the_old_factor_are_a_setting_where_no_engine_tell
     assert figures.trips["used"].all()
     assert speed.odometer_factor.after.value == pytest.approx(1.0, abs=3e-3)
     (point,) = speed.change_points
-    assert "are not known" in point.text
-    assert "other tires or logs of the other period do as well" in point.text
+    assert point.text.code == "computer-reprogrammed/revolutions-unknown"
     # with engine turns on the new tires all along, the same
     _, told = answer(reprogrammed("after-06"))
     assert told.misfiled == ()
@@ -212,7 +212,7 @@ def test_an_odometer_noted_before_setting_out_counts_and_one_that_falls_does_not
     found = odometer(replace(declared(WORLD), dash=dash), made, BySide(exact, exact))
     assert found.shown_km == pytest.approx(shown_km)
     assert found.true_km.known == (shown_km is not None)
-    assert shown_km is not None or "fall" in (found.why or "")
+    assert shown_km is not None or found.why == message("odometer-unknown/falling")
 
 
 def test_a_tank_goes_by_the_factor_of_its_own_trips() -> None:

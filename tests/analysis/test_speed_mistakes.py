@@ -22,6 +22,7 @@ from gearing.analysis.speed.needle import READ, TAKEN, needle_rows
 from gearing.analysis.speed.odometer import distance_by_month
 from gearing.analysis.speed.units import unit_doubts
 from gearing.analysis.trip_figures import driven_speeds, trip_figures
+from gearing.messages import Message, Quantity, UserText, message
 from gearing.results import dumps, plain
 from gearing.statistics.estimate import Estimate, unknown
 from gearing.study.columns import channel_named
@@ -128,7 +129,12 @@ def test_a_unit_named_wrongly_is_told_and_nothing_rests_on_it(
     assert f'unit = "{looks_like}", files = "after/*.csv"' in doubt.line
     assert not speed.odometer_factor.after.known
     assert not speed.programmed_revolutions_per_km.now.known
-    assert "which no change of tires makes" in (speed.programmed_revolutions_per_km.now.why or "")
+    assert speed.programmed_revolutions_per_km.now.why == message(
+        "unit-doubt/looks-like",
+        factor=Quantity(doubt.factor, "-", 3),
+        unit=UserText(looks_like),
+        taken_for=UserText(taken_for),
+    )
     assert all(row.true_kmh.after is None for row in speed.table)
     # the other period, and the tires themselves, are told all the same
     assert speed.unit_doubts.before is None
@@ -212,12 +218,12 @@ def test_the_basis_of_the_needle_is_told_for_each_period() -> None:
     driven = BySide(nothing, nothing)
     factor = BySide(exact(1.0), exact(1.045))
 
-    def basis(needle: BySide[Estimate], factor: BySide[Estimate] = factor) -> str:
+    def basis(needle: BySide[Estimate], factor: BySide[Estimate] = factor) -> Message:
         return needle_rows(study, driven, factor, needle, final)[0].basis
 
     assert basis(BySide(half, half)) == READ
     assert basis(BySide(none, none)) == TAKEN
-    assert basis(BySide(none, half)) == f"{TAKEN} (before) and {READ} (after)"
+    assert basis(BySide(none, half)) == message("needle-basis/each", before=TAKEN, after=READ)
     # a period that has neither rests on nothing
     assert basis(BySide(none, half), BySide(none, none)) == READ
 
@@ -254,5 +260,4 @@ def test_turns_that_step_where_no_factor_is_known_say_nothing_of_the_factor() ->
     ]
     (point,) = answer(drives).change_points
     assert point.kind == "turns changed"
-    assert "while the odometer factor does not" not in point.text
-    assert "The odometer factor is not known" in point.text
+    assert point.text.code == "turns-changed/factor-unknown"

@@ -22,8 +22,9 @@ from gearing.analysis.speed.circumference import circumference_rows
 from gearing.analysis.speed.explanations import Reconciled, reconcile
 from gearing.analysis.speed.needle import needle_rows
 from gearing.analysis.speed.programming import to_program
-from gearing.analysis.speed.turns import Programmed, programmed, with_basis
+from gearing.analysis.speed.turns import MEASURED, Programmed, programmed, with_basis
 from gearing.analysis.trip_figures import driven_speeds
+from gearing.messages import message
 from gearing.statistics.estimate import Estimate, unknown
 from gearing.study.model import Period, Study, Vehicle
 from gearing.units import MILE_M
@@ -48,7 +49,7 @@ def sure(value: float) -> Estimate:
 
 
 def log(factor: float, error: float = 2e-4) -> PooledLog:
-    return PooledLog(float(np.log(factor)), error, 9.0, 0.0, 10, "random effects over days")
+    return PooledLog(float(np.log(factor)), error, 9.0, 0.0, 10, "random-effects", "days")
 
 
 @pytest.mark.parametrize(
@@ -102,9 +103,9 @@ def test_every_form_of_a_setting() -> None:
 
 def test_a_setting_without_teeth_or_axle_says_what_is_missing() -> None:
     setting = Programmed(sure(541 / MILE_KM), sure(517 / MILE_KM), unknown("not asked"))
-    assert "shaft_teeth" in (to_program(study(), setting).now.pulses_per_km.why or "")
+    assert to_program(study(), setting).now.pulses_per_km.why == message("no-shaft-teeth")
     bare = replace(study(), vehicle=Vehicle())
-    assert "axle_ratio" in (to_program(bare, setting).now.shaft_rev_per_km.why or "")
+    assert to_program(bare, setting).now.shaft_rev_per_km.why == message("no-axle-ratio")
 
 
 def test_front_wheel_sensing_leaves_the_setting_open() -> None:
@@ -114,13 +115,13 @@ def test_front_wheel_sensing_leaves_the_setting_open() -> None:
         BySide(with_basis(sure(330.0), "size"), with_basis(sure(320.0), "size")),
     )
     assert not setting.now.known
-    assert "steer tires" in (setting.now.why or "")
+    assert setting.now.why == message("programmed-unknown/front-wheels")
 
 
 def test_size_published_and_measured_stand_side_by_side() -> None:
     turns = BySide(
-        with_basis(sure(545 / MILE_KM), "engine speed and ratios"),
-        with_basis(sure(519 / MILE_KM), "engine speed and ratios"),
+        with_basis(sure(545 / MILE_KM), MEASURED),
+        with_basis(sure(519 / MILE_KM), MEASURED),
     )
     rows = circumference_rows(study(), turns)
     assert [(r.period, r.basis) for r in rows] == [
@@ -146,18 +147,18 @@ def fitting(
         BySide(log(2.0), None if turns is None else log(2.0 * turns)),
         identification,
     )
-    return found, [e.cause for e in found.explanations if e.fits]
+    return found, [e.cause.code for e in found.explanations if e.fits]
 
 
 UNSEEN: Identification = identify(study(), [], {})
 NOT_DRIVEN = BySide(driven_speeds([], frozenset(), UNSEEN), driven_speeds([], frozenset(), UNSEEN))
-TIRES = "other tires, computer left as it was"
-AXLE = "another axle ratio"
-COMPUTER = "the computer reprogrammed, the same tires"
-BOTH = "other tires, and the computer reprogrammed"
-FRONT = "speed taken at the front wheels"
-GEAR = "another ratio in one gear"
-NOTHING = "nothing changed"
+TIRES = "cause/tires"
+AXLE = "cause/axle"
+COMPUTER = "cause/computer"
+BOTH = "cause/tires-and-computer"
+FRONT = "cause/front-wheels"
+GEAR = "cause/one-gear"
+NOTHING = "cause/nothing"
 
 
 @pytest.mark.parametrize(
@@ -202,8 +203,8 @@ def test_where_the_sensor_is_unknown_the_front_wheels_stay_possible() -> None:
 def test_one_gear_that_moved_alone_is_told() -> None:
     found, names = fitting(1.0, 0.98, moves={1: 0.0, 2: 0.03, 3: 0.0005, 4: -0.0002})
     assert GEAR in names
-    text = next(e.text for e in found.explanations if e.cause == GEAR)
-    assert text == "Gear 2 moved against the others by 3.0 %."
+    text = next(e.text for e in found.explanations if e.cause.code == GEAR)
+    assert str(text) == "Gear 2 changed against the others by 3.0 %."
 
 
 def test_one_witness_alone_names_what_it_cannot_exclude() -> None:
@@ -240,7 +241,7 @@ def test_engine_speed_on_the_needle() -> None:
     rows = needle_rows(study(), NOT_DRIVEN, BySide(sure(1.0), sure(541 / 517)), none, final)
     row = next(r for r in rows if r.shown == 65)
     assert row.unit == "mph"
-    assert row.basis == "bus speed taken as shown"
+    assert row.basis == message("needle-basis/taken")
     assert row.before.engine_rpm == pytest.approx(1830.5, abs=0.1)
     assert row.after.engine_rpm == pytest.approx(1830.5, abs=0.1)
     assert row.after.true_kmh == pytest.approx(65 * MILE_KM * 541 / 517)

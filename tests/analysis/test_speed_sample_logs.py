@@ -10,6 +10,7 @@ import pytest
 
 from gearing.analysis.final_drive import FinalDriveFinding, find_final_drive
 from gearing.analysis.speed import SpeedFinding, find_speed
+from gearing.analysis.speed.turns import MEASURED
 from gearing.analysis.trip_figures import TripFigures, trip_figures
 from gearing.logs.read import read_log
 from gearing.study.load import load_study
@@ -65,7 +66,7 @@ def test_final_drive(answer: Answer, truth: dict[str, Any]) -> None:
 @pytest.mark.parametrize("side", ["before", "after"])
 def test_turns_a_km(answer: Answer, truth: dict[str, Any], side: str) -> None:
     turns = answer[1].revolutions_per_km.of(side)
-    assert turns.basis == "engine speed and ratios"
+    assert turns.basis == MEASURED
     assert turns.value == pytest.approx(truth["revolutions_per_km"][side], rel=2e-3)
 
 

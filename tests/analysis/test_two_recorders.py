@@ -23,6 +23,7 @@ from speed_world import Drives, World, make_drives
 
 from gearing.analysis.speed import SpeedFinding, find_speed
 from gearing.analysis.trip_figures import trip_figures
+from gearing.trips.declared import Declared
 from gearing.trips.motion import make_trip
 from gearing.trips.record import record_of
 
@@ -62,8 +63,8 @@ def answer(
         kmh = drive.samples["indicated_speed_mps"].to_numpy() * 3.6
         logged = pl.Series("indicated_speed_mps", RECORDERS[name](kmh) / 3.6)
         samples = drive.samples.with_columns(logged).drop(drop)
-        record = record_of(make_trip(samples, name=drive.name, files=(drive.name,)), study,
-                           drive.side)  # fmt: skip
+        trip = make_trip(samples, name=drive.name, files=(drive.name,))
+        record = record_of(trip, Declared.of(study), drive.side)
         made.append(replace(record, headings=frozenset({name})))
     return drives, find_speed(study, made, trip_figures(study, made))
 

@@ -16,6 +16,7 @@ from gearing.cli import main
 
 ROOT = Path(__file__).resolve().parents[2]
 README = (ROOT / "README.md").read_text("utf-8")
+GUIDE = [path.read_text("utf-8") for path in sorted((ROOT / "gearing" / "guide").glob("*.md"))]
 
 
 @pytest.mark.parametrize("name", sorted(main.commands))
@@ -30,9 +31,9 @@ def test_each_command_has_help_with_an_example_and_a_place_in_the_readme(name: s
 
 
 @pytest.mark.parametrize("name", sorted(main.commands))
-def test_options_of_the_readme_exist(name: str) -> None:
+def test_options_of_readme_and_guide_exist(name: str) -> None:
     known = {option for one in main.commands[name].params for option in one.opts}
-    for line in README.splitlines():
+    for line in "\n".join([README, *GUIDE]).splitlines():
         if line.strip().startswith(f"gearing {name} "):
             words = line.replace("[", " ").replace("]", " ").split()
             assert {word for word in words if word.startswith("--")} <= known

@@ -33,6 +33,7 @@ ALLOWED = {
     },
     "report": {"units", "quantities", "messages", "statistics", "results"},
     "results": {"messages", "statistics"},
+    "guide": {"quantities", "messages", "logs"},
     "run": {
         "units",
         "quantities",

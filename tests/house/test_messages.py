@@ -3,17 +3,22 @@
 from __future__ import annotations
 
 import ast
+import pickle
 import re
 from collections.abc import Iterator
 from pathlib import Path
+from typing import get_args
 
 import pytest
 
+from gearing.analysis.fuel.model import Verdict as FuelVerdict
+from gearing.analysis.mountain.result import Verdict as RouteVerdict
 from gearing.messages.audience import WORDS
 from gearing.messages.catalogue import CATALOGUE
 from gearing.messages.display import Display
 from gearing.messages.fields import Items, UserText
 from gearing.messages.plain import from_plain, to_plain
+from gearing.messages.problems import MessageError
 from gearing.messages.render import Field, Message, Renderer
 from gearing.messages.template import PLACEHOLDER, Template
 
@@ -136,6 +141,14 @@ def test_users_names_come_out_as_they_are(name: str, reader: str) -> None:
     assert f"elevation of {name} is" in READERS[reader].text(told)
 
 
+def test_an_error_with_a_message_survives_the_way_between_processes() -> None:
+    error = MessageError(example("no-size/form"))
+    again = pickle.loads(pickle.dumps(error))
+    assert isinstance(again, MessageError)
+    assert again.told == error.told
+    assert str(again) == str(error.told)
+
+
 @pytest.mark.parametrize("name", ["28", "12 km", "new tires", "<b>x</b>", "a.csv"])
 def test_a_shared_page_replaces_names_whole(name: str) -> None:
     reader = Renderer(trips={name: "before 4"})
@@ -143,3 +156,105 @@ def test_a_shared_page_replaces_names_whole(name: str) -> None:
         Items((UserText(name, "trip"), UserText("b", "trip"), UserText("c.csv", "file")))
     )
     assert shown == "before 4, a trip and a file"
+
+
+# parts whose every sentence stands in the catalogue
+WITHOUT_PROSE = (
+    "analysis/fleet.py",
+    "analysis/fleet_warnings.py",
+    "analysis/fuel",
+    "analysis/mountain",
+    "analysis/speed",
+    "analysis/identification",
+    "analysis/final_drive",
+    "analysis/gearing_table.py",
+    "analysis/levels.py",
+    "analysis/outlier_messages.py",
+    "analysis/outliers.py",
+    "analysis/pooling.py",
+    "analysis/sides.py",
+    "analysis/sizes.py",
+    "analysis/trip_figures.py",
+    "trips",
+    "vehicle",
+    "statistics",
+)
+# data of more than two words, as `results.json` has them
+DATA = {*get_args(FuelVerdict), *get_args(RouteVerdict)}
+_WORD = re.compile(r"(?:[\[(\"']*)[A-Za-z][a-z']+[\])\"'.,:;!?]*")
+
+
+def prose(source: str) -> Iterator[tuple[int, str]]:
+    """Literal texts of three words or more, with their lines.
+
+    Docstrings are for programmers, and so is what a built-in exception says: nothing a user can
+    cause raises one (`MessageError` and `GearingError` carry messages).
+    """
+    tree = ast.parse(source)
+    passed: set[int] = set()
+    for node in ast.walk(tree):
+        body = getattr(node, "body", None)
+        if isinstance(body, list) and body and isinstance(body[0], ast.Expr):
+            passed.add(id(body[0].value))
+        if isinstance(node, ast.Raise) and node.exc is not None and not made_of_message(node.exc):
+            passed |= {id(one) for one in ast.walk(node.exc)}
+    for node in ast.walk(tree):
+        if id(node) in passed:
+            continue
+        if isinstance(node, ast.JoinedStr):
+            passed |= {id(one) for one in ast.walk(node)}
+            parts = [v.value if isinstance(v, ast.Constant) else "0" for v in node.values]
+            found = "".join(map(str, parts))
+        elif isinstance(node, ast.Constant) and isinstance(node.value, str):
+            found = node.value
+        else:
+            continue
+        if found in DATA:
+            continue
+        if sum(_WORD.fullmatch(part) is not None for part in found.split()) >= 3:
+            yield node.lineno, found
+
+
+def made_of_message(raised: ast.expr) -> bool:
+    """Whether an exception that reaches the user is raised."""
+    return (
+        isinstance(raised, ast.Call)
+        and isinstance(raised.func, ast.Name)
+        and raised.func.id in {"GearingError", "MessageError"}
+    )
+
+
+@pytest.mark.parametrize("part", WITHOUT_PROSE)
+def test_no_sentence_is_written_where_it_is_found(part: str) -> None:
+    at = PACKAGE / part
+    files = [at] if at.is_file() else sorted(at.rglob("*.py"))
+    assert files
+    told = [
+        f"{path.relative_to(PACKAGE)}:{line}: {text!r}"
+        for path in files
+        for line, text in prose(path.read_text(encoding="utf-8"))
+    ]
+    assert not told, "\n".join(told)
+
+
+@pytest.mark.parametrize(
+    ("source", "found"),
+    [
+        ('why = "no trip has engine speed"', 1),
+        ('why = f"the study has no [{side}] period"', 1),
+        ('why = "the tires" f" turn {x}" " alike"', 1),
+        ('raise MessageError("no tire size given")', 1),
+        ('raise GearingError((Problem(told="no axle ratio given"),))', 1),
+        ('raise ValueError("values must be finite")', 0),
+        ('"""The figures of a trip."""', 0),
+        ('def f():\n    """The figures of a trip."""\n    return "the figures of it"', 1),
+        ('a = [x for x in y if x == "cut or rounded"]', 1),
+        ('line = f\'"{heading}" = {{ channel = "indicated_speed", unit = "{unit}" }}\'', 0),
+        ('rule = "49 CFR 393.82"', 0),
+        ('kind = "computer reprogrammed"', 0),
+        ('told = message("no-axle-ratio")', 0),
+        ('verdict = "cannot tell yet"', 0),
+    ],
+)
+def test_prose_is_known_when_seen(source: str, found: int) -> None:
+    assert len(list(prose(source))) == found

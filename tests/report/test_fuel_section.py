@@ -10,13 +10,16 @@ import fixture_results
 import pytest
 
 from gearing.analysis.fuel.ranges import ranges_of
+from gearing.messages import Quantity, message
 from gearing.messages.display import Display
 from gearing.report.estimates_chart import estimates_chart, estimates_table
 from gearing.report.fuel_section import fuel_section
 from gearing.report.physics import physics_table
+from gearing.report.retell import for_reader
 from gearing.report.section import Section
 from gearing.report.speed_tables import settings_table
 from gearing.report.translate import in_reader_units
+from gearing.results import plain, with_messages
 from gearing.study.model import Study
 
 METRIC, US = Display("metric"), Display("us")
@@ -172,9 +175,12 @@ def test_a_tread_in_32nds_of_an_inch_is_no_word_for_a_metric_reader() -> None:
         "now": {f"tire_rev_per_{per}": fixture_results.estimate(600, 599, 601) for per in
                 ("mile", "km")},
         "one_turn_percent": 100 / 600,
-        "tread_note": "half-way from the declared tread to 4/32 in",
+        "tread_note": plain(message("tread-note/declared", worn=Quantity(3.175, "mm tread", 1))),
     }  # fmt: skip
-    metric, us = settings_table(results, METRIC).note, settings_table(results, US).note
+    results = with_messages(results)
+    metric, us = (
+        settings_table(for_reader(results, display), display).note for display in (METRIC, US)
+    )
     assert "One whole revolution per km is 0.27 %" in metric
     assert metric.endswith("half-way from the declared tread to 3.2 mm.")
     assert "mile" not in metric

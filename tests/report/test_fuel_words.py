@@ -14,6 +14,7 @@ from gearing.report.words import answers
     [
         (-3.5, 0.5, "No saving shown"),
         (-3.5, 0.0, "No saving shown"),
+        (0.2, 1.4, "No saving shown"),
         (-3.5, -0.5, "The gain is smaller than claimed"),
     ],
 )

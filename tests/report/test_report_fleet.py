@@ -7,7 +7,11 @@ import re
 import fixture_results
 import pytest
 
+from gearing.messages import Items, Quantity, UserText, message
+from gearing.messages.told import Told
+from gearing.report.closing import of_vehicle
 from gearing.report.fleet_page import fleet_answer, render_fleet
+from gearing.results import with_messages
 
 
 def test_the_answer_is_in_the_readers_sense() -> None:
@@ -119,3 +123,44 @@ def test_every_vehicle_is_named_as_text_and_linked_to_its_report() -> None:
     assert fixture_results.CLOSER not in page
     assert len(re.findall(r'href="\./bus-\d+/report\.html"', page)) == 11
     assert "bus 11" in page
+
+
+@pytest.mark.parametrize(("high", "none"), [(-0.5, False), (0.0, True), (0.9, True)])
+def test_a_fleet_calls_nothing_a_gain_that_may_be_none(high: float, *, none: bool) -> None:
+    results = fixture_results.fleet()
+    results["fuel"]["verdict"] = "smaller than claimed"
+    results["fuel"]["answer"] = fixture_results.estimate(-1.5, -3.5, high)
+    for row in results["vehicles"]:
+        row["verdict"] = "smaller than claimed"
+        row["change_percent"] = fixture_results.estimate(-1.5, -3.5, high)
+    assert fleet_answer(results).startswith("No saving shown") is none
+    page = render_fleet(results)
+    assert ("no saving shown" in page) is none
+    assert ("smaller than claimed" in page) is not none
+
+
+def test_a_shared_fleet_page_hides_what_vehicles_warnings_name() -> None:
+    """A vehicle's warning keeps its message, so that the fleet's page knows a file from a word."""
+    holes = message(
+        "profile-missing", stretches=Items((message("profile-missing/more", places=1),))
+    )
+    told = Told(
+        message(
+            "profile-hole",
+            route=UserText("Ollerby Pass"),
+            file=UserText("mabels survey", "file"),
+            holes=holes,
+            spacing=Quantity(1.0, "km", 1),
+        )
+    )
+    vehicle = {"warnings": [{"code": "logs-not-used", "text": told, "trips": []}]}
+    rows = of_vehicle("bus 11", vehicle)
+    results = with_messages(fixture_results.fleet() | {"warnings": rows})
+    assert rows[0]["code"] == "logs-not-used"
+    assert rows[0]["text"] == f"bus 11: {told}"
+    own, handed_on = (render_fleet(results, share=share, units="us") for share in (False, True))
+    assert "mabels survey" in own
+    assert "mabels survey" not in handed_on
+    for page in (own, handed_on):
+        assert "at most 0.6" in page  # 1 km is 0.62 mi
+        assert "bus" in page

@@ -15,7 +15,6 @@ from gearing.run import batch, outputs
 from gearing.run.batch import Options, run_study
 from gearing.run.progress import Progress
 from gearing.run.render import draw
-from gearing.run.store import Store
 from gearing.run.workers import processes
 
 
@@ -41,7 +40,7 @@ def test_a_process_of_its_own_draws_the_same_page(
         assert (tmp_path / "out" / name).read_bytes() == (drawn_here / name).read_bytes(), name
 
 
-def test_a_page_whose_process_is_lost_is_drawn_here(drawn_here: Path, tmp_path: Path) -> None:
+def test_a_page_whose_process_is_lost_is_drawn_here(drawn_here: Path) -> None:
     results = read(drawn_here / outputs.RESULTS)
     assert results is not None
     frames = {
@@ -50,6 +49,6 @@ def test_a_page_whose_process_is_lost_is_drawn_here(drawn_here: Path, tmp_path: 
     with processes(1) as lost:
         with contextlib.suppress(Exception):
             lost.submit(os._exit, 9).result()
-        page = draw(lost, results, frames, share=False, store=Store(tmp_path))
+        page = draw(lost, results, frames, share=False)
     assert results["run_id"] in page
     assert page.rstrip().endswith("</html>")

@@ -35,6 +35,7 @@ from gearing.analysis.final_drive import find_final_drive
 from gearing.analysis.speed import find_speed
 from gearing.analysis.trip_figures import trip_figures
 from gearing.study.model import Period, Study, Vehicle
+from gearing.trips import declared as trips_declared
 from gearing.trips.motion import make_trip
 from gearing.trips.record import TripRecord, record_of
 
@@ -86,10 +87,11 @@ def study_of(declared: Declared) -> Study:
 
 
 def records_of(invented: InventedStudy, study: Study) -> list[TripRecord]:
+    declared = trips_declared.Declared.of(study)
     return [
         record_of(
             make_trip(trip.samples, name=trip.name, files=(trip.name,)),
-            study,
+            declared,
             trip.period,  # type: ignore[arg-type]
         )
         for trip in invented.trips
@@ -116,7 +118,7 @@ def told(study: Study, records: Sequence[TripRecord]) -> dict[str, Any]:
     for name, estimate in estimates.items():
         row[name] = estimate.value
         row[f"{name}_low"], row[f"{name}_high"] = estimate.low, estimate.high
-        row[f"{name}_why"] = estimate.why
+        row[f"{name}_why"] = None if estimate.why is None else str(estimate.why)
     warnings = [*speed.warnings, *final.warnings]
     return row | _ratio(row) | {
         "warnings": sorted({w.code for w in warnings}),

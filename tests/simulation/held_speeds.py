@@ -128,6 +128,7 @@ def answer(held: Held, seed: int) -> list[tuple[str, bool, float]]:
     from gearing.analysis.speed import find_speed
     from gearing.analysis.trip_figures import trip_figures
     from gearing.study.model import Period, Study, Vehicle
+    from gearing.trips.declared import Declared
     from gearing.trips.motion import make_trip
     from gearing.trips.record import record_of
 
@@ -141,7 +142,7 @@ def answer(held: Held, seed: int) -> list[tuple[str, bool, float]]:
         after=Period(side="after", drive_tire="265/70R19.5"),
     )
     records = [
-        record_of(make_trip(frame, name=name, files=(name,)), study, side)  # type: ignore[arg-type]
+        record_of(make_trip(frame, name=name, files=(name,)), Declared.of(study), side)  # type: ignore[arg-type]
         for name, side, frame in made
     ]
     figures = trip_figures(study, records)

@@ -29,6 +29,7 @@ from gearing.analysis.final_drive import find_final_drive
 from gearing.analysis.speed import find_speed
 from gearing.analysis.trip_figures import trip_figures
 from gearing.study.model import Period, Study, Vehicle
+from gearing.trips.declared import Declared
 from gearing.trips.motion import make_trip
 from gearing.trips.record import TripRecord, record_of
 
@@ -59,7 +60,7 @@ def declared(world: World, *, ratios: bool = True) -> Study:
 
 def records(drives: Drives, study: Study) -> list[TripRecord]:
     return [
-        record_of(make_trip(d.samples, name=d.name, files=(d.name,)), study, d.side)
+        record_of(make_trip(d.samples, name=d.name, files=(d.name,)), Declared.of(study), d.side)
         for d in drives.drives
     ]
 

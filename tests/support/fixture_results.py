@@ -16,7 +16,7 @@ Results = dict[str, Any]
 
 
 def estimate(
-    value: float, low: float, high: float, n: int = 14, method: str = "weighted by day"
+    value: float, low: float, high: float, n: int = 14, method: str = "distance-weighted-days"
 ) -> dict[str, Any]:
     return {"value": value, "low": low, "high": high, "n": n, "method": method, "why": None}
 
@@ -176,7 +176,7 @@ def _rule(
         "figure": figure,
         "figure_low": figure - 0.1,
         "figure_high": figure + 0.1,
-        "basis": "readings of the needle" if meets is not None else "bus speed",
+        "basis": "speedometer readings" if meets is not None else "bus speed",
         "meets": meets,
         "why": None if meets is not None else "no reading of the needle is declared",
     }
@@ -255,7 +255,7 @@ def full() -> Results:
         },
         "final_drive": {
             "effective": side(
-                {**estimate(4.88, 4.88, 4.88), "method": "as declared"},
+                {**estimate(4.88, 4.88, 4.88), "method": "declared"},
                 estimate(4.667, 4.659, 4.675),
             ),
             "change_percent": estimate(-4.37, -4.54, -4.20),
@@ -491,7 +491,7 @@ def cannot_tell() -> Results:
     results["fuel"]["smallest_detectable_percent"] = 7.4
     results["speed"]["odometer_factor"] = side(
         unknown("no log from before carries GPS"),
-        estimate(1.046, 1.041, 1.051, 9, "one trip, five-minute blocks"),
+        estimate(1.046, 1.041, 1.051, 1, "few-trips"),
     )
     results["final_drive"] = {
         "effective": side(

@@ -122,7 +122,7 @@ def test_an_odometer_alone_is_held_against_the_road_the_receiver_saw(step_m: flo
     odometer = 84e6 + np.floor(np.cumsum(SPEED) / 1.045 / step_m) * step_m
     rows = {"gps_speed_mps": gps, "indicated_distance_m": odometer}
     for engine in ({}, {"engine_speed_rpm": 60 * SPEED}):  # rows without any speed stand or fall
-        count = counted(trip(at_times(T, **rows, **engine)).motion)
+        count = counted(trip(at_times(T, **rows, **engine)).ticks)
         assert count is not None
         assert count.true_m / count.counted_m == pytest.approx(1.045, abs=2e-3)
         assert count.last_m - count.first_m == pytest.approx(WAY_M / 1.045, abs=2 * step_m)

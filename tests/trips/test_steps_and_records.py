@@ -15,7 +15,9 @@ from drive_frames import EPOCH_S, at_times, positions, reading, speeds
 
 from gearing.analysis.final_drive import find_final_drive
 from gearing.analysis.trip_figures import road_steps_of, trip_figures
+from gearing.messages import message
 from gearing.study.model import DashReading, Measured, Period, Study, Vehicle
+from gearing.trips.declared import Declared
 from gearing.trips.motion import make_trip
 from gearing.trips.record import record_of, records_of, stem
 from gearing.trips.steps import BORDERS, SCHEMA, STEP_M, road_steps
@@ -45,7 +47,7 @@ def simulated() -> tuple[World, list[object]]:
     world = World(creep=0.0, growth=0.0, trip_spread=0.0, one_speed_share=0.0)
     drives = make_drives(world, np.random.default_rng(3), before=2, after=2)
     made = [
-        record_of(make_trip(d.samples, name=d.name, files=(d.name,)), study(), d.side)  # type: ignore[arg-type]
+        record_of(make_trip(d.samples, name=d.name, files=(d.name,)), Declared.of(study()), d.side)  # type: ignore[arg-type]
         for d in drives.drives
     ]
     return world, made
@@ -253,7 +255,7 @@ def test_a_drive_without_gears_tells_no_final_drive() -> None:
     figures = trip_figures(study(), made)
     final = find_final_drive(study(), figures)
     assert not final.change_percent.known
-    assert "no fixed ratio" in (final.change_percent.why or "")
+    assert final.change_percent.why == message("no-gear-held")
     assert figures.verdicts.misfiled == ()
 
 

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from gearing.analysis.mountain.draws import Draws
     from gearing.analysis.mountain.routes import Way
     from gearing.analysis.mountain.verdict import Judgement
+    from gearing.messages import Text
     from gearing.vehicle.road import Road
 
     Array = NDArray[np.float64]
@@ -45,7 +46,7 @@ class Fuel:
 class Driven:
     """One set of tires one way: figures by draw (n,), the verdict, and what holds it downhill."""
 
-    route: str
+    route: Text
     figures: dict[str, Array]
     minutes: Array
     judgement: Judgement
@@ -94,7 +95,7 @@ def drive_candidates(
                 yield key, _driven(way, way_name, stood, base[place], fuel)
 
 
-def _driven(way: Way, name: str, stood: Stood, base: Stood, fuel: Fuel) -> Driven:
+def _driven(way: Way, name: Text, stood: Stood, base: Stood, fuel: Fuel) -> Driven:
     driven, powertrain = stood.driven, stood.driven.powertrain
     stops, _ = driven.brake_stops(stood.held.load.mass_kg)
     last = driven.load.shape[0] - 1

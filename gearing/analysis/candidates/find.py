@@ -44,6 +44,7 @@ from gearing.analysis.mountain.holds import cruise_at
 from gearing.analysis.mountain.profile import check_grades, read_passes
 from gearing.analysis.mountain.routes import road_of
 from gearing.analysis.speed.turns import for_usual_axle
+from gearing.messages import MessageError
 
 if TYPE_CHECKING:
     import polars as pl
@@ -122,7 +123,7 @@ def find_candidates(
     if why is None and isinstance(model, RoadModel) and drawn is not None:
         why = _add_roads(rows, fittings, tires, model, drawn, compared_with, profiles, at_mps)
     elif why is None:
-        why = str(model)
+        why = None if isinstance(model, RoadModel) else model
     told = _told(rows, fittings, fittings[compared_with], why, at_mps, study)
     if change_percent is not None and change_percent.known and compared_with == "before":
         told = [_as_measured(row, fittings, change_percent) for row in told]
@@ -222,8 +223,8 @@ def _roads(model: RoadModel, profiles: Profiles) -> tuple[dict[str, Road], Text 
                 continue
             road = road_of(profile, wanted, limits_rule=limits_rule)
             check_grades(profile)
-        except ValueError as error:
-            why = str(error)
+        except MessageError as error:
+            why = error.told
             continue
         found[route.name] = road
     return found, None if found else why or NO_ROUTES

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from gearing.analysis.identification.declared import PUBLISHED_ERROR, SIZE_ERROR
+from gearing.analysis.speed.turns import PUBLISHED, SIZE
+from gearing.messages import Message, MessageError
 from gearing.statistics.estimate import NORMAL_95, Estimate, unknown
 from gearing.vehicle.tire import parse_size
 
@@ -30,7 +32,7 @@ class Fitting:
     tire: str
     drive_tire: str | None
     revolutions_per_km: Estimate
-    basis: str | None
+    basis: Message | None
     axle_ratio: float | None
 
     @property
@@ -121,17 +123,17 @@ def _designation(size: str | None) -> str | None:
         return size
 
 
-def _declared(size: str | None, published: float | None) -> tuple[Estimate, str | None]:
+def _declared(size: str | None, published: float | None) -> tuple[Estimate, Message | None]:
     """Revolutions a km as published, else from the size, each with what one tire may differ by."""
     if published is not None:
-        value, error, basis = published, PUBLISHED_ERROR, "published"
+        value, error, basis, method = published, PUBLISHED_ERROR, PUBLISHED, "published"
     elif size is not None:
         try:
             value = parse_size(size).revolutions_per_km
-        except ValueError as fault:
-            return unknown(str(fault)), None
-        error, basis = SIZE_ERROR, "size"
+        except MessageError as fault:
+            return unknown(fault.told), None
+        error, basis, method = SIZE_ERROR, SIZE, "size"
     else:
         raise ValueError("a candidate's tire has neither size nor figure")
     by = float(np.exp(NORMAL_95 * error))
-    return Estimate(value, value / by, value * by, None, basis), basis
+    return Estimate(value, value / by, value * by, None, method), basis

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from gearing.analysis.candidates.fittings import Fitting
     from gearing.analysis.mountain.draws import Draws
     from gearing.analysis.sides import BySide
-    from gearing.messages import Text
+    from gearing.messages import Message, Text
     from gearing.statistics.estimate import Estimate
     from gearing.study.model import Side, Study
 
@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 
 
 def draw_tires(
-    study: Study, model: RoadModel | str, fittings: Fittings, count: int, seed: int
+    study: Study, model: RoadModel | Message, fittings: Fittings, count: int, seed: int
 ) -> tuple[dict[str, Array], Draws | None]:
     """Revolutions a km [1/km] by tire and draw, and the vehicle's draws where there is a model.
 
@@ -42,7 +42,7 @@ def draw_tires(
         for one in fittings.values()
         if one.revolutions_per_km.known
     }
-    if isinstance(model, str):
+    if not isinstance(model, RoadModel):
         rng = np.random.default_rng(seed)
         return {tire: _drawn(one, count, rng) for tire, one in estimates.items()}, None
     others = {tire: one for tire, one in estimates.items() if tire not in model.known}

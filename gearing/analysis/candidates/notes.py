@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from gearing.analysis.speed.turns import SIZE
 from gearing.messages import Quantity, UserText, message
 from gearing.units import INCH_M
 from gearing.vehicle.tire import TireSize, parse_size
@@ -33,7 +34,7 @@ def notes_of(
     if one.period is not None:
         return ()
     found = [*_same(name, fittings), *_far(one, fittings, arrays)]
-    if one.basis == "size":
+    if one.basis == SIZE:
         found.append(message("candidate-by-size"))
     engine = study.vehicle.engine
     rpm = arrays.get("engine_rpm")

@@ -41,7 +41,7 @@ class CandidateDrive:
     and `held_speed_kmh` what it holds, None where none does.
     """
 
-    route: str
+    route: Text
     verdict: str
     care: tuple[Text, ...]
     figures: dict[str, Figure]
@@ -67,7 +67,7 @@ class CandidateRow:
     axle_ratio: float | None
     changed: tuple[str, ...]
     revolutions_per_km: Figure
-    basis: str | None
+    basis: Text | None
     gear: int | None  # that `engine_rpm` is in
     figures: dict[str, Figure]
     drives: tuple[CandidateDrive, ...]

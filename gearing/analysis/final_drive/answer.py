@@ -13,16 +13,14 @@ from gearing.analysis.levels import Level, in_level
 from gearing.analysis.pooling import PooledLog, difference, pool_side
 from gearing.analysis.sides import BySide, by_side
 from gearing.analysis.trip_figures import TripFigures
-from gearing.messages import StudyWarning
+from gearing.messages import Items, Message, Quantity, Span, StudyWarning, message, warning
 from gearing.statistics.estimate import NORMAL_95, Estimate, product, unknown
 from gearing.study.model import Study
 
 SURE, MAX_AXLE_OPEN = 0.99, 0.02  # of an axle ratio, in logs, what logs may leave open
 MAX_WIDTH = 0.03  # of what the readings of the gears leave open, in logs; wider is no answer
-NO_ENGINE = (
-    "no trip shows engine or output-shaft speed beside a receiver's true speed: log engine speed "
-    "(parameter 0C) together with position"
-)
+NO_ENGINE = message("final-drive-unknown/no-engine")
+NO_CHANGE = message("final-drive-unknown/change")
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +35,7 @@ class FinalDriveFinding:
     change_percent: Estimate
     restoring_axle_ratio: Estimate
     turns_per_km: BySide[Estimate]
-    turns_of: str | None
+    turns_of: Message | None
     creep_percent_per_mps2: float | None
     gears: tuple[GearRow, ...]
     no_gear_time_share: BySide[float | None]
@@ -86,8 +84,8 @@ def _change(study: Study, found: Identification, pooled: BySide[PooledLog | None
     if pooled.before is None or pooled.after is None:
         missing = "before" if pooled.before is None else "after"
         if study.period(missing) is None:
-            return unknown(f"the study has no [{missing}] period to compare with")
-        return unknown(f"no trip of the {missing} period shows engine and true speed together")
+            return unknown(message("no-period/to-compare", after=missing == "after"))
+        return unknown(message("final-drive-unknown/one-period", after=missing == "after"))
     both = difference(pooled.after, pooled.before)
     half_width = np.hypot(0.5 * float(np.diff(both.interval())[0]), NORMAL_95 * found.link_error)
     # every reading of the gears that is likely enough lies in the interval
@@ -96,12 +94,8 @@ def _change(study: Study, found: Identification, pooled: BySide[PooledLog | None
     low, high = min(both.value - half_width, ends[0]), max(both.value + half_width, ends[1])
     if ends[1] - ends[0] > MAX_WIDTH:
         likely = [both.value, *(rival + moved for rival in found.rivals[:2])]
-        told = " or ".join(f"{100 * float(np.expm1(x)):+.1f} %" for x in likely)
-        return unknown(
-            f"the gears of the two periods can be matched in more than one way ({told}): log "
-            "output-shaft speed or indicated speed beside engine speed, or drive the same gears "
-            "on both sets of tires"
-        )
+        changes = tuple(Quantity(100 * float(np.expm1(x)), "%", 1, sign=True) for x in likely)
+        return unknown(message("final-drive-unknown/gears", changes=Items(changes, "or")))
     value, low, high = (100 * float(np.expm1(x)) for x in (both.value, low, high))
     return Estimate(value, low, high, both.n, both.method)
 
@@ -111,29 +105,25 @@ def _axle(study: Study, found: Identification, side: str) -> Estimate:
     they speak against it or cannot bear it out."""
     axle, ratio = found.declared.axle.of(side), study.axle_ratio(side)
     if axle is None or ratio is None:
-        return unknown("the study gives no axle_ratio")
+        return unknown(message("no-axle-ratio"))
     doubtful = {axle.key, "after.axle_ratio"} if side == "after" else {axle.key}
     if doubtful & set(found.judgement.contradicted):
-        return unknown(
-            f"the declared axle ratio, {ratio:g}, does not fit the logs, see the warnings"
-        )
+        return unknown(message("axle-unknown/contradicted", ratio=Quantity(ratio, "-", 2)))
     low, high = found.judgement.axle[0 if side == "before" else 1].interval(SURE)
     if high - low > MAX_AXLE_OPEN:
-        return unknown(
-            f"tires and gears would bear other axle ratios than the declared {ratio:g} as well, "
-            f"from {np.exp(low):.2f} to {np.exp(high):.2f}: give the published figure of the tires"
-        )
+        span = Span(float(np.exp(low)), float(np.exp(high)), "-", 2)
+        return unknown(message("axle-unknown/open", ratio=Quantity(ratio, "-", 2), range=span))
     half = float(np.sqrt(3)) * axle.error * ratio
     ends = min(ratio - half, float(np.exp(low))), max(ratio + half, float(np.exp(high)))
-    return Estimate(ratio, *ends, None, "as declared")
+    return Estimate(ratio, *ends, None, "declared")
 
 
 def _effective(axle: Estimate, change: Estimate) -> BySide[Estimate]:
     if axle.value is None:
         return BySide(axle, axle)
-    declared = Estimate(axle.value, axle.value, axle.value, None, "as declared")
+    declared = Estimate(axle.value, axle.value, axle.value, None, "declared")
     if not change.known:
-        return BySide(declared, unknown(change.why or "the change is not known"))
+        return BySide(declared, unknown(change.why or NO_CHANGE))
     return BySide(declared, product(axle, change.map(lambda percent: 1 + percent / 100)))
 
 
@@ -141,14 +131,15 @@ def _restoring(axle: Estimate, change: Estimate) -> Estimate:
     if axle.value is None:
         return axle
     if not change.known:
-        return unknown(change.why or "the change is not known")
+        return unknown(change.why or NO_CHANGE)
     return product(axle, change.map(lambda percent: 1 / (1 + percent / 100)))
 
 
-def _turns_of(figures: TripFigures) -> str | None:
+def _turns_of(figures: TripFigures) -> Message | None:
     if figures.identification.source is None:
         return None
-    return "output shaft" if figures.identification.named else "engine in the highest gear seen"
+    named = figures.identification.named
+    return message("turns-of/output-shaft" if named else "turns-of/engine")
 
 
 def _turns(figures: TripFigures, pooled: PooledLog | None) -> Estimate:
@@ -162,12 +153,4 @@ def _turns(figures: TripFigures, pooled: PooledLog | None) -> Estimate:
 def _warnings(figures: TripFigures) -> tuple[StudyWarning, ...]:
     if figures.identification.ratios_fit is not False:
         return ()
-    return (
-        StudyWarning(
-            "gear-ratios-do-not-fit",
-            "The engine's turns a distance do not fall on the gear ratios the study gives; "
-            "they were laid aside and the gears numbered as found, lowest first. The change "
-            "does not rest on the ratios.",
-            keys=("vehicle.gear_ratios",),
-        ),
-    )
+    return (warning(message("gear-ratios-do-not-fit"), keys=("vehicle.gear_ratios",)),)

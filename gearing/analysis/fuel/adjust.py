@@ -11,10 +11,9 @@ from gearing.analysis.fuel.days import (
     Table,
     day_levels,
     level_slopes,
-    make_table,
     shrinkage_of,
 )
-from gearing.analysis.fuel.learn import Learned, learn, whole_days
+from gearing.analysis.fuel.learn import Learned, learn
 from gearing.analysis.fuel.physics import demand, slopes
 from gearing.analysis.fuel.ranges import Ranges, ranges_of
 from gearing.analysis.fuel.weather import DAILY_WIND_MPS, STATION_ERROR_MPS
@@ -29,7 +28,6 @@ if TYPE_CHECKING:
     from gearing.study.model import Study
 
 WIND_ROUNDS = 2
-MAX_ROWS = 200_000  # beyond, all but the levels themselves is found from every n-th row
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +43,7 @@ class Adjusted:
     levels: Array
     sensitivity: Array  # (days, p), of log demand
     compared: Index  # numbers of the days compared
-    rows: Rows  # with the wind as it was taken; of very many, every n-th
+    rows: Rows  # with the wind as it was taken
     physics_error: float  # of the change, in logarithms, however many days there were
     station_error_mps: float | None = None
 
@@ -58,7 +56,7 @@ class Adjusted:
 
 def adjust(
     study: Study,
-    given: Rows,
+    rows: Rows,
     table: Table,
     days: Index,
     lengths: Array,
@@ -71,23 +69,21 @@ def adjust(
     A weather file's wind, as far as it reaches, is where each day's begins; the contrast between
     courses corrects it, and tells how far such a file is to be trusted.
     """
-    after = given.is_after
+    after = rows.is_after
     counts = (int((~after[days]).sum()), int(after[days].sum()))
 
     def assumed(known: float, left: Array) -> Ranges:
         variance = float(left[days].mean())
         return ranges_of(study, days=counts, wind_known=known, air=air, wind_left=variance)
 
-    thin, thin_table = _thinned(given, table)
-    sample = whole_days(given)
-    deviation, known = _wind_deviation(given), weather_covered
+    deviation, known = _wind_deviation(rows), weather_covered
     ranges = assumed(known, deviation**2)
-    learned, told = learn(sample, ranges), None
-    rows, wind, station_error = thin, None, None
+    learned = learn(rows, ranges)
+    blown, told, station_error = rows, None, None
     for _ in range(WIND_ROUNDS):
-        shrinkage = shrinkage_of(thin_table, thin_table.sums(demand(rows, ranges, learned.theta)))
+        shrinkage = shrinkage_of(table, table.sums(demand(blown, ranges, learned.theta)))
         told = daily_wind(
-            thin, thin_table, ranges, learned.fitted,
+            rows, table, ranges, learned.fitted,
             after=after, shrinkage=shrinkage, deviation=deviation, start=told,
         )  # fmt: skip
         station_error, deviation = _trusted(told, deviation)
@@ -96,14 +92,13 @@ def adjust(
             trust = left / (DAILY_WIND_MPS**2 - STATION_ERROR_MPS**2)
             known = weather_covered * float(np.clip(trust, 0.0, 1.0))
         ranges = assumed(known, told.spread)
-        wind = without_side_difference(told, after)
-        rows = with_wind(thin, wind)
-        learned = learn(with_wind(sample, wind), ranges, learned)
-    assert wind is not None
-    asked = table.sums(demand(with_wind(given, wind), ranges, learned.theta))
+        blown = with_wind(rows, without_side_difference(told, after))
+        learned = learn(blown, ranges, learned)
+    asked, slope = slopes(blown, ranges, learned.theta, table.row_pair, len(table.cell))
     shrinkage = shrinkage_of(table, asked)
     levels = day_levels(table, asked, shrinkage=shrinkage)
-    sensitivity = _sensitivity(rows, thin_table, ranges, learned, shrinkage)
+    # how the logarithm of each day's demand moves with each range, cells' factors following
+    sensitivity = -level_slopes(table, asked, levels, slope, shrinkage=shrinkage)
     compared = days[np.isfinite(levels[days]) & np.isfinite(sensitivity[days]).all(axis=1)]
     sides = [compared[~after[compared]], compared[after[compared]]]
     order = np.concatenate(sides)
@@ -114,7 +109,7 @@ def adjust(
         lengths=lengths[order],
     )
     return Adjusted(
-        change, learned, levels, sensitivity, order, rows, change.known_error, station_error
+        change, learned, levels, sensitivity, order, blown, change.known_error, station_error
     )
 
 
@@ -134,22 +129,3 @@ def _trusted(told: DailyWind, deviation: Array) -> tuple[float | None, Array]:
     each = (told.vectors[filed] ** 2).mean(axis=1) + told.spread[filed]
     error = float(np.clip(np.sqrt(each.mean()), STATION_ERROR_MPS / 2, DAILY_WIND_MPS))
     return error, np.where(filed, error, deviation)
-
-
-def _thinned(rows: Rows, table: Table) -> tuple[Rows, Table]:
-    stride = int(np.ceil(rows.count / MAX_ROWS))
-    if stride <= 1:
-        return rows, table
-    thin = rows.take(np.arange(0, rows.count, stride))
-    return thin, make_table(thin)
-
-
-def _sensitivity(
-    rows: Rows, table: Table, ranges: Ranges, learned: Learned, shrinkage: float
-) -> Array:
-    """How the logarithm of each day's demand moves with each range, cells' factors following."""
-    base, columns = slopes(rows, ranges, learned.theta)
-    asked = table.sums(base)
-    levels = day_levels(table, asked, shrinkage=shrinkage)
-    of_pairs = np.column_stack([table.sums(column) for column in columns.T])
-    return -level_slopes(table, asked, levels, of_pairs, shrinkage=shrinkage)

@@ -18,7 +18,7 @@ from gearing.analysis.fuel.days import (
     level_errors,
     shared_cells,
 )
-from gearing.messages import Text
+from gearing.messages import Items, Text, message
 from gearing.statistics.arrays import sum_by
 from gearing.statistics.comparison import percent
 from gearing.statistics.estimate import Estimate, unknown
@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     from gearing.study.model import Study
 
 MIN_SHARED_M = 2000.0
+_PERIODS = (message("period/before"), message("period/after"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +58,7 @@ def compare(
     facts: Facts,
     *,
     air: AirTemperature | None,
-    no_days: str,
+    no_days: Text,
     distance_doubt: float,
 ) -> Compared:
     """`no_days` is the reason where there is no day at all; `distance_doubt` the standard error of
@@ -69,7 +70,7 @@ def compare(
     )
     why = why_not(days, "true_m", no_days)
     if why is not None or rows is None or table is None:
-        nothing = unknown(why or "no step of road is fit to compare")
+        nothing = unknown(why or message("no-step-to-compare"))
         return Compared(indicated, true, moving, nothing, None, None, nothing)
     assert air is not None
     matched, levels = _matched(rows, table, _long_days(days, rows), distance_doubt)
@@ -97,7 +98,7 @@ def _by_day(days: pl.DataFrame, liters: str, distance: str) -> SideChange | None
     return change_between(*logs, lengths=np.concatenate([s[distance].to_numpy() for s in sides]))
 
 
-def why_not(days: pl.DataFrame, distance: str, no_days: str) -> str | None:
+def why_not(days: pl.DataFrame, distance: str, no_days: Text) -> Text | None:
     """Why no comparison of days is possible, or None."""
     if days.is_empty():
         return no_days
@@ -106,34 +107,29 @@ def why_not(days: pl.DataFrame, distance: str, no_days: str) -> str | None:
     known = [side.drop_nulls(distance).height for side in sides]
     if min(known) >= 2:
         return None
-    untold = [
-        f"the {name} period"
-        for name, count, told in zip(("before", "after"), counts, known, strict=True)
-        if count >= 2 > told
-    ]
-    if untold and distance == "indicated_m":
-        return f"the logs of {' and '.join(untold)} do not carry the indicated speed with fuel"
-    if untold:
-        return (
-            f"how far was truly driven in {' and '.join(untold)} is not known: log position, or "
-            "the indicated speed where the other logs carry both"
+    untold = Items(
+        tuple(
+            period
+            for period, count, told in zip(_PERIODS, counts, known, strict=True)
+            if count >= 2 > told
         )
-    first = "is 1 day" if counts[0] == 1 else f"are {counts[0]} days"
-    return (
-        f"there {first} with fuel before the change and {counts[1]} after; two a side are the "
-        "least that can be compared, four the least that can be judged"
     )
+    if untold.items and distance == "indicated_m":
+        return message("indicated-not-logged", periods=untold)
+    if untold.items:
+        return message("distance-not-known", periods=untold)
+    return message("days-to-compare", before=counts[0], after=counts[1])
 
 
-def change_of(change: SideChange | None, why: Text | None, what: str) -> Estimate:
+def change_of(change: SideChange | None, why: Text | None, method: str) -> Estimate:
     if change is None:
-        return unknown(why or "there are under two days a side")
+        return unknown(why or message("under-two-days"))
     return Estimate(
         percent(change.value),
         percent(change.low),
         percent(change.high),
         change.n_before + change.n_after,
-        f"fuel per {what}, days compared",
+        method,
     )
 
 
@@ -158,15 +154,12 @@ def _matched(
     )
     kept = numbers[shared[numbers] >= MIN_SHARED_M]
     if _fewest(after, kept) < 2:
-        return unknown(
-            "the two periods share too little road: the same road in the same direction must be "
-            "driven on two days in each"
-        ), None
+        return unknown(message("too-little-shared-road")), None
     groups = joined_roads(table, used)
     joined = np.intersect1d(groups[kept[after[kept]]], groups[kept[~after[kept]]])
     kept = kept[np.isin(groups[kept], joined)]
     if _fewest(after, kept) < 2:
-        return unknown("no stretch of road joins two days of each period"), None
+        return unknown(message("no-road-joins")), None
     levels = day_levels(table, table.distance_m, shrinkage=0.0, used=used)
     lever, variance = level_errors(table, table.distance_m, levels, used)
     before_days, after_days = kept[~after[kept]], kept[after[kept]]
@@ -188,7 +181,7 @@ def _matched(
             percent(change.low),
             percent(change.high),
             len(kept),
-            "same road, same direction, days compared",
+            "matched-days",
         ),
         shown,
     )
@@ -205,11 +198,11 @@ def _adjusted(
 ) -> tuple[Adjusted | None, Estimate]:
     numbers = _long_days(days, rows)
     if _fewest(rows.is_after, numbers) < 2:
-        return None, unknown("fewer than two days a side can be compared")
+        return None, unknown(message("under-two-long-days"))
     way = sum_by(rows.day, rows.distance_m, len(rows.days))
     forbidden = [w for w in rules.told(facts) if w.code in rules.FORBIDS_ADJUSTED]
     if forbidden:
-        return None, unknown(forbidden[0].text)
+        return None, unknown(forbidden[0].told)
     adjusted = adjust(
         study, rows, table, numbers, way, air=air, weather_covered=facts.weather_covered
     )
@@ -220,5 +213,5 @@ def _adjusted(
         percent(change.low),
         percent(change.high),
         change.n_before + change.n_after,
-        "same road work, speed, weather and load, days compared",
+        "adjusted-days",
     )

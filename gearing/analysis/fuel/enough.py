@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from gearing.analysis.fuel.model import Chance
-from gearing.messages import Text
+from gearing.messages import Quantity, Text, message, places_of
 from gearing.statistics.comparison import percent, welch
 from gearing.statistics.estimate import Estimate
 from gearing.statistics.intervals import t_quantile
@@ -55,17 +55,10 @@ def how_much_more(change: SideChange, *, target_percent: float, km_per_day: floa
     if days is not None:
         return Enough(smallest, None, math.ceil(days) * km_per_day, None)
     if more(0.0) is None:
-        why = (
-            f"{change.n_before} days on the old tires are too few for a change of "
-            f"{target_percent:g} % to show, however far the new ones are driven; more days on the "
-            "old tires, fitted again, would help"
-        )
+        shown = Quantity(target_percent, "%", places_of(target_percent))
+        why = message("too-few-old-days", days=change.n_before, target=shown)
     else:
-        why = (
-            "what is not known of rolling resistance, air and wind stays however far is driven "
-            "under these conditions: driving at the temperatures and speeds of the other side "
-            "would settle it"
-        )
+        why = message("physics-stays")
     return Enough(smallest, None, None, why)
 
 
@@ -85,7 +78,7 @@ def plain_check(adjusted: Adjusted) -> Estimate:
         percent(low),
         percent(high),
         found.n_first + found.n_second,
-        f"Welch's t on the adjusted days, lag-1 correlation {correlation:.2f}",
+        "welch-adjusted-days",
     )
 
 

@@ -14,6 +14,7 @@ import numpy as np
 import polars as pl
 
 from gearing.analysis.fuel.physics import demand
+from gearing.messages import message
 from gearing.statistics.comparison import percent
 from gearing.statistics.estimate import NORMAL_95, Estimate, unknown
 
@@ -33,31 +34,32 @@ def expected_from_gearing(
     """Change of consumption [%] if engine speed changes by `final_drive_change` (logarithm) at
     the same road speed and nothing else does."""
     if final_drive_change is None:
-        return unknown(
-            "needs engine speed on both sides, from which the change of the final drive is found"
-        )
+        return unknown(message("needs-engine-speed"))
     ranges = learned.ranges
     names = [one.name for one in ranges.each]
     overhead, split = names.index("overhead"), names.index("overhead_with_revolutions")
 
-    def saving(theta: Array, power: float) -> float:
-        base = demand(rows, ranges, theta).sum()
+    def asked(theta: Array) -> float:
+        return float(demand(rows, ranges, theta).sum())
+
+    def saving(theta: Array, power: float, base: float) -> float:
         less = theta.copy()
         p = ranges.values(theta)
         share = p["overhead_with_revolutions"]
         kept = 1 - share + share * math.exp(power * final_drive_change)
         less[overhead] += math.log(max(kept, 0.05))
         less[split] += share * math.exp(power * final_drive_change) / max(kept, 0.05) - share
-        return math.log(float(demand(rows, ranges, less).sum() / base))
+        return math.log(asked(less) / base)
 
-    value = saving(learned.theta, POWER_OF_SPEED)
-    variance = (saving(learned.theta, POWER_OF_SPEED + POWER_DEVIATION) - value) ** 2
+    base = asked(learned.theta)
+    value = saving(learned.theta, POWER_OF_SPEED, base)
+    variance = (saving(learned.theta, POWER_OF_SPEED + POWER_DEVIATION, base) - value) ** 2
     gradient = np.zeros(len(names))
     for index in (overhead, split):
         moved = learned.theta.copy()
         step = 0.3 * ranges.deviations[index]
         moved[index] += step
-        gradient[index] = (saving(moved, POWER_OF_SPEED) - value) / step
+        gradient[index] = (saving(moved, POWER_OF_SPEED, asked(moved)) - value) / step
     error = math.sqrt(variance + float(gradient @ learned.covariance @ gradient))
     ends = sorted((value - NORMAL_95 * error, value + NORMAL_95 * error))
     # fewer revolutions never cost fuel, nor more save it
@@ -69,7 +71,7 @@ def expected_from_gearing(
         percent(low),
         percent(high),
         len(np.unique(rows.day)),
-        "Willans line fitted to the logs, revolutions alone changed",
+        "willans-line",
     )
 
 

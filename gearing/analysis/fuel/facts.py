@@ -67,7 +67,7 @@ class Facts:
 
 def day_frame(joined: pl.DataFrame) -> pl.DataFrame:
     """One row a side and local day: sums over the steps whose fuel is known."""
-    known = pl.col("fuel_l").is_not_null() & (pl.col("mark") != "filter regeneration").fill_null(
+    known = pl.col("fuel_l").is_not_null() & (pl.col("mark") != "filter-regeneration").fill_null(
         True
     )
     return (
@@ -225,7 +225,7 @@ def climate_apart_k(rows: Rows) -> float:
 
 
 def set_apart(joined: pl.DataFrame) -> dict[str, float]:
-    """Road left out of the comparison by the reason for it [km]."""
+    """Road left out of the comparison by the reason for it, in words [km]."""
     sums = (
         joined.select("mark", way=pl.coalesce("distance_m", "indicated_m"))
         .filter(pl.col("mark").is_not_null())
@@ -233,4 +233,4 @@ def set_apart(joined: pl.DataFrame) -> dict[str, float]:
         .agg(pl.col("way").sum() / 1000)
         .sort("mark")
     )
-    return dict(sums.iter_rows())
+    return {mark.replace("-", " "): km for mark, km in sums.iter_rows()}

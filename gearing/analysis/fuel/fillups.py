@@ -17,7 +17,7 @@ import polars as pl
 
 from gearing.analysis.levels import OTHER_LEVEL
 from gearing.analysis.sides import SIDES, BySide
-from gearing.messages import StudyWarning
+from gearing.messages import Items, Message, Moment, StudyWarning, message, warning
 from gearing.statistics.comparison import percent
 from gearing.statistics.estimate import NORMAL_95, Estimate, unknown
 from gearing.statistics.intervals import half_width
@@ -138,30 +138,20 @@ def _sound(table: Array) -> Array:
 
 def doubted(tanks: Tanks) -> tuple[StudyWarning, ...]:
     """Tanks left out because no vehicle can have used so much or so little."""
-    ends = [
-        f"{end:%Y-%m-%d}" for end, sound in zip(tanks.end, tanks.sound, strict=True) if not sound
-    ]
+    ends = [end for end, sound in zip(tanks.end, tanks.sound, strict=True) if not sound]
     if not ends:
         return ()
-    more = f" and {len(ends) - MAX_NAMED} more" if len(ends) > MAX_NAMED else ""
-    return (
-        StudyWarning(
-            "tanks-doubted",
-            f"By the fill-up log the tanks filled up on {', '.join(ends[:MAX_NAMED])}{more} used "
-            "far more or less than the others: a fill is missing, entered twice, or a figure is "
-            "wrong. They are left out of the fill-ups' figure.",
-        ),
-    )
+    told: list[Moment | Message] = [Moment(f"{end:%Y-%m-%d}") for end in ends[:MAX_NAMED]]
+    if len(ends) > MAX_NAMED:
+        told.append(message("tanks-doubted/more", more=len(ends) - MAX_NAMED))
+    return (warning(message("tanks-doubted", dates=Items(tuple(told)))),)
 
 
 def change_from_fillups(tanks: Tanks, odometer: BySide[Estimate]) -> Estimate:
     """Change of consumption per true distance [%], the odometer factors' doubt included."""
     before, after = tanks.log_rates(False), tanks.log_rates(True)
     if min(len(before), len(after)) < 2:
-        return unknown(
-            "the fill-up log needs three fills to the brim in each period, with the odometer: "
-            f"whole tanks so far: {len(before)} before, {len(after)} after"
-        )
+        return unknown(message("too-few-tanks", before=len(before), after=len(after)))
     change = change_between(before, after, lengths=tanks.lengths())
     doubt = math.hypot(_relative_error(odometer.before), _relative_error(odometer.after))
     return (
@@ -170,7 +160,7 @@ def change_from_fillups(tanks: Tanks, odometer: BySide[Estimate]) -> Estimate:
             change.low,
             change.high,
             len(before) + len(after),
-            "full tank to full tank, odometer corrected",
+            "full-tanks",
         )
         .widened(doubt)
         .map(percent)
@@ -215,10 +205,7 @@ def engine_computer_scale(tanks: Tanks, joined: pl.DataFrame) -> BySide[Estimate
 
 def _scale(logs: list[float]) -> Estimate:
     if len(logs) < 2:
-        return unknown(
-            "needs two whole tanks, brim to brim, with every mile between in the logs; "
-            f"there {'is 1' if len(logs) == 1 else f'are {len(logs)}'}"
-        )
+        return unknown(message("too-few-logged-tanks", tanks=len(logs)))
     centre = float(np.mean(logs))
     reach = half_width(float(np.std(logs, ddof=1)) / math.sqrt(len(logs)), len(logs) - 1)
     return Estimate(
@@ -226,5 +213,5 @@ def _scale(logs: list[float]) -> Estimate:
         math.exp(centre - reach),
         math.exp(centre + reach),
         len(logs),
-        "fuel bought over fuel counted, per tank",
+        "bought-over-counted",
     )

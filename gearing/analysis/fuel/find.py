@@ -57,7 +57,7 @@ from gearing.analysis.fuel.weather import at_times
 from gearing.analysis.fuel.worth import worth_of
 from gearing.analysis.pooling import shared_error
 from gearing.analysis.sides import BySide
-from gearing.messages import Text
+from gearing.messages import Text, message
 from gearing.statistics.estimate import NORMAL_95, Estimate, unknown
 
 if TYPE_CHECKING:
@@ -66,8 +66,8 @@ if TYPE_CHECKING:
     from gearing.study.model import Study
 
 
-NO_FILLUPS = "the study names no fill-up log (fillups = ...)"
-NO_WEATHER = "no weather file covers the driving"
+NO_FILLUPS = message("no-fillups")
+NO_WEATHER = message("no-wind-file")
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,9 +92,9 @@ def find_fuel(
     odometer: BySide[Estimate],
     fillups: pl.DataFrame | None,
     weather: pl.DataFrame | None,
-    no_fillups: str = NO_FILLUPS,
-    no_weather: str = NO_WEATHER,
-    no_indicated: str = "",
+    no_fillups: Text = NO_FILLUPS,
+    no_weather: Text = NO_WEATHER,
+    no_indicated: Text | None = None,
 ) -> FuelFinding:
     """Consumption after against before, five ways, with the verdict and what it rests on.
 
@@ -126,15 +126,17 @@ def find_fuel(
     tanks = _tanks(trips, fillups, odometer)
     by_fill = unknown(no_fillups) if tanks is None else change_from_fillups(tanks, odometer)
     true_distance = change_of(
-        compared.true_distance, why_not(days, "true_m", no_days), "true distance"
+        compared.true_distance, why_not(days, "true_m", no_days), "true-distance-days"
     )
     by_dash = change_of(
-        compared.indicated, why_not(days, "indicated_m", no_days), "indicated distance"
+        compared.indicated,
+        why_not(days, "indicated_m", no_days),
+        "indicated-distance-days",
     )
     matched, adjusted = compared.matched, compared.adjusted_estimate
     beyond = rules.implausible(adjusted if adjusted.known else matched)
     if beyond is not None:
-        matched = adjusted = unknown(beyond.text)
+        matched = adjusted = unknown(beyond.told)
     change = ChangePercent(
         unknown(no_indicated) if no_indicated else by_dash,
         true_distance.widened(100 * doubt),
@@ -162,7 +164,7 @@ def _finding(
     change: ChangePercent,
     tanks: Tanks | None,
     odometer: BySide[Estimate],
-    no_weather: str,
+    no_weather: Text,
     beyond: StudyWarning | None,
 ) -> FuelFinding:
     study, days, rows, facts = ground.study, ground.days, ground.rows, ground.facts
@@ -172,7 +174,7 @@ def _finding(
     verdict, why, warnings = _judged(ground, change, tanks, beyond, physics_half)
     enough = _enough(facts, compared, claim)
     if beyond is not None:
-        enough = Enough(None, beyond.text, None, beyond.text)
+        enough = Enough(None, beyond.told, None, beyond.told)
     worth, worth_why = worth_of(study, change.adjusted, _moving_rate(days))
     return FuelFinding(
         change_percent=change,
@@ -188,7 +190,7 @@ def _finding(
         expected_percent=(
             expected_from_gearing(adjusted.rows, adjusted.learned, final_drive_change(ground.trips))
             if adjusted is not None
-            else unknown("needs the adjusted comparison")
+            else unknown(message("needs-adjusted"))
         ),
         engine_computer_scale=(
             engine_computer_scale(tanks, ground.joined)
@@ -211,7 +213,7 @@ def _finding(
         tread_percent=tread_percent(study),
         chance=None if adjusted is None else chance_of(adjusted, study.seed),
         plain_percent=(
-            unknown("needs the adjusted comparison") if adjusted is None else plain_check(adjusted)
+            unknown(message("needs-adjusted")) if adjusted is None else plain_check(adjusted)
         ),
         worth=worth,
         worth_why=worth_why,
@@ -258,7 +260,7 @@ def _verdict(
     """By the adjusted change, else by the matched where the periods are alike in all it leaves."""
     for warning in warnings:
         if warning.code in rules.FORBIDS_ADJUSTED:
-            return "cannot tell yet", warning.text
+            return "cannot tell yet", warning.told
     if not change.adjusted.known and (differs := rules.unlike(facts)):
         return "cannot tell yet", differs
     return judge(
@@ -354,7 +356,7 @@ def _parts(
 
 def _enough(facts: Facts, compared: Compared, claim: float | None) -> Enough:
     if compared.adjusted is None:
-        why = compared.adjusted_estimate.why or "needs the adjusted comparison"
+        why = compared.adjusted_estimate.why or message("needs-adjusted")
         return Enough(None, why, None, why)
     target = abs(claim) / 2 if claim else 2.0
     return how_much_more(

@@ -24,8 +24,6 @@ if TYPE_CHECKING:
 STRETCH_STEPS = 20
 EVEN_RUNS = 6  # a stretch has at least so many runs of fuel spread evenly
 FIRST_ROUNDS, LATER_ROUNDS = 4, 2
-MAX_ROWS = 60_000
-GOLDEN = (5**0.5 - 1) / 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +47,7 @@ class Learned:
 def learn(rows: Rows, ranges: Ranges, start: Learned | None = None) -> Learned:
     """Posterior of `theta` from stretches of about 2 km, day levels taken out.
 
-    `rows` of `whole_days`; `start`: where an earlier round left off.
+    `start`: where an earlier round left off.
     """
     stretch, day_of, place = _stretches(rows)
     fuel = sum_by(stretch, rows.fuel_l)
@@ -58,9 +56,7 @@ def learn(rows: Rows, ranges: Ranges, start: Learned | None = None) -> Learned:
         return _without_trial(ranges, theta, np.diag(ranges.deviations**2))
 
     def about(theta: Array) -> Linear:
-        base, columns = slopes(rows, ranges, theta)
-        asked = sum_by(stretch, base)
-        slope = np.column_stack([sum_by(stretch, c) for c in columns.T])
+        asked, slope = slopes(rows, ranges, theta, stretch, len(fuel))
         scale = asked + 0.5 * asked.mean()
         level = sum_by(day_of, fuel * asked / scale**2) / sum_by(day_of, (asked / scale) ** 2)
         expected = level[day_of]
@@ -86,15 +82,6 @@ def _without_trial(ranges: Ranges, fitted: Array, covariance: Array) -> Learned:
     covariance[trial, :] = 0.0
     covariance[:, trial] = 0.0
     return Learned(ranges, theta, covariance, fitted)
-
-
-def whole_days(rows: Rows) -> Rows:
-    """At most about `MAX_ROWS` rows to learn from, by whole days."""
-    keep_every = int(np.ceil(rows.count / MAX_ROWS))
-    if keep_every <= 1:
-        return rows
-    # by the golden ratio, which falls in step with no week
-    return rows.take(rows.day * GOLDEN % 1.0 < 1 / keep_every)
 
 
 def _stretches(rows: Rows) -> tuple[Index, Index, Index]:

@@ -44,7 +44,7 @@ class Part:
     name: str
     percent: float
     log: float
-    text: str
+    text: Text
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,7 +107,7 @@ class Plan:
     before_km: float | None
     after_km: float | None
     day_scatter_percent: float
-    text: str
+    text: Text
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,8 +148,8 @@ class FuelFinding:
     worth_why: Text | None
     plan: Plan | None
     set_apart_km: dict[str, float]  # driving marked and left out of the comparison, by reason
-    weather_used: str  # how wind entered, in words
-    disagreement: str  # where the estimates differ: which assumption decides
+    weather_used: Text  # how wind entered, in words
+    disagreement: Text  # where the estimates differ: which assumption decides
     warnings: tuple[StudyWarning, ...]
     days: pl.DataFrame  # one row a day: side, day, distance, liters, the estimates' log ratios
     segments: pl.DataFrame  # road cells compared

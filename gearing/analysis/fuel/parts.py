@@ -15,6 +15,7 @@ import numpy as np
 from gearing.analysis.fuel.model import Part
 from gearing.analysis.fuel.physics import demand
 from gearing.analysis.fuel.ranges import Ranges
+from gearing.messages import message
 from gearing.statistics.arrays import sum_by
 from gearing.statistics.comparison import percent
 
@@ -23,15 +24,15 @@ if TYPE_CHECKING:
     from gearing.statistics.arrays import Array, Index
 
 _TEXT = {
-    "distance": "the odometer counts fewer or more miles than are driven",
-    "stops": "fuel burnt standing",
-    "temperature": "tires roll harder in the cold",
-    "air": "denser air, wind",
-    "load": "the vehicle's weight",
-    "grade": "hills of the roads driven",
-    "speed_from_dash": "the dash reads another speed, and the driver follows it",
-    "speed": "speed, stopping and starting chosen otherwise",
-    "rest": "roads and days themselves, and what was not compared",
+    "distance": message("part/distance"),
+    "stops": message("part/stops"),
+    "temperature": message("part/temperature"),
+    "air": message("part/air"),
+    "load": message("part/load"),
+    "grade": message("part/grade"),
+    "speed_from_dash": message("part/speed-from-dash"),
+    "speed": message("part/speed"),
+    "rest": message("part/rest"),
 }
 
 

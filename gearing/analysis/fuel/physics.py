@@ -5,28 +5,34 @@ auxiliaries take to turn (a Willans line, with a bend allowed). On overrun the s
 and nothing burns, which is decided from the road alone. Engine speed and gear are left out on
 purpose: they are what the tires change.
 
-`demand` is what a step asks for, `slopes` how that moves with each range. What a step is made of
-is laid out once (`_Step`), so that a derivative is a line and not another pass over the road.
+`demand` is what a step asks for, `slopes` how that moves with each range, summed over groups of
+steps. What a step is made of is laid out once (`_Step`), so that a derivative is a line and not
+another pass over the road.
 """
 
 from __future__ import annotations
 
+import os
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 
 from gearing.analysis.fuel.rows import REFERENCE_SPEED_MPS
+from gearing.statistics.arrays import sum_by
 from gearing.units import STANDARD_GRAVITY_MPS2
 from gearing.vehicle.atmosphere import ZERO_CELSIUS_K
 from gearing.vehicle.road_load import ROLLING_REFERENCE_C, rolling_coefficient
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
 
     from gearing.analysis.fuel.ranges import Ranges
     from gearing.analysis.fuel.rows import Rows
-    from gearing.statistics.arrays import Array
+    from gearing.statistics.arrays import Array, Index
+
+Found = TypeVar("Found")
 
 ROTATING_SHARE = 1.04
 SOFT_FORCE_SHARE = 0.003  # of the weight: width of the bend where overrun begins
@@ -35,6 +41,7 @@ FUELLED_SHARE_AT_STOP = 0.5
 FREE_SPEED_MPS = 18.0
 SLOW_BAND_MPS = 6.0
 MAX_YAW_TANGENT = 0.268  # 15 degrees
+DEGREE = 180 / np.pi  # degrees in a radian
 FROST_BEGINS_C, FROST_WIDTH_K = 5.0, 10.0
 BLOCK = 8192
 
@@ -43,31 +50,56 @@ def demand(rows: Rows, ranges: Ranges, theta: Array) -> Array:
     """Crank work each step asks for, in wheel-equivalent joules; shape (rows,)."""
     p = ranges.values(theta)
     work = np.empty(rows.count)
-    for block in _blocks(rows):
+
+    def fill(block: slice) -> None:
         work[block] = _step(rows.take(block), ranges, p).work
+
+    list(_of_blocks(fill, rows))
     return work
 
 
-def slopes(rows: Rows, ranges: Ranges, theta: Array) -> tuple[Array, Array]:
-    """`demand` and its derivatives by theta, (rows,) and (rows, p)."""
+def slopes(
+    rows: Rows,
+    ranges: Ranges,
+    theta: Array,
+    group: Index,
+    groups: int,
+    *,
+    names: tuple[str, ...] | None = None,
+) -> tuple[Array, Array]:
+    """Sums of `demand` and of its derivatives by theta over the rows of each group, (groups,) and
+    (groups, p); `group` (rows,) numbers them, `names` are of the ranges asked for."""
     p = ranges.values(theta)
-    work, columns = np.empty(rows.count), np.empty((rows.count, len(theta)), order="F")
-    for block in _blocks(rows):
+    # of a relative range, theta is the logarithm
+    scales = {one.name: p[one.name] if one.relative else 1.0 for one in ranges.each}
+    names = names or tuple(scales)
+
+    def of(block: slice) -> tuple[Index, Array]:
         part = rows.take(block)
         step = _step(part, ranges, p)
-        work[block] = step.work
         by_name = _derivatives(part, p, step)
-        for index, one in enumerate(ranges.each):
-            # of a relative range, theta is the logarithm
-            columns[block, index] = by_name[one.name] * (p[one.name] if one.relative else 1.0)
-    return work, columns
+        columns = np.empty((1 + len(names), part.count))
+        columns[0] = step.work
+        for column, name in zip(columns[1:], names, strict=True):
+            np.multiply(by_name[name](), scales[name], out=column)
+        # steps of a group mostly follow one another
+        begins = np.flatnonzero(np.diff(group[block], prepend=-1))
+        met, number = np.unique(group[block][begins], return_inverse=True)
+        runs = np.add.reduceat(columns, begins, axis=1)
+        return met, np.stack([sum_by(number, run, len(met)) for run in runs], axis=1)
+
+    total = np.zeros((groups, 1 + len(names)))
+    for met, sums in _of_blocks(of, rows):
+        total[met] += sums
+    return total[:, 0], total[:, 1:]
 
 
 def wind_slopes(rows: Rows, ranges: Ranges, theta: Array) -> tuple[Array, Array, Array]:
     """`demand` and how it moves with more wind from east and from north; each (rows,)."""
     p = ranges.values(theta)
     work, by_east, by_north = (np.empty(rows.count) for _ in range(3))
-    for block in _blocks(rows):
+
+    def fill(block: slice) -> None:
         part = rows.take(block)
         step = _step(part, ranges, p)
         work[block] = step.work
@@ -75,14 +107,21 @@ def wind_slopes(rows: Rows, ranges: Ranges, theta: Array) -> tuple[Array, Array,
         by_head, by_cross = (by_square * one for one in _air_slopes(part, step.air, p["yaw"]))
         by_east[block] = by_head * part.east + by_cross * part.north
         by_north[block] = by_head * part.north - by_cross * part.east
+
+    list(_of_blocks(fill, rows))
     return work, by_east, by_north
 
 
-def _blocks(rows: Rows) -> Iterator[slice]:
-    """A few thousand rows at a time: what is worked out on the way stays in the processor's
-    cache, several times faster than whole columns of a lifetime of driving."""
-    for start in range(0, rows.count, BLOCK):
-        yield slice(start, start + BLOCK)
+def _of_blocks(function: Callable[[slice], Found], rows: Rows) -> Iterator[Found]:
+    """`function` of a few thousand rows at a time, in their order: what is worked out on the way
+    stays in the processor's cache, several times faster than whole columns of a lifetime of
+    driving. On all cores, for arrays let other threads run."""
+    blocks = [slice(start, start + BLOCK) for start in range(0, rows.count, BLOCK)]
+    if len(blocks) < 2:
+        yield from map(function, blocks)
+        return
+    with ThreadPoolExecutor(os.cpu_count()) as threads:
+        yield from threads.map(function, blocks)
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +153,7 @@ def air_met(rows: Rows, p: dict[str, float]) -> Air:
     # a wind that is not known is no calm: its mean square is there all the same
     across = np.sqrt(cross * cross + rows.wind_spread)
     tangent = np.minimum(across / np.maximum(np.abs(along), 1.0), MAX_YAW_TANGENT)
-    degrees = np.degrees(tangent * (1 - tangent * tangent / 3))
+    degrees = DEGREE * tangent * (1 - tangent * tangent / 3)
     speed = np.sqrt(along * along + across * across)
     drag = 1 + p["yaw"] * degrees
     square = drag * (speed * along + rows.wind_spread) + side * p["wind_square"]
@@ -222,14 +261,10 @@ def _by_crank(step: _Step, bent: _Bent) -> Array:
     return bent.by_total * 0.5 * (1 + step.crank / step.root)
 
 
-def _derivatives(rows: Rows, p: dict[str, float], step: _Step) -> dict[str, Array]:
-    """Of the work, by what each range's value is itself."""
+def _derivatives(rows: Rows, p: dict[str, float], step: _Step) -> dict[str, Callable[[], Array]]:
+    """Of the work, by what each range's value is itself; each worked out when asked for."""
     air, load, bent = step.air, step.load, _bent(rows, p, step)
     straight, by_crank = bent.straight, _by_crank(step, bent)
-    # soft and usual are shares of the weight
-    by_weight_alone = bent.by_total * 0.5 * step.soft**2 / step.root - (
-        bent.by_load * 2 * step.total * step.usual / (step.total + step.usual) ** 2
-    )
     rise, side = _rise(rows, p), _side(rows)
     own = 1 + side * p["rolling_difference"]
     rolling = by_crank * step.rolling * rise * own
@@ -238,36 +273,47 @@ def _derivatives(rows: Rows, p: dict[str, float], step: _Step) -> dict[str, Arra
     by_head, by_cross = (by_square * one for one in _air_slopes(rows, air, p["yaw"]))
     by_east = by_head * rows.east + by_cross * rows.north
     by_north = by_head * rows.north - by_cross * rows.east
+
+    def by_weight_alone() -> Array:
+        # soft and usual are shares of the weight
+        return bent.by_total * 0.5 * step.soft**2 / step.root - (
+            bent.by_load * 2 * step.total * step.usual / (step.total + step.usual) ** 2
+        )
+
     beyond = step.celsius - ROLLING_REFERENCE_C
     cooling = 1 / (1 + p["rolling_per_k"] * beyond)
     warmth = -rolling * cooling * p["rolling_per_k"] - by_square * air.square / (
         step.celsius + ZERO_CELSIUS_K
     )
     return {
-        "rolling": rolling / p["rolling"],
-        "rolling_per_k": -rolling * cooling * beyond,
-        "drag_area": by_square * air.square / p["drag_area"],
-        "mass": (rolling + by_crank * (rows.grade * step.weight + step.inertia) + by_weight_alone)
-        / p["mass"],
-        "overhead": turned * step.turning / p["overhead"],
-        "overhead_with_revolutions": turned * (rows.usual_revolutions**2 - 1),
-        "bend": straight * load,
-        "bend_both_ends": straight * load * load,
-        "slow_running": step.total * rows.distance_m * step.bend * step.slow * step.winter,
-        "wind_share": by_head * rows.head_mps + by_cross * rows.cross_mps,
-        "rolling_speed": by_crank * step.rolling * own * (rows.speed_mps - REFERENCE_SPEED_MPS),
-        "yaw": by_square * air.degrees * (air.speed * air.along + rows.wind_spread),
-        "prevailing_from_east": by_east,
-        "prevailing_from_north": by_north,
-        "wind_from_east": side * by_east,
-        "wind_from_north": side * by_north,
-        "wind_square": side * by_square,
-        "climate_half_range": warmth * rows.season,
-        "climate_level": warmth * rows.unlogged,
-        "temperature_difference": warmth * side,
-        "winter_fuel": step.work / step.winter * _frost(rows),
-        "rolling_difference": side * by_crank * step.rolling * rise,
-        "overhead_difference": side * by_crank * step.overhead * step.turning,
+        "rolling": lambda: rolling / p["rolling"],
+        "rolling_per_k": lambda: -rolling * cooling * beyond,
+        "drag_area": lambda: by_square * air.square / p["drag_area"],
+        "mass": lambda: (
+            (rolling + by_crank * (rows.grade * step.weight + step.inertia) + by_weight_alone())
+            / p["mass"]
+        ),
+        "overhead": lambda: turned * step.turning / p["overhead"],
+        "overhead_with_revolutions": lambda: turned * (rows.usual_revolutions**2 - 1),
+        "bend": lambda: straight * load,
+        "bend_both_ends": lambda: straight * load * load,
+        "slow_running": lambda: step.total * rows.distance_m * step.bend * step.slow * step.winter,
+        "wind_share": lambda: by_head * rows.head_mps + by_cross * rows.cross_mps,
+        "rolling_speed": lambda: (
+            by_crank * step.rolling * own * (rows.speed_mps - REFERENCE_SPEED_MPS)
+        ),
+        "yaw": lambda: by_square * air.degrees * (air.speed * air.along + rows.wind_spread),
+        "prevailing_from_east": lambda: by_east,
+        "prevailing_from_north": lambda: by_north,
+        "wind_from_east": lambda: side * by_east,
+        "wind_from_north": lambda: side * by_north,
+        "wind_square": lambda: side * by_square,
+        "climate_half_range": lambda: warmth * rows.season,
+        "climate_level": lambda: warmth * rows.unlogged,
+        "temperature_difference": lambda: warmth * side,
+        "winter_fuel": lambda: step.work / step.winter * _frost(rows),
+        "rolling_difference": lambda: side * by_crank * step.rolling * rise,
+        "overhead_difference": lambda: side * by_crank * step.overhead * step.turning,
     }
 
 
@@ -276,7 +322,7 @@ def _air_slopes(rows: Rows, air: Air, yaw: float) -> tuple[Array, Array]:
     still = np.maximum(air.speed, 1e-9)
     nearest = np.maximum(np.abs(air.along), 1.0)
     oblique = air.tangent < MAX_YAW_TANGENT  # drag grows no further beyond
-    by_tangent = np.where(oblique, yaw * np.degrees(1 - air.tangent**2), 0.0)
+    by_tangent = np.where(oblique, yaw * DEGREE * (1 - air.tangent**2), 0.0)
     tangent_by_along = np.where(nearest > 1.0, -air.tangent * np.sign(air.along) / nearest, 0.0)
     lever = by_tangent * (air.speed * air.along + rows.wind_spread)
     across_by_cross = air.cross / np.maximum(air.across, 1e-9)

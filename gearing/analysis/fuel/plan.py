@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from gearing.analysis.fuel.days import day_levels, make_table, shrinkage_of
-from gearing.analysis.fuel.learn import learn, whole_days
+from gearing.analysis.fuel.learn import learn
 from gearing.analysis.fuel.model import Plan
 from gearing.analysis.fuel.physics import demand
 from gearing.analysis.fuel.ranges import ranges_of
+from gearing.messages import Quantity, message
 from gearing.statistics.power import more_units
 
 if TYPE_CHECKING:
@@ -32,11 +33,11 @@ def plan_of(study: Study, days: pl.DataFrame, rows: Rows | None) -> Plan | None:
     if days.height < 3:
         return None
     claim = study.claim.consumption_change_percent if study.claim else -4.0
-    half = "half the claim" if study.claim else "2 %"
+    goal = message("plan-goal/claim" if study.claim else "plan-goal/usual")
     logs = np.log(days["liters"].to_numpy() / days["true_m"].to_numpy())
     if rows is not None and rows.count:
         table = make_table(rows)
-        learned = learn(whole_days(rows), ranges_of(study, days=(days.height, days.height)))
+        learned = learn(rows, ranges_of(study, days=(days.height, days.height)))
         asked = table.sums(demand(rows, learned.ranges, learned.theta))
         levels = day_levels(table, asked, shrinkage=shrinkage_of(table, asked))
         logs = levels[np.isfinite(levels)]
@@ -45,17 +46,10 @@ def plan_of(study: Study, days: pl.DataFrame, rows: Rows | None) -> Plan | None:
     per_day_km = float(days["true_m"].mean()) / 1000  # type: ignore[arg-type]
     needed = _days_a_side(scatter, target)
     if needed is None:
-        text = (
-            f"Days scatter by {100 * scatter:.1f} %; no amount of driving like this shows a "
-            f"change of {half}. Drive one road out and back, in like weather."
-        )
+        text = message("plan/none-enough", scatter=Quantity(100 * scatter, "%", 1), goal=goal)
         return Plan(claim, None, None, 100 * scatter, text)
     more = max(0, needed - days.height)
-    text = (
-        f"For a change of {half} to show four times out of five, {needed} days before the change "
-        f"and as many after are needed, as driven so far; {days.height} are driven. Drive the "
-        "same roads both ways, in like weather, on both sides."
-    )
+    text = message("plan/days", goal=goal, days=needed, driven=days.height)
     return Plan(claim, more * per_day_km, needed * per_day_km, 100 * scatter, text)
 
 

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import functools
 import os
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, fields
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
@@ -91,12 +92,8 @@ class Rows:
         """The rows kept, days and trips numbered as before."""
         if isinstance(kept, np.ndarray) and kept.dtype == np.bool_:
             kept = np.flatnonzero(kept)  # once, not for each column
-        arrays = {
-            field.name: getattr(self, field.name)[kept]
-            for field in fields(self)
-            if field.name != "days"
-        }
-        return replace(self, **arrays)
+        arrays: dict[str, Any] = {name: getattr(self, name)[kept] for name in _arrays()}
+        return Rows(**arrays, days=self.days)
 
     @property
     def is_after(self) -> NDArray[np.bool_]:
@@ -106,6 +103,11 @@ class Rows:
     @property
     def count(self) -> int:
         return len(self.distance_m)
+
+
+@functools.cache
+def _arrays() -> tuple[str, ...]:
+    return tuple(field.name for field in fields(Rows) if field.name != "days")
 
 
 def usual_revolutions(joined: pl.DataFrame) -> tuple[Array, Array]:

@@ -8,11 +8,13 @@ import numpy as np
 import polars as pl
 
 from gearing.analysis.fuel.weather import COVERED_LEAST
+from gearing.messages import Items, Message, Quantity, Text, field_of, message
 from gearing.statistics.arrays import sum_by
 from gearing.statistics.comparison import percent
-from gearing.units import MPH_MPS
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from gearing.analysis.fuel.adjust import Adjusted
     from gearing.analysis.fuel.facts import Facts
     from gearing.analysis.fuel.model import ChangePercent
@@ -95,64 +97,48 @@ def _passes(place: Index, trip: Index) -> Index:
     return np.bincount(touched // (trip.max(initial=0) + 1))
 
 
-# as the page names them; the figures stand there in the reader's own sense
-_NAMED = {
-    "indicated": "the dash alone",
-    "true_distance": "true distance",
-    "matched": "the same roads",
-    "fillups": "the fill-ups",
-    "adjusted": "all alike",
-}
+# which two estimates, and what is told where they part
+_APART = (
+    ("indicated", "true_distance", message("estimates-apart/distance")),
+    ("true_distance", "adjusted", message("estimates-apart/conditions")),
+    ("matched", "adjusted", message("estimates-apart/same-roads")),
+    ("fillups", "adjusted", message("estimates-apart/counter")),
+)
 
 
-def disagreement_of(change: ChangePercent) -> str:
+def disagreement_of(change: ChangePercent) -> Text:
     """Which assumption decides where two estimates' intervals do not meet; empty if none."""
-    said = []
-    pairs = (
-        ("indicated", "true_distance", "the odometer's error: indicated distance is not road"),
-        ("true_distance", "adjusted", "speed, weather, hills and stops that differ between the "
-         "periods: by true distance they are in the figure, adjusted they are not"),
-        ("matched", "adjusted", "speed, weather and load on the same roads: matched keeps them "
-         "in, adjusted takes them out by physics"),
-        ("fillups", "adjusted", "the engine computer's fuel count against fuel bought, and "
-         "driving that no log holds"),
-    )  # fmt: skip
-    for first, second, what in pairs:
-        a, b = getattr(change, first), getattr(change, second)
-        if a.apart_from(b):
-            said.append(f"{_NAMED[first].capitalize()} and {_NAMED[second]} part over {what}.")
-    return " ".join(said)
+    said = tuple(
+        why
+        for first, second, why in _APART
+        if getattr(change, first).apart_from(getattr(change, second))
+    )
+    return message("estimates-apart", differences=Items(said, "")) if said else ""
 
 
 def weather_words(
-    facts: Facts, adjusted: Adjusted | None, rows: Rows | None, no_weather: str
-) -> str:
+    facts: Facts, adjusted: Adjusted | None, rows: Rows | None, no_weather: Text
+) -> Message:
     """How wind entered, how far the file was found to be off, and its balance."""
     if adjusted is None or rows is None:
-        return "not used"
-    ours = "each day's contrast between courses tells part of the wind; the rest is in the interval"
+        return message("wind-used/none")
     if facts.weather_covered < COVERED_LEAST or adjusted.station_error_mps is None:
-        return f"{no_weather}; {ours}"
-    us = facts.study.units == "us"
-    error = adjusted.station_error_mps
-    off = f"{error / MPH_MPS:.1f} mph" if us else f"{error:.1f} m/s"
-    return (
-        "each day's wind begins from the weather file's, brought down to the vehicle's height, and "
-        f"the contrast between courses corrects it: the days' winds are about {off} from the "
-        f"file's each way; {_balance(rows, facts)}; what is not known is in the interval"
+        return message("wind-used/by-contrast", why=field_of(no_weather))
+    before, after = _mean_headwinds(rows)
+    return message(
+        "wind-used/file",
+        off=Quantity(adjusted.station_error_mps, "m/s", 1),
+        before=before,
+        after=after,
     )
 
 
-def _balance(rows: Rows, facts: Facts) -> str:
-    """Mean headwind of the two periods by the file, at the vehicle's height."""
-    mean = [
-        float(np.average(rows.head_mps[k], weights=rows.distance_m[k])) if k.any() else 0.0
-        for k in (rows.after == 0, rows.after == 1)
-    ]
-    us = facts.study.units == "us"
-    # what rounds to nothing has no sign
-    shown = [
-        f"{round(x / MPH_MPS, 1) + 0.0:+.1f} mph" if us else f"{round(x, 1) + 0.0:+.1f} m/s"
-        for x in mean
-    ]
-    return f"by the file the mean headwind was {shown[0]} before and {shown[1]} after"
+def _mean_headwinds(rows: Rows) -> tuple[Quantity, Quantity]:
+    """Of the two periods by the file, at the vehicle's height."""
+
+    def of(kept: NDArray[np.bool_]) -> Quantity:
+        weights = rows.distance_m[kept]
+        mean = float(np.average(rows.head_mps[kept], weights=weights)) if kept.any() else 0.0
+        return Quantity(mean, "m/s", 1, sign=True)
+
+    return of(rows.after == 0), of(rows.after == 1)

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from gearing.messages import message
 from gearing.statistics.comparison import percent
 from gearing.statistics.estimate import NORMAL_95, Estimate, unknown
 
@@ -61,16 +62,16 @@ def tread_effect(study: Study) -> tuple[float, float]:
 def size_alone(study: Study, change: SideChange | None) -> Estimate:
     """The adjusted change [%] less what the tread does to it, with the range of that."""
     if change is None:
-        return unknown("needs the adjusted comparison")
+        return unknown(message("needs-adjusted"))
     if kept_tires(study):
-        return unknown("the study declares the same tires in both periods")
+        return unknown(message("same-tires"))
     effect, error = tread_effect(study)
     alone = Estimate(
         change.value - effect,
         change.low - effect,
         change.high - effect,
         change.n_before + change.n_after,
-        "adjusted change less that of tread depth, 2 to 7 % between new and half worn",
+        "adjusted-less-tread",
     )
     return alone.widened(error).map(percent)
 
@@ -78,9 +79,9 @@ def size_alone(study: Study, change: SideChange | None) -> Estimate:
 def tread_percent(study: Study) -> Estimate:
     """What the tread alone makes of consumption [%], from published figures."""
     if kept_tires(study):
-        return unknown("the study declares the same tires in both periods")
+        return unknown(message("same-tires"))
     effect, error = tread_effect(study)
     ends = (effect - NORMAL_95 * error, effect + NORMAL_95 * error)
     return Estimate(
-        percent(effect), percent(ends[0]), percent(ends[1]), None, "published figures on tread wear"
+        percent(effect), percent(ends[0]), percent(ends[1]), None, "published-tread-wear"
     )

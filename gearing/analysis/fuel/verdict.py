@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from gearing.messages import Text
+from gearing.messages import Quantity, Text, message, places_of
 
 if TYPE_CHECKING:
     from gearing.analysis.fuel.model import Verdict
@@ -24,45 +24,42 @@ def judge(
     """
     value, low, high = change.value, change.low, change.high
     if value is None or low is None or high is None:
-        return "cannot tell yet", change.why or "there is no interval"
+        return "cannot tell yet", change.why or message("no-interval")
     if fewest_days < FEWEST_DAYS:
         return (
             "cannot tell yet",
-            f"the set of tires with fewer days has {fewest_days}, and under {FEWEST_DAYS} nothing "
-            "can be called a change",
+            message("verdict/too-few-days", days=fewest_days, fewest=FEWEST_DAYS),
         )
     if low > 0 and value > margin_percent:
-        return (
-            "worse",
-            f"the whole interval is above zero and the figure above {margin_percent:g} %",
-        )
+        return "worse", message("verdict/worse", margin=_of_consumption(margin_percent))
     if -margin_percent <= low and high <= margin_percent:
-        return "no change", f"the whole interval lies within {margin_percent:g} % of none"
+        margin = Quantity(margin_percent, "%", places_of(margin_percent))
+        return "no change", message("verdict/no-change", margin=margin)
     if claim_percent is None or claim_percent >= 0:
         if high < -margin_percent:
-            return "less fuel", f"the whole interval is below -{margin_percent:g} %"
-        return "cannot tell yet", "the interval holds both a saving and none worth the name"
+            return "less fuel", message(
+                "verdict/less-fuel", margin=_of_consumption(-margin_percent)
+            )
+        return "cannot tell yet", message("verdict/open")
     return _against_claim(low, high, claim_percent, margin_percent)
 
 
 def _against_claim(low: float, high: float, claim: float, margin: float) -> tuple[Verdict, Text]:
+    told = _of_consumption(claim, 1)
     if low > claim:
-        shown = ", and no saving is shown" if high >= 0 else ""
-        return (
-            "smaller than claimed",
-            f"the claim of {claim:g} % lies below the whole interval{shown}",
-        )
+        short = message("verdict/short-of-claim", claim=told, saves=high < 0)
+        return "smaller than claimed", short
     if high < claim:
-        return "supported", f"the whole interval is at or beyond the claim of {claim:g} %"
+        return "supported", message("verdict/reaches-claim", claim=told)
     if high <= claim / 2 and high < -margin:
-        return (
-            "supported",
-            f"the interval holds the claim of {claim:g} % and nothing less than half of it",
-        )
+        return "supported", message("verdict/holds-claim", claim=told)
     if high < -margin:
-        return (
-            "some saving, size unsettled",
-            f"the whole interval is below -{margin:g} % and reaches from the claim to less than "
-            "half of it",
-        )
-    return "cannot tell yet", "the interval holds both the claim and no saving worth the name"
+        some = message("verdict/some-saving", margin=_of_consumption(-margin), claim=told)
+        return "some saving, size unsettled", some
+    return "cannot tell yet", message("verdict/claim-open")
+
+
+def _of_consumption(percent: float, least_places: int = 0) -> Quantity:
+    """A change of consumption with its sign, and as many places as it takes."""
+    places = max(places_of(percent), least_places)
+    return Quantity(percent, "% consumption", places, sign=True)

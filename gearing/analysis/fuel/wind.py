@@ -85,9 +85,7 @@ def daily_wind(
     `after` and `deviation` (days,): how far each day's wind may be from that of `rows`, each way
     [m/s]; `start`: where an earlier round left off.
     """
-    names = [one.name for one in ranges.each]
-    own = slopes(rows, ranges, theta)[1][:, [names.index(name) for name in SHARED]]
-    shared = np.column_stack([table.sums(column) for column in own.T])
+    shared = slopes(rows, ranges, theta, table.row_pair, len(table.cell), names=SHARED)[1]
     vectors = np.zeros((table.days, 2)) if start is None else start.vectors
     level = np.zeros(table.days)
     factor = np.ones(table.cells)

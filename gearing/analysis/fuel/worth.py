@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from gearing.analysis.fuel.model import Worth
-from gearing.messages import Text
+from gearing.messages import Text, message
 from gearing.statistics.estimate import Estimate, unknown
 from gearing.units import GALLON_L
 
@@ -28,9 +28,9 @@ def worth_of(
     """
     money = study.money
     if money is None or money.distance_per_year_m is None:
-        return None, "the study gives no yearly distance ([money] distance_per_year)"
+        return None, message("no-yearly-distance")
     if change.value is None or liters_per_100km_before is None:
-        return None, change.why or "the consumption before the change is not known"
+        return None, change.why or message("consumption-before-unknown")
     per_year_l = money.distance_per_year_m / 1e5 * liters_per_100km_before
 
     def saved_l(percent: float) -> float:
@@ -40,13 +40,13 @@ def worth_of(
     saving = (
         change.map(lambda p: saved_l(p) * price)
         if price is not None
-        else unknown("the study gives no fuel price ([money] fuel_price)")
+        else unknown(message("no-fuel-price"))
     )
     factor = CO2_KG_PER_L.get(study.vehicle.fuel or "")
     carbon = (
         change.map(lambda p: saved_l(p) * factor)
         if factor is not None
-        else unknown("the study does not say which fuel is burnt ([vehicle] fuel)")
+        else unknown(message("no-fuel-kind"))
     )
     return Worth(money.currency, saving, _years(saving, cost), carbon), None
 
@@ -54,15 +54,15 @@ def worth_of(
 def _years(saving: Estimate, cost: float | None) -> Estimate:
     """Years until the cost is back; an end of the interval that never pays is None."""
     if cost is None:
-        return unknown("the study gives no cost ([money] cost)")
+        return unknown(message("no-cost"))
     if saving.value is None or saving.low is None or saving.high is None:
-        return unknown(saving.why or "the saving is not known")
+        return unknown(saving.why or message("saving-unknown"))
     if saving.value <= 0:
-        return unknown("at the change found it never pays")
+        return unknown(message("never-pays"))
     return Estimate(
         cost / saving.value,
         cost / saving.high,
         cost / saving.low if saving.low > 0 else None,
         saving.n,
-        "cost over yearly saving; no upper end where the interval holds no saving",
+        "cost-over-saving",
     )

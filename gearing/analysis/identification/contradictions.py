@@ -7,10 +7,9 @@ import numpy as np
 from gearing.analysis.identification.identify import Identification
 from gearing.analysis.identification.judgement import Hypothesis
 from gearing.analysis.sides import SIDES
-from gearing.messages import StudyWarning
+from gearing.messages import Items, Message, Quantity, StudyWarning, message, names, warning
 from gearing.study.model import Study
 
-CODE = "declared-contradicts-logs"
 MIN_CHANCE = 0.1  # of one reading, to be told what it would take
 MIN_FRONT_CHANGE = 0.01  # of the odometer factor, that front wheels left alone cannot make
 
@@ -25,76 +24,72 @@ def contradictions(
     if keys and not swapped:
         readings = [h for h in found.judgement.hypotheses if h.wrong and h.weight > MIN_CHANCE]
         likely = readings or found.judgement.hypotheses[:1]
-        fits = dict.fromkeys(_fit(study, found, reading) for reading in likely)
+        fits = dict.fromkeys(_fit(found, reading) for reading in likely)
         told.append(
-            StudyWarning(
-                CODE,
-                f"What the study declares does not fit the logs: {_joined(keys)}. "
-                f"What would fit: {'; or '.join(fits)}. Until it is put right, figures that rest "
-                "on it are left out or carry the whole range; the correction from today's setting "
-                "rests on none of it.",
+            warning(
+                message(
+                    "declared-contradicts-logs",
+                    keys=names(keys, joint="or"),
+                    fits=Items(tuple(fits), "or"),
+                ),
                 keys=keys,
             )
         )
     if found.undeclared:
-        ratios = " and ".join(dict.fromkeys(f"{ratio:.2f}" for ratio in found.undeclared))
+        ratios = dict.fromkeys(_ratio(float(np.log(ratio))) for ratio in found.undeclared)
         told.append(
-            StudyWarning(
-                CODE,
-                f"The engine was driven at a ratio of {ratios}, which is none of the declared gear "
-                "ratios (vehicle.gear_ratios): one of them looks mistyped. The change does not "
-                "rest on it.",
+            warning(
+                message("declared-contradicts-logs/gear-ratio", ratios=Items(tuple(ratios))),
                 keys=("vehicle.gear_ratios",),
             )
         )
     if _not_front(study, found):
         told.append(
-            StudyWarning(
-                CODE,
-                "The study says that speed is taken at the front wheels (vehicle.speed_source), "
-                "but the logged speed follows the drive tires while the steer tires are declared "
-                "alike: it looks like the output shaft or the drive wheels.",
+            warning(
+                message("declared-contradicts-logs/front-wheels"),
                 keys=("vehicle.speed_source",),
             )
         )
     return tuple(told)
 
 
-def _joined(keys: tuple[str, ...]) -> str:
-    return keys[0] if len(keys) == 1 else ", ".join(keys[:-1]) + f" or {keys[-1]}"
-
-
-def _fit(study: Study, found: Identification, reading: Hypothesis) -> str:
+def _fit(found: Identification, reading: Hypothesis) -> Items | Message:
     """What one reading takes the wrong figures to be."""
     judgement = found.judgement
     at = judgement.hypotheses.index(reading)
-    parts = []
+    parts: list[Message] = []
     for name in reading.wrong:
         kind, _, side = name.rpartition(" ")
         if name == "swapped":
-            parts.append("the periods [before] and [after] exchanged")
+            parts.append(message("fit/swapped"))
         elif name == "axle":
-            parts.append(f"an axle ratio of {_ratio(judgement.axle[0].mean[at])}")
+            parts.append(message("fit/axle", ratio=_ratio(judgement.axle[0].mean[at])))
         elif name == "axle change":
-            after = _ratio(judgement.axle[1].mean[at])
-            parts.append(f"another axle ratio after the change, {after}")
+            parts.append(message("fit/axle-change", ratio=_ratio(judgement.axle[1].mean[at])))
         else:
             period = SIDES.index(side)
             figure = (found.declared.size if kind == "size" else found.declared.published).of(side)
             tire = float(judgement.circumference[period].mean[at])
             if figure is not None:
-                what = "size" if kind == "size" else "published figure"
-                parts.append(f"a tire {_by(tire - figure.log)} around than the {what} {side} says")
-    return " and ".join(parts) or f"nothing of [{study.name}] as declared"
+                parts.append(
+                    message(
+                        "fit/size" if kind == "size" else "fit/published",
+                        by=_by(tire - figure.log),
+                        after=side == "after",
+                    )
+                )
+    return Items(tuple(parts)) if parts else message("fit/none")
 
 
-def _ratio(log: float) -> str:
-    return f"{float(np.exp(log)):.2f}"
+# figures are rounded as they are shown, so that readings that come to the same are told once
+def _ratio(log: float) -> Quantity:
+    return Quantity(round(float(np.exp(log)), 2), "-", 2)
 
 
-def _by(log: float) -> str:
-    percent = 100 * float(np.expm1(log))
-    return f"{abs(percent):.1f} % {'larger' if percent > 0 else 'smaller'}"
+def _by(log: float) -> Message:
+    percent = round(100 * float(np.expm1(log)), 1)
+    by = Quantity(abs(percent), "%", 1)
+    return message("change/larger" if percent > 0 else "change/smaller", by=by)
 
 
 def _not_front(study: Study, found: Identification) -> bool:

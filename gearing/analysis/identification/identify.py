@@ -24,7 +24,7 @@ from gearing.analysis.identification.judgement import (
 )
 from gearing.analysis.identification.links import MUCH, PLACE_ERROR, Link, links
 from gearing.analysis.sides import SIDES, BySide, by_side
-from gearing.messages import Text
+from gearing.messages import Text, message
 from gearing.statistics.arrays import Array
 from gearing.study.model import Study
 from gearing.trips.record import TripRecord
@@ -32,10 +32,7 @@ from gearing.trips.record import TripRecord
 SOURCES = ("shaft", "geared", "engine")
 # of the road driven with engine speed, what must be in gear clusters at all
 MIN_CLUSTERED, MIN_CLUSTERED_IN_TRIP = 0.1, 0.05
-NO_GEAR_HELD = (
-    "engine speed keeps no fixed ratio to road speed on a tenth of the road: a belt drive, a "
-    "converter that hardly locks, or too few rows a minute; log output-shaft speed"
-)
+NO_GEAR_HELD = message("no-gear-held")
 # trips that bear a link out: how near, in logs, and what share of a period's
 SAME_SETTING, MIN_BEARING_OUT = 0.005, 0.25
 MIN_LIKELIHOOD = 40.0  # a link this much less likely than another is not weighed
@@ -138,6 +135,7 @@ def _trip(record: TripRecord, source: str, log_factor: float | None) -> TripClus
         here = here[np.argmax(clusters["distance_m"].to_numpy()[here])][None]
 
     def column(name: str) -> Array:
+        """A column of the trip's clusters, of the rows that count."""
         return np.asarray(clusters[name].to_numpy()[here])
 
     return TripClusters(
@@ -244,6 +242,7 @@ def _naming_sure(judgement: Judgement, found: list[Link], link: Link) -> bool:
     """Whether nine tenths of the weight lay the clusters on the same declared gears."""
 
     def alike(one: Link) -> bool:
+        """Whether a link lays every cluster on the same declared gear as the one asked about."""
         pairs = zip(one.gears, link.gears, strict=True)
         return one.named and all(np.array_equal(a, b) for a, b in pairs)
 

@@ -71,6 +71,7 @@ class Judgement:
 
     @property
     def best(self) -> Hypothesis:
+        """The likeliest hypothesis."""
         return self.hypotheses[0]
 
     @property
@@ -137,6 +138,7 @@ def _mixed(
     )
 
     def of(*row: float) -> Mixture:
+        """A linear combination of the unknowns, `row` its coefficients, over all hypotheses."""
         f = np.array(row)
         return Mixture(weight, mean @ f, np.sqrt(np.einsum("i,kij,j->k", f, covariance, f)))
 

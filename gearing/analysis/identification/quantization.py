@@ -18,19 +18,18 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import polars as pl
 
 from gearing.analysis.identification.quantization_fit import (
     Quantizer,
     cells_of,
     distance_counts,
     fit,
+    met,
     often_met,
     quantizers,
 )
 from gearing.analysis.sides import SIDES, BySide, by_side
 from gearing.statistics.arrays import Array
-from gearing.trips.quantization_cells import RECEIVER
 from gearing.trips.record import TripRecord
 
 LIKELY, ALIKE = 0.005, 0.04  # probability of a way; what ways may differ by, of a unit
@@ -48,7 +47,7 @@ ENGINE_SLOPES = (1e-5, 1e-3, 0.03)
 
 @dataclass(frozen=True, slots=True)
 class Rounding:
-    """How a trip's logged speed was quantized: `kind` "cut", "rounded", "none", "cut or rounded".
+    """How a trip's logged speed was quantized: `kind` "cut", "rounded", "none", "unsettled".
 
     `hidden_mps` is what to add to a moving logged speed; `low_mps`, `high_mps` its ends where
     more than one way is likely."""
@@ -62,6 +61,7 @@ class Rounding:
 
     @property
     def settled(self) -> bool:
+        """Whether one way of quantizing is all that is likely."""
         return self.low_mps == self.high_mps
 
 
@@ -76,6 +76,7 @@ class Roundings:
     sides: BySide[Rounding]
 
     def of(self, side: str) -> Rounding:
+        """The least settled rounding of a period's trips."""
         return self.sides.of(side)
 
     def hidden_mps(self, trip: str) -> float:
@@ -92,10 +93,11 @@ def quantizations(records: Sequence[TripRecord], speed_source: str = "unknown") 
             groups.setdefault(record.grid.unit == "mph", []).append(record)
     trips: dict[str, Rounding] = {}
     for recorder in (one for group in groups.values() for one in _by_recorder(group)):
-        for same in _by_setting(recorder, speed_source):
-            trips |= _roundings(same, _judged(same, speed_source))
+        for same, judged in _by_setting(recorder, speed_source):
+            trips |= _roundings(same, judged)
 
     def least_settled(side: str) -> Rounding:
+        """The rounding of the period's trips whose ends lie farthest apart; none without trips."""
         found = [trips.get(r.name, NONE) for r in records if r.side == side]
         return max(found, key=lambda q: (q.high_mps - q.low_mps, q.hidden_mps), default=NONE)
 
@@ -111,14 +113,17 @@ def _by_recorder(records: list[TripRecord]) -> list[list[TripRecord]]:
     return list(found.values())
 
 
-def _by_setting(records: list[TripRecord], speed_source: str) -> list[list[TripRecord]]:
+def _by_setting(
+    records: list[TripRecord], speed_source: str
+) -> list[tuple[list[TripRecord], _Judged]]:
     """Trips apart by period where two ways explain them so much better than one."""
+    whole = [(records, _judged(records, speed_source))]
     periods = [[r for r in records if r.side == side] for side in SIDES]
     if not all(periods):
-        return [records]
-    apart = sum(_judged(period, speed_source).evidence for period in periods)
-    together = _judged(records, speed_source).evidence
-    return periods if apart > together + ANOTHER_RECORDER else [records]
+        return whole
+    each = [(period, _judged(period, speed_source)) for period in periods]
+    apart = sum(judged.evidence for _, judged in each)
+    return each if apart > whole[0][1].evidence + ANOTHER_RECORDER else whole
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,10 +173,7 @@ def _roundings(records: Sequence[TripRecord], judged: _Judged) -> dict[str, Roun
     top = int(np.argmax(judged.probability))
     found = {}
     for record in records:
-        cells = record.cells.filter(pl.col("gear") == RECEIVER)
-        time = np.bincount(
-            cells["value"].to_numpy(), cells["rows"].to_numpy(), judged.place.shape[1]
-        )
+        time = met(record, judged.place.shape[1])
         share = time / time.sum() if time.sum() > 0 else np.full(len(time), 1 / len(time))
         unit = record.grid.step_mps
         hidden = np.array(
@@ -186,5 +188,5 @@ def _roundings(records: Sequence[TripRecord], judged: _Judged) -> dict[str, Roun
         if high - low < ALIKE * unit:
             found[record.name] = Rounding(way.kind, record.grid.unit, mean, mean, mean, way.name)
         else:
-            found[record.name] = Rounding("cut or rounded", record.grid.unit, mean, low, high)
+            found[record.name] = Rounding("unsettled", record.grid.unit, mean, low, high)
     return found

@@ -10,9 +10,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import polars as pl
 
-from gearing.statistics.arrays import Array, Index
+from gearing.statistics.arrays import Array, Index, distinct, sum_by
 from gearing.trips.quantization_cells import RECEIVER
 from gearing.trips.record import TripRecord
 from gearing.units import KMH_MPS, MPH_MPS
@@ -86,64 +85,67 @@ class Cells:
 
 
 def cells_of(records: Sequence[TripRecord]) -> Cells | None:
+    """All trips' cells, by trip and line (a gear of a setting); None without rows enough."""
     # a recorder that draws lines between samples blurs them: only where no other is there
     clear = [record for record in records if not record.grid.drawn] or records
     number = {record.name: i for i, record in enumerate(records)}
-    frame = pl.concat(
-        [
-            record.cells.with_columns(
-                trip=pl.lit(number[record.name], pl.Int64),
-                turn=_turns(record),
-                log=pl.lit(f"{record.side} {record.grid.unit}"),
-            )
-            for record in clear
-            if record.cells.height
-        ]
-        or [pl.DataFrame()],
-        rechunk=True,
-    )
-    if frame.height == 0:
+    some = [record for record in clear if record.cells.height]
+    if not some:
         return None
+    height = [record.cells.height for record in some]
+    each = {name: _together(some, name) for name in some[0].cells.columns}
+    each["trip"] = np.repeat([number[record.name] for record in some], height)
+    each["turn"] = np.concatenate([_turns(record) for record in some])
+    logs = [f"{record.side} {record.grid.unit}" for record in some]
+    each["log"] = np.repeat(np.unique(logs, return_inverse=True)[1], height)
+    return _in_lines(each)
+
+
+def _together(records: Sequence[TripRecord], name: str) -> Array:
+    return np.concatenate([record.cells[name].to_numpy() for record in records])
+
+
+def _in_lines(each: dict[str, Array]) -> Cells | None:
+    """Cells laid together in lines, from their columns."""
     # a trip's slope on a line, by which trips of one gear are laid together
-    slope = (pl.col("sum").sum() / (pl.col("looks") * (pl.col("value") + 0.25)).sum()).over(
-        "trip", "gear"
-    )
-    rows = pl.col("rows").sum().over("trip", "gear")
-    frame = frame.with_columns(slope=slope).filter(rows >= MIN_ROWS)
-    if frame.height == 0:
+    line = _of_trip_and_gear(each)
+    whole = each["looks"] * (each["value"] + 0.25)
+    slope = (sum_by(line, each["sum"]) / sum_by(line, whole))[line]
+    kept = sum_by(line, each["rows"])[line] >= MIN_ROWS
+    if not kept.any():
         return None
+    each = {name: values[kept] for name, values in each.items()}
+    engine = each["gear"] != RECEIVER
     # of engine speed, revolutions over indicated speed: the same in every trip of one setting
-    ratio = pl.when(pl.col("gear") >= 0).then((pl.col("slope") * pl.col("turn")).log()).otherwise(0)
-    frame = frame.with_columns(ratio=ratio).sort(
-        "log", pl.col("gear") >= 0, "ratio", "trip", "gear", "value"
-    )
-    kind = pl.col("gear") >= 0
-    new = (
-        (pl.col("ratio").diff() > SAME_GEAR)
-        | (pl.col("log") != pl.col("log").shift())
-        | (kind != kind.shift())
-    )
-    frame = frame.with_columns(line=new.fill_null(False).cum_sum())
-    scale = pl.when(pl.col("gear") >= 0).then(pl.col("turn")).otherwise(1.0)
-    common = (
-        (pl.col("sum") * scale).sum() / (pl.col("looks") * (pl.col("value") + 0.25)).sum()
-    ).over("line")
-    mean = pl.col("sum") / pl.col("looks")
-    frame = frame.with_columns(
-        mean=mean * scale / common,
-        variance=(pl.col("sum_square") / pl.col("looks") - mean**2) * (scale / common) ** 2,
-    )
-    take = {name: frame[name].to_numpy() for name in ("rows", "looks", "mean", "variance")}
-    line, value = (frame[name].cast(pl.Int64).to_numpy() for name in ("line", "value"))
+    ratio = np.where(engine, np.log(slope[kept] * each["turn"]), 0.0)
+    order = np.lexsort((each["value"], each["gear"], each["trip"], ratio, engine, each["log"]))
+    each = {name: values[order] for name, values in each.items()}
+    ratio, engine = ratio[order], engine[order]
+    new = (np.diff(ratio) > SAME_GEAR) | (np.diff(each["log"]) != 0) | (engine[1:] != engine[:-1])
+    line = np.concatenate([[0], np.cumsum(new)])
+    scale = np.where(engine, each["turn"], 1.0)
+    whole = each["looks"] * (each["value"] + 0.25)
+    scale /= (sum_by(line, each["sum"] * scale) / sum_by(line, whole))[line]
+    mean = each["sum"] / each["looks"]
+    value = each["value"].astype(np.int64)
     return Cells(
-        frame["trip"].to_numpy(),
+        each["trip"].astype(np.int64),
         line,
         value,
-        density_slope=_density_slope(line, value, take["rows"]),
-        held=_held(frame),
-        receiver=(frame["gear"] == RECEIVER).to_numpy(),
-        **take,
+        rows=each["rows"],
+        looks=each["looks"],
+        mean=mean * scale,
+        variance=(each["sum_square"] / each["looks"] - mean**2) * scale**2,
+        density_slope=_density_slope(line, value, each["rows"]),
+        held=_held(_of_trip_and_gear(each), value, each["rows"]),
+        receiver=~engine,
     )
+
+
+def _of_trip_and_gear(each: dict[str, Array]) -> Index:
+    """A number for each trip's line."""
+    gears = int(each["gear"].max()) + 2
+    return distinct((each["trip"] * gears + each["gear"] - RECEIVER).astype(np.int64))[1]
 
 
 def _density_slope(line: Index, value: Index, rows: Array) -> Array:
@@ -156,22 +158,27 @@ def _density_slope(line: Index, value: Index, rows: Array) -> Array:
     return np.asarray(np.clip(slope, -2.0, 2.0))
 
 
-def _held(frame: pl.DataFrame) -> Array:
+def _held(line: Index, value: Index, rows: Array) -> Array:
     """Variance of where in its unit a trip's speed stood, by how much less often it met the values
     beside: a speed that is held may stand anywhere, one that wanders over units stands evenly."""
-    key = frame.select(pl.struct("trip", "gear").rank("dense")).to_series().to_numpy()
-    value = frame["value"].cast(pl.Int64).to_numpy()
     width = int(value.max()) + 3
-    at = key.astype(np.int64) * width + value + 1
-    often = np.bincount(at, frame["rows"].to_numpy(), int(at.max()) + 2)
+    at = line * width + value + 1
+    often = np.bincount(at, rows, int(at.max()) + 2)
     beside = np.minimum(often[at - 1], often[at + 1]) / np.maximum(often[at], 1.0)
     return np.asarray(UNIFORM * (1 - np.minimum(2 * beside, 1.0)) ** 2)
 
 
-def _turns(record: TripRecord) -> pl.Series:
+def _turns(record: TripRecord) -> Array:
     """Revolutions a metre of each cell's gear, 1 of the receiver."""
     turns = np.exp(np.append(record.gear_clusters.of_engine(), 0.0))
-    return pl.Series(turns[record.cells["gear"].to_numpy()])
+    return np.asarray(turns[record.cells["gear"].to_numpy()])
+
+
+def met(record: TripRecord, values: int) -> Array:
+    """Rows at each logged value that true speed is held against; shape (values,)."""
+    cells = record.cells
+    rows = np.where(cells["gear"].to_numpy() == RECEIVER, cells["rows"].to_numpy(), 0.0)
+    return sum_by(cells["value"].to_numpy(), rows, values)
 
 
 def distance_counts(records: Sequence[TripRecord], values: int) -> tuple[Array, Array, Array]:
@@ -179,19 +186,19 @@ def distance_counts(records: Sequence[TripRecord], values: int) -> tuple[Array, 
     units, its error, and the share of time at each value."""
     found = []
     for record in records:
-        count, cells = record.counter, record.cells.filter(pl.col("gear") == RECEIVER)
+        count = record.counter
         if count is None or count.counted_m < MIN_COUNTED_M or record.indicated_m is None:
             continue
         if abs(count.true_m - record.true_m) > 2_000 or record.indicated_s < 600:
             continue
-        if not cells.height:
+        often = met(record, values)
+        if not often.any():
             continue
         part = count.true_m / max(record.true_m, 1.0)
         scaled = record.indicated_m * part
         unit_m = record.indicated_s * part * record.grid.step_mps
         error = np.hypot(0.5 * count.step_m, COUNT_ERROR * scaled) / unit_m
-        share = np.bincount(cells["value"].to_numpy(), cells["rows"].to_numpy(), values)
-        found.append(((count.counted_m - scaled) / unit_m, error, share / share.sum()))
+        found.append(((count.counted_m - scaled) / unit_m, error, often / often.sum()))
     if not found:
         return np.empty(0), np.empty(0), np.empty((0, values))
     seen, errors, shares = zip(*found, strict=True)
@@ -287,10 +294,7 @@ def often_met(records: Sequence[TripRecord], ways: list[Quantizer], values: int)
     met twice as often as their neighbours, and what is left is smooth; shape (ways,)."""
     often = np.zeros(values + 2)
     for record in records:
-        cells = record.cells.filter(pl.col("gear") == RECEIVER)
-        often[: values + 2] += np.bincount(
-            cells["value"].to_numpy(), cells["rows"].to_numpy(), values + 2
-        )
+        often += met(record, values + 2)
     inner = np.arange(1, values - 1)
     known = np.minimum(np.minimum(often[inner - 1], often[inner]), often[inner + 1]) >= MIN_MET
     count = np.count_nonzero(known)

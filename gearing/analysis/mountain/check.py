@@ -16,6 +16,7 @@ import polars as pl
 
 from gearing.analysis.mountain.learned import followed
 from gearing.analysis.mountain.result import CheckedStretch, ModelCheck
+from gearing.messages import Quantity, message
 from gearing.vehicle.ensemble import Ensemble
 from gearing.vehicle.longitudinal import drive
 from gearing.vehicle.road import even_road
@@ -35,9 +36,7 @@ MIN_STRETCH_M = 500.0
 MIN_STRETCHES = 3
 MAX_STRETCHES = 150
 PIECE_M = 25.0
-WHY_NONE = (
-    "the logs hold too few stretches of 500 m at full load with engine load and altitude known"
-)
+WHY_NONE = message("few-full-load-stretches", length=Quantity(MIN_STRETCH_M, "m"))
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,6 +14,7 @@ from gearing.analysis.mountain.result import (
     SectionSide,
     Spread,
 )
+from gearing.analysis.mountain.verdict import START_M
 from gearing.vehicle.longitudinal import FULL_LOAD_SHARE
 from gearing.vehicle.powertrain import shaft_tables
 
@@ -35,7 +36,6 @@ JOULE_PER_KWH = 3.6e6
 HUNT_WITHIN_S = 60.0
 STEEP_DESCENT_M = 500.0
 HOLDS_SHARE = 0.95  # of the draws: a gear that holds in fewer is not said to hold
-START_M = 50.0
 START_MARGIN = 0.02  # of grade, to gather speed with; common practice, no source
 SUSTAINED_M = 300.0
 

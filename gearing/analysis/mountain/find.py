@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
+from gearing.analysis.mountain.assumptions import assumed_figure
 from gearing.analysis.mountain.check import compare
 from gearing.analysis.mountain.climbs import logged_climbs
 from gearing.analysis.mountain.contradictions import contradictions
@@ -21,7 +22,7 @@ from gearing.analysis.mountain.result import ModelCheck, MountainFinding, Route
 from gearing.analysis.mountain.routes import FRAME_SCHEMA, judge_route, unjudged
 from gearing.analysis.mountain.warn import mountain_warnings, unread_profiles
 from gearing.analysis.sides import BySide
-from gearing.messages import Text
+from gearing.messages import Message, Quantity, Text, UserText, message
 from gearing.statistics.estimate import Estimate, unknown
 from gearing.units import MPH_MPS
 
@@ -40,7 +41,7 @@ MAX_TRIPS = 240  # more say no more of the vehicle, and cost time
 DEFAULT_TARGET_MPS = 55 * MPH_MPS
 USUAL_SHARE = 0.85  # of the road is driven at this speed or slower
 CRUISE_KMH = (80.0, 90.0, 105.0)
-NO_ROUTES = "the study names no [[route]]"
+NO_ROUTES = message("no-routes")
 
 
 def find_mountain(
@@ -53,7 +54,7 @@ def find_mountain(
     seed: int | None = None,
     draws: int = DRAWS,
     reverse: bool = False,
-    no_profiles: Mapping[str, str] | None = None,
+    no_profiles: Mapping[str, Text] | None = None,
 ) -> MountainFinding:
     """What the new gearing does on each named route, up and down, and whether it suits.
 
@@ -103,7 +104,7 @@ def find_mountain(
         peak_torque_rpm=engine.peak_torque_rpm,
         efficient_rpm=engine.efficient_rpm,
         parameters=tuple(inputs.parameters.values()),
-        assumed=_assumed(inputs) + ((usual.words,) if free else ()),
+        assumed=_assumed(inputs) + ((usual.told,) if free else ()),
         climbs=logged_climbs(steps, sides),
         model_check=check,
         draws=draws,
@@ -121,11 +122,11 @@ def find_mountain(
 
 @dataclass(frozen=True, slots=True)
 class UsualSpeed:
-    """The speed wanted on routes that name none [m/s], whether the logs show it, in words."""
+    """The speed wanted on routes that name none [m/s], and whether the logs show it."""
 
     speed_mps: float
     driven: bool
-    words: str
+    told: Message
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,7 +175,7 @@ def road_model(
     *,
     steps: pl.DataFrame | None = None,
     trips: pl.DataFrame | None = None,
-) -> RoadModel | str:
+) -> RoadModel | Message:
     """What the routes are driven with, or what is missing; arguments as of `find_mountain`."""
     known = _known_sides(revolutions_per_km)
     reason = missing(study, mass_too=False) or (None if known else NO_TIRES)
@@ -243,10 +244,10 @@ def _usual_speed(steps: pl.DataFrame | None) -> UsualSpeed:
         if rows.height >= 100:
             place = int(along.search_sorted(USUAL_SHARE * float(along[-1])))
             speed = float(rows["speed_mps"][min(place, rows.height - 1)])
-            words = f"a wanted speed of {speed * 3.6:.0f} km/h, as driven on open road"
-            return UsualSpeed(speed, True, words)
-    words = f"the posted limit as the wanted speed, else {DEFAULT_TARGET_MPS * 3.6:.0f} km/h"
-    return UsualSpeed(DEFAULT_TARGET_MPS, False, words)
+            told = message("assumed/driven-speed", speed=Quantity(speed * 3.6, "km/h"))
+            return UsualSpeed(speed, True, told)
+    told = message("assumed/posted-speed", speed=Quantity(DEFAULT_TARGET_MPS * 3.6, "km/h"))
+    return UsualSpeed(DEFAULT_TARGET_MPS, False, told)
 
 
 def mean_altitude(profiles: Profiles, study: Study) -> float:
@@ -264,7 +265,7 @@ def mean_altitude(profiles: Profiles, study: Study) -> float:
 
 def _cannot_tell(
     study: Study,
-    reason: str,
+    reason: Text,
     seed: int,
     draws: int,
     unread: tuple[StudyWarning, ...],
@@ -306,7 +307,7 @@ def _route(
 ) -> tuple[Route, pl.DataFrame]:
     passes = model.passes(declared, profiles)
     if not passes:
-        why = f"its profile {declared.profile.name} could not be read"
+        why = message("profile-unread", file=UserText(declared.profile.name, "file"))
         return unjudged(declared.name, why, reverse=reverse), pl.DataFrame(schema=FRAME_SCHEMA)
     wanted, limits_rule = model.wanted(declared)
     return judge_route(
@@ -319,12 +320,7 @@ def _cruise_speeds(study: Study) -> tuple[float, ...]:
     return tuple(sorted(wanted | set(CRUISE_KMH)))
 
 
-def _assumed(inputs: Inputs) -> tuple[str, ...]:
-    """What is neither declared nor measured, in words."""
-    figures = tuple(
-        f"{one.label} {one.value:.3g} ({one.low:.3g} to {one.high:.3g})"
-        + (f" {one.unit}" if one.unit != "-" else "")
-        for one in inputs.parameters.values()
-        if one.assumed
-    )
-    return figures + inputs.other_assumptions
+def _assumed(inputs: Inputs) -> tuple[Message, ...]:
+    """What is neither declared nor measured."""
+    figures = (assumed_figure(one) for one in inputs.parameters.values() if one.assumed)
+    return (*figures, *inputs.other_assumptions)

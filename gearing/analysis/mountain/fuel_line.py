@@ -8,6 +8,7 @@ import numpy as np
 import polars as pl
 
 from gearing.analysis.mountain.inputs import Inputs, parameter
+from gearing.messages import message
 from gearing.statistics.estimate import NORMAL_95
 
 if TYPE_CHECKING:
@@ -54,7 +55,7 @@ def fuel_line(
     if count < 2:
         return {}
     error = np.sqrt((count - 1) / count * ((each - each.mean(axis=0)) ** 2).sum(axis=0))
-    source = "fitted to the logs"
+    source = message("source/fitted")
     return {
         name: parameter(
             name, float(m), float(max(m - NORMAL_95 * e, 1e-4)), float(m + NORMAL_95 * e), source

@@ -9,6 +9,7 @@ import numpy as np
 from gearing.analysis.mountain.draws import Draws, holding
 from gearing.analysis.mountain.result import Cruise, GearGrades, GearHolds, HillSpeed
 from gearing.analysis.sides import BySide
+from gearing.messages import message
 from gearing.statistics.estimate import Estimate, unknown
 
 if TYPE_CHECKING:
@@ -21,9 +22,9 @@ if TYPE_CHECKING:
 
 SPEEDS_KMH = (50.0, 80.0, 90.0, 105.0)
 HILLS_PERCENT = (2.0, 3.0, 4.0, 5.0, 6.0, 7.0, 8.0)
-METHOD = "road model over draws"
-NO_SPEED = "the torque curve and governed speed leave this gear no speed to run at"
-NO_TIRES = "the revolutions per distance of these tires are not known"
+METHOD = "road-model-draws"
+NO_SPEED = message("gear-without-speed")
+NO_TIRES = message("turns-unknown")
 
 
 def over_draws(values: Array, count: int, scale: float = 1.0) -> Estimate:

@@ -11,10 +11,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from gearing.analysis.mountain.assumptions import assumptions
 from gearing.analysis.mountain.brake_class import outside_brake_class
 from gearing.analysis.mountain.result import Parameter
+from gearing.messages import Items, Message, message
 from gearing.statistics.estimate import NORMAL_95
-from gearing.units import convert
 from gearing.vehicle.engine import (
     ASPIRATED_DERATE_ABOVE_M,
     PERCENT_PER_KM_PER_3_PERCENT_PER_1000_FT,
@@ -47,11 +48,20 @@ from gearing.vehicle.road_load import rotating_mass_kg
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from gearing.messages import Text
     from gearing.study.model import Study, Vehicle
 
     Array = NDArray[np.float64]
 
+DECLARED, FROM_LOGS = message("source/declared"), message("source/logs")
+LABELS = {
+    name: (prior.label, prior.unit)
+    for name, prior in {
+        **PRIORS,
+        **willans_priors(1000.0),
+        "mass_kg": mass_prior(1.0),
+        "drag_area_m2": drag_area_prior(1.0),
+    }.items()
+}
 FAN_SHARE = 0.04  # of peak power, at governed speed; common practice, no source
 AUTOMATIC_FIRST_GEAR = 5.0
 
@@ -63,8 +73,8 @@ class Inputs:
     powertrain: Powertrain
     parameters: dict[str, Parameter]
     tires: int
-    other_assumptions: tuple[str, ...]
-    no_brake_temperature: Text | None = None  # why none is told of this vehicle
+    other_assumptions: tuple[Message, ...]
+    no_brake_temperature: Message | None = None  # why none is told of this vehicle
 
     @property
     def rotating_kg(self) -> float:
@@ -82,20 +92,17 @@ class Inputs:
         return drawn
 
 
-def missing(study: Study, *, mass_too: bool = True) -> str | None:
-    """What the study must still say before any route can be judged, in words; None if nothing."""
+def missing(study: Study, *, mass_too: bool = True) -> Message | None:
+    """What the study must still say before any route can be judged; None if nothing."""
     vehicle = study.vehicle
     wanted = [
-        (vehicle.engine is None, "a torque curve under [vehicle.engine]"),
-        (not vehicle.gear_ratios, "gear_ratios under [vehicle]"),
-        (vehicle.axle_ratio is None, "axle_ratio under [vehicle]"),
-        (mass_too and vehicle.mass_kg is None, "mass under [vehicle]"),
+        (vehicle.engine is None, message("vehicle-lacks/engine")),
+        (not vehicle.gear_ratios, message("vehicle-lacks/gears")),
+        (vehicle.axle_ratio is None, message("vehicle-lacks/axle")),
+        (mass_too and vehicle.mass_kg is None, message("vehicle-lacks/mass")),
     ]
-    parts = [words for lacks, words in wanted if lacks]
-    if not parts:
-        return None
-    listed = parts[0] if len(parts) == 1 else ", ".join(parts[:-1]) + " and " + parts[-1]
-    return f"the study does not give {listed}"
+    parts = tuple(told for lacks, told in wanted if lacks)
+    return message("vehicle-lacks", lacks=Items(parts)) if parts else None
 
 
 def make_inputs(
@@ -117,13 +124,13 @@ def make_inputs(
     reason = missing(study)
     vehicle = study.vehicle
     if reason or vehicle.engine is None or vehicle.axle_ratio is None or vehicle.mass_kg is None:
-        raise ValueError(reason)
+        raise ValueError(str(reason))
     peak = max(vehicle.engine.torque_nm)
     parameters = _defaults(vehicle, vehicle.mass_kg, peak)
     if not weighed:
         mass = vehicle.mass_kg
         parameters["mass_kg"] = parameter(
-            "mass_kg", mass, 0.90 * mass, 1.10 * mass, "from torque, grade and acceleration"
+            "mass_kg", mass, 0.90 * mass, 1.10 * mass, message("source/torque")
         )
     losses = standard_losses(transmission_of(vehicle), peak, vehicle.axle_ratio)
     if "torque_factor" in learned:  # found at the wheels, with losses of a constant share
@@ -147,7 +154,9 @@ def make_inputs(
         fan_w=0.0 if "torque_factor" in learned else FAN_SHARE * engine.peak_power_w,
         shift_interruption_s=HABITS[kind].interruption_s,
     )
-    said = _assumptions(vehicle, engine, powertrain.fan_w, shifts)
+    said = assumptions(
+        vehicle, engine, kind, fan_w=powertrain.fan_w, shifts_seen=shifts is not None
+    )
     outside = outside_brake_class(vehicle, parameters["mass_kg"].value)
     return Inputs(powertrain, parameters, _tires(study), said, outside)
 
@@ -203,40 +212,29 @@ def _defaults(vehicle: Vehicle, mass_kg: float, peak_nm: float) -> dict[str, Par
     found = {name: _assumed(name, prior) for name, prior in usual.items()}
     for name in ("mass_kg", "torque_factor", "retarder_factor"):
         if name in found:
-            found[name] = replace(found[name], source="declared", assumed=False)
+            found[name] = replace(found[name], source=DECLARED, assumed=False)
     if vehicle.drag_area_m2 is not None:
         area = vehicle.drag_area_m2
-        found["drag_area_m2"] = parameter(
-            "drag_area_m2", area, 0.93 * area, 1.07 * area, "declared"
-        )
+        found["drag_area_m2"] = parameter("drag_area_m2", area, 0.93 * area, 1.07 * area, DECLARED)
     if vehicle.rolling_resistance is not None:
         rolling = vehicle.rolling_resistance
         found["rolling_at_25c"] = parameter(
-            "rolling_at_25c", rolling, 0.88 * rolling, 1.12 * rolling, "declared"
+            "rolling_at_25c", rolling, 0.88 * rolling, 1.12 * rolling, DECLARED
         )
     if vehicle.rolling_temperature_per_k is not None:
         per_k = vehicle.rolling_temperature_per_k
         low, high = min(0.002, per_k), max(0.009, per_k)
-        found["rolling_per_k"] = parameter("rolling_per_k", per_k, low, high, "declared")
+        found["rolling_per_k"] = parameter("rolling_per_k", per_k, low, high, DECLARED)
     return found
 
 
-LABELS = {
-    name: (prior.label, prior.unit)
-    for name, prior in {
-        **PRIORS,
-        **willans_priors(1000.0),
-        "mass_kg": mass_prior(1.0),
-        "drag_area_m2": drag_area_prior(1.0),
-    }.items()
-}
-
-
 def _assumed(name: str, prior: Prior) -> Parameter:
-    return parameter(name, prior.value, prior.low, prior.high, "")
+    return parameter(name, prior.value, prior.low, prior.high, None)
 
 
-def parameter(name: str, value: float, low: float, high: float, source: str) -> Parameter:
+def parameter(
+    name: str, value: float, low: float, high: float, source: Message | None
+) -> Parameter:
     """A parameter by its known name; no source means it is assumed."""
     label, unit = LABELS[name]
     return Parameter(
@@ -246,15 +244,15 @@ def parameter(name: str, value: float, low: float, high: float, source: str) -> 
         value=value,
         low=low,
         high=high,
-        source=source or "assumed",
-        assumed=not source,
+        source=source or message("source/assumed"),
+        assumed=source is None,
     )
 
 
 def with_temperature(inputs: Inputs, altitude_m: float, celsius: float, spread_k: float) -> Inputs:
     """The same inputs at the temperature the logs show near an altitude [m]."""
     at_sea = celsius + 0.0065 * altitude_m
-    one = parameter("temperature_c", at_sea, at_sea - spread_k, at_sea + spread_k, "from the logs")
+    one = parameter("temperature_c", at_sea, at_sea - spread_k, at_sea + spread_k, FROM_LOGS)
     return replace(inputs, parameters={**inputs.parameters, "temperature_c": one})
 
 
@@ -262,57 +260,3 @@ def _tires(study: Study) -> int:
     """Tires on the road: six with duals on the drive axle, four with singles."""
     fitment = next((p.fitment for p in (study.after, study.before) if p and p.fitment), "dual")
     return 6 if fitment == "dual" else 4
-
-
-def _assumptions(
-    vehicle: Vehicle, engine: Engine, fan_w: float, shifts: ShiftPoints | None
-) -> tuple[str, ...]:
-    declared = vehicle.engine
-    assert declared is not None
-    said = []
-    if declared.governed_rpm is None:
-        said.append(f"governed speed {engine.governed_rpm:.0f} rpm, the torque curve's last point")
-    if declared.idle_rpm is None:
-        said.append(f"idle speed {engine.idle_rpm:.0f} rpm")
-    if declared.derate_above_m is None or declared.derate_percent_per_km is None:
-        above_ft = round(convert(engine.derate_above_m, "m", "ft"), -2)
-        said.append(
-            f"above {above_ft:,.0f} ft ({engine.derate_above_m:,.0f} m) of altitude the engine "
-            f"loses {engine.derate_percent_per_km * 0.3048:.1f} % of its torque for every 1,000 ft "
-            "(305 m)"
-        )
-    kind = transmission_of(vehicle)
-    if kind == "converter":
-        said.append("a torque converter of stall ratio 1.9 that locks from third gear on")
-    elif vehicle.transmission is None:
-        said.append(
-            "an automated gearbox without a torque converter, as the first gear is "
-            f"{vehicle.gear_ratios[0]:.2f}"
-        )
-    if fan_w > 0:
-        said.append(
-            f"a fan that takes {fan_w / 1000:.0f} kW at governed speed once the engine has worked "
-            "hard for a minute and a half"
-        )
-    said.append("the same rolling resistance on both sets of tires, so that only gearing differs")
-    if declared.retarder is None:
-        said.append("no retarder: engine friction and the service brakes alone")
-    elif declared.retarder.shaft == "engine":
-        said.append(
-            "retarder power as declared, on top of the engine's own friction: where the maker's "
-            "figure holds the friction too, less is to be declared"
-        )
-    else:
-        said.append(
-            "a retarder on the output shaft, its power as declared however long the descent: one "
-            "that grows hot gives less"
-        )
-    if shifts is None:
-        said.append("shift points from the torque curve")
-    always = "" if declared.retarder is None else "; a retarder that is always on"
-    said.append(
-        "downhill a driver who changes down where the gear would leave over a full stop to the "
-        "service brakes, and in half of the draws one who leaves the gear as on the level and "
-        f"brakes{always}"
-    )
-    return tuple(said)

@@ -65,7 +65,7 @@ def with_mass(
         if missing(guess) is not None:
             return study
         inputs = make_inputs(guess, {}, None)
-        wide = parameter("mass_kg", mass, 0.2 * mass, 1.8 * mass, "")
+        wide = parameter("mass_kg", mass, 0.2 * mass, 1.8 * mass, None)
         inputs = replace(inputs, parameters={**inputs.parameters, "mass_kg": wide})
         learned = learn(steps, sides, inputs, revolutions_per_km)
         if learned.why is not None:

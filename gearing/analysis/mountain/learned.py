@@ -28,7 +28,7 @@ import polars as pl
 
 from gearing.analysis.mountain.fuel_line import fuel_line
 from gearing.analysis.mountain.inputs import Inputs, parameter
-from gearing.messages import Text
+from gearing.messages import Text, message
 from gearing.statistics.estimate import NORMAL_95
 from gearing.statistics.robust import MAD_TO_DEVIATION
 from gearing.units import STANDARD_GRAVITY_MPS2
@@ -59,7 +59,7 @@ FITTED_LOSSES = Losses()
 MIN_SPREAD_MPS2 = 0.02
 HUBER = 1.5
 ROUNDS = 5
-SOURCE = "fitted to the logs, with the declared or usual figure as prior"
+SOURCE = message("source/fitted-with-prior")
 
 NEEDED = (
     "trip", "step", "start_s", "duration_s", "stopped_s", "distance_m", "altitude_m",
@@ -141,7 +141,7 @@ def learn(
         of the drive tires [1/km] by side.
     """
     if steps is None or sides is None or steps.height == 0:
-        return Learned({}, 0, 0, "no logs were given")
+        return Learned({}, 0, 0, message("no-logs"))
     used = powered_steps(steps, sides)
     used = used.filter(
         pl.col("side").is_in(list(revolutions_per_km)),
@@ -150,13 +150,7 @@ def learn(
     used = _fewer_trips(used)
     trips = used["trip"].n_unique()
     if used.height < MIN_STEPS or trips < MIN_TRIPS:
-        return Learned(
-            {},
-            used.height,
-            trips,
-            "the logs carry too few road steps with engine speed, engine load, altitude and a "
-            "known gear",
-        )
+        return Learned({}, used.height, trips, message("few-known-steps"))
     balance = _Balance(used, inputs, revolutions_per_km)
     found = balance.solve()
     found.update(fuel_line(used, balance.crank_power_w(), balance.rpm, inputs))

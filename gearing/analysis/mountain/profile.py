@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from gearing.messages import Items, Message, Span, message
+from gearing.messages import Items, Message, MessageError, Quantity, Span, message
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 
     Array = NDArray[np.float64]
 
+AS_GIVEN = message("handling/given")
 SPACING_M = 10.0
 WINDOW_M = 200.0
 # Above this the noise of neighbouring points makes false grades that matter on a climb.
@@ -55,7 +56,8 @@ class Profile:
     altitude_m: Array
     limit_mps: Array
     stop_s: Array
-    handling: str
+    handling: Message
+    smoothed: bool = False
     missing: tuple[tuple[float, float], ...] = ()
     widest_m: float = 0.0
     mended: int = 0  # heights that no road has, drawn straight between their neighbors
@@ -71,43 +73,51 @@ def read_passes(passes: Sequence[pl.DataFrame]) -> Profile:
 
     Raises
     ------
-    ValueError
+    MessageError
         no pass with at least two places of known altitude.
     """
     usable = [one for one in map(_clean, passes) if one is not None]
     if not usable:
-        raise ValueError("the profile has no two places with distance and altitude")
+        raise MessageError(message("profile-without-places"))
     whole = [one for one in usable if not one.missing]
     if not whole:
         return usable[0]
     if len(whole) == 1:
-        profile, words = whole[0], "as given"
+        profile, steps = whole[0], [AS_GIVEN]
     else:
-        profile = _average(whole)
-        words = f"median of {len(whole)} passes"
-    if _is_noisy(profile):
+        profile, steps = _average(whole), [message("handling/median", passes=len(whole))]
+    noisy = _is_noisy(profile)
+    if noisy:
         profile = _smooth(profile)
-        words += ", smoothed over 200 m to either side twice"
+        steps.append(message("handling/smoothed", reach=Quantity(WINDOW_M, "m")))
     mended = sum(one.mended for one in whole)
     if mended:
-        words += f", {mended} false {'height' if mended == 1 else 'heights'} mended"
-    return replace(profile, handling=words, widest_m=whole[0].widest_m, mended=mended)
+        steps.append(message("handling/mended", heights=mended))
+    return replace(
+        profile,
+        handling=message("handling", steps=Items(tuple(steps), ",")),
+        smoothed=noisy,
+        widest_m=whole[0].widest_m,
+        mended=mended,
+    )
 
 
-class ImpossibleGradeError(ValueError):
+class ImpossibleGradeError(MessageError):
     """A stretch is steeper than a road is: its heights are not the road's."""
 
-    def __init__(self, low_m: float, high_m: float, percent: float) -> None:
-        super().__init__(low_m, high_m, percent)
+    def __init__(self, told: Message, percent: float) -> None:
+        super().__init__(told)
+        self.args = (told, percent)  # which it is made of again in another process
         self.percent = percent
-        self.where = f"from {low_m / 1000:.1f} to {high_m / 1000:.1f} km"
 
     def __str__(self) -> str:
-        return (
-            f"its grade is {self.percent:.0f} % {self.where}, steeper than such a length of road "
-            "is: heights of the ground over a tunnel or under a bridge, or feet taken for metres? "
-            "Check the altitude there and its unit"
-        )
+        return str(self.told)
+
+
+def _impossible(low_m: float, high_m: float, percent: float) -> ImpossibleGradeError:
+    at = Span(low_m / 1000, high_m / 1000, "km", 1)
+    told = message("profile-impossible", grade=Quantity(percent, "%"), at=at)
+    return ImpossibleGradeError(told, percent)
 
 
 def check_grades(profile: Profile) -> None:
@@ -131,7 +141,7 @@ def check_grades(profile: Profile) -> None:
         grade = abs(float(rise[worst])) / length
         if grade > most:
             low = float(starts[worst])
-            raise ImpossibleGradeError(low, low + length, grade * 100)
+            raise _impossible(low, low + length, grade * 100)
 
 
 def missing_stretches(distance_m: Array) -> tuple[tuple[float, float], ...]:
@@ -189,7 +199,7 @@ def _clean(frame: pl.DataFrame) -> Profile | None:
         altitude_m=altitude,
         limit_mps=column("speed_limit_mps", np.nan),
         stop_s=stops,
-        handling="as given",
+        handling=AS_GIVEN,
         missing=missing_stretches(distance),
         widest_m=float(np.diff(distance).max()),
         mended=mended,
@@ -235,7 +245,7 @@ def _average(passes: Sequence[Profile]) -> Profile:
     standing = first.stop_s > 0
     at = np.rint(first.distance_m[standing] / first.distance_m[-1] * length / SPACING_M)
     stops[np.clip(at.astype(np.int64), 0, places.size - 1)] = first.stop_s[standing]
-    return Profile(places, np.median(level, axis=0), first.limit_mps[nearest], stops, "")
+    return Profile(places, np.median(level, axis=0), first.limit_mps[nearest], stops, AS_GIVEN)
 
 
 def _is_noisy(profile: Profile) -> bool:
@@ -277,7 +287,7 @@ def _smooth(profile: Profile) -> Profile:
     standing = profile.stop_s > 0
     at = np.rint(profile.distance_m[standing] / spacing).astype(np.int64)
     stops[np.clip(at, 0, count)] = profile.stop_s[standing]
-    return Profile(places, altitude, profile.limit_mps[nearest], stops, "")
+    return Profile(places, altitude, profile.limit_mps[nearest], stops, AS_GIVEN)
 
 
 def _by_cells(profile: Profile, places: Array, spacing: float) -> Array:

@@ -115,18 +115,18 @@ class GradeSection:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RouteWay:
-    """One route one way, under the name of that way.
+    """One route one way, under the name of that way; `care` is what to watch there, or what fails.
 
     `change` judges what the change of tires does, `vehicle` how the vehicle on its new tires
     stands on this road by itself; `verdict` is the worse of the two.
     """
 
-    name: str
+    name: Text
     before: RouteSide | None
     after: RouteSide | None
     verdict: Verdict
     verdict_why: Text | None
-    care: tuple[str, ...]
+    care: tuple[Text, ...]
     sections: tuple[GradeSection, ...] = ()
     descents: tuple[LongDescent, ...] = ()
     change: Verdict = "cannot tell yet"
@@ -142,12 +142,12 @@ class Route:
     `widest_spacing_km` is the longest way between two of its points.
     """
 
-    name: str
+    name: Text
     before: RouteSide | None
     after: RouteSide | None
     verdict: Verdict
     verdict_why: Text | None = None
-    care: tuple[str, ...] = ()
+    care: tuple[Text, ...] = ()
     sections: tuple[GradeSection, ...] = ()
     descents: tuple[LongDescent, ...] = ()
     change: Verdict = "cannot tell yet"
@@ -157,7 +157,8 @@ class Route:
     climb_m: float | None = None
     impossible_grade_percent: float | None = None  # where one withholds the verdict
     mended: int = 0  # false heights of the profile drawn straight between their neighbors
-    elevation: str = ""  # how the profile's altitude was handled
+    elevation: Text = ""  # how the profile's altitude was handled
+    smoothed: bool = False
     missing_km: tuple[tuple[float, float], ...] = ()
     widest_spacing_km: float | None = None
 
@@ -213,12 +214,12 @@ class Parameter:
     """One input of the road model: its figure, where it is from, and whether it is assumed."""
 
     name: str
-    label: str
+    label: Text
     unit: str
     value: float
     low: float
     high: float
-    source: str
+    source: Text
     assumed: bool
 
 
@@ -289,7 +290,7 @@ class MountainFinding:
     peak_torque_rpm: tuple[float, float] | None
     efficient_rpm: tuple[float, float] | None  # see `vehicle.engine.Engine.efficient_rpm`
     parameters: tuple[Parameter, ...]
-    assumed: tuple[str, ...]
+    assumed: tuple[Text, ...]
     climbs: tuple[LoggedClimb, ...]
     model_check: ModelCheck
     draws: int

@@ -30,7 +30,7 @@ from gearing.analysis.mountain.profile import (
 from gearing.analysis.mountain.result import Route, RouteSide, RouteWay
 from gearing.analysis.mountain.sections import altitude_at_edges, find_stretches
 from gearing.analysis.mountain.verdict import Evidence, Judgement, judge
-from gearing.messages import Text, message
+from gearing.messages import Items, MessageError, Text, UserText, message
 from gearing.vehicle.longitudinal import drive
 from gearing.vehicle.road import Road, make_road
 
@@ -46,7 +46,7 @@ if TYPE_CHECKING:
 
 FRAME_STEP_M = 50.0
 WAYS = ("forward", "reversed")
-ONE_SIDE_WHY = "the new tires' revolutions per distance are not known"
+ONE_SIDE_WHY = message("new-turns-unknown")
 # a limit of walking pace or less is a slip or a mark of a stop
 LOWEST_LIMIT_MPS = 2.0
 
@@ -76,10 +76,10 @@ class Way:
     stretches: tuple[Stretch, ...]
 
 
-def way_names(name: str, *, reverse: bool) -> tuple[str, str]:
+def way_names(name: str, *, reverse: bool) -> tuple[Text, Text]:
     """What the two ways of a route are called, the one judged first before the other."""
-    names = name, f"{name}, the other way"
-    return names[::-1] if reverse else names
+    other = message("other-way", route=UserText(name))
+    return (other, name) if reverse else (name, other)
 
 
 def unjudged(name: str, why: Text, *, reverse: bool = False) -> Route:
@@ -123,11 +123,11 @@ def judge_route(
         road = road_of(profile, target_mps, limits_rule=limits_rule)
         check_grades(profile)
     except ImpossibleGradeError as error:
-        told = unjudged(name, str(error), reverse=reverse)
+        told = unjudged(name, error.told, reverse=reverse)
         steep = replace(told, impossible_grade_percent=error.percent)
         return steep, pl.DataFrame(schema=FRAME_SCHEMA)
-    except ValueError as error:
-        return unjudged(name, str(error), reverse=reverse), pl.DataFrame(schema=FRAME_SCHEMA)
+    except MessageError as error:
+        return unjudged(name, error.told, reverse=reverse), pl.DataFrame(schema=FRAME_SCHEMA)
     forward = road.reversed() if reverse else road
     ways = drive_both(draws, forward, reverse=reverse)
     names = way_names(name, reverse=reverse)
@@ -148,6 +148,7 @@ def judge_route(
         climb_m=float(np.maximum(np.diff(altitude_at_edges(forward)), 0).sum()),
         mended=profile.mended,
         elevation=profile.handling,
+        smoothed=profile.smoothed,
         widest_spacing_km=profile.widest_m / 1000,
     )
     directions = WAYS[::-1] if reverse else WAYS
@@ -194,7 +195,7 @@ def drive_both(draws: Draws, road: Road, *, reverse: bool = False) -> tuple[Way,
     return way(0), way(1)
 
 
-def judge_way(draws: Draws, way: Way, name: str) -> RouteWay:
+def judge_way(draws: Draws, way: Way, name: Text) -> RouteWay:
     """One way of a route, with the figures of `before` and `after` and the verdict."""
     stood = {side: stand(draws, way, side) for side in way.driven}
     sides: dict[str, RouteSide] = {
@@ -223,7 +224,7 @@ def judge_way(draws: Draws, way: Way, name: str) -> RouteWay:
         before=sides.get("before"),
         after=sides["after"],
         verdict=found.verdict,
-        verdict_why="; ".join(found.care) or None,
+        verdict_why=message("watch-all", what=Items(found.care, ";")) if found.care else None,
         care=found.care,
         sections=sections,
         descents=descents,

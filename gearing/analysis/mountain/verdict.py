@@ -22,6 +22,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from gearing.messages import Message, Quantity, Span, message
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -30,6 +32,7 @@ if TYPE_CHECKING:
     Flags = NDArray[np.bool_]
     Array = NDArray[np.float64]
 
+START_M = 50.0
 FAILS_SHARE = 0.5
 CARE_SHARE = 0.05
 CARE_SPEED_KMH = 5.0
@@ -64,16 +67,16 @@ class Evidence:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Judgement:
-    """Both parts and the worse of them, each with what to mind or what fails, in words."""
+    """Both parts and the worse of them, each with what to watch or what fails."""
 
     verdict: Verdict
     change: Verdict
     vehicle: Verdict
-    minds_change: tuple[str, ...]
-    minds_vehicle: tuple[str, ...]
+    minds_change: tuple[Message, ...]
+    minds_vehicle: tuple[Message, ...]
 
     @property
-    def care(self) -> tuple[str, ...]:
+    def care(self) -> tuple[Message, ...]:
         return self.minds_vehicle + self.minds_change
 
 
@@ -92,70 +95,57 @@ def judge(evidence: Evidence) -> Judgement:
     )
 
 
-def _vehicle(evidence: Evidence) -> tuple[Verdict, tuple[str, ...]]:
+def _vehicle(evidence: Evidence) -> tuple[Verdict, tuple[Message, ...]]:
     hard = evidence.unheld & (evidence.stops > FAILS_STOPS)
     faults = [
-        (evidence.cannot_start, "it cannot set off on the steepest 50 m with something in hand"),
-        (evidence.below_lugging, "it falls below lugging speed in its lowest gear"),
-        (
-            hard,
-            "no gear holds a descent at the speed wanted there, and the service brakes take over "
-            f"{FAILS_STOPS:.0f} full stops",
-        ),
+        (evidence.cannot_start, message("watch/cannot-start", length=Quantity(START_M, "m"))),
+        (evidence.below_lugging, message("watch/lugs")),
+        (hard, message("watch/not-held", stops=round(FAILS_STOPS))),
     ]
-    shares = [(float(np.mean(flags)), words) for flags, words in faults]
-    fails = [_share_words(share, words) for share, words in shares if share > FAILS_SHARE]
-    minds = [_share_words(s, words) for s, words in shares if CARE_SHARE < s <= FAILS_SHARE]
+    shares = [(float(np.mean(flags)), told) for flags, told in faults]
+    fails = [_in_drives(share, told) for share, told in shares if share > FAILS_SHARE]
+    minds = [_in_drives(s, told) for s, told in shares if CARE_SHARE < s <= FAILS_SHARE]
     unheld = float(np.mean(evidence.unheld))
     if unheld > CARE_SHARE and float(np.mean(hard)) <= FAILS_SHARE:
-        minds.append(
-            _share_words(unheld, "no gear holds the steepest descent at the speed wanted there")
-        )
-    minds.extend(_braking_words(evidence))
+        minds.append(_in_drives(unheld, message("watch/steepest-not-held")))
+    minds.extend(_braking(evidence))
     if evidence.hunting:
-        minds.append("the gears hunt on a climb")
+        minds.append(message("watch/gears-hunt"))
     if evidence.open_minutes > CARE_OPEN_MINUTES:
-        minds.append(
-            f"it climbs for {evidence.open_minutes:.0f} min in a gear whose torque converter does "
-            "not lock, which heats the oil"
-        )
+        minutes = Quantity(evidence.open_minutes, "min")
+        minds.append(message("watch/converter-open", minutes=minutes))
     if fails:
         return "does not suit", (*fails, *minds)
     return ("suits with care" if minds else "suits"), tuple(minds)
 
 
-def _braking_words(evidence: Evidence) -> list[str]:
+def _braking(evidence: Evidence) -> list[Message]:
     stops, kwh = (float(np.quantile(v, 1 - CARE_SHARE)) for v in (evidence.stops, evidence.kwh))
     if stops <= CARE_STOPS:
         return []
-    most = ""
-    if evidence.hardest_km is not None:
-        low, high = evidence.hardest_km
-        most = f", most of it on the descent from {low:.1f} to {high:.1f} km"
-    return [
-        f"along the road the service brakes take up to {kwh:.1f} kWh (in 95 % of the draws), as "
-        f"much as {stops:.1f} full stops from the speed wanted there{most}"
-    ]
+    work, full = Quantity(kwh, "kWh", 1), Quantity(stops, "-", 1)
+    if evidence.hardest_km is None:
+        return [message("watch/brakes", work=work, stops=full)]
+    at = Span(*evidence.hardest_km, "km", 1)
+    return [message("watch/brakes-most", work=work, stops=full, at=at)]
 
 
-def _change(evidence: Evidence) -> tuple[str, ...]:
+def _change(evidence: Evidence) -> tuple[Message, ...]:
     minds = []
     falls = evidence.lowest_falls_kmh
     if falls is not None and falls > CARE_SPEED_KMH:
-        minds.append(f"a climb's lowest speed falls by {falls:.0f} km/h")
+        minds.append(message("watch/slower", falls=Quantity(falls, "km/h")))
     rise, before = evidence.stops_rise, evidence.kwh_before
     if rise is not None and before is not None and rise > CARE_STOPS:
-        after = float(np.mean(evidence.kwh))
-        minds.append(
-            f"the work left to the service brakes rises from {before:.1f} to {after:.1f} kWh, by "
-            f"{rise:.1f} full stops"
-        )
+        work = Span(before, float(np.mean(evidence.kwh)), "kWh", 1)
+        minds.append(message("watch/more-braking", work=work, stops=Quantity(rise, "-", 1)))
     if evidence.unheld_before is not None:
         lost = float(np.mean(evidence.unheld & ~evidence.unheld_before))
         if lost > CARE_SHARE:
-            minds.append(_share_words(lost, "no gear holds a descent that one held before"))
+            minds.append(_in_drives(lost, message("watch/held-before")))
     return tuple(minds)
 
 
-def _share_words(share: float, words: str) -> str:
-    return f"in {share * 100:.0f} % of the draws {words}"
+def _in_drives(share: float, told: Message) -> Message:
+    """What happens in a share of the draws."""
+    return message("watch", drives=round(100 * share), what=told)

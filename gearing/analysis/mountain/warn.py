@@ -5,7 +5,18 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from gearing.analysis.mountain.profile import MAX_HOLE_M, missing_points
-from gearing.messages import Quantity, StudyWarning, UserText, message, names, warning
+from gearing.analysis.mountain.sections import MIN_GRADE, MIN_RISE_M
+from gearing.messages import (
+    Items,
+    Quantity,
+    StudyWarning,
+    Text,
+    UserText,
+    field_of,
+    message,
+    names,
+    warning,
+)
 from gearing.vehicle.engine import HIGH_IDLE_RATIO
 
 if TYPE_CHECKING:
@@ -18,18 +29,20 @@ if TYPE_CHECKING:
 MODEL_OFF_PERCENT = 8.0
 MODEL_BIAS_KMH = 6.0
 TORQUE_OFF = 0.12  # three times what is left open of a declared curve
-CHECK = (
-    "Check the torque curve and its unit (1 lbf*ft is 1.36 N*m), the weight, the axle ratio and "
-    "the gear ratios."
-)
 HEAVIER = 1.02  # what is left open of a declared weight
 STEEPEST_PERCENT = 15.0  # of roads a heavy vehicle drives: common practice, no source
 
 
-def unread_profiles(study: Study, reasons: Mapping[str, str]) -> tuple[StudyWarning, ...]:
+def unread_profiles(study: Study, reasons: Mapping[str, Text]) -> tuple[StudyWarning, ...]:
     """Routes without a profile: which file gave none, why, and what to add; `reasons` by route."""
     return tuple(
-        StudyWarning("profile-not-used", f"{route.name}: {reasons[route.name].rstrip('.')}.")
+        warning(
+            message(
+                "profile-not-used",
+                route=UserText(route.name),
+                why=field_of(reasons[route.name]),
+            )
+        )
         for route in study.routes
         if route.name in reasons
     )
@@ -49,7 +62,7 @@ def mountain_warnings(
     smoothed = [
         declared.name
         for declared, route in zip(study.routes, routes, strict=True)
-        if "smoothed" in route.elevation
+        if route.smoothed
     ]
     if smoothed:
         found.append(warning(message("smoothed-profile", routes=names(smoothed, joint=","))))
@@ -70,18 +83,18 @@ def mountain_warnings(
 
 
 def _load_warnings(study: Study, inputs: Inputs) -> list[StudyWarning]:
-    """Days on which the vehicle weighs more than the routes are reckoned with."""
+    """Days on which the vehicle weighs more than the routes are calculated for."""
     if any(load.towing for load in study.loads):
         return [warning(message("mountain-towing"))]
-    reckoned = inputs.central("mass_kg")
+    usual = inputs.central("mass_kg")
     heaviest = max((load.mass_kg or 0.0 for load in study.loads), default=0.0)
-    if heaviest <= HEAVIER * reckoned:
+    if heaviest <= HEAVIER * usual:
         return []
     return [
         warning(
             message(
                 "mountain-heavier",
-                weight=Quantity(reckoned, "kg"),
+                weight=Quantity(usual, "kg"),
                 heaviest=Quantity(heaviest, "kg"),
             )
         )
@@ -92,29 +105,18 @@ def _profile_warnings(study: Study, routes: tuple[Route, ...]) -> list[StudyWarn
     """Holes in profiles, and points so far apart that much may happen between them."""
     found = []
     for declared, route in zip(study.routes, routes, strict=True):
-        place = f"{declared.name} ({declared.profile.name})"
+        name, file = UserText(declared.name), UserText(declared.profile.name, "file")
         widest = route.widest_spacing_km or 0.0
         if route.missing_km:
+            holes = missing_points([(a * 1000, b * 1000) for a, b in route.missing_km])
+            spacing = Quantity(MAX_HOLE_M / 1000, "km", 1)
             found.append(
-                warning(
-                    message(
-                        "profile-hole",
-                        route=UserText(declared.name),
-                        file=UserText(declared.profile.name, "file"),
-                        holes=missing_points([(a * 1000, b * 1000) for a, b in route.missing_km]),
-                        spacing=Quantity(MAX_HOLE_M / 1000, "km", 1),
-                    )
-                )
+                message("profile-hole", route=name, file=file, holes=holes, spacing=spacing)
             )
         elif widest * 1000 > MAX_HOLE_M + 0.5:
-            found.append(
-                StudyWarning(
-                    "coarse-profile",
-                    f"Points of the profile of {place} lie up to {widest:.1f} km apart: the grade "
-                    "is taken as even between them, and a steeper stretch there is not seen.",
-                )
-            )
-    return found
+            apart = Quantity(widest, "km", 1)
+            found.append(message("coarse-profile", route=name, file=file, widest=apart))
+    return [warning(told) for told in found]
 
 
 def _grade_warnings(study: Study, routes: tuple[Route, ...]) -> list[StudyWarning]:
@@ -124,29 +126,17 @@ def _grade_warnings(study: Study, routes: tuple[Route, ...]) -> list[StudyWarnin
         impossible = route.impossible_grade_percent
         if route.length_km is None and impossible is None:
             continue
-        place = f"{declared.name} ({declared.profile.name})"
+        name, file = UserText(declared.name), UserText(declared.profile.name, "file")
         steepest = max((abs(one.steepest_grade_percent) for one in route.sections), default=0.0)
         if impossible is not None:
             steepest = impossible
         if not route.sections and impossible is None:
-            found.append(
-                StudyWarning(
-                    "profile-flat",
-                    f"The profile of {place} has no climb or descent of 1.5 % and 25 m or more, so "
-                    "nothing of a mountain is judged on it. If the road is not so flat, check the "
-                    "units of the profile's columns.",
-                )
-            )
+            grade, rise = Quantity(100 * MIN_GRADE, "%", 1), Quantity(MIN_RISE_M, "m")
+            found.append(message("profile-flat", route=name, file=file, grade=grade, rise=rise))
         elif steepest > STEEPEST_PERCENT:
-            found.append(
-                StudyWarning(
-                    "profile-steep",
-                    f"The profile of {place} is up to {steepest:.0f} % steep, as hardly "
-                    "a road for heavy vehicles is. Check the units of its columns: elevations in "
-                    "feet told as meters are 3.3 times too steep.",
-                )
-            )
-    return found
+            grade = Quantity(steepest, "%")
+            found.append(message("profile-steep", route=name, file=file, steepest=grade))
+    return [warning(told) for told in found]
 
 
 def _engine_warnings(study: Study, inputs: Inputs) -> list[StudyWarning]:
@@ -154,37 +144,19 @@ def _engine_warnings(study: Study, inputs: Inputs) -> list[StudyWarning]:
     found = []
     engine, declared = inputs.powertrain.engine, study.vehicle.engine
     end, governed = engine.rpm[-1], engine.governed_rpm
+    curve, speed = Quantity(end, "rpm"), Quantity(governed, "rpm")
     if end < governed / HIGH_IDLE_RATIO:
-        found.append(
-            StudyWarning(
-                "torque-curve-short",
-                f"The torque curve ends at {end:.0f} rpm and governed speed is {governed:.0f} rpm: "
-                "between the two the torque is taken as at the curve's end, which makes climbs "
-                "look better than they are. Check governed_rpm, or add points up to it.",
-            )
-        )
+        found.append(message("torque-curve-short", end=curve, governed=speed))
     elif declared is not None and end > governed * HIGH_IDLE_RATIO:
-        found.append(
-            StudyWarning(
-                "torque-curve-long",
-                f"The torque curve goes on to {end:.0f} rpm, and governed speed is "
-                f"{governed:.0f} rpm: no gear is run faster than that. Check governed_rpm.",
-            )
-        )
+        found.append(message("torque-curve-long", end=curve, governed=speed))
     shown = inputs.central("torque_factor")
     if study.vehicle.mass_kg is not None:  # torque over weight is what a road can show
         shown *= study.vehicle.mass_kg / inputs.central("mass_kg")
     if abs(shown - 1) > TORQUE_OFF:
-        less = "less" if shown < 1 else "more"
-        found.append(
-            StudyWarning(
-                "torque-off",
-                f"The logs show {abs(shown - 1) * 100:.0f} % {less} torque at the wheels than the "
-                "torque curve gives for this weight, and the routes are reckoned with what they "
-                f"show. {CHECK}",
-            )
-        )
-    return found
+        off = Quantity(100 * abs(shown - 1), "%")
+        check = message("check-engine")
+        found.append(message("torque-off", off=off, less=shown < 1, check=check))
+    return [warning(told) for told in found]
 
 
 def _reach_warnings(
@@ -201,15 +173,12 @@ def _reach_warnings(
     slow = {side: speed for side, speed in reached.items() if speed < max(wanted, default=0.0)}
     if not slow:
         return []
-    tires = " and ".join(
-        f"{speed * 3.6:.0f} km/h on the {'old' if side == 'before' else 'new'} tires"
-        for side, speed in slow.items()
-    )
-    return [
-        StudyWarning(
-            "speed-out-of-reach",
-            f"The {max(wanted) * 3.6:.0f} km/h wanted are more than the top gear gives at governed "
-            f"speed: {tires}. If the vehicle does go faster, check axle_ratio, gear_ratios "
-            "(without the axle in them), governed_rpm and the tires' revolutions.",
+    tires = []
+    for side, mps in slow.items():
+        speed = Quantity(mps * 3.6, "km/h")
+        old = side == "before"
+        tires.append(
+            message("speed-out-of-reach/old" if old else "speed-out-of-reach/new", speed=speed)
         )
-    ]
+    most = Quantity(max(wanted) * 3.6, "km/h")
+    return [warning(message("speed-out-of-reach", wanted=most, reached=Items(tuple(tires))))]

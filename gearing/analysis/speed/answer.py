@@ -18,7 +18,6 @@ from gearing.analysis.speed.declared import declared_warnings
 from gearing.analysis.speed.dependence import SpeedDependence, speed_dependence
 from gearing.analysis.speed.explanations import Reconciled, reconcile
 from gearing.analysis.speed.factor import (
-    ADVICE,
     FactorLevel,
     factor_levels,
     first_level,
@@ -34,12 +33,13 @@ from gearing.analysis.speed.rules import Rule, needle_ratio, rule_rows
 from gearing.analysis.speed.turns import Programmed, Turns, programmed, tire_turns
 from gearing.analysis.speed.units import UnitDoubt, unit_doubts, unit_warnings, withheld
 from gearing.analysis.trip_figures import TripFigures
-from gearing.messages import StudyWarning
+from gearing.messages import Quantity, StudyWarning, message, warning
 from gearing.statistics.estimate import NORMAL_95, Estimate
 from gearing.study.model import Study
 from gearing.trips.record import TripRecord
 from gearing.units import MILE_M
 
+SPEEDS_APART_KMH = 20.0  # that settle how the logged speed is quantized
 TOLD_PERCENT = 0.1  # a doubt about all distances smaller than this is not worth a word
 
 
@@ -178,6 +178,7 @@ def _table(
         speeds = [10.0 * i for i in range(3, 13)]
 
     def true(speed: float, side: str) -> float | None:
+        """True speed [km/h] at an indicated one [km/h]; None where the factor is not known."""
         value, bend = factor.of(side).value, bends.of(side)
         if value is None:
             return None
@@ -193,17 +194,16 @@ def _warnings(figures: TripFigures, factor: BySide[Estimate]) -> list[StudyWarni
     for side in ("before", "after"):
         rounding = figures.rounding.of(side)
         if not rounding.settled and factor.of(side).known:
-            found.append(StudyWarning("rounding-unsettled", f"Period {side}: {ADVICE}."))
+            apart = Quantity(SPEEDS_APART_KMH, "km/h")
+            found.append(warning(message("rounding-unsettled", after=side == "after", apart=apart)))
         trips = figures.trips.filter((pl.col("side") == side) & pl.col("used"))
         doubt = 100 * NORMAL_95 * shared_error(trips)
         if doubt > TOLD_PERCENT:
             found.append(
-                StudyWarning(
-                    "positions-far-apart",
-                    f"Period {side}: true distance is told by positions seconds apart, without "
-                    f"the receiver's own speed. They cut corners, and may be off by {doubt:.1f} % "
-                    "the same way on every trip, however many there are. Log the receiver's speed "
-                    "as well, or a position each second.",
+                warning(
+                    message(
+                        "positions-far-apart", after=side == "after", off=Quantity(doubt, "%", 1)
+                    )
                 )
             )
     return found

@@ -7,19 +7,17 @@ from dataclasses import dataclass
 import numpy as np
 
 from gearing.analysis.sides import SIDES, BySide
-from gearing.analysis.speed.turns import PUBLISHED_DOUBT, Turns
+from gearing.analysis.speed.turns import MEASURED, PUBLISHED_DOUBT, Turns
+from gearing.messages import Message, message
 from gearing.statistics.estimate import Estimate
 from gearing.study.model import Study
 from gearing.units import MILE_M
 from gearing.vehicle.tire import parse_size
 
-WHY = {
-    "size": "a rule of thumb on the nominal diameter: tires of one size differ by over 2 % with "
-    "tread alone",
-    "published": "of a new tire at rated load and pressure on a test drum or road, to the whole "
-    "turn a mile",
-    "measured": "as it rolls here: loaded radius, wear, pressure and warmth are in it, and the "
-    "creep of driven wheels",
+NOTES = {
+    "size": message("circumference-note/size"),
+    "published": message("circumference-note/published"),
+    "measured": message("circumference-note/measured"),
 }
 
 
@@ -33,7 +31,7 @@ class CircumferenceRow:
     revolutions_per_km: Estimate
     circumference_m: float | None
     difference_percent: float | None
-    note: str
+    note: Message
 
 
 def circumference_rows(study: Study, turns: BySide[Turns]) -> tuple[CircumferenceRow, ...]:
@@ -44,7 +42,7 @@ def circumference_rows(study: Study, turns: BySide[Turns]) -> tuple[Circumferenc
         if period is None:
             continue
         best = turns.of(side)
-        measured = best.estimate if best.basis == "engine speed and ratios" else None
+        measured = best.estimate if best.basis == MEASURED else None
         found: list[tuple[str, Estimate]] = []
         try:
             size = parse_size(period.drive_tire)
@@ -72,5 +70,5 @@ def _row(side: str, basis: str, turns: Estimate, measured: Estimate | None) -> C
         else 100 * float(np.expm1(np.log(reference / turns.value)))
     )
     return CircumferenceRow(
-        side, basis, turns, None if turns.value is None else 1000 / turns.value, gap, WHY[basis]
+        side, basis, turns, None if turns.value is None else 1000 / turns.value, gap, NOTES[basis]
     )

@@ -11,7 +11,16 @@ import numpy as np
 
 from gearing.analysis.speed.measured import MOMENT_S, MeasuredDistances
 from gearing.analysis.speed.rules import SLOWEST_READ_MPS, far_off
-from gearing.messages import StudyWarning
+from gearing.messages import (
+    Items,
+    Message,
+    Moment,
+    Quantity,
+    StudyWarning,
+    UserText,
+    message,
+    warning,
+)
 from gearing.statistics.estimate import NORMAL_95
 from gearing.study.model import Measured, Study
 from gearing.trips.record import TripRecord
@@ -22,8 +31,6 @@ MAX_OFF_RECEIVER = 0.03
 # other tires, wear and a wrong setting move a computer's count by less: common practice, no source
 MAX_OFF_COUNT = 0.15
 MAX_NAMED = 5
-_LOOK = " Check the date, the time and its zone."
-_LOOK_UNIT = " Check its unit, the date, the time and its zone."
 
 
 def declared_warnings(
@@ -50,22 +57,18 @@ def _by_index(records: Sequence[TripRecord]) -> dict[int, list[Stretch]]:
 
 def _measured_left_out(study: Study, records: Sequence[TripRecord]) -> list[StudyWarning]:
     seen = _by_index(records)
-    reasons: dict[tuple[str, str], list[datetime]] = defaultdict(list)
+    reasons: dict[Message, list[datetime]] = defaultdict(list)
     for index, declared in enumerate(study.measured):
         stretches = seen.get(index, [])
         if not stretches:
-            reasons["lies in no log", _LOOK].append(declared.start)
+            reasons[message("measured-why/no-log")].append(declared.start)
         elif not any(one.complete for one in stretches):
-            reasons["is covered whole by no log", ""].append(declared.start)
+            reasons[message("measured-why/not-whole")].append(declared.start)
         elif all(not one.indicated_m and not one.counter_m for one in stretches):
-            reasons["has no indicated speed logged on it", ""].append(declared.start)
+            reasons[message("measured-why/not-indicated")].append(declared.start)
     return [
-        StudyWarning(
-            "measured-left-out",
-            f"What [[measured]] declares from {_moments(study, starts)} {reason}, and is left out."
-            + advice,
-        )
-        for (reason, advice), starts in reasons.items()
+        warning(message("measured-left-out", moments=_moments(study, starts), why=why))
+        for why, starts in reasons.items()
     ]
 
 
@@ -76,35 +79,43 @@ def _lengths_against(study: Study, records: Sequence[TripRecord]) -> list[StudyW
         for one in stretches:
             against = _against(declared, one)
             if against is not None:
-                name, km = against
-                found.append(_length_warning(study, declared, name, km))
+                by_receiver, km = against
+                found.append(_length_warning(study, declared, km, by_receiver=by_receiver))
     return found
 
 
-def _against(declared: Measured, stretch: Stretch) -> tuple[str, float] | None:
-    """Who speaks against the declared length, and the length it has by that [km]."""
+def _against(declared: Measured, stretch: Stretch) -> tuple[bool, float] | None:
+    """Whether the receiver, else the vehicle's computer, contradicts the declared length, and the
+    length by that [km]; None where neither does."""
     if declared.distance_m is None or not stretch.complete:
         return None
     seconds = max((declared.end - declared.start).total_seconds(), 1.0)
     moments = NORMAL_95 * MOMENT_S * float(np.sqrt(2)) / seconds
-    for name, length, most in (
-        ("the receiver", stretch.true_m, MAX_OFF_RECEIVER),
-        ("the vehicle's computer", stretch.counter_m or stretch.indicated_m, MAX_OFF_COUNT),
+    for by_receiver, length, most in (
+        (True, stretch.true_m, MAX_OFF_RECEIVER),
+        (False, stretch.counter_m or stretch.indicated_m, MAX_OFF_COUNT),
     ):
         if length:
             off = abs(declared.distance_m / length - 1)
-            return (name, length / 1000) if off > most + moments else None
+            return (by_receiver, length / 1000) if off > most + moments else None
     return None
 
 
-def _length_warning(study: Study, declared: Measured, name: str, km: float) -> StudyWarning:
+def _length_warning(
+    study: Study, declared: Measured, km: float, *, by_receiver: bool
+) -> StudyWarning:
     assert declared.distance_m is not None
     said = declared.distance_m / 1000
-    return StudyWarning(
-        "measured-disagrees",
-        f"What [[measured]] declares from {_moments(study, [declared.start])} to be {said:.1f} km "
-        f"long is {km:.1f} km by {name}: {abs(100 * (said / km - 1)):.0f} % too "
-        f"{'much' if said > km else 'little'} is declared. Check the length and the two moments.",
+    return warning(
+        message(
+            "measured-disagrees",
+            moment=_moments(study, [declared.start]),
+            declared=Quantity(said, "km", 1),
+            found=Quantity(km, "km", 1),
+            receiver=by_receiver,
+            off=Quantity(abs(100 * (said / km - 1)), "%"),
+            much=said > km,
+        )
     )
 
 
@@ -120,38 +131,29 @@ def _roads_of_one_period(
         if (declared := study.measured[index]).road and declared.road not in told
     }
     return [
-        StudyWarning(
-            "measured-one-period",
-            f"The road {road!r} under [[measured]] is covered whole, with indicated speed, by no "
-            "two logs of which one is from before the change and one from after: it compares "
-            "nothing.",
-        )
+        warning(message("measured-one-period", road=UserText(road)))
         for road in sorted(road for road in logged if road)
     ]
 
 
 def _dash_left_out(study: Study, records: Sequence[TripRecord]) -> list[StudyWarning]:
     seen = {shown.index: shown.true_mps for record in records for shown in record.shown}
-    reasons: dict[tuple[str, str], list[datetime]] = defaultdict(list)
+    reasons: dict[Message, list[datetime]] = defaultdict(list)
     for index, reading in enumerate(study.dash):
         if reading.speed_mps is None:
             continue  # an odometer reading needs no log at its moment
         true = seen.get(index)
         if index not in seen:
-            reasons["no log was under way then", _LOOK].append(reading.at)
+            reasons[message("dash-why/no-log")].append(reading.at)
         elif true is None:
-            reasons["no true speed is logged then", ""].append(reading.at)
+            reasons[message("dash-why/no-true-speed")].append(reading.at)
         elif true < SLOWEST_READ_MPS:
-            reasons["the vehicle stood or was too slow then", _LOOK].append(reading.at)
+            reasons[message("dash-why/slow")].append(reading.at)
         elif far_off(reading.speed_mps, true):
-            reasons["no needle is so far from the true speed", _LOOK_UNIT].append(reading.at)
+            reasons[message("dash-why/far-off")].append(reading.at)
     return [
-        StudyWarning(
-            "dash-left-out",
-            f"What [[dash]] gives as shown by the needle at {_moments(study, moments)} is left "
-            f"out: {reason}.{advice}",
-        )
-        for (reason, advice), moments in reasons.items()
+        warning(message("dash-left-out", moments=_moments(study, moments), why=why))
+        for why, moments in reasons.items()
     ]
 
 
@@ -163,13 +165,12 @@ def _loads_left_out(study: Study, records: Sequence[TripRecord]) -> list[StudyWa
     ]
     if not starts or not records:
         return []
-    text = f"What [[load]] declares from {_moments(study, starts)} lies in no log, and changes no "
-    return [StudyWarning("load-left-out", text + "figure of the logs." + _LOOK)]
+    return [warning(message("load-left-out", moments=_moments(study, starts)))]
 
 
-def _moments(study: Study, moments: Iterable[datetime]) -> str:
+def _moments(study: Study, moments: Iterable[datetime]) -> Items | Message:
     """In the study's own time zone, the first few of them."""
     zone = ZoneInfo(study.time_zone)
-    named = [f"{at.astimezone(zone):%Y-%m-%d %H:%M:%S}" for at in sorted(moments)]
-    more = len(named) - MAX_NAMED
-    return ", ".join(named[:MAX_NAMED]) + (f" and {more} more" if more > 0 else "")
+    local = [Moment(f"{at.astimezone(zone):%Y-%m-%dT%H:%M:%S}") for at in sorted(moments)]
+    named, more = Items(tuple(local[:MAX_NAMED]), ","), len(local) - MAX_NAMED
+    return message("moments-and-more", moments=named, more=more) if more > 0 else named

@@ -9,6 +9,7 @@ import numpy as np
 import polars as pl
 
 from gearing.analysis.trip_figures import TripFigures
+from gearing.messages import Quantity, message
 from gearing.statistics.estimate import Estimate, unknown
 from gearing.statistics.pooling import random_effects
 from gearing.trips.record import TripRecord
@@ -44,9 +45,7 @@ def speed_dependence(
     )
     rounding = figures.rounding
     if not rounding.of(side).settled:
-        return SpeedDependence(
-            unknown("not told apart from rounding while that is unsettled"), False, None
-        )
+        return SpeedDependence(unknown(message("slope-unknown/quantization")), False, None)
     slopes, errors, speeds, ways = [], [], [], []
     for record in records:
         if record.name not in used:
@@ -60,14 +59,18 @@ def speed_dependence(
     if len(slopes) < MIN_TRIPS:
         return SpeedDependence(
             unknown(
-                f"needs {MIN_TRIPS} trips each with speeds {MIN_SPAN_KMH:.0f} km/h apart, "
-                f"there are {len(slopes)}"
+                message(
+                    "slope-unknown/few-trips",
+                    needed=MIN_TRIPS,
+                    apart=Quantity(MIN_SPAN_KMH, "km/h"),
+                    trips=len(slopes),
+                )
             ),
             False,
             None,
         )
     pooled = random_effects(np.array(slopes), np.array(errors))
-    estimate = pooled.estimate("slope inside trips, random effects")
+    estimate = pooled.estimate("slope-within-trips")
     sure = abs(pooled.value) > SURE * pooled.standard_error
     there = bool(sure and abs(pooled.value) > MIN_SLOPE_PERCENT)
     return SpeedDependence(estimate, there, float(np.average(speeds, weights=ways)))

@@ -16,6 +16,7 @@ import numpy as np
 from gearing.analysis.identification import Identification
 from gearing.analysis.pooling import PooledLog, difference
 from gearing.analysis.sides import BySide
+from gearing.messages import Message, Quantity, message
 from gearing.statistics.estimate import Estimate, unknown
 from gearing.study.model import Study
 from gearing.trips.record import declared_revolutions_per_km
@@ -25,11 +26,10 @@ MIN_TOLERANCE = 0.15
 # of nominal or published figures of two sizes against one another, percent
 SIZE_TOLERANCE = 2.0
 
-ROLL_OUT = (
-    "mark a drive tire and the road, roll ten turns under load, measure: that is the circumference "
-    "itself; and count turns of the propeller shaft for one turn of the wheels: that is the axle"
-)
-READ_SETTING = "read the tire or pulse setting out of the computer before and after"
+NO_FACTOR = message("change-unknown/factor")
+NOT_SEEN = message("change-unknown/not-seen")
+ROLL_OUT = message("what-tells/roll-out")
+READ_SETTING = message("what-tells/setting")
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,11 +37,11 @@ class Explanation:
     """One cause: whether it fits all that is seen, by how much it would have to be, and the
     observation that would tell it from the others that fit."""
 
-    cause: str
+    cause: Message
     fits: bool
     by_percent: Estimate
-    text: str
-    tell_apart: str
+    text: Message
+    tell_apart: Message
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,23 +64,22 @@ def reconcile(
     identification: Identification,
 ) -> Reconciled:
     """What moved between the periods and what may have moved it."""
-    a = _change(factor, "the odometer factor is not known in both periods")
-    b = _change(turns, "engine or shaft speed is not known with true speed in both periods")
+    a, b = _change(factor), _change(turns)
     expected = _expected(study)
     together = _sum(a, b)
     agree = None if together is None else _nothing(together)
     found = _explain(study, a, b, expected, identification)
     return Reconciled(
-        _percent(a, "the odometer factor is not known in both periods"),
-        _percent(b, "engine or shaft speed is not known with true speed in both periods"),
+        _percent(a, NO_FACTOR),
+        _percent(b, message("change-unknown/revolutions")),
         expected,
-        _percent(together, "one of the two is not known"),
+        _percent(together, message("change-unknown/one-of-two")),
         agree,
         tuple(sorted(found, key=lambda e: not e.fits)),
     )
 
 
-def _change(side: BySide[PooledLog | None], _why: str) -> PooledLog | None:
+def _change(side: BySide[PooledLog | None]) -> PooledLog | None:
     if side.before is None or side.after is None:
         return None
     return difference(side.after, side.before)
@@ -92,11 +91,11 @@ def _sum(a: PooledLog | None, b: PooledLog | None) -> PooledLog | None:
     error = float(np.hypot(a.error, b.error))
     # true distance stands in both, turned over: what they share cancels
     return PooledLog(
-        a.value + b.value, error, min(a.degrees, b.degrees), 0.0, min(a.n, b.n), a.method
+        a.value + b.value, error, min(a.degrees, b.degrees), 0.0, min(a.n, b.n), a.kind, a.unit
     )
 
 
-def _percent(log: PooledLog | None, why: str) -> Estimate:
+def _percent(log: PooledLog | None, why: Message) -> Estimate:
     return unknown(why) if log is None else log.estimate().map(lambda f: 100 * (f - 1))
 
 
@@ -115,10 +114,10 @@ def _expected(study: Study) -> Estimate:
     before = declared_revolutions_per_km(study.before)
     after = declared_revolutions_per_km(study.after)
     if before is None or after is None:
-        return unknown("the size or published turns of both periods' drive tires are needed")
+        return unknown(message("change-unknown/declared"))
     value = 100 * (before / after - 1)
     return Estimate(
-        value, value - SIZE_TOLERANCE, value + SIZE_TOLERANCE, None, "published figures or sizes"
+        value, value - SIZE_TOLERANCE, value + SIZE_TOLERANCE, None, "published-or-size"
     )
 
 
@@ -151,12 +150,11 @@ def _explain(
     if still_a and still_b:
         found.append(
             Explanation(
-                "nothing changed",
+                message("cause/nothing"),
                 True,
-                unknown("nothing to measure"),
-                "Neither figure moved: the tires turn alike, or the logs of one period are not "
-                "from the tires the study says.",
-                "look at the sidewalls, and at the dates of the logs",
+                unknown(message("change-unknown/nothing")),
+                message("cause-told/nothing"),
+                message("what-tells/sidewalls"),
             )
         )
     return found
@@ -177,8 +175,8 @@ def _combined_size(a: PooledLog | None, b: PooledLog | None) -> PooledLog | None
     value = float(np.sum([w * p.value for w, p in zip(weight, parts, strict=True)]) / weight.sum())
     error = float(1 / np.sqrt(weight.sum()))
     return PooledLog(
-        value, error, min(p.degrees for p in parts), 0.0, min(p.n for p in parts), parts[0].method,
-        max(p.shared for p in parts),
+        value, error, min(p.degrees for p in parts), 0.0, min(p.n for p in parts), parts[0].kind,
+        parts[0].unit, max(p.shared for p in parts),
     )  # fmt: skip
 
 
@@ -192,25 +190,18 @@ def _tires(
     still: bool,
 ) -> Explanation:
     estimator = size if agree else (_negated(b) if b is not None else a)
-    by = _percent(estimator, "not seen")
+    by = _percent(estimator, NOT_SEEN)
     fits = not still and (agree or (a is None) != (b is None)) and (maybe_driveline or a is None)
-    near = ""
+    told = message("cause-told/tires", by=_larger(by))
     if by.value is not None and expected.value is not None:
-        gap = by.value - expected.value
-        near = (
-            f" Sizes or published figures say {expected.value:+.1f} %."
-            if abs(gap) <= SIZE_TOLERANCE
-            else f" But sizes or published figures say {expected.value:+.1f} %, too far from it "
-            "for the declared tires alone."
+        near = abs(by.value - expected.value) <= SIZE_TOLERANCE
+        told = message(
+            "cause-told/tires-as-declared" if near else "cause-told/tires-not-as-declared",
+            by=_larger(by),
+            expected=Quantity(expected.value, "%", 1, sign=True),
         )
-        fits = fits and abs(gap) <= SIZE_TOLERANCE
-    return Explanation(
-        "other tires, computer left as it was",
-        fits,
-        by,
-        f"Drive tires {_by(by)} around, the computer unchanged.{near}",
-        ROLL_OUT,
-    )
+        fits = fits and near
+    return Explanation(message("cause/tires"), fits, by, told, ROLL_OUT)
 
 
 def _axle(
@@ -226,49 +217,38 @@ def _axle(
     ratio = None if estimator is None else _negated(estimator)
     if source in ("output shaft", "unknown"):
         fits = b is not None and not still_b and (agree or a is None)
-        how = "behind an output-shaft sensor it looks exactly like other tires"
+        told = message("cause-told/axle-behind-shaft", by=_higher(_percent(ratio, NOT_SEEN)))
     else:
         fits = b is not None and not still_b and (still_a or a is None)
-        how = "with speed taken at the wheels it moves the engine's turns alone"
-    return Explanation(
-        "another axle ratio",
-        fits,
-        _percent(ratio, "engine speed is not known in both periods"),
-        f"An axle ratio {_by(_percent(ratio, 'not seen'), 'higher', 'lower')}: {how}.",
-        "read the axle's plate or count propeller-shaft turns for one turn of the wheels",
-    )
+        told = message("cause-told/axle-before-wheels", by=_higher(_percent(ratio, NOT_SEEN)))
+    by = _percent(ratio, message("change-unknown/engine"))
+    return Explanation(message("cause/axle"), fits, by, told, message("what-tells/axle-plate"))
 
 
 def _computer(
     a: PooledLog | None, b: PooledLog | None, still_a: bool, still_b: bool
 ) -> Explanation:
     fits = a is not None and not still_a and (still_b or b is None)
-    by = _percent(None if a is None else a, "the odometer factor is not known in both periods")
-    return Explanation(
-        "the computer reprogrammed, the same tires",
-        fits,
-        by,
-        f"A setting of the computer {_by(by, 'higher', 'lower')}, nothing on the vehicle changed.",
-        READ_SETTING,
-    )
+    by = _percent(a, NO_FACTOR)
+    told = message("cause-told/computer", by=_higher(by))
+    return Explanation(message("cause/computer"), fits, by, told, READ_SETTING)
 
 
 def _tires_and_computer(
     a: PooledLog, b: PooledLog, still_b: bool, agree: bool, expected: Estimate
 ) -> Explanation:
-    tires = _percent(_negated(b), "")
-    setting = _percent(_combined(a, b), "")
+    tires = _percent(_negated(b), NOT_SEEN)
+    setting = _percent(_combined(a, b), NOT_SEEN)
     near = (
         expected.value is None
         or tires.value is None
         or abs(tires.value - expected.value) <= SIZE_TOLERANCE
     )
     return Explanation(
-        "other tires, and the computer reprogrammed",
+        message("cause/tires-and-computer"),
         not still_b and not agree and near,
         tires,
-        f"Drive tires {_by(tires)} around, and the computer's setting changed so that it counts "
-        f"{_by(setting, 'less', 'more')}.",
+        message("cause-told/tires-and-computer", by=_larger(tires), counts=_less(setting)),
         READ_SETTING,
     )
 
@@ -278,13 +258,11 @@ def _front(
 ) -> Explanation:
     fits = (a is not None and b is not None) and (still_a != still_b or source == "front wheels")
     return Explanation(
-        "speed taken at the front wheels",
+        message("cause/front-wheels"),
         fits,
-        _percent(a, "the odometer factor is not known in both periods"),
-        "Indicated speed follows the steer tires, engine speed the drive tires: each moves with "
-        "its own tires only.",
-        "find the sensor: at a front wheel or at the transmission's tail; compare bus speed with "
-        "output-shaft speed while one drive wheel spins on a jack",
+        _percent(a, NO_FACTOR),
+        message("cause-told/front-wheels"),
+        message("what-tells/sensor"),
     )
 
 
@@ -294,21 +272,36 @@ def _gear(b: PooledLog, offsets: dict[int, float], still_b: bool) -> Explanation
     fits = (
         bool(others) and not still_b and worst > 0.01 and worst > 3 * max(max(others), 0.002)
     )  # one gear moved against all others
-    text = (
-        f"Gear {gear} moved against the others by {100 * worst:.1f} %."
+    told = (
+        message("cause-told/one-gear", gear=gear, by=Quantity(100 * worst, "%", 1))
         if fits
-        else f"Every gear moved alike within {100 * worst:.2f} %, which no single gear pair does."
+        else message("cause-told/every-gear", within=Quantity(100 * worst, "%", 2))
     )
+    by = _percent(b if fits else None, NOT_SEEN)
     return Explanation(
-        "another ratio in one gear",
-        fits,
-        _percent(b if fits else None, "not seen"),
-        text,
-        "compare engine speed gear by gear",
+        message("cause/one-gear"), fits, by, told, message("what-tells/gear-by-gear")
     )
 
 
-def _by(estimate: Estimate, more: str = "larger", less: str = "smaller") -> str:
-    if estimate.value is None:
-        return "of unknown size"
-    return f"{abs(estimate.value):.1f} % {more if estimate.value > 0 else less}"
+def larger(percent: float) -> Message:
+    """By how much larger or smaller."""
+    by = Quantity(abs(percent), "%", 1)
+    return message("change/larger" if percent > 0 else "change/smaller", by=by)
+
+
+def _larger(by: Estimate) -> Message:
+    return message("change/unknown") if by.value is None else larger(by.value)
+
+
+def _higher(by: Estimate) -> Message:
+    if by.value is None:
+        return message("change/unknown")
+    size = Quantity(abs(by.value), "%", 1)
+    return message("change/higher" if by.value > 0 else "change/lower", by=size)
+
+
+def _less(by: Estimate) -> Message:
+    if by.value is None:
+        return message("change/unknown")
+    size = Quantity(abs(by.value), "%", 1)
+    return message("change/less" if by.value > 0 else "change/more", by=size)

@@ -16,18 +16,12 @@ import polars as pl
 from gearing.analysis.levels import Level, in_level
 from gearing.analysis.pooling import PooledLog, pool_side
 from gearing.analysis.trip_figures import TripFigures
+from gearing.messages import message
 from gearing.statistics.estimate import Estimate, unknown
 from gearing.study.model import Study
 
-NO_RECEIVER = (
-    "no trip on these tires has a receiver's speed or position beside the indicated speed: log "
-    "both, or declare a measured distance"
-)
-NOT_DRIVEN = "no log shows driving on them yet"
-ADVICE = (
-    "whether the logged speed is cut or rounded to whole units cannot be told, and the two differ "
-    "by half a unit: the interval covers both; ten minutes at three speeds 20 km/h apart settle it"
-)
+NO_RECEIVER = message("factor-unknown/no-receiver")
+NOT_DRIVEN = message("not-driven")
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +76,7 @@ def odometer_factor(
 ) -> Estimate:
     """The period's factor, or a level's; where rounding is unsettled its interval covers both."""
     if (study.before if side == "before" else study.after) is None:
-        return unknown(f"the study has no [{side}] period")
+        return unknown(message("no-period", after=side == "after"))
     driven = figures.trips["side"]
     if not (driven == side).any() and not driven.is_empty():
         return unknown(NOT_DRIVEN)
@@ -100,5 +94,5 @@ def odometer_factor(
         float(np.exp(low)),
         float(np.exp(high)),
         middle.n,
-        f"{middle.method}, cut or rounded",
+        f"both-quantizations-{middle.unit}",
     )

@@ -14,6 +14,7 @@ import numpy as np
 from gearing.analysis.identification.quantization import NONE
 from gearing.analysis.sides import SIDES
 from gearing.analysis.trip_figures import TripFigures
+from gearing.messages import Message, message
 from gearing.statistics.estimate import NORMAL_95, Estimate, unknown
 from gearing.study.model import Study
 from gearing.trips.record import TripRecord
@@ -52,7 +53,7 @@ class SameRoad:
     after_km: float
     ratio: Estimate
     holds: bool
-    note: str
+    note: Message
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +78,7 @@ class MeasuredDistances:
         common = float(np.sum(share * np.array([row._common for row in known])))
         # tires differ from day to day by what no single stretch shows
         wide = mean * (NORMAL_95 * float(np.hypot(own, DAY_TO_DAY / np.sqrt(len(known)))) + common)
-        return Estimate(mean, mean - wide, mean + wide, len(known), "measured distances")
+        return Estimate(mean, mean - wide, mean + wide, len(known), "measured-stretches")
 
 
 def measured_distances(
@@ -110,15 +111,15 @@ def _row(
         rounding = figures.rounding.trips.get(record.name, NONE)
         open_mps = max(rounding.high_mps - hidden, hidden - rounding.low_mps)
         common = open_mps * seconds / indicated
-    factor = unknown("the stretch has no declared length")
+    factor = unknown(message("stretch-unknown/no-length"))
     if not stretch.complete:
-        factor = unknown("the log does not cover the whole stretch")
+        factor = unknown(message("stretch-unknown/not-whole"))
     elif indicated is None or indicated <= 0:
-        factor = unknown("no indicated speed is logged on the stretch")
+        factor = unknown(message("stretch-unknown/not-indicated"))
     elif declared.distance_m is not None:
         value = declared.distance_m / indicated
         reach = (NORMAL_95 * error + common) * value
-        factor = Estimate(value, value - reach, value + reach, 1, "declared over indicated")
+        factor = Estimate(value, value - reach, value + reach, 1, "declared-over-indicated")
     return (
         MeasuredStretch(
             record.name,
@@ -152,18 +153,13 @@ def _road(study: Study, road: str, rows: list[tuple[MeasuredStretch, float]]) ->
     ratio = before[0] / after[0]
     reach = NORMAL_95 * float(np.hypot(before[1], after[1]))
     driveline = study.vehicle.speed_source in ("output shaft", "drive wheels")
-    note = (
-        "fewer turns on the same road: larger tires, if the computer's setting is unchanged"
-        if driveline
-        else "it speaks of the tires at which speed is taken, if the computer's setting is "
-        "unchanged"
-    )
+    note = message("same-road-note/driveline") if driveline else message("same-road-note/unknown")
     return SameRoad(
         road,
         before[0],
         after[0],
         Estimate(
-            ratio, ratio * float(np.exp(-reach)), ratio * float(np.exp(reach)), 2, "the same road"
+            ratio, ratio * float(np.exp(-reach)), ratio * float(np.exp(reach)), 2, "same-road"
         ),
         driveline,
         note,

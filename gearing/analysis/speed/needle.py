@@ -9,6 +9,7 @@ import polars as pl
 
 from gearing.analysis.final_drive import FinalDriveFinding
 from gearing.analysis.sides import SIDES, BySide
+from gearing.messages import Message, message
 from gearing.statistics.estimate import Estimate
 from gearing.study.model import Study
 from gearing.units import KMH_MPS, MPH_MPS
@@ -17,7 +18,7 @@ US_NEEDLE_MPH = (55.0, 60.0, 65.0, 70.0)
 METRIC_NEEDLE_KMH = (80.0, 90.0, 100.0, 110.0)
 NEAR_KMH = 4.0
 MIN_DRIVEN_S = 60.0
-READ, TAKEN = "readings of the needle", "bus speed taken as shown"
+READ, TAKEN = message("needle-basis/read"), message("needle-basis/taken")
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +39,7 @@ class NeedleRow:
     shown: float
     unit: str
     shown_kmh: float
-    basis: str
+    basis: Message
     before: AtSpeed
     after: AtSpeed
 
@@ -67,7 +68,7 @@ def needle_rows(
     return tuple(rows)
 
 
-def _basis(factor: BySide[Estimate], needle: BySide[Estimate]) -> str:
+def _basis(factor: BySide[Estimate], needle: BySide[Estimate]) -> Message:
     """What the rows rest on, side by side where the periods differ."""
     of = {
         side: READ if needle.of(side).known else TAKEN
@@ -76,7 +77,7 @@ def _basis(factor: BySide[Estimate], needle: BySide[Estimate]) -> str:
     }
     if len(set(of.values())) < 2:
         return next(iter(of.values()), TAKEN)
-    return " and ".join(f"{basis} ({side})" for side, basis in of.items())
+    return message("needle-basis/each", before=of["before"], after=of["after"])
 
 
 def gear_at(driven: pl.DataFrame, kmh: float) -> int | None:

@@ -13,7 +13,7 @@ import polars as pl
 from gearing.analysis.sides import BySide
 from gearing.analysis.speed.factor import FactorLevel
 from gearing.analysis.trip_figures import TripFigures
-from gearing.messages import Text
+from gearing.messages import Message, Text, message
 from gearing.statistics.estimate import Estimate, unknown
 from gearing.study.model import Study
 from gearing.trips.record import TripRecord
@@ -33,7 +33,7 @@ class Odometer:
     true_km: Estimate
     overshoot_km: Estimate
     service_true_km: Estimate
-    source: str | None
+    source: Message | None
     why: Text | None = None
 
 
@@ -66,21 +66,15 @@ def odometer(
     service = after.map(lambda k: SERVICE_KM * k)
     readings, source = _readings(study, records)
     if len(readings) < 2:
-        why = (
-            "the odometer is not known at two moments after the change: log the distance count "
-            "(parameter A6, SPN 245 or 917) or declare two [[dash]] readings with odometer"
-        )
+        why = message("odometer-unknown/no-readings")
         return Odometer(None, None, None, unknown(why), unknown(why), service, None, why)
     if any(then < shown for (_, shown), (_, then) in itertools.pairwise(readings)):
-        why = (
-            "the odometer readings declared after the change fall: check the odometer of each "
-            "[[dash]], its unit and its moment"
-        )
+        why = message("odometer-unknown/falling")
         return Odometer(None, None, None, unknown(why), unknown(why), service, None, why)
     first, last = readings[0][1], readings[-1][1]
     shown = (last - first) / 1000
     if not after.known:
-        true = unknown(after.why or "the odometer factor after the change is not known")
+        true = unknown(after.why or message("odometer-unknown/no-factor"))
         return Odometer(first / 1000, last / 1000, shown, true, true, service, source)
     way = after.map(lambda k: k * shown) if len(levels) < 2 else _by_level(readings, levels)
     return Odometer(
@@ -105,15 +99,16 @@ def _by_level(readings: list[tuple[float, float]], levels: Sequence[FactorLevel]
         km = (then - shown) / 1000
         for k in some:
             if k.value is None or k.low is None or k.high is None:
-                return unknown("the odometer factor is not known for all the time since the change")
+                return unknown(message("odometer-unknown/some-levels"))
             value += k.value * km / len(some)
         low += km * min(k.low for k in some if k.low is not None)
         high += km * max(k.high for k in some if k.high is not None)
-    method = "each level's factor times what the odometer advanced"
-    return Estimate(value, low, high, len(readings), method)
+    return Estimate(value, low, high, len(readings), "factor-of-each-level")
 
 
-def _readings(study: Study, records: Sequence[TripRecord]) -> tuple[list[tuple[float, float]], str]:
+def _readings(
+    study: Study, records: Sequence[TripRecord]
+) -> tuple[list[tuple[float, float]], Message]:
     """Moments and odometer readings (m) after the change, in order."""
     counted: list[tuple[float, float]] = []
     for record in records:
@@ -129,8 +124,8 @@ def _readings(study: Study, records: Sequence[TripRecord]) -> tuple[list[tuple[f
         if reading.odometer_m is not None and begin is not None and reading.at >= begin
     )
     if len(dash) >= 2:
-        return dash, "declared readings"
-    return (counted if rising else []), "logged count"
+        return dash, message("odometer-source/declared")
+    return (counted if rising else []), message("odometer-source/logged")
 
 
 def _begin(records: Sequence[TripRecord]) -> datetime | None:

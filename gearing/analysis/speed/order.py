@@ -6,13 +6,12 @@ from datetime import datetime
 
 import polars as pl
 
-from gearing.analysis.speed.explanations import SIZE_TOLERANCE, Reconciled
+from gearing.analysis.speed.explanations import SIZE_TOLERANCE, Reconciled, larger
 from gearing.analysis.trip_figures import TripFigures
-from gearing.messages import StudyWarning
+from gearing.messages import Items, Message, Moment, StudyWarning, message, warning
 from gearing.statistics.estimate import Estimate
 from gearing.study.model import Study
 
-SWAPPED, OUT_OF_ORDER = "periods-swapped", "periods-out-of-order"
 # sizes nearer to each other than this do not tell which of two is the larger
 MIN_SIZE_PERCENT = 1.5
 MIN_SEEN_PERCENT = 1.0
@@ -34,23 +33,13 @@ def order_warnings(study: Study, figures: TripFigures, seen: Reconciled) -> list
         return []
     told = []
     if dates is not None:
-        told.append(
-            f"The trips filed under before begin on {dates[0]:%Y-%m-%d}, when those filed under "
-            f"after had ended, on {dates[1]:%Y-%m-%d}."
-        )
-    if sizes is True:
-        told.append(
-            "What was measured fits the tires as declared, so all is well if the old tires were "
-            "put on again to be logged."
-        )
-        return [StudyWarning(OUT_OF_ORDER, " ".join(told))]
+        first, last = (Moment(f"{at:%Y-%m-%d}") for at in dates)
+        if sizes is True:
+            return [warning(message("periods-out-of-order", first=first, last=last))]
+        told.append(message("periods-order/dates", first=first, last=last))
     if sizes is False:
         told.append(_measured(seen))
-    told.append(
-        "The two periods look swapped: check which logs are listed under [before] and which under "
-        "[after]. If they are swapped, every change is told the wrong way round."
-    )
-    return [StudyWarning(SWAPPED, " ".join(told))]
+    return [warning(message("periods-swapped", seen=Items(tuple(told), "")))]
 
 
 def _dates(trips: pl.DataFrame) -> tuple[datetime, datetime] | None:
@@ -85,15 +74,8 @@ def _larger(seen: Reconciled) -> Estimate:
     return seen.turns_change_percent.map(lambda percent: 100 * (1 / (1 + percent / 100) - 1))
 
 
-def _measured(seen: Reconciled) -> str:
+def _measured(seen: Reconciled) -> Message:
     expected, measured = seen.expected_percent.value, _larger(seen).value
     assert expected is not None
     assert measured is not None
-    return (
-        f"The declared tires would be {_by(expected)} around after the change, and the engine's "
-        f"turns a distance show {_by(measured)}."
-    )
-
-
-def _by(percent: float) -> str:
-    return f"{abs(percent):.1f} % {'larger' if percent > 0 else 'smaller'}"
+    return message("periods-order/tires", declared=larger(expected), measured=larger(measured))

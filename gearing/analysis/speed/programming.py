@@ -10,13 +10,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from gearing.analysis.speed.turns import Programmed
+from gearing.messages import Message, Quantity, message
 from gearing.statistics.estimate import Estimate, unknown
 from gearing.study.model import Study
 from gearing.vehicle.drivetrain import per_mile, pulses_per_km, shaft_revolutions_per_km
-from gearing.vehicle.tire import NEW_TREAD_M, revolutions_at_half_wear
+from gearing.vehicle.tire import NEW_TREAD_M, WORN_TREAD_M, revolutions_at_half_wear
 
-NO_AXLE = "the study gives no axle_ratio"
-NO_TEETH = "the study gives no shaft_teeth: pulses per output-shaft turn"
+NO_AXLE, NO_TEETH = message("no-axle-ratio"), message("no-shaft-teeth")
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +43,7 @@ class ToProgram:
     now: Constants
     half_worn: Constants
     one_turn_percent: float | None
-    tread_note: str
+    tread_note: Message
 
 
 def to_program(study: Study, programmed: Programmed) -> ToProgram:
@@ -53,10 +53,11 @@ def to_program(study: Study, programmed: Programmed) -> ToProgram:
     worn = programmed.should_be.map(
         lambda turns: revolutions_at_half_wear(turns, tread_m or NEW_TREAD_M)
     )
+    worn_depth = _depth(WORN_TREAD_M)
     note = (
-        "half-way from the declared tread to 4/32 in"
+        message("tread-note/declared", worn=worn_depth)
         if tread_m is not None
-        else "half-way from a new tread of 18/32 in to 4/32 in, for no tread depth is declared"
+        else message("tread-note/assumed", new=_depth(NEW_TREAD_M), worn=worn_depth)
     )
     should = programmed.should_be.value
     return ToProgram(
@@ -66,6 +67,10 @@ def to_program(study: Study, programmed: Programmed) -> ToProgram:
         None if should is None else 100 / per_mile(should),
         note,
     )
+
+
+def _depth(tread_m: float) -> Quantity:
+    return Quantity(1000 * tread_m, "mm tread", 1)
 
 
 def constants(study: Study, turns_per_km: Estimate) -> Constants:

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from gearing.analysis.sides import SIDES, BySide
-from gearing.messages import Text
+from gearing.messages import Message, Quantity, Span, Text, message
 from gearing.statistics.estimate import NORMAL_95, Estimate, unknown
 from gearing.statistics.intervals import t_quantile
 from gearing.study.model import Study
@@ -32,10 +32,7 @@ NEEDLE_READING_KMH = 1.0
 SLOWEST_READ_MPS = 5.0  # slower, a unit either way is too much of it
 # beyond what a needle and other tires do together: common practice, no source
 MAX_OFF_SHARE, MAX_OFF_KMH = 0.25, 4.0
-NO_NEEDLE = (
-    "no reading of the needle is declared, and bus speed is not the needle: note what the "
-    "speedometer shows at a moment of a logged trip, as [[dash]] with at and speed"
-)
+NO_NEEDLE = message("rule-open/no-reading")
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,13 +42,13 @@ class Rule:
     rule: str
     period: str
     at_kmh: float
-    limit: str
+    limit: Message
     limit_low_kmh: float
     limit_high_kmh: float
     figure: float | None
     figure_low: float | None
     figure_high: float | None
-    basis: str
+    basis: Message
     meets: bool | None
     why: Text | None = None
 
@@ -98,7 +95,7 @@ def needle_ratio(study: Study, records: Sequence[TripRecord], side: str) -> Esti
         NORMAL_95 * reading, float(t_quantile(0.975, max(count - 1, 1))) * spread * (count > 2)
     )
     mean = float(np.mean(ratios))
-    return Estimate(mean, mean - reach, mean + reach, count, "readings of the needle")
+    return Estimate(mean, mean - reach, mean + reach, count, "needle-readings")
 
 
 def rule_rows(
@@ -106,6 +103,11 @@ def rule_rows(
 ) -> tuple[Rule, ...]:
     """Every rule in every period the study has."""
     rows: list[Rule] = []
+    either_way = message(
+        "rule-limit/either-way",
+        off=Quantity(CFR_LIMIT_KMH, "km/h"),
+        at=Quantity(CFR_AT_KMH, "km/h"),
+    )
     for side in SIDES:
         if (study.before if side == "before" else study.after) is None:
             continue
@@ -114,13 +116,19 @@ def rule_rows(
         rows.append(
             _row(
                 "49 CFR 393.82", side, CFR_AT_KMH, -CFR_LIMIT_KMH, CFR_LIMIT_KMH,
-                "within 8 km/h at 80 km/h", shown, needle.known,
+                either_way, shown, needle.known,
             )
         )  # fmt: skip
         for speed in R39_AT_KMH:
             low, high = r39_limits_kmh(speed)
-            text = f"0 to {high:g} km/h high at {speed:g} km/h"
-            rows.append(_row("UN Regulation 39", side, speed, low, high, text, shown, needle.known))
+            limit = message(
+                "rule-limit/never-low",
+                range=Span(low, high, "km/h"),
+                at=Quantity(speed, "km/h"),
+            )
+            rows.append(
+                _row("UN Regulation 39", side, speed, low, high, limit, shown, needle.known)
+            )
     return tuple(rows)
 
 
@@ -130,16 +138,16 @@ def _row(
     at_kmh: float,
     low: float,
     high: float,
-    text: str,
+    limit: Message,
     shown: Estimate,
     from_needle: bool,
 ) -> Rule:
-    basis = "readings of the needle" if from_needle else "bus speed"
+    basis = message("rule-basis/read" if from_needle else "rule-basis/bus")
     if shown.value is None or shown.low is None or shown.high is None:
-        return Rule(rule, side, at_kmh, text, low, high, None, None, None, basis, None, shown.why)
+        return Rule(rule, side, at_kmh, limit, low, high, None, None, None, basis, None, shown.why)
     ends = [at_kmh * (ratio - 1) for ratio in (shown.value, shown.low, shown.high)]
     meets = within(ends[1], ends[2], low, high) if from_needle else None
     why = None if meets is not None else NO_NEEDLE
     if from_needle and meets is None:
-        why = "the interval lies across the limit: more readings of the needle would settle it"
-    return Rule(rule, side, at_kmh, text, low, high, ends[0], ends[1], ends[2], basis, meets, why)
+        why = message("rule-open/across-limit")
+    return Rule(rule, side, at_kmh, limit, low, high, ends[0], ends[1], ends[2], basis, meets, why)

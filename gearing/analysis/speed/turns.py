@@ -11,7 +11,7 @@ from gearing.analysis.identification import Identification
 from gearing.analysis.sides import BySide, by_side
 from gearing.analysis.speed.factor import NOT_DRIVEN
 from gearing.analysis.trip_figures import TripFigures
-from gearing.messages import Text
+from gearing.messages import Message, MessageError, Text, message, names
 from gearing.statistics.estimate import NORMAL_95, Estimate, product, unknown
 from gearing.study.model import Study
 from gearing.vehicle.tire import parse_size
@@ -20,24 +20,27 @@ from gearing.vehicle.tire import parse_size
 PUBLISHED_DOUBT = 0.01
 # of what is declared alone, the share of its half-width below which logs have told the tire
 TOLD_BY_LOGS = 0.6
+MEASURED = message("turns-basis/measured")
+PUBLISHED, SIZE = message("turns-basis/published"), message("turns-basis/size")
 SURE = 0.99  # of what is typed into a computer the interval is to hold more than 95 %
 MAX_HALF_WIDTH = 0.035  # a tire less well known than this is not told, in logs
 
 
 @dataclass(frozen=True, slots=True)
 class Turns:
-    """Revolutions a km; `basis` "engine speed and ratios", "published" or "size"."""
+    """Revolutions a km; `basis` MEASURED, PUBLISHED or SIZE."""
 
     value: float | None
     low: float | None
     high: float | None
     n: int | None
     method: str | None
-    basis: str | None
+    basis: Message | None
     why: Text | None = None
 
     @property
     def estimate(self) -> Estimate:
+        """The revolutions a km [1/km] without their basis."""
         return Estimate(self.value, self.low, self.high, self.n, self.method, self.why)
 
 
@@ -52,7 +55,8 @@ class Programmed:
     change_percent: Estimate
 
 
-def with_basis(estimate: Estimate, basis: str | None) -> Turns:
+def with_basis(estimate: Estimate, basis: Message | None) -> Turns:
+    """An estimate of revolutions a km [1/km], with what it rests on."""
     return Turns(
         estimate.value, estimate.low, estimate.high, estimate.n, estimate.method, basis,
         estimate.why,
@@ -64,7 +68,7 @@ def tire_turns(study: Study, figures: TripFigures, side: str) -> Turns:
     together, with the range of what it rests on."""
     period, found = study.period(side), figures.identification
     if period is None:
-        return with_basis(unknown(f"the study has no [{side}] period"), None)
+        return with_basis(unknown(message("no-period", after=side == "after")), None)
     declared = found.declared.published.of(side) or found.declared.size.of(side)
     tire = found.judgement.circumference[0 if side == "before" else 1]
     low, high = tire.interval(SURE)
@@ -80,16 +84,17 @@ def tire_turns(study: Study, figures: TripFigures, side: str) -> Turns:
             float(np.hypot(high - tire.value, sampling)),
         )
         measured = replace(estimate, n=pooled.n, method=pooled.method)
-        return with_basis(measured, "engine speed and ratios")
+        return with_basis(measured, MEASURED)
     if declared is None:
         return with_basis(_no_figure(period.drive_tire), None)
-    basis = "size" if declared is found.declared.size.of(side) else "published"
+    by_size = declared is found.declared.size.of(side)
     estimate = _turns(declared.log, NORMAL_95 * declared.error, NORMAL_95 * declared.error)
     if declared.key in found.judgement.contradicted:
         if half_width > MAX_HALF_WIDTH:
             return with_basis(unknown(_unsettled(found)), None)
         estimate = _turns(tire.value, tire.value - low, high - tire.value)
-    return with_basis(replace(estimate, method=basis), basis)
+    method, basis = ("size", SIZE) if by_size else ("published", PUBLISHED)
+    return with_basis(replace(estimate, method=method), basis)
 
 
 def own_over_usual(study: Study, side: str) -> float:
@@ -116,16 +121,16 @@ def _turns(log_circumference: float, below: float, above: float) -> Estimate:
 def _no_figure(size: str) -> Estimate:
     try:
         parse_size(size)
-    except ValueError as error:
-        return unknown(str(error))
-    return unknown("neither a size nor a published figure tells the tire")
+    except MessageError as error:
+        return unknown(error.told)
+    return unknown(message("turns-unknown/no-figure"))
 
 
-def _unsettled(found: Identification) -> str:
+def _unsettled(found: Identification) -> Message:
     keys = found.judgement.contradicted
     if keys:
-        return "what is declared does not fit the logs, see the warnings: " + ", ".join(keys)
-    return "tire, axle and gear ratios leave too much open: give a published figure for the tire"
+        return message("turns-unknown/contradicted", keys=names(keys, joint=","))
+    return message("turns-unknown/open")
 
 
 def programmed(study: Study, factor: BySide[Estimate], turns: BySide[Turns]) -> Programmed:
@@ -137,10 +142,7 @@ def programmed(study: Study, factor: BySide[Estimate], turns: BySide[Turns]) -> 
     actual, now = turns.of(side), factor.of(side)
     change = now.map(lambda k: 100 * (1 / k - 1))
     if study.vehicle.speed_source == "front wheels":
-        why = unknown(
-            "speed is taken at the front wheels: the computer counts the steer tires, whose turns "
-            "are not measured by engine speed"
-        )
+        why = unknown(message("programmed-unknown/front-wheels"))
         return Programmed(why, why, change)
     if not actual.estimate.known:
         return Programmed(actual.estimate, actual.estimate, change)
@@ -148,6 +150,6 @@ def programmed(study: Study, factor: BySide[Estimate], turns: BySide[Turns]) -> 
         in_effect = product(factor.before, turns.before.estimate)
         return Programmed(in_effect, actual.estimate, change)
     if not now.known:
-        why = unknown(now.why or "the odometer factor is not known")
+        why = unknown(now.why or message("factor-unknown"))
         return Programmed(why, actual.estimate, change)
     return Programmed(product(now, actual.estimate), actual.estimate, change)

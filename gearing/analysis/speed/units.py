@@ -6,14 +6,13 @@ import math
 from dataclasses import dataclass
 
 from gearing.analysis.sides import SIDES, BySide
-from gearing.messages import StudyWarning
+from gearing.messages import Message, Quantity, StudyWarning, UserText, message, warning
 from gearing.statistics.estimate import Estimate, unknown
 from gearing.study.model import Study
 from gearing.trips.record import declared_revolutions_per_km
 from gearing.units import KMH_MPS, MPH_MPS, NAUTICAL_MILE_M
 
 CHANNEL = "indicated_speed_mps"
-CODE = "speed-unit-doubtful"
 # tires, wear and a wrong setting together move the factor by less: common practice, no source
 LARGEST_TRUE_STEP = math.log(1.14)
 # a factor this near to the ratio of two units is taken for it, the tires' own part included
@@ -87,49 +86,51 @@ def _doubt(
 
 def withheld(doubt: UnitDoubt) -> Estimate:
     """The factor while its unit is in doubt."""
-    return unknown(f"{_seen(doubt)}, which no change of tires makes: {_what(doubt)}")
+    return unknown(_told(doubt))
 
 
 def unit_warnings(study: Study, doubts: BySide[UnitDoubt | None]) -> list[StudyWarning]:
     """What was seen, what it looks like, and the line that would put it right."""
     known = any(rule.channel == CHANNEL for rule in study.columns)
-    place = " in the place of the line that names it now" if known else ""
     found = []
     for side in SIDES:
         doubt = doubts.of(side)
         if doubt is None:
             continue
-        remedy = (
-            f"If so, write under [columns]{place}: {doubt.line}."
-            if doubt.line
-            else "`gearing inspect` shows which column is read as indicated speed, in which unit."
-        )
+        after, told = side == "after", _told(doubt)
         found.append(
-            StudyWarning(
-                CODE,
-                f"Period {side}: {_seen(doubt)}, which no change of tires makes: {_what(doubt)}. "
-                f"{remedy} Until then the odometer factor of this period, and what follows from "
-                "it, are withheld.",
+            warning(
+                message(
+                    "speed-unit-doubtful/line",
+                    after=after,
+                    doubt=told,
+                    named=known,
+                    line=UserText(doubt.line, "line"),
+                )
+                if doubt.line
+                else message("speed-unit-doubtful", after=after, doubt=told)
             )
         )
     return found
 
 
-def _seen(doubt: UnitDoubt) -> str:
-    return f"true speed is {doubt.factor:.3f} times the speed logged"
-
-
-def _what(doubt: UnitDoubt) -> str:
-    if doubt.looks_like is None:
-        return "the unit or the column of the speed must be wrong"
-    return f"the values look like {doubt.looks_like}, and were read as {doubt.taken_for}"
+def _told(doubt: UnitDoubt) -> Message:
+    factor = Quantity(doubt.factor, "-", 3)
+    if doubt.looks_like is None or doubt.taken_for is None:
+        return message("unit-doubt", factor=factor)
+    return message(
+        "unit-doubt/looks-like",
+        factor=factor,
+        unit=UserText(doubt.looks_like),
+        taken_for=UserText(doubt.taken_for),
+    )
 
 
 def _line(study: Study, side: str, unit: str, *, alone: bool) -> str:
     """The rule to write: on the heading that a rule names already, else on the one in the logs;
     for this period's files `alone` where the other's are read right."""
     named = [rule.heading for rule in study.columns if rule.channel == CHANNEL]
-    heading = named[0] if len(named) == 1 else "HEADING OF THE SPEED"
+    heading = named[0] if len(named) == 1 else "HEADING"
     period = study.before if side == "before" else study.after
     logs = period.logs if period is not None else ()
     files = f', files = "{logs[0]}"' if alone and len(logs) == 1 else ""

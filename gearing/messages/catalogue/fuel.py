@@ -1,7 +1,193 @@
-"""What is told of the fuel comparison."""
+"""What warns of the fuel comparison."""
 
 from __future__ import annotations
 
-from gearing.messages.template import Template
+from gearing.messages.fields import Items, Moment, Quantity, UserText
+from gearing.messages.render import Message
+from gearing.messages.template import Severity, Template
 
-TEMPLATES: tuple[Template, ...] = ()
+_W = Severity.WARNING
+_DAYS = {"before": 9, "after": 3}
+_PERCENT = Quantity(43.0, "%")
+
+TEMPLATES: tuple[Template, ...] = (
+    Template(
+        "too-few-days",
+        "There {before:is|are} {before} {before:day|days} to compare before the change and {after} "
+        "after; under {fewest} a side nothing can be called a change.",
+        severity=_W,
+        example={**_DAYS, "fewest": 4},
+    ),
+    Template(
+        "seasons-apart",
+        "It was {before} on average before and {after} after, and the two hardly overlap: how much "
+        "of the change is the season's rests on what is known of tires and air alone. The interval "
+        "carries that doubt; driving at like temperatures would take it away.",
+        severity=_W,
+        example={"before": Quantity(-4.0, "degC"), "after": Quantity(17.0, "degC")},
+    ),
+    Template(
+        "temperature-unknown",
+        "No log and no weather file tells the outside temperature of {share} of the driving. The "
+        "usual climate of the latitude and the dates stands in for it, by which the periods differ "
+        "by {apart}, and the interval carries how far that may be off. A weather file "
+        "{named:that covers them|(weather = ...)} with the temperature of those days would narrow "
+        "it, as would logging it (PID 46, SPN 171).",
+        severity=_W,
+        example={"share": _PERCENT, "apart": Quantity(8.0, "K"), "named": False},
+    ),
+    Template(
+        "sensors-disagree/stuck",
+        "The logged outside temperature never moves in one of the periods: the sensor is taken as "
+        "stuck there, and its readings are not used.",
+        severity=_W,
+    ),
+    Template(
+        "sensors-disagree/apart",
+        "From one period to the other the logged outside temperature rose by {apart} "
+        "{more:more|less} than the weather file's. One of them is wrong: the adjusted figure takes "
+        "the middle, and its interval holds both.",
+        severity=_W,
+        example={"apart": Quantity(3.0, "K"), "more": True},
+    ),
+    Template(
+        "speeds-differ",
+        "True speed while moving was {change} {faster:higher|lower} after the change. An adjusted "
+        "figure takes it out by way of air resistance; the figure by true distance does not.",
+        severity=_W,
+        example={"change": Quantity(3.2, "%", 1), "faster": True},
+    ),
+    Template(
+        "acceleration-differs",
+        "Speed was gained {change} {harder:harder|more gently} after the change. An adjusted "
+        "figure takes out the work that makes, not what else an engine takes by it: part of the "
+        "figure may be the driver's. That alone may move it by {doubt} points either way, which "
+        "the interval carries; driving as before would take that away.",
+        severity=_W,
+        example={"change": Quantity(12.0, "%"), "harder": False, "doubt": Quantity(1.6, "-", 1)},
+    ),
+    Template(
+        "weight-unknown",
+        "The study gives no weight ([vehicle] mass); a usual one is taken, and its doubt widens "
+        "the interval. A scale ticket would narrow it.",
+        severity=_W,
+    ),
+    Template(
+        "weight-differs",
+        "A declared other weight was on the road on {before} of the days before and {after} after. "
+        "An adjusted figure takes it into account; the others do not.",
+        severity=_W,
+        example={"before": Quantity(0.0, "%"), "after": _PERCENT},
+    ),
+    Template(
+        "towing-differs",
+        "A trailer was towed on {before} of {before_days} days before and on {after} of "
+        "{after_days} after. Its drag and rolling are unknown, so that the sides cannot be "
+        "adjusted to each other. As much driving with it on the one side as on the other, or none "
+        "with it, could be compared.",
+        severity=_W,
+        example={"before": 0, "before_days": 10, "after": 4, "after_days": 10},
+    ),
+    Template(
+        "roads-not-shared",
+        "Only {share} of the road after the change was also driven before it. Hills and surface "
+        "rest on the model alone; driving the old roads again would narrow the interval most.",
+        severity=_W,
+        example={"share": _PERCENT},
+    ),
+    Template("several-changes/tread", "tread depth"),
+    Template("several-changes/pressure", "pressure"),
+    Template(
+        "several-changes/fitment",
+        "{before} to {after}",
+        example={"before": UserText("dual"), "after": UserText("single")},
+    ),
+    Template(
+        "several-changes",
+        "Besides the size the tires changed in {also}. The figure is for the whole package; what "
+        "the size did by itself is told beside it as far as published figures on tread wear allow, "
+        "for new tread against worn can cost 2 to 7 % alone.",
+        severity=_W,
+        example={"also": Items((Message("several-changes/tread"),), ",")},
+    ),
+    Template(
+        "tread-unknown",
+        "The study does not give the tread depth of both sets (tread = ... under [before] and "
+        "[after]): new tread against worn costs 2 to 7 % of fuel by itself, as much as any claim. "
+        "The figure is for the whole package; with the depths, what the size did could be told.",
+        severity=_W,
+    ),
+    Template(
+        "new-tires",
+        "The {driven} after the change are the tires' first as far as the logs show; over the "
+        "first {usual} new tread rolls harder than it will later (common practice, no source), so "
+        "that the saving may still grow.",
+        severity=_W,
+        example={"driven": Quantity(640.0, "km"), "usual": Quantity(1600.0, "km", -2)},
+    ),
+    Template(
+        "winter-fuel",
+        "It was freezing {before:before|after} the change and not on the other side: winter diesel "
+        "holds up to 2.5 % less energy a liter. The adjusted figure takes half of that, and its "
+        "interval the range; no other figure takes it out.",
+        severity=_W,
+        example={"before": True},
+    ),
+    Template(
+        "regeneration",
+        "The exhaust filter was burned clean during {share} of the time on one side; that driving "
+        "is left out of every figure but the fill-ups'.",
+        severity=_W,
+        example={"share": Quantity(1.4, "%", 1)},
+    ),
+    Template(
+        "other-use",
+        "{other} of the fuel bought went to a generator or heater by the fill-up log; they are "
+        "taken off the fill-ups' figure.",
+        severity=_W,
+        example={"other": Quantity(12.0, "L", 1)},
+    ),
+    Template(
+        "wind-unknown/no-file",
+        "Days mostly led one way, so that wind does not cancel, and no weather file covers them. A "
+        "file of hourly wind (weather = ...) would narrow the interval, as would driving the same "
+        "road back.",
+        severity=_W,
+    ),
+    Template(
+        "wind-unknown/in-part",
+        "Days mostly led one way, so that wind does not cancel, and the weather file has wind for "
+        "{covered} of the driving on the side it covers less. Wind for the rest would narrow the "
+        "interval, as would driving the same road back.",
+        severity=_W,
+        example={"covered": _PERCENT},
+    ),
+    Template(
+        "change-implausible",
+        "By the figures given, consumption changed by over {most}, which tires alone cannot do "
+        "(common practice, no source): something of one side is wrong, such as a weight under "
+        "[[load]] or the unit of the fuel rate.",
+        severity=_W,
+        example={"most": Quantity(20.0, "%")},
+    ),
+    Template(
+        "seasons",
+        "What is not known of rolling resistance, air and wind alone moves the adjusted figure by "
+        "{half_width} points either way, more than half of what is to be shown, and no further day "
+        "of this kind makes that less. Driving at the temperatures and speeds of the other side "
+        "would.",
+        severity=_W,
+        example={"half_width": Quantity(2.5, "-", 1)},
+    ),
+    Template("tanks-doubted/more", "{more} more", example={"more": 2}),
+    Template(
+        "tanks-doubted",
+        "By the fill-up log the tanks filled up on {dates} used far more or less than the others: "
+        "a fill is missing, entered twice, or a figure is wrong. They are left out of the "
+        "fill-ups' figure.",
+        severity=_W,
+        example={
+            "dates": Items((Moment("2031-03-02"), Message("tanks-doubted/more", (("more", 2),))))
+        },
+    ),
+)

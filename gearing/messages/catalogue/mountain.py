@@ -15,6 +15,8 @@ _CHECK = Template(
     "the gear ratios.",
 )
 
+_CURVE = {"end": Quantity(2200.0, "rpm"), "governed": Quantity(2600.0, "rpm")}
+_SPEED = {"speed": Quantity(91.0, "km/h")}
 _STRETCH = Message("profile-missing/stretch", (("at", Span(1.0, 3.0, "km", 1)),))
 _HOLES = Message("profile-missing", (("stretches", Items((_STRETCH,))),))
 
@@ -69,6 +71,70 @@ TEMPLATES: tuple[Template, ...] = (
             **_ROAD,
             "holes": _HOLES,
             "spacing": Quantity(0.5, "km", 1),
+        },
+    ),
+    Template(
+        "profile-not-used",
+        "{route}: {why:clause}.",
+        severity=_W,
+        example={"route": UserText("Pass"), "why": _HOLES},
+    ),
+    Template(
+        "coarse-profile",
+        "Points of the profile of {route} ({file}) lie up to {widest} apart: the grade is taken as "
+        "even between them, and a steeper stretch there is not seen.",
+        severity=_W,
+        example={**_ROAD, "widest": Quantity(1.4, "km", 1)},
+    ),
+    Template(
+        "profile-flat",
+        "The profile of {route} ({file}) has no climb or descent of {grade} and {rise} or more, so "
+        "nothing of a mountain is judged on it. If the road is not so flat, check the units of the "
+        "profile's columns.",
+        severity=_W,
+        example={**_ROAD, "grade": Quantity(1.5, "%", 1), "rise": Quantity(25.0, "m")},
+    ),
+    Template(
+        "profile-steep",
+        "The profile of {route} ({file}) is up to {steepest} steep, as hardly a road for heavy "
+        "vehicles is. Check the units of its columns: elevations in feet told as meters are 3.3 "
+        "times too steep.",
+        severity=_W,
+        example={**_ROAD, "steepest": Quantity(19.0, "%")},
+    ),
+    Template(
+        "torque-curve-short",
+        "The torque curve ends at {end} and governed speed is {governed}: between the two the "
+        "torque is taken as at the curve's end, which makes climbs look better than they are. "
+        "Check governed_rpm, or add points up to it.",
+        severity=_W,
+        example=_CURVE,
+    ),
+    Template(
+        "torque-curve-long",
+        "The torque curve goes on to {end}, and governed speed is {governed}: no gear is run "
+        "faster than that. Check governed_rpm.",
+        severity=_W,
+        example=_CURVE,
+    ),
+    Template(
+        "torque-off",
+        "The logs show {off} {less:less|more} torque at the wheels than the torque curve gives for "
+        "this weight, and the routes are calculated with what they show. {check}",
+        severity=_W,
+        example={"off": Quantity(14.0, "%"), "less": True, "check": Message("check-engine")},
+    ),
+    Template("speed-out-of-reach/old", "{speed} {@on the old tires}", example=_SPEED),
+    Template("speed-out-of-reach/new", "{speed} {@on the new tires}", example=_SPEED),
+    Template(
+        "speed-out-of-reach",
+        "The {wanted} wanted are more than the top gear gives at governed speed: {reached}. If the "
+        "vehicle does go faster, check axle_ratio, gear_ratios (without the axle in them), "
+        "governed_rpm and the tires' revolutions.",
+        severity=_W,
+        example={
+            "wanted": Quantity(96.0, "km/h"),
+            "reached": Items((Message("speed-out-of-reach/new", tuple(_SPEED.items())),)),
         },
     ),
 )

@@ -41,6 +41,7 @@ def clocks_apart(
 
     @functools.cache
     def samples(file: str) -> pl.DataFrame:
+        """The samples of a log by its name, read once."""
         return samples_of(reports[place[file]], tasks[place[file]])
 
     told = [
@@ -183,6 +184,7 @@ def _patterns(logs: set[str], having: Sequence[str]) -> list[str]:
     """A folder of which these and no others have the heading; else the logs by name."""
 
     def fits(pattern: str) -> bool:
+        """Whether a pattern matches the logs asked about and no other that has the heading."""
         return all(matches(log, pattern) == (log in logs) for log in having)
 
     folders = sorted({f"{PurePath(log).parent}/*" for log in logs})

@@ -1,0 +1,31 @@
+"""A message's text that remembers its message: what results hold in memory."""
+
+from __future__ import annotations
+
+from gearing.messages.fields import UserText
+from gearing.messages.render import Message, Remedy, Text
+
+
+class Told(str):
+    """The metric text of a message, which remembers what it was made of."""
+
+    told: Message | Remedy
+
+    def __new__(cls, told: Message | Remedy) -> Told:
+        made = super().__new__(cls, str(told))
+        made.told = told
+        return made
+
+
+def told_of(text: Text) -> Text:
+    """What a text of results was made of, where it remembers."""
+    return text.told if isinstance(text, Told) else text
+
+
+def field_of(text: Text | None) -> Message | UserText:
+    """A text as a field of another message: its own message where it has one.
+
+    Plain text may name files, so that a shared page must not show it.
+    """
+    told = told_of(text or "")
+    return told if isinstance(told, Message) else UserText(str(told), "value")

@@ -1,0 +1,31 @@
+"""What of a study its trips are made by."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from gearing.study.model import Study
+
+
+@dataclass(frozen=True, slots=True)
+class Declared:
+    """All of a study that trips are made by: what else it says makes none anew."""
+
+    time_zone: str
+    gasoline: bool
+    has_before: bool
+    after_from: datetime | None
+    measured: tuple[tuple[datetime, datetime], ...]
+    dash: tuple[datetime, ...]
+
+    @classmethod
+    def of(cls, study: Study) -> Declared:
+        return cls(
+            time_zone=study.time_zone,
+            gasoline=study.vehicle.fuel == "gasoline",
+            has_before=study.before is not None,
+            after_from=study.after.start if study.after is not None else None,
+            measured=tuple((one.start, one.end) for one in study.measured),
+            dash=tuple(one.at for one in study.dash),
+        )
