@@ -32,7 +32,7 @@ class BrakeTemperature:
     with_stop_low: float
     with_stop_high: float
     limit: float
-    source: str
+    source: Text
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -35,9 +35,6 @@ if TYPE_CHECKING:
     Array = NDArray[np.float64]
 
 LIMIT_C = (LIMIT_F - 32) / 1.8
-SOURCE = (
-    "Grade Severity Rating System, FHWA 1981 and 1989, and a state's update of it of 2016 to 2020"
-)
 K_PER_F = 5 / 9
 
 
@@ -169,7 +166,7 @@ def _hottest(driven: Driven, rows: slice, heat: list[Array], mass_kg: Array) -> 
         with_stop_low=with_low,
         with_stop_high=with_high,
         limit=LIMIT_C,
-        source=SOURCE,
+        source=message("brake-model"),
     )
 
 

@@ -8,6 +8,11 @@ from gearing.messages.template import Template
 
 TEMPLATES: tuple[Template, ...] = (
     Template(
+        "brake-model",
+        "Grade Severity Rating System, FHWA 1981 and 1989, and a state's update of it, 2016 to "
+        "2020",
+    ),
+    Template(
         "no-brake-temperature",
         "the published model of brake temperature was fitted to laden five-axle tractor-trailers "
         "with drum brakes, and nothing is said of others: {lacks}",
