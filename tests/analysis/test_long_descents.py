@@ -163,7 +163,7 @@ def test_in_the_class_a_range_over_both_sets_is_told(tractor: MountainFinding) -
     assert heat.limit == pytest.approx(260)  # 500 degF
     # the sets differ up to threefold in what they warm by: the range is not a narrow one
     assert (heat.high - 32.2) / (heat.low - 32.2) > 1.3
-    assert "FHWA" in heat.source
+    assert "FHWA" in str(heat.source)
     assert any("drum brakes may reach" in str(care) for care in one.care)
 
 
