@@ -17,7 +17,14 @@ from typing import Any, Literal
 
 import click
 
-from gearing.messages import PROGRAM_FAULT, GearingError, Problem, Severity
+from gearing.messages import (
+    PROGRAM_FAULT,
+    GearingError,
+    Problem,
+    UserText,
+    message,
+    problem_of,
+)
 from gearing.version import __version__
 
 EXIT_NO_ANSWER = 1
@@ -40,14 +47,6 @@ _UNITS = click.option(
     "--units", type=click.Choice(["us", "metric"]), help="Units to show, over the study's own."
 )
 _DEBUG = click.option("--debug", is_flag=True, help="Show where in the program a fault arose.")
-
-
-_STRIPPED = Problem(
-    code="stripped-python",
-    severity=Severity.ERROR,
-    told="Python runs with -OO (PYTHONOPTIMIZE=2), which strips what the charts are drawn by.",
-    fix="Run without it, or with -O.",
-)
 
 
 def _say(text: str) -> None:
@@ -79,13 +78,9 @@ def _drop_output() -> None:
 
 
 def _not_printed(error: Exception) -> Problem:
-    return Problem(
-        code="output-not-written",
-        severity=Severity.ERROR,
-        file="standard output",
-        told=f"could not be written: {getattr(error, 'strerror', None) or error}.",
-        fix="Files of a run are written before it; only these words are lost.",
-    )
+    words = UserText(str(getattr(error, "strerror", None) or error), "system")
+    told = message("output-not-written/printed", system=words)
+    return problem_of(told, file="standard output")
 
 
 def _open_streams() -> None:
@@ -115,15 +110,16 @@ def _guarded(command: Callable[..., None]) -> Callable[..., None]:
                 _say(f"gearing: {problem.sentence()}")
             sys.exit(EXIT_USAGE)
         except KeyboardInterrupt:
-            _say("gearing: stopped. Run the same command again to go on from here.")
+            _say(f"gearing: {message('stopped')}")
             sys.exit(EXIT_STOPPED)
         except (click.ClickException, click.exceptions.Exit, click.Abort, BrokenPipeError):
             raise
         except Exception as error:
             if debug:
                 raise
-            _say(f"gearing: a fault of the program, not of your data: {error!r}")
-            _say("Run the same command with --debug and send what it prints to the maintainers.")
+            fault = problem_of(message("program-fault", system=UserText(repr(error), "system")))
+            _say(f"gearing: {fault.message}")
+            _say(fault.remedy)
             sys.exit(EXIT_FAULT)
 
     return wrapped
@@ -202,7 +198,7 @@ def run(
     A fleet file, which names many studies, runs them all and compares the vehicles.
     """
     if sys.flags.optimize > 1:
-        raise GearingError((_STRIPPED,))
+        raise GearingError((problem_of(message("stripped-python")),))
     from gearing.run.workers import ONE_THREAD, keep_memory
 
     os.environ |= ONE_THREAD | os.environ

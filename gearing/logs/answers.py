@@ -2,27 +2,29 @@
 
 from __future__ import annotations
 
+from gearing.messages import Message, message
+
 # Each answer needs one channel (or set of channels) of every group
 _TRUE_SPEED = (("gps_speed_mps",), ("latitude_deg", "longitude_deg"))
-_NEEDS: dict[str, tuple[tuple[str, tuple[tuple[str, ...], ...]], ...]] = {
+_NEEDS: dict[str, tuple[tuple[Message, tuple[tuple[str, ...], ...]], ...]] = {
     "speed": (
-        ("GPS speed or positions", _TRUE_SPEED),
+        (message("lacks-true-speed"), _TRUE_SPEED),
         (
-            "indicated speed or distance",
+            message("lacks-indicated"),
             (("indicated_speed_mps",), ("indicated_distance_m",)),
         ),
     ),
     "final drive": (
-        ("GPS speed or positions", _TRUE_SPEED),
-        ("engine speed or output shaft speed", (("engine_speed_rpm",), ("output_shaft_rpm",))),
+        (message("lacks-true-speed"), _TRUE_SPEED),
+        (message("lacks-turns"), (("engine_speed_rpm",), ("output_shaft_rpm",))),
     ),
     "fuel": (
         (
-            "GPS speed or positions",
+            message("lacks-true-speed"),
             _TRUE_SPEED,
         ),
         (
-            "fuel rate, fuel used or mass air flow",
+            message("lacks-fuel"),
             (
                 ("fuel_rate_lph",),
                 ("fuel_used_l",),
@@ -32,9 +34,9 @@ _NEEDS: dict[str, tuple[tuple[str, tuple[tuple[str, ...], ...]], ...]] = {
         ),
     ),
     "mountain": (
-        ("positions", (("latitude_deg", "longitude_deg"),)),
-        ("altitude", (("altitude_m",),)),
-        ("engine speed or output shaft speed", (("engine_speed_rpm",), ("output_shaft_rpm",))),
+        (message("lacks-positions"), (("latitude_deg", "longitude_deg"),)),
+        (message("lacks-altitude"), (("altitude_m",),)),
+        (message("lacks-turns"), (("engine_speed_rpm",), ("output_shaft_rpm",))),
     ),
 }
 ANSWERS = tuple(_NEEDS)
@@ -42,13 +44,13 @@ ANSWERS = tuple(_NEEDS)
 
 def usable_for(
     channels: tuple[str, ...],
-) -> tuple[tuple[str, ...], dict[str, tuple[str, ...]]]:
+) -> tuple[tuple[str, ...], dict[str, tuple[Message, ...]]]:
     """The answers these channels serve, and for each other answer what is missing."""
     have = set(channels)
-    missing: dict[str, tuple[str, ...]] = {}
+    missing: dict[str, tuple[Message, ...]] = {}
     for answer, needs in _NEEDS.items():
         lacking = tuple(
-            words for words, ways in needs if not any(have.issuperset(way) for way in ways)
+            what for what, ways in needs if not any(have.issuperset(way) for way in ways)
         )
         if lacking:
             missing[answer] = lacking

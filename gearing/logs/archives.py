@@ -15,6 +15,7 @@ from pathlib import Path, PurePath
 from typing import IO, Protocol
 
 from gearing.logs.endings import is_log
+from gearing.messages import Message, Quantity, UserText, message
 
 MAX_BYTES = 4 << 30  # no log is larger unpacked
 FREE_BYTES = 64 << 20  # up to here any ratio of packing is believed
@@ -26,12 +27,15 @@ _LOCAL_HEADER = 30  # bytes, the name and the extra field behind it (PKWARE APPN
 
 
 class LogFileError(Exception):
-    """The file as a whole cannot be read: a code of the catalogue and a detail."""
+    """The file as a whole cannot be read: `told` says why."""
 
-    def __init__(self, code: str, detail: str = "") -> None:
-        super().__init__(code, detail)
-        self.code = code
-        self.detail = detail
+    def __init__(self, told: Message) -> None:
+        super().__init__(told)
+        self.told = told
+
+
+def _damaged(error: Exception) -> LogFileError:
+    return LogFileError(message("damaged-archive", system=UserText(str(error), "system")))
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,9 +95,9 @@ def opened_zip(source: Path | IO[bytes]) -> Iterator[zipfile.ZipFile]:
         with zipfile.ZipFile(source) as archive:
             yield archive
     except (zipfile.BadZipFile, zlib.error, lzma.LZMAError, struct.error, EOFError) as error:
-        raise LogFileError("damaged-archive", str(error)) from None
+        raise _damaged(error) from None
     except (RuntimeError, NotImplementedError, OSError, ValueError, OverflowError) as error:
-        raise LogFileError("damaged-archive", str(error)) from None
+        raise _damaged(error) from None
 
 
 def log_members(archive: zipfile.ZipFile) -> list[zipfile.ZipInfo]:
@@ -106,7 +110,7 @@ def log_members(archive: zipfile.ZipFile) -> list[zipfile.ZipInfo]:
     """
     members = [m for m in archive.infolist() if not m.is_dir()]
     if any(m.filename.startswith(("xl/", "content.xml")) for m in members):
-        raise LogFileError("spreadsheet")
+        raise LogFileError(message("spreadsheet"))
     return [
         m
         for m in members
@@ -127,7 +131,7 @@ def unzipped(archive: zipfile.ZipFile, member: zipfile.ZipInfo) -> bytes:
         with archive.open(member) as stream:
             return bounded(stream, member.compress_size)
     if member.flag_bits & 1:
-        raise LogFileError("damaged-archive", "it is encrypted")
+        raise LogFileError(message("damaged-archive/encrypted"))
     # the standard library unpacks these without bound, whatever size is asked for
     packed = _packed(archive, member)
     if member.compress_type == zipfile.ZIP_BZIP2:
@@ -135,7 +139,7 @@ def unzipped(archive: zipfile.ZipFile, member: zipfile.ZipInfo) -> bytes:
     else:
         content = _unpacked(*_lzma(packed))
     if zlib.crc32(content) != member.CRC:
-        raise LogFileError("damaged-archive", "the checksum does not fit")
+        raise LogFileError(message("damaged-archive/checksum"))
     return content
 
 
@@ -145,7 +149,7 @@ def _packed(archive: zipfile.ZipFile, member: zipfile.ZipInfo) -> bytes:
     source.seek(member.header_offset)
     header = source.read(_LOCAL_HEADER)
     if header[:4] != b"PK\x03\x04":
-        raise LogFileError("damaged-archive", "a member is not where it should be")
+        raise LogFileError(message("damaged-archive/misplaced"))
     name, extra = struct.unpack("<HH", header[26:30])
     source.seek(name + extra, 1)
     return source.read(member.compress_size)
@@ -156,7 +160,7 @@ def _lzma(packed: bytes) -> tuple[lzma.LZMADecompressor, bytes]:
     _, size = struct.unpack("<HH", packed[:4])
     bits, dictionary = struct.unpack("<BI", packed[4:9])
     if size != 5 or bits >= 225 or dictionary > _LARGEST_DICTIONARY:
-        raise LogFileError("damaged-archive", "its LZMA properties are not those of a log")
+        raise LogFileError(message("damaged-archive/lzma"))
     own = {"id": lzma.FILTER_LZMA1, "dict_size": max(dictionary, 4096),
            "lc": bits % 9, "lp": bits // 9 % 5, "pb": bits // 45}  # fmt: skip
     return lzma.LZMADecompressor(lzma.FORMAT_RAW, filters=[own]), packed[9:]
@@ -183,8 +187,8 @@ def most_bytes(packed: int) -> int:
 
 
 def too_large(packed: int) -> LogFileError:
-    most = most_bytes(packed)
-    return LogFileError("too-large-unpacked", f"over {most >> 20} MB from {packed} bytes")
+    most = Quantity(most_bytes(packed) >> 20, "MB")
+    return LogFileError(message("too-large-unpacked", most=most, packed=packed))
 
 
 def bounded(stream: IO[bytes] | gzip.GzipFile, packed: int) -> bytes:

@@ -24,8 +24,11 @@ from gearing.logs.headings import (
     short_name,
     unit_for,
 )
-from gearing.logs.ledger import Ledger
+from gearing.logs.ledger import Ledger, answer
+from gearing.logs.model import How
 from gearing.logs.positions import SIDES
+from gearing.messages import Items, Message, UserText, message, names
+from gearing.messages.fields import Joint
 from gearing.quantities import QUANTITIES
 from gearing.units import BY_NAME, Unit, find_unit
 
@@ -56,7 +59,8 @@ _OTHER_SPEEDS = {
     "mean", "set", "target", "cruise", "pump", "piston", "flow", "vertical", "climb",
     "windgeschwindigkeit", "vent", "viento", "sollgeschwindigkeit", "soll", "consigne",
 }  # fmt: skip
-UNKNOWN = "not a channel the program knows"
+UNKNOWN = (message("column-unknown"),)
+_BY_STUDY = (message("named-by/study"),)
 MAX_ASKED = 8
 _ENGINE = ("engine_speed_rpm", "engine_load_percent", "mass_air_flow_gps", "fuel_rate_lph")
 
@@ -68,12 +72,13 @@ class Candidate:
     index: int
     heading: str
     target: str | None
-    how: str
+    how: How
     unit: str | None = None
     unit_how: str = ""
     unit_text: str = ""  # as written, where no unit of ours was found in it
     is_open: bool = False
     rule: ColumnRule | None = None
+    by_standard: bool = False  # named by the number of a standard's parameter
 
     @property
     def column(self) -> str:
@@ -106,11 +111,17 @@ def ignore_line(heading: str) -> str:
     return rule_line(heading, "ignore", None)
 
 
-def rule_line(heading: str, channel: str, unit: str | None) -> str:
+def rule_line(heading: str, channel: str, unit: str | None, files: str | None = None) -> str:
     """One line for the study's [columns]."""
+    return f"{json.dumps(heading, ensure_ascii=False)} = {rule_entry(channel, unit, files)}"
+
+
+def rule_entry(channel: str, unit: str | None, files: str | None = None) -> str:
+    """What stands behind a heading in the study's [columns]."""
     name = short_name(channel) if channel not in ROLES else channel
-    tail = f', unit = "{unit}"' if unit else ""
-    return f'{json.dumps(heading, ensure_ascii=False)} = {{ channel = "{name}"{tail} }}'
+    parts = {"channel": name, "unit": unit, "files": files}
+    inside = ", ".join(f'{key} = "{value}"' for key, value in parts.items() if value)
+    return f"{{ {inside} }}"
 
 
 def candidates(
@@ -141,7 +152,7 @@ def _candidate(
         return _by_rule(index, heading, unit_row, rule, match)
     if match is None:
         unit = _any_unit(bare, unit_row)
-        how = UNKNOWN if heading else "no name"
+        how = UNKNOWN if heading else (message("column-unnamed"),)
         return Candidate(index, heading, None, how, unit.name if unit else None)
     unit_name, unit_how, text = match.unit, "heading" if match.unit else "", match.unit_text
     if unit_name is None and unit_row:
@@ -150,7 +161,15 @@ def _candidate(
             unit_name, unit_how = found.name, "units row"
         text = text or unit_row
     return Candidate(
-        index, heading, match.target, match.how, unit_name, unit_how, text, match.is_open
+        index,
+        heading,
+        match.target,
+        (message("named-by", what=UserText(match.how)),),
+        unit_name,
+        unit_how,
+        text,
+        match.is_open,
+        by_standard=match.how.startswith(("SPN", "PID")),
     )
 
 
@@ -169,13 +188,14 @@ def _by_rule(
     index: int, heading: str, unit_row: str, rule: ColumnRule, match: Match | None
 ) -> Candidate:
     if rule.channel is None:
-        return Candidate(index, heading, None, "left alone by the study", rule=rule)
+        return Candidate(index, heading, None, (message("column-left-alone"),), rule=rule)
     target = channel_named(rule.channel)
     if target is None:
-        return Candidate(index, heading, None, f"the study names no channel: {rule.channel}")
+        told = message("column-of-no-channel", channel=UserText(rule.channel))
+        return Candidate(index, heading, None, (told,))
     if target in TIME_ROLES:
         in_heading = match.unit if match else None
-        return Candidate(index, heading, target, "study", in_heading, "heading", rule=rule)
+        return Candidate(index, heading, target, _BY_STUDY, in_heading, "heading", rule=rule)
     written = rule.unit or (match.unit if match else None)
     if written is None:
         inside = re.search(r"[\[(<]([^\[\]()<>]*)[\])>]\s*$", heading)
@@ -185,7 +205,7 @@ def _by_rule(
         index,
         heading,
         target,
-        "study",
+        _BY_STUDY,
         unit.name if unit else None,
         "study" if rule.unit else "heading",
         written or "",
@@ -198,7 +218,7 @@ def assign(found: list[Candidate], frame: pl.DataFrame, ledger: Ledger) -> Assig
     times = tuple(c for c in found if c.target in TIME_ROLES and _filled(frame, c))
     unused = [c for c in found if c.target is None or c.target in ("parameter", "value", "unit")]
     unused += [
-        replace(c, how="empty")
+        replace(c, how=(message("column-empty"),))
         for c in found
         if c.target is not None and c.target in TIME_ROLES and c not in times
     ]
@@ -208,7 +228,7 @@ def assign(found: list[Candidate], frame: pl.DataFrame, ledger: Ledger) -> Assig
         if c.target is None or c.target in ROLES:
             continue
         if not _filled(frame, c):
-            unused.append(replace(c, how="empty"))
+            unused.append(replace(c, how=(message("column-empty"),)))
         elif c.is_open:
             opened.append(c)
         else:
@@ -231,7 +251,7 @@ def assign(found: list[Candidate], frame: pl.DataFrame, ledger: Ledger) -> Assig
         else:
             channels[settled.target] = settled
     sides = {str(c.target): c for c in found if c.target in SIDES.values() and _filled(frame, c)}
-    unused += [replace(c, target=None, how="the side of the position") for c in sides.values()]
+    unused += [replace(c, target=None, how=(message("column-of-sides"),)) for c in sides.values()]
     return Assignment(times, channels, sides, tuple(unused))
 
 
@@ -246,29 +266,29 @@ def _choose(
         return several[0], []
     ruled = [c for c in several if c.rule is not None]
     if len(ruled) == 1:
-        return ruled[0], [
-            replace(c, target=None, how=f"the study gives this channel to {ruled[0].heading!r}")
-            for c in several
-            if c is not ruled[0]
-        ]
+        told = message("column-given-up/study", other=UserText(ruled[0].heading, "column"))
+        return ruled[0], _not_used((c for c in several if c is not ruled[0]), told)
     first = several[0]
     if all(
         c.unit == first.unit and frame[c.column].equals(frame[first.column]) for c in several[1:]
     ):
-        ledger.repair("same-values-twice", 1, column=first.heading)
-        return first, [
-            replace(c, target=None, how=f"the same values as {first.heading!r}")
-            for c in several[1:]
-        ]
-    names = " and ".join(repr(c.heading) for c in several)
-    ledger.ask(
+        ledger.repair(message("same-values-twice"), column=first.heading)
+        told = message("column-given-up/same", other=UserText(first.heading, "column"))
+        return first, _not_used(several[1:], told)
+    lines = [rule_line(c.heading, target, _fitting(c, target)) for c in several]
+    lines += [ignore_line(c.heading) for c in several]
+    told = message(
         "which-column",
-        f"{names} could each be the {short_name(target).replace('_', ' ')}",
-        [rule_line(c.heading, target, _fitting(c, target)) for c in several]
-        + [ignore_line(c.heading) for c in several],
-        first.heading,
+        columns=quoted(several),
+        channel=UserText(short_name(target).replace("_", " ")),
+        answer=answer(lines),
     )
-    return None, [replace(c, target=None, how="question: which column") for c in several]
+    ledger.ask(told, first.heading)
+    return None, _not_used(several, message("column-asked/column"))
+
+
+def _not_used(columns: Iterable[Candidate], why: Message) -> list[Candidate]:
+    return [replace(c, target=None, how=(why,)) for c in columns]
 
 
 def _fitting(c: Candidate, target: str) -> str | None:
@@ -288,37 +308,52 @@ def _settle_open(
     group = c.target or ""
     choices = [t for t in _OPEN_CHANNELS[group] if t not in channels and t not in asked]
     if not choices:
-        return replace(c, target=None, how="the channel is given by another column")
+        return replace(c, target=None, how=(message("column-given-up/channel"),))
     units = (c.unit,) if c.unit else _LIKELY_UNITS[dimensions_of(choices[0])[0]]
     lines = rule_lines(c.heading, choices, units)
     if not lines:
-        return replace(c, target=None, how=f"{c.unit} is no unit of a {group}")
+        told = message("column-unit", unit=UserText(str(c.unit)), group=UserText(group))
+        return replace(c, target=None, how=(told,))
     has_engine = any(name in channels for name in _ENGINE)
     has_receiver = any(n in channels for n in ("latitude_deg", "gps_speed_mps"))
     if group == "speed" and alone:
         # with an engine computer in the log, and the receiver's speed (if there is a receiver)
         # under a name of its own, a plain 'speed' is the vehicle's
         if has_engine and ("gps_speed_mps" in channels or not has_receiver):
-            return replace(c, target="indicated_speed_mps", how="words, beside engine channels")
+            how = (message("named-by/engine"),)
+            return replace(c, target="indicated_speed_mps", how=how)
         if "indicated_speed_mps" in channels and not has_receiver:
-            return replace(c, target=None, how="the indicated speed is given by another column")
-    ledger.ask(
-        "which-channel",
-        f"{c.heading!r} does not say what measured it" if group == "speed" else repr(c.heading),
-        [*lines, ignore_line(c.heading)],
-        c.heading,
+            return replace(c, target=None, how=(message("column-given-up/indicated"),))
+    told = message(
+        "which-channel/speed" if group == "speed" else "which-channel",
+        column=UserText(c.heading, "column"),
+        answer=answer([*lines, ignore_line(c.heading)]),
     )
-    return replace(c, target=None, how="question: which channel")
+    ledger.ask(told, c.heading)
+    return replace(c, target=None, how=(message("column-asked/channel"),))
 
 
-def ask_unit(c: Candidate, target: str, units: tuple[str, ...], seen: str, ledger: Ledger) -> None:
+def quoted(several: Iterable[Candidate], joint: Joint = "and") -> Items:
+    """The headings of columns in a row, each in quotes."""
+    columns = (UserText(c.heading, "column") for c in several)
+    return Items(tuple(message("quoted-column", column=one) for one in columns), joint)
+
+
+def ask_unit(
+    c: Candidate, target: str, units: tuple[str, ...], values: Message, ledger: Ledger
+) -> None:
     """The question for a unit that neither heading nor values settle. What stands where the unit
     stands and is none of ours is named: a unit picked from the list would then be wrong."""
-    lines = [*rule_lines(c.heading, (target,), units), ignore_line(c.heading)]
-    written = c.unit_text.strip("[](){}<> -")
+    lines = answer([*rule_lines(c.heading, (target,), units), ignore_line(c.heading)])
+    written, column = c.unit_text.strip("[](){}<> -"), UserText(c.heading, "column")
     if written:
-        seen = f"says {written!r}, which is no unit the program knows, and {seen}"
-    ledger.ask("which-unit", f"{c.heading!r} {seen}", lines, c.heading)
+        unit = UserText(written, "column")
+        told = message(
+            "which-unit/unknown-unit", column=column, written=unit, values=values, answer=lines
+        )
+    else:
+        told = message("which-unit", column=column, values=values, answer=lines)
+    ledger.ask(told, c.heading)
 
 
 def wanted_names(assignment: Assignment, numeric: set[int], ledger: Ledger) -> None:
@@ -345,7 +380,8 @@ def wanted_names(assignment: Assignment, numeric: set[int], ledger: Ledger) -> N
             for heading, unit in headings
             for line in (*rule_lines(heading, targets, (unit,)), ignore_line(heading))
         ]
-        ledger.ask("which-name", " or ".join(QUANTITIES[t].label for t in targets), lines)
+        channels = names([QUANTITIES[t].label for t in targets], joint="or")
+        ledger.ask(message("which-name", channels=channels, answer=answer(lines)))
 
 
 def _fits(c: Candidate, target: str) -> bool:

@@ -11,6 +11,7 @@ from gearing.logs.assign import Assignment, Candidate, ask_unit
 from gearing.logs.evidence import speed_from_positions, speed_unit, unit_by_size
 from gearing.logs.headings import STANDARD_UNITS, dimensions_of, unit_for
 from gearing.logs.ledger import Ledger, Lines
+from gearing.logs.model import How
 from gearing.logs.positions import POSITION, SIDES, to_degrees, whole_degrees
 from gearing.logs.timestamps.utc import UtcTimes
 from gearing.logs.values import (
@@ -24,13 +25,15 @@ from gearing.logs.values import (
     to_numbers,
     whole_steps,
 )
+from gearing.messages import Message, Span, UserText, message
+from gearing.messages.display import places_of
 from gearing.quantities import QUANTITIES
 from gearing.units import BY_NAME, convert
 
 FLAGS = ("lockup_engaged", "shift_in_process", "regeneration_active")
 _PLAIN = ("deg", "rpm", "%", "-", "h")
 SMALL_SPEED_MPS = 0.5
-SETTLED = "unit settled"  # by the values, where neither heading nor standard gives it
+SETTLED = "unit-settled"  # by the values, where neither heading nor standard gives it
 _SPEEDS = ("gps_speed_mps", "indicated_speed_mps")
 _UNITS_TO_ASK = {
     "speed": ("km/h", "mph", "m/s"),
@@ -44,6 +47,13 @@ _UNITS_TO_ASK = {
 }
 
 
+_UNIT_FROM = {
+    "heading": (message("unit-from/heading"),),
+    "units row": (message("unit-from/units-row"),),
+    "study": (message("unit-from/study"),),
+}
+
+
 @dataclass(frozen=True, slots=True)
 class Channel:
     """One channel: `values` in its own unit, `unit` the one it was written in."""
@@ -51,7 +61,7 @@ class Channel:
     heading: str
     values: pl.Series
     unit: str
-    how: str
+    how: How
     step: float | None = None
 
 
@@ -62,13 +72,13 @@ def read_channels(
     moments: UtcTimes,
     decimal: str,
     ledger: Ledger,
-) -> tuple[dict[str, Channel], dict[int, str]]:
+) -> tuple[dict[str, Channel], dict[int, How]]:
     """Channels by name, and for columns left out after all the reason by column index.
 
     Positions come first: the unit of a speed that names none is settled by them.
     """
     done: dict[str, Channel] = {}
-    left: dict[int, str] = {}
+    left: dict[int, How] = {}
     true_speed: pl.Series | None = None
     order = sorted(assignment.channels, key=lambda n: (n not in POSITION, n != "gps_speed_mps"))
     for name in order:
@@ -78,21 +88,19 @@ def read_channels(
         letters = frame[side.column] if side is not None else None
         numbers = _numbers(name, cells, letters, decimal)
         if name in POSITION and _partial(candidate, cells):
-            left[candidate.index] = "the degrees are missing"
-            ledger.set_aside_values(
-                "partial-position", candidate.heading, lines[cells.is_not_null().to_numpy()]
-            )
+            left[candidate.index] = (message("column-without-degrees"),)
+            given = lines[cells.is_not_null().to_numpy()]
+            ledger.set_aside_values(message("partial-position"), candidate.heading, given)
             continue
         if name in _SPEEDS and true_speed is None and candidate.unit is None:
             true_speed = _true_speed(done, moments)
         unit, how = _unit(name, candidate, numbers, true_speed, ledger)
         if unit is None:
             left[candidate.index] = how
-            if how.startswith("wrong"):
+            if how[0].topic == "wrong-unit":
                 given = lines[cells.is_not_null().to_numpy()]
-                ledger.set_aside_values(
-                    "wrong-dimension", candidate.heading, given, detail=f"{candidate.unit}"
-                )
+                told = message("wrong-dimension", unit=UserText(str(candidate.unit)))
+                ledger.set_aside_values(told, candidate.heading, given)
             continue
         done[name] = _channel(name, candidate, numbers, cells, unit, how, lines, ledger)
         if name == "gps_speed_mps":
@@ -137,48 +145,55 @@ def _unit(
     numbers: Numbers,
     true_speed: pl.Series | None,
     ledger: Ledger,
-) -> tuple[str | None, str]:
+) -> tuple[str | None, How]:
     """The unit a column is written in and how it is known; None with the reason."""
     own = QUANTITIES[name].unit
     allowed = dimensions_of(name)
     if candidate.unit is not None:
         if BY_NAME[candidate.unit].dimension in allowed:
-            how = candidate.how
-            if candidate.unit_how:
-                how += f", unit from the {candidate.unit_how}"
-            return candidate.unit, how
+            return candidate.unit, (*candidate.how, *_UNIT_FROM.get(candidate.unit_how, ()))
         if not (own in _PLAIN and candidate.unit in ("-", "%")):
-            return None, f"wrong unit: {candidate.unit} is no unit of {QUANTITIES[name].label}"
+            return None, _wrong_unit(name, candidate.unit)
     if numbers.unit is not None and (unit := unit_for(name, numbers.unit)) is not None:
         if unit.dimension in allowed:
-            ledger.repair("unit-in-cell", 1, unit.name, candidate.heading)
-            return unit.name, f"{candidate.how}, unit from the cells"
-        return None, f"wrong unit: {unit.name} is no unit of {QUANTITIES[name].label}"
+            told = message("unit-in-cell", unit=UserText(unit.name))
+            ledger.repair(told, column=candidate.heading)
+            return unit.name, (*candidate.how, message("unit-from/cells"))
+        return None, _wrong_unit(name, unit.name)
     if name in POSITION and (scale := whole_degrees(numbers.values)):
         if len(scale) == 1:
-            return scale[0], f"{candidate.how}, {SETTLED} by the size of the values"
+            return scale[0], (*candidate.how, message("unit-settled/size"))
         ask_unit(candidate, name, scale, seen_range(numbers.values), ledger)
-        return None, "question: which unit"
+        return None, (message("column-asked/unit"),)
     if own in _PLAIN:
         return own, candidate.how
-    if candidate.how.startswith(("SPN", "PID")):
-        return STANDARD_UNITS.get(name, own), f"{candidate.how}, unit by the standard"
+    if candidate.by_standard:
+        by = message("unit-from/standard")
+        return STANDARD_UNITS.get(name, own), (*candidate.how, by)
     if name in _SPEEDS:
         found = speed_unit(numbers.values, true_speed, name == "gps_speed_mps")
-        against = f"{SETTLED} against the positions or GPS speed"
+        against = message("unit-settled/speed")
     else:
         found = unit_by_size(name, numbers.values)
-        against = f"{SETTLED} by the size of the values"
+        against = message("unit-settled/size")
     if found is not None:
-        return found, f"{candidate.how}, {against}"
+        return found, (*candidate.how, against)
     _ask(name, candidate, numbers, allowed[0], ledger)
-    return None, "question: which unit"
+    return None, (message("column-asked/unit"),)
 
 
-def seen_range(values: pl.Series) -> str:
+def _wrong_unit(name: str, unit: str) -> How:
+    label = UserText(QUANTITIES[name].label)
+    return (message("wrong-unit", unit=UserText(unit), channel=label),)
+
+
+def seen_range(values: pl.Series) -> Message:
     """What a question says of a column's values."""
     given = values.drop_nulls().to_numpy()
-    return f"runs from {given.min():g} to {given.max():g}" if len(given) else "has no number"
+    if not len(given):
+        return message("values-none")
+    low, high = float(given.min()), float(given.max())
+    return message("values-run", values=Span(low, high, "-", places_of(low, high, figures=6)))
 
 
 def _ask(name: str, candidate: Candidate, numbers: Numbers, dimension: str, ledger: Ledger) -> None:
@@ -197,7 +212,7 @@ def _channel(
     numbers: Numbers,
     cells: pl.Series,
     unit: str,
-    how: str,
+    how: How,
     lines: Lines,
     ledger: Ledger,
 ) -> Channel:
@@ -205,19 +220,19 @@ def _channel(
     raw = numbers.values
     values = in_unit(raw, unit, quantity.unit)
     heading = candidate.heading
-    _aside("unreadable-value", numbers.bad, cells, heading, lines, ledger)
+    _aside(message("unreadable-value"), numbers.bad, cells, heading, lines, ledger)
     if numbers.thousands:
-        ledger.repair("thousands-separator", numbers.thousands, column=heading)
+        ledger.repair(message("thousands-separator"), numbers.thousands, column=heading)
     if name in _SPEEDS and isinstance(low := raw.min(), float) and low < 0:
         minus = _minus_one(raw)
-        _aside("not-available-code", minus, cells, heading, lines, ledger)
+        _aside(message("not-available-code"), minus, cells, heading, lines, ledger)
         raw, values = raw.set(minus, None), values.set(minus, None)
         values = _above_zero(values, heading, ledger)
     if may_be_doubtful(raw, values, quantity):
         code = not_available(raw, values, quantity)
         outside = out_of_range(values, quantity) & ~code
-        _aside("not-available-code", code, cells, heading, lines, ledger)
-        _aside("out-of-range", outside, cells, heading, lines, ledger)
+        _aside(message("not-available-code"), code, cells, heading, lines, ledger)
+        _aside(message("out-of-range"), outside, cells, heading, lines, ledger)
         wrong = code | outside
         if wrong.any():
             values = values.set(wrong, None)
@@ -225,7 +240,7 @@ def _channel(
     step = None
     if name in _SPEEDS and whole_steps(raw):
         step = float(convert(1.0, unit, quantity.unit))
-        how += f", whole {unit}"
+        how = (*how, message("whole-steps", unit=UserText(unit)))
     return Channel(heading, values, unit, how, step)
 
 
@@ -240,17 +255,17 @@ def _above_zero(values: pl.Series, heading: str, ledger: Ledger) -> pl.Series:
     below = ((values < 0) & (values > -SMALL_SPEED_MPS)).fill_null(False)
     if not below.any():
         return values
-    ledger.repair("small-negative-speed", int(below.sum()), column=heading)
+    ledger.repair(message("small-negative-speed"), int(below.sum()), column=heading)
     return values.set(below, 0.0)
 
 
 def _aside(
-    code: str, mask: pl.Series, cells: pl.Series, heading: str, lines: Lines, ledger: Ledger
+    told: Message, mask: pl.Series, cells: pl.Series, heading: str, lines: Lines, ledger: Ledger
 ) -> None:
     if not mask.any():
         return
     value = str(cells.filter(mask).head(1).to_list()[0]).removesuffix(".0")
-    ledger.set_aside_values(code, heading, np.asarray(lines)[mask.to_numpy()], value)
+    ledger.set_aside_values(told, heading, np.asarray(lines)[mask.to_numpy()], value)
 
 
 def set_aside_doubtful(
@@ -266,8 +281,8 @@ def set_aside_doubtful(
         code = not_available(values, values, quantity)
         outside = out_of_range(values, quantity) & ~code
         cells, lines = values.cast(pl.String), samples["line"].to_numpy()
-        _aside("not-available-code", code, cells, headings.get(name, name), lines, ledger)
-        _aside("out-of-range", outside, cells, headings.get(name, name), lines, ledger)
+        _aside(message("not-available-code"), code, cells, headings.get(name, name), lines, ledger)
+        _aside(message("out-of-range"), outside, cells, headings.get(name, name), lines, ledger)
         wrong = code | outside
         if wrong.any():
             samples = samples.with_columns(values.set(wrong, None).alias(name))

@@ -7,6 +7,7 @@ import polars as pl
 
 from gearing.logs.ledger import Ledger
 from gearing.logs.positions import POSITION
+from gearing.messages import Message, message
 
 DEGREE_M = 111_320.0  # of latitude, near enough to tell a spike
 NULL_ISLAND_DEG = 0.01
@@ -51,19 +52,21 @@ def _positions(samples: pl.DataFrame, headings: dict[str, str], ledger: Ledger) 
             lonely = samples[here].is_not_null()
             if other in samples.columns:
                 lonely &= samples[other].is_null()
-            samples = _without(samples, lonely, (here,), "half-position", headings, ledger)
+            samples = _without(samples, lonely, (here,), message("half-position"), headings, ledger)
     if not all(name in samples.columns for name in names):
         return samples
     if _far_from_zero(samples, names):
         return _without_spikes(samples, names, headings, ledger)
     zero = (samples[names[0]].abs() < NULL_ISLAND_DEG) & (samples[names[1]].abs() < NULL_ISLAND_DEG)
-    samples = _without(samples, zero, names, "null-island", headings, ledger)
+    samples = _without(samples, zero, names, message("null-island"), headings, ledger)
     if "gps_speed_mps" in samples.columns and zero.any():
         # no fix, no speed: the zero is no standing vehicle, unless its own speed is zero as well
         blind = zero & (samples["gps_speed_mps"] == 0)
         if "indicated_speed_mps" in samples.columns:
             blind &= (samples["indicated_speed_mps"] != 0).fill_null(True)
-        samples = _without(samples, blind, ("gps_speed_mps",), "null-island", headings, ledger)
+        samples = _without(
+            samples, blind, ("gps_speed_mps",), message("null-island"), headings, ledger
+        )
     return _without_spikes(samples, names, headings, ledger)
 
 
@@ -82,7 +85,7 @@ def _without_spikes(
         found = _spikes(samples)
         if not found.any():
             break
-        samples = _without(samples, found, names, "position-spike", headings, ledger)
+        samples = _without(samples, found, names, message("position-spike"), headings, ledger)
     return samples
 
 
@@ -90,7 +93,7 @@ def _without(
     samples: pl.DataFrame,
     mask: pl.Series,
     names: tuple[str, ...],
-    code: str,
+    told: Message,
     headings: dict[str, str],
     ledger: Ledger,
 ) -> pl.DataFrame:
@@ -100,7 +103,7 @@ def _without(
     lines = samples["line"].filter(mask).to_numpy()
     for name in names:
         first = samples[name].filter(mask).item(0)
-        ledger.set_aside_values(code, headings.get(name, name), lines, f"{first:.6g}")
+        ledger.set_aside_values(told, headings.get(name, name), lines, f"{first:.6g}")
     return samples.with_columns(pl.when(~mask).then(pl.col(name)).alias(name) for name in names)
 
 
@@ -122,7 +125,7 @@ def _frozen_fix(samples: pl.DataFrame, headings: dict[str, str], ledger: Ledger)
     for begin, end in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
         if seconds[end - 1] - seconds[begin - 1] >= FROZEN_S:
             found[begin:end] = True
-    return _without(samples, pl.Series(found), names, "stuck", headings, ledger)
+    return _without(samples, pl.Series(found), names, message("stuck"), headings, ledger)
 
 
 def _largest_step(angle: np.ndarray) -> float:
@@ -192,7 +195,7 @@ def _stuck(samples: pl.DataFrame, headings: dict[str, str], ledger: Ledger) -> p
         mask &= known
         if name in _ZERO_IS_TRUE:
             mask &= (column != 0.0).fill_null(False).to_numpy()
-        samples = _without(samples, pl.Series(mask), (name,), "stuck", headings, ledger)
+        samples = _without(samples, pl.Series(mask), (name,), message("stuck"), headings, ledger)
     return samples
 
 

@@ -20,16 +20,15 @@ from gearing.logs.endings import file_name
 from gearing.logs.evidence import unit_by_size
 from gearing.logs.fillup_rows import as_odometer, fuel_only, in_stops, once
 from gearing.logs.headings import COMPANION_UNITS, dimensions_of, short_name, unit_for
-from gearing.logs.ledger import Ledger
+from gearing.logs.ledger import Ledger, answer, proposed_lines
 from gearing.logs.profile_rows import climbed, runs_on
-from gearing.logs.reasons import problem
 from gearing.logs.samples import Context
 from gearing.logs.table import Table, read_tables
 from gearing.logs.text import load_text
 from gearing.logs.timestamps.utc import read_times, rises
 from gearing.logs.values import Numbers, in_unit, to_flags, to_numbers
 from gearing.logs.weather_columns import one_pressure, unpacked, with_hours
-from gearing.messages import Problem
+from gearing.messages import Message, Problem, UserText, message, problem_of
 from gearing.quantities import QUANTITIES
 from gearing.units import BY_NAME
 
@@ -98,10 +97,10 @@ def read_weather(path: Path, time_zone: str, rules: tuple[ColumnRule, ...] = ())
     again = ~frame["time"].is_first_distinct()
     if again.sum() > (1 - MIN_OF_OWN_TIME) * frame.height:
         _ask_hour(read)
-        read.ledger.set_aside_rows("time-unknown", frame["line"].to_numpy())
+        read.ledger.set_aside_rows(message("time-unknown"), frame["line"].to_numpy())
         frame = frame.clear()
     else:
-        frame = _without(frame, again, read.ledger, "repeated-time")
+        frame = _without(frame, again, read.ledger, message("repeated-time"))
     return _companion(frame.select("time", *_WEATHER), read.ledger)
 
 
@@ -109,11 +108,9 @@ def _ask_hour(read: _Read) -> None:
     """A day for a time, and many rows a day: the hour must stand in a column of its own."""
     known = {c.heading for c in read.columns.values()}
     others = [h for h in read.headings if h and h not in known]
-    read.ledger.ask(
-        "which-time",
-        f"many rows of {read.ledger.file} have the same time; the hour must stand elsewhere",
-        [rule_line(heading, "time", None) for heading in others],
-    )
+    lines = answer([rule_line(heading, "time", None) for heading in others])
+    file = UserText(read.ledger.file, "file")
+    read.ledger.ask(message("which-time/hour", file=file, answer=lines))
 
 
 def read_fillups(path: Path, time_zone: str, rules: tuple[ColumnRule, ...] = ()) -> Companion:
@@ -159,7 +156,9 @@ def read_profile(path: Path, rules: tuple[ColumnRule, ...] = ()) -> Companion:
         return read
     given = [n for n in names if read.frame[n].count()]
     if not runs_on(read.frame["distance_m"]):
-        back = problem("distance-back-and-forth", file=file_name(path), count=read.frame.height)
+        back = problem_of(
+            message("distance-back-and-forth"), file=file_name(path), count=read.frame.height
+        )
         return Companion(_no_rows(_PROFILE, timed=False), (back,), (back,))
     ledger, frame = read.ledger, read.frame.select("line", *given)
     if "distance_m" in given:
@@ -168,10 +167,12 @@ def read_profile(path: Path, rules: tuple[ColumnRule, ...] = ()) -> Companion:
         if "altitude_m" not in given and "grade_percent" in given:
             frame = climbed(frame)
     if not {"distance_m", "altitude_m"} <= {*frame.columns}:
-        ledger.set_aside_rows("no-values", frame["line"].to_numpy())
+        ledger.set_aside_rows(message("no-values"), frame["line"].to_numpy())
         return _companion(_no_rows(_PROFILE, timed=False), ledger)
     frame = _without(frame, frame["altitude_m"].is_null(), ledger)
-    frame = _without(frame, ~frame["distance_m"].is_first_distinct(), ledger, "repeated-distance")
+    frame = _without(
+        frame, ~frame["distance_m"].is_first_distinct(), ledger, message("repeated-distance")
+    )
     return _companion(frame.select(n for n in _PROFILE if n in frame.columns), ledger)
 
 
@@ -181,10 +182,11 @@ def _companion(frame: pl.DataFrame, ledger: Ledger) -> Companion:
 
 
 def _without(
-    frame: pl.DataFrame, useless: pl.Series, ledger: Ledger, code: str = "no-values"
+    frame: pl.DataFrame, useless: pl.Series, ledger: Ledger, told: Message | None = None
 ) -> pl.DataFrame:
     """The rows that carry what the file is for; the others are told."""
-    ledger.set_aside_rows(code, frame["line"].filter(useless).to_numpy())
+    told = told or message("no-values")
+    ledger.set_aside_rows(told, frame["line"].filter(useless).to_numpy())
     return frame.filter(~useless)
 
 
@@ -200,9 +202,8 @@ def _in_step(frame: pl.DataFrame, read: _Read) -> pl.DataFrame:
     shown_in = dict(frame.select("line", "shown").iter_rows())
     for line in lines:
         shown = str(shown_in[line])
-        read.ledger.set_aside_values(
-            "odometer-out-of-step", odometer.heading, np.array([line]), shown, f"it says {shown!r}"
-        )
+        told = message("odometer-out-of-step", shown=UserText(shown, "value"))
+        read.ledger.set_aside_values(told, odometer.heading, np.array([line]), shown)
     kept = pl.when(~pl.col("line").is_in(lines.implode())).then("indicated_distance_m")
     return frame.with_columns(kept.alias("indicated_distance_m"))
 
@@ -257,11 +258,11 @@ def _read(
     ledger = Ledger(file_name(path))
     try:
         text = load_text(path)
-        for code, count in text.repairs:
-            ledger.repair(code, count)
+        for told, count in text.repairs:
+            ledger.repair(told, count)
         tables = read_tables(text.data, ledger)
     except LogFileError as fault:
-        found = problem(fault.code, file=file_name(path), detail=fault.detail)
+        found = problem_of(fault.told, file=file_name(path))
         return Companion(_no_rows(names, timed=timed), (found,))
     context = Context(path, rules, time_zone, None, ledger, text.name)
     read = [_read_table(table, context, names, timed=timed) for table in tables]
@@ -300,7 +301,7 @@ def _read_table(table: Table, context: Context, names: tuple[str, ...], *, timed
             day_is_enough=True,
         )
         if moments.us is None:
-            ledger.set_aside_rows("time-unknown", table.lines)
+            ledger.set_aside_rows(message("time-unknown"), table.lines)
             _ask_missing(assignment.channels, unknown, names, table, ledger)
             return _Read(frame.clear(), assignment.channels, layout.headings, ledger)
         time = moments.us.cast(pl.Datetime("us")).dt.replace_time_zone("UTC")
@@ -364,7 +365,7 @@ def _values(
         lines = table.lines[numbers.bad.to_numpy()]
         sample = str(cells.filter(numbers.bad).head(1).to_list()[0])
         if name != "price":
-            ledger.set_aside_values("unreadable-value", c.heading, lines, sample)
+            ledger.set_aside_values(message("unreadable-value"), c.heading, lines, sample)
     if name == "grade_percent" and BY_NAME[unit].dimension == "angle":  # its tangent is the grade
         return (in_unit(numbers.values, unit, "deg") * (pi / 180)).tan() * 100
     values = in_unit(numbers.values, unit, own)
@@ -394,16 +395,22 @@ def _ask_missing(
     numeric = [c for c in open_columns if _is_numeric(table.head[c.column], table.decimal)]
     rising = [c.heading for c in numeric if rises(table.head[c.column], table.decimal)]
     others = [c.heading for c in numeric if c.heading not in rising]
+    asked = [line for question in ledger.questions for line in proposed_lines(question)]
     for name in must:
-        if name in found or any(short_name(name) in q.remedy for q in ledger.questions):
+        if name in found or any(short_name(name) in line for line in asked):
             continue
         counts = name in ("distance_m", "indicated_distance_m")
         columns = (rising or others) if counts else (others or rising)
         lines = [rule_line(h, name, unit) for h in columns for unit in _LIKELY_UNITS[name]]
         if name == "altitude_m":
             lines += [rule_line(h, "grade_percent", "%") for h in others]
-        word = _WORDS.get(name) or short_name(name)
-        ledger.ask("which-name", f"{ledger.file} has no column known as the {word}", lines)
+        told = message(
+            "which-name/beside",
+            file=UserText(ledger.file, "file"),
+            channel=UserText(_WORDS.get(name) or short_name(name)),
+            answer=answer(lines),
+        )
+        ledger.ask(told)
 
 
 def _is_numeric(cells: pl.Series, decimal: str) -> bool:

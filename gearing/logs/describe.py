@@ -8,13 +8,20 @@ from datetime import datetime
 from typing import Any
 
 from gearing.logs.model import Column, Reading
-from gearing.logs.reasons import REASONS
-from gearing.messages import Problem
+from gearing.messages import Items, Message, Moment, Problem, UserText, message, names
+from gearing.messages.render import METRIC, Field
 from gearing.quantities import QUANTITIES
 
-_DELIMITER_WORDS = {",": "comma", ";": "semicolon", "\t": "tab", "|": "pipe"}
+_DELIMITERS: dict[str, Field] = {
+    ",": message("delimiter/comma"),
+    ";": message("delimiter/semicolon"),
+    "\t": message("delimiter/tab"),
+    "|": message("delimiter/pipe"),
+}
 LONG_M = 10_000.0  # an odometer's count; no altitude and no step is so long
-LOCAL = "its times name no zone and were taken in the study's time_zone; without one, as UTC"
+LOCAL = message("local-times")
+ASIDE_ROWS, ASIDE_VALUES = message("aside-rows"), message("aside-values")
+REPAIRS = message("repairs-made")
 _WIDE = 44  # a heading longer than this is shortened in the table
 
 
@@ -27,7 +34,7 @@ def describe(reading: Reading) -> dict[str, Any]:
     return {
         "file": reading.file,
         "kind": reading.dialect.kind,
-        "dialect": asdict(reading.dialect),
+        "dialect": asdict(reading.dialect) | {"time_form": _told(reading.dialect.time_form)},
         "start": moment(reading, 0),
         "end": moment(reading, -1),
         "rows_read": reading.rows_read,
@@ -39,7 +46,7 @@ def describe(reading: Reading) -> dict[str, Any]:
         "questions": [_case(p) | {"remedy": p.remedy} for p in reading.questions],
         "columns": [_column(c) for c in reading.columns],
         "good_for": list(reading.good_for),
-        "missing": {answer: list(what) for answer, what in reading.missing.items()},
+        "missing": {answer: [str(one) for one in what] for answer, what in reading.missing.items()},
     }
 
 
@@ -64,7 +71,11 @@ def _case(p: Problem) -> dict[str, Any]:
 
 def _column(c: Column) -> dict[str, Any]:
     own = QUANTITIES[c.channel].unit if c.channel in QUANTITIES else None
-    return asdict(c) | {"values_in": own}
+    return asdict(c) | {"how": _told(c.how), "values_in": own}
+
+
+def _told(parts: Sequence[Message]) -> str:
+    return METRIC.field(Items(tuple(parts), ","))
 
 
 def as_text(reading: Reading) -> str:
@@ -72,9 +83,9 @@ def as_text(reading: Reading) -> str:
     blocks = [_head(reading), columns_table(reading.columns)]
     if reading.questions:
         blocks.append(_questions(reading.questions))
-    blocks.append(ledger_lines("Set aside, rows", reading.set_aside_rows))
-    blocks.append(ledger_lines("Set aside, single values", reading.set_aside_values))
-    blocks.append(ledger_lines("Repaired or passed over", reading.repairs))
+    blocks.append(ledger_lines(ASIDE_ROWS, reading.set_aside_rows))
+    blocks.append(ledger_lines(ASIDE_VALUES, reading.set_aside_values))
+    blocks.append(ledger_lines(REPAIRS, reading.repairs))
     blocks.append(answers(reading.good_for, reading.missing))
     return "\n\n".join(block for block in blocks if block)
 
@@ -82,28 +93,36 @@ def as_text(reading: Reading) -> str:
 def dialect_words(reading: Reading) -> str:
     """How the file is written, in one line."""
     d = reading.dialect
-    written = [d.kind, d.encoding, d.compression]
+    written: list[Field] = [UserText(one) for one in (d.kind, d.encoding, d.compression) if one]
     if d.delimiter:
-        written.append(f"fields parted by {_DELIMITER_WORDS.get(d.delimiter, repr(d.delimiter))}")
-        written.append("decimal comma" if d.decimal == "," else "decimal point")
+        sign = _DELIMITERS.get(d.delimiter, UserText(repr(d.delimiter)))
+        written.append(message("fields-parted", delimiter=sign))
+        written.append(message("decimal-sign", comma=d.decimal == ","))
     if d.heading_line:
-        written.append(f"headings in line {d.heading_line}")
+        written.append(message("headings-line", line=d.heading_line))
     if d.units_line:
-        written.append(f"units in line {d.units_line}")
+        written.append(message("units-line", line=d.units_line))
     if d.time_form:
-        written.append(f"time: {d.time_form}")
-    return ", ".join(part for part in written if part)
+        written.append(message("time-written", form=Items(d.time_form, ",")))
+    return METRIC.field(Items(tuple(written), ","))
+
+
+def counted(read: int, used: int) -> str:
+    return f"  {message('rows-counted', read=read, used=used, aside=read - used)}"
+
+
+def covered(first: str | None, last: str | None) -> str:
+    return f"  {message('time-covered', first=Moment(first or ''), last=Moment(last or ''))}"
 
 
 def _head(reading: Reading) -> str:
-    aside = sum(p.count for p in reading.set_aside_rows)
     lines = [
         printable(reading.file),
         f"  {dialect_words(reading)}",
-        f"  {reading.rows_read:,} rows read: {reading.rows_used:,} used, {aside:,} set aside",
+        counted(reading.rows_read, reading.rows_used),
     ]
     if reading.samples.height:
-        lines.append(f"  from {moment(reading, 0)} to {moment(reading, -1)}")
+        lines.append(covered(moment(reading, 0), moment(reading, -1)))
     if reading.dialect.local:
         lines.append(f"  {LOCAL}")
     return "\n".join(lines)
@@ -113,7 +132,7 @@ def columns_table(columns: tuple[Column, ...]) -> str:
     if not columns:
         return ""
     rows: list[tuple[str, ...]] = [
-        ("heading", "read as", "unit", "filled", "from", "to", "how it was told")
+        ("heading", "read as", "unit", "filled", "from", "to", str(message("heading-how")))
     ]
     for c in columns:
         unit = QUANTITIES[c.channel].unit if c.channel in QUANTITIES else ""
@@ -126,7 +145,7 @@ def columns_table(columns: tuple[Column, ...]) -> str:
                 f"{c.filled:.0%}",
                 "" if timed or c.low is None else _figure(c.low, unit),
                 "" if timed or c.high is None else _figure(c.high, unit),
-                c.how,
+                _told(c.how),
             )
         )
     return _aligned(rows)
@@ -159,18 +178,17 @@ def _questions(questions: tuple[Problem, ...]) -> str:
     return "\n".join(lines)
 
 
-def ledger_lines(title: str, problems: Sequence[Problem]) -> str:
+def ledger_lines(title: Message, problems: Sequence[Problem]) -> str:
     """One line a code and column, with how many, where and a value."""
     if not problems:
         return ""
     groups: dict[tuple[str, str], list[Problem]] = {}
     for p in problems:
         groups.setdefault((p.code, p.column), []).append(p)
-    lines = [title]
+    lines = [str(title)]
     for (code, column), cases in groups.items():
         count = sum(p.count for p in cases)
-        known = REASONS.get(code)
-        text = cases[0].message if len(cases) == 1 or known is None else f"{known.title}."
+        text = cases[0].message if len(cases) == 1 else f"{cases[0].title}."
         where = _where(cases)
         at = f" in {column!r}" if column else ""
         value = f" ({printable(cases[0].value)[:40]!r})" if cases[0].value else ""
@@ -187,12 +205,14 @@ def _where(cases: list[Problem]) -> str:
     return f" Line {low}." if low == high else f" Lines {low} to {high}."
 
 
-def answers(good_for: Sequence[str], missing: Mapping[str, Sequence[str]]) -> str:
+def answers(good_for: Sequence[str], missing: Mapping[str, Sequence[Message]]) -> str:
     """What the logs are good for, and for what not, as lines."""
-    lines = [f"Good for: {', '.join(good_for)}"] if good_for else []
+    lines = [message("good-for", answers=names(tuple(good_for), joint=","))] if good_for else []
     for answer, lacking in missing.items():
-        lines.append(f"Not for {answer}: it lacks {' and '.join(lacking)}")
-    return "\n".join(lines)
+        lines.append(
+            message("not-good-for", answer=UserText(answer), lacking=Items(tuple(lacking)))
+        )
+    return "\n".join(map(str, lines))
 
 
 def _short(heading: str) -> str:

@@ -6,12 +6,20 @@ import os
 import re
 from pathlib import Path, PurePath
 
+from gearing.messages import Message, message
+
 PLAIN = (".csv", ".tsv", ".txt", ".gpx", ".nmea", ".log")
 _ROUTES = ("routes", "profiles")  # folders
 _BESIDE = {
     "fill-ups": re.compile(r"fill[-_ ]?ups?|refuel\w*|tankings?", re.IGNORECASE),
     "weather": re.compile(r"weather\w*", re.IGNORECASE),
 }
+_TOLD = {
+    "fill-ups": message("kept-beside/fill-ups"),
+    "weather": message("kept-beside/weather"),
+    "road profile": message("kept-beside/profile"),
+}
+Skipped = tuple[str, Message]  # what may be meant as a log and is none, and why
 SPREADSHEETS = (".xlsx", ".xlsm", ".xls", ".ods", ".numbers")
 LOG_ENDINGS = (*PLAIN, *(f"{ending}.gz" for ending in PLAIN), ".zip")
 
@@ -35,18 +43,18 @@ def kept_beside(path: PurePath) -> str:
     return next((what for what, words in _BESIDE.items() if words.fullmatch(stem)), "")
 
 
-def skipped_in(folder: Path) -> list[tuple[str, str]]:
+def skipped_in(folder: Path) -> list[Skipped]:
     """What lies among the logs of a folder and could be meant as one, and why it is none."""
     found = []
     for one in _files_in(folder):
         name = shown_name(one.relative_to(folder))
         if what := kept_beside(one) if is_log(one) else "":
-            found.append((name, f"{what}, not a log"))
+            found.append((name, _TOLD[what]))
         elif one.suffix.lower() in SPREADSHEETS:
-            found.append((name, "a spreadsheet; save it as CSV"))
+            found.append((name, message("skipped/spreadsheet")))
         elif is_log(one) and not one.is_file():
             broken = one.is_symlink() and not one.exists()
-            found.append((name, "a link to nothing" if broken else "no plain file"))
+            found.append((name, message("skipped/broken-link" if broken else "skipped/not-plain")))
     return found
 
 

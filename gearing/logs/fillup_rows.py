@@ -11,6 +11,7 @@ import polars as pl
 
 from gearing.logs.ledger import Ledger
 from gearing.logs.table import Table
+from gearing.messages import message
 
 THRIFTIEST_L_PER_M = 2e-5  # 2 L/100 km: no heavy vehicle, so what seems to take less is no trip
 ONE_STOP = timedelta(hours=12)
@@ -25,7 +26,7 @@ def fuel_only(frame: pl.DataFrame, table: Table, ledger: Ledger) -> pl.DataFrame
     if cells.width == 0 or not of_fluid.any():
         return frame
     fluid = frame["line"].is_in(table.lines[of_fluid.to_numpy()].tolist())
-    ledger.set_aside_rows("other-fluid", frame["line"].filter(fluid).to_numpy())
+    ledger.set_aside_rows(message("other-fluid"), frame["line"].filter(fluid).to_numpy())
     return frame.filter(~fluid)
 
 
@@ -33,7 +34,7 @@ def once(frame: pl.DataFrame, ledger: Ledger) -> pl.DataFrame:
     """Fill-ups without those typed twice."""
     whole = pl.all_horizontal(pl.col(_ONE_FILL).is_not_null())
     twice = whole & ~pl.struct(_ONE_FILL).is_first_distinct()
-    ledger.set_aside_rows("repeated-row", frame.filter(twice)["line"].to_numpy())
+    ledger.set_aside_rows(message("repeated-row"), frame.filter(twice)["line"].to_numpy())
     return frame.filter(~twice)
 
 
@@ -53,7 +54,7 @@ def as_odometer(frame: pl.DataFrame, ledger: Ledger) -> pl.DataFrame:
         return frame
     if len(by_step) and _spread(by_step.to_numpy()) <= _spread(by_reading.to_numpy()):
         return frame
-    ledger.repair("trip-meter", known.height)
+    ledger.repair(message("trip-meter"), known.height)
     unknown = pl.when(way.is_null()).then(1.0)
     return frame.with_columns(
         way.fill_null(0.0).cum_sum(), missed=pl.max_horizontal("missed", unknown)

@@ -11,6 +11,7 @@ from gearing.logs.checks import check_samples
 from gearing.logs.model import Column, empty_samples
 from gearing.logs.order import repair_clock, sort_rows
 from gearing.logs.samples import Context, Part
+from gearing.messages import Message, UserText, message
 
 # how GPX 1.1 and NMEA 0183 write them; a receiver's speed is told by each format
 _UNITS = {"altitude_m": "m", "hdop": "-"}
@@ -24,7 +25,7 @@ def read_fixes(
     *,
     kind: str,
     speed_unit: str,
-    time_form: str,
+    time_form: tuple[Message, ...],
 ) -> Part:
     """The samples of fixes: `us` (microseconds UTC, none missing), `line`, and the channels.
 
@@ -36,7 +37,7 @@ def read_fixes(
             heading=heading,
             channel=name,
             unit=speed_unit if name == "gps_speed_mps" else _UNITS.get(name, "deg"),
-            how=kind,
+            how=(message("named-by", what=UserText(kind)),),
             filled=1 - samples[name].null_count() / max(samples.height, 1),
             low=_number(samples[name].min()),
             high=_number(samples[name].max()),

@@ -12,6 +12,7 @@ import polars as pl
 from gearing.logs.archives import LogFileError
 from gearing.logs.fixes import read_fixes
 from gearing.logs.samples import Context, Part
+from gearing.messages import UserText, message
 
 _CHANNELS = {
     "latitude_deg": "trkpt lat",
@@ -44,9 +45,9 @@ def read_gpx(data: bytes, context: Context) -> Part:
     points = _points(data, context)
     rows = len(starts)
     if rows == 0:
-        raise LogFileError("empty-file", "the track holds no points")
+        raise LogFileError(message("empty-file/no-points"))
     if len(points) < rows:  # beyond the last whole point
-        context.ledger.set_aside_rows("cut-record", lines[len(points) :])
+        context.ledger.set_aside_rows(message("cut-record"), lines[len(points) :])
     lines = lines[: len(points)]
     frame = pl.DataFrame(
         points,
@@ -55,10 +56,17 @@ def read_gpx(data: bytes, context: Context) -> Part:
     ).with_columns(pl.Series("line", lines, dtype=pl.UInt32))
     timeless = frame["us"].is_null()
     if timeless.any():
-        context.ledger.set_aside_rows("no-time", frame["line"].filter(timeless).to_numpy())
+        aside = frame["line"].filter(timeless).to_numpy()
+        context.ledger.set_aside_rows(message("no-time"), aside)
         frame = frame.filter(~timeless)
     return read_fixes(
-        frame, rows, context, _CHANNELS, kind="GPX", speed_unit="m/s", time_form="ISO 8601"
+        frame,
+        rows,
+        context,
+        _CHANNELS,
+        kind="GPX",
+        speed_unit="m/s",
+        time_form=(message("time-form/iso"),),
     )
 
 
@@ -67,19 +75,23 @@ def _points(data: bytes, context: Context) -> list[tuple[Any, ...]]:
 
     text = data.decode("utf-8", errors="replace")
     if re.search(r"<!(?:DOCTYPE|ENTITY)", text[:100_000]):
-        raise LogFileError("damaged-xml", "it declares entities, which a track never needs")
+        raise LogFileError(message("damaged-xml/entities"))
     try:
         track = gpxpy.parse(text)
     except Exception as first:  # the parser passes on whatever its XML library raises
         end = text.rfind("</trkpt>")
         if end < 0:
-            raise LogFileError("damaged-xml", str(first)[:120]) from None
+            raise _damaged(first) from None
         try:
             track = gpxpy.parse(text[: end + 8] + "</trkseg></trk></gpx>")
         except Exception as second:
-            raise LogFileError("damaged-xml", str(second)[:120]) from None
-        context.ledger.repair("salvaged-xml")
+            raise _damaged(second) from None
+        context.ledger.repair(message("salvaged-xml"))
     return [_point(p) for t in track.tracks for s in t.segments for p in s.points]
+
+
+def _damaged(error: Exception) -> LogFileError:
+    return LogFileError(message("damaged-xml", system=UserText(str(error)[:120], "system")))
 
 
 def _point(point: Any) -> tuple[Any, ...]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import polars as pl
 
 from gearing.logs.ledger import Ledger
+from gearing.messages import message
 
 MIN_VALUES = 100
 MIN_BLANK = 0.05  # of rows without the value
@@ -25,7 +26,7 @@ def hold_unchanged(samples: pl.DataFrame, ledger: Ledger) -> pl.DataFrame:
     once = [n for n in names if _never_twice(samples[n])]
     held = samples.with_columns(pl.col(once).forward_fill())
     filled = sum(samples[n].null_count() - held[n].null_count() for n in once)
-    ledger.repair("held-values", filled)
+    ledger.repair(message("held-values"), filled)
     return held
 
 

@@ -11,6 +11,7 @@ import polars as pl
 from gearing.logs.assign import Candidate, candidates
 from gearing.logs.column_rule import ColumnRule
 from gearing.logs.ledger import Ledger, Lines
+from gearing.messages import message
 
 
 def is_long(found: list[Candidate]) -> bool:
@@ -51,7 +52,9 @@ def widen(
     if not known.all():
         aside = ~known
         sample = name.filter(aside).head(1).to_list()[0]
-        ledger.set_aside_rows("unknown-parameter", np.asarray(lines)[aside.to_numpy()], sample)
+        ledger.set_aside_rows(
+            message("unknown-parameter"), np.asarray(lines)[aside.to_numpy()], sample
+        )
     value = frame[at["value"]]
     wide = frame.with_columns(
         pl.select(pl.when(name == c.heading).then(value)).to_series().alias(c.column) for c in kept

@@ -7,7 +7,9 @@ from typing import Protocol
 
 import polars as pl
 
-from gearing.messages import Problem
+from gearing.messages import Message, Problem
+
+How = tuple[Message, ...]  # how a column was read, or why it is not used
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -22,7 +24,7 @@ class Dialect:
     heading_line: int | None = None  # 1-based
     units_line: int | None = None
     line_end: str = "LF"
-    time_form: str = ""
+    time_form: tuple[Message, ...] = ()
     local: bool = False  # the times name no zone: the study's is taken, or UTC
     heading_lines: int = 0  # of all the file's blocks of headings, units rows included
 
@@ -39,7 +41,7 @@ class Column:
     heading: str
     channel: str | None
     unit: str | None
-    how: str
+    how: How
     filled: float = 0.0
     low: float | None = None
     high: float | None = None
@@ -68,7 +70,7 @@ class Reading:
     columns: tuple[Column, ...]
     dialect: Dialect
     good_for: tuple[str, ...] = ()
-    missing: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    missing: dict[str, tuple[Message, ...]] = field(default_factory=dict)
     date_order: str = ""  # as the file's own dates prove it; "open" where they leave it so
 
     @property

@@ -15,10 +15,11 @@ import polars as pl
 
 from gearing.logs.assign import rule_line
 from gearing.logs.fixes import read_fixes
-from gearing.logs.ledger import Ledger, Lines
+from gearing.logs.ledger import Ledger, Lines, answer
 from gearing.logs.order import DAY
 from gearing.logs.samples import Context, Part
 from gearing.logs.timestamps.dates import find_start
+from gearing.messages import Message, message
 from gearing.units import convert
 
 _SENTENCE = r"\$([A-Z]{2})(GGA|RMC|VTG),([^*$]*)\*([0-9A-Fa-f]{2})\s*$"
@@ -50,7 +51,7 @@ def read_nmea(data: bytes, context: Context) -> Part:
     epochs = _epochs(fixes)
     us = _moments(epochs, context) if epochs.height else None
     if us is None:
-        context.ledger.set_aside_rows("time-unknown", fixes["line"].to_numpy())
+        context.ledger.set_aside_rows(message("time-unknown"), fixes["line"].to_numpy())
         epochs, us = epochs.clear(), pl.Series([], dtype=pl.Int64)
     return read_fixes(
         epochs.with_columns(us.alias("us")),
@@ -59,7 +60,7 @@ def read_nmea(data: bytes, context: Context) -> Part:
         _CHANNELS,
         kind="NMEA 0183",
         speed_unit="kn",
-        time_form="UTC of the fix",
+        time_form=(message("time-form/of-fix"),),
     )
 
 
@@ -73,14 +74,14 @@ def _whole(text: pl.Series, lines: Lines, context: Context) -> tuple[pl.Series, 
     right = np.zeros(len(text), np.bool_)
     index = np.flatnonzero(checked)
     right[index] = _checksum_fits(text.gather(index))
-    for code, mask in (
-        ("other-sentence", sentence & ~wanted),
-        ("damaged-sentence", ~sentence | (wanted & ~checked & ~bare)),
-        ("no-checksum", wanted & bare & ~checked),
-        ("bad-checksum", checked & ~right),
+    for told, mask in (
+        (message("other-sentence"), sentence & ~wanted),
+        (message("damaged-sentence"), ~sentence | (wanted & ~checked & ~bare)),
+        (message("no-checksum"), wanted & bare & ~checked),
+        (message("bad-checksum"), checked & ~right),
     ):
         if mask.any():
-            ledger.set_aside_rows(code, lines[mask], text.filter(pl.Series(mask)).item(0))
+            ledger.set_aside_rows(told, lines[mask], text.filter(pl.Series(mask)).item(0))
     keep = checked & right
     return text.filter(pl.Series(keep)), lines[keep]
 
@@ -149,22 +150,22 @@ def _with_fix(fixes: pl.DataFrame, context: Context) -> pl.DataFrame:
     none = ((fixes["kind"] == "GGA") & (fixes["fix"].fill_null("0").is_in(["0", ""]))) | (
         (fixes["kind"] == "RMC") & (fixes["fix"] != "A").fill_null(True)
     )
-    _put(ledger, "no-fix", fixes, none)
+    _put(ledger, message("no-fix"), fixes, none)
     fixes = fixes.filter(~none)
     fixes = fixes.with_columns(
         pl.when(pl.col("kind") == "VTG").then(pl.col("tod").forward_fill()).otherwise(pl.col("tod"))
     )
     timeless = fixes["tod"].is_null()
-    _put(ledger, "no-time", fixes, timeless)
+    _put(ledger, message("no-time"), fixes, timeless)
     fixes = fixes.filter(~timeless)
     empty = fixes.select(pl.all_horizontal(pl.col(*_CHANNELS).is_null())).to_series()
-    _put(ledger, "no-values", fixes, empty)
+    _put(ledger, message("no-values"), fixes, empty)
     return fixes.filter(~empty)
 
 
-def _put(ledger: Ledger, code: str, fixes: pl.DataFrame, mask: pl.Series) -> None:
+def _put(ledger: Ledger, told: Message, fixes: pl.DataFrame, mask: pl.Series) -> None:
     if mask.any():
-        ledger.set_aside_rows(code, fixes["line"].filter(mask).to_numpy())
+        ledger.set_aside_rows(told, fixes["line"].filter(mask).to_numpy())
 
 
 def _epochs(fixes: pl.DataFrame) -> pl.DataFrame:
@@ -198,12 +199,8 @@ def _moments(epochs: pl.DataFrame, context: Context) -> pl.Series | None:
     if base.null_count() == len(base):
         start = context.start or find_start(context.name)[0]
         if start is None:
-            context.ledger.ask(
-                "which-start",
-                "the sentences give the time of day alone; a file name that begins with the date "
-                "(2026-03-01.nmea) tells it too",
-                [rule_line("time", "time", "s since 2026-03-01")],
-            )
+            line = rule_line("time", "time", "s since 2026-03-01")
+            context.ledger.ask(message("which-start/sentences", answer=answer([line])))
             return None
         midnight = datetime(start.year, start.month, start.day, tzinfo=UTC)
         base = pl.repeat(int(midnight.timestamp()) // 86400, len(tod), dtype=pl.Int64, eager=True)

@@ -9,6 +9,8 @@ import numpy.typing as npt
 import polars as pl
 
 from gearing.logs.ledger import Ledger
+from gearing.messages import Message, Quantity, message
+from gearing.messages.display import places_of
 
 Ints = npt.NDArray[np.int64]
 Mask = npt.NDArray[np.bool_]
@@ -61,13 +63,13 @@ def _strays(us: Ints, lines: Ints, ledger: Ledger) -> Mask:
     found[1:-1] = (np.abs(step[:-1]) > limit) & (np.abs(step[1:]) > limit) & (across < limit)
     # a jump up and, rows later, down again is no stray: only where the two undo each other
     found[1:-1] &= np.sign(step[:-1]) != np.sign(step[1:])
-    _aside("stray-time", found, lines, ledger)
+    _aside(message("stray-time"), found, lines, ledger)
     return found
 
 
-def _aside(code: str, found: Mask, lines: Ints, ledger: Ledger) -> None:
+def _aside(told: Message, found: Mask, lines: Ints, ledger: Ledger) -> None:
     if found.any():
-        ledger.set_aside_rows(code, lines[found])
+        ledger.set_aside_rows(told, lines[found])
 
 
 def _one_era(us: Ints, keep: Mask, lines: Ints, ledger: Ledger) -> tuple[Ints, Mask]:
@@ -90,8 +92,8 @@ def _one_era(us: Ints, keep: Mask, lines: Ints, ledger: Ledger) -> tuple[Ints, M
             aside[part] = True
         else:
             us[part] = _beside(us[part], us[main], part[0] < main[0])
-            ledger.repair("clock-set", len(part))
-    _aside("clock-not-set", aside, lines, ledger)
+            ledger.repair(message("clock-set"), len(part))
+    _aside(message("clock-not-set"), aside, lines, ledger)
     _roll_over(us, parts, ledger)
     return us, aside
 
@@ -104,7 +106,7 @@ def _roll_over(us: Ints, parts: list[npt.NDArray[Any]], ledger: Ledger) -> None:
         if abs(latest - int(np.median(us[part])) - WEEKS_1024) < 2 * DAY:
             us[part] += WEEKS_1024
             moved += len(part)
-    ledger.repair("week-rollover", moved)
+    ledger.repair(message("week-rollover"), moved)
 
 
 def _beside(part: Ints, main: Ints, before: bool) -> Ints:
@@ -143,10 +145,10 @@ def _undo_set_back(us: Ints, samples: pl.DataFrame, ledger: Ledger) -> Ints:
             continue  # the same rows once more
         if at < len(us) / 2:
             us[:at] -= back + typical
-            ledger.repair("clock-set", at)
+            ledger.repair(message("clock-set"), at)
         else:
             us[at:] += back + typical
-            ledger.repair("clock-set", len(us) - at)
+            ledger.repair(message("clock-set"), len(us) - at)
     return us
 
 
@@ -168,7 +170,7 @@ def sort_rows(samples: pl.DataFrame, ledger: Ledger) -> pl.DataFrame:
     clock is coarser than they come are spread over its step."""
     if not samples["time"].is_sorted():
         late = int((samples["time"].diff().dt.total_microseconds() < 0).sum())
-        ledger.repair("out-of-order", late)
+        ledger.repair(message("out-of-order"), late)
         samples = samples.sort("time", maintain_order=True)
     same = samples["time"].diff().dt.total_microseconds() == 0
     if not same.any():
@@ -183,7 +185,7 @@ def sort_rows(samples: pl.DataFrame, ledger: Ledger) -> pl.DataFrame:
     if _clock_is_coarse(once):
         return _spread(samples, ledger)
     if again.any():
-        ledger.set_aside_rows("repeated-row", samples["line"].to_numpy()[again])
+        ledger.set_aside_rows(message("repeated-row"), samples["line"].to_numpy()[again])
     return once
 
 
@@ -209,5 +211,6 @@ def _spread(samples: pl.DataFrame, ledger: Ledger) -> pl.DataFrame:
     within = np.arange(len(us)) - np.repeat(begins, count)
     within[: count[0]] += int(part[0]) - int(count[0])
     spread = us + (within * np.repeat(step / part, count)).astype(np.int64)
-    ledger.repair("coarse-clock", len(us), f"it goes by {usual_us / SECOND:g} s")
+    step_s = Quantity(usual_us / SECOND, "s", places_of(usual_us / SECOND, figures=6))
+    ledger.repair(message("coarse-clock", step=step_s), len(us))
     return samples.with_columns(pl.Series("time", spread).cast(samples["time"].dtype))

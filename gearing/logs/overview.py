@@ -8,16 +8,23 @@ from dataclasses import replace
 
 from gearing.logs.answers import usable_for
 from gearing.logs.describe import (
+    ASIDE_ROWS,
+    ASIDE_VALUES,
     LOCAL,
+    REPAIRS,
     answers,
     columns_table,
+    counted,
+    covered,
     dialect_words,
     ledger_lines,
     moment,
     printable,
 )
+from gearing.logs.endings import Skipped
 from gearing.logs.model import Column, Reading
 from gearing.logs.questions import MergedQuestion, merged_questions
+from gearing.messages import Message, UserText, message, message_of
 
 MAX_NAMED = 12
 MAX_LINES = 12
@@ -34,23 +41,28 @@ def by_recorder(readings: Sequence[Reading]) -> list[list[Reading]]:
     return list(groups.values())
 
 
-def overview(readings: Sequence[Reading], skipped: Sequence[tuple[str, str]]) -> list[str]:
+def overview(readings: Sequence[Reading], skipped: Sequence[Skipped]) -> list[str]:
     """Blocks of text: each recorder, each question, what was skipped (name and why)."""
     groups = by_recorder(readings)
     read = sum(reading.rows_read for reading in readings)
     used = sum(reading.rows_used for reading in readings)
-    blocks = [
-        f"{_count(len(readings), 'log')} of {_count(len(groups), 'recorder')}: {read:,} rows read, "
-        f"{used:,} used, {read - used:,} set aside"
-    ]
+    counted_all = message(
+        "logs-of-recorders",
+        logs=_logs(len(readings)),
+        recorders=message("recorders-counted", recorders=len(groups)),
+        read=read,
+        used=used,
+        aside=read - used,
+    )
+    blocks = [str(counted_all)]
     blocks += [_recorder(group) for group in groups]
     unread = [
-        (reading.file, reading.failures[0].message)
+        (reading.file, message_of(reading.failures[0]))
         for reading in readings
         if reading.failures and not reading.rows_used
     ]
-    blocks.append(_named("Could not be read", unread))
-    blocks.append(_named("Skipped", skipped))
+    blocks.append(_named(message("not-read", files=len(unread)), unread))
+    blocks.append(_named(message("skipped-files", files=len(skipped)), skipped))
     questions = merged_questions(readings)
     if questions:
         blocks.append("\n".join(["Questions", *(_question(one) for one in questions)]))
@@ -64,49 +76,49 @@ def next_steps(readings: Sequence[Reading], folder: str, has_study: bool) -> str
     lines = ["Next"]
     if has_study:
         if questions:
-            lines.append("  Add a line for each question to the study's [columns].")
+            lines.append(f"  {message('next-answer')}")
     elif questions or local or folder:
-        what = "the lines above in it, commented out" if questions else "blanks to fill in"
+        what = message("with-lines" if questions else "with-blanks")
         name = folder or "FOLDER"
         lines.append(f"  gearing inspect --write-study study.toml {name}")
-        lines.append(f"  writes a study file with {what}.")
+        lines.append(f"  {message('next-write', what=what)}")
     if questions and not has_study:
-        lines.append("  Take the # off one line for each question.")
+        lines.append(f"  {message('next-uncomment')}")
     if local and not has_study:
-        lines.append(f"  Name time_zone in it: the times of {_count(local, 'log')} name none.")
-    lines.append("  Then: gearing run study.toml")
+        lines.append(f"  {message('next-zone', logs=_logs(local))}")
+    lines.append(f"  {message('next-run')}")
     return "\n".join(lines)
 
 
-def _count(number: int, what: str) -> str:
-    return f"{number:,} {what}{'s' * (number != 1)}"
+def _logs(number: int) -> Message:
+    return message("logs-counted", logs=number)
 
 
 def _recorder(group: Sequence[Reading]) -> str:
     first = group[0]
-    more = f" and {len(group) - 1:,} like it" if len(group) > 1 else ""
+    file, more = UserText(printable(first.file), "file"), len(group) - 1
     used = [reading for reading in group if reading.samples.height]
     read = sum(reading.rows_read for reading in group)
-    aside = read - sum(reading.rows_used for reading in group)
     lines = [
-        f"{printable(first.file)}{more}",
+        str(message("and-like-it", file=file, more=more)) if more else file.text,
         f"  {dialect_words(first)}",
-        f"  {read:,} rows read: {read - aside:,} used, {aside:,} set aside",
+        counted(read, sum(reading.rows_used for reading in group)),
     ]
     if used:
         starts = min(used, key=lambda reading: reading.samples["time"][0])
         ends = max(used, key=lambda reading: reading.samples["time"][-1])
-        lines.append(f"  from {moment(starts, 0)} to {moment(ends, -1)}")
+        lines.append(covered(moment(starts, 0), moment(ends, -1)))
     if local := sum(reading.dialect.local for reading in group):
-        lines.append(f"  {LOCAL}" + (f" ({local} of them)" if local < len(group) else ""))
+        some = message("local-times/some", local=LOCAL, logs=local)
+        lines.append(f"  {some if local < len(group) else LOCAL}")
     every = {name for reading in group for name in reading.samples.columns}
     good_for, missing = usable_for(tuple(every))
     parts = [
         "\n".join(lines),
         columns_table(_columns(group)),
-        ledger_lines("Set aside, rows", [p for r in group for p in r.set_aside_rows]),
-        ledger_lines("Set aside, single values", [p for r in group for p in r.set_aside_values]),
-        ledger_lines("Repaired or passed over", [p for r in group for p in r.repairs]),
+        ledger_lines(ASIDE_ROWS, [p for r in group for p in r.set_aside_rows]),
+        ledger_lines(ASIDE_VALUES, [p for r in group for p in r.set_aside_values]),
+        ledger_lines(REPAIRS, [p for r in group for p in r.repairs]),
         answers(good_for, missing),
     ]
     return "\n\n".join(part for part in parts if part)
@@ -122,37 +134,39 @@ def _columns(group: Sequence[Reading]) -> tuple[Column, ...]:
         low = [c.low for c in alike if c.low is not None]
         high = [c.high for c in alike if c.high is not None]
         others = len({(c.channel, c.unit) for c in columns}) > 1
+        so_in = (message("read-so-in", logs=len(alike), all=len(columns)),)
         merged.append(
             replace(
                 alike[0],
                 filled=sum(c.filled for c in columns) / len(columns),
                 low=min(low, default=None),
                 high=max(high, default=None),
-                how=alike[0].how + (f", in {len(alike)} of {len(columns)}" if others else ""),
+                how=(*alike[0].how, *(so_in if others else ())),
             )
         )
     return tuple(merged)
 
 
-def _named(title: str, files: Sequence[tuple[str, str]]) -> str:
+def _named(title: Message, files: Sequence[tuple[str, Message]]) -> str:
     if not files:
         return ""
-    lines = [f"{title}: {_count(len(files), 'file')}"]
-    lines += [f"  {printable(name)}: {printable(why)}" for name, why in files[:MAX_NAMED]]
+    told = [
+        message("of-a-file", file=UserText(name, "file"), why=why)
+        for name, why in files[:MAX_NAMED]
+    ]
     if len(files) > MAX_NAMED:
-        lines.append(f"  and {len(files) - MAX_NAMED} more")
-    return "\n".join(lines)
+        told.append(message("and-more", more=len(files) - MAX_NAMED))
+    return "\n".join([str(title), *(f"  {printable(str(one))}" for one in told)])
 
 
 def _question(question: MergedQuestion) -> str:
-    where = printable(question.where)
-    lines = [f"  {printable(question.message)} (in {where})"]
+    told = message("question-of", question=question.told, where=question.where)
+    lines = [f"  {printable(str(told))}"]
     if question.remedy:
         lines.append(f"    {printable(question.remedy)}")
     else:
-        which = "this line" if len(question.lines) == 1 else "one of these lines"
-        lines.append(f"    Add {which} under [columns] in the study:")
+        lines.append(f"    {message('add-lines', lines=len(question.lines))}")
     lines += [f"    {printable(line)}" for line in question.lines[:MAX_LINES]]
     if len(question.lines) > MAX_LINES:
-        lines.append(f"    and {len(question.lines) - MAX_LINES} more")
+        lines.append(f"    {message('and-more', more=len(question.lines) - MAX_LINES)}")
     return "\n".join(lines)

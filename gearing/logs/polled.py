@@ -6,6 +6,7 @@ import polars as pl
 
 from gearing.logs.ledger import Ledger
 from gearing.logs.positions import POSITION
+from gearing.messages import message
 
 PAIR_WITHIN = "1s"  # a latitude and a longitude this near are of one fix
 
@@ -42,7 +43,7 @@ def pair_positions(samples: pl.DataFrame, ledger: Ledger) -> pl.DataFrame:
     paired = joined.filter(pl.col("near").is_not_null())
     if paired.height == 0:
         return samples
-    ledger.repair("paired-position", paired.height)
+    ledger.repair(message("paired-position"), paired.height)
     column = samples.select("line", "time").join(
         paired.select("line", "near"), on="line", how="left", maintain_order="left"
     )["near"]

@@ -6,8 +6,10 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from gearing.logs.ledger import proposed_lines
 from gearing.logs.model import Reading
-from gearing.messages import Problem
+from gearing.logs.timestamps.date_order import shortened
+from gearing.messages import Items, Message, Problem, message_of
 
 _ENTRY = re.compile(r"^(.*?) = (\{.*\})$")
 
@@ -17,16 +19,19 @@ class MergedQuestion:
     """One question: what it says, of which logs, and the lines of which one answers it; without
     lines `remedy` says what to do."""
 
-    message: str
+    told: Message
     files: tuple[str, ...]
     lines: tuple[str, ...]
     remedy: str
 
     @property
-    def where(self) -> str:
-        """The logs it is of, in words."""
-        more = len(self.files) - 1
-        return self.files[0] + (f" and {more} more" if more else "")
+    def message(self) -> str:
+        return str(self.told)
+
+    @property
+    def where(self) -> Items:
+        """The logs it is of."""
+        return shortened(self.files)
 
 
 def merged_questions(readings: Iterable[Reading]) -> list[MergedQuestion]:
@@ -35,24 +40,19 @@ def merged_questions(readings: Iterable[Reading]) -> list[MergedQuestion]:
     found: dict[tuple[object, ...], list[Problem]] = {}
     for reading in readings:
         for question in reading.questions:
-            lines = tuple(re.sub(r', files = ".*?"', "", line) for line in _lines(question))
+            lines = tuple(re.sub(r', files = ".*?"', "", line) for line in proposed_lines(question))
             found.setdefault((question.code, question.column, lines), []).append(question)
     return [_merged(asked) for asked in found.values()]
 
 
-def _lines(question: Problem) -> tuple[str, ...]:
-    _, _, choices = question.remedy.partition(":\n")
-    return tuple(line for line in choices.splitlines() if line.strip())
-
-
 def _merged(asked: list[Problem]) -> MergedQuestion:
     files = tuple(dict.fromkeys(question.file for question in asked))
-    each = list(dict.fromkeys(line for question in asked for line in _lines(question)))
-    own = _lines(asked[0])
+    each = list(dict.fromkeys(line for question in asked for line in proposed_lines(question)))
+    own = proposed_lines(asked[0])
     if len(each) > len(own):  # one line a log: TOML takes a key once, with an entry for each
         entries = [found for line in each if (found := _ENTRY.match(line))]
         keys = {found[1] for found in entries}
         if len(own) == len(keys) == 1 and len(entries) == len(each):
             own = (f"{keys.pop()} = [{', '.join(found[2] for found in entries)}]",)
     first = asked[0]
-    return MergedQuestion(first.message, files, own, "" if own else first.remedy)
+    return MergedQuestion(message_of(first), files, own, "" if own else first.remedy)

@@ -15,11 +15,11 @@ from gearing.logs.gpx import is_gpx, read_gpx
 from gearing.logs.ledger import Ledger
 from gearing.logs.model import Dialect, Reading, empty_samples
 from gearing.logs.nmea import is_nmea, read_nmea
-from gearing.logs.reasons import problem
 from gearing.logs.samples import Context, Part, join_parts, plan, read_part
 from gearing.logs.table import read_tables
 from gearing.logs.text import Text, load_text
 from gearing.logs.timestamps.date_order import OPEN, DateOrder
+from gearing.messages import UserText, message, problem_of
 
 
 def read_log(
@@ -43,18 +43,19 @@ def read_log(
         text = load_text(source.path, source.member)
     except LogFileError as fault:
         return _nothing(fault, ledger, b"", Dialect(kind="unknown"))
-    for code, count in text.repairs:
-        ledger.repair(code, count)
+    for told, count in text.repairs:
+        ledger.repair(told, count)
     mine = rules_for(rules, path.as_posix())
     context = Context(path, mine, time_zone, start, ledger, text.name, order)
     try:
         return _read_text(text, context)
     except MemoryError:
-        full = LogFileError("unreadable-file", "it does not fit into memory")
+        full = LogFileError(message("unreadable-file/too-large"))
         return _nothing(full, Ledger(ledger.file), text.data, Dialect(kind="unknown"))
     except (Exception, pl.exceptions.PanicException) as error:
         # one log must never stop a batch; tests hold that no damaged file comes here
-        own = LogFileError("reader-fault", f"{type(error).__name__}: {error}")
+        words = UserText(f"{type(error).__name__}: {error}", "system")
+        own = LogFileError(message("reader-fault", system=words))
         kind = Dialect(kind="unknown", encoding=text.encoding, compression=text.compression)
         return _nothing(own, Ledger(ledger.file), text.data, kind)
 
@@ -85,7 +86,7 @@ def _reading(parts: list[Part], dialect: Dialect, context: Context) -> Reading:
     samples = join_parts(parts, ledger)
     rows_read = sum(part.rows for part in parts)
     if rows_read == 0:
-        ledger.rows.append(problem("no-records", file=ledger.file, count=0))
+        ledger.rows.append(problem_of(message("no-records"), file=ledger.file, count=0))
     columns = tuple(column for part in parts for column in part.columns)
     good_for, missing = usable_for(tuple(samples.columns))
     first = parts[0]
@@ -128,7 +129,7 @@ def _nothing(fault: LogFileError, ledger: Ledger, data: bytes, dialect: Dialect)
     """A reading of a file that cannot be used: every line of it set aside, with the reason."""
     rows = max(sum(1 for line in data.split(b"\n") if line.strip()), 1)
     ledger.rows.clear()
-    ledger.rows.append(problem(fault.code, file=ledger.file, detail=fault.detail, count=rows))
+    ledger.rows.append(problem_of(fault.told, file=ledger.file, count=rows))
     good_for, missing = usable_for(())
     return Reading(
         file=ledger.file,

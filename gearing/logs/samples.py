@@ -19,12 +19,13 @@ from gearing.logs.held import hold_unchanged
 from gearing.logs.layout import Layout
 from gearing.logs.ledger import Ledger, Lines
 from gearing.logs.longform import is_long, widen
-from gearing.logs.model import Column, empty_samples
+from gearing.logs.model import Column, How, empty_samples
 from gearing.logs.order import repair_clock, sort_rows
 from gearing.logs.polled import one_row_a_time, pair_positions
 from gearing.logs.table import Table
 from gearing.logs.timestamps.date_order import DateOrder
 from gearing.logs.timestamps.utc import UtcTimes, read_times
+from gearing.messages import Message, message
 from gearing.quantities import QUANTITIES
 
 
@@ -54,7 +55,7 @@ class Part:
     heading_line: int | None = None
     units_line: int | None = None
     heading_lines: int = 0
-    time_form: str = ""
+    time_form: tuple[Message, ...] = ()
     date_order: str = ""
 
 
@@ -90,7 +91,7 @@ def read_part(table: Table, context: Context) -> Part:
     wanted_names(assignment, _numeric(assignment, head, decimal), ledger)
     columns = _columns(found, assignment, channels, left, frame, head)
     if moments.us is None:
-        ledger.set_aside_rows("time-unknown", lines)
+        ledger.set_aside_rows(message("time-unknown"), lines)
         return replace(part, columns=columns)
     if table.cut_line is not None:
         channels = _doubt_last(channels, found, frame, lines, ledger)
@@ -147,7 +148,7 @@ def _samples(
     else:
         empty = pl.Series(np.full(frame.height, not names))
     if empty.any():
-        ledger.set_aside_rows("no-values", frame["line"].filter(empty).to_numpy())
+        ledger.set_aside_rows(message("no-values"), frame["line"].filter(empty).to_numpy())
         frame = frame.filter(~empty)
     us, keep = repair_clock(frame["us"].to_numpy(), frame, ledger)
     frame = frame.with_columns(
@@ -181,7 +182,7 @@ def _doubt_last(
     alike = len(above) > 0 and decimals[-1] >= int(decimals[:-1].to_numpy().min())
     if alike and above.min() <= last <= above.max():
         return channels
-    ledger.set_aside_values("maybe-cut", heading, lines[-1:], str(cells[-1]))
+    ledger.set_aside_values(message("maybe-cut"), heading, lines[-1:], str(cells[-1]))
     kept = channel.values.set(pl.Series(lines == lines[-1]), None)
     return channels | {name: replace(channel, values=kept)}
 
@@ -199,7 +200,7 @@ def _columns(
     found: list[Candidate],
     assignment: Assignment,
     channels: dict[str, Channel],
-    left: dict[int, str],
+    left: dict[int, How],
     frame: pl.DataFrame,
     head: pl.DataFrame,
 ) -> tuple[Column, ...]:

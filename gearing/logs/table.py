@@ -21,6 +21,7 @@ from gearing.logs.decimal import decimal_sign
 from gearing.logs.fast_path import HEAD_ROWS, Plan, head_of, positions, read_fast
 from gearing.logs.layout import Layout, clean_field, find_layout, is_heading, split_fields
 from gearing.logs.ledger import Ledger
+from gearing.messages import Message, UserText, message
 
 Ints = npt.NDArray[np.int64]
 Mask = npt.NDArray[np.bool_]
@@ -84,8 +85,8 @@ def read_tables(
     while True:
         layout = find_layout(data)
         if layout is None:
-            raise LogFileError("no-headings", f"it begins with {_head(data)!r}")
-        ledger.repair("preamble", layout.heading_index)
+            raise LogFileError(message("no-headings", begins=UserText(_head(data), "value")))
+        ledger.repair(message("preamble"), layout.heading_index)
         wanted = plan(layout) if plan is not None else None
         fast = None
         if wanted is not None:
@@ -97,7 +98,7 @@ def read_tables(
         if end is None:
             tables.append(_rows_of(span, layout, first_line, ledger))
             return tables
-        ledger.repair("new-headings")
+        ledger.repair(message("new-headings"))
         at = layout.data_offset + int(span.starts[end])
         above = _span(data[layout.data_offset : at], first_line + layout.data_index)
         tables.append(_rows_of(above, layout, first_line, ledger))
@@ -126,8 +127,9 @@ def _fast_path(
     lines = np.arange(frame.height + 1, dtype=np.int64) + first_line + layout.data_index
     if cut:
         sample = cut.decode("utf-8", errors="replace")
-        detail = f"{fields} fields where {len(layout.headings)} are named"
-        ledger.set_aside_rows("cut-record", lines[-1:], sample, detail)
+        counts = message("fields-found", fields=fields, named=len(layout.headings))
+        told = message("cut-record/fields", fields=counts)
+        ledger.set_aside_rows(told, lines[-1:], sample)
     rows = frame.height + bool(cut)
     return Table(layout, frame, head, decimal, lines[:-1], None, rows, first_line)
 
@@ -177,7 +179,7 @@ def _rows_of(span: _Span, layout: Layout, first_line: int, ledger: Ledger) -> Ta
     keep = np.ones(len(lines), np.bool_)
     apart = _repeated_headings(layout, span)  # no rows: counted apart
     if apart.any():
-        ledger.repair("repeated-heading", int(apart.sum()))
+        ledger.repair(message("repeated-heading"), int(apart.sum()))
     wanted = len(layout.headings) - 1
     least = layout.named - 1
     irregular = ((counts != wanted) | odd) & ~apart
@@ -214,7 +216,7 @@ def _join_quoted(span: _Span, layout: Layout, odd: list[int], ledger: Ledger) ->
         i += 2
     if not gone:
         return span
-    ledger.repair("joined-lines", len(gone))
+    ledger.repair(message("joined-lines"), len(gone))
     joined = _span(bytes(patched), 1)
     return replace(joined, lines=np.delete(span.lines, gone))
 
@@ -269,8 +271,8 @@ def _without_record(span: _Span, layout: Layout, irregular: Mask, ledger: Ledger
         comment[rest[first == ord("#")]] = True
     slashes = rest[first == ord("/")]
     comment[[i for i in slashes.tolist() if _line(span, i).startswith(b"//")]] = True
-    ledger.repair("blank-line", int(blank.sum()))
-    ledger.repair("comment", int(comment.sum()))
+    ledger.repair(message("blank-line"), int(blank.sum()))
+    ledger.repair(message("comment"), int(comment.sum()))
     return blank | comment
 
 
@@ -297,33 +299,38 @@ def _set_aside_irregular(
     wanted = len(layout.headings) - 1
     aside = np.zeros(len(lines), np.bool_)
 
-    def put(code: str, mask: Mask) -> None:
+    def found(mask: Mask) -> Message:
+        """How many fields the first of these rows has."""
+        fields = int(counts[mask.argmax()]) + 1 if mask.any() else 0
+        return message("fields-found", fields=fields, named=wanted + 1)
+
+    def put(told: Message, mask: Mask) -> None:
         index = np.flatnonzero(mask)
         if len(index):
             sample = _line(span, int(index[0])).decode("utf-8", errors="replace")
-            detail = f"{int(counts[index[0]]) + 1} fields where {wanted + 1} are named"
-            ledger.set_aside_rows(code, lines[index], sample, detail)
+            ledger.set_aside_rows(told, lines[index], sample)
             aside[index] = True
 
-    put("broken-quotes", irregular & odd)
+    broken = irregular & odd
+    put(message("broken-quotes", fields=found(broken)), broken)
     left = irregular & ~odd
     long = left & (counts > wanted)
     long &= ~_only_blank_behind(span, layout, counts, long)
-    put("long-row", long)
+    put(message("long-row", fields=found(long)), long)
     short = left & (counts < least)
     if cut_line is not None and short[-1]:
         last = np.zeros(len(lines), np.bool_)
         last[-1] = True
-        put("cut-record", last)
+        put(message("cut-record/fields", fields=found(last)), last)
         short &= ~last
     footer = _footer(short, counts, layout)
-    put("footer-line", footer)
+    put(message("footer-line", fields=found(footer)), footer)
     short &= ~footer
     whole = max(len(lines) - int(aside.sum()), 1)
     if wanted > 1 and short.sum() > SHORT_HABIT * whole and (counts[short] > 0).all():
-        ledger.repair("trailing-blanks", int(short.sum()))
+        ledger.repair(message("trailing-blanks"), int(short.sum()))
     else:
-        put("short-row", short)
+        put(message("short-row", fields=found(short)), short)
     return aside
 
 

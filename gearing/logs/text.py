@@ -19,22 +19,24 @@ from gearing.logs.archives import (
     log_members,
     most_bytes,
     opened_zip,
+    too_large,
     unzipped,
 )
 from gearing.logs.endings import is_log
+from gearing.messages import Message, UserText, message
 
 _VISIBLE = re.compile(rb"[^\0 \t\r\n]")
 
 
 @dataclass(frozen=True, slots=True)
 class Text:
-    """The file as text. `repairs` are (code, count) of what was mended on the way."""
+    """The file as text. `repairs` are what was mended on the way, and how often."""
 
     data: bytes  # UTF-8, LF
     encoding: str
     compression: str
     line_end: str
-    repairs: tuple[tuple[str, int], ...]
+    repairs: tuple[tuple[Message, int], ...]
     name: str  # of the file itself, or of the one inside an archive
 
 
@@ -51,12 +53,12 @@ def load_text(path: Path, member: int | None = None) -> Text:
     else:
         raw, compression, name = _unzipped(path, member)
     if not _VISIBLE.search(raw):
-        raise LogFileError("empty-file")
+        raise LogFileError(message("empty-file"))
     data, encoding, repairs = _decode(raw)
     data, line_end, more = _mend(data)
     data, signs = _plain_signs(data)
     if not _VISIBLE.search(data):
-        raise LogFileError("empty-file")
+        raise LogFileError(message("empty-file"))
     _refuse_binary(data)
     return Text(data, encoding, compression, line_end, (*repairs, *more, *signs), name)
 
@@ -65,25 +67,26 @@ def _the_log(archive: zipfile.ZipFile) -> zipfile.ZipInfo:
     members = log_members(archive)
     logs = [m for m in members if is_log(PurePath(m.filename))] or members
     if not logs:
-        raise LogFileError("empty-file")
+        raise LogFileError(message("empty-file"))
     if len(logs) > 1:
-        raise LogFileError("several-in-archive", f"{len(logs)} files")
+        raise LogFileError(message("several-in-archive", files=len(logs)))
     return logs[0]
 
 
 def _bytes_of(path: Path) -> bytes:
     try:
         if not is_plain(path):
-            raise LogFileError("unreadable-file", "it is no plain file")
+            raise LogFileError(message("unreadable-file/not-plain"))
         with path.open("rb") as handle:
             head = handle.read(BLOCK)
             if len(head) == BLOCK and not _VISIBLE.search(head):
-                raise LogFileError("not-text")  # a hole in the disk, and as large as it likes
+                raise LogFileError(message("not-text"))  # a hole in the disk, as large as it likes
             return head + handle.read()
     except OSError as error:
-        raise LogFileError("unreadable-file", error.strerror or str(error)) from None
+        words = UserText(error.strerror or str(error), "system")
+        raise LogFileError(message("unreadable-file", system=words)) from None
     except MemoryError:
-        raise LogFileError("unreadable-file", "it does not fit into memory") from None
+        raise LogFileError(message("unreadable-file/too-large")) from None
 
 
 def is_plain(path: Path) -> bool:
@@ -103,7 +106,7 @@ def _unzipped(source: Path | IO[bytes], member: int | None) -> tuple[bytes, str,
     with opened_zip(source) as archive:
         every = archive.infolist()
         if member is not None and member >= len(every):
-            raise LogFileError("damaged-archive", "it has changed")
+            raise LogFileError(message("damaged-archive/changed"))
         one = _the_log(archive) if member is None else every[member]
         raw, name = unzipped(archive, one), one.filename.rsplit("/", 1)[-1]
     if raw[:2] == b"\x1f\x8b":
@@ -138,20 +141,20 @@ def _rescue_gzip(raw: bytes) -> bytes:
                 part = unpacker.decompress(piece, BLOCK)
                 size += len(part)
                 if size > most:
-                    raise LogFileError("too-large-unpacked", f"over {most >> 20} MB")
+                    raise too_large(len(raw))
                 parts.append(part)
                 piece = unpacker.unconsumed_tail
     except zlib.error:
         pass
     if not size:
-        raise LogFileError("damaged-archive", "nothing can be unpacked")
+        raise LogFileError(message("damaged-archive/nothing"))
     return b"".join(parts)
 
 
-def _decode(raw: bytes) -> tuple[bytes, str, list[tuple[str, int]]]:
+def _decode(raw: bytes) -> tuple[bytes, str, list[tuple[Message, int]]]:
     if raw.startswith(b"\xef\xbb\xbf"):
         raw = raw[3:]
-        bom = " with byte order mark"
+        bom = " (BOM)"
     elif raw.startswith((b"\xff\xfe", b"\xfe\xff")):
         name = "utf-16-le" if raw[0] == 0xFF else "utf-16-be"
         return _utf16(raw[2:], name)
@@ -172,11 +175,11 @@ def _decode(raw: bytes) -> tuple[bytes, str, list[tuple[str, int]]]:
     bad = replaced.count("\ufffd")
     good = len(replaced) - bad - sum(map(len, _ascii_parts(raw)))
     if bom or good > bad:
-        return replaced.encode(), "UTF-8" + bom, [("undecodable-bytes", bad)]
+        return replaced.encode(), "UTF-8" + bom, [(message("undecodable-bytes"), bad)]
     text = raw.decode("cp1252", errors="replace")
-    repairs = [("decoded-as-cp1252", 1)]
+    repairs = [(message("decoded-as-cp1252"), 1)]
     if bad := text.count("\ufffd"):
-        repairs.append(("undecodable-bytes", bad))
+        repairs.append((message("undecodable-bytes"), bad))
     return text.encode(), "cp1252", repairs
 
 
@@ -198,29 +201,29 @@ def _utf16_without_mark(raw: bytes) -> str:
     return ""
 
 
-def _utf16(raw: bytes, name: str) -> tuple[bytes, str, list[tuple[str, int]]]:
+def _utf16(raw: bytes, name: str) -> tuple[bytes, str, list[tuple[Message, int]]]:
     text = raw.decode(name, errors="replace")
     bad = text.count("\ufffd")
     return (
         text.encode("utf-8", errors="replace"),
         name.upper(),
-        [("undecodable-bytes", bad)] if bad else [],
+        [(message("undecodable-bytes"), bad)] if bad else [],
     )
 
 
-def _mend(data: bytes) -> tuple[bytes, str, list[tuple[str, int]]]:
-    repairs: list[tuple[str, int]] = []
+def _mend(data: bytes) -> tuple[bytes, str, list[tuple[Message, int]]]:
+    repairs: list[tuple[Message, int]] = []
     if b"\0" in data:
         nuls = data.count(b"\0")
         data = data.replace(b"\0", b"")
-        repairs.append(("nul-bytes", nuls))
+        repairs.append((message("nul-bytes"), nuls))
     line_end = "LF"
     if b"\r" in data:
         pairs, returns, feeds = data.count(b"\r\n"), data.count(b"\r"), data.count(b"\n")
         data = data.replace(b"\r\n", b"\n").replace(b"\r", b"\n")
         line_end = "CRLF" if pairs == returns == feeds else "CR" if not feeds else "mixed"
         if line_end == "mixed":
-            repairs.append(("line-ends", returns + feeds - pairs))
+            repairs.append((message("line-ends"), returns + feeds - pairs))
     return data, line_end, repairs
 
 
@@ -233,19 +236,19 @@ _TWICE = {
 _MINUS = "\u2212".encode()
 
 
-def _plain_signs(data: bytes) -> tuple[bytes, list[tuple[str, int]]]:
+def _plain_signs(data: bytes) -> tuple[bytes, list[tuple[Message, int]]]:
     if data.isascii():
         return data, []
     repairs = []
     if minus := data.count(_MINUS):
         data = data.replace(_MINUS, b"-")
-        repairs.append(("minus-sign", minus))
+        repairs.append((message("minus-sign"), minus))
     twice = 0
     for wrong, right in _TWICE.items():
         twice += data.count(wrong)
         data = data.replace(wrong, right)
     if twice:
-        repairs.append(("encoded-twice", twice))
+        repairs.append((message("encoded-twice"), twice))
     return data, repairs
 
 
@@ -253,4 +256,4 @@ def _refuse_binary(data: bytes) -> None:
     head = data[:65536]
     odd = len(head.translate(None, bytes(range(32, 256)) + b"\t\n\x0b\x0c"))
     if odd > 0.02 * len(head):
-        raise LogFileError("not-text")
+        raise LogFileError(message("not-text"))

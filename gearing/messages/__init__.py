@@ -17,6 +17,7 @@ from gearing.messages.problems import (
     MessageError,
     Problem,
     StudyWarning,
+    message_of,
     problem_of,
     warning,
 )
@@ -44,6 +45,7 @@ __all__ = [
     "UserText",
     "field_of",
     "message",
+    "message_of",
     "names",
     "places_of",
     "problem_of",

@@ -11,8 +11,10 @@ from typing import TYPE_CHECKING, Literal
 if TYPE_CHECKING:
     from gearing.messages.render import Field
 
-# what a user's text names: this decides what stands for it where a page is shared
-NameKind = Literal["name", "trip", "file", "column", "value", "line"]
+# what a user's text names: this decides what stands for it where a page is shared; `system` is
+# what the operating system or a library says, which may name files
+NameKind = Literal["name", "trip", "file", "column", "value", "line", "system"]
+Joint = Literal["and", "or", ", and", ",", ";", "", "\n"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +78,7 @@ class Position:
 
 @dataclass(frozen=True, slots=True)
 class Items:
-    """Several fields in a row: `a, b and c`."""
+    """Several fields in a row: `a, b and c`; with the joint `\\n` each in a line of its own."""
 
     items: tuple[Field, ...]
-    joint: Literal["and", "or", ",", ";", ""] = "and"
+    joint: Joint = "and"

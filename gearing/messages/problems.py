@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from gearing.messages.render import Message, Remedy, Text
+from gearing.messages.render import METRIC, Message, Remedy, Text
 from gearing.messages.template import CATALOGUE, Severity
 
 PROGRAM_FAULT = "program-fault"  # ours, and nothing a user can mend
@@ -39,6 +39,13 @@ class Problem:
     def remedy(self) -> str:
         """What to do, as metric text; empty where nothing is to be done."""
         return str(self.fix)
+
+    @property
+    def title(self) -> str:
+        """What was found in a few words, without the figures of this case."""
+        if isinstance(self.told, Message):
+            return METRIC.title(self.told)
+        return self.message.rstrip(".")
 
     def sentence(self) -> str:
         """The problem in one line: where, what, and what to do."""
@@ -89,6 +96,19 @@ class StudyWarning:
     def text(self) -> str:
         """The message as metric text."""
         return str(self.told)
+
+
+def message_of(problem: Problem) -> Message:
+    """The problem's message, to set it in another.
+
+    Raises
+    ------
+    TypeError
+        it has plain text as yet.
+    """
+    if not isinstance(problem.told, Message):
+        raise TypeError(f"{problem.code} is no message")
+    return problem.told
 
 
 def warning(told: Message, trips: tuple[str, ...] = (), keys: tuple[str, ...] = ()) -> StudyWarning:

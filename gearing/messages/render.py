@@ -5,12 +5,12 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Literal
 
 from gearing.messages.audience import Role, word
 from gearing.messages.display import Display, digits
 from gearing.messages.fields import (
     Items,
+    Joint,
     Measured,
     Moment,
     NameKind,
@@ -22,7 +22,13 @@ from gearing.messages.fields import (
 from gearing.messages.template import CATALOGUE, PLACEHOLDER
 
 # what stands for a user's text where a page is shared; names of vehicles and roads stay
-_HIDDEN = {"file": "a file", "value": "a value", "line": "a line", "trip": "a trip"}
+_HIDDEN = {
+    "file": "a file",
+    "value": "a value",
+    "line": "a line",
+    "trip": "a trip",
+    "system": "not shown here",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,6 +91,10 @@ class Renderer:
         """What to do about it; empty where nothing is to be done."""
         return self._filled(CATALOGUE[told.code].remedy, dict(told.fields))
 
+    def title(self, told: Message) -> str:
+        """What was found in a few words, where several cases are told as one."""
+        return CATALOGUE[told.code].title or clause(self.text(told))
+
     def field(self, value: Field) -> str:
         """One field as text."""
         match value:
@@ -126,10 +136,12 @@ class Renderer:
             value = fields[name]
             if form is None:
                 return self.field(value)
-            if form == "clause":
-                return clause(self.field(value))
+            if form in {"clause", "sentence"}:
+                return (clause if form == "clause" else sentence)(self.field(value))
+            if form in {"title", "remedy"} and isinstance(value, Message):
+                return (self.title if form == "title" else self.remedy)(value)
             first, _, second = form.partition("|")
-            return first if value is True or (value == 1 and value is not False) else second
+            return first if _is_one(value) else second
 
         return PLACEHOLDER.sub(shown, template)
 
@@ -153,11 +165,18 @@ class Renderer:
         return _HIDDEN.get(kind, text)
 
 
+def _is_one(value: Field) -> bool:
+    """True, a count of one, or a row of one."""
+    if isinstance(value, Items):
+        return len(value.items) == 1
+    return value is True or (value == 1 and value is not False)
+
+
 def _joined(parts: list[str], joint: str) -> str:
-    if joint in {",", ";"}:
+    if joint in {",", ";", ", and"}:
         return f"{joint} ".join(parts)
-    if joint == "":
-        return " ".join(parts)
+    if joint in {"", "\n"}:
+        return (joint or " ").join(parts)
     return " ".join([", ".join(parts[:-1]), joint, parts[-1]]) if len(parts) > 1 else "".join(parts)
 
 
@@ -165,6 +184,11 @@ def clause(sentence: str) -> str:
     """A sentence as the middle of another: no full stop, no capital."""
     plain = sentence.strip().rstrip(".")
     return plain if plain[1:2].isupper() else plain[:1].lower() + plain[1:]
+
+
+def sentence(part: str) -> str:
+    """What stands in the middle of a sentence as one of its own."""
+    return f"{part[:1].upper()}{part[1:].rstrip('.')}."
 
 
 METRIC = Renderer()
@@ -182,7 +206,7 @@ def message(code: str, **fields: Field) -> Message:
 def names(
     texts: Sequence[str],
     kind: NameKind = "name",
-    joint: Literal["and", "or", ",", ";", ""] = "and",
+    joint: Joint = "and",
 ) -> Items:
     """Users' names in a row."""
     return Items(tuple(UserText(one, kind) for one in texts), joint)

@@ -1,8 +1,10 @@
 """A message's wording: text with placeholders, and what else the catalogue says of it.
 
 `{days}` shows a field. `{days:day|days}` chooses by it: the first wording for a count of one or
-for true, else the second. `{why:clause}` sets a message inside a sentence: no full stop, no
-capital. `{@new tires}` is a word that depends on the audience (`gearing.messages.audience`).
+for true or a row of one, else the second. `{why:clause}` sets a message inside a sentence: no
+full stop, no capital; `{why:sentence}` makes one of it; `{why:title}` and `{why:remedy}` are its
+title and remedy. `{@new tires}` is a word that depends on the audience
+(`gearing.messages.audience`).
 """
 
 from __future__ import annotations
@@ -33,7 +35,8 @@ class Template:
     """One entry of the catalogue.
 
     `text` says what was found and what it does to the answer, `remedy` what to do; both may hold
-    placeholders. A template without `severity` is a part of others or a reason (`why`).
+    placeholders. `title` stands for several cases told as one; without it, the text does. A
+    template without `severity` is a part of others or a reason (`why`).
     """
 
     code: str

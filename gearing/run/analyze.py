@@ -12,6 +12,7 @@ import polars as pl
 from gearing.analysis.candidates import CandidatesFinding
 from gearing.analysis.final_drive import FinalDriveFinding, find_final_drive
 from gearing.analysis.fuel import FuelFinding, find_fuel
+from gearing.analysis.fuel.find import NO_FILLUPS, NO_WEATHER
 from gearing.analysis.mountain import MountainFinding, find_mountain
 from gearing.analysis.mountain.doubts import not_as_declared, routes_doubted
 from gearing.analysis.mountain.result import Verdict
@@ -19,7 +20,16 @@ from gearing.analysis.sides import SIDES
 from gearing.analysis.speed import SpeedFinding, find_speed
 from gearing.analysis.speed.turns import for_usual_axle
 from gearing.analysis.trip_figures import TripFigures, road_steps_of, trip_figures
-from gearing.messages import Message, Problem, Severity, StudyWarning, Text
+from gearing.messages import (
+    Message,
+    Problem,
+    Severity,
+    StudyWarning,
+    Text,
+    UserText,
+    message,
+    problem_of,
+)
 from gearing.results import plain
 from gearing.run.candidates import candidates_of
 from gearing.run.companion_files import CompanionFiles, read_companions
@@ -124,8 +134,8 @@ def conclude(
         odometer=speed.odometer_factor,
         fillups=companions.fillups,
         weather=companions.weather,
-        no_fillups=companions.no_fillups,
-        no_weather=companions.no_weather,
+        no_fillups=companions.no_fillups or NO_FILLUPS,
+        no_weather=companions.no_weather or NO_WEATHER,
         no_indicated=_no_indicated(speed),
     )
     mountain = find_mountain(
@@ -237,13 +247,10 @@ def _with_duplicates(reports: Sequence[FileReport], groups: Groups) -> list[File
             rows_used=0,
             set_aside_rows=(
                 *report.set_aside_rows,
-                Problem(
-                    code="duplicate",
-                    severity=Severity.WARNING,
+                problem_of(
+                    message("duplicate", other=UserText(twins[report.file], "file")),
                     file=report.file,
                     count=report.rows_used,
-                    told=f"shows the same drive as {twins[report.file]}, which was used.",
-                    fix="Take one of the two off the list of logs.",
                 ),
             ),
         )
@@ -259,13 +266,7 @@ def _without_trips(
     """Files whose samples made no trip, so that nothing of them shows in the answers."""
     shown = {file for record in records for file in record.files}
     return tuple(
-        Problem(
-            code="no-trip",
-            severity=Severity.WARNING,
-            file=report.file,
-            told="was read but gave no trip: too few samples in which anything moves.",
-            fix="`gearing inspect` shows what it holds.",
-        )
+        problem_of(message("no-trip"), file=report.file)
         for report in reports
         if report.rows_used and report.file not in shown
     )

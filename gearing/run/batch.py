@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
-from gearing.messages import GearingError, Problem, Severity
+from gearing.messages import GearingError, Problem, UserText, message, problem_of
 from gearing.run import outputs
 from gearing.run.ingest import bytes_of, gather, read_tasks
 from gearing.run.progress import Progress
@@ -101,11 +101,11 @@ def _run(study: Study, folder: Path, store: Store, options: Options, progress: P
         return Outcome(results=done, folder=folder, units=study.units, unchanged=True)
     with fitting_workers(options) as workers:
         found = gather(study, tasks, workers, progress)
-    progress.step("Finding the answers")
+    progress.step(message("finding-answers"))
     with _beside(options, bytes_of(tasks)) as beside:
         beside.submit(prepare)
         conclusion = _concluded(study, found)
-        progress.step("Writing the report")
+        progress.step(message("writing-report"))
         results = _write(folder, run_id, conclusion, options, beside)
     return Outcome(results=results, folder=folder, units=study.units, unchanged=False)
 
@@ -146,14 +146,8 @@ def _concluded(study: Study, found: Gathered) -> Conclusion:
 
 
 def _no_room(folder: Path, error: OSError) -> GearingError:
-    problem = Problem(
-        code="cache-not-written",
-        severity=Severity.ERROR,
-        file=str(folder),
-        told=f"could not be written: {error.strerror or error}.",
-        fix="Free some space where the study lies, or run with --no-cache.",
-    )
-    return GearingError((problem,))
+    told = message("cache-not-written", system=UserText(str(error.strerror or error), "system"))
+    return GearingError((problem_of(told, file=str(folder)),))
 
 
 def _with_options(study: Study, options: Options) -> Study:

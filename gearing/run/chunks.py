@@ -14,6 +14,7 @@ from pathlib import Path
 
 from gearing.logs.channels import SETTLED
 from gearing.logs.column_rule import ColumnRule
+from gearing.logs.model import Reading
 from gearing.logs.read import read_log
 
 PIECE_BYTES = 32 << 20
@@ -21,7 +22,14 @@ LARGE_BYTES = 2 * PIECE_BYTES
 _SAMPLE_BYTES = 1 << 20
 _LINE_BYTES = 1 << 16  # no line of a log is longer
 # forms of time that need more than their own row: days carried on, an order settled by a column
-_NEEDS_THE_WHOLE = ("elapsed", "time of day", "first")
+_NEEDS_THE_WHOLE = {
+    "time-form/elapsed",
+    "time-form/elapsed-clock",
+    "time-form/elapsed-open",
+    "time-form/time-of-day",
+    "time-form/day-first",
+    "time-form/month-first",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,13 +83,17 @@ def _head(path: Path, rules: tuple[ColumnRule, ...], time_zone: str) -> tuple[in
     dialect = reading.dialect
     if dialect.compression or dialect.heading_line is None or not dialect.time_form:
         return None
-    if any(word in dialect.time_form for word in _NEEDS_THE_WHOLE):
+    if any(form.code in _NEEDS_THE_WHOLE for form in dialect.time_form):
         return None
     asked = any(question.code == "which-unit" for question in reading.questions)
-    if asked or any(SETTLED in column.how for column in reading.columns):
+    if asked or _settled(reading):
         return None  # the whole log settles a column's unit, lest two pieces differ
     lines = max(dialect.heading_line, dialect.units_line or 0)
     return sum(len(line) for line in start.splitlines(keepends=True)[:lines]), lines
+
+
+def _settled(reading: Reading) -> bool:
+    return any(one.topic == SETTLED for column in reading.columns for one in column.how)
 
 
 def _cut(path: Path, size: int, head: int, head_lines: int) -> Iterator[Piece]:

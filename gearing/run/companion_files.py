@@ -10,13 +10,23 @@ from pathlib import Path
 
 import polars as pl
 
-from gearing.analysis.fuel.find import NO_FILLUPS, NO_WEATHER
 from gearing.analysis.fuel.weather import REACH_S
 from gearing.logs.column_rule import ColumnRule, rules_for
 from gearing.logs.companions import Companion, read_fillups, read_weather
 from gearing.logs.endings import file_name, shown_name
 from gearing.logs.ledger import lines_to_add
-from gearing.messages import Problem, Severity, StudyWarning, Text
+from gearing.messages import (
+    Items,
+    Message,
+    Moment,
+    Problem,
+    Severity,
+    StudyWarning,
+    UserText,
+    message,
+    message_of,
+    warning,
+)
 from gearing.run.profiles import read_route
 from gearing.study.model import Study
 
@@ -26,8 +36,8 @@ _WIND = ("wind_speed_mps", "wind_from_deg")
 @dataclass(frozen=True, slots=True)
 class CompanionFiles:
     """The frames, None where a file is not named or gives nothing; `no_fillups` and `no_weather`
-    say under the answers why not, `no_profiles` by route. `set_aside` is of rows,
-    `values_set_aside` of single values."""
+    say under the answers why a file that is named gives nothing, `no_profiles` by route.
+    `set_aside` is of rows, `values_set_aside` of single values."""
 
     fillups: pl.DataFrame | None
     weather: pl.DataFrame | None
@@ -35,9 +45,9 @@ class CompanionFiles:
     problems: tuple[Problem, ...]
     set_aside: tuple[Problem, ...]
     values_set_aside: tuple[Problem, ...]
-    no_fillups: Text
-    no_weather: Text
-    no_profiles: dict[str, str]
+    no_fillups: Message | None
+    no_weather: Message | None
+    no_profiles: dict[str, Message]
     warnings: tuple[StudyWarning, ...]
 
 
@@ -59,19 +69,16 @@ def read_companions(study: Study, trips: pl.DataFrame | None = None) -> Companio
     no_fillups = _no_fillups(study.fillups, fillups)
     apart = _weather_apart(study.weather, weather, trips)
     warnings = []
-    if fillups is not None and no_fillups != NO_FILLUPS:
-        warnings.append(StudyWarning("fill-ups-not-used", _sentence(str(no_fillups))))
+    if no_fillups:
+        warnings.append(warning(message("fill-ups-not-used", why=no_fillups)))
     elif fillups is not None:
-        warnings += [
-            StudyWarning("fill-ups-doubted", f"The fill-up log {p.sentence()}")
-            for p in fillups.set_aside_values
-            if p.severity is Severity.WARNING
-        ]
+        values = fillups.set_aside_values
+        warnings += [_doubted(p) for p in values if p.severity is Severity.WARNING]
     if apart:
-        warnings.append(StudyWarning("weather-not-used", _sentence(apart)))
+        warnings.append(warning(message("weather-not-used", why=apart)))
     read = [one for one in (fillups, weather, *routes.values()) if one is not None]
     return CompanionFiles(
-        fillups.frame if fillups and no_fillups == NO_FILLUPS else None,
+        fillups.frame if fillups and not no_fillups else None,
         weather.frame if weather and not apart else None,
         {name: one.frame for name, one in routes.items() if one.frame.height},
         tuple(p for one in read for p in one.problems),
@@ -80,7 +87,9 @@ def read_companions(study: Study, trips: pl.DataFrame | None = None) -> Companio
         no_fillups,
         apart or _no_wind(study.weather, weather),
         {
-            one.name: _unused(f"the profile {file_name(one.profile)}", routes[one.name].problems)
+            one.name: _unused(
+                message("profile-file", file=_file(one.profile)), routes[one.name].problems
+            )
             for one in study.routes
             if routes[one.name].frame.is_empty()
         },
@@ -88,59 +97,83 @@ def read_companions(study: Study, trips: pl.DataFrame | None = None) -> Companio
     )
 
 
-def _sentence(text: str) -> str:
-    return text[:1].upper() + text[1:].rstrip(".") + "."
+def _file(path: Path) -> UserText:
+    return UserText(file_name(path), "file")
 
 
-def _no_fillups(path: Path | None, fillups: Companion | None) -> Text:
+def _doubted(problem: Problem) -> StudyWarning:
+    """Of a reading of the fill-up log that was left out, which its trips would not show."""
+    return warning(
+        message(
+            "fill-ups-doubted",
+            file=UserText(problem.file, "file"),
+            line=problem.first_line or 0,
+            column=UserText(problem.column, "column"),
+            why=message_of(problem),
+        )
+    )
+
+
+def _no_fillups(path: Path | None, fillups: Companion | None) -> Message | None:
+    """Why a fill-up log that is named gives nothing; None where it does or there is none."""
     if path is None or fillups is None:
-        return NO_FILLUPS
+        return None
     if fillups.frame.get_column("indicated_distance_m").count():
-        return NO_FILLUPS
-    return _unused(f"the fill-up log {file_name(path)}", fillups.problems)
+        return None
+    return _unused(message("fill-up-log", file=_file(path)), fillups.problems)
 
 
-def _weather_apart(path: Path | None, weather: Companion | None, trips: pl.DataFrame | None) -> str:
-    """Why the weather file gives nothing at all; empty where it gives something."""
+def _weather_apart(
+    path: Path | None, weather: Companion | None, trips: pl.DataFrame | None
+) -> Message | None:
+    """Why the weather file gives nothing at all; None where it gives something."""
     if path is None or weather is None:
-        return ""
-    what, frame = f"the weather file {file_name(path)}", weather.frame
+        return None
+    frame = weather.frame
     if frame.is_empty():
-        return _unused(what, weather.problems)
+        return _unused(message("weather-file", file=_file(path)), weather.problems)
     if trips is None or trips.is_empty():
-        return ""
+        return None
     reach = timedelta(seconds=REACH_S)
     times = frame.get_column("time")
     behind = times.search_sorted(trips["start"] - reach)
     if (behind < times.search_sorted(trips["end"] + reach, side="right")).any():
-        return ""
-    return (
-        f"{what} covers none of the driving: it runs {_days(times, times)}, the driving "
-        f"{_days(trips['start'], trips['end'])}. Give one that does; check its dates and the "
-        "study's time_zone"
+        return None
+    return message(
+        "weather-covers-nothing",
+        file=_file(path),
+        first=_day(times.min()),
+        last=_day(times.max()),
+        start=_day(trips["start"].min()),
+        end=_day(trips["end"].max()),
     )
 
 
-def _days(starts: pl.Series, ends: pl.Series) -> str:
-    first, last = starts.dt.to_string("%Y-%m-%d").min(), ends.dt.to_string("%Y-%m-%d").max()
-    return f"from {first!s} to {last!s}"
+def _day(moment: object) -> Moment:
+    return Moment(str(moment)[:10])
 
 
-def _no_wind(path: Path | None, weather: Companion | None) -> Text:
+def _no_wind(path: Path | None, weather: Companion | None) -> Message | None:
     """What is said where the file's wind covers too little of the driving."""
     if path is None or weather is None:
-        return NO_WEATHER
+        return None
+    file = _file(path)
     if any(weather.frame.get_column(name).count() == 0 for name in _WIND):
-        return f"the weather file {file_name(path)} gives no wind speed with its direction"
-    return f"the weather file {file_name(path)} covers too little of the driving to take its wind"
+        return message("weather-without-wind", file=file)
+    return message("weather-covers-little", file=file)
 
 
-def _unused(what: str, problems: Sequence[Problem]) -> str:
+def _unused(what: Message, problems: Sequence[Problem]) -> Message:
     """One sentence: which file, why it gives nothing, and what to add."""
     asked = [p for p in problems if p.severity is Severity.QUESTION]
     told = asked or [p for p in problems if p.severity is Severity.ERROR] or list(problems)
     if not told:
-        return f"{what} could not be used: it has no rows"
-    reasons = "; ".join(dict.fromkeys(p.message.rstrip(".") for p in told))
-    remedy = lines_to_add(told) or told[0].remedy
-    return f"{what} could not be used: {reasons}. {remedy}".strip().rstrip(".")
+        return message("companion-unused/no-rows", what=what)
+    why = dict.fromkeys(message_of(p) for p in told)
+    reasons = Items(tuple(message("companion-reason", why=one) for one in why), ";")
+    advice = lines_to_add(told)
+    if advice is None and told[0].fix:
+        advice = message("companion-remedy", why=message_of(told[0]))
+    if advice is None:
+        return message("companion-unused", what=what, reasons=reasons)
+    return message("companion-unused/advice", what=what, reasons=reasons, advice=advice)

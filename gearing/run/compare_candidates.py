@@ -47,7 +47,7 @@ def compare_candidates(
     if study.logs or any(one.logs for one in periods):
         study = load_study(path)
         records = _records(study, options, progress)
-    progress.step("Comparing the candidates")
+    progress.step(message("comparing-candidates"))
     figures = trip_figures(study, records)
     final_drive = find_final_drive(study, figures)
     speed = find_speed(study, records, figures, final_drive)

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from gearing.analysis.fleet import VehicleFigures, pool, vehicle_figures
-from gearing.messages import PROGRAM_FAULT, GearingError, Problem, Severity, message
+from gearing.messages import GearingError, Problem, UserText, message, problem_of
 from gearing.report.closing import of_vehicle
 from gearing.report.fleet_page import render_fleet
 from gearing.results import SCHEMA, dumps, plain, with_messages
@@ -54,7 +54,9 @@ def run_fleet(path: Path, options: Options, progress: Progress) -> Outcome:
         progress.tell(problem.sentence() for problem in one.problems)
     runs: list[_Run] = []
     for number, member in enumerate(fleet.members, 1):
-        progress.step(f"{member.study.name}, {number} of {len(fleet.members)} vehicles")
+        vehicle, vehicles = UserText(member.study.name), len(fleet.members)
+        told = message("running-vehicle", vehicle=vehicle, number=number, vehicles=vehicles)
+        progress.step(told)
         found = _run(member, folder / member.study.slug, options, progress)
         if isinstance(found, _Run):
             runs.append(found)
@@ -62,7 +64,7 @@ def run_fleet(path: Path, options: Options, progress: Progress) -> Outcome:
             not_run.append(found)
             progress.tell(problem.sentence() for problem in found.problems)
     if not runs:
-        raise GearingError((_none_run(path),))
+        raise GearingError((problem_of(message("fleet-none-run"), file=str(path)),))
     results = _results(fleet, runs, not_run, options)
     page = render_fleet(results, share=options.share)
     outputs.write_whole(folder / "fleet.html", page.encode())
@@ -99,23 +101,8 @@ def _run(member: Member, folder: Path, options: Options, progress: Progress) -> 
 
 
 def _program_fault(path: Path, error: Exception) -> Problem:
-    return Problem(
-        code=PROGRAM_FAULT,
-        severity=Severity.ERROR,
-        file=str(path),
-        told=f"a fault of the program, not of your data: {error!r}",
-        fix="Run this study by itself with --debug and send what it prints to the maintainers.",
-    )
-
-
-def _none_run(path: Path) -> Problem:
-    return Problem(
-        code="fleet-none-run",
-        severity=Severity.ERROR,
-        file=str(path),
-        told="no vehicle could be run.",
-        fix="What is to be mended is told above.",
-    )
+    told = message("program-fault/study", system=UserText(repr(error), "system"))
+    return problem_of(told, file=str(path))
 
 
 def _results(

@@ -14,7 +14,7 @@ from typing import TypeVar
 from gearing.logs.archives import sources
 from gearing.logs.endings import shown_name
 from gearing.logs.timestamps.date_order import settled_orders
-from gearing.messages import Problem, Severity, StudyWarning
+from gearing.messages import Problem, StudyWarning, UserText, message, problem_of
 from gearing.run.chunks import pieces_of
 from gearing.run.input_checks.clocks_apart import clocks_apart, drives_at_once
 from gearing.run.progress import Progress
@@ -151,7 +151,7 @@ def _read_all(tasks: Sequence[ReadTask], workers: Fitting, progress: Progress) -
         """Show that one more log was read."""
         nonlocal done, rows
         done, rows = done + 1, rows + report.rows_read
-        progress.step("Reading", done, len(tasks), rows)
+        progress.step(message("reading-logs"), done, len(tasks), rows)
 
     to_do = [tasks[index] for index in new]
     found = workers(bytes_of(to_do)).run(read_file, to_do, tell)
@@ -186,13 +186,7 @@ def bytes_of(tasks: Sequence[ReadTask]) -> int:
 
 
 def _killer(file: str, died: Died) -> Problem:
-    return Problem(
-        code="killed-the-reader",
-        severity=Severity.ERROR,
-        file=file,
-        told=f"the process that read this file died, twice ({died.why}); it was set aside.",
-        fix="Look whether the file is far larger than the others, or give fewer --jobs.",
-    )
+    return problem_of(message("killed-the-reader", system=UserText(died.why, "system")), file=file)
 
 
 def _record_all(
@@ -221,7 +215,7 @@ def _record_all(
         """Show that one more recording was measured."""
         nonlocal done
         done += 1
-        progress.step("Measuring trips", done, len(work))
+        progress.step(message("measuring-trips"), done, len(work))
 
     size = bytes_of([task for one in to_do for task in one.tasks])
     found = workers(size).run(make_records, to_do, tell)

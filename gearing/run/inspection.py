@@ -16,11 +16,11 @@ from gearing.logs.answers import usable_for
 from gearing.logs.archives import LogSource, sources
 from gearing.logs.column_rule import ColumnRule
 from gearing.logs.describe import as_text, describe, printable
-from gearing.logs.endings import LOG_ENDINGS, file_name, logs_in, shown_name, skipped_in
+from gearing.logs.endings import LOG_ENDINGS, Skipped, file_name, logs_in, shown_name, skipped_in
 from gearing.logs.model import Reading
 from gearing.logs.overview import next_steps, overview
 from gearing.logs.timestamps.date_order import settled_orders
-from gearing.messages import GearingError, Problem, Severity
+from gearing.messages import GearingError, Message, Problem, UserText, message, names, problem_of
 from gearing.run.tasks import ReadTask, read_task
 from gearing.study import load_study
 from gearing.trips.join import Recording, group_recordings
@@ -67,10 +67,11 @@ def inspect_files(paths: Sequence[Path], study: Path | None, *, as_json: bool) -
                 described[index] |= {"joined_with": others, "good_for_joined": list(good_for)}
         return json.dumps(described, ensure_ascii=False, indent=1)
     if len(readings) > MAX_ONE_BY_ONE or any(path.is_dir() for path in paths):
-        blocks = [*overview(readings, skipped), *_as_words(readings, together)]
+        blocks = [*overview(readings, skipped), *map(str, _joined(readings, together))]
         folder = shown_name(paths[0]) if len(paths) == 1 and paths[0].is_dir() else ""
         return "\n\n".join([*blocks, next_steps(readings, folder, study is not None)])
-    return "\n\n".join([*(as_text(one) for one in readings), *_as_words(readings, together)])
+    blocks = [as_text(one) for one in readings]
+    return "\n\n".join([*blocks, *map(str, _joined(readings, together))])
 
 
 def joined(readings: Sequence[Reading]) -> list[tuple[int, ...]]:
@@ -103,14 +104,17 @@ def _together(
     return found
 
 
-def _as_words(
+def _joined(
     readings: Sequence[Reading], together: dict[tuple[int, ...], tuple[str, ...]]
-) -> Iterator[str]:
+) -> Iterator[Message]:
     for members, good_for in itertools.islice(together.items(), MAX_JOINED):
-        names = " and ".join(printable(readings[index].file) for index in members)
-        yield f"{names} show one drive; joined, good for: {', '.join(good_for) or 'nothing'}"
+        files = names([printable(readings[index].file) for index in members], "file")
+        if good_for:
+            yield message("drives-joined", files=files, answers=names(good_for, joint=","))
+        else:
+            yield message("drives-joined/nothing", files=files)
     if len(together) > MAX_JOINED:
-        yield f"and {len(together) - MAX_JOINED:,} more drives that several logs show"
+        yield message("drives-joined/more", drives=len(together) - MAX_JOINED)
 
 
 def _task(source: LogSource, reader: Reader) -> ReadTask:
@@ -124,7 +128,7 @@ def _task(source: LogSource, reader: Reader) -> ReadTask:
     return ReadTask(path, name, reader.rules, reader.time_zone, store=path, source=own)
 
 
-def _expanded(paths: Sequence[Path]) -> tuple[list[Path], list[tuple[str, str]]]:
+def _expanded(paths: Sequence[Path]) -> tuple[list[Path], list[Skipped]]:
     """Files as they are; of folders, every log in them and below, and what is passed over there
     though it may be a log, with the reason.
 
@@ -133,11 +137,15 @@ def _expanded(paths: Sequence[Path]) -> tuple[list[Path], list[tuple[str, str]]]
     GearingError
         a path that is not there, or a folder without logs.
     """
-    problems = [_missing(path) for path in paths if not path.exists()]
+    problems = [
+        problem_of(message("no-such-file"), file=shown_name(path))
+        for path in paths
+        if not path.exists()
+    ]
     if problems:
         raise GearingError(tuple(problems))
     logs: list[Path] = []
-    skipped: list[tuple[str, str]] = []
+    skipped: list[Skipped] = []
     for path in paths:
         if not path.is_dir():
             logs.append(path)
@@ -150,23 +158,10 @@ def _expanded(paths: Sequence[Path]) -> tuple[list[Path], list[tuple[str, str]]]
     return logs, skipped
 
 
-def _missing(path: Path) -> Problem:
-    return Problem(
-        code="no-such-file",
-        severity=Severity.ERROR,
-        file=shown_name(path),
-        told="is not there.",
-        fix="Check the name; a folder may be named too.",
-    )
-
-
-def _no_logs(path: Path, skipped: Sequence[tuple[str, str]]) -> Problem:
-    return Problem(
-        code="no-logs",
-        severity=Severity.ERROR,
-        file=shown_name(path),
-        told=f"holds no logs; looked for {', '.join(LOG_ENDINGS)}.",
-        fix=f"{skipped[0][0]}: {skipped[0][1]}."
-        if skipped
-        else "Name the files themselves if they end otherwise.",
-    )
+def _no_logs(path: Path, skipped: Sequence[Skipped]) -> Problem:
+    endings = names(LOG_ENDINGS, joint=",")
+    told = message("no-logs/here", endings=endings)
+    if skipped:
+        name, why = skipped[0]
+        told = message("no-logs/skipped", endings=endings, skipped=UserText(name, "file"), why=why)
+    return problem_of(told, file=shown_name(path))

@@ -16,7 +16,7 @@ from typing import Any
 
 import polars as pl
 
-from gearing.messages import GearingError, Problem, Severity
+from gearing.messages import GearingError, Message, UserText, message, problem_of
 from gearing.results import dumps, read
 from gearing.run.store import content_digest, file_digest
 
@@ -28,18 +28,12 @@ FLEET_FILES = ("fleet.html", "fleet.json")
 _RUN_ID_KEY = b"gearing_run_id"
 
 
-def _refuse(code: str, folder: Path, message: str, remedy: str) -> GearingError:
-    return GearingError(
-        (
-            Problem(
-                code=code,
-                severity=Severity.ERROR,
-                file=str(folder),
-                told=message,
-                fix=remedy,
-            ),
-        )
-    )
+def _refuse(folder: Path, told: Message) -> GearingError:
+    return GearingError((problem_of(told, file=str(folder)),))
+
+
+def _words(error: OSError) -> UserText:
+    return UserText(str(error.strerror or error), "system")
 
 
 def claim_folder(folder: Path, study_name: str) -> None:
@@ -50,23 +44,20 @@ def claim_folder(folder: Path, study_name: str) -> None:
     GearingError
         it holds another study's output, files of ours that nobody marked, or cannot be made.
     """
-    other = "Choose another folder with --out."
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except (FileExistsError, NotADirectoryError) as error:
-        raise _refuse("output-not-a-folder", folder, "is not a folder.", other) from error
+        raise _refuse(folder, message("output-not-a-folder")) from error
     except OSError as error:
-        message = f"cannot be made: {error.strerror}."
-        raise _refuse("output-not-writable", folder, message, other) from error
+        told = message("output-not-writable/make", system=_words(error))
+        raise _refuse(folder, told) from error
     owner = _owner(folder)
     if owner is not None and owner != study_name:
-        message = f"holds the output of another study, {owner!r}."
-        raise _refuse("output-of-another-study", folder, message, other)
+        raise _refuse(folder, message("output-of-another-study", owner=UserText(owner)))
     if owner is None:
         foreign = [name for name in (*FILES, *FLEET_FILES) if (folder / name).exists()]
         if foreign:
-            message = f"holds {foreign[0]}, which this program did not write."
-            raise _refuse("output-not-ours", folder, message, other)
+            raise _refuse(folder, message("output-not-ours", name=UserText(foreign[0], "file")))
         _mark(folder, study_name)
 
 
@@ -75,10 +66,7 @@ def _mark(folder: Path, study_name: str) -> None:
     try:
         (folder / MARKER).write_text(json.dumps({"study": study_name}), encoding="utf-8")
     except OSError as error:
-        message = f"cannot be written: {error.strerror}."
-        raise _refuse(
-            "output-not-writable", folder, message, "Choose another with --out."
-        ) from error
+        raise _refuse(folder, message("output-not-writable", system=_words(error))) from error
 
 
 def _owner(folder: Path) -> str | None:
@@ -123,9 +111,7 @@ def write_whole(path: Path, content: bytes) -> None:
     except OSError as error:
         with contextlib.suppress(OSError):
             beside.unlink()
-        message = f"could not be written: {error.strerror or error}."
-        remedy = "Free some space or choose another folder with --out, and run again."
-        raise _refuse("output-not-written", path, message, remedy) from error
+        raise _refuse(path, message("output-not-written", system=_words(error))) from error
 
 
 def remove_stale_files(folder: Path) -> None:

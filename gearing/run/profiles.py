@@ -12,7 +12,7 @@ from gearing.logs.column_rule import ColumnRule
 from gearing.logs.companions import Companion, read_profile
 from gearing.logs.endings import file_name
 from gearing.logs.read import read_log
-from gearing.logs.reasons import problem
+from gearing.messages import Message, UserText, message, problem_of
 from gearing.trips.geodesy import steps_m
 from gearing.trips.motion import make_trip
 from gearing.trips.split import split_at_pauses
@@ -46,13 +46,14 @@ def _from_gpx(path: Path) -> Companion:
     try:
         track = gpxpy.parse(path.read_text(encoding="utf-8-sig", errors="replace"))
     except OSError as error:
-        return _nothing("unreadable-file", path, error.strerror or str(error))
+        words = UserText(error.strerror or str(error), "system")
+        return _nothing(message("unreadable-file", system=words), path)
     except (GPXException, ValueError) as error:
-        return _nothing("damaged-xml", path, str(error))
+        return _nothing(message("damaged-xml", system=UserText(str(error), "system")), path)
     points: list[Any] = [p for t in track.tracks for s in t.segments for p in s.points]
     points = points or [p for route in track.routes for p in route.points]
     if sum(p.elevation is not None for p in points) < MIN_POINTS:
-        return _nothing("no-values", path, "no track points with an elevation")
+        return _nothing(message("no-values/no-elevation"), path)
     # points without an elevation still show the way
     altitude = np.array([np.nan if p.elevation is None else float(p.elevation) for p in points])
     latitude, longitude = (
@@ -117,6 +118,6 @@ def _profile(
     return known.unique("distance_m", keep="first", maintain_order=True)
 
 
-def _nothing(code: str, path: Path, detail: str) -> Companion:
+def _nothing(told: Message, path: Path) -> Companion:
     empty = pl.DataFrame(schema={"distance_m": pl.Float64, "altitude_m": pl.Float64})
-    return Companion(empty, (problem(code, file=file_name(path), detail=detail),))
+    return Companion(empty, (problem_of(told, file=file_name(path)),))

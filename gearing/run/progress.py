@@ -8,6 +8,8 @@ import time
 from collections.abc import Iterable
 from types import TracebackType
 
+from gearing.messages import Items, Message, Quantity, message
+
 _SILENT_S = 1.0  # shorter work needs no word
 _EVERY_S = 0.2
 
@@ -22,7 +24,7 @@ class Progress:
         self._shown = not quiet and sys.stderr is not None and sys.stderr.isatty()
         self._began = self._last = time.monotonic()
         self._step_began = self._began
-        self._step = ""
+        self._step: Message | None = None
         self._width = 0
 
     def __enter__(self) -> Progress:
@@ -36,23 +38,24 @@ class Progress:
     ) -> None:
         self._draw("")
 
-    def step(self, name: str, done: int = 0, total: int = 0, rows: int = 0) -> None:
-        """Tell that `done` of `total` files of step `name` are finished, `rows` rows in all."""
+    def step(self, step: Message, done: int = 0, total: int = 0, rows: int = 0) -> None:
+        """Tell that `done` of `total` files of `step` are finished, `rows` rows in all."""
         now = time.monotonic()
-        if name != self._step:
-            self._step, self._step_began = name, now
+        if step != self._step:
+            self._step, self._step_began = step, now
         if not self._shown or now - self._began < _SILENT_S or now - self._last < _EVERY_S:
             return
         self._last = now
-        text = name
-        if total:
-            text += f": {done} of {total} files"
+        if not total:
+            self._draw(str(step))
+            return
+        figures = [message("files-done", done=done, files=total)]
         if rows:
-            text += f", {rows:,} rows"
+            figures.append(message("rows-done", rows=rows))
         if 0 < done < total:
-            left = (now - self._step_began) / done * (total - done)
-            text += f", about {left:.0f} s left"
-        self._draw(text)
+            left_s = (now - self._step_began) / done * (total - done)
+            figures.append(message("time-left", left=Quantity(left_s, "s")))
+        self._draw(str(message("progress", step=step, figures=Items(tuple(figures), ","))))
 
     def tell(self, sentences: Iterable[str]) -> None:
         """Tell what is to be mended, however quiet: the run goes on without it."""

@@ -22,9 +22,8 @@ from gearing.logs.archives import LogSource
 from gearing.logs.column_rule import ColumnRule, rules_for
 from gearing.logs.model import Reading
 from gearing.logs.read import read_log
-from gearing.logs.reasons import problem
 from gearing.logs.timestamps.date_order import DateOrder
-from gearing.messages import Problem, Severity
+from gearing.messages import Problem, UserText, message, problem_of
 from gearing.run.chunks import Piece, piece_file
 from gearing.run.serialize import pack, unpack
 from gearing.run.store import Store, digest
@@ -206,7 +205,7 @@ def _read_anew(task: ReadTask, store: Store, key: str) -> FileReport:
     recording = describe(reading)
     if samples is not None and (task.piece is not None or _lacks_a_half(recording)):
         store.put(samples, _parquet(reading.samples))
-    changed = () if steady else (_changed(task.file),)
+    changed = () if steady else (problem_of(message("changed-while-read"), file=task.file),)
     report = FileReport(
         log=task.log,
         file=task.file,
@@ -303,20 +302,8 @@ def without_samples(log: str, file: str, failure: Problem) -> FileReport:
 
 
 def _unreadable(task: ReadTask, error: OSError) -> FileReport:
-    detail = error.strerror or str(error)
-    return without_samples(
-        task.log, task.file, problem("unreadable-file", file=task.file, detail=detail)
-    )
-
-
-def _changed(file: str) -> Problem:
-    return Problem(
-        code="changed-while-read",
-        severity=Severity.WARNING,
-        file=file,
-        told="the file changed while it was read; what stood there at the last read was used.",
-        fix="Run again once the recorder has closed it.",
-    )
+    told = message("unreadable-file", system=UserText(error.strerror or str(error), "system"))
+    return without_samples(task.log, task.file, problem_of(told, file=task.file))
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,7 +22,7 @@ from dataclasses import dataclass
 from multiprocessing.connection import wait as wait_for
 from typing import Any, Generic, TypeVar
 
-from gearing.messages import GearingError, Problem, Severity
+from gearing.messages import GearingError, UserText, message, problem_of
 
 Task = TypeVar("Task")
 Result = TypeVar("Result")
@@ -255,19 +255,16 @@ def cluster(address: str) -> Iterator[Workers]:
     try:
         distributed = importlib.import_module("distributed")
     except ImportError as error:
-        raise _refused(
-            "cluster-not-installed",
-            "--cluster needs the package distributed, which is not installed.",
-            'Install it with: python -m pip install "gearing[cluster]"',
-        ) from error
+        raise GearingError((problem_of(message("cluster-not-installed")),)) from error
     try:
         client = distributed.Client(address, timeout="10s", set_as_default=False)
     except (OSError, ValueError) as error:
-        raise _refused(
+        told = message(
             "cluster-not-there",
-            f"no scheduler answers at {address}: {error}",
-            "Start one with: dask scheduler",
-        ) from error
+            address=UserText(address, "system"),
+            system=UserText(str(error), "system"),
+        )
+        raise GearingError((problem_of(told),)) from error
     with client:
         width = max(1, len(client.nthreads()))
 
@@ -278,7 +275,3 @@ def cluster(address: str) -> Iterator[Workers]:
             yield client.get_executor(pure=False)
 
         yield Workers(executor, width)
-
-
-def _refused(code: str, message: str, remedy: str) -> GearingError:
-    return GearingError((Problem(code=code, severity=Severity.ERROR, told=message, fix=remedy),))

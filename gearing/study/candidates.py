@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from gearing.messages import message
 from gearing.study.model import Candidate
 from gearing.study.vehicle import read_axle_ratio, read_tire
-from gearing.study.words import show
+from gearing.study.words import shown
 
 if TYPE_CHECKING:
     from gearing.study.section import Section
@@ -23,7 +24,10 @@ def read_candidates(sections: list[Section]) -> tuple[Candidate, ...]:
         tire, revolutions = read_tire(section)
         axle = read_axle_ratio(section)
         if name is not None and any(one.name == name for one in found):
-            section.fault("study-conflict", "name", f"= {show(name)} names two candidates.")
+            told = message(
+                "study-conflict/two-candidates", key=section.called("name"), shown=shown(name)
+            )
+            section.fault("name", told)
         if name is not None:
             found.append(
                 Candidate(
@@ -31,11 +35,7 @@ def read_candidates(sections: list[Section]) -> tuple[Candidate, ...]:
                 )
             )
     if len(found) > MAX_CANDIDATES:
-        sections[MAX_CANDIDATES].fault(
-            "study-range",
-            "name",
-            f"is that of candidate {MAX_CANDIDATES + 1}, and no more than {MAX_CANDIDATES} are "
-            "compared at once.",
-            "Leave out those that are out of the question.",
-        )
+        too_many = sections[MAX_CANDIDATES]
+        told = message("study-range/candidates", key=too_many.called("name"), most=MAX_CANDIDATES)
+        too_many.fault("name", told)
     return tuple(found)

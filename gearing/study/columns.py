@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from gearing.logs.assign import rule_line
 from gearing.logs.column_rule import ColumnRule
 from gearing.logs.headings import (
     COMPANION_UNITS,
@@ -12,9 +13,10 @@ from gearing.logs.headings import (
     dimensions_of,
     short_name,
 )
+from gearing.messages import UserText, message, names
 from gearing.quantities import QUANTITIES
 from gearing.study.section import Section
-from gearing.study.words import nearest, show
+from gearing.study.words import near_miss, nearest, shown
 from gearing.units import find_unit
 
 IGNORED = "ignore"  # what a rule says of a column to be left alone
@@ -36,12 +38,13 @@ def _rules(section: Section) -> Iterator[ColumnRule]:
             continue
         if not isinstance(value, dict | list):
             section.get(heading)
-            section.fault(
-                "study-type",
-                heading,
-                f"= {show(value)} names no channel.",
-                f'Write "{heading}" = {{ channel = "indicated_speed", unit = "mph" }}',
+            told = message(
+                "study-type/no-channel",
+                key=section.called(heading),
+                shown=shown(value),
+                line=UserText(rule_line(heading, "indicated_speed_mps", "mph"), "line"),
             )
+            section.fault(heading, told)
             continue
         for entry in section.parts(heading):
             rule = _rule(entry, heading)
@@ -70,13 +73,12 @@ def _channel(section: Section, key: str, text: str) -> str | None:
     if channel is not None:
         return channel
     close = nearest(text, _NAMES)
-    known = ", ".join(sorted(map(short_name, QUANTITIES)))
-    section.fault(
-        "study-choice",
-        key,
-        f"= {show(text)} is not a channel.",
-        f'Did you mean "{close}"?' if close else f"Channels are: {known}.",
+    known = names(sorted(map(short_name, QUANTITIES)), joint=",")
+    advice = near_miss(f'"{close}"') if close else message("channels-known", channels=known)
+    told = message(
+        "study-choice/channel", key=section.called(key), shown=shown(text), advice=advice
     )
+    section.fault(key, told)
     return None
 
 
@@ -87,11 +89,13 @@ def _check_unit(entry: Section, channel: str, text: str) -> bool:
     if find_unit(text, dimensions) is not None:
         return True
     quantity = QUANTITIES.get(channel)
-    entry.fault(
-        "study-unit",
-        "unit",
-        f"= {show(text)} is not a unit of {' or '.join(dimensions)}.",
-        f'The program keeps {short_name(channel)} in "'
-        f'{quantity.unit if quantity else COMPANION_UNITS[channel]}".',
+    told = message(
+        "study-unit/of-channel",
+        key=entry.called("unit"),
+        shown=shown(text),
+        dimensions=names(dimensions, joint="or"),
+        channel=UserText(short_name(channel)),
+        unit=UserText(quantity.unit if quantity else COMPANION_UNITS[channel]),
     )
+    entry.fault("unit", told)
     return False

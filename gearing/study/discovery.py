@@ -10,8 +10,16 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, cast
 
-from gearing.logs.endings import PLAIN, is_log, is_of_report, kept_beside, shown_name, skipped_in
-from gearing.messages import GearingError, Problem, Severity
+from gearing.logs.endings import (
+    PLAIN,
+    Skipped,
+    is_log,
+    is_of_report,
+    kept_beside,
+    shown_name,
+    skipped_in,
+)
+from gearing.messages import GearingError, Items, Message, UserText, message, names, problem_of
 
 if TYPE_CHECKING:
     from gearing.logs.model import Reading
@@ -34,7 +42,7 @@ class FolderScan:
     fillups: Path | None
     weather: Path | None
     routes: tuple[Path, ...]
-    skipped: tuple[tuple[str, str], ...] = ()  # what may be meant as a log and is none, and why
+    skipped: tuple[Skipped, ...] = ()  # what may be meant as a log and is none, and why
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,26 +56,15 @@ class LogSummary:
     pause: tuple[datetime, datetime] | None  # the longest without a log
     good_for: dict[str, int]  # how many logs, each by itself
     together: dict[str, int]  # how many recordings of several logs, of which none is by itself
-    missing: dict[str, tuple[str, ...]]
+    missing: dict[str, tuple[Message, ...]]
     by_zone: tuple[str, ...]  # missing as long as local times are taken for UTC, it may be
     questions: tuple[MergedQuestion, ...]
     us: bool
     local: int  # how many carry local time
 
 
-def file_error(path: Path, message: str, remedy: str = "") -> GearingError:
-    """An error of one problem about a file or folder: what was found, and what to do."""
-    return GearingError(
-        (
-            Problem(
-                code="study-files",
-                severity=Severity.ERROR,
-                file=shown_name(path),
-                told=message,
-                fix=remedy,
-            ),
-        )
-    )
+def file_error(path: Path, told: Message) -> GearingError:
+    return GearingError((problem_of(told, file=shown_name(path)),))
 
 
 def log_suffix(path: Path) -> str:
@@ -88,7 +85,7 @@ def look_at(folder: Path, study: Path) -> FolderScan:
         the folder is not there or holds no logs.
     """
     if not folder.is_dir():
-        raise file_error(folder, "this is not a folder.", "Name the folder that holds the logs.")
+        raise file_error(folder, message("study-files/not-a-folder"))
     files = sorted(path for path in folder.rglob("*") if path.is_file() and log_suffix(path))
     files = [
         path
@@ -102,12 +99,7 @@ def look_at(folder: Path, study: Path) -> FolderScan:
     routes = [path for path in files if kept_beside(path) == "road profile"]
     logs = [path for path in files if path not in (fillups, weather, *routes)]
     if not logs:
-        raise file_error(
-            folder,
-            "there are no logs in this folder.",
-            f"Logs end in {', '.join(PLAIN)}, or these packed as .gz or .zip."
-            + "".join(f" {name}: {why}." for name, why in skipped_in(folder)[:3]),
-        )
+        raise file_error(folder, _no_logs(skipped_in(folder)[:3]))
     sides = {side: _under(logs, folder, side) for side in SIDES}
     return FolderScan(
         folder=folder,
@@ -118,6 +110,14 @@ def look_at(folder: Path, study: Path) -> FolderScan:
         routes=tuple(routes),
         skipped=tuple(skipped_in(folder)),
     )
+
+
+def _no_logs(skipped: Sequence[Skipped]) -> Message:
+    endings = names(PLAIN, joint=",")
+    if not skipped:
+        return message("study-files/no-logs", endings=endings)
+    told = [message("file-skipped", file=UserText(name, "file"), why=why) for name, why in skipped]
+    return message("study-files/no-logs-but", endings=endings, skipped=Items(tuple(told), ""))
 
 
 def stem_of(path: Path) -> str:
@@ -201,13 +201,13 @@ def _spread(logs: Sequence[Path]) -> list[Path]:
 
 def _good_for(
     readings: Sequence[Reading], recordings: Sequence[tuple[int, ...]]
-) -> tuple[dict[str, int], dict[str, tuple[str, ...]]]:
+) -> tuple[dict[str, int], dict[str, tuple[Message, ...]]]:
     """For each answer: of how many recordings several logs are good for it only together; and,
     where no recording is at all, the least that one lacks."""
     from gearing.logs.answers import ANSWERS, usable_for
 
     together: Counter[str] = Counter()
-    lacking: dict[str, tuple[str, ...]] = {}
+    lacking: dict[str, tuple[Message, ...]] = {}
     for members in recordings:
         logs = [readings[index] for index in members]
         channels = {name for log in logs for name in log.samples.columns}

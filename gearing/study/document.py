@@ -8,7 +8,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from gearing.messages import GearingError, Problem, Severity
+from gearing.messages import GearingError, Message, UserText, message, problem_of
 
 Key = str | int
 LARGEST_BYTES = 2_000_000
@@ -43,72 +43,46 @@ def read_document(path: Path) -> Document:
     try:
         data = tomllib.loads(text)
     except RecursionError:
-        raise _error(path, "study-syntax", "brackets are nested too deep.") from None
+        raise _error(path, message("study-syntax/deep")) from None
     except ValueError as error:  # TOMLDecodeError, and numbers of thousands of digits
         raise _syntax_error(path, text, str(error)) from None
     return Document(path, data, key_lines(text))
 
 
-def _error(
-    path: Path, code: str, message: str, remedy: str = "", line: int | None = None
-) -> GearingError:
-    problem = Problem(
-        code=code,
-        severity=Severity.ERROR,
-        told=message,
-        fix=remedy,
-        file=str(path),
-        first_line=line,
-    )
-    return GearingError((problem,))
+def _error(path: Path, told: Message, line: int | None = None) -> GearingError:
+    lines = None if line is None else (line, line)
+    return GearingError((problem_of(told, file=str(path), lines=lines),))
 
 
 def _read_text(path: Path) -> str:
     try:
         if path.is_dir():
-            raise _error(
-                path,
-                "study-unreadable",
-                "this is a folder; a study file is wanted.",
-                "Name the .toml file in it.",
-            )
+            raise _error(path, message("study-unreadable/folder"))
         if path.stat().st_size > LARGEST_BYTES:
-            raise _error(
-                path,
-                "study-unreadable",
-                f"the file has {path.stat().st_size:,} bytes, far more than a study file.",
-                "Name the .toml file, not a log.",
-            )
+            raise _error(path, message("study-unreadable/large", bytes=path.stat().st_size))
         with path.open("rb") as handle:
             content = handle.read(LARGEST_BYTES + 1)  # a device has no size, and no end
     except FileNotFoundError:
-        raise _error(
-            path,
-            "study-unreadable",
-            "there is no such file.",
-            "Check the path; gearing inspect --write-study PATH FOLDER writes a study to fill in.",
-        ) from None
+        raise _error(path, message("study-unreadable/missing")) from None
     except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or str(error)
-        raise _error(path, "study-unreadable", f"cannot be read: {reason}.") from None
+        words = UserText(getattr(error, "strerror", None) or str(error), "system")
+        raise _error(path, message("study-unreadable", system=words)) from None
     try:
         text = content.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = content.count(b"\n", 0, error.start) + 1
-        raise _error(
-            path, "study-unreadable", "the text is not UTF-8.", "Save the file as UTF-8.", line
-        ) from None
+        raise _error(path, message("study-unreadable/encoding"), line) from None
     return text.replace("\r\n", "\n")
 
 
 # what tomllib's words mean to somebody who never heard of TOML
 _HINTS = (
-    (r"Unescaped '\\\\'|hex value|escape", "Write paths with / or in single quotes: 'C:\\logs'."),
-    ("Cannot overwrite|twice|already", "The same key or table stands twice; keep one."),
-    ("Invalid value", 'Text and quantities stand in quotes, as in mass = "26500 lb".'),
-    ("Expected '=' after a key", 'Each line is key = value, as in name = "bookmobile".'),
-    ("Invalid statement", "A line is a [table], a key = value or a # comment."),
-    ("Unclosed|Unterminated|Illegal character|Expected newline", "Look for a missing quote or ]."),
+    (r"Unescaped '\\\\'|hex value|escape", message("toml-hint/paths")),
+    ("Cannot overwrite|twice|already", message("toml-hint/twice")),
+    ("Invalid value", message("toml-hint/quotes", example=UserText('mass = "26500 lb"'))),
+    ("Expected '='", message("toml-hint/equals")),
+    ("Invalid statement", message("toml-hint/line")),
+    ("Unclosed|Unterminated|Illegal character|Expected newline", message("toml-hint/closing")),
 )
 
 
@@ -118,14 +92,17 @@ def _syntax_error(path: Path, text: str, words: str) -> GearingError:
     if match is not None:
         line = int(match[1]) if match[1] else text.count("\n") + 1
         words = words[: match.start()]
-    if "digits" in words:
-        words = "a number has too many digits"
+    digits = "digits" in words
+    why = message("too-many-digits") if digits else UserText(words, "system")
     source = text.split("\n")[line - 1].strip() if line is not None else ""
-    found = f" Found: {source[:80]!r}." if source else ""
-    remedy = next((hint for pattern, hint in _HINTS if re.search(pattern, words)), "")
+    hints = (hint for pattern, hint in _HINTS if re.search(pattern, words))
+    advice = next(hints, message("toml-hint/line"))
     if path.suffix.lower() in (".csv", ".tsv", ".txt", ".gpx", ".nmea", ".gz", ".zip"):
-        remedy = "This looks like a log; name the study file (.toml) instead."
-    return _error(path, "study-syntax", f"not TOML here: {words}.{found}", remedy, line)
+        advice = message("toml-hint/log")
+    if not source:
+        return _error(path, message("study-syntax/nowhere", why=why, advice=advice), line)
+    found = UserText(source[:80], "value")
+    return _error(path, message("study-syntax", why=why, found=found, advice=advice), line)
 
 
 _STRING = re.compile(

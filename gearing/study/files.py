@@ -7,14 +7,15 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from gearing.messages import Items, Message, UserText, message, names
 from gearing.study.section import Section
-from gearing.study.words import nearest, show
+from gearing.study.words import near_miss, nearest, show
 
 if TYPE_CHECKING:
+    from gearing.messages.render import Field
     from gearing.study.model import Side, Study
 
 NAMED_AT_MOST = 3
-GIVE_LEAVE = "give whoever runs this leave to read it."
 
 
 def find_file(section: Section, key: str, example: str, *, needed: bool = True) -> Path | None:
@@ -27,18 +28,27 @@ def find_file(section: Section, key: str, example: str, *, needed: bool = True) 
     try:
         if path.is_file():
             return path
-        found = "is a folder" if path.is_dir() else "is not there"
+        there: bool | None = path.is_dir()
     except (OSError, ValueError):
-        found = "cannot be looked at"
-    if not needed:
-        return None
-    section.fault(
-        "study-files",
-        key,
-        f"= {show(text)} {found} (looked in {folder}).",
-        _near_files(folder, text) or "Paths are relative to the study file.",
-    )
+        there = None
+    if needed:
+        section.fault(key, _not_found(section.called(key), text, folder, there))
     return None
+
+
+def _not_found(key: UserText, text: str, folder: Path, there: bool | None) -> Message:
+    """`there`: as a folder; None where it cannot be looked at."""
+    named, place = UserText(show(text), "file"), UserText(str(folder), "file")
+    advice = _near_files(folder, text) or message("paths-relative")
+    if there is None:
+        return message("study-files/closed", key=key, shown=named, folder=place, advice=advice)
+    return message(
+        "study-files/folder" if there else "study-files/missing",
+        key=key,
+        shown=named,
+        folder=place,
+        advice=advice,
+    )
 
 
 def match_logs(folder: Path, pattern: str) -> list[Path]:
@@ -84,23 +94,26 @@ def _is_shut(place: Path) -> bool:
     return False
 
 
-def _near_files(folder: Path, text: str) -> str:
-    """What lies where a file or pattern was looked for, as a remedy; empty if nothing does."""
+def _near_files(folder: Path, text: str) -> Message | None:
+    """What lies where a file or pattern was looked for, as a remedy; None if nothing does."""
     place = folder / text
     try:
         while not place.is_dir() and place != place.parent:
             place = place.parent
-        names = sorted(path.name for path in place.iterdir() if not path.name.startswith("."))
+        held = sorted(path.name for path in place.iterdir() if not path.name.startswith("."))
     except (OSError, ValueError):
-        return ""
-    files = [name for name in names if (place / name).is_file()]
+        return None
+    files = [name for name in held if (place / name).is_file()]
     close = nearest(Path(text).name, files)
     if close is not None and not any(mark in text for mark in "*?["):
-        return f"Did you mean {show(str(Path(text).parent / close))}?"
-    if not names:
-        return f"The folder {place} is empty."
-    listed = ", ".join(names[:NAMED_AT_MOST]) + (", ..." if len(names) > NAMED_AT_MOST else "")
-    return f"In {place} there is: {listed}."
+        return near_miss(show(str(Path(text).parent / close)))
+    looked = UserText(str(place), "file")
+    if not held:
+        return message("folder-empty", folder=looked)
+    listed: tuple[Field, ...] = names(held[:NAMED_AT_MOST], "file").items
+    if len(held) > NAMED_AT_MOST:
+        listed = (*listed, message("and-so-on"))
+    return message("folder-holds", folder=looked, files=Items(listed, ","))
 
 
 def check_logs(section: Section) -> None:
@@ -110,12 +123,19 @@ def check_logs(section: Section) -> None:
     for pattern in [patterns] if isinstance(patterns, str) else _texts(patterns):
         if match_logs(folder, pattern):
             continue
-        remedy = _near_files(folder, pattern)
+        advice = _near_files(folder, pattern) or message("paths-relative")
         if (folder / pattern).is_dir():
-            remedy = f'To take all logs in that folder, write "{pattern.rstrip("/")}/*.csv".'
+            inside = UserText(f'"{pattern.rstrip("/")}/*.csv"', "file")
+            advice = message("take-folder", pattern=inside)
         if shut := shut_folders(folder, pattern):
-            remedy = f"The folder {shut[0]} may not be looked into; {GIVE_LEAVE}"
-        section.fault("study-files", "logs", f"{show(pattern)} matches no file.", remedy)
+            advice = message("folder-shut", folder=UserText(str(shut[0]), "file"))
+        told = message(
+            "study-files/no-match",
+            key=section.called("logs"),
+            shown=UserText(show(pattern), "file"),
+            advice=advice,
+        )
+        section.fault("logs", told)
 
 
 def _texts(value: object) -> list[str]:

@@ -9,14 +9,22 @@ from pathlib import Path
 from typing import Literal, cast
 from zoneinfo import ZoneInfo
 
-from gearing.messages import GearingError, Problem, Severity, StudyWarning
+from gearing.messages import (
+    GearingError,
+    Problem,
+    StudyWarning,
+    UserText,
+    message,
+    problem_of,
+    warning,
+)
 from gearing.study.document import read_document
-from gearing.study.files import GIVE_LEAVE, match_logs, shut_folders
+from gearing.study.files import match_logs, shut_folders
 from gearing.study.load import load_study, slug
 from gearing.study.model import Claim, Period, Role, Study
 from gearing.study.records import read_claim
 from gearing.study.section import Faults, Section
-from gearing.study.words import show
+from gearing.study.words import show, shown
 from gearing.vehicle.tire import parse_size
 
 _EXAMPLE = '["bus_1/study.toml", { study = "bus_2/study.toml", role = "control" }]'
@@ -134,9 +142,14 @@ def _listings(top: Section) -> tuple[list[list[_Listed]], list[NotRun]]:
     roles = set[Role]()
     for number, entry in enumerate(top.list_of("studies", _EXAMPLE) or ()):
         if not isinstance(entry, str | dict):
-            top.fault(
-                "study-type", "studies", f"holds {show(entry)}.", f"Write studies = {_EXAMPLE}"
+            told = message(
+                "study-type/holds",
+                key=top.called("studies"),
+                shown=shown(entry),
+                name=UserText("studies"),
+                example=UserText(_EXAMPLE),
             )
+            top.fault("studies", told)
             continue
         values = {"study": entry} if isinstance(entry, str) else entry
         section = top.inside(values, "studies", number)
@@ -147,7 +160,8 @@ def _listings(top: Section) -> tuple[list[list[_Listed]], list[NotRun]]:
         roles |= {one.role for one in listed} | {one.role for one in without}
     whole = "studies" not in top.faulty and not any(child.faulty for child in top.children)
     if whole and roles == {"control"}:
-        top.fault("study-conflict", "studies", "are all controls; none has changed its tires.")
+        told = message("study-conflict/all-controls", key=top.called("studies"))
+        top.fault("studies", told)
     return list(found.values()), not_run
 
 
@@ -158,12 +172,8 @@ def _entry(section: Section) -> tuple[list[_Listed], list[NotRun]]:
     role = cast("Role", section.choice("role", ("changed", "control")) or "changed")
     section.moment("changed")
     if role == "changed" and "role" not in section.faulty and "changed" in section.values:
-        section.fault(
-            "study-conflict",
-            "changed",
-            "is for controls.",
-            "A changed vehicle's own study says when: [after] from, or logs by period.",
-        )
+        told = message("study-conflict/changed", key=section.called("changed"))
+        section.fault("changed", told)
     if pattern is None:
         return [], []
     folder = section.faults.document.path.parent
@@ -171,12 +181,8 @@ def _entry(section: Section) -> tuple[list[_Listed], list[NotRun]]:
     without = [_shut(folder, place, role) for place in shut_folders(folder, pattern, paths)]
     if not paths and not without:
         own = _own_faults(section)
-        own.fault(
-            "study-files",
-            "study",
-            f"= {show(pattern)} matches no file.",
-            "Paths are relative to the fleet file.",
-        )
+        named = UserText(show(pattern), "file")
+        own.fault("study", message("study-files/no-study", key=own.called("study"), shown=named))
         problems = own.faults.in_order()
         without = [NotRun(name=pattern, file=folder / pattern, role=role, problems=problems)]
     return [_Listed(path, role, section) for path in paths], without
@@ -188,17 +194,8 @@ def _own_faults(section: Section) -> Section:
 
 
 def _shut(folder: Path, place: Path, role: Role) -> NotRun:
-    problem = _problem(
-        "study-unreadable",
-        place,
-        "the folder may not be looked into, so no study in it was found.",
-        GIVE_LEAVE[0].upper() + GIVE_LEAVE[1:],
-    )
+    problem = problem_of(message("study-unreadable/shut"), file=str(place))
     return NotRun(name=_from(folder, place), file=place, role=role, problems=(problem,))
-
-
-def _problem(code: str, path: Path, message: str, remedy: str) -> Problem:
-    return Problem(code=code, severity=Severity.ERROR, file=str(path), told=message, fix=remedy)
 
 
 def _members(
@@ -212,18 +209,12 @@ def _members(
         study: Study | None = None
         problems: tuple[Problem, ...] = ()
         if len({one.terms for one in listed}) > 1:
-            message = "is listed more than once, with different roles or dates."
-            problems = (_problem("study-conflict", path, message, "List it once."),)
+            problems = (problem_of(message("study-conflict/listed"), file=str(path)),)
         else:
             study, problems = _study(listed[0])
             if len(listed) > 1:
-                warnings.append(
-                    StudyWarning(
-                        "listed-twice",
-                        f"{_from(folder, path)} is listed more than once and counts once. If "
-                        "another vehicle was meant, name it in the fleet file.",
-                    )
-                )
+                twice = UserText(_from(folder, path), "file")
+                warnings.append(warning(message("listed-twice", study=twice)))
         if study is None:
             not_run.append(
                 NotRun(name=_called(folder, path), file=path, role=role, problems=problems)
@@ -266,22 +257,19 @@ def _as_control(section: Section, study: Study) -> Study | None:
     What was claimed for new tires, and what they cost, is nothing to a vehicle that got none.
     """
     study = replace(study, role="control", claim=None, money=None)
+    file = UserText(str(study.path), "file")
     changed = section.moment("changed")
     if section.faulty:
         return None
     periods = [period for period in (study.before, study.after) if period is not None]
     if len({_diameter(period) for period in periods}) > 1:
-        section.fault(
-            "study-conflict",
-            "role",
-            f'= "control", but {study.path} declares two tire sizes.',
-            "A control keeps its tires; take the role out, or mend the study.",
-        )
+        told = message("study-conflict/control-sizes", key=section.called("role"), study=file)
+        section.fault("role", told)
         return None
     if changed is None:
         if len(periods) == 2:
             return study
-        section.require("changed", "2026-03-14", f"{study.path} has one period only.")
+        section.require("changed", "2026-03-14", message("needs/changed", study=file))
         return None
     tires = periods[0]
     return replace(
@@ -308,13 +296,14 @@ def _distinguished(members: list[Member], not_run: list[NotRun]) -> list[Member]
         for member, other in zip(alike, (*alike[1:], alike[0]), strict=True):
             if member is other:
                 continue
-            study, same = member.study, show(other.study.name)
-            problem = _problem(
-                "study-conflict",
-                study.path,
-                f"name = {show(study.name)}, and {other.study.path} is called {same} too.",
-                "Give each study a name of its own.",
+            study = member.study
+            told = message(
+                "study-conflict/same-name",
+                name=UserText(show(study.name)),
+                study=UserText(str(other.study.path), "file"),
+                same=UserText(show(other.study.name)),
             )
+            problem = problem_of(told, file=str(study.path))
             not_run.append(
                 NotRun(name=study.name, file=study.path, role=member.role, problems=(problem,))
             )

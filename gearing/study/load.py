@@ -11,11 +11,11 @@ from pathlib import Path
 from typing import Literal, cast
 from zoneinfo import ZoneInfo, available_timezones
 
-from gearing.messages import GearingError
+from gearing.messages import GearingError, Items, UserText, message, names
 from gearing.study.candidates import read_candidates
 from gearing.study.columns import read_columns
 from gearing.study.document import read_document
-from gearing.study.files import check_logs, find_file, shared_logs
+from gearing.study.files import NAMED_AT_MOST, check_logs, find_file, shared_logs
 from gearing.study.model import Side, Study
 from gearing.study.records import (
     read_claim,
@@ -27,7 +27,7 @@ from gearing.study.records import (
 )
 from gearing.study.section import Faults, Section
 from gearing.study.vehicle import read_period, read_vehicle
-from gearing.study.words import nearest, show
+from gearing.study.words import near_miss, nearest, shown
 
 LONGEST_SLUG = 60
 _RESERVED = re.compile(r"(con|prn|aux|nul|com\d|lpt\d)$")  # names no Windows file may have
@@ -98,10 +98,11 @@ def _zone(top: Section) -> ZoneInfo | timezone:
     try:
         return ZoneInfo(text)
     except (OSError, ValueError, KeyError):  # not found, a path outside, a folder
-        names = available_timezones()
-    close = nearest(text, names)
-    remedy = f'Did you mean "{close}"?' if close else 'Write a place, as in "America/Denver".'
-    top.fault("study-time-zone", "time_zone", f"= {show(text)} is not a time zone.", remedy)
+        known = available_timezones()
+    close = nearest(text, known)
+    advice = near_miss(f'"{close}"') if close else message("write-a-place")
+    told = message("study-time-zone", key=top.called("time_zone"), shown=shown(text), advice=advice)
+    top.fault("time_zone", told)
     return UTC
 
 
@@ -115,30 +116,21 @@ def _check_periods(top: Section, *, logs_needed: bool) -> None:
             top.require(
                 "before",
                 '{ drive_tire = "245/70R19.5", logs = ["before/*.csv"] }',
-                "A study needs [before] or [after] with drive_tire and logs.",
+                message("needs/period"),
             )
         return
     own = [section for section in periods if "logs" in section.values]
     if "logs" in top.values and own:
-        top.fault(
-            "study-conflict",
-            "logs",
-            f"stand at the top of the file and in {own[0].label} too.",
-            "Give each period its own, or one list at the top and [after] from = 2026-03-14.",
+        told = message(
+            "study-conflict/logs-twice", key=top.called("logs"), period=UserText(own[0].label)
         )
+        top.fault("logs", told)
     elif after is not None and "from" in after.values and "logs" not in top.values and logs_needed:
-        after.fault(
-            "study-conflict",
-            "from",
-            "splits nothing: there are no logs at the top of the file.",
-            'Write logs = ["logs/*.csv"] above the first [table], or leave from out.',
-        )
+        after.fault("from", message("study-conflict/splits-nothing", key=after.called("from")))
     if after is not None and "from" in after.values and before is None:
-        top.require(
-            "before", '{ drive_tire = "245/70R19.5" }', "[after] has from, so it is needed."
-        )
+        top.require("before", '{ drive_tire = "245/70R19.5" }', message("needs/before"))
     if "logs" in top.values and before is not None and after is not None and not own:
-        after.require("from", "2026-03-14", "It splits the logs at the top of the file.")
+        after.require("from", "2026-03-14", message("needs/from"))
     if not logs_needed:
         return
     if not own and "logs" not in top.values:
@@ -153,14 +145,11 @@ def _check_shared(top: Section, study: Study) -> None:
     shared = shared_logs(study)
     if after is None or not shared:
         return
-    names = ", ".join(path.name for path in shared[:3])
-    after.fault(
-        "study-conflict",
-        "logs",
-        f"match files that the logs of [before] match too: {names}"
-        + (f" and {len(shared) - 3} more." if len(shared) > 3 else "."),
-        "A log belongs to one period: keep the folders or patterns apart.",
-    )
+    files = names([path.name for path in shared[:NAMED_AT_MOST]], "file", ",")
+    if (more := len(shared) - NAMED_AT_MOST) > 0:
+        files = Items((files, message("more-files", count=more)))
+    told = message("study-conflict/shared-logs", key=after.called("logs"), files=files)
+    after.fault("logs", told)
 
 
 # which keys each table knows, so that a key in the wrong table can be sent home

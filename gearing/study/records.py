@@ -5,10 +5,12 @@ from __future__ import annotations
 import re
 from datetime import datetime
 
+from gearing.messages import Quantity, UserText, message
+from gearing.messages.display import places_of
 from gearing.study.files import find_file
 from gearing.study.model import Claim, DashReading, Load, Measured, Money, Route
 from gearing.study.section import Section
-from gearing.study.words import show
+from gearing.study.words import shown
 from gearing.units import BY_NAME, convert, find_unit
 
 MIN_CLAIM_PERCENT = 0.2  # a smaller figure is a share where a percentage is wanted
@@ -23,9 +25,8 @@ def _span(section: Section) -> tuple[datetime, datetime] | None:
     if start is None or end is None:
         return None
     if end <= start:
-        section.fault(
-            "study-date", "to", f"= {show(section.values['to'])} is not after from.", "Swap them?"
-        )
+        end_shown = shown(section.values["to"])
+        section.fault("to", message("study-date/order", key=section.called("to"), shown=end_shown))
         return None
     return start, end
 
@@ -38,17 +39,17 @@ def read_loads(sections: list[Section]) -> tuple[Load, ...]:
         mass = section.quantity("mass", "kg", "28500 lb", 300, 150_000)
         towing = section.flag("towing")
         if not {"mass", "towing"} & set(section.values):
-            section.require("mass", '"28500 lb"', "A load needs a mass, or towing = true.")
+            section.require("mass", '"28500 lb"', message("needs/mass"))
         if span is None:
             continue
         clash = next((load for load in loads if load.start < span[1] and span[0] < load.end), None)
         if clash is not None:
-            section.fault(
-                "study-conflict",
-                "from",
-                f"= {show(section.values['from'])} lies within an earlier [[load]].",
-                "Give each moment one load.",
+            told = message(
+                "study-conflict/same-moment",
+                key=section.called("from"),
+                shown=shown(section.values["from"]),
             )
+            section.fault("from", told)
         loads.append(Load(start=span[0], end=span[1], mass_kg=mass, towing=bool(towing)))
     return tuple(loads)
 
@@ -61,9 +62,7 @@ def read_measured(sections: list[Section]) -> tuple[Measured, ...]:
         distance = section.quantity("distance", "m", "5.00 mi", 50, 1e7)
         road = section.text("road", '"county road 12, mile 3 to 8"')
         if not {"distance", "road"} & set(section.values):
-            section.require(
-                "distance", '"5.00 mi"', 'A stretch needs its distance, or road = "name".'
-            )
+            section.require("distance", '"5.00 mi"', message("needs/distance"))
         if span is not None and (distance is not None or road is not None):
             measured.append(Measured(start=span[0], end=span[1], distance_m=distance, road=road))
     return tuple(measured)
@@ -78,7 +77,7 @@ def read_dash(sections: list[Section]) -> tuple[DashReading, ...]:
         speed = section.quantity("speed", "m/s", "55 mph", 0, 70)
         odometer = section.quantity("odometer", "m", "48210 mi", 0, 5e9)
         if not {"speed", "odometer"} & set(section.values):
-            section.require("speed", '"55 mph"', "A reading needs a speed or an odometer.")
+            section.require("speed", '"55 mph"', message("needs/reading"))
         if at is not None and (speed is not None or odometer is not None):
             readings.append(DashReading(at=at, speed_mps=speed, odometer_m=odometer))
     return tuple(readings)
@@ -92,42 +91,41 @@ def read_claim(section: Section | None) -> Claim | None:
     economy = section.number("economy_change_percent", "4.2", -60, 150)
     given = [key for key in section.asked if key in section.values]
     if len(given) == 2:
-        section.fault(
-            "study-conflict",
-            given[1],
-            f"and {given[0]} are both given.",
-            "Keep one; the other follows from it and both are printed.",
+        told = message(
+            "study-conflict/both-claims", key=section.called(given[1]), other=UserText(given[0])
         )
+        section.fault(given[1], told)
         return None
     if not given:
         section.require("consumption_change_percent", "-4")
     claimed = {"consumption_change_percent": consumption, "economy_change_percent": economy}
     for key, value in claimed.items():
         if value is not None and 0 < abs(value) < MIN_CLAIM_PERCENT:
-            section.fault(
-                "study-range",
-                key,
-                f"= {value:g} is {value:g} %, which nobody can measure.",
-                f"If the share {value:g} is meant, write {key} = {100 * value:g}",
+            percent = 100 * value
+            told = message(
+                "study-range/share",
+                key=section.called(key),
+                shown=shown(section.values[key]),
+                name=UserText(key),
+                percent=Quantity(percent, "-", places_of(round(percent, 3), figures=6)),
             )
+            section.fault(key, told)
             return None
     if economy is not None:
         if economy <= 0:
-            section.fault(
-                "study-range",
-                "economy_change_percent",
-                f"= {economy:g} claims no saving; a better fuel economy is positive.",
-                "Write economy_change_percent = 4.2, or leave [claim] out.",
+            key = "economy_change_percent"
+            told = message(
+                "study-range/economy", key=section.called(key), shown=shown(section.values[key])
             )
+            section.fault(key, told)
             return None
         return Claim(consumption_change_percent=(1 / (1 + economy / 100) - 1) * 100)
     if consumption is not None and consumption >= 0:
-        section.fault(
-            "study-range",
-            "consumption_change_percent",
-            f"= {consumption:g} claims no saving; less consumption is negative.",
-            "Write consumption_change_percent = -4, or leave [claim] out.",
+        key = "consumption_change_percent"
+        told = message(
+            "study-range/consumption", key=section.called(key), shown=shown(section.values[key])
         )
+        section.fault(key, told)
         return None
     return None if consumption is None else Claim(consumption_change_percent=consumption)
 
@@ -138,24 +136,29 @@ _MONEY = re.compile(r"([$€£]?)\s*(\d[\d_]*(?:,\d{3})*(?:\.\d*)?|\.\d+)\s*([A-
 def _money(section: Section, key: str, example: str, per: str | None) -> tuple[float, str] | None:
     """An amount and its currency; with `per`, an amount for one of that unit."""
     text = section.text(key, f'"{example}"') if isinstance(section.get(key), str) else None
+    called, name, written = section.called(key), UserText(key), UserText(f'"{example}"')
     if text is None:
         if section.get(key) is not None and key not in section.faulty:
-            section.fault(
-                "study-unit",
-                key,
-                f"= {show(section.values[key])} has no currency.",
-                f'Write {key} = "{example}"',
+            given = shown(section.values[key])
+            told = message(
+                "study-unit/currency", key=called, shown=given, name=name, example=written
             )
+            section.fault(key, told)
         return None
     amount_text, _, unit_text = text.partition("/")
     match = _MONEY.fullmatch(amount_text.strip())
     unit = find_unit(unit_text, (BY_NAME[per].dimension,)) if per else None
     mark = (match[1] or match[3]) if match else None
     if match is None or not mark or bool(unit_text) != bool(per) or (per and unit is None):
-        what = "an amount of money for a volume" if per else "an amount of money"
-        section.fault(
-            "study-unit", key, f"= {show(text)} is not {what}.", f'Write {key} = "{example}"'
+        told = message(
+            "study-unit/money",
+            key=called,
+            shown=shown(text),
+            volume=bool(per),
+            name=name,
+            example=written,
         )
+        section.fault(key, told)
         return None
     amount = float(re.sub("[_,]", "", match[2]))
     if unit is not None and per is not None:
@@ -171,9 +174,13 @@ def read_money(section: Section | None) -> Money | None:
     cost = _money(section, "cost", "2400 USD", None)
     distance = section.quantity("distance_per_year", "m", "6000 mi", 1, 1e9)
     if price is not None and cost is not None and price[1] != cost[1]:
-        section.fault(
-            "study-conflict", "cost", f"is in {cost[1]} and fuel_price in {price[1]}.", "Use one."
+        told = message(
+            "study-conflict/currencies",
+            key=section.called("cost"),
+            cost=UserText(cost[1]),
+            price=UserText(price[1]),
         )
+        section.fault("cost", told)
     return Money(
         fuel_price_per_l=price[0] if price else None,
         currency=(price or cost or (0, "USD"))[1],
@@ -190,11 +197,12 @@ def read_routes(sections: list[Section]) -> tuple[Route, ...]:
         name = section.text("name", '"Cold Spring Pass"')
         section.require("name", '"Cold Spring Pass"')
         if name is not None and any(route.name == name for route in routes):
-            section.fault("study-conflict", "name", f"= {show(name)} names two routes.")
+            told = message(
+                "study-conflict/two-routes", key=section.called("name"), shown=shown(name)
+            )
+            section.fault("name", told)
         profile = find_file(section, "profile", '"routes/cold_spring.csv"')
-        section.require(
-            "profile", '"routes/cold_spring.csv"', "A route needs distances and elevations."
-        )
+        section.require("profile", '"routes/cold_spring.csv"', message("needs/profile"))
         speed = section.quantity("target_speed", "m/s", "60 mph", 1, 45)
         if name is not None and profile is not None:
             routes.append(Route(name=name, profile=profile, target_speed_mps=speed))

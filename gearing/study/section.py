@@ -10,12 +10,23 @@ from datetime import UTC, date, datetime, time, timedelta, timezone
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
-from gearing.messages import Problem, Severity
+from gearing.messages import (
+    Items,
+    Message,
+    Problem,
+    Quantity,
+    Span,
+    UserText,
+    message,
+    names,
+    problem_of,
+)
+from gearing.messages.display import places_of
 from gearing.units import BY_NAME, parse_quantity
 
 if TYPE_CHECKING:
     from gearing.study.document import Document, Key
-from gearing.study.words import kind, nearest, show
+from gearing.study.words import kind, near_miss, nearest, show, shown
 
 
 @dataclass(slots=True)
@@ -25,19 +36,13 @@ class Faults:
     document: Document
     found: list[Problem] = field(default_factory=list)
 
-    def add(
-        self, code: str, where: tuple[Key, ...], message: str, remedy: str = "", value: object = ""
-    ) -> None:
-        """Note a fault of the key or table at `where`: what was found, what to do, and the
-        value."""
+    def add(self, where: tuple[Key, ...], told: Message, value: object = "") -> None:
+        line = self.document.line(where)
         self.found.append(
-            Problem(
-                code=code,
-                severity=Severity.ERROR,
-                told=message,
-                fix=remedy,
+            problem_of(
+                told,
                 file=str(self.document.path),
-                first_line=self.document.line(where),
+                lines=None if line is None else (line, line),
                 value=show(value) if value != "" else "",
             )
         )
@@ -70,20 +75,14 @@ class Section:
             f"[[{'.'.join(names)}]] {last + 1}" if isinstance(last, int) else f"[{'.'.join(names)}]"
         )
 
-    def called(self, key: str) -> str:
-        """A key as messages name it: after its table's label."""
-        return f"{self.label} {key}".strip()
+    def called(self, key: str) -> UserText:
+        """The key as messages name it."""
+        return UserText(f"{self.label} {key}".strip())
 
-    def fault(self, code: str, key: str, message: str, remedy: str = "") -> None:
-        """Note a fault of a key; `message` goes on after the key's name."""
+    def fault(self, key: str, told: Message) -> None:
+        """Note a fault of a key."""
         self.faulty.add(key)
-        self.faults.add(
-            code,
-            (*self.where, key),
-            f"{self.called(key)}{'' if message[0] == ':' else ' '}{message}",
-            remedy,
-            self.values.get(key, ""),
-        )
+        self.faults.add((*self.where, key), told, self.values.get(key, ""))
 
     def get(self, key: str) -> object | None:
         """The raw value, marked as a key this table may hold."""
@@ -91,13 +90,17 @@ class Section:
             self.asked.append(key)
         return self.values.get(key)
 
-    def _wrong_kind(self, key: str, value: object, wanted: str, example: str) -> None:
-        self.fault(
+    def _wrong_kind(self, key: str, value: object, wanted: Message, example: str) -> None:
+        told = message(
             "study-type",
-            key,
-            f"= {show(value)} is {kind(value)}; {wanted} is wanted.",
-            f"Write {key} = {example}",
+            key=self.called(key),
+            shown=shown(value),
+            kind=kind(value),
+            wanted=wanted,
+            name=UserText(key),
+            example=UserText(example),
         )
+        self.fault(key, told)
 
     def text(self, key: str, example: str) -> str | None:
         """A text that is not blank."""
@@ -105,13 +108,21 @@ class Section:
         if value is None:
             return None
         if not isinstance(value, str):
-            self._wrong_kind(key, value, "text in quotes", example)
+            self._wrong_kind(key, value, message("kind/quoted"), example)
             return None
         if not value.strip() or any(ord(character) < 32 for character in value.strip()):
-            words = (
-                "is blank." if not value.strip() else f"= {show(value)} holds a control character."
-            )
-            self.fault("study-type", key, words, f"Write {key} = {example}")
+            called, name, written = self.called(key), UserText(key), UserText(example)
+            if value.strip():
+                told = message(
+                    "study-type/control",
+                    key=called,
+                    shown=shown(value),
+                    name=name,
+                    example=written,
+                )
+            else:
+                told = message("study-type/blank", key=called, name=name, example=written)
+            self.fault(key, told)
             return None
         return value.strip()
 
@@ -123,9 +134,15 @@ class Section:
         close = nearest(value, choices)
         if close is not None and close.lower() == value.lower().replace("_", " "):
             return close
-        hint = f'Did you mean "{close}"?' if close else ""
-        listed = ", ".join(f'"{choice}"' for choice in choices)
-        self.fault("study-choice", key, f"= {show(value)} is not one of {listed}.", hint)
+        called, found = self.called(key), shown(value)
+        listed = names([f'"{choice}"' for choice in choices], joint=",")
+        told = message("study-choice", key=called, shown=found, choices=listed)
+        if close:
+            advice = near_miss(f'"{close}"')
+            told = message(
+                "study-choice/near", key=called, shown=found, choices=listed, advice=advice
+            )
+        self.fault(key, told)
         return None
 
     def flag(self, key: str) -> bool | None:
@@ -133,7 +150,7 @@ class Section:
         value = self.get(key)
         if value is None or isinstance(value, bool):
             return value
-        self._wrong_kind(key, value, "true or false", "true")
+        self._wrong_kind(key, value, message("kind/flag"), "true")
         return None
 
     def number(
@@ -144,16 +161,16 @@ class Section:
         if value is None:
             return None
         if isinstance(value, bool) or not isinstance(value, int | float):
-            self._wrong_kind(key, value, "a number without quotes", example)
+            self._wrong_kind(key, value, message("kind/bare-number"), example)
             return None
-        return self._ranged(key, key, value, value, low, high, example)
+        return self._ranged(key, value, value, low, high, example)
 
     def whole(self, key: str, example: str, low: int, high: int) -> int | None:
         """A whole number from `low` to `high`, both ends included; None where it is missing or
         faulty (which is noted)."""
         value = self.get(key)
         if value is not None and (isinstance(value, bool) or not isinstance(value, int)):
-            self._wrong_kind(key, value, "a whole number without quotes", example)
+            self._wrong_kind(key, value, message("kind/whole-number"), example)
             return None
         number = self.number(key, example, low, high)
         return None if number is None else int(number)
@@ -169,50 +186,67 @@ class Section:
         self, key: str, value: object, unit: str, example: str, low: float, high: float
     ) -> float | None:
         if isinstance(value, int | float) and not isinstance(value, bool):
-            self.fault(
+            told = message(
                 "study-unit",
-                key,
-                f"= {show(value)} has no unit.",
-                f'Write the number and its unit in quotes, as in {key} = "{example}"',
+                key=self.called(key),
+                shown=shown(value),
+                name=UserText(key),
+                example=UserText(f'"{example}"'),
             )
+            self.fault(key, told)
             return None
         if not isinstance(value, str):
-            self._wrong_kind(key, value, "a number with its unit", f'"{example}"')
+            self._wrong_kind(key, value, message("kind/quantity"), f'"{example}"')
             return None
         try:
             number = parse_quantity(value, unit)
         except (ValueError, OverflowError) as error:
             words = str(error).split("; ")[0]
             units = [u.name for u in BY_NAME.values() if u.dimension == BY_NAME[unit].dimension]
-            self.fault(
-                "study-unit",
-                key,
-                f": {words}.".replace("'", '"'),
-                f'Write it in one of {", ".join(units)}, as in {key} = "{example}"',
+            told = message(
+                "study-unit/unread",
+                key=self.called(key),
+                why=UserText(words.replace("'", '"'), "value"),
+                units=names(units, joint=","),
+                name=UserText(key),
+                example=UserText(f'"{example}"'),
             )
+            self.fault(key, told)
             return None
-        return self._ranged(key, key, value, number, low, high, f'"{example}"', unit)
+        return self._ranged(key, value, number, low, high, f'"{example}"', unit)
 
     def _ranged(
         self,
         key: str,
-        name: str,
         value: object,
         number: float,
         low: float,
         high: float,
         example: str,
-        unit: str = "",
+        unit: str = "-",
     ) -> float | None:
         if math.isfinite(number) and low <= number <= high:
             return float(number)
-        bounds = f"{low:g} to {high:g}" if math.isfinite(high) else f"{low:g} or more"
-        self.fault(
-            "study-range",
-            key,
-            f"= {show(value)} is not plausible; {bounds} {unit}".rstrip() + " is expected.",
-            f"Check it; an example is {name} = {example}",
-        )
+        called, name, written = self.called(key), UserText(key), UserText(example)
+        if math.isfinite(high):
+            told = message(
+                "study-range",
+                key=called,
+                shown=shown(value),
+                bounds=Span(low, high, unit, places_of(low, high, figures=6)),
+                name=name,
+                example=written,
+            )
+        else:
+            told = message(
+                "study-range/least",
+                key=called,
+                shown=shown(value),
+                least=Quantity(low, unit, places_of(low, figures=6)),
+                name=name,
+                example=written,
+            )
+        self.fault(key, told)
         return None
 
     def list_of(self, key: str, example: str) -> list[object] | None:
@@ -222,10 +256,16 @@ class Section:
         if value is None:
             return None
         if not isinstance(value, list):
-            self._wrong_kind(key, value, "a list in brackets", example)
+            self._wrong_kind(key, value, message("kind/brackets"), example)
             return None
         if not value:
-            self.fault("study-type", key, "is an empty list.", f"Write {key} = {example}")
+            told = message(
+                "study-type/empty",
+                key=self.called(key),
+                name=UserText(key),
+                example=UserText(example),
+            )
+            self.fault(key, told)
             return None
         return value
 
@@ -234,9 +274,9 @@ class Section:
         found: list[float] = []
         for value in self.list_of(key, example) or ():
             if isinstance(value, bool) or not isinstance(value, int | float):
-                self._wrong_kind(key, value, "a list of numbers without quotes", example)
+                self._wrong_kind(key, value, message("kind/numbers"), example)
                 return None
-            number = self._ranged(key, key, value, value, low, high, example)
+            number = self._ranged(key, value, value, low, high, example)
             if number is None:
                 return None
             found.append(number)
@@ -262,7 +302,7 @@ class Section:
         found: list[str] = []
         for value in self.list_of(key, example) or ():
             if not isinstance(value, str) or not value.strip() or "\0" in value:
-                self._wrong_kind(key, value, "a list of texts in quotes", example)
+                self._wrong_kind(key, value, message("kind/texts"), example)
                 return None
             found.append(value.strip())
         return tuple(found) or None
@@ -280,7 +320,7 @@ class Section:
             try:
                 value = datetime.fromisoformat(value.strip())
             except ValueError:
-                self._wrong_kind(key, value, "a date", "2026-03-14")
+                self._wrong_kind(key, value, message("kind/date"), "2026-03-14")
                 return None
             if re.fullmatch(r"[-\dW]+", str(self.values[key]).strip()):
                 value = value.date()
@@ -291,9 +331,9 @@ class Section:
                 day = value + timedelta(days=1) if end_of_day else value
                 return datetime.combine(day, time(), self.zone).astimezone(UTC)
         except OverflowError:
-            self.fault("study-range", key, f"= {show(value)} is no plausible date.")
+            self.fault(key, message("study-range/date", key=self.called(key), shown=shown(value)))
             return None
-        self._wrong_kind(key, value, "a date", "2026-03-14 or 2026-03-14T09:30:00")
+        self._wrong_kind(key, value, message("kind/date"), "2026-03-14 or 2026-03-14T09:30:00")
         return None
 
     def _in_utc(self, key: str, value: datetime) -> datetime | None:
@@ -304,14 +344,16 @@ class Section:
         if first == second:
             return first
         # the later of the two readings falls first where the clock was put forward
-        words = "did not exist" if first > second else "came twice"
-        offset = value.replace(tzinfo=self.zone).isoformat()
-        self.fault(
+        told = message(
             "study-date",
-            key,
-            f"= {show(value)} {words} in {self.zone}: the clocks changed.",
-            f"Add the offset from UTC, as in {key} = {offset}",
+            key=self.called(key),
+            shown=shown(value),
+            forward=first > second,
+            zone=UserText(str(self.zone)),
+            name=UserText(key),
+            example=UserText(value.replace(tzinfo=self.zone).isoformat()),
         )
+        self.fault(key, told)
         return None
 
     def inside(self, values: Mapping[str, object], *where: Key) -> Section:
@@ -326,7 +368,7 @@ class Section:
         if value is None:
             return None
         if not isinstance(value, dict):
-            self._wrong_kind(key, value, "a table", "{ ... }")
+            self._wrong_kind(key, value, message("kind/table"), "{ ... }")
             return None
         return self.inside(value, key)
 
@@ -338,24 +380,35 @@ class Section:
         if isinstance(value, dict):
             return [self.inside(value, key)]
         if not isinstance(value, list) or not all(isinstance(entry, dict) for entry in value):
-            self.fault(
-                "study-type",
-                key,
-                f"= {show(value)} is {kind(value)}; a list of tables is wanted.",
-                f"Start each with a line [[{key}]]",
+            told = message(
+                "study-type/tables",
+                key=self.called(key),
+                shown=shown(value),
+                kind=kind(value),
+                name=UserText(key),
             )
+            self.fault(key, told)
             return []
         return [self.inside(entry, key, number) for number, entry in enumerate(value)]
 
-    def require(self, key: str, example: str, reason: str = "") -> None:
+    def require(self, key: str, example: str, reason: Message | None = None) -> None:
         """Note that a key is missing, unless it is there."""
         if key in self.values or key in self.faulty:
             return
         self.faulty.add(key)
-        words = f"{self.label} has no {key}." if self.label else f"{key} is missing."
-        self.faults.add(
-            "study-missing", self.where, f"{words} {reason}".strip(), f"Add {key} = {example}"
-        )
+        self.faults.add(self.where, self._missing(UserText(key), UserText(example), reason))
+
+    def _missing(self, name: UserText, example: UserText, reason: Message | None) -> Message:
+        table = UserText(self.label)
+        if reason is None and self.label:
+            return message("study-missing", table=table, name=name, example=example)
+        if reason is None:
+            return message("study-missing/top", name=name, example=example)
+        if self.label:
+            return message(
+                "study-missing/why", table=table, name=name, example=example, reason=reason
+            )
+        return message("study-missing/top-why", name=name, example=example, reason=reason)
 
     def close(self, elsewhere: Mapping[str, Sequence[str]]) -> None:
         """Note each key nobody asked for, here and in the tables inside.
@@ -368,17 +421,23 @@ class Section:
             if key in self.asked:
                 continue
             homes = [home for home in elsewhere.get(key, ()) if home != self.label]
-            close = nearest(key, self.asked)
-            hints = [f"Did you mean {close}?"] if close is not None else []
-            if homes:
-                places = " or ".join(home or "the top of the file" for home in homes)
-                above = ", above the first [table]" if "" in homes else ""
-                hints.append(f"{'Else it' if hints else 'It'} belongs in {places}{above}.")
-            remedy = " ".join(hints) or f"Known here: {', '.join(self.asked)}."
-            place = self.label or "the top of the file"
-            self.faults.add(
+            told = message(
                 "study-unknown-key",
-                (*self.where, key),
-                f"{show(key)} is not a key of {place}.",
-                remedy,
+                shown=shown(key),
+                place=_place(self.label),
+                advice=Items(tuple(self._hints(key, homes)), ""),
             )
+            self.faults.add((*self.where, key), told)
+
+    def _hints(self, key: str, homes: Sequence[str]) -> list[Message]:
+        """What may be done about a key that is not known here."""
+        close = nearest(key, self.asked)
+        hints = [near_miss(close)] if close is not None else []
+        if homes:
+            places = Items(tuple(map(_place, homes)), "or")
+            hints.append(message("belongs-in", alone=not hints, places=places, above="" in homes))
+        return hints or [message("keys-known", keys=names(self.asked, joint=","))]
+
+
+def _place(label: str) -> Message | UserText:
+    return UserText(label) if label else message("top-of-file")

@@ -9,6 +9,9 @@ from collections.abc import Iterable, Sequence
 from datetime import UTC, timedelta
 from pathlib import Path
 
+from gearing.logs.endings import Skipped
+from gearing.messages import UserText, message
+from gearing.messages.render import METRIC
 from gearing.study.discovery import (
     SIDES,
     FolderScan,
@@ -39,9 +42,7 @@ def write_starting_study(path: Path, folder: Path, joined: Joined = each_alone) 
         the file exists or cannot be written, or the folder holds no logs.
     """
     if path.exists():
-        raise file_error(
-            path, "this file exists and is left as it is.", "Name another, or move it."
-        )
+        raise file_error(path, message("study-files/exists"))
     look = look_at(folder, path)
     seen = look_into(look, joined)
     text = study_text(look, seen, path)
@@ -49,7 +50,8 @@ def write_starting_study(path: Path, folder: Path, joined: Joined = each_alone) 
         with path.open("x", encoding="utf-8") as file:
             file.write(text)
     except OSError as error:
-        raise file_error(path, f"cannot be written: {error.strerror}.") from None
+        words = UserText(error.strerror or str(error), "system")
+        raise file_error(path, message("study-files/not-written", system=words)) from None
     return _next_steps(path, text, look, seen)
 
 
@@ -109,7 +111,7 @@ def _head(look: FolderScan, seen: LogSummary) -> list[str]:
         drives = f"{count} drive{'s' * (count != 1)}"
         lines.append(f"# Good for {part}: {drives} that several logs show, joined by time.")
     for part, lacks in seen.missing.items():
-        lines.append(f"# Not good for {_safe(part)}; missing: {_safe(', '.join(lacks))}.")
+        lines.append(f"# Not good for {_safe(part)}; missing: {_safe(', '.join(map(str, lacks)))}.")
     if seen.by_zone:
         lines.append(
             "# Once time_zone is named, logs that carry local time may join the others and be "
@@ -120,14 +122,13 @@ def _head(look: FolderScan, seen: LogSummary) -> list[str]:
         lines.append(f"# {outside} more lie outside the folders before and after: not listed.")
     for name, why in seen.unread[:5]:
         lines.append(f"# Could not be read: {show(name)}: {_safe(why)}")
-    for name, why in _not_meant(look):
-        lines.append(f"# Skipped: {show(name)}: {why}")
+    lines += [f"# Skipped: {show(name)}: {why}" for name, why in _not_meant(look)]
     return [*lines, ""]
 
 
-def _not_meant(look: FolderScan) -> list[tuple[str, str]]:
+def _not_meant(look: FolderScan) -> list[Skipped]:
     """What was skipped, but for the companions, which the study names."""
-    return [(name, why) for name, why in look.skipped if not why.endswith("not a log")][:10]
+    return [(name, why) for name, why in look.skipped if why.topic != "kept-beside"][:10]
 
 
 def _safe(text: str) -> str:
@@ -224,8 +225,9 @@ def _columns(seen: LogSummary) -> list[str]:
         return []
     lines = ["[columns]  # headings that leave doubt: take the # off the line that is right"]
     for question in seen.questions:
-        message = question.message.removesuffix(".")
-        lines.append(f"# {_safe(message)} (in {_safe(question.where)}) {_safe(question.remedy)}")
+        told = question.message.removesuffix(".")
+        where = METRIC.field(question.where)
+        lines.append(f"# {_safe(told)} (in {_safe(where)}) {_safe(question.remedy)}")
         lines += [f"# {_safe(line)}" for line in question.lines]
     return [*lines, ""]
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 from typing import TYPE_CHECKING, cast, get_args
 
-from gearing.messages import MessageError
+from gearing.messages import Message, MessageError, Quantity, UserText, message
 from gearing.study.model import (
     Brakes,
     Engine,
@@ -21,6 +21,7 @@ from gearing.study.model import (
     Vehicle,
 )
 from gearing.study.tire_words import suggestion
+from gearing.study.words import near_miss, shown
 from gearing.units import MILE_M
 from gearing.vehicle.tire import parse_size
 
@@ -32,18 +33,17 @@ if TYPE_CHECKING:
 LARGEST_SIZE_DISAGREEMENT = 0.10
 
 
+_RATIOS = "[3.51, 1.91, 1.43, 1.00, 0.74, 0.64]"
+
+
 def read_vehicle(section: Section | None) -> Vehicle:
     """The `[vehicle]` table in SI; all unknown where there is none. Faults are noted."""
     if section is None:
         return Vehicle()
-    ratios = section.numbers("gear_ratios", "[3.51, 1.91, 1.43, 1.00, 0.74, 0.64]", 0.2, 30)
+    ratios = section.numbers("gear_ratios", _RATIOS, 0.2, 30)
     if ratios is not None and any(b >= a for a, b in itertools.pairwise(ratios)):
-        section.fault(
-            "study-range",
-            "gear_ratios",
-            "do not fall from one gear to the next.",
-            "Write them from first gear to top gear, as in [3.51, 1.91, 1.43, 1.00, 0.74, 0.64]",
-        )
+        key, example = section.called("gear_ratios"), UserText(_RATIOS)
+        section.fault("gear_ratios", message("study-range/gear-order", key=key, example=example))
     return Vehicle(
         mass_kg=section.quantity("mass", "kg", "26500 lb", 300, 150_000),
         fuel=cast("FuelKind | None", section.choice("fuel", get_args(FuelKind))),
@@ -71,19 +71,14 @@ def _transmission(section: Section) -> Transmission | None:
     if converter is None:
         return kind
     if kind is not None and converter != (kind == "converter"):
-        section.fault(
-            "study-conflict",
-            "converter",
-            f'= {str(converter).lower()} does not fit transmission = "{kind}".',
-            "Keep transmission alone.",
+        told = message(
+            "study-conflict/converter",
+            key=section.called("converter"),
+            shown=shown(converter),
+            transmission=UserText(kind),
         )
+        section.fault("converter", told)
     return kind or ("converter" if converter else "manual")
-
-
-_NO_FIGURES = (
-    "Without the maker's figures, leave [vehicle.engine.retarder] out: what it does not hold back "
-    "is then reckoned to the service brakes."
-)
 
 
 def read_engine(section: Section | None) -> Engine | None:
@@ -98,12 +93,12 @@ def read_engine(section: Section | None) -> Engine | None:
         section.require(
             "torque_curve",
             '{ rpm = [800, 1600, 2400], torque = ["600 lbf*ft", "...", "..."] }',
-            "Without one, leave [vehicle.engine] out.",
+            message("needs/torque-curve"),
         )
     governed = section.number("governed_rpm", "2500", 500, 9000)
     idle = section.number("idle_rpm", "700", 300, 2000)
     if governed is not None and idle is not None and idle >= governed:
-        section.fault("study-conflict", "idle_rpm", "is not below governed_rpm.")
+        section.fault("idle_rpm", message("study-conflict/idle", key=section.called("idle_rpm")))
     derate_above = section.quantity("derate_above", "m", "5000 ft", 0, 6000)
     derate = section.number("derate_percent_per_km", "10", 0, 50)
     retarder = read_retarder(section.part("retarder"))
@@ -128,7 +123,7 @@ def read_retarder(section: Section | None) -> Retarder | None:
     kind = cast("RetarderKind | None", section.choice("kind", get_args(RetarderKind)))
     section.require("kind", '"compression"')
     shaft = section.choice("shaft", get_args(RetarderShaft))
-    rpm, power = _curve(section, "power", "W", "60 kW", 0, 2e6, _NO_FIGURES)
+    rpm, power = _curve(section, "power", "W", "60 kW", 0, 2e6, message("needs/retarder-figures"))
     if kind is None or rpm is None or power is None:
         return None
     usual = "engine" if kind in ("compression", "exhaust") else "output shaft"
@@ -136,7 +131,13 @@ def read_retarder(section: Section | None) -> Retarder | None:
 
 
 def _curve(
-    section: Section, key: str, unit: str, example: str, low: float, high: float, without: str = ""
+    section: Section,
+    key: str,
+    unit: str,
+    example: str,
+    low: float,
+    high: float,
+    without: Message | None = None,
 ) -> tuple[tuple[float, ...] | None, tuple[float, ...] | None]:
     """`rpm`, ascending, and as many quantities under `key`; `without`: what to do with neither."""
     rpm = section.numbers("rpm", "[1200, 2400]", 1, 12_000)
@@ -144,15 +145,16 @@ def _curve(
     section.require("rpm", "[1200, 2400]", without)
     section.require(key, f'["{example}", "..."]', without)
     if rpm is not None and any(b <= a for a, b in itertools.pairwise(rpm)):
-        section.fault("study-range", "rpm", "does not rise from one figure to the next.")
+        section.fault("rpm", message("study-range/rpm-order", key=section.called("rpm")))
         return None, None
     if rpm is not None and values is not None and len(rpm) != len(values):
-        section.fault(
-            "study-conflict",
-            key,
-            f"has {len(values)} figures and rpm has {len(rpm)}.",
-            "Give one figure for each engine speed.",
+        told = message(
+            "study-conflict/curve",
+            key=section.called(key),
+            figures=len(values),
+            speeds=len(rpm),
         )
+        section.fault(key, told)
         return None, None
     return rpm, values
 
@@ -162,7 +164,7 @@ def read_period(section: Section | None, side: Side) -> Period | None:
     if section is None:
         return None
     tire, revolutions = read_tire(section)
-    section.require("drive_tire", '"245/70R19.5"', "Nothing can be said of tires not named.")
+    section.require("drive_tire", '"245/70R19.5"', message("needs/tires"))
     steer = _size(section, "steer_tire", published=False)
     logs = section.texts("logs", f'["{side}/*.csv"]')
     axle = read_axle_ratio(section)
@@ -203,12 +205,8 @@ def _revolutions_per_km(section: Section) -> float | None:
     per_mile = section.number("revolutions_per_mile", "628", 200, 2000)
     per_km = section.number("revolutions_per_km", "390", 125, 1250)
     if per_mile is not None and per_km is not None:
-        section.fault(
-            "study-conflict",
-            "revolutions_per_km",
-            "and revolutions_per_mile are both given.",
-            "Keep one.",
-        )
+        key = "revolutions_per_km"
+        section.fault(key, message("study-conflict/both-revolutions", key=section.called(key)))
         return None
     return per_km if per_mile is None else per_mile * 1000 / MILE_M
 
@@ -223,13 +221,12 @@ def _size(section: Section, key: str, *, published: bool) -> str | None:
     except MessageError as error:
         if published and error.told.code == "no-size/not-in-table":
             return text
-        close = suggestion(text)
-        section.fault(
-            "study-size",
-            key,
-            f": {error.told}.",
-            f"Did you mean {close}?" if close else "",
-        )
+        called = section.called(key)
+        told = message("study-size/key", key=called, why=error.told)
+        if close := suggestion(text):
+            advice = near_miss(close)
+            told = message("study-size/key-near", key=called, why=error.told, advice=advice)
+        section.fault(key, told)
         return None
     return text
 
@@ -244,10 +241,11 @@ def _compare_with_size(section: Section, tire: str, revolutions_per_km: float) -
         return
     if abs(revolutions_per_km / by_size - 1) > LARGEST_SIZE_DISAGREEMENT:
         per = MILE_M / 1000 if key == "revolutions_per_mile" else 1.0
-        section.fault(
-            "study-conflict",
-            key,
-            f"= {revolutions_per_km * per:.0f} is far from the {by_size * per:.0f} that "
-            f"{tire} gives.",
-            "Check both: a mile has 1.609 times the revolutions of a km.",
+        told = message(
+            "study-conflict/revolutions",
+            key=section.called(key),
+            given=Quantity(revolutions_per_km * per, "-"),
+            by_size=Quantity(by_size * per, "-"),
+            tire=UserText(tire),
         )
+        section.fault(key, told)

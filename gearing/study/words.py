@@ -6,6 +6,8 @@ from collections.abc import Iterable
 from datetime import date, datetime, time
 from difflib import get_close_matches
 
+from gearing.messages import Message, UserText, message
+
 
 def show(value: object) -> str:
     """A value as it stands in the file, short and safe to print."""
@@ -20,20 +22,33 @@ def show(value: object) -> str:
     return text if len(text) <= 60 else text[:60] + "..."
 
 
-def kind(value: object) -> str:
+_KINDS: tuple[tuple[type, Message], ...] = (
+    (bool, message("kind/flag")),
+    (int, message("kind/number")),
+    (float, message("kind/number")),
+    (str, message("kind/text")),
+    (datetime, message("kind/moment")),
+    (date, message("kind/date")),
+    (time, message("kind/time")),
+    (list, message("kind/list")),
+    (dict, message("kind/table")),
+)
+
+
+def kind(value: object) -> Message:
     """What a value is, in words."""
-    kinds: tuple[tuple[type, str], ...] = (
-        (bool, "true or false"),
-        (int, "a number"),
-        (float, "a number"),
-        (str, "text"),
-        (datetime, "a moment"),
-        (date, "a date"),
-        (time, "a time of day"),
-        (list, "a list"),
-        (dict, "a table"),
-    )
-    return next((words for python, words in kinds if isinstance(value, python)), "something else")
+    found = (told for python, told in _KINDS if isinstance(value, python))
+    return next(found, message("kind/other"))
+
+
+def shown(value: object) -> UserText:
+    """A value as it stands in the file, as a field of a message."""
+    return UserText(show(value), "value")
+
+
+def near_miss(near: str) -> Message:
+    """The hint at what may have been meant, as it is to be written."""
+    return message("near-miss", near=UserText(near))
 
 
 def nearest(word: str, known: Iterable[str]) -> str | None:

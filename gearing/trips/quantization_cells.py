@@ -18,9 +18,10 @@ from gearing.trips.motion import Trip
 from gearing.trips.rounding import on_grid
 
 # `gear`: -1 true speed, else which of the trip's engine clusters; `value` whole units logged;
-# `rows`; `looks`, how often the value was met anew, and over looks sums of the finer speed in
-# units (in true metres a second over the unit) and of its square
-CELL_SCHEMA = {"gear": pl.Int32, "value": pl.Int32} | dict.fromkeys(
+# `held` 1 where the value stayed long, 0 where it was passed; `rows`; `looks`, how often the value
+# was met anew, and over looks sums of the finer speed in units (in true metres a second over the
+# unit) and of its square
+CELL_SCHEMA = {"gear": pl.Int32, "value": pl.Int32, "held": pl.Int32} | dict.fromkeys(
     ("rows", "looks", "sum", "sum_square"), pl.Float64
 )
 RECEIVER = -1
@@ -29,6 +30,7 @@ MIN_ROWS = 40
 MAX_MPS2 = 0.8
 # a row that passes is a part of a look, a value that stays one, however long it stays
 PASSING, LOOK_S = 0.3, 14.0
+HELD_VALUE_S = 10.0  # a value that stays as long is held
 MAX_DELAY_S, DELAY_ERROR_S = 4.0, 1.0
 RISE_TICKS = 2  # to an interval of the trip's clock
 # time constants of a computer's first-order filter of speed that are tried
@@ -146,7 +148,7 @@ def quantization_cells(trip: Trip, clusters: Array) -> pl.DataFrame:
         rough = np.interp(_clock_of(engine), trip.logged_s, value + 0.25)
         turns = np.exp(-clusters) / 60 / unit / factor
         parts += _cells_of_gears(logged, [engine.near(float(k), rough) for k in turns], interval_s)
-    parts = [[*cells[:4], cells[4] * factor, cells[5] * factor**2] for cells in parts]
+    parts = [[*cells[:5], cells[5] * factor, cells[6] * factor**2] for cells in parts]
     if not parts:
         return pl.DataFrame(schema=CELL_SCHEMA)
     columns = {
@@ -249,22 +251,26 @@ def _delay(g: Array, rise: Array, value: Index) -> tuple[float, float]:
 
 
 def _sums(gear: int, value: Index, g: Array, interval_s: float) -> list[Array]:
+    """Columns of `CELL_SCHEMA`: what passes a value covers its unit evenly, what holds it may
+    stand anywhere in it, and the two are kept apart."""
     begins = np.concatenate(([0], np.flatnonzero(np.diff(value)) + 1))
     length = np.diff(begins, append=len(value))
     look = np.minimum(1.0, PASSING + length * interval_s / LOOK_S)
     first = int(value.min())
-    at = value[begins] - first
+    held = length * interval_s >= HELD_VALUE_S
+    at = 2 * (value[begins] - first) + held
     met = np.flatnonzero(np.bincount(at))
     mean = np.add.reduceat(g, begins) / length
     square = np.add.reduceat(g * g, begins) / length
 
     def by_value(of_stay: Array) -> Array:
-        """A figure by stay, shape (stays,), summed over the stays at each whole value met."""
+        """A figure by stay, shape (stays,), summed over the stays of a kind at each value met."""
         return np.asarray(np.bincount(at, of_stay)[met], np.float64)
 
     return [
         np.full(len(met), float(gear)),
-        met + float(first),
+        met // 2 + float(first),
+        (met % 2).astype(np.float64),
         by_value(length.astype(np.float64)),
         by_value(look),
         by_value(look * mean),

@@ -180,6 +180,14 @@ def test_heat_rises_with_weight_grade_and_falls_with_a_retarder(tractor: Mountai
     assert high(retarder=True) <= laden
 
 
+def test_the_gear_is_that_of_the_route_on_its_only_descent(bus: MountainFinding) -> None:
+    for name in ("before", "after"):
+        route, own = getattr(bus.routes[0], name).descent, getattr(descent(bus), name).retarder_on
+        assert own.gear == (None if route.held_speed_kmh is None else route.gear)
+        for gear, speed in own.held_by_gear_kmh.items():
+            assert speed == pytest.approx(route.held_by_gear_kmh[gear], rel=1e-6)
+
+
 def test_a_level_road_has_no_descent() -> None:
     profile = pass_profile(up=0.0, down=0.0)
     finding = find_mountain(

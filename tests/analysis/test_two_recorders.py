@@ -15,6 +15,7 @@ from pathlib import Path
 import numpy as np
 import polars as pl
 import pytest
+from scipy.stats import binom
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "simulation"))
 import speed_world
@@ -69,15 +70,22 @@ def answer(
     return drives, find_speed(study, made, trip_figures(study, made))
 
 
-def assert_holds(drives: Drives, speed: SpeedFinding, largest_percent: float) -> None:
+def holds(drives: Drives, speed: SpeedFinding, largest_percent: float) -> list[bool]:
+    """Whether each period's interval holds the truth; nothing is called a change or misfiled."""
+    held = []
     for side in ("before", "after"):
         estimate = speed.odometer_factor.of(side)
         assert estimate.value == pytest.approx(drives.factor[side], rel=largest_percent / 100)
         assert estimate.low is not None
         assert estimate.high is not None
-        assert estimate.low <= drives.factor[side] <= estimate.high
+        held.append(estimate.low <= drives.factor[side] <= estimate.high)
     assert speed.change_points == ()
     assert speed.misfiled == ()
+    return held
+
+
+def assert_holds(drives: Drives, speed: SpeedFinding, largest_percent: float) -> None:
+    assert all(holds(drives, speed, largest_percent))
 
 
 @pytest.mark.parametrize(
@@ -106,6 +114,9 @@ def test_two_recorders_in_turn() -> None:
 def test_whole_miles_after_fine_ones_are_no_reprogramming(drop: tuple[str, ...]) -> None:
     """At one cruise speed cut and rounded cannot be told: half a mile of 55 is 0.9 %."""
     world = World(one_speed_share=1.0, trip_spread=3e-4)
-    for seed in (1, 2, 3):
+    held = []
+    for seed in range(1, 7):
         drives, speed = answer(world, seed, lambda _, i: "fine" if i < 5 else "mph", drop=drop)
-        assert_holds(drives, speed, 1.0)
+        held += holds(drives, speed, 1.0)
+    # fewer than this come up by chance once in 500 at 93 %
+    assert sum(held) >= binom.ppf(0.002, len(held), 0.93)

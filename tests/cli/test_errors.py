@@ -10,9 +10,9 @@ import pytest
 from click.testing import CliRunner, Result
 from damaged_logs import Variant, text, variants, zipped
 from log_maker import write_logs
+from log_messages import TITLES
 
 from gearing.cli import main
-from gearing.logs.reasons import REASONS
 from gearing.run import outputs
 
 PACKAGE = Path(outputs.__file__).parent
@@ -155,13 +155,13 @@ NOT_BY_CONTENT |= {"odometer-out-of-step", "other-fluid", "trip-meter", "distanc
 BY_TIME_ZONE = {"clock-not-switched", "summer-time"}
 
 
-@pytest.mark.parametrize("code", sorted(set(REASONS) - NOT_BY_CONTENT - BY_TIME_ZONE))
+@pytest.mark.parametrize("code", sorted(set(TITLES) - NOT_BY_CONTENT - BY_TIME_ZONE))
 def test_inspect_tells_each_reason(code: str, tmp_path: Path) -> None:
     assert code in CASES, f"no damaged log shows {code}"
     found = run("inspect", CASES[code].write(tmp_path))
     assert found.exit_code == 0, found.stderr
     told = re.sub(r"\s+", " ", found.output)
-    assert REASONS[code].title in told
+    assert TITLES[code] in told
 
 
 @pytest.mark.parametrize("code", sorted(BY_TIME_ZONE))
@@ -172,7 +172,7 @@ def test_inspect_in_local_time_tells_the_change_of_clocks(code: str, tmp_path: P
     head = f'name = "x"\ntime_zone = "{zone}"\n[before]\ndrive_tire = "245/70R19.5"\n'
     study.write_text(head + 'logs = ["log.csv"]\n', encoding="utf-8")
     found = run("inspect", variant.write(tmp_path), "--columns", study)
-    assert REASONS[code].title in re.sub(r"\s+", " ", found.output)
+    assert TITLES[code] in re.sub(r"\s+", " ", found.output)
 
 
 def test_inspect_of_what_cannot_be_read(tmp_path: Path) -> None:

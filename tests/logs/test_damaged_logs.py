@@ -8,9 +8,9 @@ from pathlib import Path
 import polars as pl
 import pytest
 from damaged_logs import CHANNELS, ROWS, START, Variant, expected, variants
+from log_messages import TITLES
 
 from gearing.logs.read import read_log
-from gearing.logs.reasons import REASONS
 
 VARIANTS = variants()
 
@@ -28,7 +28,7 @@ def test_variant(variant: Variant, tmp_path: Path) -> None:
     told = (*reading.set_aside_rows, *reading.set_aside_values, *reading.repairs)
     counts: Counter[str] = Counter()
     for p in told:
-        assert p.code in REASONS
+        assert p.code in TITLES
         counts[p.code] += p.count
     assert "reader-fault" not in counts
     for code, count in variant.codes.items():

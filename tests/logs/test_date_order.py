@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from gearing.logs.read import read_log
-from gearing.logs.timestamps.date_order import DateOrder, settled_orders
+from gearing.logs.timestamps.date_order import DateOrder, settled_orders, shortened
 
 HEADINGS = "Device Time,GPS Speed (mph),Vehicle speed (mph)"
 
@@ -55,7 +55,7 @@ def test_an_open_log_read_by_the_others(
 ) -> None:
     path = _log(tmp_path, "05/04/2026")
     assert read_log(path).rows_used == 0
-    read = read_log(path, order=DateOrder(day_first, "b.csv and 2 more"))
+    read = read_log(path, order=DateOrder(day_first, shortened(["b.csv", "c.csv", "d.csv"])))
     assert read.samples["time"][0] == datetime(2026, month, day, 8, tzinfo=UTC)
     assert read.questions == ()
     (told,) = read.repairs
@@ -65,7 +65,7 @@ def test_an_open_log_read_by_the_others(
 
 
 def test_the_others_do_not_overrule_what_a_log_proves(tmp_path: Path) -> None:
-    read = read_log(_log(tmp_path, "05/13/2026"), order=DateOrder(True, "b.csv"))
+    read = read_log(_log(tmp_path, "05/13/2026"), order=DateOrder(True, shortened(["b.csv"])))
     assert read.samples["time"][0] == datetime(2026, 5, 13, 8, tzinfo=UTC)
     assert read.repairs == ()
 
@@ -79,6 +79,8 @@ def test_only_logs_with_the_same_headings_that_agree_settle_one() -> None:
         Log("d", here, "month first"),
         Log("e", there, "open"),
     ]
-    assert settled_orders(logs) == {0: DateOrder(False, "b and 1 more")}
+    assert settled_orders(logs) == {0: DateOrder(False, shortened(["b", "e"]))}
     assert settled_orders([*logs, Log("f", here, "day first")]) == {}
-    assert settled_orders([*logs, Log("g", there, "day first")])[4] == DateOrder(True, "g")
+    assert settled_orders([*logs, Log("g", there, "day first")])[4] == DateOrder(
+        True, shortened(["g"])
+    )

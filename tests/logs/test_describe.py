@@ -7,11 +7,12 @@ from pathlib import Path
 
 import pytest
 from damaged_logs import variants
+from log_messages import PROBLEMS, TITLES
 
 from gearing.logs.answers import ANSWERS, usable_for
 from gearing.logs.describe import as_text, describe
 from gearing.logs.read import read_log
-from gearing.logs.reasons import REASONS
+from gearing.messages.render import METRIC, Message
 
 VARIANTS = {v.name: v for v in variants()}
 
@@ -48,19 +49,22 @@ def test_a_heading_cannot_steer_the_terminal(tmp_path: Path) -> None:
 def test_what_a_log_is_good_for_and_what_it_lacks() -> None:
     good, missing = usable_for(("gps_speed_mps", "indicated_distance_m"))
     assert good == ("speed",)
-    assert missing["final drive"] == ("engine speed or output shaft speed",)
+    assert [one.code for one in missing["final drive"]] == ["lacks-turns"]
     assert usable_for(())[0] == ()
     everything = ("latitude_deg", "longitude_deg", "altitude_m", "indicated_speed_mps")
     assert usable_for((*everything, "engine_speed_rpm", "fuel_rate_lph"))[0] == ANSWERS
 
 
 def test_every_reason_has_words_of_its_own() -> None:
-    titles = [reason.title for reason in REASONS.values()]
-    assert len(set(titles)) == len(titles)
-    for code, reason in REASONS.items():
-        assert code == reason.code
-        assert code == code.lower()
-        assert reason.severity != "error" or reason.remedy
+    assert len(set(TITLES.values())) == len(TITLES)
+    severity = {one.code.partition("/")[0]: one.severity for one in PROBLEMS}
+    for one in PROBLEMS:
+        topic = one.code.partition("/")[0]
+        assert topic == topic.lower()
+        # the cases of a code are told under one title, and are equally grave
+        assert METRIC.title(Message(one.code, tuple(one.example.items()))) == TITLES[topic]
+        assert one.severity == severity[topic]
+        assert one.severity not in ("error", "question") or one.remedy
 
 
 def test_long_distances_are_in_kilometers_and_no_figure_has_a_power_of_ten(tmp_path: Path) -> None:

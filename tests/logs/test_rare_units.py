@@ -46,7 +46,7 @@ def test_fuel_rates(
 def test_a_unit_that_is_not_known_is_named(tmp_path: Path) -> None:
     (question,) = _read(tmp_path, "Fuel rate (firkin/h)", *range(6)).questions
     assert question.code == "which-unit"
-    assert "'firkin/h', which is no unit the program knows" in question.message
+    assert "'firkin/h', which is not a unit the program knows" in question.message
     shown = [tomllib.loads(f"[columns]\n{s}\n")["columns"] for s in question.remedy.split("\n")[1:]]
     assert {"Fuel rate (firkin/h)": {"channel": "ignore"}} in shown
 

@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from gearing.logs.read import read_log
-from gearing.logs.timestamps.date_order import DateOrder
+from gearing.logs.timestamps.date_order import DateOrder, shortened
 from gearing.logs.timestamps.dates import find_start, start_order
 from gearing.study.model import ColumnRule
 
@@ -121,7 +121,7 @@ def test_an_open_start_is_settled_by_other_logs(
     asked = read_log(path)
     assert asked.date_order == "open"
     assert "may be day first or month first" in asked.questions[0].message
-    read = read_log(path, order=DateOrder(day_first, "log_02-13-2026_091005AM.csv"))
+    read = read_log(path, order=DateOrder(day_first, shortened(["log_02-13-2026_091005AM.csv"])))
     assert read.samples["time"][0] == datetime(2026, month, day, 14, 5, 30, tzinfo=UTC)
     assert {p.code for p in read.repairs} == {"start-from-name", "order-by-logs"}
     assert read_log(_log(tmp_path, "log_02-13-2026_091005AM.csv")).date_order == "month first"

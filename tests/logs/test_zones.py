@@ -26,6 +26,10 @@ def _read(folder: Path, heading: str, form: str, name: str = "a.csv") -> Reading
     return read_log(path, time_zone=ZONE)
 
 
+def codes(reading: Reading) -> set[str]:
+    return {form.code for form in reading.dialect.time_form}
+
+
 def _at(day: int, hour: int) -> datetime:
     return datetime(2026, 3, day, hour, 20, 31, tzinfo=UTC)
 
@@ -50,7 +54,7 @@ def test_a_zone_in_the_heading_holds(tmp_path: Path, heading: str, hour: int) ->
     reading = _read(tmp_path, heading, "2026-03-20 15:20:SS")
     at = _at(20, hour).replace(minute=50 if "05:30" in heading else 20)
     assert reading.samples["time"][0] == at
-    assert ("zone by heading" in reading.dialect.time_form) == (hour != 21)
+    assert ("time-form/zone-by-heading" in codes(reading)) == (hour != 21)
 
 
 def test_a_zone_in_the_cells_comes_before_the_heading(tmp_path: Path) -> None:
@@ -87,7 +91,7 @@ def test_a_zone_beside_the_time(tmp_path: Path, form: str, hour: int) -> None:
 def test_a_zone_nobody_knows_is_told(tmp_path: Path) -> None:
     reading = _read(tmp_path, "Time", "2026-03-20 15:20:SS XYZT")
     assert reading.samples["time"][0] == _at(20, 21)
-    assert "zone name unknown: local time" in reading.dialect.time_form
+    assert "time-form/zone-unknown" in codes(reading)
 
 
 @pytest.mark.parametrize(

@@ -9,7 +9,7 @@ from typing import Any
 import polars as pl
 import pytest
 
-from gearing.messages import GearingError
+from gearing.messages import GearingError, message
 from gearing.run import outputs
 
 FRAME = pl.DataFrame({"trip": ["a", "b"], "true_km": [1.0, 2.0]})
@@ -100,5 +100,5 @@ def test_leavings_of_killed_runs_go_and_other_files_stay(tmp_path: Path) -> None
 def test_the_error_survives_the_way_between_processes() -> None:
     import pickle
 
-    error: Any = outputs._refuse("code", Path("folder"), "message", "remedy")
+    error: Any = outputs._refuse(Path("folder"), message("output-not-a-folder"))
     assert pickle.loads(pickle.dumps(error)).problems == error.problems

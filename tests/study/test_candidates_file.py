@@ -83,7 +83,7 @@ def test_more_than_can_be_driven_are_refused(write, example) -> None:
     assert len(load_study(write(tables(MAX_CANDIDATES))).candidates) == MAX_CANDIDATES
     with pytest.raises(GearingError) as caught:
         load_study(write(tables(MAX_CANDIDATES + 1)))
-    assert "no more than 24 are compared at once" in str(caught.value)
+    assert "no more than 24 candidates are compared at once" in str(caught.value)
 
 
 def test_brakes_and_axles_are_read(write, example) -> None:

@@ -20,6 +20,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from gearing.analysis.identification.quantization_fit import (
+    Cells,
+    Counts,
     Quantizer,
     cells_of,
     distance_counts,
@@ -69,11 +71,37 @@ NONE = Rounding("none", None, 0.0, 0.0, 0.0)
 
 
 @dataclass(frozen=True, slots=True)
+class Places:
+    """Where in their unit the values that some trips met stand, and how open that is.
+
+    Trips that hold the same speeds share it: no number of them makes it less. `loading` (trips,
+    values) is what a place of one unit does to a trip's distance, relative; `covariance` (values,
+    values) that of the places, in units squared.
+    """
+
+    names: tuple[str, ...]
+    loading: Array
+    covariance: Array
+
+    def variance(self, trips: Sequence[str]) -> float:
+        """Of the relative distance of these trips together, counting alike."""
+        of_ours = np.isin(self.names, trips)
+        mean = of_ours @ self.loading / max(len(trips), 1)
+        return float(mean @ self.covariance @ mean)
+
+
+@dataclass(frozen=True, slots=True)
 class Roundings:
-    """Rounding of each trip by name, and the least settled of each period."""
+    """Rounding of each trip by name, the least settled of each period, and by recorder what its
+    trips' values have in common."""
 
     trips: dict[str, Rounding]
     sides: BySide[Rounding]
+    places: tuple[Places, ...] = ()
+
+    def shared_error(self, trips: Sequence[str]) -> float:
+        """The relative standard error of indicated distance that these trips have in common."""
+        return float(np.sqrt(max(sum(one.variance(trips) for one in self.places), 0.0)))
 
     def of(self, side: str) -> Rounding:
         """The least settled rounding of a period's trips."""
@@ -92,16 +120,18 @@ def quantizations(records: Sequence[TripRecord], speed_source: str = "unknown") 
         if record.grid.unit is not None:
             groups.setdefault(record.grid.unit == "mph", []).append(record)
     trips: dict[str, Rounding] = {}
+    places = []
     for recorder in (one for group in groups.values() for one in _by_recorder(group)):
         for same, judged in _by_setting(recorder, speed_source):
             trips |= _roundings(same, judged)
+            places.append(_places(same, judged))
 
     def least_settled(side: str) -> Rounding:
         """The rounding of the period's trips whose ends lie farthest apart; none without trips."""
         found = [trips.get(r.name, NONE) for r in records if r.side == side]
         return max(found, key=lambda q: (q.high_mps - q.low_mps, q.hidden_mps), default=NONE)
 
-    return Roundings(trips, by_side(least_settled))
+    return Roundings(trips, by_side(least_settled), tuple(places))
 
 
 def _by_recorder(records: list[TripRecord]) -> list[list[TripRecord]]:
@@ -128,13 +158,14 @@ def _by_setting(
 
 @dataclass(frozen=True, slots=True)
 class _Judged:
-    """Ways with their probabilities, for each the mean place of held values (ways, values), and
-    the log evidence of all together."""
+    """Ways with their probabilities, for each the mean place of held values (ways, values), the
+    log evidence of all together, and the covariance of the places by the likeliest way."""
 
     ways: list[Quantizer]
     probability: Array
     place: Array
     evidence: float
+    covariance: Array
 
 
 def _judged(records: Sequence[TripRecord], speed_source: str) -> _Judged:
@@ -146,25 +177,62 @@ def _judged(records: Sequence[TripRecord], speed_source: str) -> _Judged:
     even = np.full(len(ways), 1 / len(ways))
     cells = cells_of(records)
     if cells is None:
-        return _Judged(ways, even, np.zeros((len(ways), values)), 0.0)
+        none = np.zeros((values, values))
+        return _Judged(ways, even, np.zeros((len(ways), values)), 0.0, none)
     drawn = all(record.grid.drawn for record in records)
     counts = distance_counts(records, values)
     off = OFF_DRIVELINE[speed_source]
     errors = (DRAWN_ERROR if drawn else ENGINE_ERROR, max(OFF_DRIVELINE_ERROR, DRAWN_ERROR * drawn))
     # one setting of the computer, or several: as the first way has it, so have all
-    slope = min(
-        ENGINE_SLOPES, key=lambda one: sum(fit(cells, ways[0], (one, errors[1]), counts)[:2])
-    )
+    slope = min(ENGINE_SLOPES, key=lambda one: _misfit(cells, ways[0], (one, errors[1]), counts))
     found = [[fit(cells, way, (slope, error), counts) for way in ways] for error in errors]
-    square, volume = (np.array([[one[k] for one in row] for row in found]) for k in (0, 1))
+    square, volume = (
+        np.array([[getattr(one, name) for one in row] for row in found])
+        for name in ("square", "volume")
+    )
     # lines fit no better than the best does: what is left of that is the unit of all
     degrees = max(len(cells.mean) - int(cells.line.max()) - int(cells.trip.max()) - 2, 1)
-    fits = -0.5 * (square / max(float(square.min()) / degrees, 1.0) + volume)
+    scale = max(float(square.min()) / degrees, 1.0)
+    fits = -0.5 * (square / scale + len(cells.mean) * np.log(scale) + volume)
     fits = fits + np.log(np.array([[1 - off], [off]])) + often_met(records, ways, values)
     probability = np.exp(fits - fits.max()).sum(axis=0)
-    place = np.stack([one[2] for one in found[int(np.argmax(fits.max(axis=1)))]])
+    row = found[int(np.argmax(fits.max(axis=1)))]
     total = float(probability.sum())
-    return _Judged(ways, probability / total, place, float(fits.max() + np.log(total)))
+    return _Judged(
+        ways,
+        probability / total,
+        np.stack([one.place for one in row]),
+        float(fits.max() + np.log(total)),
+        scale * row[int(np.argmax(probability))].place_covariance(),
+    )
+
+
+def _misfit(cells: Cells, way: Quantizer, engine: tuple[float, float], counts: Counts) -> float:
+    one = fit(cells, way, engine, counts)
+    return one.square + one.volume
+
+
+def _shares(record: TripRecord, values: int) -> tuple[Array, Array]:
+    """Share of the time at each logged value, and of the time when it was held there; shapes
+    (values,)."""
+    time = met(record, values)
+    if not time.sum() > 0:
+        return np.full(values, 1 / values), np.zeros(values)
+    return time / time.sum(), met(record, values, held=True) / time.sum()
+
+
+def _places(records: Sequence[TripRecord], judged: _Judged) -> Places:
+    values = judged.place.shape[1]
+    seconds = [max(float(r.blocks["weight"].sum()), 1.0) for r in records]
+    mean_mps = [
+        max(float(r.blocks["indicated_m"].sum()) / time, 1.0)
+        for r, time in zip(records, seconds, strict=True)
+    ]
+    loading = [
+        r.grid.step_mps / mean * _shares(r, values)[1]
+        for r, mean in zip(records, mean_mps, strict=True)
+    ]
+    return Places(tuple(r.name for r in records), np.stack(loading), judged.covariance)
 
 
 def _roundings(records: Sequence[TripRecord], judged: _Judged) -> dict[str, Rounding]:
@@ -173,12 +241,11 @@ def _roundings(records: Sequence[TripRecord], judged: _Judged) -> dict[str, Roun
     top = int(np.argmax(judged.probability))
     found = {}
     for record in records:
-        time = met(record, judged.place.shape[1])
-        share = time / time.sum() if time.sum() > 0 else np.full(len(time), 1 / len(time))
+        share, stays = _shares(record, judged.place.shape[1])
         unit = record.grid.step_mps
         hidden = np.array(
             [
-                unit * float(share @ (judged.ways[k].hidden + judged.place[k]))
+                unit * float(share @ judged.ways[k].hidden + stays @ judged.place[k])
                 for k in range(len(judged.ways))
             ]
         )

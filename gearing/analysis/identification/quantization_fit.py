@@ -68,6 +68,7 @@ def quantizers(unit: str | None, values: int) -> list[Quantizer]:
 @dataclass(frozen=True, slots=True)
 class Cells:
     """All trips' cells: trip, line (gear of a period, or a period's true speed), logged value,
+    whether it was held,
     looks, mean of the finer speed over that line's slope, its variance, slope of the log density of
     speeds there, variance of its place in the unit where the trip held that speed, and whether
     true speed."""
@@ -75,6 +76,7 @@ class Cells:
     trip: Index
     line: Index
     value: Index
+    stays: Array
     rows: Array
     looks: Array
     mean: Array
@@ -128,16 +130,19 @@ def _in_lines(each: dict[str, Array]) -> Cells | None:
     scale /= (sum_by(line, each["sum"] * scale) / sum_by(line, whole))[line]
     mean = each["sum"] / each["looks"]
     value = each["value"].astype(np.int64)
+    variance = (each["sum_square"] / each["looks"] - mean**2) * scale**2
+    beside = _held(_of_trip_and_gear(each), value, each["rows"])
     return Cells(
         each["trip"].astype(np.int64),
         line,
         value,
+        stays=each["held"],
         rows=each["rows"],
         looks=each["looks"],
         mean=mean * scale,
-        variance=(each["sum_square"] / each["looks"] - mean**2) * scale**2,
+        variance=variance,
         density_slope=_density_slope(line, value, each["rows"]),
-        held=_held(_of_trip_and_gear(each), value, each["rows"]),
+        held=each["held"] * np.maximum(beside, _narrow(variance)),
         receiver=~engine,
     )
 
@@ -158,6 +163,11 @@ def _density_slope(line: Index, value: Index, rows: Array) -> Array:
     return np.asarray(np.clip(slope, -2.0, 2.0))
 
 
+def _narrow(variance: Array) -> Array:
+    """Variance of where in its unit a speed stood that was seen to vary by so much about it."""
+    return np.asarray(UNIFORM * (1 - np.sqrt(np.clip(variance / UNIFORM, 0.0, 1.0))) ** 2)
+
+
 def _held(line: Index, value: Index, rows: Array) -> Array:
     """Variance of where in its unit a trip's speed stood, by how much less often it met the values
     beside: a speed that is held may stand anywhere, one that wanders over units stands evenly."""
@@ -174,16 +184,30 @@ def _turns(record: TripRecord) -> Array:
     return np.asarray(turns[record.cells["gear"].to_numpy()])
 
 
-def met(record: TripRecord, values: int) -> Array:
-    """Rows at each logged value that true speed is held against; shape (values,)."""
+def met(record: TripRecord, values: int, *, held: bool = False) -> Array:
+    """Rows at each logged value that true speed is held against, or of them those where the value
+    was `held`; shape (values,)."""
     cells = record.cells
     rows = np.where(cells["gear"].to_numpy() == RECEIVER, cells["rows"].to_numpy(), 0.0)
+    if held:
+        rows = rows * cells["held"].to_numpy()
     return sum_by(cells["value"].to_numpy(), rows, values)
 
 
-def distance_counts(records: Sequence[TripRecord], values: int) -> tuple[Array, Array, Array]:
-    """From running counts of distance, by trip that has one: what a value hides on average, in
-    units, its error, and the share of time at each value."""
+@dataclass(frozen=True, slots=True)
+class Counts:
+    """By trip with a running count of distance: what a value hides on average, in units, its
+    error, and the share of time at each value and of time when it was held there, both shapes
+    (trips, values)."""
+
+    hidden: Array
+    error: Array
+    share: Array
+    held_share: Array
+
+
+def distance_counts(records: Sequence[TripRecord], values: int) -> Counts:
+    """What running counts of distance tell, by trip that has one."""
     found = []
     for record in records:
         count = record.counter
@@ -198,21 +222,43 @@ def distance_counts(records: Sequence[TripRecord], values: int) -> tuple[Array, 
         scaled = record.indicated_m * part
         unit_m = record.indicated_s * part * record.grid.step_mps
         error = np.hypot(0.5 * count.step_m, COUNT_ERROR * scaled) / unit_m
-        found.append(((count.counted_m - scaled) / unit_m, error, often / often.sum()))
+        stays = met(record, values, held=True)
+        total = often.sum()
+        found.append(((count.counted_m - scaled) / unit_m, error, often / total, stays / total))
     if not found:
-        return np.empty(0), np.empty(0), np.empty((0, values))
-    seen, errors, shares = zip(*found, strict=True)
-    return np.array(seen), np.array(errors), np.stack(shares)
+        none = np.empty((0, values))
+        return Counts(np.empty(0), np.empty(0), none, none)
+    seen, errors, shares, stays_too = zip(*found, strict=True)
+    return Counts(np.array(seen), np.array(errors), np.stack(shares), np.stack(stays_too))
+
+
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """One way's fit: chi-square, log volume of what is left open, places of held values, and the
+    normal equations (unknowns, unknowns) with where among the unknowns the places lie."""
+
+    square: float
+    volume: float
+    place: Array
+    normal: Array
+    at: slice
+
+    def place_covariance(self) -> Array:
+        """What is left open of the places together, shape (values, values), in units squared."""
+        values = self.at.stop - self.at.start
+        picked = np.zeros((len(self.normal), values))
+        picked[np.arange(self.at.start, self.at.stop), np.arange(values)] = 1.0
+        return np.asarray(np.linalg.solve(self.normal, picked)[self.at], np.float64)
 
 
 def fit(
     cells: Cells,
     way: Quantizer,
     engine: tuple[float, float],
-    counts: tuple[Array, Array, Array],
-) -> tuple[float, float, Array]:
-    """Chi-square of one way, log volume of what is left open, and places of held values by it;
-    `engine` the spread of engine lines' slopes from trip to trip and their common error.
+    counts: Counts,
+) -> Fit:
+    """How one way fits; `engine` the spread of engine lines' slopes from trip to trip and their
+    common error.
 
     Unknown with their priors: slope of each line, of each trip on it (engine and true speed
     apart), where in its unit each value stands, an error common to all engine lines and to all of
@@ -224,8 +270,8 @@ def fit(
     own = np.where(cells.looks > 3, spread, np.maximum(spread, UNIFORM)) / cells.looks
     own += cells.held + SMALL
     rest = cells.mean - cells.value - ROW_NOISE[0] * cells.density_slope - way.hidden[cells.value]
-    count, error, share = counts
-    of_count = count - share @ way.hidden
+    error, share = counts.error, counts.held_share
+    of_count = counts.hidden - counts.share @ way.hidden
     pairs = (at[:, None, :] * size + at[None, :, :]).reshape(25, -1).ravel()
     weight = 1 / own
     for _ in range(2):
@@ -243,7 +289,7 @@ def fit(
         off = np.abs(rest - (factor * solved[at]).sum(axis=0)) / np.sqrt(own)
         weight = np.minimum(1.0, OUTLIER / np.maximum(off, 1e-9)) / own
     volume = float(np.linalg.slogdet(normal)[1]) - float(np.log(precision).sum())
-    return square, volume, solved[place]
+    return Fit(square, volume, solved[place], normal, place)
 
 
 def _design(
@@ -264,7 +310,7 @@ def _design(
     )
     x = cells.value + 0.25
     one = np.ones_like(x)
-    factor = np.stack([x, x, one, one, cells.density_slope])
+    factor = np.stack([x, x, cells.stays, one, cells.density_slope])
     precision = np.concatenate(
         [
             np.full(lines, 1.0),
@@ -282,8 +328,9 @@ def _open_places(cells: Cells, way: Quantizer) -> Array:
     """Variance of where in its unit each value stands on average: none where the looks at it cover
     the unit, a whole unit's where they are one."""
     values = len(way.hidden)
-    looks = np.bincount(cells.value, cells.looks, values)
-    within = np.bincount(cells.value, cells.looks * np.maximum(cells.variance, 0.0), values)
+    held = cells.looks * cells.stays
+    looks = np.bincount(cells.value, held, values)
+    within = np.bincount(cells.value, held * np.maximum(cells.variance, 0.0), values)
     unit = UNIFORM * np.where(way.made_of > 1, way.made_of * KMH_MPH, 1.0) ** 2
     width = np.sqrt(np.clip(within / np.maximum(looks, 1e-9) / unit, 0.0, 1.0))
     return np.asarray(unit * (1 - width) ** 2)

@@ -41,7 +41,8 @@ class GearsDown:
 
     `held_by_gear_kmh` is that of the central draw, None where a gear does not hold the grade under
     governed speed; `gear` the highest that holds it at or under the speed wanted, in the central
-    draw and in 95 % of all, None where none does. `unheld_share`: of the draws, in which none does.
+    draw and in 95 % of all, None where none does. `unheld_share`: of the draws, in which no gear
+    holds it at the very speed wanted.
     """
 
     held_by_gear_kmh: dict[str, float | None]

@@ -118,14 +118,22 @@ def _gears_down(
     central = holding(draws.central(), side, altitude_m)
     gears = range(len(held.powertrain.gear_ratios))
     holds = np.stack([held.downgrade_held(wanted_mps, gear) >= downgrade for gear in gears])
-    sure = holds[:, 0] & (holds.mean(axis=1) >= HOLDS_SHARE)
     speeds = [float(central.held_speed_down(downgrade, gear)[0]) for gear in gears]
+
+    def surely(gear: int) -> bool:
+        """At or under the speed wanted, in the central draw and in nearly all."""
+        if not speeds[gear] <= wanted_mps:
+            return False
+        found = held.held_speed_down(downgrade, gear) <= wanted_mps
+        return bool(found.mean() >= HOLDS_SHARE)
+
+    highest = next((gear for gear in reversed(gears) if surely(gear)), None)
     return GearsDown(
         held_by_gear_kmh={
             str(gear + 1): speed * 3.6 if np.isfinite(speed) else None
             for gear, speed in zip(gears, speeds, strict=True)
         },
-        gear=int(np.flatnonzero(sure).max()) + 1 if sure.any() else None,
+        gear=None if highest is None else highest + 1,
         unheld_share=float(1 - holds.any(axis=0).mean()),
     )
 

@@ -7,7 +7,7 @@ when the period ends, and each level is told beside it.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 import numpy as np
@@ -60,7 +60,7 @@ def pooled_factor(
         pl.col(column).log().alias("log_factor"),
         in_level(level, "factor_used"),
     )
-    return pool_side(
+    pooled = pool_side(
         trips,
         value="log_factor",
         error="odometer_factor_se",
@@ -69,6 +69,11 @@ def pooled_factor(
         by_distance=True,
         slope_per_month=figures.verdicts.slopes.get((side, "factor"), 0.0),
     )
+    if pooled is None:
+        return None
+    used = trips.filter((pl.col("side") == side) & pl.col("used") & pl.col("factor_used"))["trip"]
+    common = figures.rounding.shared_error(used.to_list())
+    return replace(pooled, shared=float(np.hypot(pooled.shared, common)))
 
 
 def odometer_factor(

@@ -6,6 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
+from gearing.messages import Items, UserText, message
+from gearing.messages.render import Field
+
 OPEN = "open"
 DAY_FIRST, MONTH_FIRST = "day first", "month first"
 
@@ -15,7 +18,7 @@ class DateOrder:
     """An order that other logs with the same headings prove, and which they are."""
 
     day_first: bool
-    proved_by: str
+    proved_by: Items
 
 
 class Dated(Protocol):
@@ -43,9 +46,12 @@ def settled_orders(logs: Sequence[Dated]) -> dict[int, DateOrder]:
         proved = proofs.get(log.headings, {}) if log.date_order == OPEN else {}
         if len(proved) == 1:
             ((order, files),) = proved.items()
-            found[index] = DateOrder(order == DAY_FIRST, _named(files))
+            found[index] = DateOrder(order == DAY_FIRST, shortened(files))
     return found
 
 
-def _named(files: list[str]) -> str:
-    return files[0] + (f" and {len(files) - 1} more" if len(files) > 1 else "")
+def shortened(files: Sequence[str]) -> Items:
+    """The first of these files, and how many more there are."""
+    first: tuple[Field, ...] = (UserText(files[0], "file"),)
+    more = len(files) - 1
+    return Items((*first, message("more-files", count=more)) if more else first)

@@ -15,6 +15,7 @@ import polars as pl
 from gearing.logs.timestamps.date_order import DAY_FIRST, MONTH_FIRST, OPEN
 from gearing.logs.timestamps.dates import TimeRule, day_number, month_number
 from gearing.logs.timestamps.zones import ahead_of_utc, zone_in_heading
+from gearing.messages import Message, UserText, message
 
 # Instants before and after which no log of a vehicle can be: the epoch forms are told by size
 _EPOCH_LOW, _EPOCH_HIGH = 3.0e8, 4.2e9  # 1979 to 2103, seconds
@@ -43,19 +44,25 @@ _XYZ = _WEEKDAY + r"(\d{1,2})[-/. ]{1,2}(\d{1,2}|[^\d\W]{3,10})\.?[-/. ,]{1,2}(\
 _MONTH_FIRST_NAMED = _WEEKDAY + r"([^\d\W]{3,10})\.?\s+(\d{1,2}),?\s+(\d{4})"
 
 
+Form = tuple[Message, ...]  # how times are written
+_ISO = (message("time-form/iso"),)
+_UNKNOWN = (message("time-form/unknown"),)
+_MONTH_NAME = (message("time-form/month-name"),)
+
+
 @dataclass(frozen=True, slots=True)
 class ParsedTimes:
     """A column of time as read. `us` is microseconds since 1970 as written (no zone applied).
 
-    `kind` is instant | date | time of day | elapsed | unknown; `zoned` says `us` is UTC already.
-    `order` is that of day and month as the column proves it, "open" where it leaves it open, and
-    empty where it does not matter.
+    `kind` is instant | date | clock (a time of day) | elapsed | unknown; `zoned` says `us` is UTC
+    already. `order` is that of day and month as the column proves it, "open" where it leaves it
+    open, and empty where it does not matter.
     """
 
     us: pl.Series  # Int64, null where unreadable
     kind: str
     zoned: bool
-    form: str
+    form: Form
     order: str = ""
     mended: int = 0  # broken dates taken from the rows around them
 
@@ -70,7 +77,7 @@ def parse_times(cells: pl.Series, rule: TimeRule, unit: str | None, decimal: str
     value = number.cast(pl.Float64, strict=False)
     given = int(text.is_not_null().sum())
     if given == 0:
-        return ParsedTimes(_no_time(len(cells)), "unknown", False, "empty")
+        return ParsedTimes(_no_time(len(cells)), "unknown", False, (message("time-form/empty"),))
     if value.is_not_null().sum() * 2 > given:
         compact = text.str.contains(rf"^20\d{{6}}$|{_RUN}")
         if not (compact.sum() * 2 > given):
@@ -108,7 +115,7 @@ def _iso_fast(text: pl.Series) -> ParsedTimes | None:
             continue
         read = text.str.to_datetime(form, strict=False, time_unit="us", cache=False)
         if read.null_count() == text.null_count():
-            return ParsedTimes(read.cast(pl.Int64), "instant", zoned, "ISO 8601")
+            return ParsedTimes(read.cast(pl.Int64), "instant", zoned, _ISO)
     return None
 
 
@@ -120,14 +127,17 @@ def _numeric(text: pl.Series, value: pl.Series, rule: TimeRule, unit: str | None
                 return _epoch(text, value, scale, name)
     if middle is not None and not rule.elapsed and unit is None and _is_serial_day(value):
         us = ((value - SERIAL_DAY_1970) * 86_400_000).round(0) * 1000  # to the millisecond
-        return ParsedTimes(us.cast(pl.Int64, strict=False), "instant", False, "spreadsheet days")
+        form = (message("time-form/serial-days"),)
+        return ParsedTimes(us.cast(pl.Int64, strict=False), "instant", False, form)
     scale_us = {"s": 1e6, "ms": 1e3, "us": 1.0, "ns": 1e-3, "min": 6e7, "h": 3.6e9}
     known = rule.unit or (unit if unit in scale_us else None) or _elapsed_unit(value)
     if known is None:
-        return ParsedTimes(_no_time(len(value)), "elapsed", False, "elapsed, unit unknown")
+        form = (message("time-form/elapsed-open"),)
+        return ParsedTimes(_no_time(len(value)), "elapsed", False, form)
     us = (value * scale_us[known]).round(0)
     us = us.set(us.abs() > 4e15, None).cast(pl.Int64, strict=False)
-    return ParsedTimes(us, "elapsed", False, f"elapsed {known}")
+    form = (message("time-form/elapsed", unit=UserText(known)),)
+    return ParsedTimes(us, "elapsed", False, form)
 
 
 def _is_serial_day(value: pl.Series) -> bool:
@@ -149,7 +159,8 @@ def _epoch(text: pl.Series, value: pl.Series, scale: float, name: str) -> Parsed
         us = (value * (1e6 / scale)).round(0).cast(pl.Int64, strict=False)
     inside = (us > int(_EPOCH_LOW * 1e6)) & (us < int(_EPOCH_HIGH * 1e6))
     us = us.set(~inside.fill_null(False), None)
-    return ParsedTimes(us, "instant", True, f"epoch {name}")
+    form = (message("time-form/epoch", unit=UserText(name)),)
+    return ParsedTimes(us, "instant", True, form)
 
 
 def _elapsed_unit(value: pl.Series) -> str | None:
@@ -182,10 +193,11 @@ def _textual(text: pl.Series, rule: TimeRule) -> ParsedTimes:
     clock, zone_us, zoned = none, none, False
     if look.str.contains(r"\d[:hH.]\d\d|T\d{4}").any():
         clock, zone_us, zoned = _time_of_day(text)
-    local = ""
+    local: Form = ()
     if not zoned and look.str.contains(r"\d\s*(?:[AP]M\s*)?[B-Z][A-Z]{2,3}\s*$").any():
-        local = ", zone name unknown: local time"
-    days, order, form = none.cast(pl.Int32), "", ""
+        local = (message("time-form/zone-unknown"),)
+    form: Form = _UNKNOWN
+    days, order = none.cast(pl.Int32), ""
     if look.str.contains(r"\d[-/. ]\s?[\d\pL]{1,10}[-/. ,]+\d|\pL\s+\d|^\d{8}").any():
         days, order, form = _days(text, rule)
     dated, timed = int(days.is_not_null().sum()), int(clock.is_not_null().sum())
@@ -194,15 +206,16 @@ def _textual(text: pl.Series, rule: TimeRule) -> ParsedTimes:
         us = days.cast(pl.Int64) * 86_400_000_000 + clock
         if zoned:
             us = us - zone_us
-        return ParsedTimes(us, "instant", zoned, form + local, order, mended)
+        return ParsedTimes(us, "instant", zoned, (*form, *local), order, mended)
     if dated * 2 > given:
         return ParsedTimes(days.cast(pl.Int64) * 86_400_000_000, "date", False, form, order)
     if timed * 2 > given:
         first = clock.drop_nulls().head(1).to_list()
         elapsed = rule.elapsed or (bool(first) and first[0] < 1_000_000)
-        kind = "elapsed" if elapsed else "time of day"
-        return ParsedTimes(clock - zone_us if zoned else clock, kind, zoned, kind)
-    return ParsedTimes(_no_time(len(text)), "unknown", False, "unknown")
+        how = message("time-form/elapsed-clock" if elapsed else "time-form/time-of-day")
+        kind = "elapsed" if elapsed else "clock"
+        return ParsedTimes(clock - zone_us if zoned else clock, kind, zoned, (how,))
+    return ParsedTimes(_no_time(len(text)), "unknown", False, _UNKNOWN)
 
 
 def mended_days(days: pl.Series, timed: pl.Series) -> tuple[pl.Series, int]:
@@ -241,12 +254,13 @@ def _time_of_day(text: pl.Series) -> tuple[pl.Series, pl.Series, bool]:
 def in_zone_of_heading(stamps: ParsedTimes, text: str) -> ParsedTimes:
     """The column at the zone its heading names, where its cells name none."""
     ahead = zone_in_heading(text)
-    if ahead is None or stamps.zoned or stamps.kind not in ("instant", "time of day"):
+    if ahead is None or stamps.zoned or stamps.kind not in ("instant", "clock"):
         return stamps
-    return replace(stamps, us=stamps.us - ahead, zoned=True, form=f"{stamps.form}, zone by heading")
+    form = (*stamps.form, message("time-form/zone-by-heading"))
+    return replace(stamps, us=stamps.us - ahead, zoned=True, form=form)
 
 
-def _days(text: pl.Series, rule: TimeRule) -> tuple[pl.Series, str, str]:
+def _days(text: pl.Series, rule: TimeRule) -> tuple[pl.Series, str, Form]:
     """Days since 1970 of the date in each cell, the order (as in `ParsedTimes`), and the form."""
     unique = text.str.replace(r"[T\s]+\d{1,2}[:hH].*$|T\d{4}.*$", "").alias("d")
     counted = unique.drop_nulls().value_counts(sort=True)
@@ -259,24 +273,24 @@ def _days(text: pl.Series, rule: TimeRule) -> tuple[pl.Series, str, str]:
     return joined["n"], order, form
 
 
-def _days_of(keys: pl.Series, weight: pl.Series, rule: TimeRule) -> tuple[pl.Series, str, str]:
+def _days_of(keys: pl.Series, weight: pl.Series, rule: TimeRule) -> tuple[pl.Series, str, Form]:
     found = _civil(keys, _YMD, (1, 2, 3))
     if _most(found, weight):
-        return found, "", "ISO 8601"
+        return found, "", _ISO
     found = _civil(keys, _YMD_PLAIN, (1, 2, 3))
     if _most(found, weight):
-        return found, "", "ISO 8601 without separators"
+        return found, "", (message("time-form/iso-basic"),)
     found = _civil(keys, _MONTH_FIRST_NAMED, (3, 1, 2))
     if _most(found, weight):
-        return found, "", "month name"
+        return found, "", _MONTH_NAME
     parts = keys.str.extract_groups(_XYZ)
     middle = parts.struct.field("2")
     first = parts.struct.field("1").cast(pl.Int64, strict=False)
     second = middle.cast(pl.Int64, strict=False)
     if middle.str.contains(r"\pL").fill_null(False).any():
-        return _civil(keys, _XYZ, (3, 2, 1)), "", "month name"
+        return _civil(keys, _XYZ, (3, 2, 1)), "", _MONTH_NAME
     day_first, order = _order(keys, weight, first, second, rule)
-    form = DAY_FIRST if day_first else MONTH_FIRST
+    form = (message("time-form/day-first" if day_first else "time-form/month-first"),)
     return _civil(keys, _XYZ, (3, 2, 1) if day_first else (3, 1, 2)), order, form
 
 

@@ -9,10 +9,12 @@ import numpy as np
 import polars as pl
 
 from gearing.logs.assign import Candidate, rule_line
+from gearing.logs.ledger import answer
 from gearing.logs.order import DAY
-from gearing.logs.timestamps.date_order import DAY_FIRST, MONTH_FIRST, OPEN
+from gearing.logs.timestamps.date_order import OPEN
 from gearing.logs.timestamps.dates import TimeRule, best_start, find_start, start_lines, start_order
 from gearing.logs.timestamps.parse import ParsedTimes
+from gearing.messages import Moment, UserText, message
 
 if TYPE_CHECKING:
     from gearing.logs.samples import Context
@@ -35,42 +37,50 @@ def find_log_start(
     if rule.since is not None:
         return rule.since
     if context.start is not None:
-        ledger.repair("start-from-study", 1)
+        ledger.repair(message("start-from-study"))
         return context.start
     day_first = context.order.day_first if context.order else None
     found = best_start(preamble, day_first)
-    code = "start-from-preamble"
-    if found[0] is None:
-        found, code = find_start(context.name, day_first), "start-from-name"
+    in_preamble = found[0] is not None
+    if not in_preamble:
+        found = find_start(context.name, day_first)
     moment, known = found
     open_in = [t for t in start_texts(preamble, context) if start_order(t) == OPEN]
     if moment is not None:
         if open_in and context.order is not None:
-            way = DAY_FIRST if day_first else MONTH_FIRST
-            ledger.repair("order-by-logs", 1, f"{way}, as {context.order.proved_by} show")
-        ledger.repair(code, 1, moment.isoformat(" "))
+            ledger.repair(
+                message(
+                    "order-by-logs",
+                    day_first=context.order.day_first,
+                    files=context.order.proved_by,
+                )
+            )
+        ledger.repair(
+            message(
+                "start-from-preamble" if in_preamble else "start-from-name",
+                start=Moment(moment.isoformat()),
+            )
+        )
         if not known and kind == "elapsed":
-            ledger.repair("start-of-day-assumed", 1)
+            ledger.repair(message("start-of-day-assumed"))
         return moment
-    unit = c.unit or "s"
-    what = (
-        "gives the time of day alone" if kind == "time of day" else "counts from a start not given"
-    )
-    tells = (
-        f"{open_in[0][:60]!r} may be day first or month first"
-        if open_in
-        else "a file name that begins with it (2026-03-01_0815.csv) tells it too"
-    )
-    ledger.ask(
-        "which-start",
-        f"{c.heading!r} {what}; {tells}",
-        [
-            rule_line(c.heading, "time", f"{unit} since 2026-03-01 08:15")[:-2]
-            + f', files = "{_files(context)}" }}'
-        ],
-        c.heading,
-    )
+    _ask_start(c, open_in[0] if open_in else "", context, of_day=kind == "clock")
     return None
+
+
+def _ask_start(c: Candidate, open_date: str, context: Context, *, of_day: bool) -> None:
+    """`open_date` is what would tell the start, were day and month known."""
+    since = f"{c.unit or 's'} since 2026-03-01 08:15"
+    line = answer([rule_line(c.heading, "time", since, _files(context))])
+    column = UserText(c.heading, "column")
+    if open_date:
+        written = UserText(open_date[:60], "value")
+        told = message(
+            "which-start/open-date", column=column, of_day=of_day, written=written, answer=line
+        )
+    else:
+        told = message("which-start", column=column, of_day=of_day, answer=line)
+    context.ledger.ask(told, c.heading)
 
 
 def _files(context: Context) -> str:
@@ -101,7 +111,7 @@ def counts_anew(stamps: ParsedTimes) -> pl.Series:
     if not first:
         return us.is_null() & False
     step = us.forward_fill().diff()
-    if stamps.kind == "time of day":
+    if stamps.kind == "clock":
         # not through midnight, nor a clock set back to winter time: another day, of any date
         fell = (step < -LARGEST_SET_BACK_S * 1_000_000) & (step + DAY > MAX_PAUSE_S * 1_000_000)
     else:

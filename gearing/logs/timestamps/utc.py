@@ -11,13 +11,19 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import polars as pl
 
-from gearing.logs.assign import Candidate, rule_line
+from gearing.logs.assign import Candidate, quoted, rule_line
 from gearing.logs.headings import fold
-from gearing.logs.ledger import Ledger, Lines
+from gearing.logs.ledger import Ledger, Lines, answer
 from gearing.logs.order import DAY, WEEKS_1024
 from gearing.logs.timestamps.date_order import DAY_FIRST, MONTH_FIRST, OPEN
 from gearing.logs.timestamps.dates import TimeRule, find_start, parse_time_rule, start_order
-from gearing.logs.timestamps.parse import ParsedTimes, in_zone_of_heading, mended_days, parse_times
+from gearing.logs.timestamps.parse import (
+    Form,
+    ParsedTimes,
+    in_zone_of_heading,
+    mended_days,
+    parse_times,
+)
 from gearing.logs.timestamps.starts import (
     counts_anew,
     counts_from_midnight,
@@ -25,6 +31,8 @@ from gearing.logs.timestamps.starts import (
     start_texts,
 )
 from gearing.logs.timestamps.zones import to_utc, zone_in_preamble
+from gearing.messages import Message, Moment, Quantity, UserText, message
+from gearing.messages.display import places_of
 
 if TYPE_CHECKING:
     from gearing.logs.samples import Context
@@ -36,6 +44,9 @@ ROLLED_FROM_US = round(datetime(1999, 8, 22, tzinfo=UTC).timestamp() * 1e6)
 ROLLED_TO_US = round(datetime(2012, 1, 1, tzinfo=UTC).timestamp() * 1e6)
 
 
+_ELAPSED_CLOCK = (message("time-form/elapsed-clock"),)
+
+
 @dataclass(frozen=True, slots=True)
 class UtcTimes:
     """`us` is microseconds since 1970 UTC for each row, null where it has none; None where no
@@ -44,7 +55,7 @@ class UtcTimes:
 
     us: pl.Series | None
     relative_s: np.ndarray | None
-    form: str
+    form: Form
     order: str = ""
 
 
@@ -65,14 +76,14 @@ def read_times(
     """
     ledger = context.ledger
     if frame.height == 0:
-        return UtcTimes(pl.Series("us", [], dtype=pl.Int64), None, "")
+        return UtcTimes(pl.Series("us", [], dtype=pl.Int64), None, ())
     rules = {c.index: parse_time_rule(c.rule.unit if c.rule else _form_in(c)) for c in times}
     zone = zone_in_preamble(preamble)
     read = [(c, _stamps(c, frame, rules[c.index], decimal, zone)) for c in times]
     chosen = _choose(read, ledger)
     if chosen is None:
         _ask_time(head, times, others, decimal, ledger)
-        return UtcTimes(None, None, "")
+        return UtcTimes(None, None, ())
     candidate, stamps, rule = chosen[0], chosen[1], rules[chosen[0].index]
     order = stamps.order
     if order == OPEN:
@@ -81,11 +92,11 @@ def read_times(
             _ask_order(candidate, frame, ledger)
             return UtcTimes(None, None, stamps.form, OPEN)
         candidate, stamps, order = settled
-    elif stamps.kind in ("elapsed", "time of day") and rule.since is None:
+    elif stamps.kind in ("elapsed", "clock") and rule.since is None:
         order = next(filter(None, map(start_order, start_texts(preamble, context))), "")
     if stamps.kind == "date" and day_is_enough:
         stamps = ParsedTimes(stamps.us + DAY // 2, "instant", False, stamps.form)
-    ledger.repair("broken-date", stamps.mended)
+    ledger.repair(message("broken-date"), stamps.mended)
     us = _instants(candidate, stamps, rule, preamble, context)
     relative = stamps.us.to_numpy() / 1e6
     if us is None:
@@ -98,19 +109,19 @@ def read_times(
     missing = us.is_null()
     if missing.any():
         blank = missing & cells.is_null()
-        _aside("no-time", blank, cells, lines, ledger)
-        _aside("unreadable-time", missing & ~blank, cells, lines, ledger)
-    if stamps.kind in ("elapsed", "time of day"):
+        _aside(message("no-time"), blank, cells, lines, ledger)
+        _aside(message("unreadable-time"), missing & ~blank, cells, lines, ledger)
+    if stamps.kind in ("elapsed", "clock"):
         anew = counts_anew(stamps) & ~missing
-        _aside("counts-anew", anew, cells, lines, ledger)
+        _aside(message("counts-anew"), anew, cells, lines, ledger)
         us = us.set(anew, None)
     return UtcTimes(us, us.cast(pl.Float64).to_numpy() / 1e6, stamps.form, order)
 
 
-def _aside(code: str, mask: pl.Series, cells: pl.Series, lines: Lines, ledger: Ledger) -> None:
+def _aside(told: Message, mask: pl.Series, cells: pl.Series, lines: Lines, ledger: Ledger) -> None:
     if mask.any():
         value = cells.filter(mask).head(1).to_list()[0]
-        ledger.set_aside_rows(code, lines[mask.to_numpy()], value or "")
+        ledger.set_aside_rows(told, lines[mask.to_numpy()], value or "")
 
 
 def _stamps(
@@ -148,18 +159,20 @@ def _choose(
         of_receiver = [x for x in sure if "gps" in fold(x[0].heading).split()]
         best = ruled or of_receiver or sure
         if len(instants) > 1:
-            names = " and ".join(repr(c.heading) for c, _ in instants)
-            ledger.repair("two-clocks", 1, f"{names}; {best[0][0].heading!r} is used")
+            used = UserText(best[0][0].heading, "column")
+            columns = quoted(c for c, _ in instants)
+            ledger.repair(message("two-clocks", columns=columns, used=used))
         return best[0]
     dates = [x for x in useful if x[1].kind == "date"]
-    clocks = [x for x in useful if x[1].kind == "time of day"]
+    clocks = [x for x in useful if x[1].kind == "clock"]
     # a log that starts at midnight looks like elapsed time; a date beside it says otherwise
-    clocks += [x for x in useful if dates and x[1].form == "elapsed" and x not in clocks]
+    clocks += [x for x in useful if dates and x[1].form == _ELAPSED_CLOCK and x not in clocks]
     if dates and clocks:
         (c, day), (_, clock) = dates[0], clocks[0]
         both = _past_midnight(day.us, clock.us, ledger)
         named = c if day.order == OPEN else clocks[0][0]
-        stamps = ParsedTimes(both, "instant", clock.zoned, f"date ({day.form}) and time", day.order)
+        form = (message("time-form/date-and-time"), *day.form)
+        stamps = ParsedTimes(both, "instant", clock.zoned, form, day.order)
         return named, stamps
     elapsed = [x for x in useful if x[1].kind == "elapsed"]
     for kind in (clocks, elapsed, dates):
@@ -173,39 +186,37 @@ def _past_midnight(day: pl.Series, clock: pl.Series, ledger: Ledger) -> pl.Serie
     """Date and time of day together; a date that stays while the time passes midnight is carried
     on."""
     day, mended = mended_days(day, clock.is_not_null())
-    ledger.repair("broken-date", mended)
+    ledger.repair(message("broken-date"), mended)
     stays = day.diff() == 0
     passed = ((clock.diff() < -DAY // 2) & stays).fill_null(False).cast(pl.Int64).cum_sum()
-    ledger.repair("midnight", int(passed.tail(1).sum()))
+    ledger.repair(message("midnight"), int(passed.tail(1).sum()))
     return day + clock + passed * DAY
 
 
 def _instants(
     c: Candidate, stamps: ParsedTimes, rule: TimeRule, preamble: tuple[str, ...], context: Context
 ) -> pl.Series | None:
-    ledger = context.ledger
+    ledger, column = context.ledger, UserText(c.heading, "column")
     if stamps.kind == "instant":
         if stamps.zoned:
             return stamps.us
         return _local_to_utc(stamps.us, context)
     if stamps.kind == "elapsed" and stamps.us.null_count() == len(stamps.us):
-        ledger.ask(
-            "which-unit",
-            f"{c.heading!r} counts time, in seconds or milliseconds",
-            [rule_line(c.heading, "time", u) for u in ("s", "ms")],
-            c.heading,
-        )
+        lines = answer([rule_line(c.heading, "time", u) for u in ("s", "ms")])
+        ledger.ask(message("which-unit/time", column=column, answer=lines), c.heading)
         return None
     if stamps.kind == "date":
-        ledger.ask("which-time", f"{c.heading!r} gives the day alone", [], c.heading)
+        ledger.ask(message("which-time/day", column=column, answer=answer([])), c.heading)
         return None
     start = find_log_start(c, rule, preamble, context, stamps.kind)
     if start is None:
         return None
-    if stamps.kind == "time of day":
+    if stamps.kind == "clock":
         return _on_days(stamps, start, context)
     if rule.since is None and counts_from_midnight(stamps, start):
-        ledger.repair("from-midnight", 1, f"the first is {stamps.us.drop_nulls()[0] / 1e6:g} s")
+        first_s = float(stamps.us.drop_nulls()[0] / 1e6)
+        first = Quantity(first_s, "s", places_of(first_s, figures=6))
+        ledger.repair(message("from-midnight", first=first))
         return _on_days(stamps, start, context)
     return stamps.us + _us(start, context)
 
@@ -221,7 +232,7 @@ def _on_days(stamps: ParsedTimes, start: datetime, context: Context) -> pl.Serie
     """A time of day on the day of the start, carried on past midnight."""
     midnight = datetime(start.year, start.month, start.day)  # noqa: DTZ001 # local
     passed = (stamps.us.diff() < -DAY // 2).fill_null(False).cast(pl.Int64).cum_sum()
-    context.ledger.repair("midnight", int(passed.tail(1).sum()))
+    context.ledger.repair(message("midnight"), int(passed.tail(1).sum()))
     day = (midnight - datetime(1970, 1, 1)).days  # noqa: DTZ001
     us = stamps.us + (passed + day) * DAY
     if not stamps.zoned:
@@ -236,8 +247,8 @@ def _on_days(stamps: ParsedTimes, start: datetime, context: Context) -> pl.Serie
 def _local_to_utc(us: pl.Series, context: Context) -> pl.Series:
     context.ledger.local_times = True
     out, twice, gaps = to_utc(us, context.time_zone)
-    context.ledger.repair("summer-time", twice)
-    context.ledger.repair("clock-not-switched", gaps)
+    context.ledger.repair(message("summer-time"), twice)
+    context.ledger.repair(message("clock-not-switched"), gaps)
     return out
 
 
@@ -252,7 +263,7 @@ def _rolled_over(us: pl.Series, preamble: tuple[str, ...], context: Context) -> 
             continue
         away = round(moment.replace(tzinfo=UTC).timestamp() * 1e6) - int(first[0])
         if abs(away - WEEKS_1024) < 2 * DAY:
-            context.ledger.repair("week-rollover", len(us) - us.null_count())
+            context.ledger.repair(message("week-rollover"), len(us) - us.null_count())
             return us + WEEKS_1024
     return us
 
@@ -287,12 +298,15 @@ def _order_settled(
         begins = [(k, w) for k, w in ways.items() if w is not None and _begins_on(w[1], day)]
         if len(begins) == 1:
             ((day_first, way),) = begins
-            context.ledger.repair("order-by-name", 1, f"{way[1].form}, for {text[:60]!r}")
+            by = UserText(text[:60], "value")
+            context.ledger.repair(message("order-by-name", day_first=day_first, by=by))
             return *way, DAY_FIRST if day_first else MONTH_FIRST
     others = context.order
     if others is None or (proved := ways[others.day_first]) is None:
         return None
-    context.ledger.repair("order-by-logs", 1, f"{proved[1].form}, as {others.proved_by} show")
+    context.ledger.repair(
+        message("order-by-logs", day_first=others.day_first, files=others.proved_by)
+    )
     return *proved, ""
 
 
@@ -305,26 +319,20 @@ def _ask_old(c: Candidate, us: pl.Series, ledger: Ledger) -> None:
     """Dates from before the receivers' second week count ended may lie 1024 weeks back."""
     last = us.drop_nulls().tail(1).to_list()
     if c.rule is None and last and ROLLED_FROM_US <= int(last[0]) < ROLLED_TO_US:
-        year = datetime.fromtimestamp(int(last[0]) / 1e6, UTC).year
-        ledger.ask(
-            "old-dates",
-            f"they are of {year}; receivers whose week count has run over give such dates today",
-            [rule_line(c.heading, "time", "+ 1024 weeks"), rule_line(c.heading, "time", None)],
-            c.heading,
-        )
+        year = Moment(str(datetime.fromtimestamp(int(last[0]) / 1e6, UTC).year))
+        lines = [rule_line(c.heading, "time", unit) for unit in ("+ 1024 weeks", None)]
+        ledger.ask(message("old-dates", year=year, answer=answer(lines)), c.heading)
 
 
 def _ask_order(c: Candidate, frame: pl.DataFrame, ledger: Ledger) -> None:
     value = frame[c.column].drop_nulls().head(1).to_list()
-    ledger.ask(
+    told = message(
         "which-date-order",
-        f"{c.heading!r} has {value[0] if value else ''!r}",
-        [
-            rule_line(c.heading, "time", "day first"),
-            rule_line(c.heading, "time", "month first"),
-        ],
-        c.heading,
+        column=UserText(c.heading, "column"),
+        shown=UserText(str(value[0]) if value else "", "value"),
+        answer=answer([rule_line(c.heading, "time", way) for way in (DAY_FIRST, MONTH_FIRST)]),
     )
+    ledger.ask(told, c.heading)
 
 
 def _ask_time(
@@ -335,15 +343,13 @@ def _ask_time(
     ledger: Ledger,
 ) -> None:
     rising = [c for c in others if c.column in frame.columns and rises(frame[c.column], decimal)]
-    what = (
-        f"{', '.join(repr(c.heading) for c in times)} cannot be read as a time"
-        if times
-        else "name the one that counts or dates the rows"
-    )
     units = {c: _time_unit(c) or _rising_unit(frame[c.column]) for c in rising}
     dated = [c for c in rising if units[c] is None]
-    lines = [rule_line(c.heading, "time", units[c]) for c in (dated or rising)[:6]]
-    ledger.ask("which-time", what, lines)
+    lines = answer([rule_line(c.heading, "time", units[c]) for c in (dated or rising)[:6]])
+    if times:
+        ledger.ask(message("which-time/unreadable", columns=quoted(times, ","), answer=lines))
+    else:
+        ledger.ask(message("which-time", answer=lines))
 
 
 def rises(cells: pl.Series, decimal: str) -> bool:

@@ -11,6 +11,11 @@ from gearing.messages.catalogue import (
     fuel,
     fuel_answer,
     identification,
+    input_checks,
+    inspection,
+    log_columns,
+    log_questions,
+    log_repairs,
     logs,
     mountain,
     mountain_answer,
@@ -18,6 +23,7 @@ from gearing.messages.catalogue import (
     sizes,
     speed,
     study,
+    study_files,
     trips,
 )
 from gearing.messages.template import CATALOGUE, Template
@@ -36,7 +42,11 @@ def _by_code(*groups: tuple[Template, ...]) -> dict[str, Template]:
 CATALOGUE.update(
     _by_code(
         study.TEMPLATES,
+        study_files.TEMPLATES,
         logs.TEMPLATES,
+        log_repairs.TEMPLATES,
+        log_questions.TEMPLATES,
+        log_columns.TEMPLATES,
         trips.TEMPLATES,
         speed.TEMPLATES,
         explanations.TEMPLATES,
@@ -51,5 +61,7 @@ CATALOGUE.update(
         candidates.TEMPLATES,
         fleet.TEMPLATES,
         run.TEMPLATES,
+        input_checks.TEMPLATES,
+        inspection.TEMPLATES,
     )
 )

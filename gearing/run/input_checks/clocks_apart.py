@@ -11,9 +11,10 @@ from zoneinfo import ZoneInfo
 
 import polars as pl
 
+from gearing.logs.assign import rule_entry
 from gearing.logs.column_rule import ColumnRule, matches
 from gearing.logs.model import Reading
-from gearing.messages import StudyWarning
+from gearing.messages import Items, Message, Quantity, StudyWarning, UserText, message, warning
 from gearing.run.tasks import FileReport, ReadTask, read_task, samples_of
 from gearing.trips.apart import Apart, find_apart
 from gearing.trips.join import Groups, has_bus, receives
@@ -45,7 +46,7 @@ def clocks_apart(
         return samples_of(reports[place[file]], tasks[place[file]])
 
     told = [
-        (_seen(pairs), *_setting(pairs, tasks, reports, place))
+        (pairs, *_setting(pairs, tasks, reports, place))
         for pairs in _by_offset(find_apart(receivers, buses, samples))
     ]
     # a heading has one entry in the study: where it has two offsets, both are in it
@@ -53,8 +54,7 @@ def clocks_apart(
     for _, heading, tables in told:
         lines.setdefault(heading, []).extend(tables)
     return tuple(
-        StudyWarning("clocks-apart", f"{seen} {_advice(heading, lines[heading])}")
-        for seen, heading, _ in told
+        warning(_seen(pairs, _advice(heading, lines[heading]))) for pairs, heading, _ in told
     )
 
 
@@ -75,14 +75,12 @@ def drives_at_once(records: Sequence[TripRecord]) -> tuple[StudyWarning, ...]:
                 pairs.append((first.name, second.name))
     if not pairs:
         return ()
-    more = f", and {len(pairs) - 1} more pairs do" if len(pairs) > 1 else ""
-    text = (
-        f"{pairs[0][0]} and {pairs[0][1]} run at the same time{more}: two logs of one drive, and "
-        "what they share of distance, time and fuel counts twice in all sums. Name only one of "
-        "them under logs, or cut from one what both hold."
-    )
-    names = tuple(dict.fromkeys(name for pair in pairs for name in pair))
-    return (StudyWarning("drives-at-once", text, names),)
+    one, two = (UserText(name, "trip") for name in pairs[0])
+    if len(pairs) > 1:
+        told = message("drives-at-once/more", first=one, second=two, more=len(pairs) - 1)
+    else:
+        told = message("drives-at-once", first=one, second=two)
+    return (warning(told, tuple(dict.fromkeys(name for pair in pairs for name in pair))),)
 
 
 def _alone(groups: Groups, records: Iterable[TripRecord]) -> set[str]:
@@ -105,25 +103,33 @@ def _by_offset(found: Sequence[Apart]) -> list[list[Apart]]:
     return together
 
 
-def _seen(pairs: Sequence[Apart]) -> str:
-    first, span = pairs[0], _span(pairs[0].ahead_s)
-    others = len(pairs) - 1
-    more = f", and so do {others} more pairs" if others > 1 else ", and so does one more pair"
-    return (
-        f"{first.bus} and {first.receiver} look like one drive {span} apart{more * (others > 0)}: "
-        f"the clock of the first is {span} {'ahead of' if first.ahead_s > 0 else 'behind'} that of "
-        "the second. They are not joined, so that these drives tell no odometer factor and no "
-        "gearing."
+def _seen(pairs: Sequence[Apart], advice: Message) -> Message:
+    first, more = pairs[0], len(pairs) - 1
+    bus, receiver = UserText(first.bus, "file"), UserText(first.receiver, "file")
+    span, ahead = _span(first.ahead_s), first.ahead_s > 0
+    if more:
+        return message(
+            "clocks-apart/more",
+            bus=bus,
+            receiver=receiver,
+            span=span,
+            ahead=ahead,
+            advice=advice,
+            more=more,
+        )
+    return message(
+        "clocks-apart", bus=bus, receiver=receiver, span=span, ahead=ahead, advice=advice
     )
 
 
-def _advice(heading: str, tables: Sequence[str]) -> str:
+def _advice(heading: str, tables: Sequence[str]) -> Message:
     if not heading:
-        return "No line of the study moves their times: set the clock right in the logs."
-    line = tables[0] if len(tables) == 1 else f"[{', '.join(tables[:MAX_NAMED])}]"
-    left = len(tables) - MAX_NAMED
-    more = f", and a like entry for each of {left} more logs" if left > 0 else ""
-    return f'Under [columns] add "{heading}" = {line}{more}.'
+        return message("set-clock-right")
+    entry = tables[0] if len(tables) == 1 else f"[{', '.join(tables[:MAX_NAMED])}]"
+    line, left = UserText(f'"{heading}" = {entry}', "line"), len(tables) - MAX_NAMED
+    if left > 0:
+        return message("clock-line/more", line=line, logs=left)
+    return message("clock-line", line=line)
 
 
 def _setting(
@@ -139,20 +145,16 @@ def _setting(
         if heading:
             logs = {reports[place[file]].log for file in own}
             having = [report.log for report in reports if heading in report.headings]
-            rule = f'channel = "time", unit = "{unit}"'
             if set(having) == logs:
-                return heading, [f"{{ {rule} }}"]
-            names = _patterns(logs, having)
-            return heading, [f'{{ {rule}, files = "{name}" }}' for name in names]
+                return heading, [rule_entry("time", unit)]
+            return heading, [rule_entry("time", unit, name) for name in _patterns(logs, having)]
     return "", []
 
 
-def _span(seconds: float) -> str:
-    minutes = round(abs(seconds) / 60)
-    hours, rest = divmod(minutes, 60)
-    return " ".join(
-        part for part in (f"{hours} h" * (hours > 0), f"{rest} min" * (rest > 0)) if part
-    )
+def _span(seconds: float) -> Items:
+    hours, minutes = divmod(round(abs(seconds) / 60), 60)
+    parts = (Quantity(hours, "h"), Quantity(minutes, "min"))
+    return Items(tuple(part for part in parts if part.value), "")
 
 
 def _zone(task: ReadTask, report: FileReport, ahead_s: float) -> tuple[str, str]:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from gearing.logs.column_rule import find_rule, rules_for
 from gearing.logs.headings import COMPANION_UNITS, ROLES, short_name
-from gearing.messages import StudyWarning
+from gearing.messages import Message, StudyWarning, UserText, message, warning
 from gearing.study.words import nearest
 
 if TYPE_CHECKING:
@@ -46,13 +46,21 @@ def _may_be_beside(rule: ColumnRule) -> bool:
 
 
 def _warning(rule: ColumnRule, every: Iterable[str]) -> StudyWarning:
-    what = "left alone" if rule.channel is None else short_name(rule.channel)
-    there = rule.heading in set(every)
-    where = f" in a file that fits {rule.files!r}" if rule.files is not None else ""
-    close = None if there else nearest(rule.heading, every)
-    advice = f"Did you mean {close!r}?" if close else "Check how the log writes it."
-    return StudyWarning(
-        "heading-not-seen",
-        f"Under [columns] {rule.heading!r} is {what}, but no log has that heading{where}: the line "
-        f"does nothing. {advice if not there else 'Check its files.'}",
+    heading = UserText(rule.heading, "column")
+    what = message("left-alone") if rule.channel is None else UserText(short_name(rule.channel))
+    advice = _advice(rule, every)
+    if rule.files is None:
+        return warning(message("heading-not-seen", heading=heading, what=what, advice=advice))
+    files = UserText(rule.files, "file")
+    return warning(
+        message("heading-not-seen/files", heading=heading, what=what, advice=advice, files=files)
     )
+
+
+def _advice(rule: ColumnRule, every: Iterable[str]) -> Message:
+    if rule.heading in set(every):
+        return message("check-files")
+    near = nearest(rule.heading, every)
+    if near is None:
+        return message("check-heading")
+    return message("check-heading/near", near=UserText(near, "column"))

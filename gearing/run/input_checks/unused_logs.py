@@ -5,8 +5,17 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from gearing.logs.ledger import lines_to_add
-from gearing.logs.reasons import REASONS
-from gearing.messages import Problem, Severity, StudyWarning
+from gearing.messages import (
+    Items,
+    Message,
+    Problem,
+    Severity,
+    StudyWarning,
+    UserText,
+    message,
+    message_of,
+    warning,
+)
 from gearing.run.tasks import FileReport
 
 MANY = 0.1  # of the logs given; fewer are told in the lists alone, unless a line would bring them
@@ -32,16 +41,17 @@ def logs_not_used(reports: Sequence[FileReport]) -> tuple[StudyWarning, ...]:
     if not asked and count <= MANY * len(logs):
         return ()
     ordered = sorted(why.items(), key=lambda item: -len(item[1]))
-    told = "; ".join(_words(code, cases) for code, cases in ordered[:MAX_REASONS])
-    more = "; and for other reasons" if len(ordered) > MAX_REASONS else ""
-    text = f"{count} of the {len(logs)} logs were not used at all: {told}{more}."
-    where = "The report lists them under 'What was set aside'."
-    return (StudyWarning("logs-not-used", " ".join((text, *_added(asked), where))),)
-
-
-def _added(asked: Sequence[Problem]) -> tuple[str, ...]:
-    lines = lines_to_add(asked)
-    return (lines,) if lines else ()
+    told = [_told(cases) for _, cases in ordered[:MAX_REASONS]]
+    if len(ordered) > MAX_REASONS:
+        told.append(message("other-reasons"))
+    reasons, lines = Items(tuple(told), ";"), lines_to_add(asked)
+    if lines is None:
+        unused = message("logs-not-used", unused=count, logs=len(logs), reasons=reasons)
+    else:
+        unused = message(
+            "logs-not-used/lines", unused=count, logs=len(logs), reasons=reasons, lines=lines
+        )
+    return (warning(unused),)
 
 
 def _reason(parts: Sequence[FileReport]) -> Problem | None:
@@ -55,6 +65,13 @@ def _reason(parts: Sequence[FileReport]) -> Problem | None:
     return next(iter((*asked, *grave, *most)), None)
 
 
-def _words(code: str, cases: Sequence[tuple[str, Problem]]) -> str:
-    title = REASONS[code].title if code in REASONS else cases[0][1].message.rstrip(".")
-    return f"{title} ({len(cases)}; {cases[0][0]}{' and others' if len(cases) > 1 else ''})"
+def _told(cases: Sequence[tuple[str, Problem]]) -> Message:
+    """One reason, and the logs it stopped."""
+    first, why = cases[0]
+    return message(
+        "log-reason",
+        why=message_of(why),
+        logs=len(cases),
+        first=UserText(first, "file"),
+        others=len(cases) > 1,
+    )

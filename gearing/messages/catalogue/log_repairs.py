@@ -1,0 +1,144 @@
+"""What is told of what was mended, or passed over, while a log was read."""
+
+from __future__ import annotations
+
+from gearing.messages.fields import Items, Moment, Quantity, UserText
+from gearing.messages.render import Field, Message
+from gearing.messages.template import Severity, Template
+
+_N = Severity.NOTE
+_FILE = UserText("a.csv", "file")
+_MORE = Message("more-files", (("count", 2),))
+_QUOTED = Message("quoted-column", (("column", UserText("Time", "column")),))
+_START: dict[str, Field] = {"start": Moment("2026-03-01T08:15:00")}
+
+_TEXT = (
+    Template("decoded-as-cp1252", "not UTF-8: read as Windows western (cp1252).", "", _N),
+    Template("undecodable-bytes", "bytes that are not text were replaced.", "", _N),
+    Template("encoded-twice", "signs of units that were encoded twice were put right.", "", _N),
+    Template("minus-sign", "typographic minus signs were read as minus signs.", "", _N),
+    Template("nul-bytes", "NUL bytes were taken out.", "", _N),
+    Template("line-ends", "line ends were made alike.", "", _N),
+    Template("preamble", "lines before the headings were passed over.", "", _N),
+    Template("comment", "comment lines were passed over.", "", _N),
+    Template("repeated-heading", "repeated heading rows were passed over.", "", _N),
+    Template(
+        "new-headings", "new headings began in mid-file; each part was read by its own.", "", _N
+    ),
+    Template("blank-line", "blank lines were passed over.", "", _N),
+    Template("trailing-blanks", "rows without their trailing empty fields were filled up.", "", _N),
+    Template("joined-lines", "quoted fields with a line end inside were joined.", "", _N),
+    Template("salvaged-xml", "the XML is cut off; its whole points were read.", "", _N),
+)
+
+_CLOCK = (
+    Template("out-of-order", "rows were put in order of time.", "", _N),
+    Template(
+        "coarse-clock",
+        "rows share their time; they were spread evenly over its step: it goes by {step}.",
+        "",
+        _N,
+        "rows share their time; they were spread evenly over its step",
+        {"step": Quantity(60, "s")},
+    ),
+    Template("clock-set", "the clock was set while recording; rows before it were moved.", "", _N),
+    Template("week-rollover", "dates 1024 weeks back (GPS week rollover) were put right.", "", _N),
+    Template(
+        "start-from-preamble",
+        "the start of the elapsed time stands above the headings: {start}.",
+        "",
+        _N,
+        "the start of the elapsed time stands above the headings",
+        _START,
+    ),
+    Template(
+        "start-from-name",
+        "the start of the elapsed time is taken from the file name: {start}.",
+        "",
+        _N,
+        "the start of the elapsed time is taken from the file name",
+        _START,
+    ),
+    Template("start-from-study", "the start of the elapsed time is given by the study.", "", _N),
+    Template(
+        "from-midnight",
+        "the time counts from midnight, and begins at the start's own time of day: the first is "
+        "{first}.",
+        "",
+        _N,
+        "the time counts from midnight, and begins at the start's own time of day",
+        {"first": Quantity(29700, "s")},
+    ),
+    Template(
+        "start-of-day-assumed", "only the date of the start is known; midnight is taken.", "", _N
+    ),
+    Template(
+        "order-by-name",
+        "day and month were told apart by the file's name or preamble: "
+        "{day_first:day first|month first}, for '{by}'.",
+        "",
+        _N,
+        "day and month were told apart by the file's name or preamble",
+        {"day_first": True, "by": UserText("trip 3.2.2026.csv", "file")},
+    ),
+    Template(
+        "order-by-logs",
+        "day and month were told apart by logs with the same headings: "
+        "{day_first:day first|month first}, as {files} show.",
+        "",
+        _N,
+        "day and month were told apart by logs with the same headings",
+        {"day_first": True, "files": Items((_FILE, _MORE))},
+    ),
+    Template("more-files", "{count} more", example={"count": 2}),
+    Template(
+        "broken-date", "broken dates among good ones were taken from the rows around them.", "", _N
+    ),
+    Template("midnight", "a time of day that passes midnight was carried on.", "", _N),
+    Template(
+        "summer-time", "the hour that comes twice was told apart by the order of rows.", "", _N
+    ),
+    Template("clock-not-switched", "local times that do not exist: read as standard time.", "", _N),
+    Template(
+        "two-clocks",
+        "two columns give the time; one is used: {columns}; '{used}' is used.",
+        "",
+        _N,
+        "two columns give the time; one is used",
+        {
+            "columns": Items((_QUOTED, _QUOTED)),
+            "used": UserText("GPS time", "column"),
+        },
+    ),
+)
+
+_CELLS = (
+    Template(
+        "unit-in-cell",
+        "units written behind the numbers were taken off: {unit}.",
+        "",
+        _N,
+        "units written behind the numbers were taken off",
+        {"unit": UserText("km/h")},
+    ),
+    Template("thousands-separator", "thousands separators were taken out.", "", _N),
+    Template(
+        "held-values",
+        "values are written only when they change: each was held until the next.",
+        "",
+        _N,
+    ),
+    Template("same-values-twice", "two columns carry the same values; the first is used.", "", _N),
+    Template("paired-position", "latitude and longitude in rows of their own were paired.", "", _N),
+    Template(
+        "small-negative-speed", "speeds a little below zero were taken as standing still.", "", _N
+    ),
+    Template(
+        "trip-meter",
+        "distances from fill to fill (a trip meter's) were summed to an odometer.",
+        "",
+        _N,
+    ),
+)
+
+TEMPLATES: tuple[Template, ...] = (*_TEXT, *_CLOCK, *_CELLS)
