@@ -16,7 +16,7 @@ Role = Literal["changed", "control"]
 FuelKind = Literal["diesel", "gasoline"]
 Fitment = Literal["single", "dual", "wide-base single"]
 RetarderKind = Literal["compression", "exhaust", "hydraulic", "electric"]
-Brakes = Literal["drum", "disc", "drum and disc"]
+Brakes = Literal["drum", "disc", "mixed"]
 RetarderShaft = Literal["engine", "output shaft"]
 
 

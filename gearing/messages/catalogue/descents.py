@@ -22,7 +22,7 @@ TEMPLATES: tuple[Template, ...] = (
     Template("no-brake-temperature/axles-unknown", "it does not declare axles"),
     Template("no-brake-temperature/axles", "this one has {axles} axles", example={"axles": 2}),
     Template("no-brake-temperature/brakes-unknown", "it does not declare brakes"),
-    Template("no-brake-temperature/brakes", "this one has disc brakes"),
+    Template("no-brake-temperature/brakes", "this one has disc brakes on an axle"),
     Template(
         "no-brake-temperature/weight",
         "its weight of {weight} is not from {fitted}",
