@@ -293,26 +293,33 @@ def inspect(
 
 
 @main.command(
-    short_help="Two tire sizes side by side.",
-    epilog="Example: gearing tires 245/70R19.5 265/70R19.5",
+    short_help="Tire sizes side by side.",
+    epilog="Example: gearing tires 245/70R19.5 265/70R19.5 275/70R19.5@598",
 )
-@click.argument("old", metavar="SIZE")
-@click.argument("new", metavar="SIZE")
+@click.argument("sizes", metavar="SIZE SIZE...", nargs=-1)
 @click.option("--units", type=click.Choice(["us", "metric"]), help="Units to show.  [default: us]")
 @_FORMAT
 @_guarded
-def tires(old: str, new: str, units: Units | None, form: str) -> None:
-    """Two tire sizes side by side, by size arithmetic."""
-    from gearing.analysis.sizes import compare_sizes
+def tires(sizes: tuple[str, ...], units: Units | None, form: str) -> None:
+    """Two or more tire sizes side by side, each against the first.
+
+    By size arithmetic, or by the published revolutions (a mile or a km) behind a size and an @.
+    """
+    from gearing.analysis.sizes import compare_all
     from gearing.messages.display import Display
+    from gearing.report.size_list import size_list
     from gearing.report.size_table import size_table
     from gearing.results import dumps, plain, with_messages
 
-    comparison = plain(compare_sizes(old, new))
+    if len(sizes) < 2:
+        raise click.UsageError("Name two or more sizes, the one to compare with first.")
+    first, *further = compare_all(sizes)
+    told = plain(first) | {"further": plain(further)}
     if form == "json":
-        _print(dumps(comparison).removesuffix("\n"))
+        _print(dumps(told).removesuffix("\n"))
     else:
-        _print(size_table(with_messages(comparison), Display(units or "us")))
+        shown = size_list if further else size_table
+        _print(shown(with_messages(told), Display(units or "us")))
 
 
 @main.command(
@@ -337,6 +344,39 @@ def gears(study_file: Path, units: Units | None, form: str) -> None:
         _print(dumps(table).removesuffix("\n"))
     else:
         _print(gear_table(with_messages(table), Display(units or study.units)))
+
+
+@main.command(
+    short_help="Sizes and axle ratios side by side, before anything is bought.",
+    epilog="Example: gearing candidates sample_logs/study.toml",
+)
+@_STUDY
+@_UNITS
+@click.option("--seed", type=click.IntRange(min=0), help="Seed, over the study's own.")
+@_FORMAT
+@_guarded
+def candidates(study_file: Path, units: Units | None, seed: int | None, form: str) -> None:
+    """Compare the study's [[candidate]] sizes and axle ratios with the present tires.
+
+    From its logs where there are any, else from what is declared.
+    """
+    from gearing.run.workers import ONE_THREAD
+
+    os.environ |= ONE_THREAD | os.environ
+    from gearing.report.candidates_text import candidate_lines
+    from gearing.results import dumps
+    from gearing.run.batch import Options
+    from gearing.run.candidates import candidate_results
+    from gearing.run.compare_candidates import compare_candidates
+    from gearing.run.progress import Progress
+
+    with Progress(quiet=form == "json") as progress:
+        study, finding = compare_candidates(study_file, Options(seed=seed), progress)
+    told = candidate_results(finding)
+    if form == "json":
+        _print(dumps(told).removesuffix("\n"))
+    else:
+        _print("\n".join(candidate_lines(told, units or study.units)))
 
 
 @main.command(

@@ -34,7 +34,7 @@ FEWEST_FOR_NEXT = 3  # two vehicles tell next to nothing of a third
 SMALLEST_ERROR = 1e-4  # of a logarithm: no estimate is better known than 0.01 %
 
 
-_NO_COST = unknown("the study names no cost")
+_NO_COST = unknown(NOT_FOUND)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -160,7 +160,7 @@ def _beside_fuel(results: Mapping[str, Any]) -> dict[str, Any]:
     return {
         "programmed_now_per_km": now,
         "programmed_should_be_per_km": should_be,
-        "years_to_pay": estimate_of(worth.get("years_to_pay"), str(_NO_COST.why)),
+        "years_to_pay": estimate_of(worth.get("years_to_pay"), NOT_FOUND),
         "mountain": next((verdict for verdict in _WORST_FIRST if verdict in found), None),
         "warning_codes": tuple(
             dict.fromkeys(warning["code"] for warning in results.get("warnings") or ())

@@ -1,8 +1,11 @@
-"""Two tire sizes side by side: what size arithmetic alone can say of a change."""
+"""Tire sizes side by side: what size arithmetic, or a published figure, can say of a change."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Literal
 
 from gearing.messages import (
     GearingError,
@@ -16,6 +19,7 @@ from gearing.messages import (
     problem_of,
 )
 from gearing.study.tire_words import suggestion
+from gearing.study.vehicle import LARGEST_SIZE_DISAGREEMENT
 from gearing.units import INCH_M, convert
 from gearing.vehicle.drivetrain import final_drive_change_percent, true_over_indicated
 from gearing.vehicle.tire import (
@@ -28,11 +32,16 @@ from gearing.vehicle.tire import (
 
 INDICATED_MPH = (55, 60, 65, 70, 75)
 INDICATED_KMH = (80, 90, 100, 110)
+PUBLISHED_SHARE = 0.01  # what one tire may differ from the published figure by: common practice
 
 
 @dataclass(frozen=True, slots=True)
 class SizeFigures:
-    """What follows from one size by the nominal rules; the range is that of the rolling rule."""
+    """What follows from one size by the nominal rules; the range is that of the rolling rule.
+
+    `basis` is "published" where a figure stood behind the size: then revolutions and circumference
+    are its, the range one tire's of that figure.
+    """
 
     size: str
     construction: Construction
@@ -42,6 +51,7 @@ class SizeFigures:
     revolutions_per_km: float
     revolutions_per_km_low: float
     revolutions_per_km_high: float
+    basis: Literal["size", "published"] = "size"
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,16 +92,39 @@ def compare_sizes(old: str, new: str) -> SizeComparison:
     GearingError
         for each text that is no size, with what it may have meant.
     """
-    sizes: list[TireSize] = []
+    return compare_all((old, new))[0]
+
+
+def compare_all(texts: Sequence[str]) -> tuple[SizeComparison, ...]:
+    """Each size but the first against the first, as `compare_sizes` does; all faults at once.
+
+    Revolutions published for the tire may stand behind its size: `275/70R22.5@541`, a mile or a
+    km, whichever the size bears out.
+    """
+    sizes: list[_Read] = []
     problems: list[Problem] = []
-    for text in (old, new):
+    for text in texts:
         try:
-            sizes.append(parse_size(text))
+            sizes.append(_read(text))
         except MessageError as error:
             problems.append(_problem(text, error.told))
     if problems:
         raise GearingError(tuple(problems))
-    a, b = _figures(sizes[0]), _figures(sizes[1])
+    first, *others = sizes
+    return tuple(_compared(first, one) for one in others)
+
+
+@dataclass(frozen=True, slots=True)
+class _Read:
+    """A size as written, what it is and its figures."""
+
+    text: str
+    size: TireSize
+    figures: SizeFigures
+
+
+def _compared(old: _Read, new: _Read) -> SizeComparison:
+    a, b = old.figures, new.figures
     factor = true_over_indicated(a.revolutions_per_km, b.revolutions_per_km)
     low = (a.revolutions_per_km_low / b.revolutions_per_km_high - 1) * 100
     high = (a.revolutions_per_km_high / b.revolutions_per_km_low - 1) * 100
@@ -109,7 +142,50 @@ def compare_sizes(old: str, new: str) -> SizeComparison:
         odometer_factor=factor,
         speeds=tuple(SpeedRow(kmh, factor * kmh) for kmh in sorted(indicated)),
         rule=_rule(a, b, low, high),
-        cautions=_cautions(sizes[0], sizes[1], (old, new)),
+        cautions=_cautions(old.size, new.size, (old.text, new.text)),
+    )
+
+
+def _read(text: str) -> _Read:
+    """A size, with its figures by its own rule or as published behind it."""
+    name, at, figure = text.partition("@")
+    size = parse_size(name)
+    figures = _figures(size)
+    if at:
+        per_km = _published_per_km(text, figure, figures.revolutions_per_km)
+        figures = replace(
+            figures,
+            rolling_circumference_m=1000 / per_km,
+            revolutions_per_km=per_km,
+            revolutions_per_km_low=per_km * (1 - PUBLISHED_SHARE),
+            revolutions_per_km_high=per_km * (1 + PUBLISHED_SHARE),
+            basis="published",
+        )
+    return _Read(text, size, figures)
+
+
+def _published_per_km(text: str, figure: str, by_size: float) -> float:
+    """Revolutions a km [1/km]; a mile has 1.609 times as many, so the size tells which is meant.
+
+    Raises
+    ------
+    MessageError
+        the figure is no number, or fits the size neither a mile nor a km.
+    """
+    try:
+        number = float(figure.strip())
+    except ValueError:
+        number = math.nan
+    for per_km in (convert(number, "1/mi", "1/km"), number):
+        if abs(per_km / by_size - 1) <= LARGEST_SIZE_DISAGREEMENT:
+            return per_km
+    raise MessageError(
+        message(
+            "no-size/published",
+            size=UserText(text),
+            per_mile=round(convert(by_size, "1/km", "1/mi")),
+            per_km=round(by_size),
+        )
     )
 
 
@@ -128,7 +204,7 @@ def _figures(size: TireSize) -> SizeFigures:
 
 
 def _problem(text: str, why: Message) -> Problem:
-    close = suggestion(text)
+    close = None if "@" in text else suggestion(text)
     told = (
         message("study-size/near", why=why, size=UserText(close))
         if close
@@ -139,7 +215,8 @@ def _problem(text: str, why: Message) -> Problem:
 
 def _rule(old: SizeFigures, new: SizeFigures, low: float, high: float) -> Message:
     """What the figures follow from, and how good they are."""
-    kinds = dict.fromkeys((old.construction, new.construction))
+    by_size = [one for one in (old, new) if one.basis == "size"]
+    kinds = dict.fromkeys(one.construction for one in by_size)
     rules = tuple(
         message(
             "size-rule/rolling",
@@ -148,9 +225,21 @@ def _rule(old: SizeFigures, new: SizeFigures, low: float, high: float) -> Messag
         )
         for kind in kinds
     )
+    sources = Items(tuple(dict.fromkeys((old.diameter_source, new.diameter_source))), ";")
+    if len(by_size) < 2:
+        tolerance = Quantity(ROLLING_TOLERANCE_HIGH * 100, "%", 1)
+        told = [message("size-rule/by-size", rule=one, tolerance=tolerance) for one in rules]
+        told.append(message("size-rule/published", tolerance=Quantity(PUBLISHED_SHARE * 100, "%")))
+        return message(
+            "size-rule/with-published",
+            sources=sources,
+            rules=Items(tuple(told), ";"),
+            low=Quantity(low, "%", 1, sign=True),
+            high=Quantity(high, "%", 1, sign=True),
+        )
     return message(
         "size-rule",
-        sources=Items(tuple(dict.fromkeys((old.diameter_source, new.diameter_source))), ";"),
+        sources=sources,
         rules=Items(rules),
         tolerance=Quantity(ROLLING_TOLERANCE_HIGH * 100, "%", 1),
         low=Quantity(low, "%", 1, sign=True),

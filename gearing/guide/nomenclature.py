@@ -33,6 +33,7 @@ NOMENCLATURE = (
     Symbol("i_g", "gear_ratio", "-", "input over output speed of the gearbox"),
     Symbol("n", "engine_speed_rpm", "rpm", "engine speed, where the converter is locked"),
     Symbol("n", "rpm", "rpm", "speed of the shaft a curve is given over"),
+    Symbol("F_b", "brake_n", "N", "force of the service brakes at the wheels"),
     Symbol("n_g", "governed_rpm", "rpm", "engine speed that the governor holds at full load"),
     Symbol("n_min", "lowest_curve_rpm", "rpm", "lowest engine speed of a torque curve"),
     Symbol("w_g", "engine_radians_per_m", "rad/m", "angle the engine turns a metre in a gear"),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from gearing.report.candidates_section import candidates_section
 from gearing.report.evidence.data import data_section, set_aside_section
 from gearing.report.evidence.fuel import fuel_section
 from gearing.report.evidence.mountain import mountain_section
@@ -21,11 +22,13 @@ if TYPE_CHECKING:
 def sections(
     results: Tree, frames: dict[str, pl.DataFrame], display: Display
 ) -> tuple[Section, ...]:
-    """Speed, fuel, mountain, warnings, what was done, what was set aside."""
+    """Speed, fuel, mountain, candidates, warnings, what was done, what was set aside."""
+    candidates = candidates_section(results, display)
     return (
         speed_section(results, frames, display),
         fuel_section(results, frames, display),
         mountain_section(results, frames, display),
+        *(() if candidates is None else (candidates,)),
         warnings_section(results),
         data_section(results, frames, display),
         set_aside_section(results, frames),

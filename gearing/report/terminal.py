@@ -78,7 +78,7 @@ def _answers(first: Sheet) -> list[Line]:
     routes = [" ".join((f"{route.name}: {route.verdict}.", *route.lines)) for route in first.routes]
     if first.more_routes:
         routes.append(f"{first.more_routes} more in the report.")
-    look = [one for one in first.look if one.link != "warnings"]  # those are told in full
+    look = [one for one in first.look if not one.warned]
     return [
         *_part("Speedometer", first.speed, ()),
         *_part("Fuel", first.fuel, (first.money,)),

@@ -9,14 +9,16 @@ from typing import Any
 
 import polars as pl
 
+from gearing.analysis.candidates import CandidatesFinding
 from gearing.analysis.final_drive import FinalDriveFinding, find_final_drive
 from gearing.analysis.fuel import FuelFinding, find_fuel
 from gearing.analysis.fuel.find import NO_FILLUPS, NO_WEATHER
 from gearing.analysis.mountain import MountainFinding, find_mountain
+from gearing.analysis.mountain.doubts import not_as_declared, routes_doubted
 from gearing.analysis.mountain.result import Verdict
-from gearing.analysis.sides import SIDES, BySide, by_side
+from gearing.analysis.sides import SIDES
 from gearing.analysis.speed import SpeedFinding, find_speed
-from gearing.analysis.speed.turns import Turns
+from gearing.analysis.speed.turns import for_usual_axle
 from gearing.analysis.trip_figures import TripFigures, road_steps_of, trip_figures
 from gearing.messages import (
     Message,
@@ -26,16 +28,15 @@ from gearing.messages import (
     Text,
     UserText,
     message,
-    names,
     problem_of,
 )
 from gearing.results import plain
+from gearing.run.candidates import candidates_of
 from gearing.run.companion_files import CompanionFiles, read_companions
 from gearing.run.input_checks.unseen_headings import unseen_headings
 from gearing.run.input_checks.unused_logs import logs_not_used
 from gearing.run.results import InputCount, NoteGroup, Results, Trip
 from gearing.run.tasks import FileReport
-from gearing.statistics.estimate import Estimate
 from gearing.study.model import Study
 from gearing.trips.join import Groups
 from gearing.trips.record import TripRecord
@@ -43,7 +44,6 @@ from gearing.version import __version__
 
 # of a vehicle that kept its tires, no change of them is what is to be seen
 _EXPECTED = {"changed": (), "control": ("no-tire-change-seen", "new-tires")}
-ROUTES_REST_ON = ("axle_ratio", "gear_ratios", "vehicle.mass", "torque_curve")
 OPEN: Verdict = "cannot tell yet"
 _WHOLE = Severity.ERROR  # of rows set aside: those of a whole file
 SET_ASIDE = {
@@ -68,6 +68,7 @@ class Conclusion:
     final_drive: FinalDriveFinding
     fuel: FuelFinding
     mountain: MountainFinding
+    candidates: CandidatesFinding | None  # None where the study names none
     figures: TripFigures
     input: InputCount
     problems: tuple[Problem, ...]  # questions, companions, joins: what the reader should act on
@@ -102,6 +103,8 @@ class Conclusion:
             fuel=self.fuel,
             routes=self.mountain.routes,
             mountain=self.mountain,
+            candidates=() if self.candidates is None else self.candidates.candidates,
+            candidates_basis=None if self.candidates is None else self.candidates.basis,
             warnings=self.warnings,
             questions=_grouped(self.problems, {Severity.QUESTION}),
             notes=_grouped(self.problems, {Severity.ERROR, Severity.WARNING, Severity.NOTE}),
@@ -140,13 +143,23 @@ def conclude(
         study,
         profiles=companions.profiles,
         no_profiles=companions.no_profiles,
-        revolutions_per_km=_for_usual_axle(study, speed.revolutions_per_km),
+        revolutions_per_km=for_usual_axle(study, speed.revolutions_per_km),
         steps=steps,
         trips=figures.trips,
         seed=study.seed,
     )
     final_drive = find_final_drive(study, figures)
-    mountain = _withheld(mountain, (*speed.warnings, *final_drive.warnings, *mountain.warnings))
+    doubted = routes_doubted((*speed.warnings, *final_drive.warnings, *mountain.warnings))
+    candidates = candidates_of(
+        study,
+        speed,
+        companions.profiles,
+        change_percent=final_drive.change_percent,
+        steps=steps,
+        trips=figures.trips,
+        withheld=doubted,
+    )
+    mountain = _withheld(mountain, doubted)
     fuel = _fuel_withheld(fuel, mountain.warnings)
     reports = _with_duplicates(reports, groups)
     found = (speed, final_drive, fuel, mountain)
@@ -156,6 +169,7 @@ def conclude(
         final_drive=final_drive,
         fuel=fuel,
         mountain=mountain,
+        candidates=candidates,
         figures=figures,
         input=_count(reports),
         problems=(
@@ -182,29 +196,22 @@ def _no_indicated(speed: SpeedFinding) -> Text | None:
     return speed.odometer_factor.of(doubted[0]).why if doubted else None
 
 
-def _not_as_declared(keys: Sequence[str]) -> Message:
-    return message("not-as-declared", keys=names(keys), one=len(keys) == 1)
-
-
 def _fuel_withheld(fuel: FuelFinding, warnings: Sequence[StudyWarning]) -> FuelFinding:
     """The fuel change without a verdict where the weight, by which each day's work is taken out,
     does not fit the logs."""
     keys = next((one.keys for one in warnings if "vehicle.fuel" in one.keys), None)
     if keys is None or fuel.verdict is None:
         return fuel
-    return replace(fuel, verdict="cannot tell yet", verdict_why=_not_as_declared(keys))
+    return replace(fuel, verdict="cannot tell yet", verdict_why=not_as_declared(keys))
 
 
-def _withheld(mountain: MountainFinding, warnings: Sequence[StudyWarning]) -> MountainFinding:
-    """The routes without an answer where axle or gear ratios, weight or torque curve do not fit
-    the logs: gear, speed and brakes on a grade all rest on them."""
-    keys = sorted({key for one in warnings for key in one.keys if key.endswith(ROUTES_REST_ON)})
-    if not keys:
+def _withheld(mountain: MountainFinding, why: Message | None) -> MountainFinding:
+    """The routes without an answer where there is a reason to withhold them."""
+    if why is None:
         return mountain
-    why = _not_as_declared(keys)
     nothing: dict[str, Any] = {
         "before": None, "after": None, "verdict": OPEN, "verdict_why": why, "care": (),
-        "sections": (), "change": OPEN, "vehicle": OPEN,
+        "sections": (), "descents": (), "change": OPEN, "vehicle": OPEN,
     }  # fmt: skip
     routes = tuple(
         replace(
@@ -217,19 +224,6 @@ def _withheld(mountain: MountainFinding, warnings: Sequence[StudyWarning]) -> Mo
     return replace(mountain, routes=routes)
 
 
-def _for_usual_axle(study: Study, turns: BySide[Turns]) -> BySide[Estimate]:
-    """Revolutions a km of the drive tires that give, with the vehicle's axle ratio, the engine
-    speed of each period's own."""
-
-    def scaled(side: str) -> Estimate:
-        """A period's revolutions a km [1/km], times its own axle ratio over the vehicle's."""
-        own, usual = study.axle_ratio(side), study.vehicle.axle_ratio
-        by = own / usual if own and usual else 1.0
-        return turns.of(side).estimate.map(lambda one: one * by)
-
-    return by_side(scaled)
-
-
 def mountain_alone(study: Study, *, reverse: bool, seed: int | None) -> MountainFinding:
     """The routes from what is declared, without any logs."""
     companions = read_companions(study)
@@ -239,7 +233,7 @@ def mountain_alone(study: Study, *, reverse: bool, seed: int | None) -> Mountain
         study,
         profiles=companions.profiles,
         no_profiles=companions.no_profiles,
-        revolutions_per_km=_for_usual_axle(study, turns),
+        revolutions_per_km=for_usual_axle(study, turns),
         seed=study.seed if seed is None else seed,
         reverse=reverse,
     )

@@ -99,7 +99,7 @@ def _run(study: Study, folder: Path, store: Store, options: Options, progress: P
     done = outputs.finished_results(folder, run_id) if options.keep else None
     if done is not None:
         return Outcome(results=done, folder=folder, units=study.units, unchanged=True)
-    with _workers(options) as workers:
+    with fitting_workers(options) as workers:
         found = gather(study, tasks, workers, progress)
     progress.step(message("finding-answers"))
     with _beside(options, bytes_of(tasks)) as beside:
@@ -130,7 +130,7 @@ def _analyzed(study: Study, options: Options) -> Results:
         try:
             tasks = read_tasks(study, store)
             run_id = _run_id(study, tasks, store, options)
-            with _workers(options) as workers:
+            with fitting_workers(options) as workers:
                 found = gather(study, tasks, workers, Progress(quiet=True))
         except OSError as error:
             raise _no_room(store.folder, error) from error
@@ -182,7 +182,7 @@ def _run_id(study: Study, tasks: Sequence[ReadTask], store: Store, options: Opti
 
 
 @contextlib.contextmanager
-def _workers(options: Options) -> Iterator[Callable[[int], Workers]]:
+def fitting_workers(options: Options) -> Iterator[Callable[[int], Workers]]:
     """Workers fit for so many bytes to be read."""
     if options.cluster is not None:
         with cluster(options.cluster) as workers:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from gearing.analysis.candidates.result import CandidateRow, CandidatesBasis
 from gearing.analysis.final_drive import FinalDriveFinding
 from gearing.analysis.final_drive.gears import GearRow
 from gearing.analysis.fuel import FuelFinding
@@ -91,6 +92,8 @@ class Results:
     fuel: FuelFinding
     routes: tuple[Route, ...]
     mountain: MountainFinding
+    candidates: tuple[CandidateRow, ...] = ()
+    candidates_basis: CandidatesBasis | None = None  # None where the study names no candidate
     warnings: tuple[StudyWarning, ...]
     questions: tuple[NoteGroup, ...]
     notes: tuple[NoteGroup, ...]

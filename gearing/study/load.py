@@ -12,6 +12,7 @@ from typing import Literal, cast
 from zoneinfo import ZoneInfo, available_timezones
 
 from gearing.messages import GearingError, Items, UserText, message, names
+from gearing.study.candidates import read_candidates
 from gearing.study.columns import read_columns
 from gearing.study.document import read_document
 from gearing.study.files import NAMED_AT_MOST, check_logs, find_file, shared_logs
@@ -86,6 +87,7 @@ def _study(top: Section, path: Path, *, companions: bool) -> Study:
         claim=read_claim(top.part("claim")),
         money=read_money(top.part("money")),
         routes=read_routes(top.parts("route")),
+        candidates=read_candidates(top.parts("candidate")),
     )
 
 
@@ -172,6 +174,7 @@ TABLES: Mapping[str, tuple[str, ...]] = {
         "claim",
         "money",
         "route",
+        "candidate",
     ),
     "[vehicle]": (
         "mass",
@@ -185,6 +188,9 @@ TABLES: Mapping[str, tuple[str, ...]] = {
         "drag_area",
         "rolling_resistance",
         "rolling_temperature_per_k",
+        "combination",
+        "axles",
+        "brakes",
         "engine",
     ),
     "[vehicle.engine]": (

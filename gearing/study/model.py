@@ -16,6 +16,7 @@ Role = Literal["changed", "control"]
 FuelKind = Literal["diesel", "gasoline"]
 Fitment = Literal["single", "dual", "wide-base single"]
 RetarderKind = Literal["compression", "exhaust", "hydraulic", "electric"]
+Brakes = Literal["drum", "disc", "mixed"]
 RetarderShaft = Literal["engine", "output shaft"]
 
 
@@ -54,6 +55,9 @@ class Vehicle:
     drag_area_m2: float | None = None
     rolling_resistance: float | None = None
     rolling_temperature_per_k: float | None = None
+    combination: bool = False  # a tractor with its semitrailer
+    axles: int | None = None  # of the whole vehicle or combination
+    brakes: Brakes | None = None  # service brakes, on all axles
     engine: Engine | None = None
 
 
@@ -121,6 +125,16 @@ class Route:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Candidate:
+    """A size or an axle not bought yet; what is None stays as it is on the vehicle."""
+
+    name: str
+    drive_tire: str | None = None
+    revolutions_per_km: float | None = None  # published figure
+    axle_ratio: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Study:
     name: str
     slug: str
@@ -144,6 +158,7 @@ class Study:
     claim: Claim | None = None
     money: Money | None = None
     routes: tuple[Route, ...] = ()
+    candidates: tuple[Candidate, ...] = ()
 
     @property
     def folder(self) -> Path:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, cast, get_args
 
 from gearing.messages import Message, MessageError, Quantity, UserText, message
 from gearing.study.model import (
+    Brakes,
     Engine,
     Fitment,
     FuelKind,
@@ -46,7 +47,7 @@ def read_vehicle(section: Section | None) -> Vehicle:
     return Vehicle(
         mass_kg=section.quantity("mass", "kg", "26500 lb", 300, 150_000),
         fuel=cast("FuelKind | None", section.choice("fuel", get_args(FuelKind))),
-        axle_ratio=section.number("axle_ratio", "4.88", 1, 20),
+        axle_ratio=read_axle_ratio(section),
         gear_ratios=ratios or (),
         transmission=_transmission(section),
         speed_source=cast(
@@ -56,6 +57,9 @@ def read_vehicle(section: Section | None) -> Vehicle:
         drag_area_m2=section.quantity("drag_area", "m^2", "6.0 m^2", 0.3, 20),
         rolling_resistance=section.number("rolling_resistance", "0.007", 0.001, 0.05),
         rolling_temperature_per_k=section.number("rolling_temperature_per_k", "0.005", 0, 0.03),
+        combination=section.flag("combination") or False,
+        axles=section.whole("axles", "5", 2, 20),
+        brakes=cast("Brakes | None", section.choice("brakes", get_args(Brakes))),
         engine=read_engine(section.part("engine")),
     )
 
@@ -159,20 +163,17 @@ def read_period(section: Section | None, side: Side) -> Period | None:
     """One side of the change; None too where its drive tire is missing (which is noted)."""
     if section is None:
         return None
-    revolutions = _revolutions_per_km(section)
-    tire = _size(section, "drive_tire", published=revolutions is not None)
+    tire, revolutions = read_tire(section)
     section.require("drive_tire", '"245/70R19.5"', message("needs/tires"))
     steer = _size(section, "steer_tire", published=False)
     logs = section.texts("logs", f'["{side}/*.csv"]')
-    axle = section.number("axle_ratio", "4.88", 1, 20)
+    axle = read_axle_ratio(section)
     start = section.moment("from") if side == "after" else None
     pressure = section.quantity("pressure", "kPa", "95 psi", 100, 1200)
     fitment = section.choice("fitment", get_args(Fitment))
     tread = section.quantity("tread", "m", "6/32 in", 0, 0.04)
     if tire is None:
         return None
-    if revolutions is not None:
-        _compare_with_size(section, tire, revolutions)
     return Period(
         side=side,
         drive_tire=tire,
@@ -185,6 +186,19 @@ def read_period(section: Section | None, side: Side) -> Period | None:
         fitment=cast("Fitment | None", fitment),
         tread_m=tread,
     )
+
+
+def read_tire(section: Section) -> tuple[str | None, float | None]:
+    """The drive tire as written and its published revolutions a km, each None where not given."""
+    revolutions = _revolutions_per_km(section)
+    tire = _size(section, "drive_tire", published=revolutions is not None)
+    if tire is not None and revolutions is not None:
+        _compare_with_size(section, tire, revolutions)
+    return tire, revolutions
+
+
+def read_axle_ratio(section: Section) -> float | None:
+    return section.number("axle_ratio", "4.88", 1, 20)
 
 
 def _revolutions_per_km(section: Section) -> float | None:

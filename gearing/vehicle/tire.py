@@ -53,6 +53,15 @@ _INCH_SERIES_MM = {
     ("13", "22.5"): 1124,
     ("11", "24.5"): 1100,
     ("12", "24.5"): 1134,
+    ("7.00", "15"): 746,
+    ("7.50", "15"): 772,
+    ("8.25", "15"): 836,
+    ("10.00", "15"): 918,
+    ("6.50", "16"): 742,
+    ("7.00", "16"): 778,
+    ("7.50", "16"): 802,
+    ("8.25", "16"): 860,
+    ("9.00", "16"): 912,
     ("7.50", "20"): 928,
     ("8.25", "20"): 962,
     ("9.00", "20"): 1018,
@@ -64,10 +73,18 @@ _INCH_SERIES_MM = {
 }
 
 _EXAMPLES = names(('"245/70R19.5"', '"275/80R22.5"', '"445/50R22.5"', '"11R22.5"'), joint="or")
+# behind the size: what it is for, then the load range, a letter that may follow at once
+_BEHIND = r"(?:C|LT|ST|TR)?(?:(?:LR)?[A-N])?$"
 _METRIC = re.compile(
-    r"^(?:P|LT|ST|C)?(\d{3})/(\d{2,3})(?:[A-Z]?(R)F?|([-D]))(\d{2}(?:\.5)?)(C|LT|ST)?$"
+    r"^(?:P|LT|ST|C)?(\d{3})/(\d{2,3})(?:[A-Z]?(R)F?|([-D]))(\d{2}(?:\.5)?)" + _BEHIND
 )
-_INCH = re.compile(r"^(?:P|LT|ST)?(\d{1,2}(?:\.\d{1,2})?)(?:(R)|([-XD]))(\d{2}(?:\.5)?)(C|LT)?$")
+_INCH = re.compile(r"^(?:P|LT|ST)?(\d{1,2}(?:\.\d{1,2})?)(?:(R)|([-XD]))(\d{2}(?:\.5)?)" + _BEHIND)
+_FLOTATION = re.compile(
+    r"^(?:LT)?(\d{2}(?:\.\d{1,2})?)X(\d{1,2}\.\d{1,2})(?:(R)|[-D])(\d{2}(?:\.5)?)" + _BEHIND
+)
+# Tires of flotation sizes measure up to half an inch in 35 less than they are called: trade
+# tables, from memory
+FLOTATION_UNDERSIZE = 0.015
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +101,7 @@ class TireSize:
     rim_diameter_m: float
     diameter_m: float
     diameter_source: Message
+    undersize: float = 0.0  # share by which such tires may measure less than they are called
 
     @property
     def rolling_circumference_m(self) -> float:
@@ -100,12 +118,13 @@ class TireSize:
         """Lowest and highest turns a km that the limits of [3], widened by [5], allow."""
         return (
             self.revolutions_per_km / (1 + ROLLING_TOLERANCE_HIGH),
-            self.revolutions_per_km / (1 + ROLLING_TOLERANCE_LOW),
+            self.revolutions_per_km / (1 + ROLLING_TOLERANCE_LOW) / (1 - self.undersize),
         )
 
 
 def parse_size(text: str) -> TireSize:
-    """The tire size a text names: metric (`245/70R19.5`) or inch series (`11R22.5`).
+    """The tire size a text names: metric (`245/70R19.5`), inch series (`11R22.5`) or flotation
+    (`35x12.50R17LT`).
 
     Load index, speed symbol and load range after the size are passed over. Inch sizes carry
     no aspect ratio, so their diameter is looked up in [2]: a rule would be wrong by about
@@ -120,18 +139,20 @@ def parse_size(text: str) -> TireSize:
     if not isinstance(text, str) or not text.strip():
         raise MessageError(message("no-size", examples=_EXAMPLES))
     core = _size_part(text)
-    metric, inch = _METRIC.match(core), _INCH.match(core)
+    metric, inch, flotation = (form.match(core) for form in (_METRIC, _INCH, _FLOTATION))
     if metric is not None:
         return _metric_size(text, metric)
     if inch is not None:
         return _inch_size(text, inch)
+    if flotation is not None:
+        return _flotation_size(text, flotation)
     raise MessageError(message("no-size/form", size=UserText(text), examples=_EXAMPLES))
 
 
 def _size_part(text: str) -> str:
     """The size alone, spaces inside it closed, what follows it on the sidewall cut off."""
-    folded = text.upper().replace(",", ".").strip()
-    folded = re.sub(r"\s*([/R-])\s*", r"\1", folded, count=3)
+    folded = text.upper().replace(",", ".").replace("\N{MULTIPLICATION SIGN}", "X").strip()
+    folded = re.sub(r"\s*([/RX-])\s*", r"\1", folded, count=3)
     folded = re.sub(r"^(P|LT|ST)\s+", r"\1", folded)
     return folded.split()[0]
 
@@ -176,6 +197,29 @@ def _inch_size(text: str, match: re.Match[str]) -> TireSize:
         rim_diameter_m=float(rim) * INCH_M,
         diameter_m=diameter_mm / 1000,
         diameter_source=message("diameter-source/inch"),
+    )
+
+
+def _flotation_size(text: str, match: re.Match[str]) -> TireSize:
+    diameter_m, width_m, rim_m = (float(match[i]) * INCH_M for i in (1, 2, 4))
+    if not (rim_m + 0.1 < diameter_m < 1.6 and 0.15 <= width_m <= 0.6):
+        raise MessageError(
+            message(
+                "no-size/flotation",
+                size=UserText(text),
+                diameter=UserText(match[1]),
+                width=UserText(match[2]),
+                rim=UserText(match[4]),
+            )
+        )
+    return TireSize(
+        designation=f"{match[1]}x{match[2]}{'R' if match[3] else '-'}{match[4]}",
+        construction="radial" if match[3] else "bias",
+        section_width_m=width_m,
+        rim_diameter_m=rim_m,
+        diameter_m=diameter_m,
+        diameter_source=message("diameter-source/flotation"),
+        undersize=FLOTATION_UNDERSIZE,
     )
 
 

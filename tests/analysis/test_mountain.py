@@ -342,8 +342,11 @@ def test_nothing_on_the_page_recommends_a_speed_or_a_brake_temperature(
     finding: MountainFinding,
 ) -> None:
     text = dumps(plain(finding)).lower()
-    for word in ("recommend", "safe speed", "brake_temperature", "maximum speed"):
+    for word in ("recommend", "safe speed", "maximum speed"):
         assert word not in text
+    # of a vehicle outside the class of the published model no brake temperature is told
+    assert '"brake_temperature_c": null' in text
+    assert text.count('"brake_temperature_c":') == text.count('"brake_temperature_c": null')
 
 
 def evidence(**changes: object) -> Evidence:

@@ -155,7 +155,7 @@ def test_a_heavier_day_is_told() -> None:
 def test_weight_and_power_are_shown_for_the_owner_to_check() -> None:
     # 12,020 kg; power at most: 690 N m at 2,400 rpm is 173 kW
     told = words(find(), "metric").splitlines()
-    assert "Reckoned at a weight of 12,020 kg" in told[-2]
+    assert "Calculated for a weight of 12,020 kg" in told[-2]
     assert "gives 173 kW at most" in told[-2]
     assert "26,500 lb" in words(find())
     assert "233 hp" in words(find())

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from typing import Literal
+
 import pytest
 
-from gearing.analysis.sizes import compare_sizes
+from gearing.analysis.sizes import compare_all, compare_sizes
 from gearing.messages import GearingError
 from gearing.messages.display import Display, System
+from gearing.report.size_list import size_list
 from gearing.report.size_table import size_table
 from gearing.results import plain, with_messages
 from gearing.study.tire_words import suggestion
@@ -134,3 +137,48 @@ def test_both_faults_are_told() -> None:
     first, second = caught.value.problems
     assert '"245/70" is not a tire size' in first.sentence()
     assert second.remedy == "Did you mean 265/70R19.5?"
+
+
+def test_published_revolutions_behind_a_size() -> None:
+    # by arithmetic: 541 a mile is 541 / 1.609344 = 336.162 a km
+    for text in ("275/70R22.5@541", "275/70R22.5 @ 336.162", "275/70R22.5H @541"):
+        change = compare_all(("245/70R19.5", text))[0]
+        assert change.new.size == "275/70R22.5"
+        assert change.new.basis == "published"
+        assert change.new.revolutions_per_km == pytest.approx(541 / 1.609344, abs=1e-3)
+    # both published: 550 to 520 a mile is a factor of 1.05769 (arithmetic)
+    both = compare_all(("275/70R22.5@550", "255/80R22.5@520"))[0]
+    assert both.odometer_factor == pytest.approx(1.05769, abs=1e-5)
+    assert both.circumference_change_percent_low == pytest.approx(
+        100 * (1.05769 * 99 / 101 - 1), abs=1e-3
+    )
+
+
+@pytest.mark.parametrize("figure", ["60", "", "x", "nan", "inf", "700", "-541", "5e999"])
+def test_published_revolutions_that_no_such_tire_has(figure: str) -> None:
+    with pytest.raises(GearingError) as caught:
+        compare_all(("245/70R19.5", f"275/70R22.5@{figure}"))
+    (problem,) = caught.value.problems
+    assert "near 552 a mile or 343 a km" in problem.sentence()
+
+
+def test_many_sizes_each_against_the_first() -> None:
+    texts = ("245/70R19.5", "265/70R19.5G", "7.50R16", "35x12.50R17LT")
+    many = compare_all(texts)
+    assert [one.new.size for one in many] == ["265/70R19.5", "7.50R16", "35x12.50R17"]
+    for one, text in zip(many, texts[1:], strict=True):
+        assert one == compare_sizes(texts[0], text)
+
+
+@pytest.mark.parametrize("units", ["us", "metric"])
+def test_a_table_of_many_sizes_fits_a_terminal(units: Literal["us", "metric"]) -> None:
+    many = compare_all(("245/70R19.5", "265/70R19.5", "275/70R22.5@541", "7.50R16"))
+    first, *further = (plain(one) for one in many)
+    text = size_list(with_messages(first | {"further": further}), Display(units))
+    assert max(map(len, text.splitlines())) <= 80
+    rows = {line.split()[0]: line.split() for line in text.splitlines() if line}
+    assert rows["275/70R22.5*"][2] == ("541" if units == "us" else "336")
+    assert rows["265/70R19.5"][-2:] == (["−3.2", "62.0"] if units == "us" else ["−3.2", "103.3"])
+    # what is not for every size names those it is for
+    assert "265/70R19.5, 275/70R22.5: The new size is wider" in text
+    assert "275/70R22.5, 7.50R16: The rim diameters differ" in text

@@ -97,12 +97,46 @@ def test_revolutions_and_circumference_agree() -> None:
         ("11 R 22.5 LR G", "11R22.5"),
         ("10.00R20", "10.00R20"),
         ("385/65R22.5 160K", "385/65R22.5"),
+        ("225/70R19.5G", "225/70R19.5"),
+        ("225/70 R 19.5 LR G", "225/70R19.5"),
+        ("295/75R22.5 144/141L", "295/75R22.5"),
+        ("LT245/75R16E", "245/75R16"),
+        ("11R22.5LRH", "11R22.5"),
+        ("7.50R16LT", "7.50R16"),
+        ("7.50R16C 122/118N", "7.50R16"),
+        ("35x12.50R17LT", "35x12.50R17"),
+        ("35 X 12,50 R 17 LT", "35x12.50R17"),
+        ("35\N{MULTIPLICATION SIGN}12.50R17", "35x12.50R17"),
     ],
 )
 def test_sizes_as_people_write_them(text: str, same_as: str) -> None:
     tire = parse_size(text)
     assert tire.designation == same_as
     assert tire == parse_size(same_as)
+
+
+def test_flotation_sizes_name_their_diameter() -> None:
+    # Trade tables (from memory): such tires measure 34.5 to 35 in; a published range of
+    # revolutions per mile is 588 to 607.
+    tire = parse_size("35x12.50R17LT")
+    assert tire.diameter_m / INCH_M == pytest.approx(35)
+    assert tire.section_width_m / INCH_M == pytest.approx(12.5)
+    low, high = (one * MILE_M / 1000 for one in tire.revolutions_per_km_range)
+    assert low < 588
+    assert high > 607
+    with pytest.raises(ValueError, match="no road tire is that size"):
+        parse_size("35x12.50R40")
+
+
+@pytest.mark.parametrize("rim", ["15", "16"])
+@pytest.mark.parametrize("width", ["7.00", "7.50", "8.25"])
+def test_inch_sizes_of_one_width_differ_by_their_rims(width: str, rim: str) -> None:
+    # Of one section width the tables (UN Regulation 54 Annex V, from memory) give nearly one
+    # section height, whatever the rim.
+    height = parse_size(f"{width}R{rim}").diameter_m * 1000 - float(rim) * 25.4
+    other = parse_size(f"{width}R16").diameter_m * 1000 - 16 * 25.4
+    assert height == pytest.approx(other, abs=7)
+    assert 2 * 0.85 * float(width) * 25.4 < height < 2 * 1.1 * float(width) * 25.4
 
 
 def test_inch_size_is_looked_up_not_ruled() -> None:

@@ -15,6 +15,8 @@ from gearing.vehicle.parameters import OVERRUN
 from gearing.vehicle.road_load import rolling_coefficient
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from numpy.typing import NDArray
 
     from gearing.analysis.mountain.inputs import Inputs
@@ -33,11 +35,12 @@ DRAWN = (
 
 @dataclass(frozen=True, slots=True)
 class Draws:
-    """Values of shape (n,) by parameter, the first all central; turns a km by side."""
+    """Values of shape (n,) by parameter, the first all central; turns a km by period, or by
+    whatever else names a set of tires."""
 
     inputs: Inputs
     values: dict[str, Array]
-    revolutions_per_km: dict[Side, Array]
+    revolutions_per_km: dict[str, Array]
     gears_down: NDArray[np.bool_]  # in the central draw, and in every second one
     leaves_stops: Array  # one in the central draw; half of those who change down do so at once
     overrun: Array  # by which a dip is run out: in an eighth of the draws, not the central one
@@ -60,12 +63,15 @@ class Draws:
         )
 
     @property
-    def sides(self) -> tuple[Side, ...]:
+    def sides(self) -> tuple[str, ...]:
         return tuple(self.revolutions_per_km)
 
 
 def make_draws(
-    inputs: Inputs, revolutions_per_km: dict[Side, Estimate], count: int, seed: int
+    inputs: Inputs,
+    revolutions_per_km: Mapping[Side, Estimate] | Mapping[str, Estimate],
+    count: int,
+    seed: int,
 ) -> Draws:
     """`count` draws besides the central one. Both sides share vehicle, weather and driver."""
     rng = np.random.default_rng(seed)
@@ -93,14 +99,14 @@ def _revolutions(estimate: Estimate, deviates: Array) -> Array:
 
 def road_ensemble(
     draws: Draws, *, reverse: bool = False
-) -> tuple[Ensemble, dict[tuple[Side, int], slice]]:
+) -> tuple[Ensemble, dict[tuple[str, int], slice]]:
     """Ensemble of all sides both ways (road 0 first, road 1 the other way), and their places.
 
     The wind blows along the road: what is ahead one way is behind the other. `reverse`: road 0
     is the named road driven backwards.
     """
-    places: dict[tuple[Side, int], slice] = {}
-    parts: list[tuple[Side, int]] = [(side, way) for side in draws.sides for way in (0, 1)]
+    places: dict[tuple[str, int], slice] = {}
+    parts: list[tuple[str, int]] = [(side, way) for side in draws.sides for way in (0, 1)]
     for number, part in enumerate(parts):
         places[part] = slice(number * draws.count, (number + 1) * draws.count)
 
@@ -134,7 +140,7 @@ def road_ensemble(
     )
 
 
-def holding(draws: Draws, side: Side, altitude_m: float, *, headwind: bool = False) -> Holding:
+def holding(draws: Draws, side: str, altitude_m: float, *, headwind: bool = False) -> Holding:
     """What each gear holds at an altitude [m] for all draws of a side; still air unless asked."""
     values = draws.values
     celsius = values["temperature_c"] - 0.0065 * altitude_m

@@ -19,6 +19,8 @@ from gearing.vehicle.longitudinal import FULL_LOAD_SHARE
 from gearing.vehicle.powertrain import shaft_tables
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from numpy.typing import NDArray
 
     from gearing.analysis.mountain.sections import Stretch
@@ -106,19 +108,22 @@ class Driven:
 
         Of the whole road where it has no climb.
         """
-        edge, speed = self.road.edge_m, self.speed_mps[:, 0].astype(np.float64)
-        step = self.road.step_m
-        slowness = np.concatenate([[0.0], np.cumsum(step / speed)])
-        free = np.concatenate([[0.0], np.cumsum(step * self.under_way[:, 0])])
+        return float(self.sustained_by_draw(climbs, slice(1))[0])
+
+    def sustained_by_draw(self, climbs: tuple[Stretch, ...], draws: slice = slice(None)) -> Array:
+        """The same of some of the draws [m/s], shape (n,)."""
+        edge, step = self.road.edge_m, self.road.step_m[:, None]
+        slowness = _summed(step / self.speed_mps[:, draws])
+        free = _summed(step * self.under_way[:, draws])
         rows = [range(one.first, one.last + 1) for one in climbs] or [range(step.size)]
         starts = np.array([edge[row] for one in rows for row in one])
         window = min(SUSTAINED_M, self.road.length_m)
         ends = np.minimum(starts + window, edge[-1])
         starts = ends - window
-        seconds = np.interp(ends, edge, slowness) - np.interp(starts, edge, slowness)
-        whole = np.interp(ends, edge, free) - np.interp(starts, edge, free) >= 0.99 * window
-        mean = window / seconds
-        return float(mean[whole].min() if whole.any() else mean.min())
+        mean = window / (_between(edge, slowness, ends) - _between(edge, slowness, starts))
+        whole = _between(edge, free, ends) - _between(edge, free, starts) >= 0.99 * window
+        lowest: Array = np.where(whole | ~whole.any(axis=0), mean, np.inf).min(axis=0)
+        return lowest
 
     def downshifts(self, first: int, last: int) -> NDArray[np.bool_]:
         """Changes to a lower gear by piece and draw."""
@@ -129,6 +134,13 @@ class Driven:
         """Those that the engine's pull asks for, not a descent or a stop ahead."""
         lower: NDArray[np.bool_] = self.downshifts(first, last)
         return lower & (self.load[first + 1 : last + 1] > 0)
+
+    def gear_share(self, gear: int) -> Array:
+        """A gear's share of the time under way, by draw."""
+        seconds = self.duration_s - self.road.stop_s[1:, None]
+        share: Array = (seconds * (self.gear == gear)).sum(axis=0, dtype=np.float64)
+        share /= seconds.sum(axis=0, dtype=np.float64)
+        return share
 
     @property
     def gear_time_share(self) -> dict[str, float]:
@@ -184,6 +196,21 @@ class Driven:
         if gear == 1 or point <= 0 or not np.isfinite(point):
             return None
         return float((self.engine_rpm[piece, 0] / point - 1) * 100)
+
+
+def _summed(values: Array) -> Array:
+    """Sums along the road up to each edge, shape (k + 1, n), of values by piece (k, n)."""
+    total = np.zeros((values.shape[0] + 1, values.shape[1]))
+    np.cumsum(values, axis=0, dtype=np.float64, out=total[1:])
+    return total
+
+
+def _between(edge: Array, values: Array, at: Array) -> Array:
+    """Values (k + 1, n) given at edges, straight between them, at places (m,): shape (m, n)."""
+    place = np.clip(np.searchsorted(edge, at, side="right") - 1, 0, edge.size - 2)
+    share = ((at - edge[place]) / (edge[place + 1] - edge[place]))[:, None]
+    found: Array = values[place] + share * (values[place + 1] - values[place])
+    return found
 
 
 def freely_driven(
@@ -310,11 +337,16 @@ def falls_below_lugging(driven: Driven) -> NDArray[np.bool_]:
 
 def top_gear_sustains(road: Road, holding: Holding) -> float | None:
     """The grade [%] top gear holds at the speed wanted on most of the road; None if at none."""
+    grade = float(top_gear_grades(road, holding)[0])
+    return grade * 100 if np.isfinite(grade) else None
+
+
+def top_gear_grades(road: Road, holding: Holding) -> Array:
+    """The grade [-] by draw that top gear holds at the speed wanted on most of the road."""
     order = np.argsort(road.limit_mps[1:])
     along = np.cumsum(road.step_m[order])
     wanted = float(road.limit_mps[1:][order][np.searchsorted(along, along[-1] / 2)])
-    grade = float(holding.grade_held(wanted, len(holding.powertrain.gear_ratios) - 1)[0])
-    return grade * 100 if np.isfinite(grade) else None
+    return holding.grade_held(wanted, len(holding.powertrain.gear_ratios) - 1)
 
 
 def unheld_descents(
@@ -337,7 +369,8 @@ def descent(driven: Driven, holding: Holding) -> Descent | None:
     if grade > -0.015:
         return None
     by_gear = held_by_gear(holding, -grade)
-    gear, held = gear_for_descent(holding, by_gear, float(driven.road.target_mps[piece]))
+    wanted = float(driven.road.target_mps[piece])
+    gear, held = gear_for_descent(holding, by_gear.__getitem__, wanted)
     known = None if held is None else held[np.isfinite(held)] * 3.6
     # no one driver stands for all, and the work of each jumps where a lower gear just fits
     service = float(driven.service_brake_j.mean())
@@ -366,19 +399,21 @@ def held_by_gear(holding: Holding, downgrade: float) -> dict[int, Array]:
 
 
 def gear_for_descent(
-    holding: Holding, by_gear: dict[int, Array], wanted_mps: float
+    holding: Holding, held: Callable[[int], Array], wanted_mps: float
 ) -> tuple[int | None, Array | None]:
     """The highest gear that holds a downgrade at or under a speed, and what each draw holds.
 
-    It must do so in the central draw and in 95 % of all. Where none does: the lowest gear that
-    can be driven at that speed, and None.
+    `held` gives what each draw holds in a gear (from 1) [m/s]. A gear holds that does so in the
+    central draw and in 95 % of all. Where none does: the lowest gear that can be driven at that
+    speed, and None.
     """
     lowest_usable = None
     governed = holding.powertrain.engine.governed_rpm
-    for gear in sorted(by_gear, reverse=True):
-        holds = by_gear[gear] <= wanted_mps
+    for gear in range(len(holding.powertrain.gear_ratios), 0, -1):
+        speed = held(gear)
+        holds = speed <= wanted_mps
         if holds[0] and holds.mean() >= HOLDS_SHARE:
-            return gear, by_gear[gear]
+            return gear, speed
         if float(holding.rpm(wanted_mps, gear - 1)[0]) <= governed:
             lowest_usable = gear
     return lowest_usable, None

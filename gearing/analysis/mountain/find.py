@@ -78,41 +78,16 @@ def find_mountain(
     """
     seed = study.seed if seed is None else seed
     unread = unread_profiles(study, no_profiles or {})
-    known = _known_sides(revolutions_per_km)
-    reason = missing(study, mass_too=False) or (None if known else NO_TIRES)
-    if reason is not None:
-        return _cannot_tell(study, reason, seed, draws, unread, reverse=reverse)
-    sides = _usable_trips(study, trips, known)
-    if sides is not None and steps is not None:
-        sides, steps = _thinned(sides, steps)
-        steps = with_pooled_rise(steps)
-    turns = {side: one.value for side, one in known.items() if one.value is not None}
-    with_its_mass = with_mass(study, steps, sides, turns)
-    reason = missing(with_its_mass)
-    if reason is not None:
-        return _cannot_tell(study, reason, seed, draws, unread, reverse=reverse)
-
-    def inputs_from(some: pl.DataFrame | None) -> Inputs:
-        declared = study.vehicle.mass_kg is not None
-        return known_inputs(with_its_mass, steps, some, turns, weighed=declared)
-
-    inputs = inputs_from(sides)
-    drawn = make_draws(inputs, known, draws, seed)
-    usual = _usual_speed(steps)
-    judged = [
-        _route(
-            one,
-            usual.speed_mps,
-            _passes_of(profiles.get(one.name), steps),
-            drawn,
-            limits_rule=one.target_speed_mps is None and not usual.driven,
-            reverse=reverse,
-        )
-        for one in study.routes
-    ]
+    model = road_model(study, revolutions_per_km, steps=steps, trips=trips)
+    if not isinstance(model, RoadModel):
+        return _cannot_tell(study, model, seed, draws, unread, reverse=reverse)
+    inputs, turns, usual = model.inputs, model.turns, model.usual
+    steps, sides = model.steps, model.trips
+    drawn = make_draws(inputs, model.known, draws, seed)
+    judged = [_route(one, model, profiles, drawn, reverse=reverse) for one in study.routes]
     routes = tuple(route for route, _ in judged)
-    altitude = _altitude(profiles, study)
-    check = compare(steps, sides, inputs_from, turns)
+    altitude = mean_altitude(profiles, study)
+    check = compare(steps, sides, model.inputs_from, turns)
     engine = inputs.powertrain.engine
     free = any(one.target_speed_mps is None for one in study.routes)
     return MountainFinding(
@@ -143,6 +118,81 @@ def find_mountain(
         if judged
         else pl.DataFrame(schema=FRAME_SCHEMA),
     )
+
+
+@dataclass(frozen=True, slots=True)
+class UsualSpeed:
+    """The speed wanted on routes that name none [m/s], and whether the logs show it."""
+
+    speed_mps: float
+    driven: bool
+    told: Message
+
+
+@dataclass(frozen=True, slots=True)
+class RoadModel:
+    """The vehicle as the routes are driven with it, and what it was learned from.
+
+    `study` has a mass, found from the logs where none is declared (not `weighed`); `known` are the
+    revolutions a km [1/km] of each period's tires, scaled to the vehicle's own axle ratio.
+    """
+
+    study: Study
+    weighed: bool
+    known: dict[Side, Estimate]
+    steps: pl.DataFrame | None
+    trips: pl.DataFrame | None
+    inputs: Inputs
+    usual: UsualSpeed
+
+    @property
+    def turns(self) -> dict[Side, float]:
+        return {side: one.value for side, one in self.known.items() if one.value is not None}
+
+    def inputs_from(self, some: pl.DataFrame | None) -> Inputs:
+        """Inputs as these trips alone would have them."""
+        return known_inputs(self.study, self.steps, some, self.turns, weighed=self.weighed)
+
+    def passes(self, route: DeclaredRoute, profiles: Profiles) -> list[pl.DataFrame]:
+        """All passes known of one route."""
+        given = profiles.get(route.name)
+        if given is None:
+            return []
+        if isinstance(given, pl.DataFrame):
+            return with_other_passes(given, self.steps)
+        return list(given)
+
+    def wanted(self, route: DeclaredRoute) -> tuple[float, bool]:
+        """The speed wanted on a route [m/s], and whether posted limits rule over it."""
+        if route.target_speed_mps:
+            return route.target_speed_mps, False
+        return self.usual.speed_mps, route.target_speed_mps is None and not self.usual.driven
+
+
+def road_model(
+    study: Study,
+    revolutions_per_km: BySide[Estimate],
+    *,
+    steps: pl.DataFrame | None = None,
+    trips: pl.DataFrame | None = None,
+) -> RoadModel | Message:
+    """What the routes are driven with, or what is missing; arguments as of `find_mountain`."""
+    known = _known_sides(revolutions_per_km)
+    reason = missing(study, mass_too=False) or (None if known else NO_TIRES)
+    if reason is not None:
+        return reason
+    sides = _usable_trips(study, trips, known)
+    if sides is not None and steps is not None:
+        sides, steps = _thinned(sides, steps)
+        steps = with_pooled_rise(steps)
+    turns = {side: one.value for side, one in known.items() if one.value is not None}
+    with_its_mass = with_mass(study, steps, sides, turns)
+    reason = missing(with_its_mass)
+    if reason is not None:
+        return reason
+    weighed = study.vehicle.mass_kg is not None
+    inputs = known_inputs(with_its_mass, steps, sides, turns, weighed=weighed)
+    return RoadModel(with_its_mass, weighed, known, steps, sides, inputs, _usual_speed(steps))
 
 
 def _known_sides(revolutions: BySide[Estimate]) -> dict[Side, Estimate]:
@@ -187,16 +237,7 @@ def _thinned(sides: pl.DataFrame, steps: pl.DataFrame) -> tuple[pl.DataFrame, pl
     return sides, steps.rechunk()
 
 
-@dataclass(frozen=True, slots=True)
-class _UsualSpeed:
-    """The speed wanted on routes that name none [m/s], and whether the logs show it."""
-
-    speed_mps: float
-    driven: bool
-    told: Message
-
-
-def _usual_speed(steps: pl.DataFrame | None) -> _UsualSpeed:
+def _usual_speed(steps: pl.DataFrame | None) -> UsualSpeed:
     if steps is not None and {"speed_mps", "distance_m"} <= set(steps.columns):
         rows = steps.select("speed_mps", "distance_m").drop_nulls().sort("speed_mps")
         along = rows["distance_m"].cum_sum()
@@ -204,12 +245,12 @@ def _usual_speed(steps: pl.DataFrame | None) -> _UsualSpeed:
             place = int(along.search_sorted(USUAL_SHARE * float(along[-1])))
             speed = float(rows["speed_mps"][min(place, rows.height - 1)])
             told = message("assumed/driven-speed", speed=Quantity(speed * 3.6, "km/h"))
-            return _UsualSpeed(speed, True, told)
+            return UsualSpeed(speed, True, told)
     told = message("assumed/posted-speed", speed=Quantity(DEFAULT_TARGET_MPS * 3.6, "km/h"))
-    return _UsualSpeed(DEFAULT_TARGET_MPS, False, told)
+    return UsualSpeed(DEFAULT_TARGET_MPS, False, told)
 
 
-def _altitude(profiles: Profiles, study: Study) -> float:
+def mean_altitude(profiles: Profiles, study: Study) -> float:
     """Mean altitude of the routes' profiles [m]; sea level without any."""
     means = []
     for route in study.routes:
@@ -261,36 +302,16 @@ def _no_check(why: Text) -> ModelCheck:
     )
 
 
-def _passes_of(
-    given: pl.DataFrame | Sequence[pl.DataFrame] | None, steps: pl.DataFrame | None
-) -> list[pl.DataFrame]:
-    """All passes known of one route."""
-    if given is None:
-        return []
-    if isinstance(given, pl.DataFrame):
-        return with_other_passes(given, steps)
-    return list(given)
-
-
 def _route(
-    declared: DeclaredRoute,
-    usual_mps: float,
-    passes: list[pl.DataFrame],
-    draws: Draws,
-    *,
-    limits_rule: bool,
-    reverse: bool,
+    declared: DeclaredRoute, model: RoadModel, profiles: Profiles, draws: Draws, *, reverse: bool
 ) -> tuple[Route, pl.DataFrame]:
+    passes = model.passes(declared, profiles)
     if not passes:
         why = message("profile-unread", file=UserText(declared.profile.name, "file"))
         return unjudged(declared.name, why, reverse=reverse), pl.DataFrame(schema=FRAME_SCHEMA)
+    wanted, limits_rule = model.wanted(declared)
     return judge_route(
-        declared.name,
-        passes,
-        declared.target_speed_mps or usual_mps,
-        draws,
-        limits_rule=limits_rule,
-        reverse=reverse,
+        declared.name, passes, wanted, draws, limits_rule=limits_rule, reverse=reverse
     )
 
 

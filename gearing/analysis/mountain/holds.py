@@ -129,13 +129,13 @@ def cruise(
         if side not in draws.sides:
             return ()
         held = holding(draws, side, altitude_m)
-        rows = (_cruise(held, speed / 3.6) for speed in speeds_kmh)
+        rows = (cruise_at(held, speed / 3.6) for speed in speeds_kmh)
         return tuple(row for row in rows if row is not None)
 
     return BySide(one("before"), one("after"))
 
 
-def _cruise(held: Holding, speed_mps: float) -> Cruise | None:
+def cruise_at(held: Holding, speed_mps: float) -> Cruise | None:
     """The highest gear that the engine can run at this speed and whose force suffices."""
     powertrain, engine = held.powertrain, held.powertrain.engine
     level = held.load.rolling * held.load.weight_n + held.load.air_n(

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from gearing.analysis.mountain.assumptions import assumptions
+from gearing.analysis.mountain.brake_class import outside_brake_class
 from gearing.analysis.mountain.result import Parameter
 from gearing.messages import Items, Message, message
 from gearing.statistics.estimate import NORMAL_95
@@ -73,6 +74,7 @@ class Inputs:
     parameters: dict[str, Parameter]
     tires: int
     other_assumptions: tuple[Message, ...]
+    no_brake_temperature: Message | None = None  # why none is told of this vehicle
 
     @property
     def rotating_kg(self) -> float:
@@ -155,7 +157,8 @@ def make_inputs(
     said = assumptions(
         vehicle, engine, kind, fan_w=powertrain.fan_w, shifts_seen=shifts is not None
     )
-    return Inputs(powertrain, parameters, _tires(study), said)
+    outside = outside_brake_class(vehicle, parameters["mass_kg"].value)
+    return Inputs(powertrain, parameters, _tires(study), said, outside)
 
 
 def transmission_of(vehicle: Vehicle) -> Transmission:

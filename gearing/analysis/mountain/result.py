@@ -12,6 +12,7 @@ from typing import Literal
 
 import polars as pl
 
+from gearing.analysis.mountain.descent_figures import LongDescent
 from gearing.analysis.sides import BySide
 from gearing.messages import StudyWarning, Text
 from gearing.statistics.estimate import Estimate
@@ -127,6 +128,7 @@ class RouteWay:
     verdict_why: Text | None
     care: tuple[Text, ...]
     sections: tuple[GradeSection, ...] = ()
+    descents: tuple[LongDescent, ...] = ()
     change: Verdict = "cannot tell yet"
     vehicle: Verdict = "cannot tell yet"
 
@@ -147,6 +149,7 @@ class Route:
     verdict_why: Text | None = None
     care: tuple[Text, ...] = ()
     sections: tuple[GradeSection, ...] = ()
+    descents: tuple[LongDescent, ...] = ()
     change: Verdict = "cannot tell yet"
     vehicle: Verdict = "cannot tell yet"
     reversed: RouteWay | None = None

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
+from gearing.analysis.mountain.descents import long_descents
 from gearing.analysis.mountain.draws import Draws, holding, road_ensemble
 from gearing.analysis.mountain.driven import (
     STEEP_DESCENT_M,
@@ -28,7 +29,7 @@ from gearing.analysis.mountain.profile import (
 )
 from gearing.analysis.mountain.result import Route, RouteSide, RouteWay
 from gearing.analysis.mountain.sections import altitude_at_edges, find_stretches
-from gearing.analysis.mountain.verdict import Evidence, judge
+from gearing.analysis.mountain.verdict import Evidence, Judgement, judge
 from gearing.messages import Items, MessageError, Text, UserText, message
 from gearing.vehicle.longitudinal import drive
 from gearing.vehicle.road import Road, make_road
@@ -39,7 +40,6 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from gearing.analysis.mountain.sections import Stretch
-    from gearing.study.model import Side
     from gearing.vehicle.climb import Holding
 
     Array = NDArray[np.float64]
@@ -55,6 +55,7 @@ _SIDE_COLUMNS = {
     "gear": pl.Int32,
     "engine_rpm": pl.Float64,
     "load": pl.Float64,
+    "service_brake_w": pl.Float64,  # mean of the draws, all else the central one
 }
 FRAME_SCHEMA: dict[str, type[pl.DataType]] = {
     "route": pl.String,
@@ -70,7 +71,7 @@ class Way:
     """One way of a route with the vehicles that drove it, by side."""
 
     road: Road
-    driven: dict[Side, Driven]
+    driven: dict[str, Driven]
     climbs: tuple[Stretch, ...]
     stretches: tuple[Stretch, ...]
 
@@ -128,9 +129,9 @@ def judge_route(
     except MessageError as error:
         return unjudged(name, error.told, reverse=reverse), pl.DataFrame(schema=FRAME_SCHEMA)
     forward = road.reversed() if reverse else road
-    ways = _drive_both(draws, forward, reverse=reverse)
+    ways = drive_both(draws, forward, reverse=reverse)
     names = way_names(name, reverse=reverse)
-    named, other = (_judge_way(draws, way, called) for way, called in zip(ways, names, strict=True))
+    named, other = (judge_way(draws, way, called) for way, called in zip(ways, names, strict=True))
     route = Route(
         name=named.name,
         before=named.before,
@@ -139,6 +140,7 @@ def judge_route(
         verdict_why=named.verdict_why,
         care=named.care,
         sections=named.sections,
+        descents=named.descents,
         change=named.change,
         vehicle=named.vehicle,
         reversed=other,
@@ -172,7 +174,8 @@ def road_of(profile: Profile, target_mps: float, *, limits_rule: bool = False) -
     return make_road(profile.distance_m, profile.altitude_m, limit, stop_s=profile.stop_s)
 
 
-def _drive_both(draws: Draws, road: Road, *, reverse: bool) -> tuple[Way, Way]:
+def drive_both(draws: Draws, road: Road, *, reverse: bool = False) -> tuple[Way, Way]:
+    """The road driven on every set of tires of `draws`, and the other way round."""
     roads = (road, road.reversed())
     ensemble, places = road_ensemble(draws, reverse=reverse)
     powertrain = draws.inputs.powertrain
@@ -192,17 +195,18 @@ def _drive_both(draws: Draws, road: Road, *, reverse: bool) -> tuple[Way, Way]:
     return way(0), way(1)
 
 
-def _judge_way(draws: Draws, way: Way, name: Text) -> RouteWay:
-    held = {side: _holding_at(draws, side, way.road, -1) for side in draws.sides}
-    starting = {side: _holding_at(draws, side, way.road, 1) for side in draws.sides}
-    sides: dict[Side, RouteSide] = {
-        side: route_side(driven, way.climbs, held[side], starting[side])
-        for side, driven in way.driven.items()
+def judge_way(draws: Draws, way: Way, name: Text) -> RouteWay:
+    """One way of a route, with the figures of `before` and `after` and the verdict."""
+    stood = {side: stand(draws, way, side) for side in way.driven}
+    sides: dict[str, RouteSide] = {
+        side: route_side(one.driven, way.climbs, one.held, one.starting)
+        for side, one in stood.items()
     }
     sections = tuple(
         grade_section(way.road, one, way.driven.get("before"), way.driven.get("after"))
         for one in way.stretches
     )
+    descents = long_descents(draws, way.road, way.driven, way.stretches)
     if "after" not in sides:
         return RouteWay(
             name=name,
@@ -212,8 +216,9 @@ def _judge_way(draws: Draws, way: Way, name: Text) -> RouteWay:
             verdict_why=ONE_SIDE_WHY,
             care=(),
             sections=sections,
+            descents=descents,
         )
-    found = judge(_evidence(way, sides, held, starting))
+    found = verdict_of(way, stood["after"], stood.get("before"))
     return RouteWay(
         name=name,
         before=sides.get("before"),
@@ -222,47 +227,60 @@ def _judge_way(draws: Draws, way: Way, name: Text) -> RouteWay:
         verdict_why=message("watch-all", what=Items(found.care, ";")) if found.care else None,
         care=found.care,
         sections=sections,
+        descents=descents,
         change=found.change if "before" in sides else "cannot tell yet",
         vehicle=found.vehicle,
     )
 
 
-def _holding_at(draws: Draws, side: Side, road: Road, sign: int) -> Holding:
+def holding_at(draws: Draws, side: str, road: Road, sign: int) -> Holding:
     """What the gears hold at the altitude of the steepest place up (1) or down (-1)."""
     _, piece = steepest(road, STEEP_DESCENT_M, sign)
     return holding(draws, side, float(road.altitude_m[piece]))
 
 
-def _evidence(
-    way: Way,
-    sides: dict[Side, RouteSide],
-    held: dict[Side, Holding],
-    starting: dict[Side, Holding],
-) -> Evidence:
-    after, before = way.driven["after"], way.driven.get("before")
+@dataclass(frozen=True, slots=True)
+class Stood:
+    """One set of tires one way of a route: its drive, and what gears hold where the road is
+    steepest down (`held`) and up (`starting`)."""
+
+    driven: Driven
+    held: Holding
+    starting: Holding
+
+
+def stand(draws: Draws, way: Way, side: str) -> Stood:
+    held, starting = (holding_at(draws, side, way.road, sign) for sign in (-1, 1))
+    return Stood(way.driven[side], held, starting)
+
+
+def verdict_of(way: Way, after: Stood, before: Stood | None) -> Judgement:
+    """Whether the gearing after suits this way of a route, by itself and against before."""
     descents = tuple(one for one in way.stretches if not one.climbs)
-    mass = held["after"].load.mass_kg
-    stops, kwh = after.brake_stops(mass)
+    mass = after.held.load.mass_kg
+    stops, kwh = after.driven.brake_stops(mass)
     evidence = Evidence(
-        cannot_start=~starts(after, starting["after"]),
-        below_lugging=falls_below_lugging(after),
-        unheld=unheld_descents(after, held["after"], descents),
+        cannot_start=~starts(after.driven, after.starting),
+        below_lugging=falls_below_lugging(after.driven),
+        unheld=unheld_descents(after.driven, after.held, descents),
         stops=stops,
         kwh=kwh,
-        hardest_km=_hardest_km(after, descents),
-        hunting=sides["after"].hunting,
-        open_minutes=sides["after"].converter_open_minutes,
+        hardest_km=_hardest_km(after.driven, descents),
+        hunting=after.driven.hunting(0, after.driven.load.shape[0] - 1),
+        open_minutes=after.driven.converter_open_minutes,
     )
     if before is None:
-        return evidence
-    was, was_kwh = before.brake_stops(mass)
-    falls = [before.sustained((one,)) - after.sustained((one,)) for one in way.climbs]
-    return replace(
-        evidence,
-        unheld_before=unheld_descents(before, held["before"], descents),
-        lowest_falls_kmh=max(falls, default=0.0) * 3.6,
-        stops_rise=float(stops.mean() - was.mean()),
-        kwh_before=float(was_kwh.mean()),
+        return judge(evidence)
+    was, was_kwh = before.driven.brake_stops(mass)
+    falls = [before.driven.sustained((one,)) - after.driven.sustained((one,)) for one in way.climbs]
+    return judge(
+        replace(
+            evidence,
+            unheld_before=unheld_descents(before.driven, before.held, descents),
+            lowest_falls_kmh=max(falls, default=0.0) * 3.6,
+            stops_rise=float(stops.mean() - was.mean()),
+            kwh_before=float(was_kwh.mean()),
+        )
     )
 
 
@@ -274,6 +292,15 @@ def _hardest_km(driven: Driven, descents: tuple[Stretch, ...]) -> tuple[float, f
         return None
     one, edge = descents[int(np.argmax(taken))], driven.road.edge_m
     return float(edge[one.first] / 1000), float(edge[one.last + 1] / 1000)
+
+
+def _series(driven: Driven, column: str) -> NDArray[np.generic]:
+    """One column of the frame by piece."""
+    if column == "service_brake_w":
+        power: Array = (driven.service_brake_n * driven.speed_mps).mean(axis=1, dtype=np.float64)
+        return power
+    series: NDArray[np.generic] = getattr(driven, column)[:, 0]
+    return series
 
 
 def _frame(name: str, direction: str, way: Way) -> pl.DataFrame:
@@ -290,8 +317,9 @@ def _frame(name: str, direction: str, way: Way) -> pl.DataFrame:
     for side in ("before", "after"):
         driven = way.driven.get(side)
         for column in _SIDE_COLUMNS:
-            values = None if driven is None else getattr(driven, column)[piece, 0]
-            columns[f"{side}_{column}"] = [None] * piece.size if values is None else values
+            columns[f"{side}_{column}"] = (
+                [None] * piece.size if driven is None else _series(driven, column)[piece]
+            )
     return pl.DataFrame(columns, schema_overrides=None).select(
         pl.col(column).cast(dtype) for column, dtype in FRAME_SCHEMA.items()
     )

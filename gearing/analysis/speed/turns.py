@@ -8,7 +8,7 @@ import numpy as np
 
 from gearing.analysis.final_drive import pooled_axle_turns
 from gearing.analysis.identification import Identification
-from gearing.analysis.sides import BySide
+from gearing.analysis.sides import BySide, by_side
 from gearing.analysis.speed.factor import NOT_DRIVEN
 from gearing.analysis.trip_figures import TripFigures
 from gearing.messages import Message, MessageError, Text, message, names
@@ -95,6 +95,20 @@ def tire_turns(study: Study, figures: TripFigures, side: str) -> Turns:
         estimate = _turns(tire.value, tire.value - low, high - tire.value)
     method, basis = ("size", SIZE) if by_size else ("published", PUBLISHED)
     return with_basis(replace(estimate, method=method), basis)
+
+
+def own_over_usual(study: Study, side: str) -> float:
+    """A period's axle ratio over the vehicle's, which is the one the road model drives with."""
+    own, usual = study.axle_ratio(side), study.vehicle.axle_ratio
+    return own / usual if own and usual else 1.0
+
+
+def for_usual_axle(study: Study, turns: BySide[Turns]) -> BySide[Estimate]:
+    """Revolutions a km of the drive tires that give, with the vehicle's axle ratio, the engine
+    speed of each period's own."""
+    return by_side(
+        lambda side: turns.of(side).estimate.map(lambda one: one * own_over_usual(study, side))
+    )
 
 
 def _turns(log_circumference: float, below: float, above: float) -> Estimate:

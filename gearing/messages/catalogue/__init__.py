@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from gearing.messages.catalogue import (
+    candidates,
     contradictions,
+    descents,
     explanations,
     fleet,
     fuel,
@@ -55,6 +57,8 @@ CATALOGUE.update(
         mountain.TEMPLATES,
         mountain_answer.TEMPLATES,
         contradictions.TEMPLATES,
+        descents.TEMPLATES,
+        candidates.TEMPLATES,
         fleet.TEMPLATES,
         run.TEMPLATES,
         input_checks.TEMPLATES,

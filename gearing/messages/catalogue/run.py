@@ -182,6 +182,7 @@ _PROGRESS = (
     Template("reading-logs", "Reading"),
     Template("measuring-trips", "Measuring trips"),
     Template("finding-answers", "Finding the answers"),
+    Template("comparing-candidates", "Comparing the candidates"),
     Template("writing-report", "Writing the report"),
     Template(
         "running-vehicle",

@@ -38,6 +38,23 @@ TEMPLATES: tuple[Template, ...] = (
         "revolutions_per_mile for it, or a metric size",
         example={**_SIZE, "known": Items((UserText("11R22.5"),), ",")},
     ),
+    Template(
+        "no-size/flotation",
+        '"{size}" has the form of a tire size but no road tire is that size: diameter {diameter} '
+        "in, section width {width} in, rim {rim} in",
+        example={
+            "size": UserText("35x12.50R40"),
+            "diameter": UserText("35"),
+            "width": UserText("12.50"),
+            "rim": UserText("40"),
+        },
+    ),
+    Template(
+        "no-size/published",
+        '"{size}": the figure behind the @ is to be the revolutions published for the tire, near '
+        "{per_mile} a mile or {per_km} a km by its size",
+        example={"size": UserText("275/70R22.5@60"), "per_mile": 552, "per_km": 343},
+    ),
     Template("study-size", "{why}.", severity=_E, example={"why": _NONE}),
     Template(
         "study-size/near",
@@ -48,6 +65,28 @@ TEMPLATES: tuple[Template, ...] = (
     ),
     Template("diameter-source/metric", "metric designation, UN Regulation 54"),
     Template("diameter-source/inch", "inch series table, UN Regulation 54 Annex V (from memory)"),
+    Template("diameter-source/flotation", "flotation designation, diameter in inches"),
+    Template(
+        "size-rule/with-published",
+        "Diameter: {sources}. Rolling circumference: {rules}; at worst the change lies between "
+        "{low} and {high}.",
+        example={
+            "sources": Items((Message("diameter-source/metric"),), ";"),
+            "rules": Items((Message("size-rule/published", (("tolerance", Quantity(1.0, "%")),)),)),
+            "low": Quantity(-1.6, "%", 1, sign=True),
+            "high": Quantity(8.5, "%", 1, sign=True),
+        },
+    ),
+    Template(
+        "size-rule/published",
+        "as published, good to {tolerance} for one tire",
+        example={"tolerance": Quantity(1.0, "%")},
+    ),
+    Template(
+        "size-rule/by-size",
+        "{rule} at rated load, good to {tolerance} for one tire",
+        example={"rule": _RULE, "tolerance": Quantity(2.5, "%", 1)},
+    ),
     Template(
         "size-rule",
         "Diameter: {sources}. Rolling circumference: {rules} at rated load, good to {tolerance} "

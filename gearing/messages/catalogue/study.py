@@ -312,6 +312,14 @@ _PERIODS = (
         {"cost": UserText("USD"), "price": UserText("EUR")},
     ),
     _fault("study-conflict/two-routes", "{key} = {shown} names two routes.", "", _SHOWN),
+    _fault("study-conflict/two-candidates", "{key} = {shown} names two candidates.", "", _SHOWN),
+    _fault(
+        "study-range/candidates",
+        "{key}: no more than {most} candidates are compared at once.",
+        "Leave out those that are out of the question.",
+        _KEY,
+        {"most": 24},
+    ),
 )
 
 _VEHICLE = (

@@ -8,6 +8,8 @@ from gearing.messages.display import Display
 from gearing.report.charts.grade import grade_chart
 from gearing.report.charts.ratio import ratio_chart
 from gearing.report.charts.routes import route_charts
+from gearing.report.descent_strip import descent_strips
+from gearing.report.descent_table import gear_speed_table, long_descent_table
 from gearing.report.evidence.gears import (
     check_remark,
     cruise_table,
@@ -39,6 +41,7 @@ def mountain_section(results: Tree, frames: dict[str, pl.DataFrame], display: Di
         ratio_chart(results, frames.get("trips"), display),
         grade_chart(results, display),
         *route_charts(results, frames.get("routes"), display),
+        *descent_strips(results, frames.get("routes"), display),
     )
     tables = (
         verdict_table(results, display),
@@ -46,11 +49,13 @@ def mountain_section(results: Tree, frames: dict[str, pl.DataFrame], display: Di
         top_gear_table(results, display),
         climb_table(results, display),
         descent_table(results, display),
+        long_descent_table(results, display),
         grade_table(results, display),
         logged_climb_table(results, display),
         gear_table(results, display),
         held_table(results, display),
         start_table(results, display),
+        gear_speed_table(results, display),
         cruise_table(results, display),
         input_table(results, display),
     )

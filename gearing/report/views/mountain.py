@@ -16,8 +16,9 @@ if TYPE_CHECKING:
 Results = dict[str, Any]
 
 CAUTION = (
-    "Posted limits, grade signs and the maker's data come first. Brake temperatures and the grip "
-    "of the tires are not worked out, and no speed is recommended."
+    "Posted limits, grade signs and the maker's data come first. The grip of the tires is not "
+    "worked out, nor, outside the one class of vehicle of a published model, the temperature of "
+    "the brakes; and no speed is recommended."
 )
 _PLANNED = (
     "Next: name the tires planned under [after], drive_tire is enough, and each route is worked "

@@ -62,6 +62,7 @@ class Look:
 
     text: str
     link: str
+    warned: bool = True  # whether a warning tells it at length
 
 
 @dataclass(frozen=True, slots=True)
@@ -252,14 +253,15 @@ def _look(results: dict[str, Any], display: Display) -> tuple[Look, ...]:
     if looks_swapped(results):
         out.append(Look("The logs of before and after look swapped.", "warnings"))
     if keys := contradicted_keys(results):
-        out.append(Look(f"Does not fit the logs as declared: {', '.join(keys)}.", "warnings"))
+        told = f"Does not fit the logs as declared: {', '.join(keys)}."
+        out.append(Look(told, "warnings", warned=False))
     if trips := misfiled_trips(results):
         named = f"{trips[0]} looks" if len(trips) == 1 else f"{len(trips)} trips look"
         out.append(Look(f"{named} filed under the wrong tires, and is left out.", "warnings"))
     if contradicted(results, decisive(results)[1]):
-        out.append(Look("The fill-ups say otherwise than the logs.", "fuel"))
+        out.append(Look("The fill-ups say otherwise than the logs.", "fuel", warned=False))
     if broken := broken_rules(results, display):
-        out.append(Look(broken, "speed"))
+        out.append(Look(broken, "speed", warned=False))
     asked = len(rows(results, "questions"))
     if asked:
         many = "question about your files is" if asked == 1 else "questions about your files are"

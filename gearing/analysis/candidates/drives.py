@@ -1,0 +1,141 @@
+"""Candidates driven along one route, both ways, beside what they are compared with."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from gearing.analysis.mountain.driven import (
+    JOULE_PER_KWH,
+    STEEP_DESCENT_M,
+    gear_for_descent,
+    steepest,
+    top_gear_grades,
+)
+from gearing.analysis.mountain.routes import Stood, drive_both, stand, verdict_of, way_names
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from numpy.typing import NDArray
+
+    from gearing.analysis.mountain.draws import Draws
+    from gearing.analysis.mountain.routes import Way
+    from gearing.analysis.mountain.verdict import Judgement
+    from gearing.messages import Text
+    from gearing.vehicle.road import Road
+
+    Array = NDArray[np.float64]
+
+AT_ONCE = 12_000_000  # vehicles times pieces of road driven together: some 300 MB
+MIN_DESCENT = 0.015
+
+
+@dataclass(frozen=True, slots=True)
+class Fuel:
+    """Both coefficients of the Willans line by draw, over the central one's."""
+
+    slope: Array
+    turning: Array
+    l_per_h_per_krpm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Driven:
+    """One set of tires one way: figures by draw (n,), the verdict, and what holds it downhill."""
+
+    route: Text
+    figures: dict[str, Array]
+    minutes: Array
+    judgement: Judgement
+    gear_down: int | None
+    held_mps: float | None
+
+
+def draw_fuel(draws: Draws) -> Fuel:
+    """The engine's fuel line is not known well, and is the same for all candidates.
+
+    The line's share that goes with revolutions is what tires and axles change, so that its range
+    belongs into every difference.
+    """
+    rng = np.random.default_rng([draws.seed, 1])
+
+    def over_central(name: str) -> Array:
+        deviates = np.concatenate([[0.0], rng.standard_normal(draws.count - 1)])
+        drawn = draws.inputs.draw(name, deviates) / draws.inputs.central(name)
+        return np.maximum(drawn, 0.1)
+
+    turning = draws.inputs.powertrain.engine.willans.l_per_h_per_krpm
+    return Fuel(over_central("l_per_kwh"), over_central("l_per_h_per_krpm"), turning)
+
+
+def drive_candidates(
+    draws: Draws, road: Road, name: str, compared_with: str, fuel: Fuel
+) -> Iterator[tuple[str, Driven]]:
+    """Every set of tires of `draws` along a road, one way and then the other.
+
+    Driven in batches, that of `compared_with` in the first, so that memory stays bounded.
+    """
+    keys = sorted(draws.sides, key=lambda key: key != compared_with)
+    each = max(1, AT_ONCE // (2 * draws.count * road.grade.size))
+    base: list[Stood] = []
+    for first in range(0, len(keys), each):
+        batch = keys[first : first + each]
+        some = replace(draws, revolutions_per_km={k: draws.revolutions_per_km[k] for k in batch})
+        ways = drive_both(some, road)
+        for place, (way, way_name) in enumerate(
+            zip(ways, way_names(name, reverse=False), strict=True)
+        ):
+            for key in batch:
+                stood = stand(some, way, key)
+                if key == compared_with:
+                    base.append(stood)
+                yield key, _driven(way, way_name, stood, base[place], fuel)
+
+
+def _driven(way: Way, name: Text, stood: Stood, base: Stood, fuel: Fuel) -> Driven:
+    driven, powertrain = stood.driven, stood.driven.powertrain
+    stops, _ = driven.brake_stops(stood.held.load.mass_kg)
+    last = driven.load.shape[0] - 1
+    gear, held = _gear_down(way.road, stood)
+    return Driven(
+        route=name,
+        figures={
+            "top_gear_share": driven.gear_share(len(powertrain.gear_ratios)),
+            "top_gear_sustains_percent": 100 * top_gear_grades(way.road, stood.starting),
+            "sustained_lowest_kmh": 3.6 * driven.sustained_by_draw(way.climbs),
+            "downshifts_under_drive": driven.under_drive(0, last).sum(axis=0).astype(np.float64),
+            "liters": _liters(stood, fuel),
+            "brake_kwh": driven.service_brake_j / JOULE_PER_KWH,
+            "brake_stops": stops,
+        },
+        minutes=driven.seconds / 60,
+        judgement=verdict_of(way, stood, base),
+        gear_down=gear,
+        held_mps=held,
+    )
+
+
+def _liters(stood: Stood, fuel: Fuel) -> Array:
+    """Fuel by draw [L], the fuel line drawn too; the central draw's is as driven."""
+    driven = stood.driven
+    moving = driven.duration_s - driven.road.stop_s[1:, None]
+    turned = driven.engine_rpm * moving * (driven.fuel_l > 0)
+    by_turning = turned.sum(axis=0, dtype=np.float64) / 3.6e6 * fuel.l_per_h_per_krpm
+    found: Array = (driven.liters - by_turning) * fuel.slope + by_turning * fuel.turning
+    return found
+
+
+def _gear_down(road: Road, stood: Stood) -> tuple[int | None, float | None]:
+    """The highest gear that holds the steepest 500 m at the speed wanted, and what it holds."""
+    grade, piece = steepest(road, STEEP_DESCENT_M, -1)
+    if grade > -MIN_DESCENT:
+        return None, None
+    gear, held = gear_for_descent(
+        stood.held,
+        lambda gear: stood.held.held_speed_down(-grade, gear - 1),
+        float(road.target_mps[piece]),
+    )
+    return (None, None) if held is None else (gear, float(held[0]))

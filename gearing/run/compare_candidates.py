@@ -1,0 +1,74 @@
+"""`gearing candidates`: from the logs where there are any, else from what is declared."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from gearing.analysis.final_drive import find_final_drive
+from gearing.analysis.mountain.doubts import routes_doubted
+from gearing.analysis.speed import find_speed
+from gearing.analysis.trip_figures import road_steps_of, trip_figures
+from gearing.messages import GearingError, message, problem_of
+from gearing.run.batch import CACHE, fitting_workers
+from gearing.run.candidates import candidates_of
+from gearing.run.companion_files import read_companions
+from gearing.run.ingest import gather, read_tasks
+from gearing.run.store import open_store
+from gearing.run.tasks import in_one_order
+from gearing.study import load_study
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from pathlib import Path
+
+    from gearing.analysis.candidates import CandidatesFinding
+    from gearing.run.batch import Options
+    from gearing.run.progress import Progress
+    from gearing.study.model import Study
+    from gearing.trips.record import TripRecord
+
+
+@in_one_order
+def compare_candidates(
+    path: Path, options: Options, progress: Progress
+) -> tuple[Study, CandidatesFinding]:
+    """The study of a file and its candidates compared.
+
+    Raises
+    ------
+    GearingError
+        the study file is not fit, or names no candidate.
+    """
+    study = load_study(path, logs_needed=False)
+    if not study.candidates:
+        raise GearingError((problem_of(message("no-candidates"), file=str(path)),))
+    periods = [one for one in (study.before, study.after) if one is not None]
+    records: Sequence[TripRecord] = ()
+    if study.logs or any(one.logs for one in periods):
+        study = load_study(path)
+        records = _records(study, options, progress)
+    progress.step(message("comparing-candidates"))
+    figures = trip_figures(study, records)
+    final_drive = find_final_drive(study, figures)
+    speed = find_speed(study, records, figures, final_drive)
+    finding = candidates_of(
+        study,
+        speed,
+        read_companions(study).profiles,
+        change_percent=final_drive.change_percent,
+        steps=road_steps_of(records, figures) if records else None,
+        trips=figures.trips if records else None,
+        seed=options.seed,
+        withheld=routes_doubted((*speed.warnings, *final_drive.warnings)),
+    )
+    assert finding is not None
+    return study, finding
+
+
+def _records(study: Study, options: Options, progress: Progress) -> list[TripRecord]:
+    """The trips of the study's logs, those kept from earlier runs not read again."""
+    with (
+        open_store(study.folder / CACHE, keep=options.keep) as store,
+        fitting_workers(options) as workers,
+    ):
+        return gather(study, read_tasks(study, store), workers, progress).records

@@ -1,0 +1,152 @@
+"""Candidates and long descents on page and terminal: widths, units, marks, hostile names."""
+
+from __future__ import annotations
+
+from typing import Any, Literal
+
+import fixture_results
+import pytest
+from candidate_studies import PER_KM, bus, compare
+from mountain_studies import pass_profile, study, truck, turns
+
+from gearing.analysis.mountain import find_mountain
+from gearing.messages.display import Display, System
+from gearing.report.candidates_section import candidates_section
+from gearing.report.candidates_text import candidate_lines
+from gearing.report.candidates_words import Column, route_columns, shown
+from gearing.report.descent_strip import descent_strips
+from gearing.report.descent_table import gear_speed_table, long_descent_table
+from gearing.report.page import render
+from gearing.results import plain
+from gearing.run.candidates import candidate_results
+from gearing.study.model import Candidate
+
+CHOICES = (
+    Candidate(name="as fitted", drive_tire="265/70R19.5"),
+    Candidate(name="275 with the tall axle and a long name", drive_tire="275/70R19.5",
+              revolutions_per_km=598 * PER_KM, axle_ratio=4.56),
+    Candidate(name="axle alone", axle_ratio=5.29),
+    Candidate(name="by its figure", revolutions_per_km=600 * PER_KM),
+)  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def told() -> dict[str, Any]:
+    return candidate_results(compare(bus(*CHOICES), draws=8))
+
+
+@pytest.mark.parametrize("units", ["us", "metric"])
+def test_the_terminal_has_eighty_columns(
+    told: dict[str, Any], units: Literal["us", "metric"]
+) -> None:
+    lines = candidate_lines(told, units)
+    assert max(map(len, lines)) <= 80
+    text = "\n".join(lines)
+    assert ("mph" in text) == (units == "us")
+    assert ("km/h" in text) == (units == "metric")
+    assert "None is best as a whole" in text
+    assert "what\nanother tread" in text or "what another tread" in text.replace("\n", " ")
+    assert "1 as fitted: The same tires and axle as [after]." in text
+    assert "pass, the other way" in text
+    by_figure = next(line for line in lines if line.startswith("4 by its figure"))
+    assert ("600/mi" if units == "us" else "373/km") in by_figure
+
+
+def test_marks_say_how_a_figure_stands() -> None:
+    column = Column("brake_kwh", "Brakes", 1, interval=True)
+    figure: dict[str, Any] = {"value": 2.0, "low": 1.0, "high": 3.0, "standing": "best"}
+    assert shown(column, figure, marks=("*", "=")) == "*2.0 (1.0 to 3.0)"
+    assert shown(column, figure | {"standing": "tie"}, marks=("*", "=")) == "=2.0 (1.0 to 3.0)"
+    assert shown(column, figure | {"standing": None}, marks=("*", "=")) == "2.0 (1.0 to 3.0)"
+    assert shown(column, {"value": None, "why": "no engine"}) == "-"
+
+
+def test_us_readers_have_fuel_economy() -> None:
+    # 2 % less fuel is 100 / 98 = 2.04 % more distance a gallon (arithmetic); the ends change places
+    figure = {"value": -2.0, "low": -3.0, "high": -1.0, "standing": None}
+    cells: tuple[tuple[System, str], ...] = (
+        ("us", "+2.0 (+1.0 to +3.1)"),
+        ("metric", "\N{MINUS SIGN}2.0 (\N{MINUS SIGN}3.0 to \N{MINUS SIGN}1.0)"),
+    )
+    for units, cell in cells:
+        column = next(c for c in route_columns(Display(units)) if c.key == "fuel_change_percent")
+        assert shown(column, figure) == cell
+
+
+def test_the_section_is_one_table_and_one_chart(told: dict[str, Any]) -> None:
+    section = candidates_section(told, Display("us"))
+    assert section is not None
+    assert len(section.charts) == 1
+    assert len(section.tables) == 1
+    assert len(section.charts[0].panels) == 4
+    assert [row[0] for row in section.tables[0].rows][:3] == ["before", "after", "1 as fitted"]
+    assert len(section.more) == 2, "the route both ways"
+    assert all(len(t.rows) == 6 for t in section.more)
+    assert candidates_section({"candidates": []}, Display("us")) is None
+
+
+def test_a_page_without_routes_says_what_to_add() -> None:
+    found = candidate_results(compare(bus(*CHOICES, routes=())))
+    section = candidates_section(found, Display("metric"))
+    assert section is not None
+    assert section.charts == ()
+    assert "no [[route]]" in section.missing[0]
+    assert len(section.tables[0].rows) == 6
+    assert "no [[route]]" in "\n".join(candidate_lines(found))
+
+
+def test_names_from_outside_stay_text() -> None:
+    hostile = Candidate(name=fixture_results.HOSTILE, axle_ratio=5.29)
+    found = candidate_results(compare(bus(hostile), draws=2))
+    page = render(fixture_results.full() | found, {})
+    assert fixture_results.HOSTILE not in page
+    assert "&lt;img src=x" in page
+
+
+@pytest.fixture(scope="module")
+def tractor() -> tuple[dict[str, Any], Any]:
+    vehicle = truck(retarder=True) | {"combination": True, "axles": 5, "brakes": "drum"}
+    finding = find_mountain(
+        study(**vehicle),
+        profiles={"pass": pass_profile(down=0.07)},
+        revolutions_per_km=turns(310.0, 300.0),
+        draws=4,
+    )
+    return {"routes": plain(finding.routes)}, finding.frame
+
+
+def test_each_descent_has_its_row_and_the_model_its_caution(tractor: tuple[Any, Any]) -> None:
+    results, _ = tractor
+    table = long_descent_table(results, Display("us"))
+    assert len(table.rows) == 4, "two ways, two sets of tires"
+    assert any("Drum brakes [°F]" in head for head in table.head)
+    for words in ("FHWA", "five-axle", "threefold", "maker's data", "leaves out"):
+        assert words in table.note
+    assert "mph" not in table.note
+    held = gear_speed_table(results, Display("us"))
+    assert len(held.rows) == 8, "retarder on and off"
+    assert "not speeds to drive" in held.note
+
+
+def test_outside_the_class_the_column_is_gone_and_the_note_says_why() -> None:
+    finding = find_mountain(
+        study(), profiles={"pass": pass_profile()},
+        revolutions_per_km=turns(), draws=2,
+    )  # fmt: skip
+    table = long_descent_table({"routes": plain(finding.routes)}, Display("metric"))
+    assert not any("Drum brakes" in head for head in table.head)
+    assert "No brake temperature: the published model" in table.note
+
+
+def test_a_strip_shades_what_asks_for_care(tractor: tuple[Any, Any]) -> None:
+    results, frame = tractor
+    charts = descent_strips(results, frame, Display("us"))
+    assert 1 <= len(charts) <= 4
+    first = charts[0]
+    assert [panel["title"]["text"] for panel in first.panels] == [
+        "Height [ft]", "Gear", "Service brakes [hp]",
+    ]  # fmt: skip
+    assert "Care is asked for from" in first.alt
+    assert any(layer["mark"]["type"] == "rect" for layer in first.panels[0]["layer"])
+    assert first.shown_sides == ("before", "after")
+    assert descent_strips(results, None, Display("us")) == ()

@@ -1,0 +1,76 @@
+"""Users' names come out as they are, whatever they hold, and a shared page hides them whole."""
+
+from __future__ import annotations
+
+import html
+import re
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from gearing.report.words import three_answers
+
+import gearing
+from gearing.report.page import render
+
+SAMPLE = Path(__file__).resolve().parents[2] / "sample_logs"
+MISFILED = "2026-04-09_quill_back"
+NAMES = ["1", "28", "12 km", "new tires", "<b>5 mph", "on the old tires 3 to 4 m"]
+
+
+@pytest.fixture(scope="module")
+def named(tmp_path_factory: pytest.TempPathFactory) -> Callable[[str], dict[str, Any]]:
+    """Results of the sample with a misfiled log, a route and the study of that name."""
+    folder = tmp_path_factory.mktemp("names") / "logs"
+    shutil.copytree(SAMPLE, folder, ignore=shutil.ignore_patterns(".gearing-cache"))
+    whole = (folder / "study.toml").read_text(encoding="utf-8")
+    (log,) = folder.glob(f"*/{MISFILED}.csv")
+
+    def made(name: str) -> dict[str, Any]:
+        text = whole.replace('name = "bookmobile"', f'name = "{name}"')
+        text = text.replace('name = "Quill Gap"', f'name = "{name} pass"')
+        assert text.count(name) >= 2
+        (folder / "study.toml").write_text(text, encoding="utf-8")
+        there = log.with_name(f"{name}.csv")
+        log.rename(there)
+        try:
+            return gearing.analyze(folder / "study.toml", jobs=1).tree()
+        finally:
+            there.rename(log)
+
+    return made
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_name_is_shown_as_it_is(named: Callable[[str], dict[str, Any]], name: str) -> None:
+    results = named(name)
+    assert name in {trip["name"] for trip in results["trips"]}
+    (misfiled,) = [one for one in results["warnings"] if one["code"] == "misfiled"]
+    assert f"Trip {name} is filed" in misfiled["text"]
+    for units in ("us", "metric"):
+        page = render(results, {}, units=units, library="")
+        said = plain(page)
+        assert f"Trip {name} is filed" in said
+        assert f"{name} pass" in said
+        assert f"<h1>{html.escape(name)}" in page or html.escape(name) in page
+        if "<" in name:
+            assert name not in page.split('id="specs"')[0]
+        assert f"{name} pass" in three_answers(results, units)[2]
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_shared_page_names_no_log(named: Callable[[str], dict[str, Any]], name: str) -> None:
+    results = named(name)
+    said = plain(render(results, {}, share=True, library=""))
+    assert f"Trip {name} " not in said
+    assert re.search(r"Trip before \d+ is filed", said)
+    assert f"{name} pass" in said  # roads and the study keep their names
+
+
+def plain(page: str) -> str:
+    """The page's text without markup."""
+    text = re.sub(r"<(script|style)\b.*?</\1>", " ", page, flags=re.DOTALL)
+    text = html.unescape(re.sub(r"<[^>]+>", " ", text)).replace("\N{NO-BREAK SPACE}", " ")
+    return re.sub(r"\s+", " ", text)
