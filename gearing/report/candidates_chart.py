@@ -35,7 +35,7 @@ def candidates_chart(results: Tree, display: Display) -> Chart | None:
     """Fuel, top gear, the slowest climb and the brakes, choice by choice."""
     choices = comparison_rows(results)
     columns = [one for key in PANELS for one in route_columns(display) if one.key == key]
-    panels = [panel for one in columns if (panel := _panel(choices, one)) is not None]
+    panels = [panel for one in columns if (panel := _panel(choices, one, display)) is not None]
     if not panels:
         return None
     return Chart(
@@ -52,7 +52,7 @@ def _label(row: Row) -> str:
     return f"{row.label} {row.name}".strip()
 
 
-def _panel(choices: list[Row], column: Column) -> Spec | None:
+def _panel(choices: list[Row], column: Column, display: Display) -> Spec | None:
     rows: list[dict[str, Any]] = []
     for row in choices:
         figure = branch(row.tree, "figures", column.key)
