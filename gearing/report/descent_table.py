@@ -59,7 +59,8 @@ def long_descent_table(results: Tree, display: Display) -> Table:
         "Each descent",
         (
             "Way", f"From, to [{distance}]", display.word("Tires"), f"Length [{distance}]",
-            "Mean grade [%]", "Steepest [%]", "Gear that holds", "without the retarder", "Brakes [kWh]",
+            "Mean grade [%]", "Steepest [%]", "Gear that holds", "without the retarder",
+            "Brakes [kWh]",
             f"on average [{power}]", f"at most [{power}]", "in full stops",
             f"Drum brakes [{display.temperature_unit}]", "Asks for care",
         ),
