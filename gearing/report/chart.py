@@ -200,7 +200,7 @@ def stacked(
             .encode(x=x)
             .transform_filter({"param": "at", "empty": False})
         )
-        caught = alt.Chart().mark_point(opacity=0).encode(x=x, y=layers[-1].encoding.y)
+        caught = alt.Chart().mark_point(opacity=0).encode(x=x, y=layers[0].encoding.y)
         parts.append(
             alt.layer(*layers, rule, caught.encode(tooltip=answer)).properties(
                 height=height, title=alt.Title(title, anchor="start", frame="bounds")

@@ -14,7 +14,7 @@ from gearing.messages.display import Display, System
 from gearing.report.candidates_section import candidates_section
 from gearing.report.candidates_text import candidate_lines
 from gearing.report.candidates_words import Column, route_columns, shown
-from gearing.report.descent_strip import descent_strips
+from gearing.report.charts.routes import route_charts
 from gearing.report.descent_table import gear_speed_table, long_descent_table
 from gearing.report.page import render
 from gearing.results import plain
@@ -138,15 +138,18 @@ def test_outside_the_class_the_column_is_gone_and_the_note_says_why() -> None:
     assert "No brake temperature: the published model" in table.note
 
 
-def test_a_strip_shades_what_asks_for_care(tractor: tuple[Any, Any]) -> None:
+def test_a_route_shades_what_asks_for_care(tractor: tuple[Any, Any]) -> None:
     results, frame = tractor
-    charts = descent_strips(results, frame, Display("us"))
+    charts = route_charts(results, frame, Display("us"))
     assert 1 <= len(charts) <= 4
-    first = charts[0]
-    assert [panel["title"]["text"] for panel in first.panels] == [
-        "Height [ft]", "Gear", "Service brakes [hp]",
+    panels = charts[0].panels[0]["vconcat"]
+    assert [panel["title"]["text"] for panel in panels] == [
+        "Height [ft]", "Speed [mph]", "Gear", "Service brakes [hp]",
     ]  # fmt: skip
-    assert "Care is asked for from" in first.alt
-    assert any(layer["mark"]["type"] == "rect" for layer in first.panels[0]["layer"])
-    assert first.shown_sides == ("before", "after")
-    assert descent_strips(results, None, Display("us")) == ()
+    shaded = [
+        any(layer["mark"]["type"] == "rect" for layer in chart.panels[0]["vconcat"][0]["layer"])
+        for chart in charts
+    ]
+    assert any(shaded)
+    assert charts[0].shown_sides == ("before", "after")
+    assert route_charts(results, None, Display("us")) == ()

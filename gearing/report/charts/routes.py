@@ -9,6 +9,7 @@ import polars as pl
 
 from gearing.messages.display import Display, digits, minus
 from gearing.report import chart as draw
+from gearing.report.descent_table import cares
 from gearing.report.reading import SIDES, Tree, branch, dig, number, rows, text
 from gearing.report.tables import Table, table
 
@@ -19,7 +20,9 @@ _LOOKS = {"before": ("var(--before)", [6, 4]), "after": ("var(--after)", [1, 0])
 
 _READING = (
     "The top picture is the road's height; below it is the same drive {both}. Look for where the "
-    "lines part: there a gear is lost. Point at a place to read all of it."
+    "lines part: there a gear is lost. Shaded descents ask for care. The power of the service "
+    "brakes is the mean of the simulated drives: in half of these the driver changes down in time, "
+    "in half the brakes do what the gear of the level leaves. Point at a place to read all of it."
 )
 _READING_AGAIN = "Height on top; below it the same drive {both}."
 _READING_ALONE = "Height on top; below it the drive on the only tires there is a figure of."
@@ -65,7 +68,7 @@ def _route_chart(
         reading=reading.format(both=display.word("on both sets")),
         alt=_route_alt(frame, driven, display),
         table=_route_table(thin, sides, display),
-        panels=(_picture(thin, sides, display),),
+        panels=(_picture(thin, sides, driven, display),),
         sides=sides,
     )
 
@@ -76,6 +79,7 @@ def _thinned(frame: pl.DataFrame, display: Display) -> pl.DataFrame:
     frame = frame.sort("distance_m")
     group = pl.int_range(pl.len()) * _POINTS // pl.max_horizontal(pl.len(), pl.lit(_POINTS))
     km = display.distance(1.0) / 1000
+    watt = display.plain(1000.0, "W")[0] / 1000  # as the reader has power
     rules = [
         (pl.col("distance_m").mean() * km).round(2).alias("distance"),
         (pl.col("altitude_m").mean() * display.height(1.0)).round(0).alias("height"),
@@ -87,17 +91,25 @@ def _thinned(frame: pl.DataFrame, display: Display) -> pl.DataFrame:
             rules.append(speed.round(1).alias(f"{side}_speed"))
             if f"{side}_gear" in frame.columns:
                 rules.append(pl.col(f"{side}_gear").min())
+            if f"{side}_service_brake_w" in frame.columns:
+                power = pl.col(f"{side}_service_brake_w").mean() * watt
+                rules.append(power.round(0).alias(f"{side}_brakes"))
     return frame.group_by(group.alias("_group"), maintain_order=True).agg(rules).drop("_group")
 
 
-def _picture(frame: pl.DataFrame, sides: tuple[str, ...], display: Display) -> dict[str, Any]:
+def _picture(
+    frame: pl.DataFrame, sides: tuple[str, ...], driven: Tree, display: Display
+) -> dict[str, Any]:
     unit = display.speed_unit
+    power = display.plain(1.0, "W")[1]
     geared = [s for s in sides if f"{s}_gear" in frame.columns]
+    braked = [s for s in sides if f"{s}_brakes" in frame.columns]
     answer = draw.tips(
         ("distance:Q", f"At [{display.distance_unit}]", ".1f"),
         ("height:Q", f"Height [{display.height_unit}]", ",.0f"),
         *((f"{s}_speed:Q", f"Speed, {display.tires(s)} [{unit}]", ".0f") for s in sides),
         *((f"{s}_gear:Q", f"Gear, {display.tires(s)}", ".0f") for s in geared),
+        *((f"{s}_brakes:Q", f"Brakes, {display.tires(s)} [{power}]", ".0f") for s in braked),
     )
 
     # as it stands: the rule at the place pointed to has no rows to tell it from
@@ -138,12 +150,34 @@ def _picture(frame: pl.DataFrame, sides: tuple[str, ...], display: Display) -> d
         )
     )
     panels: list[tuple[list[alt.Chart], str, int]] = [
-        ([hill], f"Height [{display.height_unit}]", 80),
-        (lines([f"{s}_speed" for s in sides], last=not geared, step=False), f"Speed [{unit}]", 96),
+        ([hill, *_careful(driven, display)], f"Height [{display.height_unit}]", 80),
+        (
+            lines([f"{s}_speed" for s in sides], last=not (geared or braked), step=False),
+            f"Speed [{unit}]",
+            96,
+        ),
     ]
     if geared:
-        panels.append((lines([f"{s}_gear" for s in geared], last=True, step=True), "Gear", 96))
+        gears = lines([f"{s}_gear" for s in geared], last=not braked, step=True)
+        panels.append((gears, "Gear", 96))
+    if braked:
+        brakes = lines([f"{s}_brakes" for s in braked], last=True, step=False)
+        panels.append((brakes, f"Service brakes [{power}]", 80))
     return draw.stacked(draw.data(frame), "distance", panels, answer)
+
+
+def _careful(driven: Tree, display: Display) -> list[alt.Chart]:
+    """Shades over the descents that ask for care."""
+    ends = [
+        [display.distance(number(one.get(key)) or 0.0) for key in ("from_km", "to_km")]
+        for one in rows(driven, "descents")
+        if cares(one)
+    ]
+    if not ends:
+        return []
+    spans = draw.data(pl.DataFrame(ends, schema=["low", "high"], orient="row"))
+    shade = alt.Chart(spans).mark_rect(color="var(--raise)", opacity=0.35)
+    return [shade.encode(x=alt.X("low:Q"), x2=alt.X2("high:Q"))]
 
 
 def _route_alt(frame: pl.DataFrame, driven: Tree, display: Display) -> str:
@@ -159,12 +193,26 @@ def _route_alt(frame: pl.DataFrame, driven: Tree, display: Display) -> str:
         shown = f"slowest {digits(display.speed(slowest), 0)} {display.speed_unit}"
         shown += "" if gear is None else f" in gear {digits(gear, 0)}"
         parts.append(f"{shown} {display.on(side)}")
+    if careful := [one for one in rows(driven, "descents") if cares(one)]:
+        ends = (
+            " to ".join(
+                digits(display.distance(number(one.get(key)) or 0.0), 1)
+                for key in ("from_km", "to_km")
+            )
+            for one in careful
+        )
+        parts.append(f"care is asked for from {', '.join(ends)} {display.distance_unit}")
     return f"Line charts along the route: {'; '.join(parts)}."
 
 
 def _route_table(frame: pl.DataFrame, sides: tuple[str, ...], display: Display) -> Table:
     columns = [("distance", f"Distance [{display.distance_unit}]", 1)]
-    for what, title in (("speed", f"Speed, {{}} [{display.speed_unit}]"), ("gear", "Gear, {}")):
+    shown = (
+        ("speed", f"Speed, {{}} [{display.speed_unit}]"),
+        ("gear", "Gear, {}"),
+        ("brakes", f"Brakes, {{}} [{display.plain(1.0, 'W')[1]}]"),
+    )
+    for what, title in shown:
         columns += [
             (f"{side}_{what}", title.format(display.tires(side)), 0)
             for side in reversed(sides)

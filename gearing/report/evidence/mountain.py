@@ -8,7 +8,6 @@ from gearing.messages.display import Display
 from gearing.report.charts.grade import grade_chart
 from gearing.report.charts.ratio import ratio_chart
 from gearing.report.charts.routes import route_charts
-from gearing.report.descent_strip import descent_strips
 from gearing.report.descent_table import gear_speed_table, long_descent_table
 from gearing.report.evidence.gears import (
     check_remark,
@@ -41,7 +40,6 @@ def mountain_section(results: Tree, frames: dict[str, pl.DataFrame], display: Di
         ratio_chart(results, frames.get("trips"), display),
         grade_chart(results, display),
         *route_charts(results, frames.get("routes"), display),
-        *descent_strips(results, frames.get("routes"), display),
     )
     tables = (
         verdict_table(results, display),

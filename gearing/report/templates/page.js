@@ -16,7 +16,7 @@ const unfold = () => {
 addEventListener("hashchange", unfold);
 unfold();
 
-// On a phone a table too wide turns: each row a block whose cells say which column they are of.
+// A table too wide turns: each row a block whose cells say which column they are of.
 const turn = (table) => {
   const heads = [...table.tHead.rows[0].cells].map((cell) => cell.textContent);
   for (const row of table.tBodies[0].rows)
@@ -29,7 +29,7 @@ const turn = (table) => {
 // A table that is all in sight is no stop for the keyboard.
 const scrollers = () => document.querySelectorAll(".scroll").forEach((one) => {
   one.firstElementChild.classList.remove("turned");
-  if (one.scrollWidth > one.clientWidth && matchMedia("(max-width: 40rem)").matches) turn(one.firstElementChild);
+  if (one.scrollWidth > one.clientWidth) turn(one.firstElementChild);
   one.tabIndex = one.scrollWidth > one.clientWidth ? 0 : -1;
 });
 addEventListener("resize", scrollers);
