@@ -210,6 +210,8 @@ def stacked(
     # one selection for all panels, which the library would make anew for each
     for index, part in enumerate(spec["vconcat"]):
         part["layer"][-1]["name"] = f"panel_{index}"
+        if index:  # the page's script gives them the first panel's again
+            del part["layer"][-1]["encoding"]["tooltip"]
     pick = {"type": "point", "fields": [field], "nearest": True, "on": "pointermove, pointerdown"}
     spec["params"] = [
         {"name": "at", "select": pick, "views": [f"panel_{i}" for i in range(len(parts))]}

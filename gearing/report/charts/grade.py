@@ -59,7 +59,7 @@ def _layers(frame: pl.DataFrame, steepest: dict[str, float], display: Display) -
     ends = frame.sort("grade").group_by("gear", maintain_order=True).last()
     x = alt.X("speed:Q", axis=draw.across(f"Speed [{unit}]"), scale=alt.Scale(zero=False))
     base = alt.Chart(draw.data(frame))
-    gears = base.mark_line(strokeWidth=2, point={"size": 18, "filled": True}).encode(
+    gears = base.mark_line(strokeWidth=2).encode(
         x=x,
         y=draw.up("grade:Q"),
         color=draw.colour(),

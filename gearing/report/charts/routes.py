@@ -13,9 +13,9 @@ from gearing.report.descent_table import cares
 from gearing.report.reading import SIDES, Tree, branch, dig, number, rows, text
 from gearing.report.tables import Table, table
 
-_POINTS = 72  # a route's points after putting together
+_POINTS = 54  # a route's points after putting together
 _CHARTS = 8  # more routes than this are in the table only
-_TABLE_ROWS = 14
+_TABLE_ROWS = 10
 _LOOKS = {"before": ("var(--before)", [6, 4]), "after": ("var(--after)", [1, 0])}
 
 _READING = (
@@ -194,14 +194,14 @@ def _route_alt(frame: pl.DataFrame, driven: Tree, display: Display) -> str:
         shown += "" if gear is None else f" in gear {digits(gear, 0)}"
         parts.append(f"{shown} {display.on(side)}")
     if careful := [one for one in rows(driven, "descents") if cares(one)]:
-        ends = (
+        places = (
             " to ".join(
                 digits(display.distance(number(one.get(key)) or 0.0), 1)
                 for key in ("from_km", "to_km")
             )
             for one in careful
         )
-        parts.append(f"care is asked for from {', '.join(ends)} {display.distance_unit}")
+        parts.append(f"care is asked for from {', '.join(places)} {display.distance_unit}")
     return f"Line charts along the route: {'; '.join(parts)}."
 
 

@@ -14,6 +14,7 @@ from gearing.report.tables import table
 from gearing.statistics.estimate import Estimate
 
 _US_SPEEDS, _METRIC_SPEEDS = range(20, 85, 5), range(30, 140, 10)
+_POINTS = 10  # of straight lines
 _LIMIT_AT_KMH, _LIMIT_KMH = 80.0, 8.0  # 49 CFR 393.82
 
 _RULES = (
@@ -44,7 +45,7 @@ def _chart(
     speeds = sorted(display.speed(kmh) for kmh in shown) or list(
         _US_SPEEDS if display.us else _METRIC_SPEEDS
     )
-    frame = _differences(factors, speeds, display)
+    frame = _differences(factors, speeds[:: len(speeds) // _POINTS + 1], display)
     if frame.is_empty():
         return None
     unit = display.speed_unit

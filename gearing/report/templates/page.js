@@ -62,7 +62,10 @@ scrollers();
     const place = document.getElementById(id);
     if (views.has(id) || !place.parentElement.clientWidth || place.closest("details:not([open])")) return;
     views.set(id, null);
-    for (const part of spec.vconcat ?? []) part.width = place.parentElement.clientWidth - beside;
+    for (const part of spec.vconcat ?? []) {
+      part.width = place.parentElement.clientWidth - beside;
+      part.layer.at(-1).encoding.tooltip = spec.vconcat[0].layer.at(-1).encoding.tooltip;
+    }
     try {
       const { view } = await window.vegaEmbed(place, { ...spec, datasets }, options);
       views.set(id, view);
