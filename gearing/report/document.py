@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+import functools
 import hashlib
 from collections.abc import Sequence
 from importlib import resources
@@ -93,6 +94,7 @@ def _policy(*scripts: str) -> str:
     )
 
 
+@functools.cache
 def _environment() -> Environment:
     environment = Environment(
         loader=FunctionLoader(_file),
