@@ -116,7 +116,8 @@ def _run(study: Study, folder: Path, store: Store, options: Options, progress: P
 def _load_answers() -> None:
     """What finds the answers is slow to load, and workers read meanwhile."""
     importlib.import_module("gearing.run.analyze")
-    importlib.import_module("scipy.special")
+    for name in ("scipy.special", "scipy.linalg", "scipy.sparse.csgraph"):
+        importlib.import_module(name)
 
 
 def analyze(path: str | Path, *, jobs: int | None = None, seed: int | None = None) -> Results:
