@@ -23,7 +23,7 @@ ESTIMATES = {
 MEANINGS = {
     "indicated": "per indicated distance: what the dash says",
     "true_distance": "per true distance, as driven, nothing else put right",
-    "fillups": "from the fill-up log alone, odometer put right",
+    "fillups": "from the fill-up log alone, odometer put right and season taken out",
     "matched": "on the same roads in the same direction",
     "adjusted": "at the same road work, speed, weather and declared load",
 }
@@ -38,6 +38,7 @@ _DECIDES = {
     "weather and load.",
     "matched": "The lowest and thickest one decides: it has put right distance and road, but not "
     "speed, weather or load.",
+    "fillups": "The fill-ups decide: nothing better is known here.",
     "": "None of them decides: none has put right road, speed, weather and load.",
 }
 

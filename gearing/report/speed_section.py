@@ -14,6 +14,7 @@ from gearing.report.speed_charts import speed_chart, speed_table
 from gearing.report.speed_tables import (
     causes_table,
     circumference_table,
+    correction_table,
     months_table,
     needle_table,
     settings_table,
@@ -31,6 +32,7 @@ def speed_section(results: Tree, frames: dict[str, pl.DataFrame], display: Displ
     tables = (
         _factor_table(results, display),
         settings_table(results, display),
+        correction_table(results, display),
         needle_table(results, display),
         shown,
         _rules_table(results, display),

@@ -29,12 +29,16 @@ def speed_answer(results: Results, display: Display) -> Answer:
     shown, tires = (after, "On the new tires") if both else (before, "On these tires")
     if not shown.known and (road := _same_road(results)) is not None:
         return _road_answer(question, *road, shown)
+    if not shown.known and (by_needle := text(dig(results, "speed", "needle_correction", "told"))):
+        return _needle_answer(question, results, by_needle)
     if not shown.known:
         where = " on the new tires" if both and before.known else ""
         open_answer = f"{swapped}Cannot tell yet{where}: {clause(shown.why)}."
         was = f"Before the change the odometer factor was {_times(before)}." if where else ""
         step = _to_set(results, display) if both else ""
-        return Answer(question, "Cannot tell yet", open_answer, was, step, settled=False)
+        told = text(dig(results, "speed", "relative", "told"))
+        certainty = " ".join(one for one in (was, f"{capital(told)}." if told else "") if one)
+        return Answer(question, "Cannot tell yet", open_answer, certainty, step, settled=False)
     assert shown.value is not None
     example = display.round_speed
     headline = (
@@ -82,6 +86,27 @@ def _road_answer(question: str, road: str, ratio: Estimate, shown: Estimate) -> 
         f"holds as revolutions, divided by {digits(ratio.value, 4)}."
     )
     return Answer(question, capital(farther) + _percent_ends(ratio), headline, certainty, step)
+
+
+def _needle_answer(question: str, results: Results, told: str) -> Answer:
+    """Without a computer's count: what the needle shows beside true speed."""
+    relative = text(dig(results, "speed", "relative", "told"))
+    setting = text(dig(results, "speed", "relative", "setting_told"))
+    change = estimate(results, "speed", "relative", "factor")
+    short = "Needle read"
+    if change.value is not None:
+        percent = 100 * (change.value - 1)
+        short = f"{digits(abs(percent), 1)} % {'faster' if percent > 0 else 'slower'} than before"
+        short = capital(short) + _percent_ends(change)
+    return Answer(
+        question,
+        short,
+        f"By the needle: {told}.",
+        f"{capital(relative)}." if relative else "",
+        f"Next: {setting}; which computer, and whether it may be set, is its maker's to say."
+        if setting
+        else "",
+    )
 
 
 def _contradicted(results: Results) -> str:

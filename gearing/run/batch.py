@@ -186,7 +186,14 @@ def _run_id(study: Study, tasks: Sequence[ReadTask], store: Store, options: Opti
     # where the study lies does not matter; what its files hold stands in the keys
     routes = tuple(replace(route, profile=Path(route.profile.name)) for route in study.routes)
     declared = repr(
-        replace(study, path=Path(study.path.name), fillups=None, weather=None, routes=routes)
+        replace(
+            study,
+            path=Path(study.path.name),
+            fillups=None,
+            weather=None,
+            dash_file=None,
+            routes=routes,
+        )
     )
     return digest(code_digest(""), declared, names, keys, options.share)[:32]
 
