@@ -104,7 +104,7 @@ def helps_most(of: Evidence) -> Message:
 def carried_lines(of: Evidence) -> list[str]:
     """For a terminal and for the head of a study file."""
     return [
-        "This can carry:",
+        str(message("carries")),
         *(f"  {one}" for one in carried(of)),
-        f"What would help most: {helps_most(of)}",
+        str(message("helps-most", what=helps_most(of))),
     ]

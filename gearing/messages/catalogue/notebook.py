@@ -94,6 +94,12 @@ TEMPLATES: tuple[Template, ...] = (
         "distance is multiplied by {factor}",
         example={"factor": Measured(0.9667, 0.9614, 0.972, "-", 4)},
     ),
+    Template("carries", "This can carry:"),
+    Template(
+        "helps-most",
+        "What would help most: {what}",
+        example={"what": Message("helps-most/weather")},
+    ),
     Template(
         "carries-speed/measured", "speed and odometer, measured by the vehicle's own count and GPS"
     ),
