@@ -74,7 +74,7 @@ class Companion:
 
 
 @dataclass(frozen=True, slots=True)
-class _Read:
+class RowsRead:
     """A companion on its way: `frame` has `line`, `time` where rows are timed, `shown` (the
     odometer as written) and the values by quantity, each a Float64 column; null where missing."""
 
@@ -89,7 +89,7 @@ def read_weather(path: Path, time_zone: str, rules: tuple[ColumnRule, ...] = ())
 
     Columns the file lacks are null.
     """
-    read = _read(path, time_zone, rules, _WEATHER, timed=True)
+    read = read_rows(path, time_zone, rules, _WEATHER, timed=True)
     if isinstance(read, Companion):
         return read
     useless = read.frame.select(pl.all_horizontal(pl.col(_WEATHER).is_null())).to_series()
@@ -101,10 +101,10 @@ def read_weather(path: Path, time_zone: str, rules: tuple[ColumnRule, ...] = ())
         frame = frame.clear()
     else:
         frame = _without(frame, again, read.ledger, message("repeated-time"))
-    return _companion(frame.select("time", *_WEATHER), read.ledger)
+    return companion_of(frame.select("time", *_WEATHER), read.ledger)
 
 
-def _ask_hour(read: _Read) -> None:
+def _ask_hour(read: RowsRead) -> None:
     """A day for a time, and many rows a day: the hour must stand in a column of its own."""
     known = {c.heading for c in read.columns.values()}
     others = [h for h in read.headings if h and h not in known]
@@ -122,7 +122,7 @@ def read_fillups(path: Path, time_zone: str, rules: tuple[ColumnRule, ...] = ())
     without its volume is missed by the next. Rows of one stop are one fill-up in parts, and a
     trip meter set back at each fill-up is summed up to an odometer.
     """
-    read = _read(path, time_zone, rules, _FILLUPS, timed=True)
+    read = read_rows(path, time_zone, rules, _FILLUPS, timed=True)
     if isinstance(read, Companion):
         return read
     ticked = (pl.col("full") > 0.5).any().fill_null(False)
@@ -143,7 +143,7 @@ def read_fillups(path: Path, time_zone: str, rules: tuple[ColumnRule, ...] = ())
     frame = _without(frame, frame.select(lost).to_series(), read.ledger)
     since = pl.col("lost_before") > pl.col("lost_before").shift(1, fill_value=0)
     frame = frame.with_columns(missed=pl.col("missed") | since).drop("lost_before", "line")
-    return _companion(frame, read.ledger)
+    return companion_of(frame, read.ledger)
 
 
 def read_profile(path: Path, rules: tuple[ColumnRule, ...] = ()) -> Companion:
@@ -151,7 +151,7 @@ def read_profile(path: Path, rules: tuple[ColumnRule, ...] = ()) -> Companion:
     `speed_limit_mps` and `stop_s`; ascending distance. A grade in percent instead of altitude is
     summed to an altitude above the beginning."""
     names = (*_PROFILE, "grade_percent")
-    read = _read(path, "UTC", rules, names, timed=False)
+    read = read_rows(path, "UTC", rules, names, timed=False)
     if isinstance(read, Companion):
         return read
     given = [n for n in names if read.frame[n].count()]
@@ -159,7 +159,7 @@ def read_profile(path: Path, rules: tuple[ColumnRule, ...] = ()) -> Companion:
         back = problem_of(
             message("distance-back-and-forth"), file=file_name(path), count=read.frame.height
         )
-        return Companion(_no_rows(_PROFILE, timed=False), (back,), (back,))
+        return Companion(no_rows(_PROFILE, timed=False), (back,), (back,))
     ledger, frame = read.ledger, read.frame.select("line", *given)
     if "distance_m" in given:
         frame = _without(frame, frame["distance_m"].is_null(), ledger)
@@ -168,15 +168,15 @@ def read_profile(path: Path, rules: tuple[ColumnRule, ...] = ()) -> Companion:
             frame = climbed(frame)
     if not {"distance_m", "altitude_m"} <= {*frame.columns}:
         ledger.set_aside_rows(message("no-values"), frame["line"].to_numpy())
-        return _companion(_no_rows(_PROFILE, timed=False), ledger)
+        return companion_of(no_rows(_PROFILE, timed=False), ledger)
     frame = _without(frame, frame["altitude_m"].is_null(), ledger)
     frame = _without(
         frame, ~frame["distance_m"].is_first_distinct(), ledger, message("repeated-distance")
     )
-    return _companion(frame.select(n for n in _PROFILE if n in frame.columns), ledger)
+    return companion_of(frame.select(n for n in _PROFILE if n in frame.columns), ledger)
 
 
-def _companion(frame: pl.DataFrame, ledger: Ledger) -> Companion:
+def companion_of(frame: pl.DataFrame, ledger: Ledger) -> Companion:
     rows, values = tuple(ledger.rows), tuple(ledger.values)
     return Companion(frame, (*ledger.questions, *rows, *values, *ledger.repairs), rows, values)
 
@@ -190,7 +190,7 @@ def _without(
     return frame.filter(~useless)
 
 
-def _in_step(frame: pl.DataFrame, read: _Read) -> pl.DataFrame:
+def _in_step(frame: pl.DataFrame, read: RowsRead) -> pl.DataFrame:
     """Fill-ups without the odometer readings that do not fit between those before and behind:
     a digit slipped. What was filled stays, and counts to the next reading."""
     ordered = frame.drop_nulls("indicated_distance_m").sort("time", "indicated_distance_m")
@@ -239,21 +239,21 @@ def out_of_step(counted: Floats) -> npt.NDArray[np.bool_]:
     return off if off.sum() <= MAX_OUT_OF_STEP * n else np.zeros(n, np.bool_)
 
 
-def _no_rows(names: tuple[str, ...], *, timed: bool) -> pl.DataFrame:
+def no_rows(names: tuple[str, ...], *, timed: bool) -> pl.DataFrame:
     schema: dict[str, pl.DataType] = {"time": pl.Datetime("us", "UTC")} if timed else {}
     for name in names:
         schema[name] = pl.Boolean() if name in _FLAGS else pl.Float64()
     return pl.DataFrame(schema=schema)
 
 
-def _read(
+def read_rows(
     path: Path,
     time_zone: str,
     rules: tuple[ColumnRule, ...],
     names: tuple[str, ...],
     *,
     timed: bool,
-) -> _Read | Companion:
+) -> RowsRead | Companion:
     """The rows of all tables in the file: whoever keeps it may write new headings half-way."""
     ledger = Ledger(file_name(path))
     try:
@@ -263,18 +263,18 @@ def _read(
         tables = read_tables(text.data, ledger)
     except LogFileError as fault:
         found = problem_of(fault.told, file=file_name(path))
-        return Companion(_no_rows(names, timed=timed), (found,))
+        return Companion(no_rows(names, timed=timed), (found,))
     context = Context(path, rules, time_zone, None, ledger, text.name)
     read = [_read_table(table, context, names, timed=timed) for table in tables]
     rows = [one.frame for one in read if one.frame.height]
     if not rows:
-        return _companion(_no_rows(names, timed=timed), ledger)
+        return companion_of(no_rows(names, timed=timed), ledger)
     columns = {name: c for one in read for name, c in one.columns.items()}
     headings = tuple(dict.fromkeys(heading for one in read for heading in one.headings))
-    return _Read(pl.concat(rows), columns, headings, ledger)
+    return RowsRead(pl.concat(rows), columns, headings, ledger)
 
 
-def _read_table(table: Table, context: Context, names: tuple[str, ...], *, timed: bool) -> _Read:
+def _read_table(table: Table, context: Context, names: tuple[str, ...], *, timed: bool) -> RowsRead:
     ledger = context.ledger
     if names == _WEATHER:
         table = unpacked(table)
@@ -303,7 +303,7 @@ def _read_table(table: Table, context: Context, names: tuple[str, ...], *, timed
         if moments.us is None:
             ledger.set_aside_rows(message("time-unknown"), table.lines)
             _ask_missing(assignment.channels, unknown, names, table, ledger)
-            return _Read(frame.clear(), assignment.channels, layout.headings, ledger)
+            return RowsRead(frame.clear(), assignment.channels, layout.headings, ledger)
         time = moments.us.cast(pl.Datetime("us")).dt.replace_time_zone("UTC")
         frame = frame.with_columns(time.alias("time"))
     found = {
@@ -320,12 +320,16 @@ def _read_table(table: Table, context: Context, names: tuple[str, ...], *, timed
         frame = frame.filter(pl.col("time").is_not_null())
     if names == _FILLUPS:
         frame = fuel_only(frame, table, ledger)
-    return _Read(frame, assignment.channels, layout.headings, ledger)
+    return RowsRead(frame, assignment.channels, layout.headings, ledger)
 
 
 def _as_companion(c: Candidate, names: tuple[str, ...]) -> Candidate:
     """Open headings mean what the companion has: a weather file's temperature is the air's."""
-    means = {"temperature": "ambient_temperature_c", "distance": "distance_m"}
+    means = {
+        "temperature": "ambient_temperature_c",
+        "distance": "distance_m",
+        "speed": "indicated_speed_mps",
+    }
     if c.target == "distance_m" and "indicated_distance_m" in names:
         return replace(c, target="indicated_distance_m", is_open=False)
     if c.is_open and means.get(c.target or "") in names:
@@ -390,7 +394,7 @@ def _ask_missing(
     must: tuple[str, ...] = ()
     if names == _FILLUPS:
         must = ("volume_l", "indicated_distance_m")
-    elif names != _WEATHER:
+    elif set(_PROFILE) & set(names):
         must = ("distance_m",) if "grade_percent" in found else ("distance_m", "altitude_m")
     numeric = [c for c in open_columns if _is_numeric(table.head[c.column], table.decimal)]
     rising = [c.heading for c in numeric if rises(table.head[c.column], table.decimal)]

@@ -11,12 +11,16 @@ from gearing.messages import Message, message
 PLAIN = (".csv", ".tsv", ".txt", ".gpx", ".nmea", ".log")
 _ROUTES = ("routes", "profiles")  # folders
 _BESIDE = {
-    "fill-ups": re.compile(r"fill[-_ ]?ups?|refuel\w*|tankings?", re.IGNORECASE),
+    "fill-ups": re.compile(r"fill[-_ ]?ups?|refuel\w*|tankings?|fuel[-_ ]?book", re.IGNORECASE),
+    "dash readings": re.compile(
+        r"(dash|needle|speedometer)([-_ ]?(readings?|notes?))?", re.IGNORECASE
+    ),
     "weather": re.compile(r"weather\w*", re.IGNORECASE),
 }
 _TOLD = {
     "fill-ups": message("kept-beside/fill-ups"),
     "weather": message("kept-beside/weather"),
+    "dash readings": message("kept-beside/dash"),
     "road profile": message("kept-beside/profile"),
 }
 Skipped = tuple[str, Message]  # what may be meant as a log and is none, and why

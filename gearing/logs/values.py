@@ -209,10 +209,12 @@ def in_unit(values: pl.Series, source: str, target: str) -> pl.Series:
 
 def whole_steps(raw: pl.Series) -> bool:
     """True where every number as written is whole and they vary: a rounded channel."""
-    head = raw.head(1000).drop_nulls()
-    if not (head == head.round(0)).all():
+    if not _whole(raw.head(1000)):
         return False
     given = raw.drop_nulls()
-    if len(given) < 20 or not (given == given.round(0)).all():
-        return False
-    return given.head(100_000).n_unique() > 3
+    return len(given) >= 20 and _whole(given) and given.head(100_000).n_unique() > 3
+
+
+def _whole(raw: pl.Series) -> bool:
+    given = raw.drop_nulls().to_numpy()
+    return bool((given == np.rint(given)).all())

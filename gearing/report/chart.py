@@ -252,7 +252,7 @@ def start_drawing() -> None:
     """Have the drawing engine ready: the first still picture takes several times the others."""
     import vl_convert
 
-    vl_convert.vegalite_to_svg({"data": {"values": []}, "mark": "point"})
+    vl_convert.vegalite_to_svg({"data": {"values": []}, "mark": "point", "config": _CONFIG})
 
 
 # what draws nothing or is what it would be anyway

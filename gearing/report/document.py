@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+import functools
 import hashlib
 import json
 import re
@@ -17,7 +18,6 @@ from markupsafe import Markup
 from gearing.messages.display import Display
 from gearing.report.chart import Chart, still
 from gearing.report.glossary import channels, glossed, terms
-from gearing.report.reading import SIDES
 from gearing.report.typography import unbroken
 
 
@@ -35,8 +35,6 @@ def document(
     """
     bundle = (library or drawing_library()) if charts else ""
     starter = _file("page.js")
-    environment = _environment()
-    environment.globals["side_names"] = {side: display.tires(side) for side in SIDES}
     return environment.get_template(template).render(
         policy=_policy(bundle, starter),
         style=Markup(_file("page.css")),
@@ -132,6 +130,7 @@ def _policy(*scripts: str) -> str:
     )
 
 
+@functools.cache
 def _environment() -> Environment:
     environment = Environment(
         loader=FunctionLoader(_file),

@@ -69,6 +69,7 @@ COUNTED = {
     "few-trips": _TRIP,
     "welch-trips": _TRIP,
     "slope-within-trips": _TRIP,
+    "odometer-readings": ("stretch of known road", "stretches of known road"),
     "full-tanks": ("tank", "tanks"),
 }
 

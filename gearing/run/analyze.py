@@ -10,9 +10,10 @@ from typing import Any
 import polars as pl
 
 from gearing.analysis.candidates import CandidatesFinding
-from gearing.analysis.final_drive import FinalDriveFinding, find_final_drive
+from gearing.analysis.final_drive import FinalDriveFinding, as_declared, find_final_drive
 from gearing.analysis.fuel import FuelFinding, find_fuel
 from gearing.analysis.fuel.find import NO_FILLUPS, NO_WEATHER
+from gearing.analysis.fuel.tanks import tank_distance
 from gearing.analysis.mountain import MountainFinding, find_mountain
 from gearing.analysis.mountain.doubts import not_as_declared, routes_doubted
 from gearing.analysis.mountain.result import Verdict
@@ -29,6 +30,7 @@ from gearing.messages import (
     UserText,
     message,
     problem_of,
+    warning,
 )
 from gearing.results import plain
 from gearing.run.candidates import candidates_of
@@ -123,9 +125,11 @@ def conclude(
     The road steps are taken out of `records` once they stand in one frame: with a lifetime of
     logs they are most of the memory.
     """
+    made = list(records)
+    records[:] = [r for r in made if study.holds(r.side, r.start, r.end)]
     figures = trip_figures(study, records)
     companions = read_companions(study, figures.trips)
-    speed = find_speed(study, records, figures)
+    speed = find_speed(study, records, figures, fillups=companions.fillups)
     steps = road_steps_of(records, figures)
     records[:] = [replace(record, steps=record.steps.clear()) for record in records]
     fuel = find_fuel(
@@ -133,6 +137,9 @@ def conclude(
         figures.trips,
         steps,
         odometer=speed.odometer_factor,
+        tank_distance=tank_distance(
+            speed.odometer_factor, speed.relative.factor, speed.relative.by
+        ),
         fillups=companions.fillups,
         weather=companions.weather,
         no_fillups=companions.no_fillups or NO_FILLUPS,
@@ -148,7 +155,7 @@ def conclude(
         trips=figures.trips,
         seed=study.seed,
     )
-    final_drive = find_final_drive(study, figures)
+    final_drive = _gearing(study, figures, speed)
     doubted = routes_doubted((*speed.warnings, *final_drive.warnings, *mountain.warnings))
     candidates = candidates_of(
         study,
@@ -175,7 +182,7 @@ def conclude(
         problems=(
             *(p for report in reports for p in (*report.questions, *report.repairs)),
             *(p for report in reports for p in report.set_aside_rows if p.severity is _WHOLE),
-            *_without_trips(reports, records),
+            *_without_trips(reports, made),
             *companions.problems,
             # the trips of one log share what was found of it
             *dict.fromkeys(p for record in records for p in record.problems),
@@ -184,10 +191,32 @@ def conclude(
             *logs_not_used(reports),
             *unseen_headings(study, ((one.log, one.headings) for one in reports)),
             *companions.warnings,
+            *_of_other_tires(made, records),
             *(w for one in found for w in one.warnings if w.code not in _EXPECTED[study.role]),
         ),
         set_aside=_set_aside(reports, companions),
     )
+
+
+def _of_other_tires(
+    made: Sequence[TripRecord], used: Sequence[TripRecord]
+) -> tuple[StudyWarning, ...]:
+    """Drives outside the periods as the study bounds them."""
+    kept = {record.name for record in used}
+    left = tuple(record.name for record in made if record.name not in kept)
+    if not left:
+        return ()
+    return (warning(message("drives-of-other-tires", drives=len(left)), left),)
+
+
+def _gearing(study: Study, figures: TripFigures, speed: SpeedFinding) -> FinalDriveFinding:
+    """The gearing as engine or shaft speed shows it, else as the tires' figures make it."""
+    found = find_final_drive(study, figures)
+    if figures.trips["log_axle_turns"].count():
+        return found
+    turns = speed.revolutions_per_km.map(lambda one: one.estimate)
+    tires = speed.relative
+    return as_declared(found, study, figures.driven, turns, tires.tires, tires.tires_by)
 
 
 def _no_indicated(speed: SpeedFinding) -> Text | None:
@@ -200,7 +229,7 @@ def _fuel_withheld(fuel: FuelFinding, warnings: Sequence[StudyWarning]) -> FuelF
     """The fuel change without a verdict where the weight, by which each day's work is taken out,
     does not fit the logs."""
     keys = next((one.keys for one in warnings if "vehicle.fuel" in one.keys), None)
-    if keys is None or fuel.verdict is None:
+    if keys is None or fuel.verdict is None or fuel.verdict_basis == "fillups":
         return fuel
     return replace(fuel, verdict="cannot tell yet", verdict_why=not_as_declared(keys))
 
@@ -384,7 +413,10 @@ def _answered(
     estimates = (
         speed.odometer_factor.before,
         speed.odometer_factor.after,
-        final_drive.change_percent,
+        speed.needle_ratio.before,
+        speed.needle_ratio.after,
+        # what is declared alone is no answer of the evidence given
+        *([] if final_drive.told else [final_drive.change_percent]),
     )
     roads = any(road.holds and road.ratio.known for road in speed.measured.roads)
     known = roads or any(one.known for one in estimates)

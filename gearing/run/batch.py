@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import contextlib
+import importlib
 import os
+import threading
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Executor, ThreadPoolExecutor
 from contextlib import AbstractContextManager
@@ -99,6 +101,7 @@ def _run(study: Study, folder: Path, store: Store, options: Options, progress: P
     done = outputs.finished_results(folder, run_id) if options.keep else None
     if done is not None:
         return Outcome(results=done, folder=folder, units=study.units, unchanged=True)
+    threading.Thread(target=_load_answers, daemon=True).start()
     with fitting_workers(options) as workers:
         found = gather(study, tasks, workers, progress)
     progress.step(message("finding-answers"))
@@ -108,6 +111,13 @@ def _run(study: Study, folder: Path, store: Store, options: Options, progress: P
         progress.step(message("writing-report"))
         results = _write(folder, run_id, conclusion, options, beside)
     return Outcome(results=results, folder=folder, units=study.units, unchanged=False)
+
+
+def _load_answers() -> None:
+    """What finds the answers is slow to load, and workers read meanwhile."""
+    importlib.import_module("gearing.run.analyze")
+    for name in ("scipy.special", "scipy.linalg", "scipy.sparse.csgraph"):
+        importlib.import_module(name)
 
 
 def analyze(path: str | Path, *, jobs: int | None = None, seed: int | None = None) -> Results:
@@ -176,7 +186,14 @@ def _run_id(study: Study, tasks: Sequence[ReadTask], store: Store, options: Opti
     # where the study lies does not matter; what its files hold stands in the keys
     routes = tuple(replace(route, profile=Path(route.profile.name)) for route in study.routes)
     declared = repr(
-        replace(study, path=Path(study.path.name), fillups=None, weather=None, routes=routes)
+        replace(
+            study,
+            path=Path(study.path.name),
+            fillups=None,
+            weather=None,
+            dash_file=None,
+            routes=routes,
+        )
     )
     return digest(code_digest(""), declared, names, keys, options.share)[:32]
 

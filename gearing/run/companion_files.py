@@ -13,6 +13,7 @@ import polars as pl
 from gearing.analysis.fuel.weather import REACH_S
 from gearing.logs.column_rule import ColumnRule, rules_for
 from gearing.logs.companions import Companion, read_fillups, read_weather
+from gearing.logs.dash_rows import read_dash_rows
 from gearing.logs.endings import file_name, shown_name
 from gearing.logs.ledger import lines_to_add
 from gearing.messages import (
@@ -76,7 +77,10 @@ def read_companions(study: Study, trips: pl.DataFrame | None = None) -> Companio
         warnings += [_doubted(p) for p in values if p.severity is Severity.WARNING]
     if apart:
         warnings.append(warning(message("weather-not-used", why=apart)))
-    read = [one for one in (fillups, weather, *routes.values()) if one is not None]
+    dash = (
+        read_dash_rows(study.dash_file, zone, rules(study.dash_file)) if study.dash_file else None
+    )
+    read = [one for one in (fillups, weather, dash, *routes.values()) if one is not None]
     return CompanionFiles(
         fillups.frame if fillups and not no_fillups else None,
         weather.frame if weather and not apart else None,

@@ -16,13 +16,22 @@ from gearing.logs.answers import usable_for
 from gearing.logs.archives import LogSource, sources
 from gearing.logs.column_rule import ColumnRule
 from gearing.logs.describe import as_text, describe, printable
-from gearing.logs.endings import LOG_ENDINGS, Skipped, file_name, logs_in, shown_name, skipped_in
+from gearing.logs.endings import (
+    LOG_ENDINGS,
+    Skipped,
+    file_name,
+    kept_beside,
+    logs_in,
+    shown_name,
+    skipped_in,
+)
 from gearing.logs.model import Reading
 from gearing.logs.overview import next_steps, overview
 from gearing.logs.timestamps.date_order import settled_orders
 from gearing.messages import GearingError, Message, Problem, UserText, message, names, problem_of
 from gearing.run.tasks import ReadTask, read_task
 from gearing.study import load_study
+from gearing.study.carries import carried_lines, evidence_in
 from gearing.trips.join import Recording, group_recordings
 from gearing.trips.join import describe as describe_recording
 
@@ -67,7 +76,11 @@ def inspect_files(paths: Sequence[Path], study: Path | None, *, as_json: bool) -
                 described[index] |= {"joined_with": others, "good_for_joined": list(good_for)}
         return json.dumps(described, ensure_ascii=False, indent=1)
     if len(readings) > MAX_ONE_BY_ONE or any(path.is_dir() for path in paths):
-        blocks = [*overview(readings, skipped), *map(str, _joined(readings, together))]
+        blocks = [
+            *overview(readings, skipped),
+            *map(str, _joined(readings, together)),
+            *_carried(paths, readings),
+        ]
         folder = shown_name(paths[0]) if len(paths) == 1 and paths[0].is_dir() else ""
         return "\n\n".join([*blocks, next_steps(readings, folder, study is not None)])
     blocks = [as_text(one) for one in readings]
@@ -102,6 +115,21 @@ def _together(
         if len(members) > 1:
             found[members] = usable_for(tuple(channels))[0]
     return found
+
+
+def _is_fillups(name: str) -> bool:
+    return kept_beside(Path(name)) == "fill-ups"
+
+
+def _carried(paths: Sequence[Path], readings: Sequence[Reading]) -> Iterator[str]:
+    """What a folder can answer, with what lies beside its logs."""
+    if len(paths) != 1 or not paths[0].is_dir():
+        return
+    beside = {kept_beside(paths[0] / name): paths[0] / name for name, _ in skipped_in(paths[0])}
+    profiles = sum(kept_beside(Path(name)) == "road profile" for name, _ in skipped_in(paths[0]))
+    channels = frozenset(name for one in readings for name in one.samples.columns)
+    evidence = evidence_in(channels, beside.get("fill-ups"), beside.get("dash readings"), profiles)
+    yield "\n".join(carried_lines(evidence))
 
 
 def _joined(
@@ -151,7 +179,7 @@ def _expanded(paths: Sequence[Path]) -> tuple[list[Path], list[Skipped]]:
             logs.append(path)
             continue
         inside = logs_in(path)
-        if not inside:
+        if not inside and not any(_is_fillups(one) for one, _ in skipped_in(path)):
             raise GearingError((_no_logs(path, skipped_in(path)),))
         logs += inside
         skipped += skipped_in(path)

@@ -103,8 +103,10 @@ def _between(y: Array, variance: Array, x: Array, degrees: int) -> float:
     for _ in range(MAX_STEPS):
         weight = 1 / (variance + between)
         beta, _covariance, squares = weighted_fit(y, weight, x)
+        if squares <= degrees:
+            break
         step = (squares - degrees) / float(np.sum((weight * (y - x @ beta)) ** 2))
+        between += step
         if step <= CLOSE * between:
             break
-        between += step
     return between

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import re
 from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -41,6 +42,7 @@ class FolderScan:
     sides: dict[str, tuple[Path, ...]]  # before and after, or empty
     fillups: Path | None
     weather: Path | None
+    dash: Path | None
     routes: tuple[Path, ...]
     skipped: tuple[Skipped, ...] = ()  # what may be meant as a log and is none, and why
 
@@ -61,6 +63,7 @@ class LogSummary:
     questions: tuple[MergedQuestion, ...]
     us: bool
     local: int  # how many carry local time
+    channels: frozenset[str] = frozenset()  # that any of them has
 
 
 def file_error(path: Path, told: Message) -> GearingError:
@@ -96,9 +99,10 @@ def look_at(folder: Path, study: Path) -> FolderScan:
     ]
     fillups = next((path for path in files if kept_beside(path) == "fill-ups"), None)
     weather = next((path for path in files if kept_beside(path) == "weather"), None)
+    dash = next((path for path in files if kept_beside(path) == "dash readings"), None)
     routes = [path for path in files if kept_beside(path) == "road profile"]
-    logs = [path for path in files if path not in (fillups, weather, *routes)]
-    if not logs:
+    logs = [path for path in files if path not in (fillups, weather, dash, *routes)]
+    if not logs and fillups is None:
         raise file_error(folder, _no_logs(skipped_in(folder)[:3]))
     sides = {side: _under(logs, folder, side) for side in SIDES}
     return FolderScan(
@@ -107,6 +111,7 @@ def look_at(folder: Path, study: Path) -> FolderScan:
         sides=sides if all(sides.values()) else {},
         fillups=fillups,
         weather=weather,
+        dash=dash,
         routes=tuple(routes),
         skipped=tuple(skipped_in(folder)),
     )
@@ -171,9 +176,23 @@ def look_into(look: FolderScan, joined: Joined = each_alone) -> LogSummary:
             part for part in usable_for(tuple(everything))[0] if mixed and part in missing
         ),
         questions=tuple(merged_questions(readings)),
-        us=any(column.unit in ("mph", "mi") for r in readings for column in r.columns),
+        us=any(column.unit in ("mph", "mi") for r in readings for column in r.columns)
+        or _in_miles(look.fillups),
         local=local,
+        channels=frozenset(everything),
     )
+
+
+def _in_miles(fillups: Path | None) -> bool:
+    """Whether the fill-up log's headings speak of miles or gallons."""
+    if fillups is None:
+        return False
+    try:
+        with fillups.open(encoding="utf-8", errors="replace") as file:
+            head = file.read(500)
+    except OSError:
+        return False
+    return re.search(r"(?i)\b(mi|miles|gal|gallons)\b", head) is not None
 
 
 def _span(reading: Reading) -> tuple[datetime, datetime]:

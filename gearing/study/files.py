@@ -148,7 +148,8 @@ def log_files(study: Study) -> list[tuple[Path, Side | None]]:
     The period is None where the study splits its logs by date: then each trip's start decides
     (`side_at`). The study's own companions are no logs, even where a pattern matches them.
     """
-    companions = {path.resolve() for path in (study.fillups, study.weather) if path is not None}
+    beside = (study.fillups, study.weather, study.dash_file)
+    companions = {path.resolve() for path in beside if path is not None}
     seen = {*companions, study.path.resolve()}
     found: list[tuple[Path, Side | None]] = []
     for patterns, side in _patterns(study):

@@ -65,6 +65,8 @@ def _study(top: Section, path: Path, *, companions: bool) -> Study:
     units = top.choice("units", ("us", "metric"))
     seed = top.whole("seed", "1", 0, 2**31 - 1)
     margin = top.number("margin_percent", "1", 0, 20)
+    columns = read_columns(top.part("columns"))
+    dash_file, dash = read_dash(top, columns)
     return Study(
         name=name or "",
         slug=slug(name or ""),
@@ -82,8 +84,9 @@ def _study(top: Section, path: Path, *, companions: bool) -> Study:
         logs=top.texts("logs", '["logs/*.csv"]') or (),
         loads=read_loads(top.parts("load")),
         measured=read_measured(top.parts("measured")),
-        dash=read_dash(top.parts("dash")),
-        columns=read_columns(top.part("columns")),
+        dash_file=dash_file,
+        dash=dash,
+        columns=columns,
         claim=read_claim(top.part("claim")),
         money=read_money(top.part("money")),
         routes=read_routes(top.parts("route")),
@@ -125,7 +128,12 @@ def _check_periods(top: Section, *, logs_needed: bool) -> None:
             "study-conflict/logs-twice", key=top.called("logs"), period=UserText(own[0].label)
         )
         top.fault("logs", told)
-    elif after is not None and "from" in after.values and "logs" not in top.values and logs_needed:
+    elif (
+        after is not None
+        and "from" in after.values
+        and not {"logs", "fillups"} & set(top.values)
+        and logs_needed
+    ):
         after.fault("from", message("study-conflict/splits-nothing", key=after.called("from")))
     if after is not None and "from" in after.values and before is None:
         top.require("before", '{ drive_tire = "245/70R19.5" }', message("needs/before"))
@@ -133,11 +141,20 @@ def _check_periods(top: Section, *, logs_needed: bool) -> None:
         after.require("from", "2026-03-14", message("needs/from"))
     if not logs_needed:
         return
-    if not own and "logs" not in top.values:
-        periods[0].require("logs", f'["{periods[0].where[0]}/*.csv"]')
+    if not own and "logs" not in top.values and not _tanks_tell(top, before, after):
+        reason = message("needs/evidence")
+        periods[0].require("logs", f'["{periods[0].where[0]}/*.csv"]', reason)
     for section in (top, *periods):
         if section is top or section in own:
             check_logs(section)
+
+
+def _tanks_tell(top: Section, before: Section | None, after: Section | None) -> bool:
+    """Whether the fill-up log alone is evidence: it falls into its periods by the date of the
+    change, or there is one period."""
+    if "fillups" not in top.values:
+        return False
+    return before is None or after is None or "from" in after.values
 
 
 def _check_shared(top: Section, study: Study) -> None:
@@ -210,6 +227,8 @@ TABLES: Mapping[str, tuple[str, ...]] = {
         "pressure",
         "fitment",
         "tread",
+        "from",
+        "to",
     ),
     "[after]": (
         "drive_tire",
@@ -221,6 +240,7 @@ TABLES: Mapping[str, tuple[str, ...]] = {
         "fitment",
         "tread",
         "from",
+        "to",
     ),
     "[claim]": ("consumption_change_percent", "economy_change_percent"),
     "[money]": ("fuel_price", "distance_per_year", "cost"),

@@ -69,7 +69,8 @@ class Period:
     revolutions_per_km: float | None = None  # published figure
     axle_ratio: float | None = None  # only where the axle was changed too
     logs: tuple[str, ...] = ()
-    start: datetime | None = None
+    start: datetime | None = None  # when they went on; of [after], the change
+    end: datetime | None = None  # when they came off again
     pressure_kpa: float | None = None
     fitment: Fitment | None = None
     tread_m: float | None = None
@@ -144,6 +145,7 @@ class Study:
     time_zone: str = "UTC"
     fillups: Path | None = None
     weather: Path | None = None
+    dash_file: Path | None = None  # its readings stand in `dash`
     private_radius_m: float = 0.0
     seed: int = 1
     margin_percent: float = 1.0  # smaller than this a fuel change counts as none
@@ -168,6 +170,13 @@ class Study:
     def period(self, side: str) -> Period | None:
         """The period `before`, or for any other word `after`; None where it is not declared."""
         return self.before if side == "before" else self.after
+
+    def holds(self, side: str, start: datetime, end: datetime) -> bool:
+        """Whether a span of time lies in a period as far as the study bounds it."""
+        period = self.period(side)
+        first = None if period is None else period.start
+        last = None if period is None else period.end
+        return (first is None or start >= first) and (last is None or end <= last)
 
     def axle_ratio(self, side: str) -> float | None:
         """The axle ratio declared for a period, else the vehicle's."""

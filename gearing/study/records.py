@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import re
 from datetime import datetime
+from pathlib import Path
 
+from gearing.logs.column_rule import ColumnRule, rules_for
+from gearing.logs.endings import shown_name
 from gearing.messages import Quantity, UserText, message
 from gearing.messages.display import places_of
 from gearing.study.files import find_file
@@ -68,10 +71,15 @@ def read_measured(sections: list[Section]) -> tuple[Measured, ...]:
     return tuple(measured)
 
 
-def read_dash(sections: list[Section]) -> tuple[DashReading, ...]:
-    """The `[[dash]]` tables that can be used, in the order of the file; faults are noted."""
+def read_dash(
+    top: Section, columns: tuple[ColumnRule, ...]
+) -> tuple[Path | None, tuple[DashReading, ...]]:
+    """Readings of the dash, from `[[dash]]` tables or from the file that `dash = "..."` names."""
+    if isinstance(top.values.get("dash"), str):
+        path = find_file(top, "dash", '"dash.csv"')
+        return path, () if path is None else _dash_rows(top, path, columns)
     readings = []
-    for section in sections:
+    for section in top.parts("dash"):
         at = section.moment("at")
         section.require("at", "2026-03-14T09:30:00")
         speed = section.quantity("speed", "m/s", "55 mph", 0, 70)
@@ -80,7 +88,21 @@ def read_dash(sections: list[Section]) -> tuple[DashReading, ...]:
             section.require("speed", '"55 mph"', message("needs/reading"))
         if at is not None and (speed is not None or odometer is not None):
             readings.append(DashReading(at=at, speed_mps=speed, odometer_m=odometer))
-    return tuple(readings)
+    return None, tuple(readings)
+
+
+def _dash_rows(
+    top: Section, path: Path, columns: tuple[ColumnRule, ...]
+) -> tuple[DashReading, ...]:
+    """What is set aside in the file is told by the run, which reads it once more."""
+    from gearing.logs.dash_rows import read_dash_rows  # slow to load, and seldom needed
+
+    rules = rules_for(columns, shown_name(path))
+    rows = read_dash_rows(path, str(top.zone), rules).frame
+    return tuple(
+        DashReading(at=at, speed_mps=speed, odometer_m=odometer)
+        for at, speed, odometer in rows.iter_rows()
+    )
 
 
 def read_claim(section: Section | None) -> Claim | None:

@@ -12,6 +12,7 @@ from pathlib import Path
 from gearing.logs.endings import Skipped
 from gearing.messages import UserText, message
 from gearing.messages.render import METRIC
+from gearing.study.carries import carried_lines, evidence_of
 from gearing.study.discovery import (
     SIDES,
     FolderScan,
@@ -117,6 +118,7 @@ def _head(look: FolderScan, seen: LogSummary) -> list[str]:
             "# Once time_zone is named, logs that carry local time may join the others and be "
             f"good for {', '.join(seen.by_zone)}."
         )
+    lines += [f"# {_safe(line)}" for line in carried_lines(evidence_of(look, seen))]
     outside = len(look.logs) - sum(map(len, look.sides.values()))
     if look.sides and outside:
         lines.append(f"# {outside} more lie outside the folders before and after: not listed.")
@@ -149,9 +151,12 @@ def _top(look: FolderScan, seen: LogSummary, study: Path) -> list[str]:
     ):
         mark, value = ("", quoted(_relative(path, study))) if path else ("# ", f'"{key}.csv"')
         lines.append(f"{mark}{key} = {value}  # {what}")
+    if look.dash:
+        shown = quoted(_relative(look.dash, study))
+        lines.append(f"dash = {shown}  # time, speed or odometer as shown")
     radius = quoted("0.5 mi" if seen.us else "800 m")
     lines.append(f"# private_radius = {radius}  # trip ends are blurred in the report")
-    if not look.sides:
+    if look.logs and not look.sides:
         lines.append(f"logs = {_list(patterns(look.logs, look.folder, study))}")
     return [*lines, ""]
 

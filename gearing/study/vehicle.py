@@ -168,7 +168,16 @@ def read_period(section: Section | None, side: Side) -> Period | None:
     steer = _size(section, "steer_tire", published=False)
     logs = section.texts("logs", f'["{side}/*.csv"]')
     axle = read_axle_ratio(section)
-    start = section.moment("from") if side == "after" else None
+    start, end = section.moment("from"), section.moment("to", end_of_day=True)
+    if start is not None and end is not None and end <= start:
+        section.fault(
+            "to",
+            message(
+                "study-date/order",
+                key=section.called("to"),
+                shown=shown(section.values["to"]),
+            ),
+        )
     pressure = section.quantity("pressure", "kPa", "95 psi", 100, 1200)
     fitment = section.choice("fitment", get_args(Fitment))
     tread = section.quantity("tread", "m", "6/32 in", 0, 0.04)
@@ -182,6 +191,7 @@ def read_period(section: Section | None, side: Side) -> Period | None:
         axle_ratio=axle,
         logs=logs or (),
         start=start,
+        end=end,
         pressure_kpa=pressure,
         fitment=cast("Fitment | None", fitment),
         tread_m=tread,

@@ -262,8 +262,9 @@ def join_readings(
 def _speeds(samples: pl.DataFrame, traced: str) -> tuple[Array, Array]:
     """Times and values of a speed a file has, or of the speed between its positions."""
     if traced != POSITIONS[0]:
-        known = samples.select("time", traced).drop_nulls()
-        return seconds(known), known[traced].to_numpy()
+        values = samples[traced].to_numpy()
+        known = np.isfinite(values)
+        return seconds(samples)[known], values[known]
     known = samples.select("time", *POSITIONS).drop_nulls()
     time_s = seconds(known)
     north, east = steps_m(*(known[name].to_numpy() for name in POSITIONS))

@@ -36,6 +36,9 @@ RISE_TICKS = 2  # to an interval of the trip's clock
 # time constants of a computer's first-order filter of speed that are tried
 FILTERS_S = (0.0, 0.4, 0.8, 1.2, 1.6, 2.2)
 LOOKED_AT = 2000  # rows, for the filter to be told by
+# times the least variance left: in 846 searches, of logs and of invented worlds with and without a
+# filter, none that goes on until then ends elsewhere than among all
+MORE = 1.05
 HELD_S = (2.0, 5.0)  # the gear must have held before, for a filter to have settled
 NEAR_GEAR, WIDE_GEAR = 0.003, 0.06  # of engine over indicated speed, from the gear's
 
@@ -203,9 +206,10 @@ def _filter_of(logged: _Logged, finer: _Finer, interval_s: float, *, in_gear: bo
         _, keep, left = _aligned(some, finer.filtered(constant_s), interval_s, in_gear=in_gear)
         if np.count_nonzero(keep) < MIN_ROWS:
             continue
-        if left > least:
+        if left > MORE * least:
             break  # the further from the filter there is, the more is left
-        best, least = constant_s, left
+        if left < least:
+            best, least = constant_s, left
     return best
 
 

@@ -101,8 +101,9 @@ def road_steps(
 def _column(name: str, values: Array | None, rows: int) -> pl.Series:
     if values is None:
         return pl.Series(name, [], SCHEMA[name]).extend_constant(None, rows)
-    kind = np.float32 if SCHEMA[name] == pl.Float32 else np.float64
-    return pl.Series(name, values.astype(kind, copy=False), nan_to_null=True)
+    return pl.Series(name, values.astype(np.float64, copy=False), nan_to_null=True).cast(
+        SCHEMA[name]
+    )
 
 
 def _numbers(ticks: Ticks) -> Index:

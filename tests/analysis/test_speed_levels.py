@@ -20,6 +20,7 @@ from speed_study import declared, records
 from speed_world import Drive, World, make_drives
 
 from gearing.analysis.fuel.fillups import full_to_full
+from gearing.analysis.fuel.periods import all_of
 from gearing.analysis.outlier_messages import warnings_of
 from gearing.analysis.sides import BySide
 from gearing.analysis.speed import SpeedFinding, find_speed
@@ -228,11 +229,11 @@ def test_a_tank_goes_by_the_factor_of_its_own_trips() -> None:
             "volume_l": [30.0, 30.0, 30.0],
         }
     )
-    tanks = full_to_full(fills, speed.odometer_factor, None, starts[0] - hour, figures.trips)
+    tanks = full_to_full(fills, speed.odometer_factor, all_of(after=True), figures.trips)
     assert tanks.distance_m == pytest.approx([100_000 * PUT_RIGHT, 100_000.0], rel=2e-3)
     # a tank no trip of which was logged goes by the nearest
     far = fills.with_columns(pl.col("time") + timedelta(days=100))
-    tanks = full_to_full(far, speed.odometer_factor, None, starts[0] - hour, figures.trips)
+    tanks = full_to_full(far, speed.odometer_factor, all_of(after=True), figures.trips)
     assert tanks.distance_m == pytest.approx([100_000.0, 100_000.0], rel=3e-3)
 
 

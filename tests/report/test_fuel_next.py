@@ -124,8 +124,8 @@ def test_fill_ups_alone_are_told_for_what_they_are(verdict: str | None) -> None:
     assert not fuel.settled
     assert "no log carries fuel rate" in fuel.headline
     assert (
-        "By the fill-up log, not adjusted for road, speed and weather, fuel consumption is 1.2 % "
-        "higher (95 % interval 1.3 % lower to 3.9 % higher; 12 tanks)." in fuel.sentence()
+        "By the fill-up log, with the season taken out but not road and weather, fuel consumption "
+        "is 1.2 % higher (95 % interval 1.3 % lower to 3.9 % higher; 12 tanks)." in fuel.sentence()
     )
 
 

@@ -9,8 +9,8 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import fixture_results
 import pytest
-from gearing.report.words import three_answers
 
 import gearing
 from gearing.report.page import render
@@ -57,7 +57,7 @@ def test_a_name_is_shown_as_it_is(named: Callable[[str], dict[str, Any]], name: 
         assert f"<h1>{html.escape(name)}" in page or html.escape(name) in page
         if "<" in name:
             assert name not in page.split('id="specs"')[0]
-        assert f"{name} pass" in three_answers(results, units)[2]
+        assert f"{name} pass" in fixture_results.sentences(results, units)[2]
 
 
 @pytest.mark.parametrize("name", NAMES)

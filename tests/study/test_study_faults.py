@@ -128,7 +128,6 @@ CASES = [
     ),
     ('pressure = "95 psi"', 'pressure = "950 psi"', "study-range", "100 to 1,200 kPa"),
     ('fitment = "dual"', 'fitment = "duals"', "study-choice", 'Did you mean "dual"?'),
-    ('["after/*.csv"]', '["after/*.csv"]\nfrom = 2026-03-14', "study-conflict", "splits nothing"),
     ("seed = 7", 'logs = ["*/*.csv"]', "study-conflict", "in [before] too"),
     ("to = 2026-03-02", "to = 2026-02-02", "study-date", "is not after from"),
     ("to = 2026-03-02", "to = 3", "study-type", "to = 3 is a number; a date is wanted"),
@@ -238,7 +237,37 @@ def test_no_period(write) -> None:
 def test_no_logs_at_all(write) -> None:
     text = 'name = "x"\n[before]\ndrive_tire = "245/70R19.5"\n'
     (problem,) = problems_of(write(text))
-    assert problem.sentence().endswith('[before] has no logs. Add logs = ["before/*.csv"]')
+    assert "[before] has no logs." in problem.sentence()
+    assert "a fill-up log is evidence too" in problem.sentence()
+    assert problem.sentence().endswith('Add logs = ["before/*.csv"]')
+
+
+def test_a_date_that_splits_nothing(write) -> None:
+    text = (
+        'name = "x"\n[before]\ndrive_tire = "245/70R19.5"\nlogs = "before/*.csv"\n'
+        '[after]\ndrive_tire = "265/70R19.5"\nlogs = "after/*.csv"\nfrom = 2026-03-14\n'
+    )
+    (problem,) = problems_of(write(text))
+    assert "splits nothing" in problem.message
+    # where there are fill-ups, it splits those
+    assert load_study(write('fillups = "fillups.csv"\n' + text)).after.start is not None
+
+
+@pytest.mark.parametrize("periods", ["both", "before", "after"])
+def test_fillups_alone_are_evidence(write, periods: str) -> None:
+    """With the date of the change, or where there is one set of tires."""
+    text = 'name = "x"\nfillups = "fillups.csv"\n'
+    if periods != "after":
+        text += '[before]\ndrive_tire = "245/70R19.5"\n'
+    if periods != "before":
+        text += '[after]\ndrive_tire = "265/70R19.5"\n'
+    if periods == "both":
+        (problem,) = problems_of(write(text))
+        assert "with from = 2026-03-14 under [after]" in problem.message
+        text += "from = 2026-03-14\n"
+    study = load_study(write(text))
+    assert study.fillups is not None
+    assert not study.logs
 
 
 def test_split_without_a_date(write) -> None:

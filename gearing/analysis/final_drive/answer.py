@@ -13,7 +13,7 @@ from gearing.analysis.levels import Level, in_level
 from gearing.analysis.pooling import PooledLog, difference, pool_side
 from gearing.analysis.sides import BySide, by_side
 from gearing.analysis.trip_figures import TripFigures
-from gearing.messages import Items, Message, Quantity, Span, StudyWarning, message, warning
+from gearing.messages import Items, Message, Quantity, Span, StudyWarning, Text, message, warning
 from gearing.statistics.estimate import NORMAL_95, Estimate, product, unknown
 from gearing.study.model import Study
 
@@ -41,6 +41,7 @@ class FinalDriveFinding:
     no_gear_time_share: BySide[float | None]
     cruise: tuple[CruiseRow, ...]
     warnings: tuple[StudyWarning, ...]
+    told: Text | None = None  # the change, where declared figures alone tell it
 
 
 def pooled_axle_turns(

@@ -1,13 +1,15 @@
-"""Consumption from the fill-up log alone, and the engine computer's scale against it.
+"""Tanks from the fill-up log, and the engine computer's scale against it.
 
 Between two fills to the brim lies what was bought since the first: partial fills are added, a
-fill marked missed, or one whose tank cannot have lasted so far, opens a new stretch. Distance
-is the odometer's, times the period's own factor.
+fill marked missed, or one whose tank cannot have lasted so far, opens a new stretch. A fill that
+nobody marked as partial shows in two tanks, too thrifty and then too thirsty, that are sound
+together. Distance is the odometer's, times the period's own factor.
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING
@@ -15,14 +17,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
+from gearing.analysis.fuel.tank_model import TankUnits
 from gearing.analysis.levels import OTHER_LEVEL
 from gearing.analysis.sides import SIDES, BySide
 from gearing.messages import Items, Message, Moment, StudyWarning, message, warning
-from gearing.statistics.comparison import percent
-from gearing.statistics.estimate import NORMAL_95, Estimate, unknown
+from gearing.statistics.estimate import Estimate, unknown
 from gearing.statistics.intervals import half_width
 from gearing.statistics.robust import median_deviation
-from gearing.statistics.two_sides import change_between
 
 if TYPE_CHECKING:
     from gearing.statistics.arrays import Array
@@ -33,6 +34,9 @@ IMPLAUSIBLE_LOG = 0.35
 IMPLAUSIBLE_DEVIATIONS = 5.0
 MAX_NAMED = 5
 FULL_COVER = 0.97  # of a stretch's distance must be in the logs for the engine computer's scale
+
+
+SideOf = Callable[[datetime, datetime], bool | None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,22 +54,32 @@ class Tanks:
         kept = (self.after == float(after)) & (self.sound > 0)
         return np.asarray(np.log(self.volume_l[kept] / self.distance_m[kept]))
 
-    def lengths(self) -> Array:
-        kept = [(self.after == side) & (self.sound > 0) for side in (0.0, 1.0)]
-        return np.concatenate([self.distance_m[k] for k in kept])
+    def units(self) -> TankUnits:
+        """The sound ones, for the model."""
+        kept = np.flatnonzero(self.sound > 0)
+        begin = np.array([self.start[i].timestamp() for i in kept])
+        end = np.array([self.end[i].timestamp() for i in kept])
+        follows = np.append(False, begin[1:] == end[:-1]) if len(kept) else np.zeros(0)
+        return TankUnits(
+            begin,
+            end,
+            self.after[kept],
+            self.distance_m[kept],
+            self.volume_l[kept],
+            follows.astype(np.float64),
+        )
 
 
 def full_to_full(
     fillups: pl.DataFrame,
     odometer: BySide[Estimate],
-    last_before: datetime | None,
-    first_after: datetime | None,
+    side_of: SideOf,
     trips: pl.DataFrame | None = None,
 ) -> Tanks:
-    """Tanks of the log. The change lies between the last drive on the old tires and the first
-    on the new (None: no such side); a tank that may span it is left out. Other uses of the tank
-    (generator, heater) are taken off. Where the odometer factor stepped inside a period, a tank
-    goes by that of its own `trips` (the trips table)."""
+    """Tanks of the log. `side_of` tells whether a span of time is after the change (False:
+    before); a tank that may span it (None) is left out. Other uses of the tank (generator,
+    heater) are taken off. Where the odometer factor stepped inside a period, a tank goes by that
+    of its own `trips` (the trips table)."""
     stepped = _stepped(trips)
     starts: list[datetime] = []
     ends: list[datetime] = []
@@ -81,7 +95,7 @@ def full_to_full(
         if row.get("full") is False or counted is None:
             continue
         if opened is not None and counted > opened[1] and bought > 0:
-            side = _side(opened[0], at, last_before, first_after)
+            side = side_of(opened[0], at)
             factor = None if side is None else (odometer.after if side else odometer.before).value
             if side in stepped and factor is not None:
                 factor = _factor_between(stepped[side], opened[0], at)
@@ -91,7 +105,39 @@ def full_to_full(
                 rows.append((float(side), (counted - opened[1]) * factor, bought))
         opened, bought = (at, counted), 0.0
     table = np.array(rows, dtype=np.float64).reshape(-1, 3)
+    starts, ends, table = _without_partial(starts, ends, table)
     return Tanks(tuple(starts), tuple(ends), table[:, 0], table[:, 1], table[:, 2], _sound(table))
+
+
+def _without_partial(
+    starts: list[datetime], ends: list[datetime], table: Array
+) -> tuple[list[datetime], list[datetime], Array]:
+    """Neighbours taken together where the fill between them cannot have been full: the first
+    used far too little, the next far too much, both together what is usual."""
+    sound = _sound(table)
+    if sound.all():
+        return starts, ends, table
+    usual = float(np.median(np.log(table[:, 2] / table[:, 1])))
+    bound = _bound(np.log(table[:, 2] / table[:, 1]))
+    kept: list[int] = []
+    out = table.copy()
+    ends = list(ends)
+    skip = False
+    for i in range(len(table)):
+        if skip:
+            skip = False
+            continue
+        kept.append(i)
+        if i + 1 == len(table) or ends[i] != starts[i + 1] or table[i, 0] != table[i + 1, 0]:
+            continue
+        first, second = (math.log(table[j, 2] / table[j, 1]) - usual for j in (i, i + 1))
+        both = math.log((table[i, 2] + table[i + 1, 2]) / (table[i, 1] + table[i + 1, 1])) - usual
+        opposed = first < 0 < second and min(sound[i], sound[i + 1]) == 0
+        if opposed and abs(both) < bound / 2:
+            out[i, 1:] += table[i + 1, 1:]
+            ends[i] = ends[i + 1]
+            skip = True
+    return [starts[i] for i in kept], [ends[i] for i in kept], out[kept]
 
 
 def _stepped(trips: pl.DataFrame | None) -> dict[bool | None, pl.DataFrame]:
@@ -117,23 +163,16 @@ def _factor_between(trips: pl.DataFrame, start: datetime, end: datetime) -> floa
     return float((inside["odometer_factor"] * way).sum()) / float(way.sum())
 
 
-def _side(
-    start: datetime, end: datetime, last_before: datetime | None, first_after: datetime | None
-) -> bool | None:
-    """True after, False before, None where the tank may span the change."""
-    before = last_before is not None and (first_after is None or end <= first_after)
-    after = first_after is not None and (last_before is None or start >= last_before)
-    return None if before == after else after
-
-
 def _sound(table: Array) -> Array:
     """1 where a tank's consumption is plausible against all others."""
     if len(table) < 4:
         return np.ones(len(table))
     log = np.log(table[:, 2] / table[:, 1])
-    off = np.abs(log - np.median(log))
-    bound = max(IMPLAUSIBLE_LOG, IMPLAUSIBLE_DEVIATIONS * median_deviation(log))
-    return np.where(off <= bound, 1.0, 0.0)
+    return np.where(np.abs(log - np.median(log)) <= _bound(log), 1.0, 0.0)
+
+
+def _bound(log: Array) -> float:
+    return max(IMPLAUSIBLE_LOG, IMPLAUSIBLE_DEVIATIONS * median_deviation(log))
 
 
 def doubted(tanks: Tanks) -> tuple[StudyWarning, ...]:
@@ -145,32 +184,6 @@ def doubted(tanks: Tanks) -> tuple[StudyWarning, ...]:
     if len(ends) > MAX_NAMED:
         told.append(message("tanks-doubted/more", more=len(ends) - MAX_NAMED))
     return (warning(message("tanks-doubted", dates=Items(tuple(told)))),)
-
-
-def change_from_fillups(tanks: Tanks, odometer: BySide[Estimate]) -> Estimate:
-    """Change of consumption per true distance [%], the odometer factors' doubt included."""
-    before, after = tanks.log_rates(False), tanks.log_rates(True)
-    if min(len(before), len(after)) < 2:
-        return unknown(message("too-few-tanks", before=len(before), after=len(after)))
-    change = change_between(before, after, lengths=tanks.lengths())
-    doubt = math.hypot(_relative_error(odometer.before), _relative_error(odometer.after))
-    return (
-        Estimate(
-            change.value,
-            change.low,
-            change.high,
-            len(before) + len(after),
-            "full-tanks",
-        )
-        .widened(doubt)
-        .map(percent)
-    )
-
-
-def _relative_error(factor: Estimate) -> float:
-    if factor.value is None or factor.low is None or factor.high is None:
-        return 0.0
-    return (factor.high - factor.low) / (2 * NORMAL_95 * factor.value)
 
 
 def engine_computer_scale(tanks: Tanks, joined: pl.DataFrame) -> BySide[Estimate]:

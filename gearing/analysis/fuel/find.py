@@ -32,14 +32,11 @@ from gearing.analysis.fuel.facts import (
     side_facts,
 )
 from gearing.analysis.fuel.fillups import (
-    Tanks,
-    change_from_fillups,
-    doubted,
     engine_computer_scale,
-    full_to_full,
 )
-from gearing.analysis.fuel.model import ChangePercent, FuelFinding, Part, Physics, Verdict
+from gearing.analysis.fuel.model import Basis, ChangePercent, FuelFinding, Part, Physics, Verdict
 from gearing.analysis.fuel.no_days import why_no_days
+from gearing.analysis.fuel.notebook import Notebook, count_of, enough_tanks, notebook_of
 from gearing.analysis.fuel.parts import parts_of
 from gearing.analysis.fuel.plan import plan_of
 from gearing.analysis.fuel.ranges import NO_DOUBT, ON_TRIAL
@@ -51,6 +48,7 @@ from gearing.analysis.fuel.tables import (
     segments_table,
     weather_words,
 )
+from gearing.analysis.fuel.tanks import TankDistance
 from gearing.analysis.fuel.tread import size_alone, tread_percent
 from gearing.analysis.fuel.verdict import judge
 from gearing.analysis.fuel.weather import at_times
@@ -82,6 +80,7 @@ class _Ground:
     no_days: Text  # why there is none, where there is none
     rows: Rows | None
     facts: Facts
+    notebook: Notebook
 
 
 def find_fuel(
@@ -92,6 +91,7 @@ def find_fuel(
     odometer: BySide[Estimate],
     fillups: pl.DataFrame | None,
     weather: pl.DataFrame | None,
+    tank_distance: TankDistance | None = None,
     no_fillups: Text = NO_FILLUPS,
     no_weather: Text = NO_WEATHER,
     no_indicated: Text | None = None,
@@ -106,6 +106,8 @@ def find_fuel(
         true over indicated distance of each side.
     fillups, weather
         the companion files' frames, or None.
+    tank_distance
+        what puts the odometer right between fills, where it is not `odometer`.
     no_fillups, no_weather
         why there is none, or none whose wind covers the driving.
     no_indicated
@@ -123,8 +125,8 @@ def find_fuel(
     compared = compare(
         study, days, rows, table, facts, air=air, no_days=no_days, distance_doubt=doubt
     )
-    tanks = _tanks(trips, fillups, odometer)
-    by_fill = unknown(no_fillups) if tanks is None else change_from_fillups(tanks, odometer)
+    distance = tank_distance or TankDistance(odometer, message("odometer-by/measured"))
+    notebook = notebook_of(study, trips, steps, joined, fillups, weather, distance, no_fillups)
     true_distance = change_of(
         compared.true_distance, why_not(days, "true_m", no_days), "true-distance-days"
     )
@@ -133,6 +135,8 @@ def find_fuel(
         why_not(days, "indicated_m", no_days),
         "indicated-distance-days",
     )
+    if not true_distance.known and by_dash.known and distance.known and not no_indicated:
+        true_distance = distance.put_right(by_dash)
     matched, adjusted = compared.matched, compared.adjusted_estimate
     beyond = rules.implausible(adjusted if adjusted.known else matched)
     if beyond is not None:
@@ -142,10 +146,10 @@ def find_fuel(
         true_distance.widened(100 * doubt),
         matched,
         adjusted,
-        by_fill,
+        notebook.change,
     )
-    ground = _Ground(study, trips, joined, days, every_day, no_days, rows, facts)
-    return _finding(ground, compared, change, tanks, odometer, no_weather, beyond)
+    ground = _Ground(study, trips, joined, days, every_day, no_days, rows, facts, notebook)
+    return _finding(ground, compared, change, odometer, no_weather, beyond)
 
 
 def _distance_doubt(trips: pl.DataFrame) -> float:
@@ -162,20 +166,24 @@ def _finding(
     ground: _Ground,
     compared: Compared,
     change: ChangePercent,
-    tanks: Tanks | None,
     odometer: BySide[Estimate],
     no_weather: Text,
     beyond: StudyWarning | None,
 ) -> FuelFinding:
     study, days, rows, facts = ground.study, ground.days, ground.rows, ground.facts
+    tanks = ground.notebook.tanks
     claim = study.claim.consumption_change_percent if study.claim else None
     adjusted = compared.adjusted
     physics_half = 100 * NORMAL_95 * adjusted.physics_error if adjusted is not None else None
-    verdict, why, warnings = _judged(ground, change, tanks, beyond, physics_half)
+    verdict, why, warnings, basis = _judged(ground, change, beyond, physics_half)
     enough = _enough(facts, compared, claim)
+    if basis == "fillups":
+        enough = enough_tanks(ground.notebook)
     if beyond is not None:
         enough = Enough(None, beyond.told, None, beyond.told)
     worth, worth_why = worth_of(study, change.adjusted, _moving_rate(days))
+    if basis == "fillups" and (answer := ground.notebook.answer) is not None:
+        worth, worth_why = worth_of(study, change.fillups, answer.finding.liters_per_100km.before)
     return FuelFinding(
         change_percent=change,
         parts=_parts(compared, change, odometer),
@@ -185,6 +193,7 @@ def _finding(
         more_driving_km_why=enough.more_why,
         verdict=verdict,
         verdict_why=why,
+        verdict_basis=basis,
         claim_percent=claim,
         margin_percent=study.margin_percent,
         expected_percent=(
@@ -197,6 +206,7 @@ def _finding(
             if tanks is not None
             else BySide(*(2 * [change.fillups]))
         ),
+        tanks=ground.notebook.answer.finding if ground.notebook.answer else None,
         idle=BySide(
             *(idle_of(ground.every_day.filter(pl.col("side") == s)) for s in ("before", "after"))
         ),
@@ -230,24 +240,36 @@ def _finding(
 def _judged(
     ground: _Ground,
     change: ChangePercent,
-    tanks: Tanks | None,
     beyond: StudyWarning | None,
     physics_half: float | None,
-) -> tuple[Verdict | None, Text, tuple[StudyWarning, ...]]:
-    """The verdict, the reason for it, and every warning."""
-    study, facts = ground.study, ground.facts
+) -> tuple[Verdict | None, Text, tuple[StudyWarning, ...], Basis | None]:
+    """The verdict, the reason for it, every warning, and what the verdict rests on."""
+    study, facts, notebook = ground.study, ground.facts, ground.notebook
     has_fuel = ground.days.height > 0
     claim = study.claim.consumption_change_percent if study.claim else None
     warnings = list(rules.told(facts)) if has_fuel else []
     if beyond is not None:
         warnings.append(beyond)
-    verdict, why = (
-        _verdict(study, change, facts, warnings, claim) if has_fuel else (None, ground.no_days)
+    verdict, why, basis = (
+        _verdict(study, change, facts, warnings, claim)
+        if has_fuel
+        else (None, ground.no_days, None)
     )
+    nothing_better = not change.adjusted.known and not change.matched.known and beyond is None
+    if nothing_better and notebook.answer is not None and notebook.change.known:
+        verdict, why = judge(
+            notebook.change,
+            claim_percent=claim,
+            margin_percent=study.margin_percent,
+            fewest_days=notebook.answer.fewest,
+            unit="tanks",
+        )
+        basis = "fillups"
+    elif not has_fuel and notebook.answer is not None and count_of(notebook.answer):
+        verdict, why, basis = "cannot tell yet", notebook.change.why or "", "fillups"
     if physics_half is not None and (warned := rules.seasons(physics_half, claim)) is not None:
         warnings.append(warned)
-    warnings += doubted(tanks) if tanks is not None else ()
-    return verdict, why, tuple(warnings)
+    return verdict, why, (*warnings, *notebook.warnings), basis
 
 
 def _verdict(
@@ -256,19 +278,21 @@ def _verdict(
     facts: Facts,
     warnings: list[StudyWarning],
     claim: float | None,
-) -> tuple[Verdict, Text]:
+) -> tuple[Verdict, Text, Basis]:
     """By the adjusted change, else by the matched where the periods are alike in all it leaves."""
+    basis: Basis = "adjusted" if change.adjusted.known else "matched"
     for warning in warnings:
         if warning.code in rules.FORBIDS_ADJUSTED:
-            return "cannot tell yet", warning.told
+            return "cannot tell yet", warning.told, basis
     if not change.adjusted.known and (differs := rules.unlike(facts)):
-        return "cannot tell yet", differs
-    return judge(
+        return "cannot tell yet", differs, basis
+    verdict, why = judge(
         change.adjusted if change.adjusted.known else change.matched,
         claim_percent=claim,
         margin_percent=study.margin_percent,
         fewest_days=facts.fewest_days,
     )
+    return verdict, why, basis
 
 
 def _moving_rate(days: pl.DataFrame) -> float | None:
@@ -315,17 +339,6 @@ def _facts(
         sensors_apart_k=air.apart_k if air else None,
         sensor_stuck=air.stuck if air else False,
     )
-
-
-def _tanks(
-    trips: pl.DataFrame, fillups: pl.DataFrame | None, odometer: BySide[Estimate]
-) -> Tanks | None:
-    if fillups is None or fillups.is_empty():
-        return None
-    used = trips.filter(pl.col("used"))
-    last = used.filter(pl.col("side") == "before")["end"].max()
-    first = used.filter(pl.col("side") == "after")["start"].min()
-    return full_to_full(fillups, odometer, last, first, used)  # type: ignore[arg-type]
 
 
 def _parts(

@@ -120,6 +120,35 @@ class Chance:
     seed: int
 
 
+@dataclass(frozen=True, slots=True)
+class TankFinding:
+    """What the fill-up log tells beside `fuel.change_percent.fillups`.
+
+    `count`: whole tanks of each side. `filling_error_l`: how far one fill is off full, standard
+    deviation; `season_percent`: what the seasons by themselves made of the plain comparison,
+    `driving_percent` what other roads and speeds did, as logged, else as driving by a dash that
+    reads low may have done;
+    `scatter_percent`: from tank to tank. `more_tanks`: on the new tires, until a change of half
+    the claim (2 % without one) would show. `distance_by`: what put the odometer right.
+    `next`: what would make the answer surer.
+    """
+
+    count: BySide[int]
+    liters_per_100km: BySide[float | None]
+    filling_error_l: float | None
+    season_percent: float | None
+    driving_percent: float | None
+    scatter_percent: float | None
+    smallest_detectable_percent: float | None
+    more_tanks: int | None
+    more_tanks_why: Text | None
+    distance_by: Text
+    next: Text  # what to do for the answer to be surer
+
+
+Basis = Literal["adjusted", "matched", "fillups"]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FuelFinding:
     change_percent: ChangePercent
@@ -130,10 +159,12 @@ class FuelFinding:
     more_driving_km_why: Text | None
     verdict: Verdict | None
     verdict_why: Text
+    verdict_basis: Basis | None  # the estimate the verdict rests on
     claim_percent: float | None
     margin_percent: float
     expected_percent: Estimate  # of the gearing alone
     engine_computer_scale: BySide[Estimate]  # fuel bought over fuel the computer counted
+    tanks: TankFinding | None
     idle: BySide[Idle | None]
     sides: BySide[Amount]
     physics: tuple[Physics, ...]

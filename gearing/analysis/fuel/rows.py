@@ -185,6 +185,8 @@ def make_rows(
     are none. `joined` is `marked` output."""
     if joined["distance_m"].null_count():
         joined = joined.filter(pl.col("distance_m").is_not_null())
+    if joined.is_empty():
+        return None
     days, day = _numbered_days(joined)
     moments = joined["start_s"].to_numpy()
     told = air_temperature(joined, air.at_times(weather, moments).temperature_c)

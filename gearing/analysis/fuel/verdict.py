@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from gearing.messages import Quantity, Text, message, places_of
 
@@ -14,13 +14,18 @@ FEWEST_DAYS = 4
 
 
 def judge(
-    change: Estimate, *, claim_percent: float | None, margin_percent: float, fewest_days: int
+    change: Estimate,
+    *,
+    claim_percent: float | None,
+    margin_percent: float,
+    fewest_days: int,
+    unit: Literal["days", "tanks"] = "days",
 ) -> tuple[Verdict, Text]:
     """The verdict and the reason for it.
 
     `change` is of consumption [%] with its 95 % interval; `claim_percent` negative (a claim of
     no saving counts as none); `margin_percent` the size below which a change counts as none;
-    `fewest_days` the number of days on the shorter side.
+    `fewest_days` the number of days on the shorter side, or of tanks, as `unit` says.
     """
     value, low, high = change.value, change.low, change.high
     if value is None or low is None or high is None:
@@ -28,7 +33,9 @@ def judge(
     if fewest_days < FEWEST_DAYS:
         return (
             "cannot tell yet",
-            message("verdict/too-few-days", days=fewest_days, fewest=FEWEST_DAYS),
+            message("verdict/too-few-days", days=fewest_days, fewest=FEWEST_DAYS)
+            if unit == "days"
+            else message("verdict/too-few-tanks", tanks=fewest_days, fewest=FEWEST_DAYS),
         )
     if low > 0 and value > margin_percent:
         return "worse", message("verdict/worse", margin=_of_consumption(margin_percent))

@@ -25,16 +25,25 @@ from gearing.analysis.speed.factor import (
     pooled_factor,
 )
 from gearing.analysis.speed.measured import MeasuredDistances, measured_distances
-from gearing.analysis.speed.needle import NeedleRow, needle_rows
+from gearing.analysis.speed.needle import (
+    NeedleCorrection,
+    NeedleRow,
+    needle_correction,
+    needle_rows,
+)
+from gearing.analysis.speed.needle_fit import fit_needle, readings_of
 from gearing.analysis.speed.odometer import Month, Odometer, distance_by_month, odometer
+from gearing.analysis.speed.odometer_readings import odometer_factors
 from gearing.analysis.speed.order import order_warnings
 from gearing.analysis.speed.programming import ToProgram, to_program
-from gearing.analysis.speed.rules import Rule, needle_ratio, rule_rows
+from gearing.analysis.speed.relative import Relative, relative_factor
+from gearing.analysis.speed.rule_limits import NO_NEEDLE
+from gearing.analysis.speed.rules import Rule, rule_rows
 from gearing.analysis.speed.turns import Programmed, Turns, programmed, tire_turns
 from gearing.analysis.speed.units import UnitDoubt, unit_doubts, unit_warnings, withheld
 from gearing.analysis.trip_figures import TripFigures
 from gearing.messages import Quantity, StudyWarning, message, warning
-from gearing.statistics.estimate import NORMAL_95, Estimate
+from gearing.statistics.estimate import NORMAL_95, Estimate, unknown
 from gearing.study.model import Study
 from gearing.trips.record import TripRecord
 from gearing.units import MILE_M
@@ -72,6 +81,8 @@ class SpeedFinding:
     rules: tuple[Rule, ...]
     needle_ratio: BySide[Estimate]
     needle: tuple[NeedleRow, ...]
+    needle_correction: NeedleCorrection
+    relative: Relative
     measured: MeasuredDistances
     distance_by_month: tuple[Month, ...]
     misfiled: tuple[str, ...]
@@ -85,19 +96,22 @@ def find_speed(
     records: Sequence[TripRecord],
     figures: TripFigures,
     final: FinalDriveFinding | None = None,
+    fillups: pl.DataFrame | None = None,
 ) -> SpeedFinding:
-    """The speed answer from the trips' records and figures."""
+    """The speed answer from the trips' records and figures; `fillups` may tell the odometer."""
     records = sorted(records, key=lambda record: (record.start, record.name))
     final = final if final is not None else find_final_drive(study, figures)
     measured = measured_distances(study, records, figures)
     factor = by_side(lambda side: odometer_factor(study, figures, side))
-    factor = by_side(lambda side: _or_measured(factor.of(side), measured, side))
+    by_odometer = odometer_factors(study, records, fillups)
+    factor = by_side(lambda side: _or_measured(factor.of(side), measured, by_odometer, side))
     doubts = unit_doubts(study, factor)
     factor = by_side(lambda side: _or_withheld(factor.of(side), doubts.of(side)))
     levels = by_side(lambda side: factor_levels(study, figures, side))
     turns = by_side(lambda side: tire_turns(study, figures, side))
     current = [one for one in records if _in_effect(one, levels.of(one.side))]
-    needle = by_side(lambda side: needle_ratio(study, current, side))
+    fit = fit_needle(readings_of(study, current))
+    needle = by_side(lambda side: unknown(NO_NEEDLE) if fit is None else fit.ratio(side))
     bends = by_side(lambda side: speed_dependence(records, figures, side))
     setting = programmed(study, factor, turns)
     reconciled = _reconciled(study, figures, doubts)
@@ -114,9 +128,11 @@ def find_speed(
         to_program=to_program(study, setting),
         circumferences=circumference_rows(study, turns),
         reconciled=reconciled,
-        rules=rule_rows(study, needle, factor),
+        rules=rule_rows(study, needle, factor, fit),
         needle_ratio=needle,
-        needle=needle_rows(study, figures.driven, factor, needle, final),
+        needle=needle_rows(study, figures.driven, factor, needle, final, fit),
+        needle_correction=needle_correction(study, fit),
+        relative=relative_factor(study, factor, fit, measured, turns),
         measured=measured,
         distance_by_month=distance_by_month(figures),
         misfiled=figures.verdicts.misfiled,
@@ -158,9 +174,16 @@ def _reconciled(study: Study, figures: TripFigures, doubts: BySide[UnitDoubt | N
     )
 
 
-def _or_measured(factor: Estimate, measured: MeasuredDistances, side: str) -> Estimate:
-    """Without a receiver, stretches of known length tell the factor."""
-    return factor if factor.known else (measured.factor(side) or factor)
+def _or_measured(
+    factor: Estimate, measured: MeasuredDistances, by_odometer: BySide[Estimate], side: str
+) -> Estimate:
+    """Without a computer's count beside a receiver, stretches of known length tell the factor, or
+    odometer readings: whichever is surest."""
+    if factor.known:
+        return factor
+    others = [measured.factor(side), by_odometer.of(side)]
+    told = [one for one in others if one is not None and one.low is not None]
+    return min(told, key=lambda one: (one.high or 0.0) - (one.low or 0.0), default=factor)
 
 
 def _or_withheld(factor: Estimate, doubt: UnitDoubt | None) -> Estimate:

@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from gearing.analysis.speed.measured import MOMENT_S, MeasuredDistances
-from gearing.analysis.speed.rules import SLOWEST_READ_MPS, far_off
+from gearing.analysis.speed.rule_limits import SLOWEST_READ_MPS, far_off
 from gearing.messages import (
     Items,
     Message,

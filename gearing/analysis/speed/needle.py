@@ -8,9 +8,11 @@ import numpy as np
 import polars as pl
 
 from gearing.analysis.final_drive import FinalDriveFinding
-from gearing.analysis.sides import SIDES, BySide
-from gearing.messages import Message, message
-from gearing.statistics.estimate import Estimate
+from gearing.analysis.sides import SIDES, BySide, by_side
+from gearing.analysis.speed.needle_fit import NeedleFit
+from gearing.analysis.speed.rule_limits import NO_NEEDLE
+from gearing.messages import Measured, Message, Quantity, Text, message
+from gearing.statistics.estimate import Estimate, unknown
 from gearing.study.model import Study
 from gearing.units import KMH_MPS, MPH_MPS
 
@@ -44,12 +46,64 @@ class NeedleRow:
     after: AtSpeed
 
 
+@dataclass(frozen=True, slots=True)
+class NeedleSpeed:
+    """What is true [km/h] where the needle shows `shown_kmh`."""
+
+    shown_kmh: float
+    true_kmh: BySide[Estimate]
+
+
+@dataclass(frozen=True, slots=True)
+class NeedleCorrection:
+    """By readings of the needle beside the receiver's speed: how many, the correction at each
+    speed shown, and `relative`: true over shown after the change, against before."""
+
+    readings: BySide[int]
+    table: tuple[NeedleSpeed, ...]
+    relative: Estimate
+    told: Text | None = None  # the correction at a round speed
+
+
+def needle_correction(study: Study, fit: NeedleFit | None) -> NeedleCorrection:
+    """Every 10 km/h, or every 10 mph for readers who have miles."""
+    if fit is None:
+        return NeedleCorrection(BySide(0, 0), (), unknown(NO_NEEDLE))
+    step = 10 * MPH_MPS / KMH_MPS if study.units == "us" else 10.0
+    shown = [step * i for i in range(3, 9 if study.units == "us" else 12)]
+
+    def true(side: str, kmh: float) -> Estimate:
+        return fit.true(side, kmh) if fit.count.of(side) else unknown(NO_NEEDLE)
+
+    rows = tuple(NeedleSpeed(v, by_side(lambda side, v=v: true(side, v))) for v in shown)  # type: ignore[misc]
+    at = 60 * MPH_MPS / KMH_MPS if study.units == "us" else 100.0
+    told = _told(at, by_side(lambda side: true(side, at)))
+    return NeedleCorrection(fit.count, rows, fit.relative(), told)
+
+
+def _told(shown_kmh: float, true: BySide[Estimate]) -> Text:
+    shown = Quantity(shown_kmh, "km/h")
+    before, after = _measured(true.before), _measured(true.after)
+    if before is not None and after is not None:
+        return message("needle-tells", shown=shown, after=after, before=before)
+    one = after or before
+    assert one is not None
+    return message("needle-tells/one", shown=shown, true=one, after=after is not None)
+
+
+def _measured(speed: Estimate) -> Measured | None:
+    if speed.value is None or speed.low is None or speed.high is None:
+        return None
+    return Measured(speed.value, speed.low, speed.high, "km/h")
+
+
 def needle_rows(
     study: Study,
     driven: BySide[pl.DataFrame],
     factor: BySide[Estimate],
     needle: BySide[Estimate],
     final: FinalDriveFinding,
+    fit: NeedleFit | None = None,
 ) -> tuple[NeedleRow, ...]:
     """Rows at 55, 60, 65, 70 mph, or 80 to 110 km/h for metric readers."""
     shown = (
@@ -61,7 +115,12 @@ def needle_rows(
     rows = []
     for value, unit, kmh in shown:
         before, after = (
-            _at(kmh, factor.of(side), needle.of(side), side, driven.of(side), final)
+            _at(
+                _true(kmh, factor.of(side), needle.of(side), fit, side),
+                side,
+                driven.of(side),
+                final,
+            )
             for side in SIDES
         )
         rows.append(NeedleRow(value, unit, kmh, basis, before, after))
@@ -90,18 +149,18 @@ def gear_at(driven: pl.DataFrame, kmh: float) -> int | None:
     return int(best["gear"][0])
 
 
-def _at(
-    shown_kmh: float,
-    factor: Estimate,
-    needle: Estimate,
-    side: str,
-    driven: pl.DataFrame,
-    final: FinalDriveFinding,
-) -> AtSpeed:
+def _true(
+    shown_kmh: float, factor: Estimate, needle: Estimate, fit: NeedleFit | None, side: str
+) -> float | None:
+    """By the needle's readings, else by bus speed taken as shown."""
+    if fit is not None and fit.count.of(side):
+        return fit.true(side, shown_kmh).value
     if needle.value is not None:
-        true: float | None = shown_kmh / needle.value
-    else:
-        true = None if factor.value is None else shown_kmh * factor.value
+        return shown_kmh / needle.value
+    return None if factor.value is None else shown_kmh * factor.value
+
+
+def _at(true: float | None, side: str, driven: pl.DataFrame, final: FinalDriveFinding) -> AtSpeed:
     if true is None:
         return AtSpeed(None, None, None, False)
     rows = {row.gear: row for row in final.gears}

@@ -153,6 +153,7 @@ _INSPECTION = (
         },
     ),
     Template("kept-beside/fill-ups", "fill-ups, not a log"),
+    Template("kept-beside/dash", "readings of the dash, not a log"),
     Template("kept-beside/weather", "weather, not a log"),
     Template("kept-beside/profile", "road profile, not a log"),
     Template("skipped/spreadsheet", "a spreadsheet; save it as CSV"),

@@ -262,7 +262,8 @@ _PERIODS = (
     _fault(
         "study-conflict/splits-nothing",
         "{key} splits nothing: there are no logs at the top of the file.",
-        'Write logs = ["logs/*.csv"] above the first [table], or leave from out.',
+        'Write logs = ["logs/*.csv"] or fillups = "fillups.csv" above the first [table], or leave '
+        "from out.",
         _KEY,
     ),
     _fault(

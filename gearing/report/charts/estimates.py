@@ -24,7 +24,7 @@ ESTIMATES = {
 MEANINGS = {
     "indicated": "per indicated distance: what the dash says",
     "true_distance": "per true distance, as driven, nothing else corrected",
-    "fillups": "from the fill-up log alone, odometer corrected",
+    "fillups": "from the fill-up log alone, odometer corrected and season taken out",
     "matched": "on the same roads in the same direction",
     "adjusted": "at the same road work, speed, weather and declared load",
 }
@@ -39,6 +39,7 @@ _DECIDES = {
     "weather and load.",
     "matched": "The lowest and thickest one decides: it has corrected distance and road, but not "
     "speed, weather or load.",
+    "fillups": "The fill-ups decide: nothing better is known here.",
     "": "None of them decides: none has corrected road, speed, weather and load.",
 }
 

@@ -31,6 +31,7 @@ def fuel_section(results: Tree, frames: dict[str, pl.DataFrame], display: Displa
     tables = (
         *((estimates_table(results, display),) if known else ()),
         _sides_table(results, display),
+        _tanks_table(results, display),
         _worth_table(results, display),
         physics_table(results, display),
         _apart_table(results, display),
@@ -141,6 +142,33 @@ def _sides_table(results: Tree, display: Display) -> Table:
         cells,
         note=_scale_note(results, {row[0] for row in cells}, display),
     )
+
+
+def _tanks_table(results: Tree, display: Display) -> Table:
+    """What the fill-up log tells, and what its figure rests on."""
+    found = branch(results, "fuel", "tanks")
+    cells = []
+    for side in NEWEST_FIRST:
+        count = number(dig(found, "count", side))
+        used = number(dig(found, "liters_per_100km", side))
+        fuel = None if used is None else display.fuel(used)
+        if count and fuel is not None:
+            name = f"{display.fuel_word.capitalize()}, {display.tires(side)} [{display.fuel_unit}]"
+            cells.append((name, f"{digits(fuel, 1)} over {digits(count, 0)} tanks"))
+    for key, name, shown in (
+        ("filling_error_l", f"One fill is off full by [{display.volume_unit}]", display.volume),
+        ("scatter_percent", "From tank to tank [%]", None),
+        ("season_percent", "Taken off for the season [% consumption]", None),
+        ("driving_percent", "Taken off for roads and speeds [% consumption]", None),
+        ("smallest_detectable_percent", "Smallest change that would show [%]", None),
+    ):
+        value = number(found.get(key))
+        if value is not None:
+            value = value if shown is None else shown(value)
+            cells.append((name, plain(value, 1)))
+    by = text(found.get("distance_by"))
+    note = f"The odometer is corrected by {by}." if by else ""
+    return table("From tank to tank", ("What", "Figure"), cells, note=note)
 
 
 def _scale_note(results: Tree, shown: set[str], display: Display) -> str:

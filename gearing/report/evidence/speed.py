@@ -10,6 +10,7 @@ from gearing.report.charts.speed import speed_charts
 from gearing.report.evidence.speed_tables import (
     causes_table,
     circumference_table,
+    correction_table,
     months_table,
     needle_table,
     settings_table,
@@ -29,6 +30,7 @@ def speed_section(results: Tree, frames: dict[str, pl.DataFrame], display: Displ
     del frames
     tables = (
         settings_table(results, display),
+        correction_table(results, display),
         needle_table(results, display),
         _factor_table(results, display),
         _rules_table(results, display),

@@ -88,6 +88,31 @@ def needle_table(results: Tree, display: Display) -> Table:
     )
 
 
+def correction_table(results: Tree, display: Display) -> Table:
+    """True speed at speeds shown by the needle, each with its interval."""
+    cells = []
+    for row in rows(results, "speed", "needle_correction", "table"):
+        shown = number(row.get("shown_kmh"))
+        true = [estimate(row, "true_kmh", side).map(display.speed) for side in NEWEST_FIRST]
+        if shown is not None:
+            cells.append(
+                (
+                    digits(display.speed(shown), 0),
+                    *(with_interval(one, 1) if one.known else "not known" for one in true),
+                )
+            )
+    told = text(dig(results, "speed", "relative", "setting_told"))
+    return table(
+        "The needle against true speed",
+        (
+            f"The needle shows [{display.speed_unit}]",
+            *(f"True, {display.tires(s)}" for s in NEWEST_FIRST),
+        ),
+        cells,
+        note=f"{told[:1].upper()}{told[1:]}." if told else "",
+    )
+
+
 def _expected(row: Tree, side: str, display: Display) -> tuple[str, str, str]:
     true = number(dig(row, side, "true_kmh"))
     rpm = number(dig(row, side, "engine_rpm"))

@@ -92,13 +92,20 @@ def _inside(shown: Estimate, display: Display) -> str:
 
 
 def _next(results: Results, verdict: str, display: Display, shown: Estimate) -> tuple[str, str]:
+    if text(dig(results, "fuel", "verdict_basis")) == "fillups":
+        by_tanks = text(dig(results, "fuel", "tanks", "next"))
+        return capital(by_tanks), f"Next: {by_tanks}." if by_tanks else ""
     claim = claimed_percent(results) is not None
     return fuel_next(results, verdict, display, shown=shown, claim=claim)
 
 
 def _open_answer(results: Results, display: Display, basis: str, shown: Estimate) -> Answer:
     """Cannot tell yet: why first, then the best estimate for what it is worth."""
-    reason = _empty_side(results, display) or text(dig(results, "fuel", "verdict_why")) or shown.why
+    reason = (
+        ("" if basis == "fillups" else _empty_side(results, display))
+        or text(dig(results, "fuel", "verdict_why"))
+        or shown.why
+    )
     lead = f"Cannot tell yet whether {display.word('the tires changed the fuel used')}"
     headline = lead + (f": {clause(reason)}." if reason else ".")
     best = _joined((_as_driven(results, display), _as_filled(results, display)))
@@ -154,13 +161,15 @@ _BASES = {
     "adjusted": "at the same road, speed, weather and declared load",
     "matched": "on the same roads in the same direction",
     "true_distance": "per true distance, as driven",
-    "fillups": "from the fill-up log",
+    "fillups": "by the fill-up log, with the season taken out",
     "indicated": "per indicated distance",
 }
 
 
 def decisive(results: Results) -> tuple[str, Estimate]:
-    """The estimate the verdict rests on, and its key: adjusted, else matched, else the next."""
+    """The estimate the verdict rests on, and its key: adjusted, else matched, else fill-ups."""
+    if text(dig(results, "fuel", "verdict_basis")) == "fillups":
+        return "fillups", _fillups(results)
     adjusted = estimate(results, "fuel", "change_percent", "adjusted")
     for basis in ("adjusted", "matched"):
         shown = estimate(results, "fuel", "change_percent", basis)
@@ -248,7 +257,7 @@ def _as_filled(results: Results, display: Display) -> str:
     )
     told = "; ".join(part for part in inside if part)
     return (
-        f"By the fill-up log, not adjusted for road, speed and weather, "
+        f"By the fill-up log, with the season taken out but not road and weather, "
         f"{change_phrase(shown, display)}" + (f" ({told})." if told else ".")
     )
 

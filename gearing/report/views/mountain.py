@@ -129,7 +129,7 @@ def _present(results: Results) -> Estimate:
 def _unchanged(results: Results) -> bool:
     """No change of gearing is to be seen: the interval holds none, or it is too small to show."""
     change = estimate(results, "final_drive", "change_percent")
-    if change.value is None:
+    if change.value is None or dig(results, "final_drive", "told"):
         return False
     if change.low is not None and change.high is not None and change.low <= 0 <= change.high:
         return True
@@ -137,6 +137,9 @@ def _unchanged(results: Results) -> bool:
 
 
 def _gearing_sentence(results: Results, display: Display) -> str:
+    told = text(dig(results, "final_drive", "told"))
+    if told:
+        return f"{capital(told)}."
     change = estimate(results, "final_drive", "change_percent")
     before = estimate(results, "final_drive", "effective", "before")
     after = estimate(results, "final_drive", "effective", "after")

@@ -49,6 +49,8 @@ def speed_answer(results: Results, display: Display) -> Answer:
     shown = estimate(results, "speed", "odometer_factor", present(results))
     if not shown.known and (road := _same_road(results)) is not None:
         answer = _road_answer(*road, shown, display)
+    elif not shown.known and (told := text(dig(results, "speed", "needle_correction", "told"))):
+        answer = _needle_answer(results, told)
     elif not shown.known:
         answer = _open_answer(results, display, shown)
     else:
@@ -117,8 +119,10 @@ def _open_answer(results: Results, display: Display, shown: Estimate) -> Answer:
     headline = f"{looks_swapped(results)}Cannot tell yet{where}: {clause(shown.why)}."
     was = f"Before the change the odometer factor was {_times(before)}." if where else ""
     action, step = _to_set(results, display) if after else ("", "")
+    told = text(dig(results, "speed", "relative", "told"))
+    certainty = " ".join(one for one in (was, f"{capital(told)}." if told else "") if one)
     return Answer(
-        _QUESTION, "Cannot tell yet", headline, was, step, False, action, "Cannot tell yet"
+        _QUESTION, "Cannot tell yet", headline, certainty, step, False, action, "Cannot tell yet"
     )
 
 
@@ -157,6 +161,28 @@ def _road_answer(road: str, ratio: Estimate, shown: Estimate, display: Display) 
         f"holds as revolutions, divided by {divide}.",
         action=f"If the computer was right before: divide its revolutions by {divide}",
         sure="One road, twice",
+    )
+
+
+def _needle_answer(results: Results, told: str) -> Answer:
+    """Without a computer's count: what the needle shows beside true speed."""
+    relative = text(dig(results, "speed", "relative", "told"))
+    setting = text(dig(results, "speed", "relative", "setting_told"))
+    change = estimate(results, "speed", "relative", "factor")
+    short = "Needle read"
+    if change.value is not None:
+        percent = 100 * (change.value - 1)
+        way = "faster" if percent > 0 else "slower"
+        short = f"{digits(abs(percent), 1)} % {way} than before"
+    step = f"Next: {setting}; which computer, and whether it may be set, is its maker's to say."
+    return Answer(
+        _QUESTION,
+        short,
+        f"By the needle: {told}.",
+        f"{capital(relative)}." if relative else "",
+        step if setting else "",
+        action=capital(setting),
+        sure="By the needle",
     )
 
 

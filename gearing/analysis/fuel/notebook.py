@@ -1,0 +1,74 @@
+"""The fill-up log's part of the fuel answer: its tanks, their answer, and what they would show."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import polars as pl
+
+from gearing.analysis.fuel.driving import driving_difference
+from gearing.analysis.fuel.enough import Enough
+from gearing.analysis.fuel.fillups import Tanks, doubted, full_to_full
+from gearing.analysis.fuel.periods import period_of_spans
+from gearing.analysis.fuel.tanks import TankAnswer, TankDistance, climate_of, tank_answer
+from gearing.messages import StudyWarning, Text, message
+from gearing.statistics.estimate import Estimate, unknown
+
+if TYPE_CHECKING:
+    from gearing.study.model import Study
+
+
+@dataclass(frozen=True, slots=True)
+class Notebook:
+    """The fill-up log: its tanks and what they answer, None where there are none."""
+
+    tanks: Tanks | None
+    answer: TankAnswer | None
+    change: Estimate
+    warnings: tuple[StudyWarning, ...] = ()
+
+
+def notebook_of(
+    study: Study,
+    trips: pl.DataFrame,
+    steps: pl.DataFrame,
+    joined: pl.DataFrame,
+    fillups: pl.DataFrame | None,
+    weather: pl.DataFrame | None,
+    distance: TankDistance,
+    no_fillups: Text,
+) -> Notebook:
+    """The fill-up log's tanks, and their answer."""
+    if fillups is None or fillups.is_empty():
+        return Notebook(None, None, unknown(no_fillups))
+    side_of, warnings = period_of_spans(study, trips)
+    if side_of is None:
+        return Notebook(None, None, unknown(message("change-undated")))
+    used = trips.filter(pl.col("used"))
+    tanks = full_to_full(fillups, distance.odometer, side_of, used)
+    claim = study.claim.consumption_change_percent if study.claim else None
+    answer = tank_answer(
+        tanks,
+        distance,
+        climate_of(study, steps, weather, tanks),
+        target_percent=abs(claim) / 2 if claim else 2.0,
+        driving=driving_difference(study, joined, tanks) if joined.height else None,
+    )
+    return Notebook(tanks, answer, answer.change, (*doubted(tanks), *warnings))
+
+
+def count_of(answer: TankAnswer) -> int:
+    return answer.finding.count.before + answer.finding.count.after
+
+
+def enough_tanks(notebook: Notebook) -> Enough:
+    """What tanks could show, and the way on the new tires until they would."""
+    assert notebook.answer is not None
+    assert notebook.tanks is not None
+    found = notebook.answer.finding
+    late = notebook.tanks.distance_m[notebook.tanks.after > 0]
+    each = float(np.median(late)) / 1000 if len(late) else 0.0
+    more = None if found.more_tanks is None else found.more_tanks * each
+    return Enough(found.smallest_detectable_percent, None, more, found.more_tanks_why)

@@ -1,0 +1,154 @@
+"""The speedometer's needle beside true speed: what it shows, before and after, and how sure.
+
+    shown = gain x true + offset
+
+The offset is the instrument's and the same on both sets of tires; the gain is the instrument's
+times what the tires turn. Few readings tell neither the offset nor their own error well: both have
+a range beforehand, and the interval knows it.
+
+Sources: UN Regulation 39, paragraph 5.3, lets a needle show up to a tenth and 4 km/h more than is
+true and nothing less, so that makers set gain and offset somewhere inside; that a needle is read
+to about half a unit is common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from gearing.analysis.sides import SIDES, BySide, by_side
+from gearing.analysis.speed.rule_limits import NO_NEEDLE, SLOWEST_READ_MPS, far_off
+from gearing.statistics.arrays import Array
+from gearing.statistics.estimate import Estimate, unknown
+from gearing.statistics.linear_posterior import (
+    LinearPosterior,
+    Scale,
+    Shape,
+    linear_posterior,
+    root_of_rising,
+)
+from gearing.study.model import Study
+from gearing.trips.record import TripRecord
+from gearing.units import KMH_MPS
+
+READING = Scale(0.6, 0.5)  # km/h: 0.2 to 1.6 for 95 of 100 readers
+GAIN = (1.02, 0.06)
+OFFSET = (0.5, 1.2)  # km/h
+MIN_READINGS = 1
+METHOD = "needle-readings"
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """One reading beside the receiver [km/h]."""
+
+    after: bool
+    true_kmh: float
+    shown_kmh: float
+
+
+@dataclass(frozen=True, slots=True)
+class NeedleFit:
+    """What the readings of both periods say together; `count` of each."""
+
+    posterior: LinearPosterior
+    count: BySide[int]
+    mean_true_kmh: BySide[float]
+
+    def off(self, side: str, true_kmh: float) -> Estimate:
+        """Shown less true [km/h] at a true speed."""
+        contrast = self._gain(side) * true_kmh + _OFFSET
+        low, high = (self.posterior.quantile(contrast, tail) for tail in (0.025, 0.975))
+        middle = self.posterior.moments(contrast)[0]
+        shown = Estimate(middle, low, high, self._n(side), METHOD)
+        return shown.map(lambda kmh: kmh - true_kmh)
+
+    def true(self, side: str, shown_kmh: float) -> Estimate:
+        """True speed [km/h] where the needle shows so much."""
+
+        def below(true_kmh: float) -> float:
+            # the needle would show more than it does
+            return self.posterior.below(-(self._gain(side) * true_kmh + _OFFSET), -shown_kmh)
+
+        low, middle, high = self._quantiles(below, 0.4 * shown_kmh, 2.5 * shown_kmh)
+        return Estimate(middle, low, high, self._n(side), METHOD)
+
+    def ratio(self, side: str) -> Estimate:
+        """Shown over true at the speeds read."""
+        if not self.count.of(side):
+            return unknown(NO_NEEDLE)
+        at = self.mean_true_kmh.of(side)
+        return self.off(side, at).map(lambda off: 1 + off / at)
+
+    def relative(self) -> Estimate:
+        """True over shown after, against before: what the change of tires made of it."""
+        if not min(self.count.before, self.count.after):
+            return unknown(NO_NEEDLE)
+        before, after = self._gain("before"), self._gain("after")
+
+        def below(x: float) -> float:
+            return self.posterior.below(before - x * after)
+
+        low, middle, high = self._quantiles(below, 0.5, 2.0)
+        return Estimate(middle, low, high, self.count.before + self.count.after, METHOD)
+
+    def _n(self, side: str) -> int:
+        return self.count.of(side)
+
+    @staticmethod
+    def _gain(side: str) -> Array:
+        return np.array([1.0, 0.0, 0.0]) if side == "before" else np.array([0.0, 1.0, 0.0])
+
+    @staticmethod
+    def _quantiles(
+        below: Callable[[float], float], low: float, high: float
+    ) -> tuple[float, float, float]:
+        first, middle, last = (
+            root_of_rising(lambda x, p=p: below(x) - p, low, high)  # type: ignore[misc]
+            for p in (0.025, 0.5, 0.975)
+        )
+        return first, middle, last
+
+
+_OFFSET = np.array([0.0, 0.0, 1.0])
+
+
+def readings_of(study: Study, records: Sequence[TripRecord]) -> tuple[Reading, ...]:
+    """The declared readings that fall in a trip and can be a needle's."""
+    found = []
+    for record in records:
+        for shown in record.shown:
+            declared = study.dash[shown.index].speed_mps
+            if declared is None or shown.true_mps is None or shown.true_mps < SLOWEST_READ_MPS:
+                continue
+            if not far_off(declared, shown.true_mps):
+                found.append(
+                    Reading(record.side == "after", shown.true_mps / KMH_MPS, declared / KMH_MPS)
+                )
+    return tuple(found)
+
+
+def fit_needle(readings: Sequence[Reading]) -> NeedleFit | None:
+    """The fit; None without a reading."""
+    if len(readings) < MIN_READINGS:
+        return None
+    after = np.array([reading.after for reading in readings])
+    true = np.array([reading.true_kmh for reading in readings])
+    shown = np.array([reading.shown_kmh for reading in readings])
+    design = np.column_stack([true * ~after, true * after, np.ones(len(true))])
+    posterior = linear_posterior(
+        shown,
+        design,
+        np.array([GAIN[0], GAIN[0], OFFSET[0]]),
+        np.array([GAIN[1], GAIN[1], OFFSET[1]]),
+        [Shape(np.eye(len(true)), 0.0)],
+        READING,
+    )
+    sides = {side: true[after == (side == "after")] for side in SIDES}
+    return NeedleFit(
+        posterior,
+        by_side(lambda side: len(sides[side])),
+        by_side(lambda side: float(sides[side].mean()) if len(sides[side]) else 80.0),
+    )

@@ -1,0 +1,110 @@
+"""What a folder's evidence can answer, and the one thing that would help most."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from gearing.logs.companions import read_fillups
+from gearing.logs.dash_rows import read_dash_rows
+from gearing.messages import Message, message
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from gearing.study.discovery import FolderScan, LogSummary
+
+MIN_NEEDLE = 3  # readings a period: fewer leave two percent open
+MIN_FILLS = 10  # both periods' tanks, of four each
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """Which kinds there are: by logs, a receiver, the vehicle's own speed or count, its engine
+    speed and fuel; beside them fills, readings of the needle and of the odometer, road profiles."""
+
+    receiver: bool = False
+    bus: bool = False
+    engine: bool = False
+    fuel: bool = False
+    fills: int = 0
+    needle: int = 0
+    odometer: int = 0
+    profiles: int = 0
+
+
+def evidence_of(look: FolderScan, seen: LogSummary) -> Evidence:
+    """Of a folder looked into."""
+    return evidence_in(seen.channels, look.fillups, look.dash, len(look.routes))
+
+
+def evidence_in(
+    channels: frozenset[str], fillups: Path | None, dash: Path | None, profiles: int
+) -> Evidence:
+    """By the channels of the logs and the companions beside them."""
+    rows = None if dash is None else read_dash_rows(dash, "UTC").frame
+    return Evidence(
+        receiver=bool({"gps_speed_mps", "latitude_deg"} & channels),
+        bus=bool({"indicated_speed_mps", "indicated_distance_m"} & channels),
+        engine=bool({"engine_speed_rpm", "output_shaft_rpm"} & channels),
+        fuel=bool({"fuel_rate_lph", "fuel_used_l", "fuel_mass_rate_gps"} & channels),
+        fills=0 if fillups is None else read_fillups(fillups, "UTC").frame.height,
+        needle=0 if rows is None else rows["indicated_speed_mps"].count(),
+        odometer=0 if rows is None else rows["indicated_distance_m"].count(),
+        profiles=profiles,
+    )
+
+
+def carried(of: Evidence) -> tuple[Message, ...]:
+    """One sentence for each answer it can carry, with what it rests on."""
+    found = [_speed(of), _fuel(of), _gearing(of)]
+    if of.profiles:
+        found.append(message("carries-mountain", routes=of.profiles))
+    return tuple(one for one in found if one is not None)
+
+
+def _speed(of: Evidence) -> Message:
+    if of.receiver and of.bus:
+        return message("carries-speed/measured")
+    if of.receiver and of.needle:
+        return message("carries-speed/needle", readings=of.needle)
+    if of.bus:
+        return message("carries-speed/bus")
+    return message("carries-speed/declared")
+
+
+def _fuel(of: Evidence) -> Message | None:
+    if of.fuel and of.receiver:
+        return message("carries-fuel/days")
+    return message("carries-fuel/tanks", fills=of.fills) if of.fills else None
+
+
+def _gearing(of: Evidence) -> Message:
+    measured = of.engine and of.receiver
+    return message("carries-gearing/measured" if measured else "carries-gearing/declared")
+
+
+def helps_most(of: Evidence) -> Message:
+    """The one addition that would narrow or open most."""
+    if not of.fuel and not of.fills:
+        return message("helps-most/fills")
+    if of.bus and not of.receiver:
+        return message("helps-most/receiver")
+    if not of.bus and of.receiver and of.needle < 2 * MIN_NEEDLE:
+        return message("helps-most/needle")
+    if not of.bus and of.odometer < 2:
+        return message("helps-most/odometer")
+    if of.fills and not of.fuel and of.fills < MIN_FILLS:
+        return message("helps-most/tanks", least=MIN_FILLS // 2)
+    if not of.profiles:
+        return message("helps-most/profile")
+    return message("helps-most/weather")
+
+
+def carried_lines(of: Evidence) -> list[str]:
+    """For a terminal and for the head of a study file."""
+    return [
+        str(message("carries")),
+        *(f"  {one}" for one in carried(of)),
+        str(message("helps-most", what=helps_most(of))),
+    ]

@@ -1,0 +1,78 @@
+"""Needle readings over invented instruments: `python tests/simulation/needle_study.py [STUDIES]`.
+
+Written apart from the package's ranges: gain and offset come from what UN Regulation 39 allows,
+readings are rounded as dials are marked, held a little unsteadily, and beside a receiver's error.
+"""
+
+from __future__ import annotations
+
+import sys
+
+import numpy as np
+
+from gearing.analysis.speed.needle_fit import Reading, fit_needle
+
+MPH = 1.609344
+SHOWN = (60.0, 80.0, 100.0)  # km/h, where the correction is asked for
+
+
+def world(count: int, rng: np.random.Generator) -> tuple[list[Reading], tuple[float, float, float]]:
+    """Readings before and after, and the truth: both gains and the offset."""
+    # at 80 km/h true a maker shows 0 to 6 % more, some of it as an offset
+    share = rng.uniform(0.0, 0.06)
+    offset = rng.uniform(0.0, 0.5) * share * 80.0
+    gain = 1 + share - offset / 80.0
+    larger = np.exp(rng.normal(0.03, 0.025))
+    gains = (gain, gain / larger)
+    step = rng.choice([MPH, 1.0, 2.0, 0.5 * MPH])
+    readings = []
+    for after in (False, True):
+        for _ in range(count):
+            true = rng.uniform(45, 105)
+            steady = rng.normal(0, 0.3)  # the needle lags, the foot is no machine
+            shown = gains[after] * true + offset + steady
+            readings.append(
+                Reading(after, true + rng.normal(0, 0.1), float(np.round(shown / step) * step))
+            )
+    return readings, (*gains, offset)
+
+
+def cell(count: int, studies: int, seed: int = 7000) -> dict[str, float]:
+    """Percent of intervals that hold the truth, and half-widths in percent."""
+    held_true, held_ratio, half_true, half_ratio, per_study = [], [], [], [], []
+    for i in range(studies):
+        readings, (before, after, offset) = world(count, np.random.default_rng(seed + i))
+        fit = fit_needle(readings)
+        assert fit is not None
+        inside = []
+        for side, gain in (("before", before), ("after", after)):
+            for shown in SHOWN:
+                found, truth = fit.true(side, shown), (shown - offset) / gain
+                assert found.low is not None
+                assert found.high is not None
+                inside.append(found.low <= truth <= found.high)
+                half_true.append(50 * (found.high - found.low) / shown)
+        held_true += inside
+        per_study.append(all(inside))
+        ratio = fit.relative()
+        assert ratio.low is not None
+        assert ratio.high is not None
+        held_ratio.append(ratio.low <= before / after <= ratio.high)
+        half_ratio.append(50 * (ratio.high - ratio.low))
+    return {
+        "true": 100 * float(np.mean(held_true)),
+        "all six": 100 * float(np.mean(per_study)),
+        "half": float(np.median(half_true)),
+        "relative": 100 * float(np.mean(held_ratio)),
+        "half relative": float(np.median(half_ratio)),
+    }
+
+
+if __name__ == "__main__":
+    number = int(sys.argv[1]) if len(sys.argv) > 1 else 400
+    print(
+        f"readings a side: correction held, half-width; relative held, half-width [%] of {number}"
+    )
+    for readings_a_side in (1, 3, 8, 20):
+        got = cell(readings_a_side, number)
+        print(readings_a_side, {k: round(v, 2) for k, v in got.items()}, flush=True)
