@@ -18,6 +18,7 @@ from markupsafe import Markup
 from gearing.messages.display import Display
 from gearing.report.chart import Chart, still
 from gearing.report.glossary import channels, glossed, terms
+from gearing.report.reading import SIDES
 from gearing.report.typography import unbroken
 
 
@@ -35,15 +36,20 @@ def document(
     """
     bundle = (library or drawing_library()) if charts else ""
     starter = _file("page.js")
-    return environment.get_template(template).render(
-        policy=_policy(bundle, starter),
-        style=Markup(_file("page.css")),
-        bundle=Markup(bundle),
-        starter=Markup(starter),
-        specs=htmlsafe_json_dumps(_specs(charts), separators=(",", ":")),
-        terms=terms(),
-        channels=channels(),
-        **context,
+    return (
+        _environment()
+        .get_template(template)
+        .render(
+            policy=_policy(bundle, starter),
+            style=Markup(_file("page.css")),
+            bundle=Markup(bundle),
+            starter=Markup(starter),
+            specs=htmlsafe_json_dumps(_specs(charts), separators=(",", ":")),
+            side_names={side: display.tires(side) for side in SIDES},
+            terms=terms(),
+            channels=channels(),
+            **context,
+        )
     )
 
 
