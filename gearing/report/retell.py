@@ -10,7 +10,6 @@ from gearing.messages.display import Display, System
 from gearing.messages.plain import from_plain
 from gearing.messages.render import Renderer
 from gearing.report.reading import dig, rows, text
-from gearing.report.translate import translated
 from gearing.results import pointer_part
 
 Results = dict[str, Any]
@@ -62,5 +61,5 @@ def for_reader(
         return value
 
     kept = {key: value for key, value in results.items() if key != "messages"}
-    found: Results = walk(translated(kept, display), "")
+    found: Results = walk(kept, "")
     return found

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import re
+from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from gearing.report.retell import shared_names
@@ -12,12 +12,6 @@ if TYPE_CHECKING:
 
 Results = dict[str, Any]
 
-_CLOCK = re.compile(r"\b\d{1,2}:\d{2}(:\d{2}(\.\d+)?)?(Z|[+-]\d{2}:?\d{2})?\b")
-_STAMP = re.compile(r"(\d{4}-\d{2}-\d{2})[T ]\d{1,2}:\d{2}(:\d{2}(\.\d+)?)?(Z|[+-]\d{2}:?\d{2})?")
-_POSITION = re.compile(r"(?<![\d.])-?\d{1,3}\.\d{4,},\s*-?\d{1,3}\.\d{4,}")
-_PATH = re.compile(
-    r"(?<![\w<])[\w.~:-]*[/\\][\w./\\~-]*\.\w{2,5}\b|\b[\w-]+\.(csv|tsv|txt|gpx|nmea)\b"
-)
 _POSITION_COLUMNS = ("latitude", "longitude", "course")
 _TELLING_COLUMNS = ("file", "value", "message")  # of what was set aside: names, places, times
 
@@ -30,33 +24,35 @@ def shared(
     Trips are numbered within their period, since a trip's name is its file's.
     """
     names = shared_names(results)
-    # longest first, so that a name within another does not spoil it
-    order = sorted(names, key=len, reverse=True)
-    known = re.compile(rf"(?<!\w)(?:{'|'.join(map(re.escape, order))})(?!\w)") if order else None
-    clean = _cleaned(results, known, names)
+    clean = {
+        key: item if key == "messages" else _clean(item, names) for key, item in results.items()
+    }
     return clean, {name: _without_positions(frame, names) for name, frame in frames.items()}
 
 
-def _cleaned(value: Any, known: re.Pattern[str] | None, names: dict[str, str]) -> Any:
+def _clean(value: Any, names: dict[str, str]) -> Any:
+    """The tree with trips under their other names, moments as days and no files.
+
+    Texts are messages, which are told anew for a shared page; a value here is a name, a moment or
+    a word as a whole.
+    """
     if isinstance(value, dict):
-        return {
-            key: item
-            if key == "messages"
-            else ""
-            if key == "file"
-            else _cleaned(item, known, names)
-            for key, item in value.items()
-        }
+        return {key: "" if key == "file" else _clean(item, names) for key, item in value.items()}
     if isinstance(value, list | tuple):
-        return [_cleaned(item, known, names) for item in value]
+        return [_clean(item, names) for item in value]
     if not isinstance(value, str):
         return value
-    if known is not None:
-        value = known.sub(lambda match: names[match[0]], value)
-    value = _STAMP.sub(r"\1", value)
-    value = _POSITION.sub("a position", value)
-    value = _PATH.sub("a file", value)
-    return _CLOCK.sub("a time of day", value)
+    return names.get(value) or _day(value)
+
+
+def _day(value: str) -> str:
+    """The day of a moment as ISO 8601 writes it; anything else as it is."""
+    if "T" not in value:
+        return value
+    try:
+        return datetime.fromisoformat(value).date().isoformat()
+    except ValueError:
+        return value
 
 
 def _without_positions(frame: pl.DataFrame, names: dict[str, str]) -> pl.DataFrame:

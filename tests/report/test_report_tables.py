@@ -1,4 +1,4 @@
-"""CSV cells that no spreadsheet takes for a formula, and sentences in the reader's units."""
+"""CSV cells that no spreadsheet takes for a formula, and figures in the reader's units."""
 
 from __future__ import annotations
 
@@ -7,9 +7,9 @@ import io
 import polars as pl
 import pytest
 
+from gearing.messages import Measured, Quantity, Renderer, Span
 from gearing.messages.display import Display
 from gearing.report.tables import csv_safe, table
-from gearing.report.translate import in_reader_units, translated
 
 
 @pytest.mark.parametrize("start", ["=", "+", "-", "@", "\t", "\r"])
@@ -39,32 +39,27 @@ def test_a_long_table_says_what_it_left_out() -> None:
     assert "100 more rows" in shown.note
 
 
-def test_sentences_of_the_findings_turn_into_us_units() -> None:
-    us = Display("us")
-    assert in_reader_units("falls by 8 km/h", us) == "falls by 5 mph"
-    assert in_reader_units("at -40 to 100 degC", us) == "at -40 to 212 °F"
-    assert in_reader_units("1,609 m of road, 1.6 km", us) == "5,279 ft of road, 1.0 mi"
-    # standards and rules keep their figures
-    assert in_reader_units("49 CFR 393.82, 245/70R19.5", us) == "49 CFR 393.82, 245/70R19.5"
-    assert in_reader_units("at 12 degC", Display("metric")) == "at 12 °C"
-    assert in_reader_units("wind 0 (-3.5 to 3.5) m/s", us) == "wind 0 (-7.8 to 7.8) mph"
-    assert in_reader_units("area 6.0 (4.8 to 7.2) m^2", us) == "area 64.6 (51.7 to 77.5) sq ft"
-    assert in_reader_units("colder by 11 K", us) == "colder by 20 °F"
-    assert in_reader_units("0.005 (0.002 to 0.009) 1/K", us) == "0.003 (0.001 to 0.005) per °F"
-    both = "over the first 1,000 miles (1,600 km)"
-    assert in_reader_units(both, us) == "over the first 1,000 miles"
-    assert in_reader_units(both, Display("metric")) == "over the first 1,600 km"
-    both = "above 6,600 ft (2,000 m) of altitude 3.0 % for every 1,000 ft (305 m)"
-    assert in_reader_units(both, us) == "above 6,600 ft of altitude 3.0 % for every 1,000 ft"
-    metric = in_reader_units(both, Display("metric"))
-    assert metric == "above 2,000 m of altitude 3.0 % for every 305 m"
-    tree = {"trips": ["8 km"], "name": "8 km/h", "text": "8 km/h", "routes": [{"care": ["8 km/h"]}]}
-    assert translated(tree, us) == {
-        "trips": ["8 km"],
-        "name": "8 km/h",
-        "text": "5 mph",
-        "routes": [{"care": ["5 mph"]}],
-    }
+@pytest.mark.parametrize(
+    ("field", "us", "metric"),
+    [
+        (Quantity(8.0, "km/h"), "5 mph", "8 km/h"),
+        (Span(-40.0, 100.0, "degC"), "-40 to 212 °F", "-40 to 100 °C"),
+        (Quantity(1609.0, "m"), "5,279 ft", "1,609 m"),
+        (Quantity(1.6, "km", 1), "1.0 mi", "1.6 km"),
+        (Measured(0.0, -3.5, 3.5, "m/s", 1), "0.0 (-7.8 to 7.8) mph", "0.0 (-3.5 to 3.5) m/s"),
+        (Measured(6.0, 4.8, 7.2, "m^2", 1), "64.6 (51.7 to 77.5) sq ft", "6.0 (4.8 to 7.2) m²"),
+        (Quantity(11.0, "K"), "20 °F", "11 °C"),
+        (Quantity(0.005, "1/K", 3), "0.003 per °F", "0.005 per °C"),
+        (Quantity(0.2, "L/kWh", 3), "0.039 gal per hp-hour", "0.200 L/kWh"),
+        (Quantity(-4.0, "% consumption", 1), "4.2 %", "-4.0 %"),
+    ],
+)
+def test_figures_of_messages_come_in_the_readers_units(
+    field: Quantity | Span | Measured, us: str, metric: str
+) -> None:
+    """By the exact factors of NIST SP 811 (2008), Appendix B; a difference of 1 K is 1.8 °F."""
+    assert Renderer(Display("us")).field(field) == us
+    assert Renderer(Display("metric")).field(field) == metric
 
 
 def test_a_cell_without_a_figure_shows_as_a_dash() -> None:
