@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
@@ -27,17 +26,16 @@ from gearing.messages import (
     Severity,
     StudyWarning,
     Text,
-    UserText,
     message,
-    problem_of,
     warning,
 )
 from gearing.results import plain
+from gearing.run.account import grouped, input_count, set_aside, with_duplicates, without_trips
 from gearing.run.candidates import candidates_of
-from gearing.run.companion_files import CompanionFiles, read_companions
+from gearing.run.companion_files import read_companions
 from gearing.run.input_checks.unseen_headings import unseen_headings
 from gearing.run.input_checks.unused_logs import logs_not_used
-from gearing.run.results import InputCount, NoteGroup, Results, Trip
+from gearing.run.results import InputCount, Results, Trip
 from gearing.run.tasks import FileReport
 from gearing.study.model import Study
 from gearing.trips.join import Groups
@@ -48,17 +46,6 @@ from gearing.version import __version__
 _EXPECTED = {"changed": (), "control": ("no-tire-change-seen", "new-tires")}
 OPEN: Verdict = "cannot tell yet"
 _WHOLE = Severity.ERROR  # of rows set aside: those of a whole file
-SET_ASIDE = {
-    "file": pl.String,
-    "column": pl.String,
-    "first_line": pl.Int64,
-    "last_line": pl.Int64,
-    "count": pl.Int64,
-    "value": pl.String,
-    "reason": pl.String,
-    "message": pl.String,
-    "what": pl.String,
-}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -108,8 +95,8 @@ class Conclusion:
             candidates=() if self.candidates is None else self.candidates.candidates,
             candidates_basis=None if self.candidates is None else self.candidates.basis,
             warnings=self.warnings,
-            questions=_grouped(self.problems, {Severity.QUESTION}),
-            notes=_grouped(self.problems, {Severity.ERROR, Severity.WARNING, Severity.NOTE}),
+            questions=grouped(self.problems, {Severity.QUESTION}),
+            notes=grouped(self.problems, {Severity.ERROR, Severity.WARNING, Severity.NOTE}),
             trips=tuple(_trip(row) for row in self.figures.trips.iter_rows(named=True)),
         )
 
@@ -168,7 +155,7 @@ def conclude(
     )
     mountain = _withheld(mountain, doubted)
     fuel = _fuel_withheld(fuel, mountain.warnings)
-    reports = _with_duplicates(reports, groups)
+    reports = with_duplicates(reports, groups)
     found = (speed, final_drive, fuel, mountain)
     return Conclusion(
         study=study,
@@ -178,11 +165,11 @@ def conclude(
         mountain=mountain,
         candidates=candidates,
         figures=figures,
-        input=_count(reports),
+        input=input_count(reports),
         problems=(
             *(p for report in reports for p in (*report.questions, *report.repairs)),
             *(p for report in reports for p in report.set_aside_rows if p.severity is _WHOLE),
-            *_without_trips(reports, made),
+            *without_trips(reports, made),
             *companions.problems,
             # the trips of one log share what was found of it
             *dict.fromkeys(p for record in records for p in record.problems),
@@ -194,7 +181,7 @@ def conclude(
             *_of_other_tires(made, records),
             *(w for one in found for w in one.warnings if w.code not in _EXPECTED[study.role]),
         ),
-        set_aside=_set_aside(reports, companions),
+        set_aside=set_aside(reports, companions),
     )
 
 
@@ -268,106 +255,8 @@ def mountain_alone(study: Study, *, reverse: bool, seed: int | None) -> Mountain
     )
 
 
-def _with_duplicates(reports: Sequence[FileReport], groups: Groups) -> list[FileReport]:
-    """A file that shows what another shows is read, and set aside whole."""
-    twins = dict(groups.duplicates)
-    return [
-        replace(
-            report,
-            rows_used=0,
-            set_aside_rows=(
-                *report.set_aside_rows,
-                problem_of(
-                    message("duplicate", other=UserText(twins[report.file], "file")),
-                    file=report.file,
-                    count=report.rows_used,
-                ),
-            ),
-        )
-        if report.file in twins
-        else report
-        for report in reports
-    ]
-
-
-def _without_trips(
-    reports: Sequence[FileReport], records: Sequence[TripRecord]
-) -> tuple[Problem, ...]:
-    """Files whose samples made no trip, so that nothing of them shows in the answers."""
-    shown = {file for record in records for file in record.files}
-    return tuple(
-        problem_of(message("no-trip"), file=report.file)
-        for report in reports
-        if report.rows_used and report.file not in shown
-    )
-
-
-def _count(reports: Sequence[FileReport]) -> InputCount:
-    rows, values, repairs = Counter[str](), Counter[str](), Counter[str]()
-    for report in reports:
-        for problem in report.set_aside_rows:
-            if problem.count:  # a file without records has none to set aside
-                rows[problem.code] += problem.count
-        for problem in report.set_aside_values:
-            values[problem.code] += problem.count
-        for problem in report.repairs:
-            repairs[problem.code] += problem.count
-    return InputCount(
-        files=len({report.log for report in reports}),
-        rows_read=sum(report.rows_read for report in reports),
-        rows_used=sum(report.rows_used for report in reports),
-        rows_set_aside=rows.total(),
-        reasons=dict(sorted(rows.items())),
-        values_set_aside=dict(sorted(values.items())),
-        repairs=dict(sorted(repairs.items())),
-    )
-
-
-def _set_aside(reports: Sequence[FileReport], companions: CompanionFiles) -> pl.DataFrame:
-    cases = [(one.set_aside_rows, one.set_aside_values) for one in reports]
-    cases.append((companions.set_aside, companions.values_set_aside))
-    rows = [
-        (
-            p.file,
-            p.column,
-            p.first_line,
-            p.last_line,
-            p.count,
-            p.value,
-            p.code,
-            p.message,
-            what,
-        )
-        for case in cases
-        for what, problems in zip(("row", "value"), case, strict=True)
-        for p in problems
-    ]
-    return pl.DataFrame(rows, schema=SET_ASIDE, orient="row")
-
-
 def _without(part: dict[str, Any], key: str) -> dict[str, Any]:
     return {name: value for name, value in part.items() if name != key}
-
-
-def _grouped(problems: Sequence[Problem], severities: set[Severity]) -> tuple[NoteGroup, ...]:
-    """Like problems of many files as one, with how many files and the first of them."""
-    groups: dict[tuple[str, str, str], list[Problem]] = {}
-    for one in problems:
-        if one.severity in severities:
-            groups.setdefault((one.code, one.column, one.remedy), []).append(one)
-    return tuple(
-        NoteGroup(
-            code=code,
-            severity=str(like[0].severity),
-            column=column,
-            message=like[0].told,
-            remedy=like[0].fix,
-            file=like[0].file,
-            files=len({one.file for one in like}),
-            count=sum(one.count for one in like),
-        )
-        for (code, column, _), like in groups.items()
-    )
 
 
 def _trip(row: dict[str, Any]) -> Trip:

@@ -47,10 +47,6 @@ if TYPE_CHECKING:
 Mask = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
 
 MIN_ROWS = 30
-# a coolant above this is one that an engine warmed lately; one that stood for hours has the
-# temperature of its intake within a few kelvin (common practice, no source)
-COLD_C, ALIKE_K = 35.0, 8.0
-_OF_SEASON = ("coolant_temperature_c", "intake_air_temperature_c")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,7 +56,6 @@ class TripRecord:
     `indicated_m` and the sums in `blocks` and `by_speed` are of the logged channel as it is,
     rounding still in; `indicated_s` is the time it was above zero, so that an undone rounding of
     q m/s adds q x `indicated_s`.
-    `cold_start_c` [degC] tells the season where no outside temperature is logged.
     `headings` of its files, which tell one recorder's logs from another's.
     `blocks`: rows of five minutes fit for the odometer factor: `block`, `time_s`, `changes` (of
     the indicated speed from row to row), `true_m`, `indicated_m`, `weight` (seconds, less where
@@ -102,7 +97,6 @@ class TripRecord:
     steps: pl.DataFrame
     problems: tuple[Problem, ...]
     headings: frozenset[str] = frozenset()
-    cold_start_c: float | None = None
 
     @property
     def has_receiver(self) -> bool:
@@ -218,18 +212,7 @@ def record_of(trip: Trip, declared: Declared, side: Side) -> TripRecord:
         shown=shown,
         steps=steps,
         problems=trip.problems,
-        cold_start_c=cold_start_c(ticks),
     )
-
-
-def cold_start_c(ticks: Ticks) -> float | None:
-    """What an engine that stood for long shows of the season [degC]: the lower of coolant and
-    intake air in the first minute; None where it was still warm, or neither is logged."""
-    first = ticks.time_us <= ticks.time_us[0] + 60_000_000
-    coolant, intake = (mean_of(ticks[name][first]) for name in _OF_SEASON)
-    given = [value for value in (coolant, intake) if value is not None]
-    warm = coolant is None or coolant > COLD_C or max(given) - min(given) > ALIKE_K
-    return None if warm else min(given)
 
 
 def _total(column: pl.Series) -> float | None:

@@ -257,18 +257,3 @@ def test_a_drive_without_gears_tells_no_final_drive() -> None:
     assert not final.change_percent.known
     assert final.change_percent.why == message("no-gear-held")
     assert figures.verdicts.misfiled == ()
-
-
-@pytest.mark.parametrize(
-    ("coolant", "intake", "told"),
-    [(-6.0, -4.0, -6.0), (12.0, None, 12.0), (80.0, 25.0, None), (30.0, 5.0, None)],
-)
-def test_a_cold_start_tells_the_season(
-    coolant: float, intake: float | None, told: float | None
-) -> None:
-    warming = np.minimum(coolant + T / 10, 90.0)
-    channels = {"gps_speed_mps": SPEED, "coolant_temperature_c": np.where(T < 90, coolant, warming)}
-    if intake is not None:
-        channels["intake_air_temperature_c"] = np.full(len(T), intake)
-    (record,) = records_of([reading(at_times(T, **channels))], study())
-    assert record.cold_start_c == (None if told is None else pytest.approx(told))

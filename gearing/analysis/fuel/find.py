@@ -136,7 +136,7 @@ def find_fuel(
         "indicated-distance-days",
     )
     if not true_distance.known and by_dash.known and distance.known and not no_indicated:
-        true_distance = distance.put_right(by_dash)
+        true_distance = distance.corrected(by_dash)
     matched, adjusted = compared.matched, compared.adjusted_estimate
     beyond = rules.implausible(adjusted if adjusted.known else matched)
     if beyond is not None:

@@ -75,7 +75,7 @@ class TankDistance:
         """Whether something tells how the sides' distances stand to one another."""
         return self.told and self.odometer.before.known and self.odometer.after.known
 
-    def put_right(self, by_dash: Estimate) -> Estimate:
+    def corrected(self, by_dash: Estimate) -> Estimate:
         """A change by indicated distance [%] as one by true distance."""
         scale = math.exp(-self.shift)
         change = by_dash.map(lambda p: 100 * ((1 + p / 100) * scale - 1))

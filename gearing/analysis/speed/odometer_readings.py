@@ -27,7 +27,7 @@ RECEIVER_ERROR = 0.002  # of distance over many drives, deviation: common practi
 STRETCH_ERROR = 0.001  # of a stretch between markers: common practice, no source
 AT_THE_MARK = timedelta(minutes=3)  # a reading this near to a stretch's end is taken at it
 UNIT_M = (160.9344, 100.0, MILE_M, 1000.0)  # tenths and whole, miles and km
-FARTHEST_FACTOR = 0.2  # beyond no tire and no setting goes: another odometer, or drives unlogged
+MAX_LOG_FACTOR = 0.2  # beyond no tire and no setting goes: another odometer, or drives unlogged
 EARTH_M = 6_371_000.0
 METHOD = "odometer-readings"
 
@@ -64,7 +64,7 @@ def known_roads(
     logged = sorted((r for r in records if r.has_receiver), key=lambda r: r.start)
     if len(logged) == len(records):
         found += _driven(logged, readings, unit)
-    sound = [r for r in found if abs(np.log(r.true_m / r.shown_m)) < FARTHEST_FACTOR]
+    sound = [r for r in found if abs(np.log(r.true_m / r.shown_m)) < MAX_LOG_FACTOR]
     return tuple(sorted(sound, key=lambda road: road.start))
 
 
