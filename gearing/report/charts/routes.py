@@ -13,9 +13,9 @@ from gearing.report.descent_table import cares
 from gearing.report.reading import SIDES, Tree, branch, dig, number, rows, text
 from gearing.report.tables import Table, table
 
-_POINTS = 54  # a route's points after putting together
+_POINTS = 48  # a route's points after putting together
 _CHARTS = 8  # more routes than this are in the table only
-_TABLE_ROWS = 10
+_TABLE_ROWS = 8
 _LOOKS = {"before": ("var(--before)", [6, 4]), "after": ("var(--after)", [1, 0])}
 
 _READING = (
