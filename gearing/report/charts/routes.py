@@ -13,9 +13,10 @@ from gearing.report.descent_table import cares
 from gearing.report.reading import SIDES, Tree, branch, dig, number, rows, text
 from gearing.report.tables import Table, table
 
-_POINTS = 54  # a route's points after putting together
+_POINTS = 48  # a route's points after putting together
 _CHARTS = 8  # more routes than this are in the table only
-_TABLE_ROWS = 10
+_TABLE_ROWS = 8
+Sides = tuple[str, ...]
 _LOOKS = {"before": ("var(--before)", [6, 4]), "after": ("var(--after)", [1, 0])}
 
 _READING = (
@@ -97,14 +98,10 @@ def _thinned(frame: pl.DataFrame, display: Display) -> pl.DataFrame:
     return frame.group_by(group.alias("_group"), maintain_order=True).agg(rules).drop("_group")
 
 
-def _picture(
-    frame: pl.DataFrame, sides: tuple[str, ...], driven: Tree, display: Display
-) -> dict[str, Any]:
-    unit = display.speed_unit
-    power = display.plain(1.0, "W")[1]
-    geared = [s for s in sides if f"{s}_gear" in frame.columns]
-    braked = [s for s in sides if f"{s}_brakes" in frame.columns]
-    answer = draw.tips(
+def _answer(sides: Sides, geared: list[str], braked: list[str], display: Display) -> Any:
+    """All there is to tell of a place."""
+    unit, power = display.speed_unit, display.plain(1.0, "W")[1]
+    return draw.tips(
         ("distance:Q", f"At [{display.distance_unit}]", ".1f"),
         ("height:Q", f"Height [{display.height_unit}]", ",.0f"),
         *((f"{s}_speed:Q", f"Speed, {display.tires(s)} [{unit}]", ".0f") for s in sides),
@@ -112,6 +109,15 @@ def _picture(
         *((f"{s}_brakes:Q", f"Brakes, {display.tires(s)} [{power}]", ".0f") for s in braked),
     )
 
+
+def _picture(
+    frame: pl.DataFrame, sides: tuple[str, ...], driven: Tree, display: Display
+) -> dict[str, Any]:
+    unit = display.speed_unit
+    power = display.plain(1.0, "W")[1]
+    geared = [s for s in sides if f"{s}_gear" in frame.columns]
+    braked = [s for s in sides if f"{s}_brakes" in frame.columns]
+    answer = _answer(sides, geared, braked, display)
     # as it stands: the rule at the place pointed to has no rows to tell it from
     distances = frame["distance"].to_list()
     ends = [distances[0], distances[-1]]
