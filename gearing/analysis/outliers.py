@@ -109,9 +109,12 @@ def _series(table: pl.DataFrame) -> list[_Series]:
     way_error = table["way_error"].to_numpy()
     # trips whose distance is told alike share its error, and are compared without it
     apart = way_error - way_error.min(initial=np.inf)
-    # so with a rounding that is not settled, but against a recorder whose speeds need none
-    ends = (table["odometer_factor_cut"] / table["odometer_factor_rounded"]).log().abs() / 2
-    unsettled = ends.fill_null(0.0).to_numpy() * (ends.min() == 0)
+    # so with a rounding that is not settled, but against a recorder whose speeds need none: it is
+    # one error for all of them, which their number makes no less
+    ratio = table["odometer_factor_cut"] / table["odometer_factor_rounded"]
+    ends = (ratio.log().abs() / 2).to_numpy()
+    shared_by = np.sqrt(np.count_nonzero(ends > 0))
+    unsettled = np.nan_to_num(ends) * shared_by * np.any(ends == 0)
     factor, factor_error, turns, turns_error = (
         table[name].to_numpy()
         for name in ("odometer_factor", "odometer_factor_se", "log_axle_turns", "log_axle_turns_se")

@@ -171,6 +171,8 @@ def _limits(row: Tree, display: Display) -> str:
 def _shown_less_true(row: Tree, display: Display) -> str:
     figures = [number(row.get(key)) for key in ("figure", "figure_low", "figure_high")]
     value, low, high = (None if one is None else display.speed(one) for one in figures)
+    if value is None:
+        return "-"
     return with_interval(Estimate(value, low, high), 1, sign=True)
 
 
