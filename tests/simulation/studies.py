@@ -55,7 +55,7 @@ def _declaration(kind: str, studies: int, first_seed: int) -> Command:
 STUDIES = (
     Command("speed", "speed_study.py", "--studies 100 --first-seed 1000",
             "--studies 2 --first-seed 1000"),
-    Command("held-speeds", "held_speeds.py", "--seeds 60", "--seeds 1"),
+    Command("held-speeds", "held_speeds.py", "--seeds 40", "--seeds 1"),
     *(_declaration(kind, 250, 30000) for kind in WRONG),
     _declaration("none", 2000, 20000),
     _declaration("misfiled", 250, 80000),
