@@ -104,6 +104,7 @@ def test_a_known_factor_is_found(drives: tuple[pl.DataFrame, pl.DataFrame]) -> N
     assert scaled.low < -7.0 < scaled.high
 
 
+@pytest.mark.drill
 def test_random_splits_are_not_called_changed(drives: tuple[pl.DataFrame, pl.DataFrame]) -> None:
     generator = np.random.default_rng(7)
     n = drives[0].height

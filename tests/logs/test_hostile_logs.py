@@ -20,6 +20,7 @@ GOOD = text(table())
 linux = pytest.mark.skipif(not sys.platform.startswith("linux"), reason="devices of Linux")
 
 
+@pytest.mark.drill
 @linux
 @pytest.mark.timeout(0)
 def test_hostile_files_within_a_gibibyte_and_ten_seconds() -> None:
