@@ -17,6 +17,8 @@ from gearing.run.batch import Options
 from gearing.run.fleet import run_fleet
 from gearing.run.progress import Progress
 
+pytestmark = pytest.mark.drill  # nearly half a minute of driving, logged and read
+
 DAYS = 6
 SEASON, TIRES = 1.03, 0.96
 RING_RADIUS_M = 1700.0

@@ -115,6 +115,7 @@ def test_random_splits_are_not_called_changed(drives: tuple[pl.DataFrame, pl.Dat
     assert called <= 3
 
 
+@pytest.mark.drill
 def test_eight_percent_less_fuel_is_found_in_most_splits(
     drives: tuple[pl.DataFrame, pl.DataFrame],
 ) -> None:
