@@ -17,7 +17,7 @@ from gearing.run.batch import Options
 from gearing.run.fleet import run_fleet
 from gearing.run.progress import Progress
 
-pytestmark = pytest.mark.drill  # nearly half a minute of driving, logged and read
+pytestmark = pytest.mark.drill  # a whole fleet from raw logs
 
 DAYS = 6
 SEASON, TIRES = 1.03, 0.96
