@@ -30,7 +30,7 @@ MIN_ROWS = 40
 MAX_MPS2 = 0.8
 # a row that passes is a part of a look, a value that stays one, however long it stays
 PASSING, LOOK_S = 0.3, 14.0
-HELD_VALUE_S = 10.0  # a value that stays as long is held
+HELD_VALUE_S = 10.0  # a value that stays as long is held; two beside each other, twice as long
 MAX_DELAY_S, DELAY_ERROR_S = 4.0, 1.0
 RISE_TICKS = 2  # to an interval of the trip's clock
 # time constants of a computer's first-order filter of speed that are tried
@@ -254,6 +254,22 @@ def _delay(g: Array, rise: Array, value: Index) -> tuple[float, float]:
     return float(off @ rise / (rise @ rise + noise / DELAY_ERROR_S**2)), noise
 
 
+def _held(value: Index, interval_s: float) -> Mask:
+    """Rows of a speed that is held: at one value, or, held where one ends and the next begins, to
+    and fro between those two, which no look at either of them by itself would show."""
+    held = _stays_s(value, interval_s) >= HELD_VALUE_S
+    for lower in (value // 2, (value + 1) // 2):
+        held |= _stays_s(lower, interval_s) >= 2 * HELD_VALUE_S
+    return held
+
+
+def _stays_s(value: Index, interval_s: float) -> Array:
+    """How long [s] the stay at its value lasts that each row belongs to."""
+    begins = np.concatenate(([0], np.flatnonzero(np.diff(value)) + 1))
+    length = np.diff(begins, append=len(value))
+    return np.asarray(np.repeat(length, length) * interval_s, np.float64)
+
+
 def _sums(gear: int, value: Index, g: Array, interval_s: float) -> list[Array]:
     """Columns of `CELL_SCHEMA`: what passes a value covers its unit evenly, what holds it may
     stand anywhere in it, and the two are kept apart."""
@@ -261,7 +277,7 @@ def _sums(gear: int, value: Index, g: Array, interval_s: float) -> list[Array]:
     length = np.diff(begins, append=len(value))
     look = np.minimum(1.0, PASSING + length * interval_s / LOOK_S)
     first = int(value.min())
-    held = length * interval_s >= HELD_VALUE_S
+    held = _held(value, interval_s)[begins]
     at = 2 * (value[begins] - first) + held
     met = np.flatnonzero(np.bincount(at))
     mean = np.add.reduceat(g, begins) / length
