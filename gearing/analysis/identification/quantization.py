@@ -34,7 +34,7 @@ from gearing.analysis.sides import SIDES, BySide, by_side
 from gearing.statistics.arrays import Array
 from gearing.trips.record import TripRecord
 
-LIKELY, ALIKE = 0.001, 0.04  # probability of a way; what ways may differ by, of a unit
+LIKELY, ALIKE = 0.01, 0.04  # probability of a way; what ways may differ by, of a unit
 ANOTHER_RECORDER = 5.0  # log odds against one that logs as the other does but for its rounding
 # errors of engine lines beyond chance, as a share of a unit: filters that a delay does not undo;
 # recorders that draw lines between samples
