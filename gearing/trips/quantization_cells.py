@@ -33,7 +33,8 @@ MIN_ROWS = 40
 MAX_MPS2 = 0.8
 # a row that passes is a part of a look, a value that stays one, however long it stays
 PASSING, LOOK_S = 0.3, 14.0
-HELD_VALUE_S = 10.0  # a value that stays as long is held; two beside each other, twice as long
+# a value that stays as long is held; two beside each other, with as many changes, twice as long
+HELD_VALUE_S, MIN_TO_AND_FRO = 10.0, 4
 MAX_DELAY_S, DELAY_ERROR_S = 4.0, 1.0
 RISE_TICKS = 2  # to an interval of the trip's clock
 HELD_S = (2.0, 5.0)  # the gear must have held before, for a filter to have settled
@@ -239,17 +240,20 @@ def _delay(g: Array, rise: Array, value: Index) -> float:
 def _held(value: Index, interval_s: float) -> Mask:
     """Rows of a speed that is held: at one value, or, held where one ends and the next begins, to
     and fro between those two, which no look at either of them by itself would show."""
-    held = _stays_s(value, interval_s) >= HELD_VALUE_S
+    changes = np.concatenate(([0], np.cumsum(np.diff(value) != 0)))
+    held = _stays(value)[0] * interval_s >= HELD_VALUE_S
     for lower in (value // 2, (value + 1) // 2):
-        held |= _stays_s(lower, interval_s) >= 2 * HELD_VALUE_S
+        rows, first = _stays(lower)
+        to_and_fro = changes[first + rows - 1] - changes[first] >= MIN_TO_AND_FRO
+        held |= to_and_fro & (rows * interval_s >= 2 * HELD_VALUE_S)
     return held
 
 
-def _stays_s(value: Index, interval_s: float) -> Array:
-    """How long [s] the stay at its value lasts that each row belongs to."""
+def _stays(value: Index) -> tuple[Index, Index]:
+    """Of the stay at its value that each row belongs to, how many rows it lasts and its first."""
     begins = np.concatenate(([0], np.flatnonzero(np.diff(value)) + 1))
-    length = np.diff(begins, append=len(value))
-    return np.asarray(np.repeat(length, length) * interval_s, np.float64)
+    rows = np.diff(begins, append=len(value))
+    return np.repeat(rows, rows), np.repeat(begins, rows)
 
 
 def _sums(gear: int, logged: _Logged, g: Array, bend: Array, interval_s: float) -> list[Array]:

@@ -150,7 +150,7 @@ def fitting(
     return found, [e.cause.code for e in found.explanations if e.fits]
 
 
-UNSEEN: Identification = identify(study(), [], {})
+UNSEEN: Identification = identify(study(), [], {}, lambda _trips, _others: 0.0)
 NOT_DRIVEN = BySide(driven_speeds([], frozenset(), UNSEEN), driven_speeds([], frozenset(), UNSEEN))
 TIRES = "cause/tires"
 AXLE = "cause/axle"
