@@ -199,19 +199,27 @@ def _run_id(study: Study, tasks: Sequence[ReadTask], store: Store, options: Opti
 
 
 @contextlib.contextmanager
-def fitting_workers(options: Options) -> Iterator[Callable[[int], Workers]]:
-    """Workers fit for so many bytes to be read."""
-    if options.cluster is not None:
-        with cluster(options.cluster) as workers:
-            yield lambda _: workers
+def all_workers(options: Options) -> Iterator[Workers]:
+    """The workers asked for: a cluster's, or processes of this machine, one a core.
+
+    Raises
+    ------
+    GearingError
+        the cluster cannot be reached.
+    """
+    if options.cluster is None:
+        yield local(options.jobs or os.cpu_count() or 1)
         return
+    with cluster(options.cluster) as workers:
+        yield workers
 
-    def fitting(size: int) -> Workers:
-        """Workers for logs of so many bytes together: one process for little, else as asked or
-        one a core."""
-        return local(options.jobs or (1 if size < SMALL_BYTES else os.cpu_count() or 1))
 
-    yield fitting
+@contextlib.contextmanager
+def fitting_workers(options: Options) -> Iterator[Callable[[int], Workers]]:
+    """Workers fit for so many bytes to be read: this process for little, unless asked otherwise."""
+    free = options.jobs is None and options.cluster is None
+    with all_workers(options) as workers:
+        yield lambda size: local(1) if free and size < SMALL_BYTES else workers
 
 
 def _beside(options: Options, size: int) -> AbstractContextManager[Executor]:
