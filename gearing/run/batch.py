@@ -85,13 +85,10 @@ def run_loaded(study: Study, folder: Path, options: Options, progress: Progress)
     outputs.claim_folder(folder, study.name)
     with (
         outputs.locked(folder),
-        open_store(study.folder / CACHE, keep=options.keep) as store,
+        study_store(study, options) as store,
     ):
         outputs.remove_stale_files(folder)
-        try:
-            return _run(study, folder, store, options, progress)
-        except OSError as error:  # logs that cannot be read are told elsewhere
-            raise _no_room(store.folder, error) from error
+        return _run(study, folder, store, options, progress)
 
 
 @in_one_order
@@ -136,14 +133,11 @@ def analyze(path: str | Path, *, jobs: int | None = None, seed: int | None = Non
 
 @in_one_order
 def _analyzed(study: Study, options: Options) -> Results:
-    with open_store(study.folder / CACHE, keep=options.keep) as store:
-        try:
-            tasks = read_tasks(study, store)
-            run_id = _run_id(study, tasks, store, options)
-            with fitting_workers(options) as workers:
-                found = gather(study, tasks, workers, Progress(quiet=True))
-        except OSError as error:
-            raise _no_room(store.folder, error) from error
+    with study_store(study, options) as store:
+        tasks = read_tasks(study, store)
+        run_id = _run_id(study, tasks, store, options)
+        with fitting_workers(options) as workers:
+            found = gather(study, tasks, workers, Progress(quiet=True))
     return _concluded(study, found).results(run_id)
 
 
@@ -155,9 +149,22 @@ def _concluded(study: Study, found: Gathered) -> Conclusion:
     return replace(conclusion, warnings=(*found.clocks, *conclusion.warnings))
 
 
-def _no_room(folder: Path, error: OSError) -> GearingError:
-    told = message("cache-not-written", system=UserText(str(error.strerror or error), "system"))
-    return GearingError((problem_of(told, file=str(folder)),))
+@contextlib.contextmanager
+def study_store(study: Study, options: Options) -> Iterator[Store]:
+    """The store of a study's earlier runs; with a cluster, where its workers see it too.
+
+    Raises
+    ------
+    GearingError
+        it cannot be written: logs that cannot be read are told elsewhere.
+    """
+    folder = study.folder / CACHE
+    try:
+        with open_store(folder, keep=options.keep, shared=options.cluster is not None) as store:
+            yield store
+    except OSError as error:
+        told = message("cache-not-written", system=UserText(str(error.strerror or error), "system"))
+        raise GearingError((problem_of(told, file=str(folder)),)) from error
 
 
 def _with_options(study: Study, options: Options) -> Study:

@@ -144,8 +144,15 @@ def machine_store() -> Store | None:
 
 
 @contextlib.contextmanager
-def open_store(folder: Path, *, keep: bool) -> Iterator[Store]:
-    """The store in a folder; a passing one where nothing is to be kept or nothing can be."""
+def open_store(folder: Path, *, keep: bool, shared: bool = False) -> Iterator[Store]:
+    """The store in a folder; a passing one where nothing is to be kept or nothing can be: beside
+    that folder where other machines must see it (`shared`), else among the system's.
+
+    Raises
+    ------
+    OSError
+        `shared`, and there is no room beside the folder.
+    """
     if keep:
         try:
             folder.mkdir(parents=True, exist_ok=True)
@@ -158,5 +165,6 @@ def open_store(folder: Path, *, keep: bool) -> Iterator[Store]:
         yield store
         store.forget()
         return
-    with tempfile.TemporaryDirectory(prefix="gearing-") as passing:
+    beside = folder.parent if shared else None
+    with tempfile.TemporaryDirectory(prefix=f"{folder.name}-", dir=beside) as passing:
         yield Store(Path(passing))

@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 from log_maker import write_fleet
+from same import contents
 
 pytestmark = pytest.mark.drill
 
@@ -31,14 +32,6 @@ def _children(pid: int) -> list[int]:
     return [int(child) for child in found.split()]
 
 
-def _files(out: Path) -> dict[str, bytes]:
-    return {
-        str(path.relative_to(out)): path.read_bytes()
-        for path in sorted(out.rglob("*"))
-        if path.is_file()
-    }
-
-
 @pytest.mark.skipif(not Path("/proc/self/task").exists(), reason="children are found in /proc")
 def test_two_processes_of_which_one_is_killed_write_the_same_bytes(tmp_path: Path) -> None:
     fleet = write_fleet(tmp_path / "fleet", 5, 4, 600)
@@ -49,6 +42,6 @@ def test_two_processes_of_which_one_is_killed_write_the_same_bytes(tmp_path: Pat
     # the last child: the first is the tracker of the processes' semaphores
     os.kill(_children(run.pid)[-1], signal.SIGKILL)
     _ended(run)
-    one, two = _files(tmp_path / "one"), _files(tmp_path / "two")
+    one, two = contents(tmp_path / "one"), contents(tmp_path / "two")
     assert [name for name in one if one[name] != two.get(name)] == []
     assert two.keys() == one.keys()
