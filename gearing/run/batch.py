@@ -19,7 +19,7 @@ from gearing.run.ingest import bytes_of, gather, read_tasks
 from gearing.run.progress import Progress
 from gearing.run.render import draw, prepare
 from gearing.run.store import Store, digest, open_store
-from gearing.run.tasks import ReadTask, code_digest, in_one_order
+from gearing.run.tasks import ReadTask, code_digest, code_of_records, in_one_order
 from gearing.run.workers import Workers, cluster, local, processes
 from gearing.study import load_study
 from gearing.study.model import Study
@@ -158,9 +158,9 @@ def study_store(study: Study, options: Options) -> Iterator[Store]:
     GearingError
         it cannot be written: logs that cannot be read are told elsewhere.
     """
-    folder = study.folder / CACHE
+    folder, shared = study.folder / CACHE, options.cluster is not None
     try:
-        with open_store(folder, keep=options.keep, shared=options.cluster is not None) as store:
+        with open_store(folder, code_of_records(), keep=options.keep, shared=shared) as store:
             yield store
     except OSError as error:
         told = message("cache-not-written", system=UserText(str(error.strerror or error), "system"))

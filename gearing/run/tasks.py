@@ -75,15 +75,12 @@ def in_one_order(function: Callable[Given, Result]) -> Callable[Given, Result]:
     return wrapped
 
 
-_READING = (
-    "units.py",
-    "quantities.py",
-    "messages",
-    "run/serialize.py",
-    "logs",
-    "trips/join.py",
-)
-_RECORDS = (*_READING, "vehicle", "statistics", "trips")
+def code_of_records() -> str:
+    """A digest of all the code that makes what is kept: where other code made it, it is not used."""
+    return code_digest(
+        "units.py", "quantities.py", "messages", "run/serialize.py", "run/tasks.py",
+        "logs", "vehicle", "statistics", "trips",
+    )  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,7 +160,7 @@ def _report_key(task: ReadTask, store: Store) -> str:
     rules = [repr(rule) for rule in task.own_rules]
     return digest(
         "file",
-        code_digest(*_READING),
+        code_of_records(),
         content,
         task.file,
         rules,
@@ -327,7 +324,7 @@ def kept_records(task: RecordTask) -> list[TripRecord] | None:
 def _records_key(task: RecordTask) -> str:
     return digest(
         "records",
-        code_digest(*_RECORDS),
+        code_of_records(),
         [report.samples for report in task.reports],
         [report.file for report in task.reports],
         repr(Declared.of(task.counts.study)),
