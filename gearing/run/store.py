@@ -149,9 +149,7 @@ def machine_store() -> Store | None:
 
 
 @contextlib.contextmanager
-def open_store(
-    folder: Path, version: str, *, keep: bool, shared: bool = False
-) -> Iterator[Store]:
+def open_store(folder: Path, version: str, *, keep: bool, shared: bool = False) -> Iterator[Store]:
     """The store in a folder, of the code called `version`; a passing one where nothing is to be
     kept or nothing can be: beside that folder where other machines must see it (`shared`), else
     among the system's.

@@ -76,7 +76,7 @@ def in_one_order(function: Callable[Given, Result]) -> Callable[Given, Result]:
 
 
 def code_of_records() -> str:
-    """A digest of all the code that makes what is kept: where other code made it, it is not used."""
+    """A digest of the code that makes what is kept: what other code made is not used."""
     return code_digest(
         "units.py", "quantities.py", "messages", "run/serialize.py", "run/tasks.py",
         "logs", "vehicle", "statistics", "trips",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import pytest
 from log_maker import write_logs
@@ -32,10 +33,13 @@ def _done_anew(study: Path, monkeypatch: pytest.MonkeyPatch) -> list[str]:
     """What a run reads and measures again."""
     done: list[str] = []
     read, make = tasks.read_task, tasks.records_of
+
+    def measured(*given: Any, **named: Any) -> Any:
+        done.append("measured")
+        return make(*given, **named)
+
     monkeypatch.setattr(tasks, "read_task", lambda task: done.append("read") or read(task))
-    monkeypatch.setattr(
-        tasks, "records_of", lambda *given, **named: done.append("measured") or make(*given, **named)
-    )
+    monkeypatch.setattr(tasks, "records_of", measured)
     before = study.parent.joinpath("out", "results.json").read_bytes()
     _run(study)
     assert study.parent.joinpath("out", "results.json").read_bytes() != before
