@@ -14,7 +14,7 @@ import sys
 import tempfile
 from pathlib import Path
 
-from scale import RUN, Cost, tell_machine, timed
+from scale import RUN, Cost, compile_program, tell_machine, timed
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "support"))
 from log_maker import write_fleet
@@ -26,6 +26,7 @@ def measure(vehicles: int, logs: int, rows: int, repeats: int, jobs: int) -> dic
     with tempfile.TemporaryDirectory(prefix="gearing-bench-") as work:
         folder = Path(work)
         fleet = write_fleet(folder / "fleet", vehicles, logs, rows)
+        compile_program(folder / "small")
 
         def run(name: str, processes: int) -> Cost:
             options = ["--out", str(folder / name), "--jobs", str(processes), "--no-cache"]

@@ -110,10 +110,10 @@ def measure(files: int, rows: int, repeats: int) -> dict[str, float]:
         folder = Path(work)
         study = write_logs(folder, files, rows)
         run = [*RUN, str(study), "--out", str(folder / "out"), "--quiet"]
-        timed(run, folder)  # the program is compiled once
+        compile_program(folder / "small")
         for number in range(repeats):
-            shutil.rmtree(folder / ".gearing-cache")
-            shutil.rmtree(folder / "out")
+            for made in (".gearing-cache", "out"):
+                shutil.rmtree(folder / made, ignore_errors=True)
             costs = {
                 name: timed([sys.executable, __file__, f"--{name}", str(study)], folder)
                 for name in ("alone", "undated")
@@ -125,6 +125,11 @@ def measure(files: int, rows: int, repeats: int) -> dict[str, float]:
             extra.unlink()
             rounds.append(_figures(costs))
     return {key: round(statistics.median(row[key] for row in rounds), 3) for key in rounds[0]}
+
+
+def compile_program(folder: Path) -> None:
+    """Run a small study, so that no run that is measured compiles the program first."""
+    timed([*RUN, str(write_logs(folder, 4, 400)), "--out", str(folder / "out"), "--quiet"], folder)
 
 
 def _figures(costs: dict[str, Cost]) -> dict[str, float]:
