@@ -117,6 +117,7 @@ def _load_answers() -> None:
         importlib.import_module(name)
 
 
+@in_one_order
 def analyze(path: str | Path, *, jobs: int | None = None, seed: int | None = None) -> Results:
     """The answers to a study file, with nothing written but what is kept for the next run.
 
@@ -128,11 +129,7 @@ def analyze(path: str | Path, *, jobs: int | None = None, seed: int | None = Non
         the study file is not fit, or its folder cannot be written.
     """
     options = Options(jobs=jobs, seed=seed)
-    return _analyzed(_with_options(load_study(Path(path)), options), options)
-
-
-@in_one_order
-def _analyzed(study: Study, options: Options) -> Results:
+    study = _with_options(load_study(Path(path)), options)
     with study_store(study, options) as store:
         tasks = read_tasks(study, store)
         run_id = _run_id(study, tasks, store, options)

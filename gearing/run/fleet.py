@@ -21,8 +21,6 @@ from gearing.run.workers import Died, local
 from gearing.study.fleet import Fleet, Member, NotRun, load_fleet
 from gearing.version import __version__
 
-_OF_ALL_ALIKE = ("cluster-not-installed", "cluster-not-there")  # and slow to find out
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Run:
@@ -118,8 +116,6 @@ def _run(vehicle: _Vehicle, progress: Progress | None = None) -> _Run | NotRun:
     try:
         outcome = run_loaded(study, vehicle.folder, vehicle.options, progress)
     except GearingError as error:
-        if any(problem.code in _OF_ALL_ALIKE for problem in error.problems):
-            raise
         problems = error.problems
     except Exception as error:  # ours, and no reason to leave the others of a night undone
         problems = (_program_fault(study.path, error),)

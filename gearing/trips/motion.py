@@ -14,6 +14,7 @@ import numpy as np
 import polars as pl
 
 from gearing.messages import Problem, Quantity, message, problem_of
+from gearing.statistics.arrays import Array, Mask
 from gearing.trips import fuel
 from gearing.trips.clock import Channels, Neighbours, clock_interval_s, on_clock
 from gearing.trips.grade import smooth_altitude
@@ -21,9 +22,6 @@ from gearing.trips.lag import Lag, find_lag
 from gearing.trips.receiver import Receiver, read_receiver
 from gearing.trips.rounding import Grid, find_grid
 from gearing.trips.ticks import STOPPED_MPS, Ticks
-
-Array = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
-Mask = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
 
 RECEIVER_CHANNELS = ("latitude_deg", "longitude_deg", "altitude_m", "gps_course_deg", "hdop")
 NOT_CARRIED = frozenset({"gps_speed_mps", *RECEIVER_CHANNELS})
@@ -242,7 +240,7 @@ def _fuel(
     bus_clock_s: Array,
     interval_s: float,
     channels: dict[str, Array],
-    standing: np.ndarray[tuple[int, ...], np.dtype[np.bool_]],
+    standing: Mask,
     gasoline: bool,
 ) -> dict[str, Array]:
     """Litres burnt in each tick, by rate (volume or mass), by count, or (gasoline) by air."""

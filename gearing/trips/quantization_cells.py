@@ -17,7 +17,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import polars as pl
 
-from gearing.statistics.arrays import Array, Index
+from gearing.statistics.arrays import Array, Index, Mask
 from gearing.trips.motion import Trip
 from gearing.trips.rounding import on_grid
 
@@ -40,8 +40,6 @@ MAX_DELAY_S, DELAY_ERROR_S = 4.0, 1.0
 RISE_TICKS = 2  # to an interval of the trip's clock
 HELD_S = (2.0, 5.0)  # the gear must have held before, for a filter to have settled
 NEAR_GEAR, WIDE_GEAR = 0.003, 0.06  # of engine over indicated speed, from the gear's
-
-Mask = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,11 +12,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from gearing.messages import Message, Problem, Quantity, message, problem_of
+from gearing.statistics.arrays import Array, Mask
 from gearing.trips.clock import Channels, drop_held, on_clock, own_interval_s
 from gearing.trips.geodesy import steps_m
-
-Array = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
-Mask = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
 
 FASTEST_MPS = 70.0
 MIN_FIXES = 10
