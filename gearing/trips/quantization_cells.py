@@ -11,12 +11,13 @@ together.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
 import polars as pl
 
-from gearing.statistics.arrays import Array, Index
+from gearing.statistics.arrays import Array, Index, Mask
 from gearing.trips.motion import Trip
 from gearing.trips.rounding import on_grid
 
@@ -39,8 +40,6 @@ MAX_DELAY_S, DELAY_ERROR_S = 4.0, 1.0
 RISE_TICKS = 2  # to an interval of the trip's clock
 HELD_S = (2.0, 5.0)  # the gear must have held before, for a filter to have settled
 NEAR_GEAR, WIDE_GEAR = 0.003, 0.06  # of engine over indicated speed, from the gear's
-
-Mask = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +68,7 @@ class _Finer:
             return None
         step = interval_s / RISE_TICKS
         clock = np.arange(time_s[0], time_s[-1], step)
-        if len(clock) < 2 * RISE_TICKS + 2:
+        if len(clock) < 4 * RISE_TICKS + 2:
             return None
         even = np.interp(clock, time_s, speed)
         return cls(float(time_s[0]), step, _without_holes(even, clock, time_s, interval_s), even)
@@ -92,37 +91,35 @@ class _Finer:
         last = len(self.measured) - 1
         return np.asarray(self.measured[np.minimum(np.maximum(place, 0), last)])
 
+    def _around(self, moments_s: Array, reach: int) -> tuple[Callable[[int], Array], Mask]:
+        """What draws the speed in between ticks at so many ticks, up to `reach`, from each moment;
+        and the moments about which there are as many."""
+        place = (moments_s - self.first_s) / self.step_s
+        last = len(self.speed) - 1 - reach
+        left = np.minimum(np.maximum(place.astype(np.int64), reach), last - 1)
+        part = place - left
+        rest = 1 - part
+
+        def drawn(by: int) -> Array:
+            """The speed `by` ticks from each moment."""
+            return np.asarray(self.speed[left + by] * rest + self.speed[left + by + 1] * part)
+
+        return drawn, (part >= 0) & (part <= 1)
+
     def at(self, moments_s: Array) -> tuple[Array, Array]:
         """Drawn in between ticks, and its rise over `RISE_TICKS` to either side, per interval of
         the trip's clock; NaN where those are outside."""
-        place = (moments_s - self.first_s) / self.step_s
-        last = len(self.speed) - 1 - RISE_TICKS
-        left = np.minimum(np.maximum(place.astype(np.int64), RISE_TICKS), last - 1)
-        part = place - left
-        rest = 1 - part
-        drawn, behind, ahead = (
-            self.speed[left + by] * rest + self.speed[left + by + 1] * part
-            for by in (0, -RISE_TICKS, RISE_TICKS)
-        )
-        inside = (part >= 0) & (part <= 1)
-        return np.where(inside, drawn, np.nan), (ahead - behind) / 2
+        drawn, inside = self._around(moments_s, RISE_TICKS)
+        rise = (drawn(RISE_TICKS) - drawn(-RISE_TICKS)) / 2
+        return np.where(inside, drawn(0), np.nan), rise
 
     def bend(self, moments_s: Array) -> Array:
         """Its second derivative [a second squared], from moments to either side alone: what is
         measured at the moment itself has no part in it; 0 where those are outside."""
-        step_s = self.step_s * RISE_TICKS
-        clock = _clock_of(self)
-
-        def beside(by: int) -> Array:
-            """The two speeds at `by` intervals, summed."""
-            return np.asarray(
-                sum(
-                    np.interp(moments_s + sign * by * step_s, clock, self.speed, np.nan, np.nan)
-                    for sign in (-1, 1)
-                )
-            )
-
-        return np.nan_to_num((beside(2) - beside(1)) / (3 * step_s**2))
+        drawn, inside = self._around(moments_s, 2 * RISE_TICKS)
+        near, far = (drawn(-by) + drawn(by) for by in (RISE_TICKS, 2 * RISE_TICKS))
+        square = 3 * (self.step_s * RISE_TICKS) ** 2
+        return np.nan_to_num(np.where(inside, (far - near) / square, 0.0))
 
 
 def _without_holes(even: Array, clock: Array, time_s: Array, interval_s: float) -> Array:
