@@ -22,7 +22,7 @@ SMALL = Cell("small", days=7, road_km=20.0, changed=True)
 
 @pytest.fixture(scope="module")
 def world() -> World:
-    return make_world(SMALL, 3)
+    return make_world(SMALL, 4)
 
 
 @in_one_order  # as in a run
