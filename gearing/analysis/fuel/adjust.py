@@ -14,8 +14,9 @@ from gearing.analysis.fuel.days import (
     shrinkage_of,
 )
 from gearing.analysis.fuel.learn import Learned, learn
+from gearing.analysis.fuel.model import Physics
 from gearing.analysis.fuel.physics import DAY_WIND, slopes
-from gearing.analysis.fuel.ranges import ranges_of
+from gearing.analysis.fuel.ranges import NO_DOUBT, ON_TRIAL, ranges_of
 from gearing.analysis.fuel.wind import with_wind
 from gearing.statistics.two_sides import Nuisance, SideChange, change_between
 
@@ -43,6 +44,28 @@ class Adjusted:
         """Levels of the days compared, before and after, in order of time."""
         count = self.change.n_before
         return self.levels[self.compared[:count]], self.levels[self.compared[count:]]
+
+    @property
+    def physics(self) -> tuple[Physics, ...]:
+        """Each range, what the logs made of it, and the points it may move the answer by."""
+        count, learned = self.change.n_before, self.learned
+        seen = self.sensitivity[self.compared]
+        lever = seen[count:].mean(axis=0) - seen[:count].mean(axis=0)
+        deviation = np.sqrt(np.diag(learned.covariance))
+        points = np.abs(100 * lever * deviation)
+        return tuple(
+            Physics(
+                one.name,
+                one.at(float(learned.theta[i])),
+                float(deviation[i]) * (one.at(float(learned.theta[i])) if one.relative else 1.0),
+                one.unit,
+                float(points[i]),
+                float(np.clip(learned.learned[i], 0.0, 1.0)),
+                one.source,
+            )
+            for i, one in enumerate(learned.ranges.each)
+            if one.name not in ON_TRIAL and one.deviation > NO_DOUBT
+        )
 
 
 def adjust(
