@@ -4,8 +4,9 @@
 
 Logs by others, at ../shared/logs/open_tracks beside the checkout (see the README there): gasoline
 cars on daily roads, no outside temperature. Each trip counts as a day of its own ("trips"), or
-each local day ("days"). A line for each car says how often its splits are called changed, how
-often its interval misses nothing at all, and the same with 8 % taken off one side's fuel.
+each local day ("days"). A line for each car says how often its splits are called changed, how often
+the interval does not hold "nothing", its median half-width, and with 8 % taken off one side's
+fuel how often less fuel is found and the interval holds the 8 %.
 """
 
 from __future__ import annotations

@@ -14,6 +14,9 @@ if TYPE_CHECKING:
     from gearing.analysis.fuel.model import Basis, ChangePercent, Verdict
     from gearing.messages import StudyWarning, Text
 
+# verdicts that call something a change
+CHANGED = frozenset({"worse", "less fuel", "supported", "some saving, size unsettled"})
+
 
 @dataclass(frozen=True, slots=True)
 class Judgement:
@@ -61,6 +64,8 @@ def judgement_of(
         verdict, why, basis = "cannot tell yet", notebook.change.why or "", "fillups"
     if physics_half is not None and (warned := rules.seasons(physics_half, claim)) is not None:
         warnings.append(warned)
+    if basis != "fillups" and verdict in CHANGED:
+        warnings.append(rules.load_assumed(checked=notebook.change.known))
     return Judgement(verdict, why, basis, (*warnings, *notebook.warnings))
 
 
