@@ -24,11 +24,12 @@ import numpy as np
 from gearing.statistics.arrays import Array, as_vector
 from gearing.statistics.estimate import Estimate
 from gearing.statistics.intervals import CONFIDENCE, t_quantile
+from gearing.statistics.linear_posterior import mixture_of
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
 
-_SIGMA_STEPS = 30
+_SIGMAS = np.geomspace(0.15, 6.0, 30)  # of the noise's size over the values' spread
 # How long noise lasts, in days: from hours to a week, each octave as likely; over that time its
 # correlation falls by e. What lasts longer than a period cannot be told from a change. Measured
 # (gearing/guide/methods.md): a longer reach widens every interval by more than it gains where
@@ -159,12 +160,35 @@ def change_between(
         for share in shares
     ]
     equations, jacobian = (np.concatenate(each) for each in zip(*whitened, strict=True))
-    after_gap = np.minimum(np.array(grid.persistence)[:, None] ** gaps[np.isfinite(gaps)], 1.0)
-    persistence = np.tile(after_gap.mean(axis=1), len(whitened))
-    ratios = np.repeat(np.array(grid.log_ratio), len(shares) * len(grid.persistence))
-    weight = jacobian - 0.5 * (ratios / _RATIO_DEVIATION) ** 2
-    mixture = _mixture(equations, weight, a, b)
-    return _told(mixture, persistence, back, (len(a), len(b)), confidence)
+    spread = math.sqrt((np.var(a) * len(a) + np.var(b) * len(b)) / (len(y) - 2))
+    ratios = np.repeat(grid.log_ratio, len(equations) // len(grid.log_ratio))
+    found = mixture_of(
+        equations,
+        jacobian - 0.5 * (ratios / _RATIO_DEVIATION) ** 2,
+        len(y),
+        np.concatenate([np.zeros(2), np.ones(effects.shape[1])]),
+        max(spread, 1e-9) * _SIGMAS,
+        np.zeros(len(_SIGMAS)),
+    )
+    change = np.eye(len(found.mean[0]))[1]
+    value, error = found.moments(change)
+    low, high = (found.quantile(change, (1 + side * confidence) / 2) for side in (-1, 1))
+    # with the noise known and without end of units, what is left is the nuisances' share
+    noise = found.sigma**2 * np.linalg.inv(equations[:, :2, :2])[found.shape, 1, 1]
+    near = (np.array(grid.persistence)[:, None] ** gaps[np.isfinite(gaps)]).mean(axis=1)
+    return SideChange(
+        value,
+        low,
+        high,
+        error,
+        math.sqrt(max(float(found.weight @ (found.covariance[:, 1, 1] - noise)), 0.0)),
+        float(found.weight @ found.sigma),
+        float(found.weight @ near[found.shape % len(near)]),
+        np.asarray(back @ (found.weight @ found.mean[:, 2:])),
+        found.below(change),
+        len(a),
+        len(b),
+    )
 
 
 def _nuisance(nuisance: Nuisance | None, n: int) -> tuple[Array, Array]:
@@ -215,100 +239,3 @@ def _whiten(
         np.asarray(white.transpose(0, 2, 1) @ white),
         -float(np.sum(np.log(scale))) - np.log(left).sum(axis=1),
     )
-
-
-@dataclass(frozen=True, slots=True)
-class _Mixture:
-    """Normals the posterior is a mixture of, by shape of the noise and its size: `weight`,
-    `centre` and `variance` of the change (k, s), `noise` the part of the variance that more
-    values take away, `nuisance` their posterior means (k, s, p), `sigma` (s,)."""
-
-    weight: Array
-    centre: Array
-    variance: Array
-    noise: Array
-    nuisance: Array
-    sigma: Array
-
-    def mean(self, each: Array) -> float:
-        return float(np.sum(self.weight * each))
-
-
-def _mixture(equations: Array, log_weight: Array, before: Array, after: Array) -> _Mixture:
-    """Level and change have flat priors, nuisances unit normal ones; all but the noise's size is
-    solved for once a shape, where the nuisances' equations are made diagonal."""
-    n, q = len(before) + len(after), equations.shape[1] - 1
-    spread = math.sqrt((np.var(before) * len(before) + np.var(after) * len(after)) / (n - 2))
-    sigma = max(spread, 1e-9) * np.exp(np.linspace(math.log(0.15), math.log(6.0), _SIGMA_STEPS))
-    flat = slice(0, 2)
-    known = np.linalg.inv(equations[:, flat, flat])
-    crossed = known @ equations[:, flat, 2:]  # what nuisances and value ask of level and change
-    reduced = equations[:, 2:, 2:] - equations[:, 2:, flat] @ crossed
-    size, turn = np.linalg.eigh(reduced[:, : q - 2, : q - 2])
-    moved = (turn.transpose(0, 2, 1) @ reduced[:, : q - 2, q - 2 :])[..., 0]
-    held = np.maximum(size, 0.0)[:, None] + sigma[None, :, None] ** 2
-    effect = moved[:, None] / held  # (k, s, p), in the turned nuisances
-    lever = (crossed[:, 1:2, : q - 2] @ turn)[:, 0]
-    noise = sigma**2 * known[:, 1, 1][:, None]
-    misfit = reduced[:, q - 2, q - 2][:, None] - np.sum(effect * moved[:, None], axis=2)
-    # (n - q) noise rows and p prior rows share sigma
-    logs = (
-        log_weight[:, None]
-        + 0.5 * np.linalg.slogdet(known)[1][:, None]
-        - 0.5 * np.log(held).sum(axis=2)
-        - (n - q) * np.log(sigma)
-        - 0.5 * np.maximum(misfit, 0.0) / sigma**2
-    )
-    weight = np.exp(logs - logs.max())
-    return _Mixture(
-        weight / weight.sum(),
-        crossed[:, 1, q - 2][:, None] - np.sum(effect * lever[:, None], axis=2),
-        noise + sigma**2 * np.sum(lever[:, None] ** 2 / held, axis=2),
-        noise,
-        np.asarray(effect @ turn.transpose(0, 2, 1)),
-        sigma,
-    )
-
-
-def _told(
-    mixture: _Mixture, persistence: Array, back: Array, counts: tuple[int, int], confidence: float
-) -> SideChange:
-    """The change, its interval and what that is made of."""
-    weight, centre, variance = mixture.weight, mixture.centre, mixture.variance
-    mean = mixture.mean(centre)
-    tails = ((1 - confidence) / 2, (1 + confidence) / 2)
-    low, high = (_quantile(weight, centre, variance, tail) for tail in tails)
-    return SideChange(
-        mean,
-        low,
-        high,
-        math.sqrt(mixture.mean(variance + (centre - mean) ** 2)),
-        # with the noise known and without end of units, what is left is the nuisances' share
-        math.sqrt(mixture.mean(variance - mixture.noise)),
-        mixture.mean(mixture.sigma),
-        mixture.mean(persistence[:, None]),
-        np.asarray(back @ np.einsum("ks,ksi->i", weight, mixture.nuisance)),
-        _below(weight, centre, variance, 0.0),
-        *counts,
-    )
-
-
-def _below(weight: Array, centre: Array, variance: Array, at: float) -> float:
-    from scipy.special import ndtr
-
-    return float(np.sum(weight * ndtr((at - centre) / np.sqrt(variance))))
-
-
-def _quantile(weight: Array, centre: Array, variance: Array, probability: float) -> float:
-    """Quantile of a mixture of normals by bisection."""
-    kept = weight > 1e-9
-    w, c, v = weight[kept], centre[kept], variance[kept]
-    reach = 12 * float(np.sqrt(v.max()))
-    low, high = float(c.min()) - reach, float(c.max()) + reach
-    for _ in range(60):
-        middle = (low + high) / 2
-        if _below(w, c, v, middle) < probability:
-            low = middle
-        else:
-            high = middle
-    return (low + high) / 2
