@@ -25,9 +25,9 @@ from gearing.study import load_study
 from gearing.study.model import Study
 
 if TYPE_CHECKING:
+    from gearing.results.record import Results
     from gearing.run.analyze import Conclusion
     from gearing.run.ingest import Gathered
-    from gearing.run.results import Results
 
 CACHE = ".gearing-cache"
 SMALL_BYTES = 20_000_000  # less than this in all is read sooner than workers start

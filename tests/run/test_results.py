@@ -13,7 +13,7 @@ import pytest
 import gearing
 from gearing.messages.render import Message
 from gearing.report.page import render
-from gearing.run.results import read_results, results_schema
+from gearing.results.record import read_results, results_schema
 
 
 @pytest.fixture(scope="module")
