@@ -116,7 +116,8 @@ def mark(
     """
     drawn: Any = alt.Chart(mark=alt.MarkDef(type=kind, **look)).encode(**channels)
     spec: Spec = drawn.to_dict(validate=False)
-    schemapi.DEBUG_MODE and drawn.validate(spec | {"data": {"name": "rows"}})
+    if schemapi.DEBUG_MODE:
+        drawn.validate(spec | {"data": {"name": "rows"}})
     layer = {key: spec[key] for key in ("mark", "encoding")}
     if frame is not None:
         found = rows(frame) if isinstance(frame, pl.DataFrame) else list(frame)

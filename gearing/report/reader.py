@@ -10,7 +10,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any, Protocol, TypeVar
 
 from gearing.analysis.sides import SIDES
-from gearing.messages.display import Display, System
+from gearing.messages.display import MINUS, Display, System
 from gearing.messages.render import Message, Remedy, Renderer
 from gearing.messages.told import Told
 
@@ -75,7 +75,7 @@ def for_reader(
     moments as days, no files. Figures that are not finite become None, as `results.json` has
     them, and frames come out empty.
     """
-    renderer = Renderer(display, display.role, hidden_trips)
+    renderer = Renderer(display, display.role, hidden_trips, MINUS)
     told: Record = _told(record, renderer)
     return told
 

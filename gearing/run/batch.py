@@ -104,8 +104,8 @@ def _run(study: Study, folder: Path, store: Store, options: Options, progress: P
     tasks = read_tasks(study, store)
     run_id = _run_id(study, tasks, store, options)
     done = outputs.finished_results(folder, run_id) if options.keep else None
-    if done is not None:
-        lines = _kept_lines(store, run_id) or _lines_of(done)
+    lines = None if done is None else _kept_lines(store, run_id) or lines_again(done)
+    if done is not None and lines is not None:
         return Outcome(results=done, folder=folder, units=study.units, unchanged=True, lines=lines)
     threading.Thread(target=_load_answers, daemon=True).start()
     with fitting_workers(options) as workers:
@@ -134,11 +134,15 @@ def _kept_lines(store: Store, run_id: str) -> tuple[Line, ...]:
     return () if kept is None else tuple(Line(*one) for one in json.loads(kept))
 
 
-def _lines_of(tree: dict[str, Any]) -> tuple[Line, ...]:
+def lines_again(tree: dict[str, Any]) -> tuple[Line, ...] | None:
+    """What the terminal says of results read back; None where they are not whole."""
     from gearing.report.terminal import study_lines
     from gearing.results.record import Results
 
-    return tuple(study_lines(Results.from_tree(tree)))
+    try:
+        return tuple(study_lines(Results.from_tree(tree)))
+    except (LookupError, TypeError, ValueError, AttributeError, AssertionError):
+        return None
 
 
 def _load_answers() -> None:

@@ -107,7 +107,7 @@ def _run(member: Member, folder: Path, options: Options, progress: Progress) -> 
             run_id=outcome.results["run_id"],
             answered=outcome.answered,
             unchanged=outcome.unchanged,
-            warnings=_of_vehicle(study.name, member.role, outcome.results),
+            warnings=warnings_of_vehicle(study.name, member.role, outcome.results),
         )
     return NotRun(name=study.name, file=study.path, role=member.role, problems=problems)
 
@@ -168,12 +168,19 @@ def _not_run(one: NotRun) -> VehicleNotRun:
     return VehicleNotRun(name=one.name, file=str(one.file), role=one.role, problems=problems)
 
 
-def _of_vehicle(name: str, role: Role, results: Mapping[str, Any]) -> tuple[StudyWarning, ...]:
-    """What one vehicle's run did not use, as a fleet tells it."""
-    code = "of-vehicle/control" if role == "control" else "of-vehicle"
+def warnings_of_vehicle(
+    name: str, role: Role, results: Mapping[str, Any]
+) -> tuple[StudyWarning, ...]:
+    """What one vehicle's run did not use, as a fleet tells it; of its results as JSON has them."""
     return tuple(
         StudyWarning(
-            row["code"], message(code, vehicle=UserText(name), told=field_of(row["text"])), ()
+            row["code"],
+            message(
+                "of-vehicle/control" if role == "control" else "of-vehicle",
+                vehicle=UserText(name),
+                told=field_of(row["text"]),
+            ),
+            (),
         )
         for row in results["warnings"]
         if row["code"] in NOT_USED
