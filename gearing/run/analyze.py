@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from typing import Any
 
 import polars as pl
@@ -29,15 +29,14 @@ from gearing.messages import (
     message,
     warning,
 )
-from gearing.results import plain
+from gearing.results.record import Declared, DeclaredPeriod, InputCount, Results, Trip
 from gearing.run.account import grouped, input_count, set_aside, with_duplicates, without_trips
 from gearing.run.candidates import candidates_of
 from gearing.run.companion_files import CompanionFiles, read_companions
 from gearing.run.input_checks.unseen_headings import unseen_headings
 from gearing.run.input_checks.unused_logs import logs_not_used
-from gearing.run.results import InputCount, Results, Trip
 from gearing.run.tasks import FileReport
-from gearing.study.model import Study
+from gearing.study.model import Period, Study
 from gearing.trips.join import Groups
 from gearing.trips.record import TripRecord
 from gearing.version import __version__
@@ -272,10 +271,6 @@ def mountain_alone(study: Study, *, reverse: bool, seed: int | None) -> Mountain
     )
 
 
-def _without(part: dict[str, Any], key: str) -> dict[str, Any]:
-    return {name: value for name, value in part.items() if name != key}
-
-
 def _trip(row: dict[str, Any]) -> Trip:
     indicated = row["indicated_m"]
     return Trip(
@@ -291,22 +286,25 @@ def _trip(row: dict[str, Any]) -> Trip:
     )
 
 
-def _declared(study: Study) -> dict[str, Any]:
-    """What the study says, for the page to repeat; paths are left out."""
-    periods = {
-        side: None if period is None else _without(plain(period), "logs")
-        for side, period in (("before", study.before), ("after", study.after))
-    }
-    return {
-        "role": study.role,
-        "vehicle": plain(study.vehicle),
-        **periods,
-        "claim": plain(study.claim),
-        "money": plain(study.money),
-        "time_zone": study.time_zone,
-        "private_radius_m": study.private_radius_m,
-        "routes": [route.name for route in study.routes],
-    }
+def _declared(study: Study) -> Declared:
+    return Declared(
+        role=study.role,
+        vehicle=study.vehicle,
+        before=_declared_period(study.before),
+        after=_declared_period(study.after),
+        claim=study.claim,
+        money=study.money,
+        time_zone=study.time_zone,
+        private_radius_m=study.private_radius_m,
+        routes=tuple(route.name for route in study.routes),
+    )
+
+
+def _declared_period(period: Period | None) -> DeclaredPeriod | None:
+    if period is None:
+        return None
+    said = {one.name: getattr(period, one.name) for one in fields(DeclaredPeriod)}
+    return DeclaredPeriod(**said)
 
 
 def _answered(

@@ -4,16 +4,18 @@ from __future__ import annotations
 
 import contextlib
 import importlib
+import json
 import os
 import threading
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Executor, ThreadPoolExecutor
 from contextlib import AbstractContextManager
-from dataclasses import dataclass, replace
+from dataclasses import astuple, dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 from gearing.messages import GearingError, Problem, UserText, message, problem_of
+from gearing.report.lines import Line
 from gearing.run import outputs
 from gearing.run.ingest import bytes_of, gather, read_tasks
 from gearing.run.progress import Progress
@@ -25,9 +27,9 @@ from gearing.study import load_study
 from gearing.study.model import Study
 
 if TYPE_CHECKING:
+    from gearing.results.record import Results
     from gearing.run.analyze import Conclusion
     from gearing.run.ingest import Gathered
-    from gearing.run.results import Results
 
 CACHE = ".gearing-cache"
 SMALL_BYTES = 20_000_000  # less than this in all is read sooner than workers start
@@ -49,10 +51,13 @@ class Options:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Outcome:
+    """What a run leaves; `results` are those of its JSON file."""
+
     results: dict[str, Any]
     folder: Path
     units: Units
     unchanged: bool
+    lines: tuple[Line, ...] = ()  # what the terminal says of it
     faults: tuple[Problem, ...] = ()  # of a fleet's vehicles that could not be run
 
     @property
@@ -96,8 +101,9 @@ def _run(study: Study, folder: Path, store: Store, options: Options, progress: P
     tasks = read_tasks(study, store)
     run_id = _run_id(study, tasks, store, options)
     done = outputs.finished_results(folder, run_id) if options.keep else None
-    if done is not None:
-        return Outcome(results=done, folder=folder, units=study.units, unchanged=True)
+    lines = None if done is None else _kept_lines(store, run_id) or lines_again(done)
+    if done is not None and lines is not None:
+        return Outcome(results=done, folder=folder, units=study.units, unchanged=True, lines=lines)
     threading.Thread(target=_load_answers, daemon=True).start()
     with fitting_workers(options) as workers:
         found = gather(study, tasks, workers, progress)
@@ -106,8 +112,34 @@ def _run(study: Study, folder: Path, store: Store, options: Options, progress: P
         beside.submit(prepare)
         conclusion = _concluded(study, found)
         progress.step(message("writing-report"))
-        results = _write(folder, run_id, conclusion, options, beside)
-    return Outcome(results=results, folder=folder, units=study.units, unchanged=False)
+        results = conclusion.results(run_id)
+        tree = _write(folder, results, conclusion, options, beside, store)
+    from gearing.report.terminal import study_lines
+
+    lines = tuple(study_lines(results))
+    store.put(_lines_key(run_id), json.dumps([astuple(one) for one in lines]).encode())
+    return Outcome(results=tree, folder=folder, units=study.units, unchanged=False, lines=lines)
+
+
+def _lines_key(run_id: str) -> str:
+    return digest("terminal", run_id)
+
+
+def _kept_lines(store: Store, run_id: str) -> tuple[Line, ...]:
+    """What the terminal said of a run: making it anew would load all that finds answers."""
+    kept = store.get(_lines_key(run_id))
+    return () if kept is None else tuple(Line(*one) for one in json.loads(kept))
+
+
+def lines_again(tree: dict[str, Any]) -> tuple[Line, ...] | None:
+    """What the terminal says of results read back; None where they are not whole."""
+    from gearing.report.terminal import study_lines
+    from gearing.results.record import Results
+
+    try:
+        return tuple(study_lines(Results.from_tree(tree)))
+    except (LookupError, TypeError, ValueError, AttributeError, AssertionError):
+        return None
 
 
 def _load_answers() -> None:
@@ -235,18 +267,20 @@ def _beside(options: Options, size: int) -> AbstractContextManager[Executor]:
 
 def _write(
     folder: Path,
-    run_id: str,
+    results: Results,
     conclusion: Conclusion,
     options: Options,
     beside: Executor,
+    store: Store,
 ) -> dict[str, Any]:
+    """The output folder's files; the tree that `results.json` holds."""
     from gearing.report.tables import csv_safe
 
-    results = conclusion.results(run_id).tree()
+    tree, run_id = results.tree(), results.run_id
     frames = conclusion.frames
     drawn = frames | {"set_aside": conclusion.set_aside}
     with ThreadPoolExecutor(1) as waiting:
-        page = waiting.submit(draw, beside, results, drawn, share=options.share)
+        page = waiting.submit(draw, beside, results, drawn, share=options.share, store=store)
         contents = {
             f"{name}.parquet": outputs.parquet_bytes(frames[name], run_id)
             for name in ("trips", "segments", "routes")
@@ -254,5 +288,5 @@ def _write(
         for name, frame in (("trips", frames["trips"]), ("set_aside", conclusion.set_aside)):
             contents[f"{name}.csv"] = outputs.csv_bytes(csv_safe(frame), run_id)
         contents["report.html"] = page.result().encode()
-    outputs.write_run(folder, contents, results)
-    return results
+    outputs.write_run(folder, contents, tree)
+    return tree

@@ -202,7 +202,7 @@ TABLES: Mapping[str, tuple[str, ...]] = {
         "converter",
         "transmission",
         "speed_source",
-        "shaft_teeth",
+        "shaft_pulses",
         "drag_area",
         "rolling_resistance",
         "rolling_temperature_per_k",

@@ -23,7 +23,8 @@ from gearing.units import BY_NAME
 
 Schema = dict[str, Any]
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
-DATE: Schema = {"type": "string", "description": "date, or date and time (TOML's own or a text)"}
+# a date, or a date with a time of day: TOML's own, or a text
+DATE: Schema = {"type": "string", "examples": ["2026-03-14", "2026-03-14T09:30:00"]}
 # what a heading of a log means: a channel, or a table
 RULES: tuple[Schema, Schema] = (
     {"type": "string"},
@@ -212,9 +213,7 @@ def _several(of: Schema) -> Schema:
 
 
 def _quantity(unit: str, example: str) -> Schema:
-    dimension = BY_NAME[unit].dimension
-    told = f"a quantity of {dimension} with its unit, in any unit of it"
-    return {"type": "string", "description": told, "examples": [example]}
+    return {"type": "string", "title": BY_NAME[unit].dimension, "examples": [example]}
 
 
 def _range(low: float, high: float) -> Schema:
