@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 HUBER_DEVIATIONS = 2.0
 MAX_STEP, MAX_DISTANCE = 1.0, 2.5  # prior deviations a round may move by, and theta may lie at
-TOLERANCE, MAX_ROUNDS = 0.02, 60  # posterior deviations that the last round moves by
+TOLERANCE, MAX_ROUNDS = 0.01, 60  # posterior deviations that the last round moves by
 
 
 @dataclass(frozen=True, slots=True)
