@@ -76,6 +76,7 @@ class AirTemperature:
 
     @property
     def known_share(self) -> float:
+        """Share of the steps whose temperature something tells."""
         return 1.0 - float(self.unlogged.mean()) if len(self.unlogged) else 0.0
 
 
