@@ -101,7 +101,7 @@ _UNITS = (
         spellings=("1/min", "r/min", "rev/min", "u/min", "min-1", "tr/min", "revs/min", "/min"),
     ),
     Unit("Hz", "rotation", 60.0, spellings=("1/s", "rps", "rev/s")),
-    Unit("%", "ratio", 1.0, spellings=("percent", "pct", "prozent")),
+    Unit("%", "ratio", 1.0, spellings=("percent", "percentage", "pct", "prozent")),
     Unit("-", "plain", 1.0, spellings=("", "1", "ratio", "none", "[]")),
     Unit("deg", "angle", 1.0, spellings=("°", "degree", "degrees", "grad")),
     # how receivers' binary records write positions
@@ -167,9 +167,12 @@ def _fold(text: str) -> str:
 
 _EXACT: dict[str, Unit] = {unit.name: unit for unit in _UNITS}
 _FOLDED: dict[str, Unit] = {}
-for _unit in _UNITS:
-    for _spelling in (_unit.name, *_unit.spellings):
-        _FOLDED.setdefault(_fold(_spelling), _unit)
+# first as they are, then as headings without signs have them: km h, gal per hr
+for _over in ("/", " ", " per "):
+    for _unit in _UNITS:
+        for _spelling in (_unit.name, *_unit.spellings):
+            if _over == "/" or "/" in _spelling.strip("/"):
+                _FOLDED.setdefault(_fold(_spelling.replace("/", _over)), _unit)
 
 
 def find_unit(text: str, dimensions: tuple[str, ...] | None = None) -> Unit | None:

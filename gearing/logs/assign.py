@@ -52,6 +52,10 @@ _LIKELY_UNITS = {
 _FUEL = ("fuel_rate_lph", "fuel_mass_rate_gps")
 # Many columns carry g/s or L/h; only those that say so may be fuel
 _FUEL_WORDS = {"fuel", "fc", "kraftstoff", "verbrauch", "carburant", "combustible", "consumption"}
+# Of several parameters of SAE J1939-71 that carry one channel the first serves: the air's
+# temperature before the charger and behind it, distance by steps of 5 m and of 125 m, of the
+# vehicle's life and of the trip
+_FIRST_SPN = ("SPN 172", "SPN 105", "SPN 917", "SPN 245", "SPN 918", "SPN 244")
 _SPEEDS = ("indicated_speed_mps", "gps_speed_mps")
 # Speeds of something else, or none that was driven at a moment (common practice, no source)
 _OTHER_SPEEDS = {
@@ -78,7 +82,7 @@ class Candidate:
     unit_text: str = ""  # as written, where no unit of ours was found in it
     is_open: bool = False
     rule: ColumnRule | None = None
-    by_standard: bool = False  # named by the number of a standard's parameter
+    by_standard: str = ""  # the number of a standard's parameter, where it is named by one
 
     @property
     def column(self) -> str:
@@ -169,7 +173,7 @@ def _candidate(
         unit_how,
         text,
         match.is_open,
-        by_standard=match.how.startswith(("SPN", "PID")),
+        by_standard=match.how if match.how.startswith(("SPN", "PID")) else "",
     )
 
 
@@ -275,6 +279,11 @@ def _choose(
         ledger.repair(message("same-values-twice"), column=first.heading)
         told = message("column-given-up/same", other=UserText(first.heading, "column"))
         return first, _not_used(several[1:], told)
+    numbers = [c.by_standard for c in several]
+    if len(set(numbers)) == len(several) and set(numbers) <= set(_FIRST_SPN):
+        best = several[numbers.index(min(numbers, key=_FIRST_SPN.index))]
+        told = message("column-given-up/standard", other=UserText(best.heading, "column"))
+        return best, _not_used((c for c in several if c is not best), told)
     lines = [rule_line(c.heading, target, _fitting(c, target)) for c in several]
     lines += [ignore_line(c.heading) for c in several]
     told = message(

@@ -9,8 +9,9 @@ import numpy as np
 import polars as pl
 
 from gearing.logs.column_rule import ColumnRule
-from gearing.logs.companions import Companion, read_profile
+from gearing.logs.companions import Companion
 from gearing.logs.endings import file_name
+from gearing.logs.profiles import read_profile
 from gearing.logs.read import read_log
 from gearing.messages import Message, UserText, message, problem_of
 from gearing.statistics.arrays import Array

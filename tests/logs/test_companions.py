@@ -7,7 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from gearing.logs.companions import read_fillups, read_profile, read_weather
+from gearing.logs.fillups import read_fillups
+from gearing.logs.profiles import read_profile
+from gearing.logs.weather import read_weather
 from gearing.study.model import ColumnRule
 
 

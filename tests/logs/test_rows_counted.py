@@ -11,10 +11,12 @@ from pathlib import Path
 import pytest
 from damaged_logs import variants
 
-from gearing.logs.companions import read_fillups, read_profile, read_weather
+from gearing.logs.fillups import read_fillups
 from gearing.logs.model import Reading
+from gearing.logs.profiles import read_profile
 from gearing.logs.read import read_log
 from gearing.logs.text import load_text
+from gearing.logs.weather import read_weather
 
 LOGS = Path(__file__).resolve().parents[3] / "shared" / "logs"
 PASSED_OVER = ("preamble", "comment", "blank-line", "repeated-heading", "joined-lines")

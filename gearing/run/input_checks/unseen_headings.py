@@ -6,8 +6,9 @@ from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
 from gearing.logs.column_rule import find_rule, rules_for
-from gearing.logs.headings import COMPANION_UNITS, ROLES, short_name
+from gearing.logs.headings import ROLES, short_name
 from gearing.messages import Message, StudyWarning, UserText, message, warning
+from gearing.quantities import BESIDE
 from gearing.study.words import nearest
 
 if TYPE_CHECKING:
@@ -42,7 +43,7 @@ def unseen_headings(study: Study, logs: Iterable[tuple[str, Sequence[str]]]) -> 
 
 def _may_be_beside(rule: ColumnRule) -> bool:
     channel = rule.channel
-    return channel is None or channel in _ALSO_BESIDE or channel in {*COMPANION_UNITS, *ROLES}
+    return channel is None or channel in _ALSO_BESIDE or channel in {*BESIDE, *ROLES}
 
 
 def _warning(rule: ColumnRule, every: Iterable[str]) -> StudyWarning:
