@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 
 from gearing.guide.nomenclature import NOMENCLATURE
-from gearing.logs.headings import short_name
+from gearing.logs.headings import BESIDE, short_name
 from gearing.messages import CATALOGUE, Message, Renderer
 from gearing.messages.template import Severity, Template
-from gearing.quantities import BESIDE, QUANTITIES, Quantity
+from gearing.quantities import QUANTITIES, Quantity
 
 
 def markdown(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> str:

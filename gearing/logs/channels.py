@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 import numpy as np
@@ -9,7 +10,7 @@ import polars as pl
 
 from gearing.logs.assign import Assignment, Candidate, ask_unit
 from gearing.logs.evidence import speed_from_positions, speed_unit, unit_by_size
-from gearing.logs.headings import STANDARD_UNITS, dimensions_of, unit_for
+from gearing.logs.headings import STANDARD_UNITS, dimensions_of, quantity_of, unit_for
 from gearing.logs.ledger import Ledger, Lines
 from gearing.logs.model import How
 from gearing.logs.positions import POSITION, SIDES, to_degrees, whole_degrees
@@ -25,7 +26,7 @@ from gearing.logs.values import (
 )
 from gearing.messages import Message, Span, UserText, message
 from gearing.messages.display import places_of
-from gearing.quantities import QUANTITIES, Quantity, quantity_of
+from gearing.quantities import QUANTITIES, Quantity
 from gearing.units import BY_NAME, convert
 
 FLAGS = ("lockup_engaged", "shift_in_process", "regeneration_active", "full", "partial", "missed")
@@ -278,8 +279,8 @@ def _aside(
 ) -> None:
     if not mask.any():
         return
-    first = cells.filter(mask).item(0)
-    value = str(first).removesuffix(".0") if isinstance(first, float) else str(first)
+    # as the short way has it and as the long one does: whole numbers alike
+    value = re.sub(r"^(-?\d+)\.0$", r"\1", str(cells.filter(mask).item(0)))
     ledger.set_aside_values(told, heading, np.asarray(lines)[mask.to_numpy()], value)
 
 

@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from importlib import resources
 
-from gearing.quantities import BESIDE, QUANTITIES, quantity_of
+from gearing.quantities import QUANTITIES, Quantity
 from gearing.units import BY_NAME, Unit, find_unit
 
 # SPNs besides the table's own that carry the same channel, with the unit SAE J1939-71 scales to
@@ -31,6 +31,46 @@ STANDARD_UNITS = {
 # Roles that are no channels: the clock, and the parts of a long table
 ROLES = ("time", "date", "elapsed", "parameter", "value", "unit",
          "latitude_side", "longitude_side")  # fmt: skip
+
+
+def _beside(
+    name: str, unit: str, label: str, low: float | None = None, high: float | None = None
+) -> Quantity:
+    return Quantity(name, unit, label, "", low, high, ())
+
+
+# What companion files carry beside the channels: weather, fill-ups, road profiles. No wind blows
+# on over 75 m/s (270 km/h, the strongest class of tropical cyclones; from memory)
+BESIDE: dict[str, Quantity] = {
+    quantity.name: quantity
+    for quantity in (
+        _beside("wind_speed_mps", "m/s", "wind speed", 0, 75),
+        _beside("wind_from_deg", "deg", "wind direction", 0, 360),
+        _beside("volume_l", "L", "volume"),
+        _beside("full", "-", "full"),
+        _beside("partial", "-", "partial"),
+        _beside("missed", "-", "missed"),
+        _beside("price", "-", "price"),
+        _beside("other_l", "L", "other use"),
+        _beside("distance_m", "m", "distance"),
+        _beside("speed_limit_mps", "m/s", "speed limit"),
+        _beside("stop_s", "s", "stop"),
+        _beside("grade_percent", "%", "grade"),
+    )
+}
+
+
+def quantity_of(name: str) -> Quantity:
+    """The row of a channel, or of what companion files carry beside the channels.
+
+    Raises
+    ------
+    KeyError
+        there is none of that name.
+    """
+    return QUANTITIES.get(name) or BESIDE[name]
+
+
 MAX_UNIT_WORDS = 3  # of a unit in words: miles per hour
 _NO_UNITS = ("in", "-")  # as a heading's last word: a preposition, and a ratio of something else
 # How SAE J1939's parameter names are shortened in data bases of signals

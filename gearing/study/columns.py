@@ -6,9 +6,16 @@ from collections.abc import Iterator
 
 from gearing.logs.assign import rule_line
 from gearing.logs.column_rule import ColumnRule
-from gearing.logs.headings import ROLES, channel_named, dimensions_of, short_name
+from gearing.logs.headings import (
+    BESIDE,
+    ROLES,
+    channel_named,
+    dimensions_of,
+    quantity_of,
+    short_name,
+)
 from gearing.messages import UserText, message, names
-from gearing.quantities import BESIDE, QUANTITIES, quantity_of
+from gearing.quantities import QUANTITIES
 from gearing.study.section import Section
 from gearing.study.words import near_miss, nearest, shown
 from gearing.units import find_unit

@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from gearing.logs.headings import channel_named, short_name
-from gearing.quantities import BESIDE, QUANTITIES, Quantity
+from gearing.logs.headings import BESIDE, channel_named, short_name
+from gearing.quantities import QUANTITIES, Quantity
 from gearing.study import Study, load_study, log_files
 
 ROOT = Path(__file__).resolve().parents[2]

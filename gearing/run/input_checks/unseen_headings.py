@@ -6,9 +6,8 @@ from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
 from gearing.logs.column_rule import find_rule, rules_for
-from gearing.logs.headings import ROLES, short_name
+from gearing.logs.headings import BESIDE, ROLES, short_name
 from gearing.messages import Message, StudyWarning, UserText, message, warning
-from gearing.quantities import BESIDE
 from gearing.study.words import nearest
 
 if TYPE_CHECKING:
