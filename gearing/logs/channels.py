@@ -158,10 +158,10 @@ def _partial(candidate: Candidate, cells: pl.Series) -> bool:
 
 
 def _true_speed(done: dict[str, Channel], moments: UtcTimes) -> pl.Series | None:
-    if not all(name in done for name in POSITION) or moments.relative_s is None:
+    if not all(name in done for name in POSITION) or moments.relative_us is None:
         return None
     return speed_from_positions(
-        moments.relative_s,
+        moments.relative_us.cast(pl.Float64).to_numpy() / 1e6,
         done["latitude_deg"].values.to_numpy(),
         done["longitude_deg"].values.to_numpy(),
     )

@@ -124,17 +124,8 @@ def _read_table(table: Table, context: Context, kind: Kind) -> RowsRead:
     assignment = assign(mine, table.frame, ledger)
     frame = pl.DataFrame({"line": pl.Series(table.lines, dtype=pl.UInt32)})
     if kind.timed:
-        moments = read_times(
-            table.frame,
-            table.head,
-            table.lines,
-            assignment.times,
-            (*assignment.unused, *unknown),
-            table.decimal,
-            layout.preamble,
-            context,
-            day_is_enough=True,
-        )
+        others = (*assignment.unused, *unknown)
+        moments = read_times(table, assignment.times, others, context, day_is_enough=True)
         if moments.us is None:
             ledger.set_aside_rows(message("time-unknown"), table.lines)
             _ask_missing(assignment.channels, unknown, kind, table, ledger)
@@ -185,8 +176,8 @@ def _ask_missing(
     ledger: Ledger,
 ) -> None:
     """What the file cannot do without, and which of its headings there are to choose from."""
-    numeric = [c for c in open_columns if _is_numeric(table.head[c.column], table.decimal)]
-    rising = [c.heading for c in numeric if rises(table.head[c.column], table.decimal)]
+    numeric = [c for c in open_columns if _is_numeric(table.head()[c.column], table.decimal)]
+    rising = [c.heading for c in numeric if rises(table.head()[c.column], table.decimal)]
     others = [c.heading for c in numeric if c.heading not in rising]
     asked = [line for question in ledger.questions for line in proposed_lines(question)]
     for name in kind.must:

@@ -63,17 +63,15 @@ def read_part(table: Table, context: Context) -> Part:
     """Samples of one table; every row that does not become one goes to the ledger."""
     ledger = context.ledger
     layout = table.layout
-    decimal, frame, head, lines = table.decimal, table.frame, table.head, table.lines
+    decimal, frame, lines = table.decimal, table.frame, table.lines
     found = candidates(layout.headings, layout.units, context.rules)
     kind = "table"
     if is_long(found):
         kind = "long table"
-        frame, lines, found = widen(frame, lines, found, context.rules, ledger)
-        head = frame
+        wide, lines, found = widen(frame, lines, found, context.rules, ledger)
+        frame, table = wide, replace(table, frame=wide, lines=lines, head=lambda: wide)
     assignment = assign(found, frame, ledger)
-    moments = read_times(
-        frame, head, lines, assignment.times, assignment.unused, decimal, layout.preamble, context
-    )
+    moments = read_times(table, assignment.times, assignment.unused, context)
     part = Part(
         samples=empty_samples(),
         rows=table.rows,
@@ -88,8 +86,8 @@ def read_part(table: Table, context: Context) -> Part:
         date_order=moments.order,
     )
     channels, left = read_channels(assignment, frame, lines, moments, decimal, ledger)
-    wanted_names(assignment, _numeric(assignment, head, decimal), ledger)
-    columns = _columns(found, assignment, channels, left, frame, head)
+    wanted_names(assignment, _numeric(assignment, table), ledger)
+    columns = _columns(found, assignment, channels, left, table)
     if moments.us is None:
         ledger.set_aside_rows(message("time-unknown"), lines)
         return replace(part, columns=columns)
@@ -115,12 +113,12 @@ def plan(layout: Layout, context: Context) -> Plan | None:
     return Plan(frozenset(c.index for c in known) - text, frozenset(text))
 
 
-def _numeric(assignment: Assignment, head: pl.DataFrame, decimal: str) -> set[int]:
+def _numeric(assignment: Assignment, table: Table) -> set[int]:
     """Unused columns that carry numbers."""
     out = set()
     for c in assignment.unused:
-        cells = head[c.column].drop_nulls().head(200)
-        if decimal == ",":
+        cells = table.head()[c.column].drop_nulls().head(200)
+        if table.decimal == ",":
             cells = cells.str.replace(",", ".", literal=True)
         if len(cells) and cells.cast(pl.Float64, strict=False).null_count() * 2 < len(cells):
             out.add(c.index)
@@ -201,8 +199,7 @@ def _columns(
     assignment: Assignment,
     channels: dict[str, Channel],
     left: dict[int, How],
-    frame: pl.DataFrame,
-    head: pl.DataFrame,
+    table: Table,
 ) -> tuple[Column, ...]:
     """How each heading was read, in the order of the file.
 
@@ -212,10 +209,10 @@ def _columns(
     unused = {c.index: c for c in assignment.unused}
     times = {c.index: c for c in assignment.times}
     out = []
-    height = max(frame.height, 1)
-    read = set(frame.columns)
+    height = max(table.frame.height, 1)
+    read = set(table.frame.columns)
     for c in found:
-        cells = frame[c.column] if c.column in read else head[c.column]
+        cells = (table.frame if c.column in read else table.head())[c.column]
         filled = cells.count() / max(len(cells), 1)
         if c.index in times:
             how = c.how

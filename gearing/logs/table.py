@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import functools
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
@@ -34,14 +35,14 @@ class Table:
     """The rows of one stretch of a file under one row of headings.
 
     `frame` has a column a heading, named `c0`, `c1` ...: all of them as String, or, where the
-    rows are whole and clean, the wanted ones alone, the numeric as Float64. `head` is the first
-    rows of all columns as String. `lines` is the 1-based source line of each row, `cut_line`
-    that of a last record without line end, or None.
+    rows are whole and clean, the wanted ones alone, the numeric as Float64. `head` gives the
+    first rows of all columns as String, made when asked. `lines` is the 1-based source line of
+    each row, `cut_line` that of a last record without line end, or None.
     """
 
     layout: Layout
     frame: pl.DataFrame
-    head: pl.DataFrame
+    head: Callable[[], pl.DataFrame]
     decimal: str
     lines: Ints
     cut_line: int | None
@@ -101,9 +102,9 @@ def _fast_path(
         if fields >= layout.named or not plain or cut.strip() in layout.block:
             return None
         data = data[:end]
-    head = head_of(data, layout)
+    head = functools.cache(lambda: head_of(data, layout))
     # fields parted at every comma hold none
-    decimal = "." if layout.delimiter == "," else decimal_sign(head, layout.delimiter)
+    decimal = "." if layout.delimiter == "," else decimal_sign(head(), layout.delimiter)
     frame = read_fast(data, layout, plan, decimal)
     if frame is None:
         return None
@@ -146,7 +147,7 @@ def _rows_of(rows: Rows, layout: Layout, first_line: int, ledger: Ledger) -> Tab
     return Table(
         layout=layout,
         frame=frame,
-        head=frame.head(HEAD_ROWS),
+        head=lambda: frame.head(HEAD_ROWS),
         decimal=decimal_sign(frame, layout.delimiter),
         lines=rows.lines[keep],
         cut_line=int(rows.lines[-1]) if cut else None,

@@ -14,6 +14,7 @@ from typing import IO
 
 from gearing.logs.archives import (
     BLOCK,
+    FREE_BYTES,
     LogFileError,
     bounded,
     log_members,
@@ -78,10 +79,10 @@ def _bytes_of(path: Path) -> bytes:
         if not is_plain(path):
             raise LogFileError(message("unreadable-file/not-plain"))
         with path.open("rb") as handle:
-            head = handle.read(BLOCK)
-            if len(head) == BLOCK and not _VISIBLE.search(head):
+            if path.stat().st_size > FREE_BYTES and not _VISIBLE.search(handle.read(BLOCK)):
                 raise LogFileError(message("not-text"))  # a hole in the disk, as large as it likes
-            return head + handle.read()
+            handle.seek(0)
+            return handle.read()
     except OSError as error:
         words = UserText(error.strerror or str(error), "system")
         raise LogFileError(message("unreadable-file", system=words)) from None

@@ -13,6 +13,7 @@ from gearing.logs.assign import Candidate, rule_line
 from gearing.logs.channels import read_numbers
 from gearing.logs.column_rule import ColumnRule
 from gearing.logs.companions import Companion, Kind, RowsRead, companion_of, read_rows, without
+from gearing.logs.fast_path import HEAD_ROWS
 from gearing.logs.headings import fold
 from gearing.logs.ledger import answer
 from gearing.logs.table import Table
@@ -72,7 +73,7 @@ def _unpacked(table: Table) -> Table:
         preamble=(*table.layout.preamble, "time zone,UTC"),
     )
     frame = table.frame.with_columns(**added)
-    return replace(table, layout=layout, frame=frame, head=frame.head(table.head.height))
+    return replace(table, layout=layout, frame=frame, head=lambda: frame.head(HEAD_ROWS))
 
 
 def _with_hours(table: Table, candidates: Sequence[Candidate]) -> Table:
