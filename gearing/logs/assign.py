@@ -5,10 +5,11 @@ What stays open becomes a question with the lines to add; it never blocks the ot
 
 from __future__ import annotations
 
+import itertools
 import json
 import re
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 
 import polars as pl
@@ -365,7 +366,9 @@ def ask_unit(
     ledger.ask(told, c.heading)
 
 
-def wanted_names(assignment: Assignment, numeric: set[int], ledger: Ledger) -> None:
+def wanted_names(
+    assignment: Assignment, is_numeric: Callable[[Candidate], bool], ledger: Ledger
+) -> None:
     """Ask about unknown headings whose unit fits a channel the file lacks."""
     have = set(assignment.channels)
     lacking = [t for t in ("indicated_speed_mps", "engine_speed_rpm") if t not in have]
@@ -373,11 +376,8 @@ def wanted_names(assignment: Assignment, numeric: set[int], ledger: Ledger) -> N
         lacking.insert(1, "gps_speed_mps")
     if not have & {"fuel_rate_lph", "fuel_used_l", "mass_air_flow_gps", "fuel_mass_rate_gps"}:
         lacking += _FUEL
-    unknown = [
-        c
-        for c in assignment.unused
-        if c.how == UNKNOWN and c.index in numeric and c.unit is not None
-    ][:MAX_ASKED]
+    unknown = [c for c in assignment.unused if c.how == UNKNOWN and c.unit is not None]
+    unknown = list(itertools.islice(filter(is_numeric, unknown), MAX_ASKED))
     fitting: dict[tuple[str, ...], list[tuple[str, str]]] = {}
     for c in unknown:
         targets = tuple(t for t in lacking if _fits(c, t))

@@ -86,7 +86,7 @@ def read_part(table: Table, context: Context) -> Part:
         date_order=moments.order,
     )
     channels, left = read_channels(assignment, frame, lines, moments, decimal, ledger)
-    wanted_names(assignment, _numeric(assignment, table), ledger)
+    wanted_names(assignment, lambda c: _is_numeric(table.head()[c.column], decimal), ledger)
     columns = _columns(found, assignment, channels, left, table)
     if moments.us is None:
         ledger.set_aside_rows(message("time-unknown"), lines)
@@ -113,16 +113,11 @@ def plan(layout: Layout, context: Context) -> Plan | None:
     return Plan(frozenset(c.index for c in known) - text, frozenset(text))
 
 
-def _numeric(assignment: Assignment, table: Table) -> set[int]:
-    """Unused columns that carry numbers."""
-    out = set()
-    for c in assignment.unused:
-        cells = table.head()[c.column].drop_nulls().head(200)
-        if table.decimal == ",":
-            cells = cells.str.replace(",", ".", literal=True)
-        if len(cells) and cells.cast(pl.Float64, strict=False).null_count() * 2 < len(cells):
-            out.add(c.index)
-    return out
+def _is_numeric(cells: pl.Series, decimal: str) -> bool:
+    cells = cells.drop_nulls().head(200)
+    if decimal == ",":
+        cells = cells.str.replace(",", ".", literal=True)
+    return len(cells) > cells.cast(pl.Float64, strict=False).null_count() * 2
 
 
 def _samples(

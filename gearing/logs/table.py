@@ -147,7 +147,7 @@ def _rows_of(rows: Rows, layout: Layout, first_line: int, ledger: Ledger) -> Tab
     return Table(
         layout=layout,
         frame=frame,
-        head=lambda: frame.head(HEAD_ROWS),
+        head=functools.cache(lambda: frame.head(HEAD_ROWS)),
         decimal=decimal_sign(frame, layout.delimiter),
         lines=rows.lines[keep],
         cut_line=int(rows.lines[-1]) if cut else None,

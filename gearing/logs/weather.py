@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -73,7 +74,9 @@ def _unpacked(table: Table) -> Table:
         preamble=(*table.layout.preamble, "time zone,UTC"),
     )
     frame = table.frame.with_columns(**added)
-    return replace(table, layout=layout, frame=frame, head=lambda: frame.head(HEAD_ROWS))
+    return replace(
+        table, layout=layout, frame=frame, head=functools.cache(lambda: frame.head(HEAD_ROWS))
+    )
 
 
 def _with_hours(table: Table, candidates: Sequence[Candidate]) -> Table:
