@@ -6,15 +6,14 @@ What stays open becomes a question with the lines to add; it never blocks the ot
 from __future__ import annotations
 
 import itertools
-import json
 import re
 from collections import Counter
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 
 import polars as pl
 
-from gearing.logs.column_rule import ColumnRule, find_rule
+from gearing.logs.column_rule import ColumnRule, find_rule, ignore_line, rule_line, rule_lines
 from gearing.logs.headings import (
     ROLES,
     Match,
@@ -101,34 +100,6 @@ class Assignment:
     unused: tuple[Candidate, ...]
 
 
-def rule_lines(heading: str, targets: Iterable[str], units: Sequence[str]) -> list[str]:
-    """Lines for the study's [columns] that it takes: each channel with the units that fit it."""
-    return [
-        rule_line(heading, target, unit)
-        for target in targets
-        for unit in units
-        if find_unit(unit, dimensions_of(target)) is not None
-    ]
-
-
-def ignore_line(heading: str) -> str:
-    """The line that leaves a column alone, and asks no more about it."""
-    return rule_line(heading, "ignore", None)
-
-
-def rule_line(heading: str, channel: str, unit: str | None, files: str | None = None) -> str:
-    """One line for the study's [columns]."""
-    return f"{json.dumps(heading, ensure_ascii=False)} = {rule_entry(channel, unit, files)}"
-
-
-def rule_entry(channel: str, unit: str | None, files: str | None = None) -> str:
-    """What stands behind a heading in the study's [columns]."""
-    name = short_name(channel) if channel not in ROLES else channel
-    parts = {"channel": name, "unit": unit, "files": files}
-    inside = ", ".join(f'{key} = "{value}"' for key, value in parts.items() if value)
-    return f"{{ {inside} }}"
-
-
 def candidates(
     headings: tuple[str, ...],
     units: tuple[str, ...],
@@ -179,14 +150,18 @@ def _candidate(
 
 
 def _any_unit(bare: str, unit_row: str) -> Unit | None:
-    inside = re.search(r"[\[(<]([^\[\]()<>]*)[\])>]\s*$", bare)
-    if inside and (unit := find_unit(inside[1])) is not None:
+    if (inside := _in_brackets(bare)) and (unit := find_unit(inside)) is not None:
         return unit
     if unit_row:
         return find_unit(unit_row.strip("[]() "))
     # a last word that is a unit of more than one letter: 'cycMps', 'shaft_rpm'
     words = fold(bare).split()
     return find_unit(words[-1]) if len(words) > 1 and len(words[-1]) > 1 else None
+
+
+def _in_brackets(heading: str) -> str:
+    found = re.search(r"[\[(<]([^\[\]()<>]*)[\])>]\s*$", heading)
+    return found[1] if found else ""
 
 
 def _by_rule(
@@ -203,8 +178,7 @@ def _by_rule(
         return Candidate(index, heading, target, _BY_STUDY, in_heading, "heading", rule=rule)
     written = rule.unit or (match.unit if match else None)
     if written is None:
-        inside = re.search(r"[\[(<]([^\[\]()<>]*)[\])>]\s*$", heading)
-        written = inside[1] if inside else unit_row
+        written = _in_brackets(heading) or unit_row
     unit = unit_for(target, written) if written else None
     return Candidate(
         index,
@@ -227,8 +201,7 @@ def assign(found: list[Candidate], frame: pl.DataFrame, ledger: Ledger) -> Assig
         for c in found
         if c.target is not None and c.target in TIME_ROLES and c not in times
     ]
-    named: dict[str, list[Candidate]] = {}
-    opened: list[Candidate] = []
+    named, opened = dict[str, list[Candidate]](), list[Candidate]()
     for c in found:
         if c.target is None or c.target in ROLES:
             continue

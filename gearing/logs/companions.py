@@ -13,9 +13,9 @@ from pathlib import Path
 import polars as pl
 
 from gearing.logs.archives import LogFileError
-from gearing.logs.assign import Candidate, assign, candidates, rule_line
+from gearing.logs.assign import Candidate, assign, candidates
 from gearing.logs.channels import FLAGS, Channel, read_channel, read_numbers, units_to_ask
-from gearing.logs.column_rule import ColumnRule
+from gearing.logs.column_rule import ColumnRule, rule_line
 from gearing.logs.endings import file_name
 from gearing.logs.headings import short_name
 from gearing.logs.ledger import Ledger, answer, proposed_lines

@@ -13,7 +13,7 @@ from datetime import UTC, datetime
 import numpy as np
 import polars as pl
 
-from gearing.logs.assign import rule_line
+from gearing.logs.column_rule import rule_line
 from gearing.logs.fixes import read_fixes
 from gearing.logs.ledger import Ledger, Lines, answer
 from gearing.logs.order import DAY

@@ -10,9 +10,9 @@ from pathlib import Path
 
 import polars as pl
 
-from gearing.logs.assign import Candidate, rule_line
+from gearing.logs.assign import Candidate
 from gearing.logs.channels import read_numbers
-from gearing.logs.column_rule import ColumnRule
+from gearing.logs.column_rule import ColumnRule, rule_line
 from gearing.logs.companions import Companion, Kind, RowsRead, companion_of, read_rows, without
 from gearing.logs.fast_path import HEAD_ROWS
 from gearing.logs.headings import fold

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from gearing.logs.assign import rule_line
-from gearing.logs.column_rule import ColumnRule
+from gearing.logs.column_rule import ColumnRule, rule_line
 from gearing.logs.headings import (
     BESIDE,
     ROLES,

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
-from gearing.logs.assign import Candidate, rule_line
+from gearing.logs.assign import Candidate
+from gearing.logs.column_rule import rule_line
 from gearing.logs.ledger import answer
 from gearing.logs.order import DAY
 from gearing.logs.timestamps.date_order import OPEN

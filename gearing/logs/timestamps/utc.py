@@ -10,7 +10,8 @@ from zoneinfo import ZoneInfo
 
 import polars as pl
 
-from gearing.logs.assign import Candidate, quoted, rule_line
+from gearing.logs.assign import Candidate, quoted
+from gearing.logs.column_rule import rule_line
 from gearing.logs.headings import fold
 from gearing.logs.ledger import Ledger, Lines, answer
 from gearing.logs.order import DAY, WEEKS_1024
