@@ -187,6 +187,7 @@ def most_bytes(packed: int) -> int:
 
 
 def too_large(packed: int) -> LogFileError:
+    """The fault of what unpacks to more than a log of this packed size can hold [bytes]."""
     most = Quantity(most_bytes(packed) >> 20, "MB")
     return LogFileError(message("too-large-unpacked", most=most, packed=packed))
 

@@ -86,6 +86,7 @@ class Candidate:
 
     @property
     def column(self) -> str:
+        """Its name in the frame of cells."""
         return f"c{self.index}"
 
 

@@ -41,6 +41,7 @@ class Layout:
 
 
 def clean_field(text: str) -> str:
+    """A field without the blanks and quotes around it."""
     return text.strip().strip('"').strip()
 
 

@@ -20,6 +20,7 @@ class Faults:
     found: list[Problem] = field(default_factory=list)
 
     def add(self, where: tuple[Key, ...], told: Message, value: object = "") -> None:
+        """Note a fault at a place in the file, with the value that stands there."""
         line = self.document.line(where)
         self.found.append(
             problem_of(
