@@ -304,13 +304,13 @@ def _doubtful(
 
 
 def set_aside_doubtful(
-    samples: pl.DataFrame, headings: dict[str, str], ledger: Ledger
+    fixes: pl.DataFrame, headings: dict[str, str], ledger: Ledger
 ) -> pl.DataFrame:
     """Codes and values out of range of channels that come as numbers (GPX, NMEA)."""
-    lines, kept = samples["line"].to_numpy(), []
-    for values in samples.drop("time", "line").get_columns():
+    lines, kept = fixes["line"].to_numpy(), []
+    for values in fixes.drop("us", "line").get_columns():
         heading = headings.get(values.name, values.name)
         quantity = QUANTITIES[values.name]
         wrong = _doubtful(values, values, quantity, values, heading, lines, ledger)
         kept.append(values if wrong is None else values.set(wrong, None))
-    return samples.with_columns(kept)
+    return fixes.with_columns(kept)

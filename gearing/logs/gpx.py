@@ -75,12 +75,9 @@ def read_gpx(data: bytes, context: Context) -> Part:
             value = text.filter(pl.Series(bad)).item(0)
             ledger.set_aside_values(message("unreadable-value"), heading, lines[bad], value)
         fixes = fixes.with_columns(values.alias(channel))
-    empty = fixes.select(pl.all_horizontal(pl.col(*_CHANNELS).is_null())).to_series()
-    timeless = fixes["us"].is_null() & ~empty
-    ledger.set_aside_rows(message("no-values"), lines[empty.to_numpy()])
-    ledger.set_aside_rows(message("no-time"), lines[timeless.to_numpy()])
+    ledger.set_aside_rows(message("no-time"), lines[us.is_null().to_numpy()])
     return read_fixes(
-        fixes.filter(~(empty | timeless)),
+        fixes.filter(pl.col("us").is_not_null()),
         len(starts),
         context,
         _CHANNELS,

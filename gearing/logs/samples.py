@@ -6,7 +6,6 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 
-import numpy as np
 import polars as pl
 
 from gearing.logs.assign import Assignment, Candidate, assign, candidates, wanted_names
@@ -20,11 +19,11 @@ from gearing.logs.layout import Layout
 from gearing.logs.ledger import Ledger, Lines
 from gearing.logs.longform import is_long, widen
 from gearing.logs.model import Column, How, empty_samples
-from gearing.logs.order import repair_clock, sort_rows
+from gearing.logs.order import in_order, sort_rows
 from gearing.logs.polled import one_row_a_time, pair_positions
 from gearing.logs.table import Table
 from gearing.logs.timestamps.date_order import DateOrder
-from gearing.logs.timestamps.utc import UtcTimes, read_times
+from gearing.logs.timestamps.utc import read_times
 from gearing.messages import Message, message
 from gearing.quantities import QUANTITIES
 
@@ -93,7 +92,9 @@ def read_part(table: Table, context: Context) -> Part:
         return replace(part, columns=columns)
     if table.cut_line is not None:
         channels = _doubt_last(channels, found, frame, lines, ledger)
-    samples = _samples(channels, moments, lines, ledger)
+    values = {name: channels[name].values for name in QUANTITIES if name in channels}
+    rows = {"line": pl.Series(lines, dtype=pl.UInt32), "us": moments.us} | values
+    samples = in_order(pl.DataFrame(rows), ledger)
     if kind == "long table":
         samples = one_row_a_time(samples)
     samples = pair_positions(hold_unchanged(samples, ledger), ledger)
@@ -118,38 +119,6 @@ def _is_numeric(cells: pl.Series, decimal: str) -> bool:
     if decimal == ",":
         cells = cells.str.replace(",", ".", literal=True)
     return len(cells) > cells.cast(pl.Float64, strict=False).null_count() * 2
-
-
-def _samples(
-    channels: dict[str, Channel],
-    moments: UtcTimes,
-    lines: Lines,
-    ledger: Ledger,
-) -> pl.DataFrame:
-    """Rows with a time and a value, in order of time."""
-    assert moments.us is not None
-    frame = pl.DataFrame(
-        {"line": pl.Series(lines, dtype=pl.UInt32), "us": moments.us}
-        | {name: channels[name].values for name in QUANTITIES if name in channels}
-    )
-    names = [c for c in frame.columns if c not in ("line", "us")]
-    timed = frame["us"].is_not_null()
-    if not timed.all():
-        frame = frame.filter(timed)
-    if names and not any(frame[n].null_count() == 0 for n in names):
-        empty = frame.select(pl.all_horizontal(pl.col(names).is_null())).to_series()
-    else:
-        empty = pl.Series(np.full(frame.height, not names))
-    if empty.any():
-        ledger.set_aside_rows(message("no-values"), frame["line"].filter(empty).to_numpy())
-        frame = frame.filter(~empty)
-    us, keep = repair_clock(frame["us"].to_numpy(), frame, ledger)
-    frame = frame.with_columns(
-        pl.Series("us", us).cast(pl.Datetime("us")).dt.replace_time_zone("UTC").alias("time")
-    ).select("time", "line", *names)
-    if not keep.all():
-        frame = frame.filter(pl.Series(keep))
-    return sort_rows(frame, ledger)
 
 
 def _doubt_last(
@@ -243,6 +212,3 @@ def join_parts(parts: list[Part], ledger: Ledger) -> pl.DataFrame:
     frame = pl.concat([p.samples for p in parts], how="diagonal")
     names = ["time", "line", *(n for n in QUANTITIES if n in frame.columns and n != "time")]
     return sort_rows(frame.select(names), ledger)
-
-
-__all__ = ["Context", "Part", "join_parts", "read_part"]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 import functools
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -14,7 +13,7 @@ import polars as pl
 from gearing.logs.archives import LogFileError
 from gearing.logs.decimal import decimal_sign
 from gearing.logs.fast_path import HEAD_ROWS, Plan, head_of, read_fast
-from gearing.logs.layout import Layout, clean_field, find_layout, is_heading, split_fields
+from gearing.logs.layout import Layout, find_layout, is_heading, split_fields
 from gearing.logs.ledger import Ledger
 from gearing.logs.rows import (
     Ints,
@@ -199,6 +198,6 @@ def _parse_by_line(body: bytes, layout: Layout, names: list[str]) -> pl.DataFram
     width = len(names)
     rows = []
     for line in body.decode("utf-8", errors="replace").removesuffix("\n").split("\n"):
-        fields = next(csv.reader([line], delimiter=layout.delimiter), [])
-        rows.append([clean_field(f) or None for f in (fields + [""] * width)[:width]])
+        fields = split_fields(line, layout.delimiter) + [""] * width
+        rows.append([field or None for field in fields[:width]])
     return pl.DataFrame(rows, schema=dict.fromkeys(names, pl.String), orient="row")

@@ -174,7 +174,7 @@ def _decode(raw: bytes) -> tuple[bytes, str, list[tuple[Message, int]]]:
         return raw, "UTF-8" + bom, []
     replaced = raw.decode("utf-8", errors="replace")
     bad = replaced.count("\ufffd")
-    good = len(replaced) - bad - sum(map(len, _ascii_parts(raw)))
+    good = len(replaced) - bad - len(raw.translate(None, bytes(range(128, 256))))  # beyond ASCII
     if bom or good > bad:
         return replaced.encode(), "UTF-8" + bom, [(message("undecodable-bytes"), bad)]
     text = raw.decode("cp1252", errors="replace")
@@ -182,10 +182,6 @@ def _decode(raw: bytes) -> tuple[bytes, str, list[tuple[Message, int]]]:
     if bad := text.count("\ufffd"):
         repairs.append((message("undecodable-bytes"), bad))
     return text.encode(), "cp1252", repairs
-
-
-def _ascii_parts(raw: bytes) -> list[bytes]:
-    return [raw.translate(None, bytes(range(128, 256)))]
 
 
 def _utf16_without_mark(raw: bytes) -> str:
