@@ -56,7 +56,7 @@ def read_gpx(data: bytes, context: Context) -> Part:
     feeds = np.flatnonzero(np.frombuffer(data, np.uint8) == 10)
     starts = whole = points["at"].to_numpy()
     if damaged is not None:
-        starts = np.array([m.start() for m in re.finditer(rb"<trkpt\b", data)], np.int64)
+        starts = np.array([m.start() for m in re.finditer(rb"<trkpt", data)], np.int64)
         cut = starts[~np.isin(starts, whole)]
         ledger.set_aside_rows(message("cut-record"), np.searchsorted(feeds, cut) + 1)
         ledger.repair(message("salvaged-xml"))
