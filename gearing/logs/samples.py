@@ -169,39 +169,34 @@ def _columns(
 
     The share filled is of all rows, or of the first where an unused column was not read on.
     """
-    used = {c.index: (name, c) for name, c in assignment.channels.items()}
+    used = {c.index: name for name, c in assignment.channels.items()}
     unused = {c.index: c for c in assignment.unused}
-    times = {c.index: c for c in assignment.times}
+    times = {c.index for c in assignment.times}
     out = []
     height = max(table.frame.height, 1)
     read = set(table.frame.columns)
     for c in found:
         cells = (table.frame if c.column in read else table.head())[c.column]
         filled = cells.count() / max(len(cells), 1)
+        how = left.get(c.index) or (unused[c.index].how if c.index in unused else c.how)
+        column = Column(heading=c.heading, channel=None, unit=c.unit, how=how, filled=filled)
+        name = used.get(c.index, "")
         if c.index in times:
-            how = c.how
-            out.append(
-                Column(heading=c.heading, channel="time", unit=c.unit, how=how, filled=filled)
-            )
-        elif c.index in used and used[c.index][0] in channels:
-            name, _ = used[c.index]
+            column = replace(column, channel="time", how=c.how)
+        elif name in channels:
             channel = channels[name]
             low, high = channel.values.min(), channel.values.max()
-            out.append(
-                Column(
-                    heading=c.heading,
-                    channel=name,
-                    unit=channel.unit,
-                    how=channel.how,
-                    filled=1 - channel.values.null_count() / height,
-                    low=float(low) if isinstance(low, int | float) else None,
-                    high=float(high) if isinstance(high, int | float) else None,
-                    step=channel.step,
-                )
+            column = replace(
+                column,
+                channel=name,
+                unit=channel.unit,
+                how=channel.how,
+                filled=1 - channel.values.null_count() / height,
+                low=float(low) if isinstance(low, int | float) else None,
+                high=float(high) if isinstance(high, int | float) else None,
+                step=channel.step,
             )
-        else:
-            how = left.get(c.index) or (unused[c.index].how if c.index in unused else c.how)
-            out.append(Column(heading=c.heading, channel=None, unit=c.unit, how=how, filled=filled))
+        out.append(column)
     return tuple(out)
 
 
