@@ -100,7 +100,7 @@ def read_rows(
         tables = read_tables(text.data, ledger)
     except LogFileError as fault:
         return Companion(no_rows(kind), (problem_of(fault.told, file=file_name(path)),))
-    context = Context(path, rules, time_zone, None, ledger, text.name)
+    context = Context(path, rules, time_zone, ledger, text.name)
     read = [_read_table(table, context, kind) for table in tables]
     rows = [one.frame for one in read if one.frame.height]
     if not rows:

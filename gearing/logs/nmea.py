@@ -13,12 +13,12 @@ from datetime import UTC, datetime
 import numpy as np
 import polars as pl
 
-from gearing.logs.column_rule import rule_line
+from gearing.logs.column_rule import find_rule, rule_line
 from gearing.logs.fixes import read_fixes
 from gearing.logs.ledger import Lines, answer
 from gearing.logs.order import DAY
 from gearing.logs.samples import Context, Part
-from gearing.logs.timestamps.dates import find_start
+from gearing.logs.timestamps.dates import find_start, parse_time_rule
 from gearing.messages import message
 from gearing.units import convert
 
@@ -180,7 +180,8 @@ def _epochs(fixes: pl.DataFrame) -> pl.DataFrame:
 
 
 def _moments(epochs: pl.DataFrame, context: Context) -> pl.Series | None:
-    """Microseconds UTC of each epoch, by the dates RMC gives, else by the file's name."""
+    """Microseconds UTC of each epoch, by the dates RMC gives, else by the study or the file's
+    name."""
     tod = epochs["tod"]
     passed = (tod.diff() < -DAY // 2).fill_null(False).cast(pl.Int64).cum_sum()
     date = epochs["date"]
@@ -192,7 +193,9 @@ def _moments(epochs: pl.DataFrame, context: Context) -> pl.Series | None:
     # days since the first midnight are added where an epoch has no date of its own
     base = (day - passed).forward_fill().backward_fill()
     if base.null_count() == len(base):
-        start = context.start or find_start(context.name)[0]
+        rule = find_rule("time", context.rules)
+        told = parse_time_rule(rule.unit).since if rule else None
+        start = told or find_start(context.name)[0]
         if start is None:
             line = rule_line("time", "time", "s since 2026-03-01")
             context.ledger.ask(message("which-start/sentences", answer=answer([line])))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import datetime
 from pathlib import Path
 
 import polars as pl
@@ -28,14 +27,13 @@ def read_log(
     *,
     rules: tuple[ColumnRule, ...] = (),
     time_zone: str = "UTC",
-    start: datetime | None = None,
     order: DateOrder | None = None,
 ) -> Reading:
     """Read one log of any dialect, a file or one of several in an archive.
 
-    `rules` are the study's [columns]; `time_zone` is that of local times in the log; `start` is
-    the moment elapsed time counts from, where the log does not say; `order` that of day and month
-    where its dates leave it open. A bad log never raises: the reading is then empty and says why.
+    `rules` are the study's [columns]; `time_zone` is that of local times in the log; `order` that
+    of day and month where its dates leave it open. A bad log never raises: the reading is then
+    empty and says why.
     """
     source = LogSource(source) if isinstance(source, Path) else source
     path = source.path / source.inner if source.inner else source.path
@@ -47,7 +45,7 @@ def read_log(
     for told, count in text.repairs:
         ledger.repair(told, count)
     mine = rules_for(rules, path.as_posix())
-    context = Context(path, mine, time_zone, start, ledger, text.name, order)
+    context = Context(path, mine, time_zone, ledger, text.name, order)
     try:
         return _read_text(text, context)
     except MemoryError:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from datetime import datetime
 from pathlib import Path
 
 import polars as pl
@@ -35,7 +34,6 @@ class Context:
     path: Path
     rules: tuple[ColumnRule, ...]
     time_zone: str
-    start: datetime | None
     ledger: Ledger
     name: str  # of the file itself, inside an archive
     order: DateOrder | None = None  # of day and month, as other logs prove it

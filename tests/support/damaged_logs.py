@@ -613,12 +613,6 @@ def clocks() -> list[Variant]:
             codes={"start-from-name": 1, "from-midnight": 1},
         ),
         _v(
-            "elapsed, start in the study",
-            table(headings=seconds, stamp=elapsed),
-            options={"start": START},
-            codes={"start-from-study": 1},
-        ),
-        _v(
             "elapsed, start under [columns]",
             table(headings=seconds, stamp=elapsed),
             options={"rules": (since,)},
@@ -629,7 +623,7 @@ def clocks() -> list[Variant]:
                 headings=HEADINGS | {"time": "Elapsed time (ms)"},
                 stamp=lambda m: str(int((m - START).total_seconds()) * 1000),
             ),
-            options={"start": START},
+            options={"rules": (rule("Elapsed time (ms)", "time", "ms since 2026-03-17 14:05:07"),)},
         ),
         _v(
             "elapsed as hours, minutes, seconds",
@@ -637,7 +631,7 @@ def clocks() -> list[Variant]:
                 headings=HEADINGS | {"time": "Elapsed time"},
                 stamp=lambda m: str(m - START),
             ),
-            options={"start": START},
+            options={"rules": (rule("Elapsed time", "time", "since 2026-03-17 14:05:07"),)},
         ),
         _v(
             "elapsed, no start",

@@ -37,9 +37,6 @@ def find_log_start(
     ledger = context.ledger
     if rule.since is not None:
         return rule.since
-    if context.start is not None:
-        ledger.repair(message("start-from-study"))
-        return context.start
     day_first = context.order.day_first if context.order else None
     found = best_start(preamble, day_first)
     in_preamble = found[0] is not None
