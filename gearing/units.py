@@ -211,16 +211,13 @@ _QUANTITY = re.compile(r"^\s*([-+]?(?:\d[\d_,]*(?:\.\d*)?|\.\d+)(?:[eE][-+]?\d+)
 
 
 class QuantityError(ValueError):
-    """A text that is no quantity: why, what of it was found, and the dimension wanted."""
+    """A text that is no quantity: why, and what of it was found."""
 
     def __init__(
-        self,
-        fault: Literal["no number", "no unit", "comma", "other unit"],
-        found: str,
-        dimension: str,
+        self, fault: Literal["no number", "no unit", "comma", "other unit"], found: str
     ) -> None:
-        super().__init__(fault, found, dimension)
-        self.fault, self.found, self.dimension = fault, found, dimension
+        super().__init__(fault, found)
+        self.fault, self.found = fault, found
 
 
 def parse_quantity(text: str, target: str) -> float:
@@ -232,28 +229,27 @@ def parse_quantity(text: str, target: str) -> float:
         no number, a comma that sets no thousands apart, no unit, or none of the target's
         dimension.
     """
-    dimension = BY_NAME[target].dimension
     match = _QUANTITY.match(text)
     if match is None:
-        raise QuantityError("no number", text, dimension)
+        raise QuantityError("no number", text)
     if not match[2]:
-        raise QuantityError("no unit", text, dimension)
+        raise QuantityError("no unit", text)
     # a fraction of an inch, "6/32 in", is how tread depth is written
     fraction = re.match(r"^\s*(\d+)\s*/\s*(\d+)\s*(\D.*)$", text)
     try:
         if fraction is not None and int(fraction[2]):
             number, unit_text = int(fraction[1]) / int(fraction[2]), fraction[3]
         else:
-            number, unit_text = _number(match[1], dimension), match[2]
+            number, unit_text = _number(match[1]), match[2]
     except OverflowError:  # of a fraction's digits
-        raise QuantityError("no number", text, dimension) from None
-    unit = find_unit(unit_text, (dimension,))
+        raise QuantityError("no number", text) from None
+    unit = find_unit(unit_text, (BY_NAME[target].dimension,))
     if unit is None:
-        raise QuantityError("other unit", unit_text, dimension)
+        raise QuantityError("other unit", unit_text)
     return convert(number, unit.name, target)
 
 
-def _number(text: str, dimension: str) -> float:
+def _number(text: str) -> float:
     if "," in text and not re.match(r"[-+]?[1-9]\d{0,2}(,\d{3})+(?!\d|,)", text):
-        raise QuantityError("comma", text, dimension)
+        raise QuantityError("comma", text)
     return float(re.sub("[_,]", "", text))

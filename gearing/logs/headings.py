@@ -20,7 +20,8 @@ from gearing.units import BY_NAME, Unit, find_unit
 # SPNs besides the table's own that carry the same channel, with the unit SAE J1939-71 scales to
 _MORE_SPNS = {917: "indicated_distance_m", 918: "trip_distance", 244: "trip_distance",
               105: "intake_air_temperature_c"}  # fmt: skip
-_MORE_PIDS = {"9D": "fuel_mass_rate_gps"}
+_BY_SPN = {q.spn: name for name, q in QUANTITIES.items() if q.spn is not None} | _MORE_SPNS
+_BY_PID = {q.pid: name for name, q in QUANTITIES.items() if q.pid} | {"9D": "fuel_mass_rate_gps"}
 # The unit a standard's number implies
 STANDARD_UNITS = {
     "indicated_speed_mps": "km/h",
@@ -244,23 +245,14 @@ def _split_unit(heading: str) -> tuple[str, str]:
 def _by_standard(heading: str) -> Match | None:
     spn = re.search(r"(?i)\bspn[\s_:#.-]*0*(\d{1,6})\b", heading)
     if spn:
-        number = int(spn[1])
-        for name, quantity in QUANTITIES.items():
-            if quantity.spn == number:
-                return Match(name, f"SPN {number}", source=_source_of(name))
-        if number in _MORE_SPNS:
-            return Match(_MORE_SPNS[number], f"SPN {number}", source="bus")
-        return None
+        return _numbered(f"SPN {int(spn[1])}", _BY_SPN.get(int(spn[1])))
     pid = re.search(r"(?i)\bpid[\s_:#.-]*(?:0x|01[\s_-]?)?([0-9a-f]{2})\b", heading)
     pid = pid or PID_ALONE.match(heading)
-    if pid:
-        number_hex = pid[1].upper()
-        for name, quantity in QUANTITIES.items():
-            if quantity.pid == number_hex:
-                return Match(name, f"PID {number_hex}", source="bus")
-        if number_hex in _MORE_PIDS:
-            return Match(_MORE_PIDS[number_hex], f"PID {number_hex}", source="bus")
-    return None
+    return _numbered(f"PID {pid[1].upper()}", _BY_PID.get(pid[1].upper())) if pid else None
+
+
+def _numbered(number: str, name: str | None) -> Match | None:
+    return Match(name, number, source=_source_of(name) or "bus") if name else None
 
 
 def _source_of(name: str) -> str:

@@ -169,11 +169,12 @@ class Section:
         try:
             number = parse_quantity(value, unit)
         except QuantityError as error:
-            units = [u.name for u in BY_NAME.values() if u.dimension == BY_NAME[unit].dimension]
+            dimension = BY_NAME[unit].dimension
+            units = [u.name for u in BY_NAME.values() if u.dimension == dimension]
             told = message(
                 "study-unit/unread",
                 key=self.called(key),
-                why=_unread(error),
+                why=_unread(error, dimension),
                 units=names(units, joint=","),
                 name=UserText(key),
                 example=UserText(f'"{example}"'),
@@ -361,7 +362,7 @@ def _place(label: str) -> Message | UserText:
     return UserText(label) if label else message("top-of-file")
 
 
-def _unread(error: QuantityError) -> Message:
+def _unread(error: QuantityError, dimension: str) -> Message:
     """Why a text is no quantity."""
     found = UserText(show(error.found), "value")
     if error.fault == "no number":
@@ -370,4 +371,4 @@ def _unread(error: QuantityError) -> Message:
         return message("quantity-unread/unit", shown=found)
     if error.fault == "comma":
         return message("quantity-unread/comma", shown=found)
-    return message("quantity-unread", shown=found, dimension=UserText(error.dimension))
+    return message("quantity-unread", shown=found, dimension=UserText(dimension))

@@ -45,19 +45,12 @@ def find_log_start(
     moment, known = found
     open_in = [t for t in start_texts(preamble, context) if start_order(t) == OPEN]
     if moment is not None:
-        if open_in and context.order is not None:
-            ledger.repair(
-                message(
-                    "order-by-logs",
-                    day_first=context.order.day_first,
-                    files=context.order.proved_by,
-                )
-            )
+        if open_in and (order := context.order) is not None:
+            by = order.proved_by
+            ledger.repair(message("order-by-logs", day_first=order.day_first, files=by))
+        start = Moment(moment.isoformat())
         ledger.repair(
-            message(
-                "start-from-preamble" if in_preamble else "start-from-name",
-                start=Moment(moment.isoformat()),
-            )
+            message("start-from-preamble" if in_preamble else "start-from-name", start=start)
         )
         if not known and kind == "elapsed":
             ledger.repair(message("start-of-day-assumed"))
