@@ -21,7 +21,7 @@ from gearing.run.ingest import bytes_of, gather, read_tasks
 from gearing.run.progress import Progress
 from gearing.run.render import draw, prepare
 from gearing.run.store import Store, digest, open_store
-from gearing.run.tasks import ReadTask, code_digest, in_one_order
+from gearing.run.tasks import ReadTask, code_digest, code_of_records, in_one_order
 from gearing.run.workers import Workers, cluster, local, processes
 from gearing.study import load_study
 from gearing.study.model import Study
@@ -90,13 +90,10 @@ def run_loaded(study: Study, folder: Path, options: Options, progress: Progress)
     outputs.claim_folder(folder, study.name)
     with (
         outputs.locked(folder),
-        open_store(study.folder / CACHE, keep=options.keep) as store,
+        study_store(study, options) as store,
     ):
         outputs.remove_stale_files(folder)
-        try:
-            return _run(study, folder, store, options, progress)
-        except OSError as error:  # logs that cannot be read are told elsewhere
-            raise _no_room(store.folder, error) from error
+        return _run(study, folder, store, options, progress)
 
 
 @in_one_order
@@ -152,6 +149,7 @@ def _load_answers() -> None:
         importlib.import_module(name)
 
 
+@in_one_order
 def analyze(path: str | Path, *, jobs: int | None = None, seed: int | None = None) -> Results:
     """The answers to a study file, with nothing written but what is kept for the next run.
 
@@ -163,19 +161,12 @@ def analyze(path: str | Path, *, jobs: int | None = None, seed: int | None = Non
         the study file is not fit, or its folder cannot be written.
     """
     options = Options(jobs=jobs, seed=seed)
-    return _analyzed(_with_options(load_study(Path(path)), options), options)
-
-
-@in_one_order
-def _analyzed(study: Study, options: Options) -> Results:
-    with open_store(study.folder / CACHE, keep=options.keep) as store:
-        try:
-            tasks = read_tasks(study, store)
-            run_id = _run_id(study, tasks, store, options)
-            with fitting_workers(options) as workers:
-                found = gather(study, tasks, workers, Progress(quiet=True))
-        except OSError as error:
-            raise _no_room(store.folder, error) from error
+    study = _with_options(load_study(Path(path)), options)
+    with study_store(study, options) as store:
+        tasks = read_tasks(study, store)
+        run_id = _run_id(study, tasks, store, options)
+        with fitting_workers(options) as workers:
+            found = gather(study, tasks, workers, Progress(quiet=True))
     return _concluded(study, found).results(run_id)
 
 
@@ -187,9 +178,22 @@ def _concluded(study: Study, found: Gathered) -> Conclusion:
     return replace(conclusion, warnings=(*found.clocks, *conclusion.warnings))
 
 
-def _no_room(folder: Path, error: OSError) -> GearingError:
-    told = message("cache-not-written", system=UserText(str(error.strerror or error), "system"))
-    return GearingError((problem_of(told, file=str(folder)),))
+@contextlib.contextmanager
+def study_store(study: Study, options: Options) -> Iterator[Store]:
+    """The store of a study's earlier runs; with a cluster, where its workers see it too.
+
+    Raises
+    ------
+    GearingError
+        it cannot be written: logs that cannot be read are told elsewhere.
+    """
+    folder, shared = study.folder / CACHE, options.cluster is not None
+    try:
+        with open_store(folder, code_of_records(), keep=options.keep, shared=shared) as store:
+            yield store
+    except OSError as error:
+        told = message("cache-not-written", system=UserText(str(error.strerror or error), "system"))
+        raise GearingError((problem_of(told, file=str(folder)),)) from error
 
 
 def _with_options(study: Study, options: Options) -> Study:
@@ -231,19 +235,27 @@ def _run_id(study: Study, tasks: Sequence[ReadTask], store: Store, options: Opti
 
 
 @contextlib.contextmanager
-def fitting_workers(options: Options) -> Iterator[Callable[[int], Workers]]:
-    """Workers fit for so many bytes to be read."""
-    if options.cluster is not None:
-        with cluster(options.cluster) as workers:
-            yield lambda _: workers
+def all_workers(options: Options) -> Iterator[Workers]:
+    """The workers asked for: a cluster's, or processes of this machine, one a core.
+
+    Raises
+    ------
+    GearingError
+        the cluster cannot be reached.
+    """
+    if options.cluster is None:
+        yield local(options.jobs or os.cpu_count() or 1)
         return
+    with cluster(options.cluster) as workers:
+        yield workers
 
-    def fitting(size: int) -> Workers:
-        """Workers for logs of so many bytes together: one process for little, else as asked or
-        one a core."""
-        return local(options.jobs or (1 if size < SMALL_BYTES else os.cpu_count() or 1))
 
-    yield fitting
+@contextlib.contextmanager
+def fitting_workers(options: Options) -> Iterator[Callable[[int], Workers]]:
+    """Workers fit for so many bytes to be read: this process for little, unless asked otherwise."""
+    free = options.jobs is None and options.cluster is None
+    with all_workers(options) as workers:
+        yield lambda size: local(1) if free and size < SMALL_BYTES else workers
 
 
 def _beside(options: Options, size: int) -> AbstractContextManager[Executor]:

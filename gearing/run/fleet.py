@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -23,14 +24,13 @@ from gearing.report.terminal import fleet_lines
 from gearing.results import dumps, plain
 from gearing.results.fleet import FleetResults, FleetStudy, ToMend, VehicleNotRun
 from gearing.run import outputs
-from gearing.run.batch import Options, Outcome, run_loaded
+from gearing.run.batch import Options, Outcome, all_workers, run_loaded
 from gearing.run.progress import Progress
 from gearing.run.store import digest
+from gearing.run.workers import Died, local
 from gearing.study.fleet import Fleet, Member, NotRun, load_fleet
 from gearing.study.model import Role
 from gearing.version import __version__
-
-_OF_ALL_ALIKE = ("cluster-not-installed", "cluster-not-there")  # and slow to find out
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,20 +60,11 @@ def run_fleet(path: Path, options: Options, progress: Progress) -> Outcome:
     folder = options.out or Path("reports") / fleet.slug
     outputs.claim_folder(folder, fleet.name)
     outputs.remove_stale_files(folder)
-    not_run = list(fleet.not_run)
-    for one in not_run:
+    for one in fleet.not_run:
         progress.tell(problem.sentence() for problem in one.problems)
-    runs: list[_Run] = []
-    for number, member in enumerate(fleet.members, 1):
-        vehicle, vehicles = UserText(member.study.name), len(fleet.members)
-        told = message("running-vehicle", vehicle=vehicle, number=number, vehicles=vehicles)
-        progress.step(told)
-        found = _run(member, folder / member.study.slug, options, progress)
-        if isinstance(found, _Run):
-            runs.append(found)
-        else:
-            not_run.append(found)
-            progress.tell(problem.sentence() for problem in found.problems)
+    found = _run_all(fleet, folder, options, progress)
+    runs = [one for one in found if isinstance(one, _Run)]
+    not_run = [*fleet.not_run, *(one for one in found if isinstance(one, NotRun))]
     if not runs:
         raise GearingError((problem_of(message("fleet-none-run"), file=str(path)),))
     results = _results(fleet, runs, not_run, options)
@@ -90,13 +81,53 @@ def run_fleet(path: Path, options: Options, progress: Progress) -> Outcome:
     )
 
 
-def _run(member: Member, folder: Path, options: Options, progress: Progress) -> _Run | NotRun:
-    study = member.study
+@dataclass(frozen=True, slots=True)
+class _Vehicle:
+    """One vehicle to run, into a folder of its own."""
+
+    member: Member
+    folder: Path
+    options: Options
+
+
+def _run_all(
+    fleet: Fleet, folder: Path, options: Options, progress: Progress
+) -> list[_Run | NotRun]:
+    """Every vehicle, in the fleet's order: side by side where there are as many as workers, else
+    one after the other, the logs of each shared out."""
+    done, vehicles = 0, len(fleet.members)
+
+    def tell(found: _Run | NotRun) -> None:
+        """Show that one more vehicle is done, and at once what kept it from being run."""
+        nonlocal done
+        done += 1
+        if isinstance(found, NotRun):
+            progress.tell(problem.sentence() for problem in found.problems)
+        progress.step(message("running-vehicles", done=done, vehicles=vehicles))
+
+    with all_workers(options) as workers:
+        beside = 1 < workers.width <= vehicles
+        own = replace(options, out=None, jobs=1, cluster=None) if beside else options
+        tasks = [_Vehicle(one, folder / one.study.slug, own) for one in fleet.members]
+        if beside:
+            found = workers.run(_run, tasks, tell)
+        else:
+            found = local(1).run(functools.partial(_run, progress=progress), tasks, tell)
+    return [
+        # a log that kills its readers costs itself alone where they are processes of their own
+        _run(replace(task, options=replace(options, jobs=2, cluster=None)))
+        if isinstance(one, Died)
+        else one
+        for task, one in zip(tasks, found, strict=True)
+    ]
+
+
+def _run(vehicle: _Vehicle, progress: Progress | None = None) -> _Run | NotRun:
+    member, study = vehicle.member, vehicle.member.study
+    progress = progress or Progress(quiet=True)
     try:
-        outcome = run_loaded(study, folder, replace(options, out=None), progress)
+        outcome = run_loaded(study, vehicle.folder, vehicle.options, progress)
     except GearingError as error:
-        if any(problem.code in _OF_ALL_ALIKE for problem in error.problems):
-            raise
         problems = error.problems
     except Exception as error:  # ours, and no reason to leave the others of a night undone
         problems = (_program_fault(study.path, error),)
