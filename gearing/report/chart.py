@@ -341,7 +341,7 @@ def _lean(svg: str, key: str) -> str:
     """The picture with ids of its own, coordinates to a tenth, and nothing that draws nothing."""
     # ids are page-wide: keep those of one picture apart from those of the next
     svg = re.sub(r'(\bid="|url\(#)', rf"\g<1>{key}-", svg)
-    svg = re.sub(r"-?\d+\.\d+", _coarse, svg)
+    svg = re.sub(r"<[^>]+>", lambda tag: re.sub(r"-?\d+\.\d+", _coarse, tag[0]), svg)
     svg = re.sub(f" (?:{_NEEDLESS})", "", svg)
     svg = re.sub(r'<path d="(?:M0,0h0v0h0Z|)"[^>]*/>|<path d="M0,0h\d+v\d+h-\d+Z"/>', "", svg)
     svg = re.sub(r' (?:xmlns:xlink|version)="[^"]*"|<g></g>', "", svg)
