@@ -112,9 +112,9 @@ def test_charts_keep_to_their_grammar_and_say_what_they_show() -> None:
             assert chart.table.rows
             assert all(len(row) == len(chart.table.head) for row in chart.table.rows)
             assert chart.panels
-            for panel in chart.panels:  # against the grammar's own schema, which altair brings
-                kind = alt.VConcatChart if "vconcat" in panel else alt.LayerChart
-                assert kind.from_dict(panel)
+            for spec in chart.panels:  # against the grammar's own schema, which altair brings
+                kind = alt.VConcatChart if "vconcat" in spec else alt.LayerChart
+                assert kind.from_dict(spec)
         for shown in (*part.tables, *part.more):
             assert all(len(row) == len(shown.head) for row in shown.rows), shown.caption
 
