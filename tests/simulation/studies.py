@@ -64,7 +64,7 @@ STUDIES = (
             "few-days,alike,aa-persistent,aa-persistent-0.8 --seed 50100",
             "--studies 2 --cell aa-steady --seed 50100"),
     Command("fuel-more", "fuel_study.py",
-            "--studies 40 --cell shared-overlapping-wind-file,shared-apart,"
+            "--studies 40 --cell shared-overlapping-wind-file,quiet-days,shared-apart,"
             "shared-apart-no-temperature,one-way-apart,counter-short-trips,"
             "aa-apart-no-temperature,aa-counter,aa-sensor-off,"
             "aa-sensor-stuck --seed 50100",
