@@ -5,14 +5,11 @@ Everything heavy is imported inside the command that needs it, so that help come
 
 from __future__ import annotations
 
-import contextlib
 import functools
-import io
 import json
 import os
-import shutil
 import sys
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -21,15 +18,15 @@ import click
 from gearing.messages import (
     PROGRAM_FAULT,
     GearingError,
-    Problem,
     UserText,
     message,
     problem_of,
 )
+from gearing.run.streams import drop_output, not_printed, open_streams, print_lines, print_text, say
 from gearing.version import __version__
 
 if TYPE_CHECKING:
-    from gearing.report.lines import Line
+    pass
 
 EXIT_NO_ANSWER = 1
 EXIT_USAGE = 2
@@ -53,60 +50,6 @@ _UNITS = click.option(
 _DEBUG = click.option("--debug", is_flag=True, help="Show where in the program a fault arose.")
 
 
-def _say(text: str) -> None:
-    with contextlib.suppress(OSError, ValueError):
-        click.echo(text, err=True)
-
-
-def _print(text: str) -> None:
-    """To standard output, at once, so that what cannot be written is told here and not at exit."""
-    if isinstance(sys.stdout, io.TextIOWrapper):
-        sys.stdout.reconfigure(errors="backslashreplace")  # names need not be text
-    try:
-        click.echo(text)
-        if sys.stdout is not None:
-            sys.stdout.flush()
-    except BrokenPipeError:
-        _drop_output()  # whoever read it has enough
-    except (OSError, ValueError) as error:
-        _drop_output()
-        raise GearingError((_not_printed(error),)) from None
-
-
-def _print_lines(lines: Iterable[Line]) -> None:
-    """Lines wrapped to the terminal's width and coloured there; elsewhere each as it is."""
-    from gearing.report.lines import printed
-
-    terminal = sys.stdout is not None and sys.stdout.isatty()
-    width = shutil.get_terminal_size().columns if terminal else None
-    colour = terminal and "NO_COLOR" not in os.environ and os.environ.get("TERM") != "dumb"
-    _print(printed(lines, width=width, colour=colour))
-
-
-def _drop_output() -> None:
-    """Standard output to nowhere: what is left in its buffer must not fail again at exit."""
-    with contextlib.suppress(OSError, ValueError):
-        nowhere = os.open(os.devnull, os.O_WRONLY)
-        os.dup2(nowhere, sys.stdout.fileno())
-        os.close(nowhere)
-
-
-def _not_printed(error: Exception) -> Problem:
-    words = UserText(str(getattr(error, "strerror", None) or error), "system")
-    told = message("output-not-written/printed", system=words)
-    return problem_of(told, file="standard output")
-
-
-def _open_streams() -> None:
-    """Where the shell closed a standard stream, nowhere in its place: the next file opened would
-    take its number, and what is printed would go into that file."""
-    for number in (0, 1, 2):
-        try:
-            os.fstat(number)
-        except OSError:
-            os.open(os.devnull, os.O_RDWR)  # takes the lowest number that is free
-
-
 def _guarded(command: Callable[..., None]) -> Callable[..., None]:
     """Turn what a user can mend into words and status 2, and keep our own faults apart."""
 
@@ -121,10 +64,10 @@ def _guarded(command: Callable[..., None]) -> Callable[..., None]:
             if debug:
                 raise
             for problem in error.problems:
-                _say(f"gearing: {problem.sentence()}")
+                say(f"gearing: {problem.sentence()}")
             sys.exit(EXIT_USAGE)
         except KeyboardInterrupt:
-            _say(f"gearing: {message('stopped')}")
+            say(f"gearing: {message('stopped')}")
             sys.exit(EXIT_STOPPED)
         except (click.ClickException, click.exceptions.Exit, click.Abort, BrokenPipeError):
             raise
@@ -132,8 +75,8 @@ def _guarded(command: Callable[..., None]) -> Callable[..., None]:
             if debug:
                 raise
             fault = problem_of(message("program-fault", system=UserText(repr(error), "system")))
-            _say(f"gearing: {fault.message}")
-            _say(fault.remedy)
+            say(f"gearing: {fault.message}")
+            say(fault.remedy)
             sys.exit(EXIT_FAULT)
 
     return wrapped
@@ -144,12 +87,12 @@ class _Commands(click.Group):
 
     def main(self, *args: Any, **extra: Any) -> Any:
         """Run the command named; what cannot be written of its help is told, with status 2."""
-        _open_streams()
+        open_streams()
         try:
             return super().main(*args, **extra)
         except OSError as error:  # of help: what a command prints is guarded by itself
-            _drop_output()
-            _say(f"gearing: {_not_printed(error).sentence()}")
+            drop_output()
+            say(f"gearing: {not_printed(error).sentence()}")
             sys.exit(EXIT_USAGE)
 
 
@@ -239,14 +182,14 @@ def run(
         else:
             outcome = run_study(study_file, options, progress)
     if form == "json":
-        _print(json.dumps(outcome.results, ensure_ascii=False, indent=1))
+        print_text(json.dumps(outcome.results, ensure_ascii=False, indent=1))
     elif not quiet:
-        _print_lines(outcome.lines)
+        print_lines(outcome.lines)
         if outcome.unchanged:
-            _print("Nothing has changed since the last run.")
-        _print(f"Report: {outcome.folder / ('fleet.html' if fleet else 'report.html')}")
+            print_text("Nothing has changed since the last run.")
+        print_text(f"Report: {outcome.folder / ('fleet.html' if fleet else 'report.html')}")
         if share:
-            _print("Hand on pages alone: files beside them hold times of day and file names.")
+            print_text("Hand on pages alone: files beside them hold times of day and file names.")
     if outcome.faults:
         ours = any(problem.code == PROGRAM_FAULT for problem in outcome.faults)
         sys.exit(EXIT_FAULT if ours else EXIT_USAGE)
@@ -286,11 +229,11 @@ def inspect(
     if study_out is not None:
         if len(files) != 1:
             raise click.UsageError("--write-study takes one folder of logs.")
-        _print("\n".join(write_starting_study(study_out, files[0], joined)))
+        print_text("\n".join(write_starting_study(study_out, files[0], joined)))
         return
     if not files:
         raise click.UsageError("Name one or more log files, or a folder of them.")
-    _print(inspect_files(files, columns_from, as_json=form == "json"))
+    print_text(inspect_files(files, columns_from, as_json=form == "json"))
 
 
 @main.command(
@@ -315,9 +258,9 @@ def tires(sizes: tuple[str, ...], units: Units | None, form: str) -> None:
         raise click.UsageError("Name two or more sizes, the one to compare with first.")
     first, *further = found = compare_all(sizes)
     if form == "json":
-        _print(dumps(plain(first) | {"further": plain(further)}).removesuffix("\n"))
+        print_text(dumps(plain(first) | {"further": plain(further)}).removesuffix("\n"))
     else:
-        _print(size_text(found, Display(units or "us")))
+        print_text(size_text(found, Display(units or "us")))
 
 
 @main.command(
@@ -339,9 +282,9 @@ def gears(study_file: Path, units: Units | None, form: str) -> None:
     study = load_study(study_file, logs_needed=False)
     table = gearing_table(study)
     if form == "json":
-        _print(dumps(plain(table)).removesuffix("\n"))
+        print_text(dumps(plain(table)).removesuffix("\n"))
     else:
-        _print(gear_table(table, Display(units or study.units)))
+        print_text(gear_table(table, Display(units or study.units)))
 
 
 @main.command(
@@ -371,9 +314,9 @@ def candidates(study_file: Path, units: Units | None, seed: int | None, form: st
     with Progress(quiet=form == "json") as progress:
         study, finding = compare_candidates(study_file, Options(seed=seed), progress)
     if form == "json":
-        _print(dumps(candidate_results(finding)).removesuffix("\n"))
+        print_text(dumps(candidate_results(finding)).removesuffix("\n"))
     else:
-        _print("\n".join(candidate_lines(finding, units or study.units)))
+        print_text("\n".join(candidate_lines(finding, units or study.units)))
 
 
 @main.command(
@@ -399,10 +342,10 @@ def mountain(
     study = load_study(study_file, logs_needed=False)
     finding = mountain_alone(study, reverse=reverse, seed=seed)
     if form == "json":
-        _print(dumps(plain(finding)).removesuffix("\n"))
+        print_text(dumps(plain(finding)).removesuffix("\n"))
     else:
         told = route_lines(finding, units or study.units)
-        _print_lines([Line(one) for one in told])
+        print_lines([Line(one) for one in told])
 
 
 @main.command(short_help="The pages of the guide.", epilog="Example: gearing guide channels")
@@ -413,11 +356,11 @@ def guide(topic: str | None) -> None:
     from gearing.guide import find_topic, nearest_topic, page, topic_list
 
     if topic is None:
-        _print(topic_list())
+        print_text(topic_list())
         return
     found = find_topic(topic)
     if found is None:
         close = nearest_topic(topic)
         hint = f"Did you mean {close!r}?" if close else f"Topics are:\n\n{topic_list()}"
         raise click.UsageError(f"The guide has no topic {topic!r}. {hint}")
-    _print(page(found).removesuffix("\n"))
+    print_text(page(found).removesuffix("\n"))

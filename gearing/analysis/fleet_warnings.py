@@ -11,7 +11,7 @@ from gearing.messages import Message, Quantity, StudyWarning, UserText, field_of
 from gearing.statistics.comparison import log_of_percent
 
 if TYPE_CHECKING:
-    from gearing.analysis.fleet import VehicleFigures
+    from gearing.analysis.fleet_vehicle import VehicleFigures
     from gearing.statistics.estimate import Estimate
     from gearing.statistics.mixed_effects import MixedEffects
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from gearing.analysis.fleet import FleetFuel, VehicleFigures
+from gearing.analysis.fleet import FleetFuel
+from gearing.analysis.fleet_vehicle import VehicleFigures
 from gearing.messages import StudyWarning, Text
 from gearing.results import SCHEMA, decoded, plain, with_messages
 from gearing.study.model import Role

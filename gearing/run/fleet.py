@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from gearing.analysis.fleet import VehicleFigures, pool, vehicle_figures
+from gearing.analysis.fleet import pool
+from gearing.analysis.fleet_vehicle import VehicleFigures, vehicle_figures
 from gearing.messages import (
     GearingError,
     Problem,

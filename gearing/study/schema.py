@@ -36,7 +36,7 @@ RULES: tuple[Schema, Schema] = (
         "additionalProperties": False,
     },
 )
-MOST_TURNS = 8  # tables do not lie deeper
+MAX_TURNS = 8  # tables do not lie deeper
 
 
 @dataclass(slots=True)
@@ -141,7 +141,7 @@ class _Noting(Section):
 def study_schema() -> Schema:
     """The JSON Schema of the study file; dates and times of TOML are texts in it."""
     data: dict[str, Any] = {}
-    for _ in range(MOST_TURNS):
+    for _ in range(MAX_TURNS):
         top = _read(data)
         if not _filled(top, data):
             break

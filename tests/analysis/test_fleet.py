@@ -13,13 +13,8 @@ import statsmodels.api as sm
 from scipy import stats
 from statsmodels.stats.meta_analysis import combine_effects
 
-from gearing.analysis.fleet import (
-    VehicleFigures,
-    log_change,
-    pool,
-    tempered,
-    vehicle_figures,
-)
+from gearing.analysis.fleet import log_change, pool, tempered
+from gearing.analysis.fleet_vehicle import VehicleFigures, vehicle_figures
 from gearing.messages import message
 from gearing.results import plain
 from gearing.statistics.estimate import Estimate, unknown

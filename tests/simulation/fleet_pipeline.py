@@ -28,7 +28,8 @@ sys.path.insert(0, str(Path(__file__).resolve().parent))
 from fleet_study import Score, score
 from fuel_world import Cell, make_world
 
-from gearing.analysis.fleet import VehicleFigures, pool, vehicle_figures
+from gearing.analysis.fleet import pool
+from gearing.analysis.fleet_vehicle import VehicleFigures, vehicle_figures
 from gearing.analysis.fuel import find_fuel
 from gearing.analysis.sides import BySide
 from gearing.results import plain

@@ -21,7 +21,8 @@ sys.path.insert(0, str(Path(__file__).resolve().parent))
 
 from fleet_world import CELLS, FleetCell, VehicleDays, make_fleet
 
-from gearing.analysis.fleet import FleetFinding, VehicleFigures, pool
+from gearing.analysis.fleet import FleetFinding, pool
+from gearing.analysis.fleet_vehicle import VehicleFigures
 from gearing.statistics.comparison import percent, welch
 from gearing.statistics.estimate import Estimate, unknown
 from gearing.statistics.persistence import common_persistence, effective_count

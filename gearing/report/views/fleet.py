@@ -25,7 +25,8 @@ from gearing.report.views.fuel import CANNOT_TELL, VERDICTS, claim_phrase, shows
 from gearing.report.views.fuel_next import SETTLED
 
 if TYPE_CHECKING:
-    from gearing.analysis.fleet import FleetFuel, VehicleFigures
+    from gearing.analysis.fleet import FleetFuel
+    from gearing.analysis.fleet_vehicle import VehicleFigures
     from gearing.results.fleet import FleetResults
     from gearing.statistics.estimate import Estimate
 
