@@ -35,6 +35,12 @@ def fuel_next(
         return f"No more driving is needed {SETTLED[verdict]}", told
     if not verdict:
         return "", ""
+    keys = _contradicted(results)
+    if keys:
+        told = " and ".join(keys)
+        return f"Correct {told}", (
+            f"Next: correct {told} in the study and run again; no driving settles it before."
+        )
     more = number(dig(results, "fuel", "more_driving_km"))
     days = _days_wanted(results, display)
     if not days and _temperature_unknown(results):
@@ -55,6 +61,17 @@ def fuel_next(
     return few or f"Log more days {display.on('after')}", days or _narrower(
         results, verdict, display
     )
+
+
+def _contradicted(results: dict[str, Any]) -> list[str]:
+    """Study keys that the logs rule out and that keep the fuel change from a verdict."""
+    if text(dig(results, "fuel", "verdict_basis")) == "fillups":
+        return []
+    for one in rows(results, "warnings"):
+        keys = one.get("keys")
+        if isinstance(keys, list | tuple) and "vehicle.fuel" in keys:
+            return list(keys)
+    return []
 
 
 def _temperature_unknown(results: dict[str, Any]) -> bool:
