@@ -116,6 +116,13 @@ class Powertrain:
         """How a gearbox of this kind is shifted."""
         return HABITS[self.kind]
 
+    @property
+    def changes_down(self) -> bool:
+        """Whether it is usually changed down for a descent: by a driver who shifts, or for a
+        retarder's sake. Other gearboxes shift by themselves, and stay in the gear of the level
+        road (common practice, no source)."""
+        return self.kind == "manual" or self.engine.retarder is not None
+
 
 @dataclass(frozen=True, slots=True)
 class ShaftTables:

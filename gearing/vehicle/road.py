@@ -5,7 +5,7 @@ Distances are along the road, in m; `grade` is rise over horizontal run [-].
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -52,6 +52,20 @@ class Road:
     def step_m(self) -> Array:
         """Length of each piece [m], shape (k,)."""
         return np.diff(self.edge_m)
+
+    def raised(self, by_m: Array) -> Road:
+        """The same road with its altitude raised by so much at each edge [m], shape (k + 1,).
+
+        No piece becomes steeper than 45 degrees.
+        """
+        length = self.step_m
+        sine = self.grade / np.sqrt(1 + self.grade**2) + np.diff(by_m) / length
+        sine = np.clip(sine, -STEEPEST_RISE, STEEPEST_RISE)
+        return replace(
+            self,
+            grade=sine / np.sqrt(1 - sine**2),
+            altitude_m=self.altitude_m + (by_m[1:] + by_m[:-1]) / 2,
+        )
 
     def reversed(self) -> Road:
         """The same road driven the other way."""

@@ -41,8 +41,7 @@ from gearing.analysis.mountain.find import (
     road_model,
 )
 from gearing.analysis.mountain.holds import cruise_at
-from gearing.analysis.mountain.profile import check_grades, read_passes
-from gearing.analysis.mountain.routes import road_of
+from gearing.analysis.mountain.routes import read_roads
 from gearing.analysis.speed.turns import for_usual_axle
 from gearing.messages import MessageError
 
@@ -193,7 +192,7 @@ def _add_roads(
         if row.gear is not None:
             row.arrays["engine_rpm"] = held.rpm(at_mps, row.gear - 1)
     fuel = draw_fuel(draws)
-    roads, why = _roads(model, profiles)
+    roads, why = _roads(model, profiles, drawn.seed)
     for route, road in roads.items():
         for name, driven in drive_candidates(
             draws, road, route, alike[fittings[compared_with].key], fuel
@@ -210,23 +209,22 @@ def _add_roads(
     return why
 
 
-def _roads(model: RoadModel, profiles: Profiles) -> tuple[dict[str, Road], Text | None]:
+def _roads(
+    model: RoadModel, profiles: Profiles, seed: int
+) -> tuple[dict[str, tuple[Road, ...]], Text | None]:
     """The roads of the routes whose profile can be driven; why there is none."""
-    found: dict[str, Road] = {}
+    found: dict[str, tuple[Road, ...]] = {}
     why: Text | None = None if model.study.routes else NO_ROUTES
     for route in model.study.routes:
         passes = model.passes(route, profiles)
         wanted, limits_rule = model.wanted(route)
         try:
-            profile = read_passes(passes)
-            if profile.missing:
-                continue
-            road = road_of(profile, wanted, limits_rule=limits_rule)
-            check_grades(profile)
+            _, roads = read_roads(passes, wanted, seed, limits_rule=limits_rule)
         except MessageError as error:
             why = error.told
             continue
-        found[route.name] = road
+        if roads:
+            found[route.name] = roads
     return found, None if found else why or NO_ROUTES
 
 

@@ -41,8 +41,8 @@ class Draws:
     inputs: Inputs
     values: dict[str, Array]
     revolutions_per_km: dict[str, Array]
-    gears_down: NDArray[np.bool_]  # in the central draw, and in every second one
-    leaves_stops: Array  # one in the central draw; half of those who change down do so at once
+    gears_down: NDArray[np.bool_]  # in every second draw, in the central one where it is usual
+    leaves_stops: Array  # one; half of those who change down do so at once
     overrun: Array  # by which a dip is run out: in an eighth of the draws, not the central one
     seed: int
 
@@ -83,7 +83,7 @@ def make_draws(
     for name in ("retarder_factor", "loss_factor"):
         values.setdefault(name, np.ones(count + 1))
     turns = {side: _revolutions(one, deviates()) for side, one in revolutions_per_km.items()}
-    number = np.arange(count + 1)
+    number = np.arange(count + 1) + (0 if inputs.powertrain.changes_down else 1)
     overrun = np.where(number % 8 == 4, OVERRUN, 0.0)
     leaves = np.where(number % 4 == 0, 1.0, AT_ONCE_STOPS)
     return Draws(inputs, values, turns, number % 2 == 0, leaves, overrun, seed)
@@ -97,18 +97,27 @@ def _revolutions(estimate: Estimate, deviates: Array) -> Array:
     return drawn
 
 
-def road_ensemble(
-    draws: Draws, *, reverse: bool = False
-) -> tuple[Ensemble, dict[tuple[str, int], slice]]:
-    """Ensemble of all sides both ways (road 0 first, road 1 the other way), and their places.
+def road_of_draws(count: int, roads: int) -> NDArray[np.int64]:
+    """Which of a way's roads each draw is on, shape (n,): the central one on the first."""
+    number = np.arange(count)
+    which: NDArray[np.int64] = np.where(number > 0, 1 + (number - 1) % max(roads - 1, 1), 0)
+    return np.minimum(which, roads - 1)
 
-    The wind blows along the road: what is ahead one way is behind the other. `reverse`: road 0
-    is the named road driven backwards.
+
+def road_ensemble(
+    draws: Draws, *, roads: int = 1, reverse: bool = False
+) -> tuple[Ensemble, dict[tuple[str, int], slice]]:
+    """Ensemble of all sides both ways, and their places: `roads` one way, then as many the other.
+
+    The wind blows along the road: what is ahead one way is behind the other. `reverse`: the first
+    way is the named road driven backwards.
     """
     places: dict[tuple[str, int], slice] = {}
     parts: list[tuple[str, int]] = [(side, way) for side in draws.sides for way in (0, 1)]
     for number, part in enumerate(parts):
         places[part] = slice(number * draws.count, (number + 1) * draws.count)
+
+    which = road_of_draws(draws.count, roads)
 
     def repeated(name: str) -> Array:
         return np.tile(draws.values[name], len(parts))
@@ -133,7 +142,7 @@ def road_ensemble(
             overrun=np.tile(draws.overrun, len(parts)),
             gears_down=np.tile(draws.gears_down, len(parts)),
             leaves_stops=np.tile(draws.leaves_stops, len(parts)),
-            road=np.concatenate([np.full(draws.count, way) for _, way in parts]),
+            road=np.concatenate([way * roads + which for _, way in parts]),
             rotating_kg=draws.inputs.rotating_kg,
         ),
         places,

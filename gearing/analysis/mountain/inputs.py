@@ -154,9 +154,7 @@ def make_inputs(
         fan_w=0.0 if "torque_factor" in learned else FAN_SHARE * engine.peak_power_w,
         shift_interruption_s=HABITS[kind].interruption_s,
     )
-    said = assumptions(
-        vehicle, engine, kind, fan_w=powertrain.fan_w, shifts_seen=shifts is not None
-    )
+    said = assumptions(vehicle, powertrain, shifts_seen=shifts is not None)
     outside = outside_brake_class(vehicle, parameters["mass_kg"].value)
     return Inputs(powertrain, parameters, _tires(study), said, outside)
 

@@ -9,24 +9,19 @@ import numpy as np
 import polars as pl
 
 from gearing.analysis.mountain.descents import long_descents
-from gearing.analysis.mountain.draws import Draws, holding, road_ensemble
-from gearing.analysis.mountain.driven import (
+from gearing.analysis.mountain.draws import Draws, holding, road_ensemble, road_of_draws
+from gearing.analysis.mountain.drift import possible_heights
+from gearing.analysis.mountain.driven import Driven, steepest
+from gearing.analysis.mountain.figures import (
     STEEP_DESCENT_M,
-    Driven,
     falls_below_lugging,
     grade_section,
     route_side,
     starts,
-    steepest,
     unheld_descents,
 )
-from gearing.analysis.mountain.profile import (
-    ImpossibleGradeError,
-    Profile,
-    check_grades,
-    missing_points,
-    read_passes,
-)
+from gearing.analysis.mountain.heights import ImpossibleGradeError, check_grades, missing_points
+from gearing.analysis.mountain.profile import Profile, read_passes
 from gearing.analysis.mountain.result import Route, RouteSide, RouteWay
 from gearing.analysis.mountain.sections import altitude_at_edges, find_stretches
 from gearing.analysis.mountain.verdict import Evidence, Judgement, judge
@@ -45,6 +40,7 @@ if TYPE_CHECKING:
     Array = NDArray[np.float64]
 
 FRAME_STEP_M = 50.0
+DRIFTS = 12  # drifts drawn of a profile's altitude, shared by the draws
 WAYS = ("forward", "reversed")
 ONE_SIDE_WHY = message("new-turns-unknown")
 # a limit of walking pace or less is a slip or a mark of a stop
@@ -117,18 +113,16 @@ def judge_route(
     names the other way first.
     """
     try:
-        profile = read_passes(passes)
-        if profile.missing:
-            return _with_holes(name, profile, reverse=reverse), pl.DataFrame(schema=FRAME_SCHEMA)
-        road = road_of(profile, target_mps, limits_rule=limits_rule)
-        check_grades(profile)
+        profile, roads = read_roads(passes, target_mps, draws.seed, limits_rule=limits_rule)
     except ImpossibleGradeError as error:
         told = unjudged(name, error.told, reverse=reverse)
         steep = replace(told, impossible_grade_percent=error.percent)
         return steep, pl.DataFrame(schema=FRAME_SCHEMA)
     except MessageError as error:
         return unjudged(name, error.told, reverse=reverse), pl.DataFrame(schema=FRAME_SCHEMA)
-    forward = road.reversed() if reverse else road
+    if not roads:
+        return _with_holes(name, profile, reverse=reverse), pl.DataFrame(schema=FRAME_SCHEMA)
+    forward = tuple(road.reversed() for road in roads) if reverse else roads
     ways = drive_both(draws, forward, reverse=reverse)
     names = way_names(name, reverse=reverse)
     named, other = (judge_way(draws, way, called) for way, called in zip(ways, names, strict=True))
@@ -144,8 +138,8 @@ def judge_route(
         change=named.change,
         vehicle=named.vehicle,
         reversed=other,
-        length_km=road.length_m / 1000,
-        climb_m=float(np.maximum(np.diff(altitude_at_edges(forward)), 0).sum()),
+        length_km=roads[0].length_m / 1000,
+        climb_m=float(np.maximum(np.diff(altitude_at_edges(forward[0])), 0).sum()),
         mended=profile.mended,
         elevation=profile.handling,
         smoothed=profile.smoothed,
@@ -166,31 +160,53 @@ def _with_holes(name: str, profile: Profile, *, reverse: bool) -> Route:
     )
 
 
-def road_of(profile: Profile, target_mps: float, *, limits_rule: bool = False) -> Road:
-    """The road at the wanted speed, or the posted limit where that is lower (or rules)."""
+def read_roads(
+    passes: Sequence[pl.DataFrame], target_mps: float, seed: int, *, limits_rule: bool = False
+) -> tuple[Profile, tuple[Road, ...]]:
+    """The profile of a route's passes and its road, none where the profile has holes.
+
+    At the wanted speed, or the posted limit where that is lower (or `limits_rule`). Where the
+    altitude may drift, it is the likeliest road, and others that may be follow.
+
+    Raises
+    ------
+    MessageError
+        no profile, or heights that are no road's.
+    """
+    profile = read_passes(passes)
+    if profile.missing:
+        return profile, ()
     posted = np.isfinite(profile.limit_mps) & (profile.limit_mps >= LOWEST_LIMIT_MPS)
     most = profile.limit_mps if limits_rule else np.minimum(profile.limit_mps, target_mps)
     limit = np.where(posted, most, target_mps)
-    return make_road(profile.distance_m, profile.altitude_m, limit, stop_s=profile.stop_s)
+    road = make_road(profile.distance_m, profile.altitude_m, limit, stop_s=profile.stop_s)
+    check_grades(profile.distance_m, profile.altitude_m)
+    if not profile.drift_m:
+        return profile, (road,)
+    height = altitude_at_edges(road)
+    possible = possible_heights(road.edge_m, height, profile.drift_m, DRIFTS, seed)
+    return profile, tuple(road.raised(one - height) for one in possible.T)
 
 
-def drive_both(draws: Draws, road: Road, *, reverse: bool = False) -> tuple[Way, Way]:
-    """The road driven on every set of tires of `draws`, and the other way round."""
-    roads = (road, road.reversed())
-    ensemble, places = road_ensemble(draws, reverse=reverse)
-    powertrain = draws.inputs.powertrain
-    run = drive(powertrain, ensemble, roads)
+def drive_both(draws: Draws, roads: tuple[Road, ...], *, reverse: bool = False) -> tuple[Way, Way]:
+    """The road driven on every set of tires of `draws`, and the other way round.
+
+    `roads` are those of `read_roads`: each draw is on one of them, the central one on the first.
+    """
+    ways = (roads, tuple(road.reversed() for road in roads))
+    ensemble, places = road_ensemble(draws, roads=len(roads), reverse=reverse)
+    powertrain, factor = draws.inputs.powertrain, draws.values["speed_factor"]
+    run = drive(powertrain, ensemble, (*ways[0], *ways[1]))
+    which = road_of_draws(draws.count, len(roads))
 
     def way(number: int) -> Way:
-        one = roads[number]
+        one = ways[number]
         driven = {
-            side: Driven.of(
-                run, places[side, number], powertrain, one, draws.values["speed_factor"]
-            )
+            side: Driven.of(run, places[side, number], powertrain, one, which, factor)
             for side in draws.sides
         }
-        stretches = find_stretches(one)
-        return Way(one, driven, tuple(s for s in stretches if s.climbs), stretches)
+        stretches = find_stretches(one[0])
+        return Way(one[0], driven, tuple(s for s in stretches if s.climbs), stretches)
 
     return way(0), way(1)
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from gearing.analysis.mountain.profile import MAX_HOLE_M, missing_points
+from gearing.analysis.mountain.heights import MAX_HOLE_M, missing_points
 from gearing.analysis.mountain.sections import MIN_GRADE, MIN_RISE_M
 from gearing.messages import (
     Items,

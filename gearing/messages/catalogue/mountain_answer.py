@@ -124,6 +124,16 @@ _HANDLING = (
         "{heights} false {heights:height|heights} mended",
         example={"heights": 2},
     ),
+    Template(
+        "handling/crossings",
+        "drawn straight over a bridge or through a tunnel in {places} {places:place|places}",
+        example={"places": 1},
+    ),
+    Template(
+        "handling/drift",
+        "an altitude that may drift by {by} is in the ranges told",
+        example={"by": Quantity(2.3, "m", 1)},
+    ),
     Template("handling", "{steps}", example={"steps": Items((Message("handling/given"),), ",")}),
 )
 
@@ -196,10 +206,11 @@ _ASSUMED = (
     Template("assumed/shift-points", "shift points from the torque curve"),
     Template(
         "assumed/driver",
-        "downhill a driver who changes down where the gear would leave over a full stop to the "
-        "service brakes, and in half of the simulated drives one who leaves the gear as on the "
-        "level and brakes{retarder:; a retarder that is always on|}",
-        example={"retarder": True},
+        "downhill in half of the simulated drives a driver who changes down where the gear would "
+        "leave over a full stop to the service brakes, and in half one who leaves the gear as on "
+        "the level and brakes{retarder:; a retarder that is always on|}; the figures of one drive "
+        "are of {changes:the first|the second}",
+        example={"retarder": True, "changes": True},
     ),
     Template(
         "assumed/driven-speed",
