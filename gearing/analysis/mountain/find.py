@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-import numpy as np
 import polars as pl
 
 from gearing.analysis.mountain.assumptions import assumed_figure
@@ -37,7 +36,6 @@ if TYPE_CHECKING:
     Profiles = Mapping[str, pl.DataFrame | Sequence[pl.DataFrame]]
 
 DRAWS = 200
-MAX_TRIPS = 240  # more say no more of the vehicle, and cost time
 DEFAULT_TARGET_MPS = 55 * MPH_MPS
 USUAL_SHARE = 0.85  # of the road is driven at this speed or slower
 CRUISE_KMH = (80.0, 90.0, 105.0)
@@ -183,8 +181,7 @@ def road_model(
         return reason
     sides = _usable_trips(study, trips, known)
     if sides is not None and steps is not None:
-        sides, steps = _thinned(sides, steps)
-        steps = with_pooled_rise(steps)
+        steps = with_pooled_rise(steps.rechunk())  # one chunk, so that sums have one order
     turns = {side: one.value for side, one in known.items() if one.value is not None}
     with_its_mass = with_mass(study, steps, sides, turns)
     reason = missing(with_its_mass)
@@ -221,20 +218,6 @@ def _usable_trips(
             other = (pl.col("start") < load.end) & (pl.col("end") > load.start)
             kept = kept.filter(~other)
     return kept
-
-
-def _thinned(sides: pl.DataFrame, steps: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
-    """At most `MAX_TRIPS` trips, evenly over each side's time, and their steps."""
-    if sides.height > MAX_TRIPS:
-        parts = []
-        for part in sides.partition_by("side", maintain_order=True):
-            count = max(1, round(MAX_TRIPS * part.height / sides.height))
-            kept = np.unique(np.linspace(0, part.height - 1, count).round().astype(np.int64))
-            parts.append(part[kept.tolist()])
-        sides = pl.concat(parts)
-        steps = steps.filter(pl.col("trip").is_in(sides["trip"].implode()))
-    # one chunk, so that sums have one order
-    return sides, steps.rechunk()
 
 
 def _usual_speed(steps: pl.DataFrame | None) -> UsualSpeed:

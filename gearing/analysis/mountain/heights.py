@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from gearing.messages import Items, Message, MessageError, Quantity, Span, message
+from gearing.vehicle.road import STEEPEST_RISE
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -29,7 +30,7 @@ FALSE_WINDOW = 9
 FALSE_M, FALSE_GRADE = 12.0, 0.3
 # The ground under a bridge or over a tunnel: both flanks so steep and high, so close together, and
 # the road from one end to the other no such grade. Common practice, no source.
-FLANK_GRADE, FLANK_M, CROSSING_M = 0.18, 8.0, 600.0
+FLANK_GRADES, FLANK_M, CROSSING_M = (0.18, STEEPEST_RISE), 8.0, 600.0
 # Length [m] and the mean grade over it that no road of a heavy vehicle has: common practice, no
 # source. 9 % for many km and 14 % for some hundred metres there are.
 IMPOSSIBLE = ((200.0, 0.22), (500.0, 0.18), (3000.0, 0.16))
@@ -127,7 +128,9 @@ def drawn_across(distance: Array, altitude: Array) -> tuple[Array, int, int]:
     Also how many heights, and in how many places.
     """
     length, rise = np.diff(distance), np.diff(altitude)
-    steep = np.where(np.abs(rise) >= FLANK_GRADE * length, np.sign(rise), 0.0)
+    least, most = FLANK_GRADES
+    size = np.abs(rise) / length
+    steep = np.where((size >= least) & (size < most), np.sign(rise), 0.0)
     if np.median(length) > 2 * NOISE_SPACING_M or not steep.any():
         return altitude, 0, 0
     starts = np.flatnonzero(np.diff(steep, prepend=0.0) * steep)
@@ -141,7 +144,7 @@ def drawn_across(distance: Array, altitude: Array) -> tuple[Array, int, int]:
     for (low, _), (_, high) in pairwise(flanks):
         way, net = distance[high] - distance[low], altitude[high] - altitude[low]
         opposite = steep[low] != steep[high - 1]
-        if low < free or not opposite or way > CROSSING_M or abs(net) >= FLANK_GRADE * way:
+        if low < free or not opposite or way > CROSSING_M or abs(net) >= least * way:
             continue
         ends_at = [low, high]
         drawn[low:high] = np.interp(distance[low:high], distance[ends_at], altitude[ends_at])
