@@ -136,24 +136,24 @@ def make_road(
     )
 
 
-def even_road(distance_m: Array, altitude_m: Array, start_mps: float, pieces: int) -> Road:
-    """A road of that many equal pieces on which only full load is wanted, from a first speed.
+def even_road(distance_m: Array, altitude_m: Array, wanted_mps: Array) -> Road:
+    """A road of as many equal pieces as `wanted_mps` (k + 1,) has edges for, from its first speed.
 
-    For stretches driven side by side: they need the same number of pieces.
+    For stretches driven side by side: they need the same number of pieces. `distance_m` and
+    `altitude_m` (n,) are points of it.
     """
-    edge = np.linspace(0.0, float(distance_m[-1] - distance_m[0]), pieces + 1)
+    edge = np.linspace(0.0, float(distance_m[-1] - distance_m[0]), wanted_mps.size)
     height = np.interp(edge, distance_m - distance_m[0], altitude_m)
     length, rise = np.diff(edge), np.diff(height)
     rise = np.clip(rise, -0.5 * length, 0.5 * length)
-    wanted = np.full(edge.size, UNREACHED_MPS)
-    wanted[0] = start_mps
+    stops = np.zeros_like(edge)
     return Road(
         edge_m=edge,
         grade=rise / np.sqrt(length**2 - rise**2),
         altitude_m=(height[1:] + height[:-1]) / 2,
-        limit_mps=wanted,
-        target_mps=wanted,
-        stop_s=np.zeros_like(edge),
+        limit_mps=wanted_mps,
+        target_mps=_approach(wanted_mps, stops, length),
+        stop_s=stops,
     )
 
 

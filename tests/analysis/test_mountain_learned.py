@@ -18,7 +18,7 @@ from mountain_truck import AXLE, CURVE_NM, CURVE_RPM, RATIOS, Simulated, simulat
 
 from gearing.analysis.mountain import find_mountain
 from gearing.analysis.mountain.check import compare
-from gearing.analysis.mountain.climbs import logged_climbs
+from gearing.analysis.mountain.climbs import find_hills
 from gearing.analysis.mountain.inputs import make_inputs
 from gearing.analysis.mountain.known import known_inputs, with_mass
 from gearing.analysis.mountain.learned import followed, learn, without_levels
@@ -227,50 +227,10 @@ def test_logs_that_cannot_say_leave_the_defaults(trucks: list[Simulated]) -> Non
         assert learned.why
     assert see_shifts(bare, one.trips, inputs.powertrain, turns) is None
     assert see_shifts(None, None, inputs.powertrain, turns) is None
-    assert logged_climbs(one.steps.drop("latitude_deg"), one.trips) == ()
-    assert logged_climbs(None, None) == ()
+    assert find_hills(one.steps.drop("latitude_deg"), one.trips) == ()
+    assert find_hills(None, None) == ()
     check = compare(bare, one.trips, lambda _: inputs, turns)
     assert check.why
-
-
-def test_the_same_hill_is_found_in_every_pass() -> None:
-    places = np.arange(0, 12_000, 100.0)
-    grade = np.where((places > 3000) & (places < 7000), 0.06, 0.0)
-    altitude = 300 + np.concatenate([[0.0], np.cumsum(grade[:-1] * 100)])
-
-    def trip(name: str, speed: float, hot: float) -> pl.DataFrame:
-        count = places.size
-        return pl.DataFrame(
-            {
-                "trip": [name] * count,
-                "step": np.arange(count, dtype=np.uint32),
-                "start_s": places / speed,
-                "duration_s": np.full(count, 100 / speed),
-                "stopped_s": np.zeros(count),
-                "distance_m": np.full(count, 100.0),
-                "altitude_m": altitude,
-                "end_altitude_m": np.append(altitude[1:], altitude[-1]),
-                "start_speed_mps": np.where(grade > 0, speed * 0.6, speed),
-                "end_speed_mps": np.full(count, speed),
-                "latitude_deg": 40 + places / 111_195,
-                "longitude_deg": np.full(count, -100.0),
-                "engine_load_percent": np.where(grade > 0, 100.0, 40.0),
-                "coolant_temperature_c": np.where(grade > 0, hot, 85.0),
-            }
-        )
-
-    steps = pl.concat([trip("a", 20.0, 92.0), trip("b", 22.0, 94.0), trip("c", 24.0, 99.0)])
-    sides = pl.DataFrame({"trip": ["a", "b", "c"], "side": ["before", "before", "after"]})
-    (climb,) = logged_climbs(steps, sides)
-    assert climb.rise_m == pytest.approx(240, abs=15)
-    assert climb.mean_grade_percent == pytest.approx(6, abs=1)
-    assert climb.before is not None
-    assert climb.after is not None
-    assert (climb.before.passes, climb.after.passes) == (2, 1)
-    assert climb.before.lowest_speed_kmh == pytest.approx(21 * 0.6 * 3.6, rel=0.01)
-    assert climb.before.peak_coolant_c == pytest.approx(93)
-    assert climb.after.peak_coolant_c == pytest.approx(99)
-    assert climb.after.peak_transmission_oil_c is None
 
 
 def test_the_order_of_the_trips_does_not_matter(trucks: list[Simulated]) -> None:

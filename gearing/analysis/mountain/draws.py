@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -15,7 +15,7 @@ from gearing.vehicle.parameters import OVERRUN
 from gearing.vehicle.road_load import rolling_coefficient
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from numpy.typing import NDArray
 
@@ -50,17 +50,21 @@ class Draws:
     def count(self) -> int:
         return int(self.values["mass_kg"].size)
 
-    def central(self) -> Draws:
-        """The central draw alone."""
+    def first(self, count: int) -> Draws:
+        """The first draws alone."""
         return Draws(
             self.inputs,
-            {name: values[:1] for name, values in self.values.items()},
-            {side: values[:1] for side, values in self.revolutions_per_km.items()},
-            self.gears_down[:1],
-            self.leaves_stops[:1],
-            self.overrun[:1],
+            {name: values[:count] for name, values in self.values.items()},
+            {side: values[:count] for side, values in self.revolutions_per_km.items()},
+            self.gears_down[:count],
+            self.leaves_stops[:count],
+            self.overrun[:count],
             self.seed,
         )
+
+    def central(self) -> Draws:
+        """The central draw alone."""
+        return self.first(1)
 
     @property
     def sides(self) -> tuple[str, ...]:
@@ -112,40 +116,29 @@ def road_ensemble(
     The wind blows along the road: what is ahead one way is behind the other. `reverse`: the first
     way is the named road driven backwards.
     """
-    places: dict[tuple[str, int], slice] = {}
     parts: list[tuple[str, int]] = [(side, way) for side in draws.sides for way in (0, 1)]
-    for number, part in enumerate(parts):
-        places[part] = slice(number * draws.count, (number + 1) * draws.count)
-
+    places = {
+        part: slice(number * draws.count, (number + 1) * draws.count)
+        for number, part in enumerate(parts)
+    }
     which = road_of_draws(draws.count, roads)
+    ensemble = ensemble_of(draws, [(way * roads + which, side) for side, way in parts])
+    ahead = np.array([-1.0 if (way == 1) != reverse else 1.0 for _, way in parts])
+    wind = ensemble.headwind_mps * np.repeat(ahead, draws.count)
+    return replace(ensemble, headwind_mps=wind), places
 
-    def repeated(name: str) -> Array:
-        return np.tile(draws.values[name], len(parts))
 
-    sign = np.concatenate(
-        [np.full(draws.count, -1.0 if (way == 1) != reverse else 1.0) for _, way in parts]
-    )
-    return (
-        Ensemble(
-            mass_kg=repeated("mass_kg"),
-            rolling_at_25c=repeated("rolling_at_25c"),
-            rolling_per_k=repeated("rolling_per_k"),
-            drag_area_m2=repeated("drag_area_m2"),
-            headwind_mps=repeated("headwind_mps") * sign,
-            temperature_c=repeated("temperature_c"),
-            revolutions_per_km=np.concatenate([draws.revolutions_per_km[s] for s, _ in parts]),
-            torque_factor=repeated("torque_factor"),
-            friction_factor=repeated("friction_factor"),
-            retarder_factor=repeated("retarder_factor"),
-            loss_factor=repeated("loss_factor"),
-            speed_factor=repeated("speed_factor"),
-            overrun=np.tile(draws.overrun, len(parts)),
-            gears_down=np.tile(draws.gears_down, len(parts)),
-            leaves_stops=np.tile(draws.leaves_stops, len(parts)),
-            road=np.concatenate([way * roads + which for _, way in parts]),
-            rotating_kg=draws.inputs.rotating_kg,
-        ),
-        places,
+def ensemble_of(draws: Draws, parts: Sequence[tuple[NDArray[np.int64] | int, str]]) -> Ensemble:
+    """The draws on the roads and sides of each part, one part after another."""
+    values: dict[str, Any] = {name: np.tile(one, len(parts)) for name, one in draws.values.items()}
+    return Ensemble(
+        **values,
+        revolutions_per_km=np.concatenate([draws.revolutions_per_km[s] for _, s in parts]),
+        overrun=np.tile(draws.overrun, len(parts)),
+        gears_down=np.tile(draws.gears_down, len(parts)),
+        leaves_stops=np.tile(draws.leaves_stops, len(parts)),
+        road=np.concatenate([np.broadcast_to(road, draws.count) for road, _ in parts]),
+        rotating_kg=draws.inputs.rotating_kg,
     )
 
 

@@ -8,17 +8,18 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from gearing.analysis.mountain.assumptions import assumed_figure
-from gearing.analysis.mountain.check import compare
-from gearing.analysis.mountain.climbs import logged_climbs
+from gearing.analysis.mountain.beside_logs import compare_hills, on_routes
+from gearing.analysis.mountain.check import compare, no_check
+from gearing.analysis.mountain.climbs import find_hills
 from gearing.analysis.mountain.contradictions import contradictions
 from gearing.analysis.mountain.draws import make_draws
-from gearing.analysis.mountain.holds import NO_TIRES, cruise, gear_grades, hill_speeds, startability
+from gearing.analysis.mountain.holds import NO_TIRES, of_gears
 from gearing.analysis.mountain.inputs import Inputs, missing
 from gearing.analysis.mountain.known import known_inputs, with_mass
 from gearing.analysis.mountain.passes import with_other_passes
 from gearing.analysis.mountain.pooled import with_pooled_rise
-from gearing.analysis.mountain.result import ModelCheck, MountainFinding, Route
-from gearing.analysis.mountain.routes import FRAME_SCHEMA, judge_route, unjudged
+from gearing.analysis.mountain.result import MountainFinding
+from gearing.analysis.mountain.routes import FRAME_SCHEMA, JudgedRoute, judge_route, unjudged
 from gearing.analysis.mountain.warn import mountain_warnings, unread_profiles
 from gearing.analysis.sides import BySide
 from gearing.messages import Message, Quantity, Text, UserText, message
@@ -28,6 +29,7 @@ from gearing.units import MPH_MPS
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
+    from gearing.analysis.mountain.beside_logs import ComparedHill
     from gearing.analysis.mountain.draws import Draws
     from gearing.messages import StudyWarning
     from gearing.study.model import Route as DeclaredRoute
@@ -79,42 +81,32 @@ def find_mountain(
     model = road_model(study, revolutions_per_km, steps=steps, trips=trips)
     if not isinstance(model, RoadModel):
         return _cannot_tell(study, model, seed, draws, unread, reverse=reverse)
-    inputs, turns, usual = model.inputs, model.turns, model.usual
-    steps, sides = model.steps, model.trips
+    inputs, usual = model.inputs, model.usual
     drawn = make_draws(inputs, model.known, draws, seed)
-    judged = [_route(one, model, profiles, drawn, reverse=reverse) for one in study.routes]
-    routes = tuple(route for route, _ in judged)
-    altitude = mean_altitude(profiles, study)
-    check = compare(steps, sides, model.inputs_from, turns)
-    engine = inputs.powertrain.engine
+    hills = compare_hills(find_hills(model.steps, model.trips), drawn, usual.speed_mps)
+    judged = [_route(one, model, profiles, drawn, hills, reverse=reverse) for one in study.routes]
+    routes = tuple(one.route for one in judged)
+    check = compare(model.steps, model.trips, model.inputs_from, model.turns)
     free = any(one.target_speed_mps is None for one in study.routes)
+    logged = on_routes(hills, [road for one in judged for road in one.roads])
+    altitude = mean_altitude(profiles, study)
     return MountainFinding(
         routes=routes,
         routes_why=None if judged else NO_ROUTES,
-        startability_percent=startability(drawn, altitude),
-        gears=gear_grades(drawn, altitude),
-        gears_why=None,
-        gears_altitude_m=altitude,
-        hills=hill_speeds(drawn, altitude),
-        cruise=cruise(drawn, _cruise_speeds(study), altitude),
-        peak_power_kw=engine.peak_power_w / 1000,
-        lugging_rpm=engine.lugging_rpm,
-        peak_torque_rpm=engine.peak_torque_rpm,
-        efficient_rpm=engine.efficient_rpm,
+        **of_gears(drawn, _cruise_speeds(study), altitude),
         parameters=tuple(inputs.parameters.values()),
         assumed=_assumed(inputs) + ((usual.told,) if free else ()),
-        climbs=logged_climbs(steps, sides),
+        climbs=tuple(one for one in logged if one.rise_m > 0),
+        logged_descents=tuple(one for one in logged if one.rise_m <= 0),
         model_check=check,
         draws=draws,
         seed=seed,
         warnings=(
             *unread,
             *contradictions(study, inputs),
-            *mountain_warnings(study, routes, check, inputs, turns),
+            *mountain_warnings(study, routes, check, inputs, model.turns),
         ),
-        frame=pl.concat([frame for _, frame in judged])
-        if judged
-        else pl.DataFrame(schema=FRAME_SCHEMA),
+        frame=pl.concat([one.frame for one in judged] or [pl.DataFrame(schema=FRAME_SCHEMA)]),
     )
 
 
@@ -259,19 +251,8 @@ def _cannot_tell(
         routes=tuple(unjudged(route.name, reason, reverse=reverse) for route in study.routes),
         routes_why=None if study.routes else NO_ROUTES,
         startability_percent=BySide(unknown(reason), unknown(reason)),
-        gears=(),
         gears_why=reason,
-        gears_altitude_m=None,
-        hills=(),
-        cruise=BySide((), ()),
-        peak_power_kw=None,
-        lugging_rpm=None,
-        peak_torque_rpm=None,
-        efficient_rpm=None,
-        parameters=(),
-        assumed=(),
-        climbs=(),
-        model_check=_no_check(reason),
+        model_check=no_check(reason),
         draws=draws,
         seed=seed,
         warnings=unread,
@@ -279,22 +260,22 @@ def _cannot_tell(
     )
 
 
-def _no_check(why: Text) -> ModelCheck:
-    return ModelCheck(
-        stretches=0, km=0.0, bias_kmh=None, rms_kmh=None, median_absolute_percent=None, why=why
-    )
-
-
 def _route(
-    declared: DeclaredRoute, model: RoadModel, profiles: Profiles, draws: Draws, *, reverse: bool
-) -> tuple[Route, pl.DataFrame]:
+    declared: DeclaredRoute,
+    model: RoadModel,
+    profiles: Profiles,
+    draws: Draws,
+    hills: Sequence[ComparedHill],
+    *,
+    reverse: bool,
+) -> JudgedRoute:
     passes = model.passes(declared, profiles)
     if not passes:
         why = message("profile-unread", file=UserText(declared.profile.name, "file"))
-        return unjudged(declared.name, why, reverse=reverse), pl.DataFrame(schema=FRAME_SCHEMA)
+        return JudgedRoute(unjudged(declared.name, why, reverse=reverse))
     wanted, limits_rule = model.wanted(declared)
     return judge_route(
-        declared.name, passes, wanted, draws, limits_rule=limits_rule, reverse=reverse
+        declared.name, passes, wanted, draws, limits_rule=limits_rule, reverse=reverse, hills=hills
     )
 
 

@@ -298,8 +298,9 @@ class _Balance:
         value = (mean + deviation * answer).tolist()
         error = (deviation * np.sqrt(np.diag(covariance))).tolist()
         found, doubt = (dict(zip(self.names, one, strict=False)) for one in (value, error))
+        before = dict(zip(self.names, deviation.tolist(), strict=False))
         for name, share in LAW_DOUBT.items():
-            doubt[name] = float(np.hypot(doubt[name], share * found[name]))
+            doubt[name] = _with_law(doubt[name], before[name], share * found[name])
         return self._parameters(found, doubt)
 
     def _design_effect(self, residual: Array) -> float:
@@ -360,6 +361,12 @@ class _Balance:
         brake = self.torque_factor * self.torque + self.friction_factor * self.friction
         power: Array = brake * self.rpm * 2 * pi / 60
         return power
+
+
+def _with_law(error: float, prior: float, law: float) -> float:
+    """A posterior's deviation once what the rows show is no surer than the law they are read by."""
+    shown = error**-2 - prior**-2
+    return float((prior**-2 + (1 / (1 / shown + law**2) if shown > 0 else 0.0)) ** -0.5)
 
 
 def without_levels(

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from dataclasses import dataclass, field, fields, replace
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import polars as pl
 
+from gearing.analysis.mountain.beside_logs import told_on
 from gearing.analysis.mountain.descents import long_descents
 from gearing.analysis.mountain.draws import Draws, holding, road_ensemble, road_of_draws
 from gearing.analysis.mountain.drift import possible_heights
@@ -34,7 +35,9 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from gearing.analysis.mountain.beside_logs import ComparedHill
     from gearing.analysis.mountain.sections import Stretch
+    from gearing.messages import Message
     from gearing.vehicle.climb import Holding
 
     Array = NDArray[np.float64]
@@ -72,6 +75,15 @@ class Way:
     stretches: tuple[Stretch, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class JudgedRoute:
+    """A route with its frame, of columns `FRAME_SCHEMA`, and the roads of its two ways by name."""
+
+    route: Route
+    frame: pl.DataFrame = field(default_factory=lambda: pl.DataFrame(schema=FRAME_SCHEMA))
+    roads: tuple[tuple[Text, Road], ...] = ()
+
+
 def way_names(name: str, *, reverse: bool) -> tuple[Text, Text]:
     """What the two ways of a route are called, the one judged first before the other."""
     other = message("other-way", route=UserText(name))
@@ -80,22 +92,15 @@ def way_names(name: str, *, reverse: bool) -> tuple[Text, Text]:
 
 def unjudged(name: str, why: Text, *, reverse: bool = False) -> Route:
     """A route that cannot be judged, with the reason."""
-    first, second = way_names(name, reverse=reverse)
-    return Route(
-        name=first,
-        before=None,
-        after=None,
-        verdict="cannot tell yet",
-        verdict_why=why,
-        reversed=RouteWay(
-            name=second,
-            before=None,
-            after=None,
-            verdict="cannot tell yet",
-            verdict_why=why,
-            care=(),
-        ),
+    first, second = (
+        RouteWay(name=one, before=None, after=None, verdict="cannot tell yet", verdict_why=why)
+        for one in way_names(name, reverse=reverse)
     )
+    return Route(**_as_way(first), reversed=second)
+
+
+def _as_way(way: RouteWay) -> dict[str, Any]:
+    return {one.name: getattr(way, one.name) for one in fields(RouteWay)}
 
 
 def judge_route(
@@ -106,37 +111,30 @@ def judge_route(
     *,
     limits_rule: bool = False,
     reverse: bool = False,
-) -> tuple[Route, pl.DataFrame]:
-    """A route driven both ways on both sets of tires; the frame has columns `FRAME_SCHEMA`.
+    hills: Sequence[ComparedHill] = (),
+) -> JudgedRoute:
+    """A route driven both ways on both sets of tires.
 
     `limits_rule`: where a limit is posted it is driven, `target_mps` elsewhere only. `reverse`
-    names the other way first.
+    names the other way first. `hills` are those of the logs, which may lie on it.
     """
     try:
         profile, roads = read_roads(passes, target_mps, draws.seed, limits_rule=limits_rule)
     except ImpossibleGradeError as error:
         told = unjudged(name, error.told, reverse=reverse)
-        steep = replace(told, impossible_grade_percent=error.percent)
-        return steep, pl.DataFrame(schema=FRAME_SCHEMA)
+        return JudgedRoute(replace(told, impossible_grade_percent=error.percent))
     except MessageError as error:
-        return unjudged(name, error.told, reverse=reverse), pl.DataFrame(schema=FRAME_SCHEMA)
+        return JudgedRoute(unjudged(name, error.told, reverse=reverse))
     if not roads:
-        return _with_holes(name, profile, reverse=reverse), pl.DataFrame(schema=FRAME_SCHEMA)
+        return JudgedRoute(_with_holes(name, profile, reverse=reverse))
     forward = tuple(road.reversed() for road in roads) if reverse else roads
     ways = drive_both(draws, forward, reverse=reverse)
     names = way_names(name, reverse=reverse)
-    named, other = (judge_way(draws, way, called) for way, called in zip(ways, names, strict=True))
+    named, other = (
+        judge_way(draws, way, called, hills) for way, called in zip(ways, names, strict=True)
+    )
     route = Route(
-        name=named.name,
-        before=named.before,
-        after=named.after,
-        verdict=named.verdict,
-        verdict_why=named.verdict_why,
-        care=named.care,
-        sections=named.sections,
-        descents=named.descents,
-        change=named.change,
-        vehicle=named.vehicle,
+        **_as_way(named),
         reversed=other,
         length_km=roads[0].length_m / 1000,
         climb_m=float(np.maximum(np.diff(altitude_at_edges(forward[0])), 0).sum()),
@@ -147,7 +145,8 @@ def judge_route(
     )
     directions = WAYS[::-1] if reverse else WAYS
     frames = [_frame(name, d, way) for d, way in zip(directions, ways, strict=True)]
-    return route, pl.concat(frames)
+    roads_by_name = tuple((n, way.road) for n, way in zip(names, ways, strict=True))
+    return JudgedRoute(route, pl.concat(frames), roads_by_name)
 
 
 def _with_holes(name: str, profile: Profile, *, reverse: bool) -> Route:
@@ -211,7 +210,7 @@ def drive_both(draws: Draws, roads: tuple[Road, ...], *, reverse: bool = False) 
     return way(0), way(1)
 
 
-def judge_way(draws: Draws, way: Way, name: Text) -> RouteWay:
+def judge_way(draws: Draws, way: Way, name: Text, hills: Sequence[ComparedHill] = ()) -> RouteWay:
     """One way of a route, with the figures of `before` and `after` and the verdict."""
     stood = {side: stand(draws, way, side) for side in way.driven}
     sides: dict[str, RouteSide] = {
@@ -222,28 +221,25 @@ def judge_way(draws: Draws, way: Way, name: Text) -> RouteWay:
         grade_section(way.road, one, way.driven.get("before"), way.driven.get("after"))
         for one in way.stretches
     )
-    descents = long_descents(draws, way.road, way.driven, way.stretches)
-    if "after" not in sides:
-        return RouteWay(
-            name=name,
-            before=sides.get("before"),
-            after=None,
-            verdict="cannot tell yet",
-            verdict_why=ONE_SIDE_WHY,
-            care=(),
-            sections=sections,
-            descents=descents,
-        )
-    found = verdict_of(way, stood["after"], stood.get("before"))
-    return RouteWay(
+    open_still = RouteWay(
         name=name,
         before=sides.get("before"),
-        after=sides["after"],
-        verdict=found.verdict,
-        verdict_why=message("watch-all", what=Items(found.care, ";")) if found.care else None,
-        care=found.care,
+        after=sides.get("after"),
+        verdict="cannot tell yet",
+        verdict_why=ONE_SIDE_WHY,
         sections=sections,
-        descents=descents,
+        descents=long_descents(draws, way.road, way.driven, way.stretches),
+    )
+    if "after" not in sides:
+        return open_still
+    worse, better = told_on(way.road, hills)
+    found = verdict_of(way, stood["after"], stood.get("before"), worse)
+    told = (*found.care, *better)
+    return replace(
+        open_still,
+        verdict=found.verdict,
+        verdict_why=message("watch-all", what=Items(told, ";")) if told else None,
+        care=found.care,
         change=found.change if "before" in sides else "cannot tell yet",
         vehicle=found.vehicle,
     )
@@ -270,8 +266,13 @@ def stand(draws: Draws, way: Way, side: str) -> Stood:
     return Stood(way.driven[side], held, starting)
 
 
-def verdict_of(way: Way, after: Stood, before: Stood | None) -> Judgement:
-    """Whether the gearing after suits this way of a route, by itself and against before."""
+def verdict_of(
+    way: Way, after: Stood, before: Stood | None, logged: Sequence[Message] = ()
+) -> Judgement:
+    """Whether the gearing after suits this way of a route, by itself and against before.
+
+    `logged` is what the owner's logs show worse than the model there.
+    """
     descents = tuple(one for one in way.stretches if not one.climbs)
     mass = after.held.load.mass_kg
     stops, kwh = after.driven.brake_stops(mass)
@@ -284,6 +285,7 @@ def verdict_of(way: Way, after: Stood, before: Stood | None) -> Judgement:
         hardest_km=_hardest_km(after.driven, descents),
         hunting=after.driven.hunting(0, after.driven.load.shape[0] - 1),
         open_minutes=after.driven.converter_open_minutes,
+        logged=tuple(logged),
     )
     if before is None:
         return judge(evidence)

@@ -9,6 +9,7 @@ from gearing.messages.template import Template
 _FILE = {"file": UserText("pass.csv", "file")}
 _ENGINE = Message("vehicle-lacks/engine")
 _WATCH = Message("watch/gears-hunt")
+_LOGGED = Message("logs/downshifts", (("logged", 9), ("model", 3)))
 
 _REASONS = (
     Template("no-routes", "the study names no [[route]]"),
@@ -107,6 +108,40 @@ _WATCH_FOR = (
         "watch/more-braking",
         "the work left to the service brakes rises from {work}, by {stops} full stops",
         example={"work": Span(9.0, 10.0, "kWh", 1), "stops": Quantity(1.2, "-", 1)},
+    ),
+    Template(
+        "watch/logs",
+        "on the {climbs:climb|descent} from {at} its own logs show {what}",
+        example={
+            "climbs": True,
+            "at": Span(14.0, 20.0, "km", 1),
+            "what": Items((_LOGGED,)),
+        },
+    ),
+    Template(
+        "logs/downshifts",
+        "{logged} {logged:downshift|downshifts} where the model has {model}",
+        example={"logged": 9, "model": 3},
+    ),
+    Template(
+        "logs/speed",
+        "a lowest speed of {logged} where the model has {model}",
+        example={"logged": Quantity(47.0, "km/h"), "model": Quantity(55.0, "km/h")},
+    ),
+    Template(
+        "logs/gear",
+        "gear {logged} for most of it where the model has gear {model}",
+        example={"logged": 6, "model": 4},
+    ),
+    Template(
+        "logs/oil",
+        "transmission oil of up to {highest}",
+        example={"highest": Quantity(124.0, "degC")},
+    ),
+    Template(
+        "logs/coolant",
+        "coolant of up to {highest}",
+        example={"highest": Quantity(107.0, "degC")},
     ),
     Template("watch-all", "{what}", example={"what": Items((_WATCH, _WATCH), ";")}),
 )

@@ -60,37 +60,44 @@ def cruise_table(results: Tree, display: Display) -> Table:
 
 
 def logged_climb_table(results: Tree, display: Display) -> Table:
-    """Climbs that the logs themselves hold, and how warm they made it."""
+    """Hills that the logs themselves hold, what was driven on them, and what the model has."""
     unit = display.temperature_unit
 
     def degrees(key: str, row: tuple[str, Tree, Tree]) -> str:
         c = number(row[2].get(key))
         return plain(None if c is None else display.temperature(c), 0)
 
-    def slowest(row: tuple[str, Tree, Tree]) -> str:
-        kmh = number(row[2].get("lowest_speed_kmh"))
-        return plain(None if kmh is None else display.speed(kmh), 0)
+    def beside(key: str, row: tuple[str, Tree, Tree]) -> str:
+        """A figure of the logs and of the model."""
+        pair = [number(row[2].get(key)), number(dig(row[2], "model", key))]
+        if key == "lowest_speed_kmh":
+            pair = [None if kmh is None else display.speed(kmh) for kmh in pair]
+        return " / ".join(plain(value, 0) for value in pair)
 
     seen = [
-        (display.tires(side), climb, drive)
-        for climb in rows(results, "mountain", "climbs")
+        (display.tires(side), hill, drive)
+        for key in ("climbs", "logged_descents")
+        for hill in rows(results, "mountain", key)
         for side in NEWEST_FIRST
-        if (drive := branch(climb, side))
+        if (drive := branch(hill, side))
     ]
     return of_rows(
-        "Climbs found in the logs",
+        "Hills in the logs, and the road model driven over them",
         seen,
         [
-            ("Climb", lambda row: text(row[1].get("name"))),
+            ("Hill", lambda row: text(row[1].get("name"))),
             (display.word("Tires"), lambda row: row[0]),
             ("Passes", lambda row: plain(number(row[2].get("passes")), 0)),
-            ("Mean grade [%]", lambda row: plain(number(row[1].get("mean_grade_percent")), 1)),
-            (f"Slowest [{display.speed_unit}]", slowest),
+            ("Mean grade [%]", lambda row: signed(number(row[1].get("mean_grade_percent")) or 0)),
+            (f"Slowest [{display.speed_unit}]", partial(beside, "lowest_speed_kmh")),
+            ("Downshifts", partial(beside, "downshifts")),
+            ("Usual gear", partial(beside, "gear")),
             ("At full load", lambda row: percent_of(number(row[2].get("full_load_share")))),
             (f"Highest coolant [{unit}]", partial(degrees, "peak_coolant_c")),
             (f"Highest transmission oil [{unit}]", partial(degrees, "peak_transmission_oil_c")),
         ],
         words=2,
+        note="Logs / model. A downshift: a lower gear from one 100 m of road to the next.",
     )
 
 
