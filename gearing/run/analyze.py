@@ -40,6 +40,7 @@ from gearing.run.tasks import FileReport
 from gearing.study.model import Study
 from gearing.trips.join import Groups
 from gearing.trips.record import TripRecord
+from gearing.trips.shifts import together
 from gearing.version import __version__
 
 # of a vehicle that kept its tires, no change of them is what is to be seen
@@ -133,6 +134,7 @@ def conclude(
         no_weather=companions.no_weather or NO_WEATHER,
         no_indicated=_no_indicated(speed),
     )
+    upshifts = together(record.upshifts for record in records)
     mountain = find_mountain(
         study,
         profiles=companions.profiles,
@@ -140,6 +142,7 @@ def conclude(
         revolutions_per_km=for_usual_axle(study, speed.revolutions_per_km),
         steps=steps,
         trips=figures.trips,
+        upshifts=upshifts,
         seed=study.seed,
     )
     final_drive = _gearing(study, figures, speed)
@@ -151,6 +154,7 @@ def conclude(
         change_percent=final_drive.change_percent,
         steps=steps,
         trips=figures.trips,
+        upshifts=upshifts,
         withheld=doubted,
     )
     mountain = _withheld(mountain, doubted)

@@ -16,6 +16,7 @@ from gearing.run.ingest import gather, read_tasks
 from gearing.run.store import open_store
 from gearing.run.tasks import in_one_order
 from gearing.study import load_study
+from gearing.trips.shifts import together
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -58,6 +59,7 @@ def compare_candidates(
         change_percent=final_drive.change_percent,
         steps=road_steps_of(records, figures) if records else None,
         trips=figures.trips if records else None,
+        upshifts=together(record.upshifts for record in records) if records else None,
         seed=options.seed,
         withheld=routes_doubted((*speed.warnings, *final_drive.warnings)),
     )

@@ -35,7 +35,7 @@ if TYPE_CHECKING:
 
 STEP_M = 100.0  # of the logs' road steps
 PIECE_M = 25.0
-MOST_DRAWS = 41  # the central one and 40 more: the ends of a range, not its tails
+MAX_DRAWS = 41  # the central one and 40 more: the ends of a range, not its tails
 # By how much more than the model's own range the logs may differ, and from its middle.
 SHIFTS, SHIFTS_FROM_MIDDLE = 1.0, 3.0
 SPEED_KMH, SPEED_FROM_MIDDLE_KMH = 2.0, 5.0
@@ -64,7 +64,7 @@ def compare_hills(
     """Every hill as logged and as the model drives it; `usual_mps` is wanted on open road."""
     if not hills:
         return ()
-    some = draws.first(MOST_DRAWS)
+    some = draws.first(MAX_DRAWS)
     pieces = int(max(hill.length_m for hill in hills) / PIECE_M) + 1
     share = np.linspace(0.0, 1.0, pieces + 1)
     heights = [hill.heights_m(share) for hill in hills]

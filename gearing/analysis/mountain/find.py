@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import polars as pl
@@ -14,13 +14,13 @@ from gearing.analysis.mountain.climbs import find_hills
 from gearing.analysis.mountain.contradictions import contradictions
 from gearing.analysis.mountain.draws import make_draws
 from gearing.analysis.mountain.holds import NO_TIRES, of_gears
-from gearing.analysis.mountain.inputs import Inputs, missing
+from gearing.analysis.mountain.inputs import Inputs, kind_of, missing, shown_kind
 from gearing.analysis.mountain.known import known_inputs, with_mass
 from gearing.analysis.mountain.passes import with_other_passes
 from gearing.analysis.mountain.pooled import with_pooled_rise
 from gearing.analysis.mountain.result import MountainFinding
 from gearing.analysis.mountain.routes import FRAME_SCHEMA, JudgedRoute, judge_route, unjudged
-from gearing.analysis.mountain.warn import mountain_warnings, unread_profiles
+from gearing.analysis.mountain.warn import kind_warnings, mountain_warnings, unread_profiles
 from gearing.analysis.sides import BySide
 from gearing.messages import Message, Quantity, Text, UserText, message
 from gearing.statistics.estimate import Estimate, unknown
@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     from gearing.messages import StudyWarning
     from gearing.study.model import Route as DeclaredRoute
     from gearing.study.model import Side, Study
+    from gearing.trips.shifts import Upshifts
 
     Profiles = Mapping[str, pl.DataFrame | Sequence[pl.DataFrame]]
 
@@ -51,6 +52,7 @@ def find_mountain(
     revolutions_per_km: BySide[Estimate],
     steps: pl.DataFrame | None = None,
     trips: pl.DataFrame | None = None,
+    upshifts: Upshifts | None = None,
     seed: int | None = None,
     draws: int = DRAWS,
     reverse: bool = False,
@@ -67,6 +69,8 @@ def find_mountain(
         of the drive tires [1/km], each side; unknown sides are left out.
     steps, trips
         road steps and trips table of the logs, for what they can say of the vehicle.
+    upshifts
+        of all trips, for the kind of transmission.
     seed
         of the draws; the study's own where None.
     draws
@@ -78,31 +82,42 @@ def find_mountain(
     """
     seed = study.seed if seed is None else seed
     unread = unread_profiles(study, no_profiles or {})
-    model = road_model(study, revolutions_per_km, steps=steps, trips=trips)
+    model = road_model(study, revolutions_per_km, steps=steps, trips=trips, upshifts=upshifts)
     if not isinstance(model, RoadModel):
         return _cannot_tell(study, model, seed, draws, unread, reverse=reverse)
-    inputs, usual = model.inputs, model.usual
-    drawn = make_draws(inputs, model.known, draws, seed)
-    hills = compare_hills(find_hills(model.steps, model.trips), drawn, usual.speed_mps)
+    drawn = make_draws(model.inputs, model.known, draws, seed)
+    hills = compare_hills(find_hills(model.steps, model.trips), drawn, model.usual.speed_mps)
     judged = [_route(one, model, profiles, drawn, hills, reverse=reverse) for one in study.routes]
-    routes = tuple(one.route for one in judged)
+    found = _finding(study, model, drawn, mean_altitude(profiles, study), judged, hills)
+    warnings = (*unread, *found.warnings, *kind_warnings(study, upshifts))
+    return replace(found, warnings=warnings)
+
+
+def _finding(
+    study: Study,
+    model: RoadModel,
+    draws: Draws,
+    altitude_m: float,
+    judged: Sequence[JudgedRoute],
+    hills: Sequence[ComparedHill],
+) -> MountainFinding:
+    """All that is told once the routes are judged; gears are those at an altitude [m]."""
+    inputs, routes = model.inputs, tuple(one.route for one in judged)
     check = compare(model.steps, model.trips, model.inputs_from, model.turns)
     free = any(one.target_speed_mps is None for one in study.routes)
     logged = on_routes(hills, [road for one in judged for road in one.roads])
-    altitude = mean_altitude(profiles, study)
     return MountainFinding(
         routes=routes,
         routes_why=None if judged else NO_ROUTES,
-        **of_gears(drawn, _cruise_speeds(study), altitude),
+        **of_gears(draws, _cruise_speeds(study), altitude_m),
         parameters=tuple(inputs.parameters.values()),
-        assumed=_assumed(inputs) + ((usual.told,) if free else ()),
+        assumed=_assumed(inputs) + ((model.usual.told,) if free else ()) + model.kind_told,
         climbs=tuple(one for one in logged if one.rise_m > 0),
         logged_descents=tuple(one for one in logged if one.rise_m <= 0),
         model_check=check,
-        draws=draws,
-        seed=seed,
+        draws=draws.count - 1,
+        seed=draws.seed,
         warnings=(
-            *unread,
             *contradictions(study, inputs),
             *mountain_warnings(study, routes, check, inputs, model.turns),
         ),
@@ -134,6 +149,7 @@ class RoadModel:
     trips: pl.DataFrame | None
     inputs: Inputs
     usual: UsualSpeed
+    kind_told: tuple[Message, ...] = ()  # that the logs show the kind of transmission
 
     @property
     def turns(self) -> dict[Side, float]:
@@ -165,12 +181,14 @@ def road_model(
     *,
     steps: pl.DataFrame | None = None,
     trips: pl.DataFrame | None = None,
+    upshifts: Upshifts | None = None,
 ) -> RoadModel | Message:
     """What the routes are driven with, or what is missing; arguments as of `find_mountain`."""
     known = _known_sides(revolutions_per_km)
     reason = missing(study, mass_too=False) or (None if known else NO_TIRES)
     if reason is not None:
         return reason
+    study, kind_told = _with_kind(study, upshifts)
     sides = _usable_trips(study, trips, known)
     if sides is not None and steps is not None:
         steps = with_pooled_rise(steps.rechunk())  # one chunk, so that sums have one order
@@ -181,7 +199,20 @@ def road_model(
         return reason
     weighed = study.vehicle.mass_kg is not None
     inputs = known_inputs(with_its_mass, steps, sides, turns, weighed=weighed)
-    return RoadModel(with_its_mass, weighed, known, steps, sides, inputs, _usual_speed(steps))
+    usual = _usual_speed(steps)
+    return RoadModel(with_its_mass, weighed, known, steps, sides, inputs, usual, kind_told)
+
+
+def _with_kind(study: Study, upshifts: Upshifts | None) -> tuple[Study, tuple[Message, ...]]:
+    """The study with the kind of transmission that the logs show, where none is declared."""
+    vehicle = study.vehicle
+    if upshifts is None or vehicle.transmission is not None or not vehicle.gear_ratios:
+        return study, ()
+    kind = shown_kind(upshifts, vehicle.gear_ratios[0])
+    if kind is None:
+        return study, ()
+    told = message("assumed/kind-from-logs", kind=kind_of(kind), shifts=upshifts.count)
+    return replace(study, vehicle=replace(vehicle, transmission=kind)), (told,)
 
 
 def _known_sides(revolutions: BySide[Estimate]) -> dict[Side, Estimate]:

@@ -218,6 +218,11 @@ _ASSUMED = (
         example={"first": Quantity(11.32, "-", 2)},
     ),
     Template(
+        "assumed/kind-from-logs",
+        "{kind}, as {shifts} {shifts:shift|shifts} up under load in the logs show",
+        example={"kind": Message("transmission/automated"), "shifts": 40},
+    ),
+    Template(
         "assumed/fan",
         "a fan that takes {power} at governed speed once the engine has worked hard for a minute "
         "and a half",
