@@ -107,11 +107,6 @@ class Powertrain:
     shift_interruption_s: float = 0.0
 
     @property
-    def efficiencies(self) -> tuple[float, ...]:
-        """Share of the engine's torque that reaches the wheels, by gear, drag apart."""
-        return self.losses.efficiencies(self.gear_ratios)
-
-    @property
     def habits(self) -> ShiftHabits:
         """How a gearbox of this kind is shifted."""
         return HABITS[self.kind]

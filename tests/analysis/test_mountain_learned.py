@@ -179,12 +179,12 @@ def test_shift_points_as_driven(trucks: list[Simulated]) -> None:
     powertrain = make_inputs(study_of(one), {}, None).powertrain
     seen = see_shifts(one.steps, one.trips, powertrain, one.truth.turns_per_km)
     assert seen is not None
-    assert seen.points.up_full[3] == pytest.approx(2060, rel=0.07)
-    assert seen.points.down_full[5] == pytest.approx(1330, rel=0.07)
+    assert seen.up_full[3] == pytest.approx(2060, rel=0.07)
+    assert seen.down_full[5] == pytest.approx(1330, rel=0.07)
     for gear in range(5):
         step = RATIOS[gear] / RATIOS[gear + 1]
-        assert seen.points.up_full[gear] / step > seen.points.down_full[gear + 1]
-        assert seen.points.up_light[gear] / step > seen.points.down_light[gear + 1]
+        assert seen.up_full[gear] / step > seen.down_full[gear + 1]
+        assert seen.up_light[gear] / step > seen.down_light[gear + 1]
 
 
 def test_a_step_that_no_other_follows_is_left_out(trucks: list[Simulated]) -> None:

@@ -193,7 +193,7 @@ class _Balance:
         full = engine.full_load_torque_nm(self.rpm) * engine.altitude_factor(altitude)
         self.torque = load * full
         self.friction = (load - 1) * engine.drag_torque_nm(self.rpm)
-        efficiency = np.asarray(FITTED_LOSSES.efficiencies(inputs.powertrain.gear_ratios))[gear]
+        efficiency = FITTED_LOSSES.efficiencies(inputs.powertrain.gear_ratios)[gear]
         self.gear = gear
         self._rows(columns, 2 * pi * self.turns_per_m * efficiency, altitude, engine)
 
