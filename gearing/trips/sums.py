@@ -8,7 +8,7 @@ from datetime import datetime
 import numpy as np
 import polars as pl
 
-from gearing.statistics.arrays import Array, Index
+from gearing.statistics.arrays import Array, Index, Mask
 from gearing.trips.declared import Declared
 from gearing.trips.ticks import Ticks
 
@@ -17,8 +17,6 @@ SLOWEST_MPS = 3.0
 POOR_HDOP = 2.0
 CLIPPED_S = 5.0  # by which a log may begin late or end early on a declared stretch
 BIN_KMH = 5.0
-
-Mask = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
 
 
 @dataclass(frozen=True, slots=True)
