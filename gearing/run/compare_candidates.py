@@ -15,7 +15,6 @@ from gearing.run.companion_files import read_companions
 from gearing.run.ingest import gather, read_tasks
 from gearing.run.tasks import in_one_order
 from gearing.study import load_study
-from gearing.trips.shifts import together
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -58,7 +57,7 @@ def compare_candidates(
         change_percent=final_drive.change_percent,
         steps=road_steps_of(records, figures) if records else None,
         trips=figures.trips if records else None,
-        upshifts=together(record.upshifts for record in records) if records else None,
+        upshifts=figures.upshifts,
         seed=options.seed,
         withheld=routes_doubted((*speed.warnings, *final_drive.warnings)),
     )

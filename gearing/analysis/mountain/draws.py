@@ -48,6 +48,7 @@ class Draws:
 
     @property
     def count(self) -> int:
+        """How many draws there are, the central one included."""
         return int(self.values["mass_kg"].size)
 
     def first(self, count: int) -> Draws:
@@ -68,6 +69,7 @@ class Draws:
 
     @property
     def sides(self) -> tuple[str, ...]:
+        """The names of the sets of tires."""
         return tuple(self.revolutions_per_km)
 
 

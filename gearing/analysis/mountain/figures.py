@@ -91,6 +91,7 @@ def _lowest_on(driven: Driven, climbs: tuple[Stretch, ...]) -> tuple[Array, NDAr
 
 
 def spread(values: Array) -> Spread:
+    """The 95 % range of draws (n,)."""
     low, high = np.percentile(values, [2.5, 97.5])
     return Spread(float(low), float(high))
 
@@ -229,6 +230,7 @@ def section_side(driven: Driven, stretch: Stretch) -> SectionSide:
 def grade_section(
     road: Road, stretch: Stretch, before: Driven | None, after: Driven | None
 ) -> GradeSection:
+    """A stretch of a road with its figures on each set of tires."""
     return GradeSection(
         from_km=float(road.edge_m[stretch.first] / 1000),
         to_km=float(road.edge_m[stretch.last + 1] / 1000),

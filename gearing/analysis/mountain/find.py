@@ -153,6 +153,7 @@ class RoadModel:
 
     @property
     def turns(self) -> dict[Side, float]:
+        """Revolutions a km [1/km] of each period."""
         return {side: one.value for side, one in self.known.items() if one.value is not None}
 
     def inputs_from(self, some: pl.DataFrame | None) -> Inputs:

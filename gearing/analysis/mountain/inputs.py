@@ -82,9 +82,11 @@ class Inputs:
 
     @property
     def rotating_kg(self) -> float:
+        """Mass [kg] that the rotating tires and wheels count as."""
         return rotating_mass_kg(self.tires)
 
     def central(self, name: str) -> float:
+        """The most likely value of a parameter."""
         return self.parameters[name].value
 
     def draw(self, name: str, standard_normal: Array) -> Array:

@@ -262,6 +262,7 @@ class Stood:
 
 
 def stand(draws: Draws, way: Way, side: str) -> Stood:
+    """One set of tires one way, with what its gears hold where the road is steepest."""
     held, starting = (holding_at(draws, side, way.road, sign) for sign in (-1, 1))
     return Stood(way.driven[side], held, starting)
 

@@ -32,10 +32,12 @@ class Stretch:
 
     @property
     def climbs(self) -> bool:
+        """Whether it gains height."""
         return self.rise_m > 0
 
     @property
     def mean_grade(self) -> float:
+        """Rise over run [-] from end to end."""
         run: float = (self.length_m**2 - self.rise_m**2) ** 0.5
         return self.rise_m / run
 

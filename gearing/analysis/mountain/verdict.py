@@ -79,6 +79,7 @@ class Judgement:
 
     @property
     def care(self) -> tuple[Message, ...]:
+        """What to watch, or what fails, of both parts."""
         return self.minds_vehicle + self.minds_change
 
 

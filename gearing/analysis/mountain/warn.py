@@ -57,6 +57,7 @@ def mountain_warnings(
     inputs: Inputs,
     revolutions_per_km: Mapping[Side, float],
 ) -> tuple[StudyWarning, ...]:
+    """What of profiles, engine, speed wanted, model and weight the reader must know."""
     found = _profile_warnings(study, routes)
     found += _grade_warnings(study, routes)
     found += _engine_warnings(study, inputs)
