@@ -7,20 +7,21 @@ from pathlib import Path
 import polars as pl
 
 from gearing.logs.column_rule import ColumnRule
-from gearing.logs.companions import Companion, RowsRead, companion_of, read_rows
-from gearing.messages import message
+from gearing.logs.companions import Companion, Kind, companion_of, read_rows, without
 
-_DASH = ("indicated_speed_mps", "indicated_distance_m")
+_KIND = Kind(
+    names=("indicated_speed_mps", "indicated_distance_m"),
+    means={"speed": "indicated_speed_mps", "distance_m": "indicated_distance_m"},
+    units={"indicated_distance_m": ("mi", "km"), "indicated_speed_mps": ("mph", "km/h")},
+)
 
 
 def read_dash_rows(path: Path, time_zone: str, rules: tuple[ColumnRule, ...] = ()) -> Companion:
     """Readings: `time` (UTC), `indicated_speed_mps` as the needle showed it, and
     `indicated_distance_m` as the odometer did; ascending time, null where a row has none."""
-    read = read_rows(path, time_zone, rules, _DASH, timed=True)
-    if not isinstance(read, RowsRead):
+    read = read_rows(path, time_zone, rules, _KIND)
+    if isinstance(read, Companion):
         return read
-    frame, ledger = read.frame, read.ledger
-    empty = frame.select(pl.all_horizontal(pl.col(_DASH).is_null())).to_series()
-    ledger.set_aside_rows(message("no-values"), frame["line"].filter(empty).to_numpy())
-    kept = frame.filter(~empty).sort("time", maintain_order=True)
-    return companion_of(kept.select("time", *_DASH), ledger)
+    empty = read.frame.select(pl.all_horizontal(pl.col(_KIND.names).is_null())).to_series()
+    kept = without(read.frame, empty, read.ledger).sort("time", maintain_order=True)
+    return companion_of(kept.select("time", *_KIND.names), read.ledger)

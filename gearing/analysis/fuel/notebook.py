@@ -60,6 +60,7 @@ def notebook_of(
 
 
 def count_of(answer: TankAnswer) -> int:
+    """Tanks of both periods."""
     return answer.finding.count.before + answer.finding.count.after
 
 
