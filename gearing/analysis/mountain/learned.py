@@ -60,7 +60,8 @@ FITTED_LOSSES = Losses()
 # The balance itself is no better than this: a fifth of a percent of grade.
 MIN_SPREAD_MPS2 = 0.02
 HUBER = 1.5
-ROUNDS = 5
+# A declaration far off takes some fifteen rounds to be seen as such, another three or four.
+MAX_ROUNDS, SETTLED_DEVIATIONS = 20, 0.005
 # What the law of each leaves out, however many trips: gusts and wind from the side; tires that warm
 # up, and dips of load within a step. Shares of the value; common practice, no source.
 LAW_DOUBT = {"drag": 0.025, "rolling_before": 0.06, "rolling_after": 0.06}
@@ -288,20 +289,22 @@ class _Balance:
         offset, scaled = self.shown - rows @ mean, rows * deviation
         trip = self.used["trip"].rle_id().to_numpy().astype(np.int64)
         answer, covariance, wind = np.zeros(mean.size), np.eye(mean.size), np.zeros(winds.shape)
-        for _ in range(ROUNDS):
+        for _ in range(MAX_ROUNDS):
             residual = offset - scaled @ answer - (winds * wind).sum(axis=1)
             spread = max(MAD_TO_DEVIATION * float(np.median(np.abs(residual))), MIN_SPREAD_MPS2)
             weights = np.minimum(1.0, HUBER * spread / np.maximum(np.abs(residual), 1e-12))
             weights /= spread**2 * self._design_effect(residual)
-            answer, covariance, by_trip = without_levels(scaled, offset, weights, winds, trip)
-            wind = by_trip[trip]
+            last, found = answer, without_levels(scaled, offset, weights, winds, trip)
+            answer, covariance, wind = found[0], found[1], found[2][trip]
+            if np.abs(answer - last).max() < SETTLED_DEVIATIONS:
+                break
         value = (mean + deviation * answer).tolist()
         error = (deviation * np.sqrt(np.diag(covariance))).tolist()
-        found, doubt = (dict(zip(self.names, one, strict=False)) for one in (value, error))
+        means, doubt = (dict(zip(self.names, one, strict=False)) for one in (value, error))
         before = dict(zip(self.names, deviation.tolist(), strict=False))
         for name, share in LAW_DOUBT.items():
-            doubt[name] = _with_law(doubt[name], before[name], share * found[name])
-        return self._parameters(found, doubt)
+            doubt[name] = _with_law(doubt[name], before[name], share * means[name])
+        return self._parameters(means, doubt)
 
     def _design_effect(self, residual: Array) -> float:
         """How many steps count as one: (1 + r)/(1 - r), r their lag-1 autocorrelation."""
