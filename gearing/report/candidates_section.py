@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from gearing.messages.display import Display
 from gearing.report.charts.candidates import candidates_chart
-from gearing.report.phrases import said
+from gearing.report.phrases import joined, said
 from gearing.report.section import Item, Section, drawn
 from gearing.report.tables import Grid, Table
 from gearing.report.views.candidates import (
@@ -47,7 +47,7 @@ def candidates_section(results: Results, display: Display) -> Section | None:
     every = choices(results.candidates, basis)
     missing = missing_routes(basis)
     drives = range(max(len(one.row.drives) for one in every))
-    notes = [(one.name, notes_of(one.row)) for one in every]
+    notes = [(one.name, joined(notes_of(one.row))) for one in every]
     return Section(
         key="candidates",
         title="The choice before buying",

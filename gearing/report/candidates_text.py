@@ -80,7 +80,7 @@ def candidate_lines(finding: CandidatesFinding, units: System = "metric") -> lis
         lines += ["", said(drive.route), *_drive(every, place, display)]
     lines.append("")
     for one in every:
-        if told := notes_of(one.row):
+        for told in notes_of(one.row):
             lines += _filled(f"{one.name}: {told}", "  ")
     legend = LEGEND if marked(every) else ""
     assumed, missing = map(said, basis.assumed), missing_routes(basis)

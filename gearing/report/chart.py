@@ -25,7 +25,7 @@ Spec = dict[str, Any]
 SIDES: tuple[str, ...] = periods.SIDES
 
 STILL_WIDTH = 660  # pixels; the width of the printed page's column
-BESIDE = 70  # pixels that labels take beside a stacked picture, whose panels get their own widths
+BESIDE = 70  # pixels that labels take beside a picture
 MAX_ROWS = 2000
 
 # the commonest metrics there are, so that what was measured here fits on other machines
@@ -284,9 +284,8 @@ CONFIG: Spec = {
 
 def start_drawing() -> None:
     """Have the drawing engine ready: the first still picture takes several times the others."""
-    import vl_convert
-
-    vl_convert.vegalite_to_svg({"data": {"values": []}, "mark": "point", "config": CONFIG})
+    day, y = [{"day": "2026-01-05", "off": 1.0}], up("off:Q")
+    still(panel([mark("point", day, {}, x=calendar(), y=y)], "", 240), "first")
 
 
 # what draws nothing or is what it would be anyway
@@ -307,10 +306,9 @@ def still(spec: Spec, key: str) -> str:
     import vl_convert
 
     spec = _unpointed(spec)
-    for part in spec.get("vconcat", ()):
+    spec.pop("autosize", None)  # to fit the labels in, each would be laid out twice
+    for part in spec.get("vconcat", (spec,)):
         part["width"] = STILL_WIDTH - BESIDE
-    if "vconcat" not in spec:
-        spec["width"] = STILL_WIDTH
     return _lean(str(vl_convert.vegalite_to_svg(spec)), key)
 
 
@@ -343,7 +341,7 @@ def _lean(svg: str, key: str) -> str:
     """The picture with ids of its own, coordinates to a tenth, and nothing that draws nothing."""
     # ids are page-wide: keep those of one picture apart from those of the next
     svg = re.sub(r'(\bid="|url\(#)', rf"\g<1>{key}-", svg)
-    svg = re.sub(r"-?\d+\.\d+", _coarse, svg)
+    svg = re.sub(r"<[^>]+>", lambda tag: re.sub(r"-?\d+\.\d+", _coarse, tag[0]), svg)
     svg = re.sub(f" (?:{_NEEDLESS})", "", svg)
     svg = re.sub(r'<path d="(?:M0,0h0v0h0Z|)"[^>]*/>|<path d="M0,0h\d+v\d+h-\d+Z"/>', "", svg)
     svg = re.sub(r' (?:xmlns:xlink|version)="[^"]*"|<g></g>', "", svg)

@@ -139,6 +139,7 @@ def _remembering(results: dict[str, Any]) -> dict[str, Any]:
     messages: dict[str, Any] = results.get("messages", {})
 
     def walk(value: Any, at: str) -> Any:
+        """A branch whose JSON pointer is `at`, with its messages."""
         if isinstance(value, dict):
             return {key: walk(item, f"{at}/{pointer_part(key)}") for key, item in value.items()}
         if isinstance(value, list):

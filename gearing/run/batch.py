@@ -117,7 +117,8 @@ def _run(study: Study, folder: Path, store: Store, options: Options, progress: P
     from gearing.report.terminal import study_lines
 
     lines = tuple(study_lines(results))
-    store.put(_lines_key(run_id), json.dumps([astuple(one) for one in lines]).encode())
+    with contextlib.suppress(OSError):  # made anew then
+        store.put(_lines_key(run_id), json.dumps([astuple(one) for one in lines]).encode())
     return Outcome(results=tree, folder=folder, units=study.units, unchanged=False, lines=lines)
 
 

@@ -26,6 +26,7 @@ from gearing.results.fleet import FleetResults, FleetStudy, ToMend, VehicleNotRu
 from gearing.run import outputs
 from gearing.run.batch import Options, Outcome, all_workers, run_loaded
 from gearing.run.progress import Progress
+from gearing.run.render import library
 from gearing.run.store import digest
 from gearing.run.workers import Died, local
 from gearing.study.files import log_files
@@ -69,7 +70,7 @@ def run_fleet(path: Path, options: Options, progress: Progress) -> Outcome:
     if not runs:
         raise GearingError((problem_of(message("fleet-none-run"), file=str(path)),))
     results = _results(fleet, runs, not_run, options)
-    page, tree = render_fleet(results, share=options.share), results.tree()
+    page, tree = render_fleet(results, share=options.share, library=library()), results.tree()
     outputs.write_whole(folder / "fleet.html", page.encode())
     outputs.write_whole(folder / "fleet.json", dumps(tree).encode())
     return Outcome(

@@ -29,7 +29,7 @@ def prepare() -> None:
     from gearing.report.chart import start_drawing
 
     start_drawing()
-    _library()
+    library()
 
 
 def draw(
@@ -63,7 +63,7 @@ def _drawn(
     from gearing.report.page import render
 
     still = functools.partial(_still, store)
-    return render(results, frames, share=share, library=_library(), still=still)
+    return render(results, frames, share=share, library=library(), still=still)
 
 
 def _still(store: Store | None, spec: dict[str, Any], key: str) -> str:
@@ -78,7 +78,7 @@ def _source_of_chart() -> str:
     return inspect.getsource(importlib.import_module("gearing.report.chart"))
 
 
-def _library() -> str:
+def library() -> str:
     """The page's drawing library, which takes a second to put together and is the same for all
     studies: kept for the user of this machine."""
     from gearing.report.document import drawing_library

@@ -20,7 +20,7 @@ from typed_results import typed
 from gearing.messages import Items, Message, Moment, Position, UserText
 from gearing.messages.display import Display
 from gearing.messages.plain import to_plain
-from gearing.report.chart import rows
+from gearing.report.chart import mark, panel, rows, still
 from gearing.report.document import drawing_library
 from gearing.report.evidence.data import data_section
 from gearing.report.evidence.speed_tables import months_table
@@ -112,9 +112,9 @@ def test_charts_keep_to_their_grammar_and_say_what_they_show() -> None:
             assert chart.table.rows
             assert all(len(row) == len(chart.table.head) for row in chart.table.rows)
             assert chart.panels
-            for panel in chart.panels:  # against the grammar's own schema, which altair brings
-                kind = alt.VConcatChart if "vconcat" in panel else alt.LayerChart
-                assert kind.from_dict(panel)
+            for spec in chart.panels:  # against the grammar's own schema, which altair brings
+                kind = alt.VConcatChart if "vconcat" in spec else alt.LayerChart
+                assert kind.from_dict(spec)
         for shown in (*part.tables, *part.more):
             assert all(len(row) == len(shown.head) for row in shown.rows), shown.caption
 
@@ -478,3 +478,12 @@ def test_open_questions_are_told_at_the_top(count: int, words: str, library: str
     top = page.split('id="answers"')[1].split("<article")[0]
     assert words in top
     assert ("about your files" in top) == bool(count)
+
+
+def test_a_still_picture_tells_figures_as_they_are() -> None:
+    """Coordinates are cut short in it; a label of 1.0 % once was, too."""
+    row = [{"at": 1.25, "said": "1.0 %"}]
+    layer = mark("text", row, {}, x=alt.X("at:Q"), text=alt.Text("said:N"))
+    drawn = still(panel([layer], "", 60), "a")
+    assert ">1.0 %<" in drawn
+    assert not re.search(r"\d\.\d{2}", re.sub(r">[^<]*<", "><", drawn))

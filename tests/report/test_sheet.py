@@ -176,9 +176,9 @@ def test_a_fleets_line_says_what_to_program_and_what_to_mend() -> None:
     first = fleet_sheet(typed_fleet(results), US)
     line = first.vehicles[0]
     # 390.3 and 378.4 turns a km are 628.1 and 609.0 a mile
-    assert line.program == "628 to 609"
-    assert line.payback == "11 (7 to 21)"
-    assert line.mountain == "suits with care"
+    assert line.cells["Program, revolutions per mile"] == "628 to 609"
+    assert line.cells["Paid back in years"] == "11 (7 to 21)"
+    assert line.cells["Mountain"] == "suits with care"
     assert line.mend == "a trip is filed under the wrong tires"
     assert line.link == "./bus-1/report.html"
 

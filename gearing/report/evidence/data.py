@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import polars as pl
 
@@ -167,17 +166,18 @@ def _set_aside_table(frame: pl.DataFrame | None) -> Table:
             .with_columns(pl.col("reason").cast(pl.String).str.replace_all("-", " ", literal=True))
             .sort("count", descending=True, maintain_order=True)
         )
-    grid = Grid(frame.to_dicts())
-    for name in frame.columns:
-        add = grid.words if name in like else grid.told
-        add(name.replace("_", " ").capitalize(), _cell(name))
-    return grid.table(
-        "Like cases, the most frequent first",
-        limit=_CASES_SHOWN,
-        note="Each by itself, with its line, is in set_aside.csv beside this page.",
+
+    def add(grid: Grid[dict[str, Any]], name: str) -> None:
+        """One column of the frame."""
+        told = grid.words if name in like else grid.told
+        told(name.replace("_", " ").capitalize(), lambda row: str(row[name] or ""))
+
+    return (
+        Grid(frame.to_dicts())
+        .each(frame.columns, add)
+        .table(
+            "Like cases, the most frequent first",
+            limit=_CASES_SHOWN,
+            note="Each by itself, with its line, is in set_aside.csv beside this page.",
+        )
     )
-
-
-def _cell(name: str) -> Callable[[dict[str, object]], str]:
-    """What tells a row's value under `name`."""
-    return lambda row: "" if row[name] is None else str(row[name])

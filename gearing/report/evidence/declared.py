@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from gearing.messages import told_of
 from gearing.messages.display import Display, digits
 from gearing.report.evidence.gears import model_inputs
 from gearing.report.evidence.physics import PHYSICS, shown_value
@@ -87,15 +88,16 @@ def assumed_table(results: Results, display: Display) -> Table:
         for row in results.fuel.physics
         if row.source == "default" and abs(row.points) >= _WORTH_NAMING
     ]
-    inputs = model_inputs(results, display)
-    for item in results.mountain.assumed:
-        told = capital(said(item))
-        taken = next((one for one in inputs if told.startswith(one.name)), None)
-        if taken is not None:
-            value = f"{taken.value} ({taken.span}) {taken.unit}".strip()
-            found.append(_Assumed(taken.name, "mountain", value))
-        elif told:
-            found.append(_Assumed(told, "mountain", ""))
+    found += [
+        _Assumed(one.name, "mountain", f"{one.value} ({one.span}) {one.unit}".strip())
+        for one in model_inputs(results, display)
+        if one.source == "assumed"
+    ]
+    found += [
+        _Assumed(capital(said(one)), "mountain", "")
+        for one in results.mountain.assumed
+        if getattr(told_of(one), "code", "") != "assumed/input"  # those stand above
+    ]
     return (
         Grid(found)
         .words("What", lambda row: row.name)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -17,6 +18,8 @@ if TYPE_CHECKING:
     from gearing.analysis.final_drive.gears import GearRow, GearUse
     from gearing.analysis.mountain.result import ClimbSide, Cruise, GearHolds
     from gearing.results.record import Results
+
+    Gears = Grid[GearRow]
 
 _NUMBERED = "The study gives no gear ratios, so gears are numbered as found, the lowest first."
 
@@ -96,32 +99,24 @@ def gear_table(results: Results, display: Display) -> Table:
         """What is known of a gear in one period."""
         return row.before if side == "before" else row.after
 
-    def head(what: str, side: str) -> str:
-        """The heading of one period's column."""
-        return f"{what}, {display.tires(side)}"
+    def share(what: str, of: Callable[[GearUse], float | None]) -> Callable[[Gears, str], Gears]:
+        """How much one period used each gear."""
+        return lambda grid, side: grid.percent(
+            f"{what}, {display.tires(side)}", lambda row: of(use(row, side))
+        )
+
+    def turns(grid: Gears, side: str) -> None:
+        """Engine turns a distance in one period."""
+        head = f"Turns, {display.tires(side)}"
+        grid.figure(head, lambda row: use(row, side).rev_per_km, 0, display.revolutions)
 
     return (
         Grid(results.gears)
         .words("Gear", lambda row: str(row.gear))
         .figure("Ratio", lambda row: row.ratio, 2)
-        .each(
-            NEWEST_FIRST,
-            lambda grid, side: grid.figure(
-                head("Turns", side), lambda row: use(row, side).rev_per_km, 0, display.revolutions
-            ),
-        )
-        .each(
-            NEWEST_FIRST,
-            lambda grid, side: grid.percent(
-                head("Time", side), lambda row: use(row, side).time_share
-            ),
-        )
-        .each(
-            NEWEST_FIRST,
-            lambda grid, side: grid.percent(
-                head("Distance", side), lambda row: use(row, side).distance_share
-            ),
-        )
+        .each(NEWEST_FIRST, turns)
+        .each(NEWEST_FIRST, share("Time", lambda one: one.time_share))
+        .each(NEWEST_FIRST, share("Distance", lambda one: one.distance_share))
         .table(
             f"Gears: engine {unit}, and how much of the time and distance each gear was in use",
             note="" if all(row.labelled for row in results.gears) else _NUMBERED,

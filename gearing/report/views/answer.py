@@ -22,4 +22,5 @@ class Answer:
     sure: str = ""
 
     def sentence(self) -> str:
+        """All of it in sentences, for those who read nothing else."""
         return " ".join(part for part in (self.headline, self.certainty, self.next_step) if part)

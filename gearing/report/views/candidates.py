@@ -131,11 +131,11 @@ def compared_with(basis: CandidatesBasis, display: Display) -> str:
     return f"Changes are against [{basis.compared_with}]: {tire}{with_axle}."
 
 
-def notes_of(row: CandidateRow) -> str:
+def notes_of(row: CandidateRow) -> list[str]:
     """What is told of a row in words, and why a figure of its gearing is missing."""
     shows = row.figures.get("indicated_kmh")
-    told = [said(note) for note in row.notes]
-    return " ".join([*told, *filter(None, [sentence(shows.why if shows is not None else "")])])
+    told = [*map(said, row.notes), sentence(shows.why if shows is not None else "")]
+    return [one for one in told if one]
 
 
 def marked(every: Sequence[Choice]) -> bool:

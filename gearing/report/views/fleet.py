@@ -51,18 +51,14 @@ _MEND = {
 
 @dataclass(frozen=True, slots=True)
 class VehicleLine:
-    """One vehicle of the list; `link` leads to its own page, where it has one."""
+    """One vehicle of the list; `link` leads to its own page, where it has one, and `cells` are its
+    figures by their headings."""
 
     name: str
     link: str
     tires: str
-    program: str
-    factor: str
-    change: str
-    verdict: str
-    payback: str
-    mountain: str
     mend: str
+    cells: dict[str, str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,12 +69,10 @@ class FleetSheet:
     facts: tuple[str, ...]
     answer: Answer
     vehicles: tuple[VehicleLine, ...]
-    heads: tuple[str, ...]
 
 
 def fleet_sheet(results: FleetResults, display: Display) -> FleetSheet:
     """The sheet of a fleet's results told for their reader."""
-    unit = display.revolutions_unit.removeprefix("revolutions ")
     links = {one.name: f"./{quote(one.folder)}/report.html" for one in results.studies}
     missing = {one.name for one in results.not_run}
     return FleetSheet(
@@ -89,16 +83,6 @@ def fleet_sheet(results: FleetResults, display: Display) -> FleetSheet:
             _line(row, links.get(row.name, ""), display, missing=row.name in missing)
             for row in results.vehicles
         ),
-        heads=(
-            "Vehicle",
-            f"Program, revolutions {unit}",
-            "Odometer factor",
-            f"{capital(display.fuel_word)} [% change]",
-            "Its own verdict",
-            "Paid back in years",
-            "Mountain",
-            "To mend",
-        ),
     )
 
 
@@ -108,19 +92,19 @@ def _line(row: VehicleFigures, link: str, display: Display, *, missing: bool) ->
         for one in (row.programmed_now_per_km, row.programmed_should_be_per_km)
     )
     mend = "; ".join(told for code, told in _MEND.items() if code in row.warning_codes)
-    return VehicleLine(
-        row.name,
-        link,
-        _ROLES[row.role],
-        _program(now, should_be),
-        with_interval(row.odometer_factor_after, 4),
-        with_interval(display.fuel_change(row.change_percent), 1, sign=True),
+    mend = "not run: see below" if missing else mend
+    change = with_interval(display.fuel_change(row.change_percent), 1, sign=True)
+    cells = {
+        f"Program, {display.revolutions_unit}": _program(now, should_be),
+        "Odometer factor": with_interval(row.odometer_factor_after, 4),
+        f"{capital(display.fuel_word)} [% change]": change,
         # what is asked of new tires is not asked of a vehicle that kept its own
-        "-" if row.role == "control" else _own_verdict(row),
-        "-" if row.years_to_pay.value is None else _years(row.years_to_pay),
-        row.mountain or "-",
-        "not run: see below" if missing else mend,
-    )
+        "Its own verdict": "-" if row.role == "control" else _own_verdict(row),
+        "Paid back in years": _years(row.years_to_pay),
+        "Mountain": row.mountain or "-",
+        "To mend": mend or "-",
+    }
+    return VehicleLine(row.name, link, _ROLES[row.role], mend, cells)
 
 
 def _own_verdict(row: VehicleFigures) -> str:
@@ -139,9 +123,11 @@ def _program(now: str, should_be: str) -> str:
 
 
 def _years(years: Estimate) -> str:
-    value, low = years.value or 0.0, years.low
+    if years.value is None:
+        return "-"
+    low = years.value if years.low is None else years.low
     high = "never" if years.high is None else digits(years.high, 0)
-    return f"{digits(value, 0)} ({digits(value if low is None else low, 0)} to {high})"
+    return f"{digits(years.value, 0)} ({digits(low, 0)} to {high})"
 
 
 def _facts(results: FleetResults, display: Display) -> tuple[str, ...]:

@@ -306,32 +306,35 @@ def inputs_from(mountain: MountainFinding) -> str:
 
 
 def _slowest(way: Way, display: Display) -> str:
-    if way.after is None:
-        return ""
-    unit, now = display.speed_unit, digits(display.speed(way.after.lowest_speed_kmh), 0)
-    if way.before is None:
-        return f"slowest point {now} {unit}"
-    was = digits(display.speed(way.before.lowest_speed_kmh), 0)
-    if was == now:
-        return f"slowest point {now} {unit}, as before"
-    return f"slowest point {was} {unit} before, {now} {unit} after"
+    was, now = (
+        "" if side is None else digits(display.speed(side.lowest_speed_kmh), 0)
+        for side in (way.before, way.after)
+    )
+    return _then_and_now("slowest point", was, now, display.speed_unit)
 
 
 def _brakes(way: Way) -> str:
     """The service brakes' work on the way down, where there is any to speak of."""
-    found = [one for one in (way.before, way.after) if one is not None and one.descent is not None]
-    if way.after is None or way.after.descent is None:
+    sides = [side for side in (way.before, way.after) if side is not None]
+    most = [side.descent.brake_kwh for side in sides if side.descent is not None]
+    if way.after is not None and "brake_kwh" in way.after.spread:
+        most.append(way.after.spread["brake_kwh"].high)
+    if max(most, default=0.0) < _SMALL_KWH:
         return ""
-    most = way.after.spread["brake_kwh"].high if "brake_kwh" in way.after.spread else 0.0
-    if max(most, *(one.descent.brake_kwh for one in found if one.descent)) < _SMALL_KWH:
-        return ""
-    now = brake_work(way.after)
-    if way.before is None or way.before.descent is None:
-        return f"the brakes take {now} kWh"
-    was = brake_work(way.before)
+    was, now = (
+        brake_work(side) if side is not None and side.descent is not None else ""
+        for side in (way.before, way.after)
+    )
+    return _then_and_now("the brakes take", was, now, "kWh")
+
+
+def _then_and_now(lead: str, was: str, now: str, unit: str) -> str:
+    """A figure on the new tires, and on the old where known; empty where the new is not."""
+    if not was or not now:
+        return f"{lead} {now} {unit}" if now else ""
     if was == now:
-        return f"the brakes take {now} kWh, as before"
-    return f"the brakes take {was} kWh before, {now} kWh after"
+        return f"{lead} {now} {unit}, as before"
+    return f"{lead} {was} {unit} before, {now} {unit} after"
 
 
 def brake_work(side: RouteSide) -> str:
