@@ -22,6 +22,7 @@ from gearing.analysis.sides import SIDES, BySide, by_side
 from gearing.messages import StudyWarning
 from gearing.study.model import Study
 from gearing.trips.record import TripRecord
+from gearing.trips.shifts import Upshifts, together
 from gearing.trips.steps import SCHEMA as SCHEMA_OF_STEPS
 from gearing.units import KMH_MPS
 
@@ -84,6 +85,7 @@ class TripFigures:
     verdicts: Verdicts
     histograms: dict[str, pl.DataFrame]
     driven: BySide[pl.DataFrame]
+    upshifts: Upshifts
     warnings: tuple[StudyWarning, ...]
 
 
@@ -111,6 +113,7 @@ def trip_figures(study: Study, records: Sequence[TripRecord]) -> TripFigures:
         by_side(
             lambda side: driven_speeds([r for r in ordered if r.side == side], verdicts.out, found)
         ),
+        together(record.upshifts for record in ordered),
         verdicts.warnings,
     )
 

@@ -79,7 +79,7 @@ NOMENCLATURE = (
     Symbol("d", "distance_m", "m", "distance along the road"),
     Symbol("ds", "step_m", "m", "length of a piece of road"),
     Symbol("v_w", "target_mps", "m/s", "speed wanted"),
-    Symbol("v_0", "start_mps", "m/s", "speed at the beginning of a road"),
+    Symbol("v_s", "wanted_mps", "m/s", "speed sought along a stretch"),
     Symbol("t_s", "stop_s", "s", "time the vehicle stands"),
     # statistics
     Symbol("x", "value", "", "an estimate, in the unit its key names"),

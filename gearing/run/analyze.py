@@ -101,10 +101,7 @@ class Conclusion:
 
 
 def conclude(
-    study: Study,
-    reports: Sequence[FileReport],
-    groups: Groups,
-    records: list[TripRecord],
+    study: Study, reports: Sequence[FileReport], groups: Groups, records: list[TripRecord]
 ) -> Conclusion:
     """All findings, in the order they rest on one another.
 
@@ -126,6 +123,7 @@ def conclude(
         revolutions_per_km=for_usual_axle(study, speed.revolutions_per_km),
         steps=steps,
         trips=figures.trips,
+        upshifts=figures.upshifts,
         seed=study.seed,
     )
     final_drive = _gearing(study, figures, speed)
@@ -137,10 +135,10 @@ def conclude(
         change_percent=final_drive.change_percent,
         steps=steps,
         trips=figures.trips,
+        upshifts=figures.upshifts,
         withheld=doubted,
     )
     reports = with_duplicates(reports, groups)
-    found = (speed, final_drive, fuel, mountain)
     return Conclusion(
         study=study,
         speed=speed,
@@ -156,7 +154,7 @@ def conclude(
             *unseen_headings(study, ((one.log, one.headings) for one in reports)),
             *companions.warnings,
             *_of_other_tires(made, records),
-            *(w for one in found for w in one.warnings if w.code not in _EXPECTED[study.role]),
+            *_expected_left_out(study, speed, final_drive, fuel, mountain),
         ),
         set_aside=set_aside(reports, companions),
     )
@@ -199,6 +197,13 @@ def _problems(
         # the trips of one log share what was found of it
         *dict.fromkeys(p for record in records for p in record.problems),
     )
+
+
+def _expected_left_out(
+    study: Study, *found: SpeedFinding | FinalDriveFinding | FuelFinding | MountainFinding
+) -> list[StudyWarning]:
+    """What the findings warn of, but for what is to be expected of such a vehicle."""
+    return [w for one in found for w in one.warnings if w.code not in _EXPECTED[study.role]]
 
 
 def _of_other_tires(

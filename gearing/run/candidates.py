@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from gearing.messages import Text
     from gearing.statistics.estimate import Estimate
     from gearing.study.model import Study
+    from gearing.trips.shifts import Upshifts
 
 
 def candidates_of(
@@ -26,6 +27,7 @@ def candidates_of(
     change_percent: Estimate | None = None,
     steps: pl.DataFrame | None = None,
     trips: pl.DataFrame | None = None,
+    upshifts: Upshifts | None = None,
     seed: int | None = None,
     withheld: Text | None = None,
 ) -> CandidatesFinding | None:
@@ -40,6 +42,7 @@ def candidates_of(
         change_percent=change_percent,
         steps=steps,
         trips=trips,
+        upshifts=upshifts,
         seed=seed,
         withheld=withheld,
     )

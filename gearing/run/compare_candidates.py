@@ -57,6 +57,7 @@ def compare_candidates(
         change_percent=final_drive.change_percent,
         steps=road_steps_of(records, figures) if records else None,
         trips=figures.trips if records else None,
+        upshifts=figures.upshifts,
         seed=options.seed,
         withheld=routes_doubted((*speed.warnings, *final_drive.warnings)),
     )

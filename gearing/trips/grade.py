@@ -1,8 +1,8 @@
 """Grade of the road from altitude against distance.
 
 Raw receiver altitude makes false grades without limit, so it is laid against distance, not
-time, and averaged over 200 m to either side twice, as the procedure of Regulation (EU)
-2017/1151, Annex IIIA, Appendix 10 does (from memory).
+time, and averaged over 100 m to either side twice, much as the procedure of Regulation (EU)
+2017/1151, Annex IIIA, Appendix 10 does over 200 m (from memory).
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ import numpy as np
 from gearing.statistics.arrays import Array, Mask
 
 SPACING_M = 20.0
-WINDOW_M = 200.0
+REACH_M = 100.0
 STEEPEST = 0.25
 
 
@@ -38,7 +38,7 @@ def smooth_altitude(distance_m: Array, altitude_m: Array) -> tuple[Array, Array]
     places = np.arange(cells, dtype=np.float64) * SPACING_M
     filled = count > 0
     profile = np.interp(places, places[filled], total[filled] / count[filled])
-    reach = min(int(WINDOW_M / SPACING_M / 2), cells // 2)
+    reach = min(int(REACH_M / SPACING_M), cells // 2)
     for _ in range(2):
         profile = _moving_mean(profile, reach)
     slope = np.clip(np.gradient(profile, SPACING_M), -STEEPEST, STEEPEST)

@@ -27,6 +27,7 @@ from gearing.trips.join import join_readings
 from gearing.trips.motion import Trip, make_trip
 from gearing.trips.quantization_cells import quantization_cells
 from gearing.trips.rounding import Grid
+from gearing.trips.shifts import NO_UPSHIFTS, Upshifts, upshifts
 from gearing.trips.split import split_rows
 from gearing.trips.steps import road_steps
 from gearing.trips.sums import (
@@ -96,6 +97,7 @@ class TripRecord:
     steps: pl.DataFrame
     problems: tuple[Problem, ...]
     headings: frozenset[str] = frozenset()
+    upshifts: Upshifts = NO_UPSHIFTS
 
     @property
     def has_receiver(self) -> bool:
@@ -174,7 +176,8 @@ def record_of(trip: Trip, declared: Declared, side: Side) -> TripRecord:
     ticks = trip.ticks
     found = find_gear_clusters(ticks)
     engine = found.of_engine()
-    steps = road_steps(trip, *_gear_at_ticks(ticks, engine))
+    gear, loose = _gear_at_ticks(ticks, engine)
+    steps = road_steps(trip, gear, loose)
     moving = ticks["true_speed_mps"] >= STOPPED_MPS
     duration_s = len(ticks) * trip.interval_s
     moving_s = float(np.count_nonzero(moving)) * trip.interval_s
@@ -211,6 +214,7 @@ def record_of(trip: Trip, declared: Declared, side: Side) -> TripRecord:
         shown=shown,
         steps=steps,
         problems=trip.problems,
+        upshifts=upshifts(ticks, gear),
     )
 
 

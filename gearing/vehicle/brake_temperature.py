@@ -35,8 +35,6 @@ START_F = 150.0  # of brakes in use at the top of a grade [1], [2]
 AIR_F = 90.0  # [1], from memory
 LIMIT_F = 500.0  # [1], [2]
 STOP_F_PER_LB_MPH2 = 3.11e-7  # [2]
-# what of the weight a truck of the class does not leave to its brakes, as the sources have it [2]
-DRAG_LBF, DRAG_LBF_PER_MPH2 = 459.35, 0.132
 # From where on the weight is called laden (ASCE J. Transp. Eng. 115(4), 1989), and the gross
 # weight of the trucks fitted with what is left open of one declared
 LIGHTEST_KG, HEAVIEST_KG = convert(35_000, "lb", "kg"), 1.02 * convert(80_000, "lb", "kg")
@@ -66,17 +64,6 @@ class BrakeConstants:
 FIRST = BrakeConstants("[1]", 73.0, (1.23, 0.0256), (0.100, 0.00208))
 UPDATE = BrakeConstants("[2]", 63.3, (1.5 * 1.1852, 1.5 * 0.0331), (0.1602, 0.0078))
 SETS = (FIRST, UPDATE)
-
-
-def published_brake_hp(
-    weight_lb: Number, grade: Number, speed_mph: Number, engine_hp: float
-) -> Number:
-    """Brake power [hp] a truck of the class needs on a downgrade [-, positive] by [2].
-
-    Not for other vehicles: rolling, air and engine are the class's.
-    """
-    drag = DRAG_LBF + DRAG_LBF_PER_MPH2 * speed_mph**2
-    return np.maximum((weight_lb * grade - drag) * speed_mph / 375 - engine_hp, 0.0)
 
 
 def brake_temperature_f(
@@ -110,12 +97,10 @@ def along_road_c(
     """
     mph = np.maximum(convert(1.0, "m/s", "mph") * speed_mps, 1.0)
     horsepower = convert(1.0, "W", "hp") * brake_n * speed_mps
-    final = AIR_F + constants.warming_f_per_hp(mph) * horsepower
     miles = convert(1.0, "m", "mi") * step_m[:, None]
-    covered = 1 - np.exp(-constants.approach_per_h(mph) * miles / mph)
     found = np.empty(mph.shape)
     now = np.full(mph.shape[1], START_F)
     for piece in range(mph.shape[0]):
-        now = np.maximum(now + (final[piece] - now) * covered[piece], START_F)
-        found[piece] = now
+        after = brake_temperature_f(constants, now, horsepower[piece], mph[piece], miles[piece])
+        found[piece] = now = np.maximum(after, START_F)
     return (found - 32) / 1.8

@@ -189,7 +189,7 @@ class Holding:
             best, which = np.where(better, held, best), np.where(better, gear, which)
         return best, which
 
-    def held_speed_down(self, downgrade: float, gear: int, points: int = 240) -> Array:
+    def held_speed_down(self, downgrade: Array | float, gear: int, points: int = 240) -> Array:
         """Speed [m/s] engine and retarder hold on a downgrade [-, positive] in a gear.
 
         The highest speed, up to governed speed, at which braking comes to equal the pull of

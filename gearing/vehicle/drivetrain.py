@@ -6,7 +6,6 @@ Sources
 -------
 [1] SAE J2188: engine speed from road speed, tire revolutions per mile and total reduction
     (from its abstract); 40 CFR 1036.540(c)(3)(i) works the same formula as an example.
-[2] 40 CFR 1036.545(f)(4): axle efficiency 0.955 in its worked example.
 """
 
 from __future__ import annotations
@@ -14,11 +13,6 @@ from __future__ import annotations
 from math import pi
 
 from gearing.units import MILE_M, Number
-
-AXLE_EFFICIENCY = 0.955  # [2]
-# Gear pair in the flow of power or not: common practice, no source.
-DIRECT_GEAR_EFFICIENCY = 0.98
-INDIRECT_GEAR_EFFICIENCY = 0.96
 
 
 def per_mile(per_km: Number) -> Number:
@@ -92,15 +86,6 @@ def final_drive_change_percent(before_per_km: Number, after_per_km: Number) -> N
 def true_over_indicated(programmed_per_km: Number, actual_per_km: Number) -> Number:
     """Odometer factor of a computer programmed for `programmed_per_km` turns a km."""
     return programmed_per_km / actual_per_km
-
-
-def gear_efficiency(
-    gear_ratio: float,
-    direct: float = DIRECT_GEAR_EFFICIENCY,
-    indirect: float = INDIRECT_GEAR_EFFICIENCY,
-) -> float:
-    """Share of power a gear passes on: better where the gear is direct (ratio 1)."""
-    return direct if abs(gear_ratio - 1) < 1e-3 else indirect
 
 
 def tractive_force_n(

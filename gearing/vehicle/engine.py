@@ -27,7 +27,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from gearing.units import FOOT_M
-from gearing.vehicle.parameters import willans_priors
 
 if TYPE_CHECKING:
     from typing import Any
@@ -151,12 +150,6 @@ def altitude_factor(altitude_m: Number, above_m: float, percent_per_km: float) -
     """Share of torque left at an altitude [m]: a straight loss above `above_m`, at least 30 %."""
     left = 1 - np.maximum(altitude_m - above_m, 0.0) * (percent_per_km / 100 / 1000)
     return np.maximum(left, MIN_ALTITUDE_FACTOR)
-
-
-def default_willans(peak_torque_nm: float) -> WillansLine:
-    """A Willans line where the logs cannot say. Source [4]."""
-    found = willans_priors(peak_torque_nm)
-    return WillansLine(found["l_per_kwh"].value, found["l_per_h_per_krpm"].value)
 
 
 def default_idle_rpm(lowest_curve_rpm: float, governed_rpm: float) -> float:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from gearing.vehicle.drivetrain import gear_efficiency, tractive_force_n
+from gearing.vehicle.drivetrain import tractive_force_n
 from gearing.vehicle.parameters import BRAKING_DRAG_SHARE, driveline_drag_n
 from gearing.vehicle.powertrain import Powertrain, ShaftTables, shaft_tables
 from gearing.vehicle.road_load import engine_equivalent_mass_kg
@@ -76,15 +76,8 @@ class EnsembleGears:
         losses, ratios = powertrain.losses, np.asarray(powertrain.gear_ratios)
         per_km, axle = ensemble.revolutions_per_km[:, None], powertrain.axle_ratio
         scale = (ensemble.loss_factor + np.zeros(ensemble.mass_kg.size))[:, None]
-        through = np.array(
-            [
-                gear_efficiency(ratio, losses.direct_efficiency, losses.indirect_efficiency)
-                for ratio in ratios
-            ]
-        )
-        axle_share = 1 - scale * (1 - losses.axle_efficiency)
-        efficiency = axle_share * (1 - scale * (1 - through))
-        self.axle_efficiency = axle_share[:, 0]
+        efficiency = losses.efficiencies(powertrain.gear_ratios, scale)
+        self.axle_efficiency = np.asarray(losses.axle_share(scale))[:, 0]
         self.efficiency = efficiency.ravel()
         self.drive_per_nm = tractive_force_n(1.0, per_km, axle, ratios, efficiency).ravel()
         self.brake_per_nm = tractive_force_n(1.0, per_km, axle, ratios, 1 / efficiency).ravel()

@@ -14,7 +14,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import pi
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -58,9 +58,10 @@ FAN_AFTER_S = 90.0
 FULL_LOAD_SHARE = 0.98
 _CRAWL_ENERGY = CRAWL_MPS**2 / 2
 _TOTALS = (
-    "s", "l", "full_s", "drive", "engine", "retarder", "service", "air", "roll", "grade",
-    "kinetic",
+    "seconds", "liters", "full_load_s", "drive_j", "engine_brake_j", "retarder_j",
+    "service_brake_j", "air_j", "rolling_j", "grade_j", "kinetic_j",
 )  # fmt: skip
+_SERIES = ("speed_mps", "engine_rpm", "load", "service_brake_n", "duration_s", "fuel_l")
 
 
 def drive(powertrain: Powertrain, ensemble: Ensemble, roads: Sequence[Road]) -> Run:
@@ -153,10 +154,9 @@ class _Drive:
         self.fan = np.zeros(count, dtype=np.bool_)
         self.gear = self._first_gear()
         self.stalled = np.zeros(count, dtype=np.bool_)
-        self.totals = {name: np.zeros(count) for name in _TOTALS}
-        self.series = {
-            name: np.empty((pieces, count), dtype=np.float32)
-            for name in ("speed", "rpm", "load", "service", "dt", "fuel")
+        self.totals: dict[str, Any] = {name: np.zeros(count) for name in _TOTALS}
+        self.series: dict[str, Any] = {
+            name: np.empty((pieces, count), dtype=np.float32) for name in _SERIES
         }
         self.gear_series = np.empty((pieces, count), dtype=np.int8)
 
@@ -173,28 +173,7 @@ class _Drive:
         """Drives all vehicles over all pieces in order, and gives what they did."""
         for piece in range(self.step_m.shape[0]):
             self._advance(piece)
-        totals = self.totals
-        return Run(
-            seconds=totals["s"],
-            speed_mps=self.series["speed"],
-            gear=self.gear_series,
-            engine_rpm=self.series["rpm"],
-            load=self.series["load"],
-            service_brake_n=self.series["service"],
-            duration_s=self.series["dt"],
-            fuel_l=self.series["fuel"],
-            liters=totals["l"],
-            full_load_s=totals["full_s"],
-            stalled=self.stalled,
-            drive_j=totals["drive"],
-            engine_brake_j=totals["engine"],
-            retarder_j=totals["retarder"],
-            service_brake_j=totals["service"],
-            air_j=totals["air"],
-            rolling_j=totals["roll"],
-            grade_j=totals["grade"],
-            kinetic_j=totals["kinetic"],
-        )
+        return Run(**self.totals, **self.series, gear=self.gear_series, stalled=self.stalled)
 
     def _advance(self, piece: int) -> None:
         step = self.step_m[piece][self.which]
@@ -348,30 +327,30 @@ class _Drive:
         fan_w = self._run_fan(moved.load, seconds, engine_rpm)
         power = moved.power_w + powertrain.auxiliary_w + fan_w
         fuel = willans.fuel_rate_lph(power, engine_rpm) * seconds / 3600
-        totals["full_s"] += np.where(moved.load >= FULL_LOAD_SHARE, seconds, 0.0)
+        totals["full_load_s"] += np.where(moved.load >= FULL_LOAD_SHARE, seconds, 0.0)
         stop = self.stop_s[piece + 1][self.which]
         if stop.any():
             idle = willans.fuel_rate_lph(powertrain.auxiliary_w, powertrain.engine.idle_rpm)
             fuel = fuel + idle * stop / 3600
             seconds = seconds + stop
         drive_n = np.maximum(force, 0.0)
-        totals["s"] += seconds
-        totals["l"] += fuel
-        totals["drive"] += drive_n * step
-        totals["engine"] += (drive_n - force) * step
+        totals["seconds"] += seconds
+        totals["liters"] += fuel
+        totals["drive_j"] += drive_n * step
+        totals["engine_brake_j"] += (drive_n - force) * step
         # the retarder takes what friction leaves
-        totals["retarder"] += np.maximum(-force - forces.friction_n, 0.0) * step
-        totals["service"] += moved.service_n * step
-        totals["air"] += resistance.air_n * step
-        totals["roll"] += resistance.rolling_n * step
-        totals["grade"] += resistance.climbing_n * step
-        totals["kinetic"] += moved.gained_j
-        series["speed"][piece] = self.speed
-        series["rpm"][piece] = engine_rpm
+        totals["retarder_j"] += np.maximum(-force - forces.friction_n, 0.0) * step
+        totals["service_brake_j"] += moved.service_n * step
+        totals["air_j"] += resistance.air_n * step
+        totals["rolling_j"] += resistance.rolling_n * step
+        totals["grade_j"] += resistance.climbing_n * step
+        totals["kinetic_j"] += moved.gained_j
+        series["speed_mps"][piece] = self.speed
+        series["engine_rpm"][piece] = engine_rpm
         series["load"][piece] = moved.load
-        series["service"][piece] = moved.service_n
-        series["dt"][piece] = seconds
-        series["fuel"][piece] = fuel
+        series["service_brake_n"][piece] = moved.service_n
+        series["duration_s"][piece] = seconds
+        series["fuel_l"][piece] = fuel
         self.gear_series[piece] = self.gear + 1
 
     def _fan_nm(self) -> Array | float:

@@ -18,7 +18,6 @@ Sources
 [5] Fuel as a Willans line: the slope of a direct-injection diesel is an indicated efficiency of
     0.43 to 0.50 (textbooks) of 9.97 kWh/L, the rest turns the engine over: about 1 L/h a
     1,000 rpm for each 1,000 N m of peak torque at working loads (common practice, no source).
-[6] 40 CFR 1066.310(b)(7): rotating tires, wheels and drums count as 56.7 kg a tire.
 [7] Common practice, no source.
 """
 
@@ -31,7 +30,6 @@ import numpy as np
 
 from gearing.messages import Message, Quantity, message
 from gearing.units import STANDARD_GRAVITY_MPS2
-from gearing.vehicle.drivetrain import gear_efficiency
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -42,7 +40,6 @@ if TYPE_CHECKING:
 
     Array = NDArray[np.float64]
 
-ROTATING_MASS_PER_TIRE_KG = 56.7  # [6]
 DRAG_AREA_MASS_KG = (3500.0, 7257.0, 11_408.0, 19_051.0)  # [3]
 DRAG_AREA_M2 = (2.1, 3.4, 5.4, 6.86)
 DRAG_AREA_SPREAD = 0.25
@@ -139,14 +136,19 @@ class Losses:
     axle_drag_nm: float = 0.0
     axle_ratio: float = 1.0
 
-    def efficiencies(self, ratios: Sequence[float], share: float = 1.0) -> tuple[float, ...]:
-        """What is passed on of the torque by gear, drag apart, at a share of these losses."""
-        axle = 1 - share * (1 - self.axle_efficiency)
-        through = (
-            gear_efficiency(ratio, self.direct_efficiency, self.indirect_efficiency)
-            for ratio in ratios
-        )
-        return tuple(axle * (1 - share * (1 - one)) for one in through)
+    def axle_share(self, share: Array | float = 1.0) -> Array | float:
+        """What the axle passes on of the torque, drag apart, at a share of these losses."""
+        return 1 - share * (1 - self.axle_efficiency)
+
+    def efficiencies(self, ratios: Sequence[float], share: Array | float = 1.0) -> Array:
+        """What is passed on of the torque by gear, drag apart, at a share of these losses.
+
+        Shape (gears,), or (n, gears) for shares of shape (n, 1). A gear of ratio 1 is direct.
+        """
+        direct = np.abs(np.asarray(ratios) - 1) < 1e-3
+        through = np.where(direct, self.direct_efficiency, self.indirect_efficiency)
+        passed: Array = self.axle_share(share) * (1 - share * (1 - through))
+        return passed
 
 
 def standard_losses(kind: Transmission, peak_torque_nm: float, axle_ratio: float) -> Losses:
@@ -172,10 +174,8 @@ def driveline_drag_n(
     """
     radians_per_m = 2 * np.pi * axle_turns_per_m
     gearbox = losses.gearbox_drag_nm * (1 + rpm / 1000) * ratio
-    through = 1 - share * (1 - losses.axle_efficiency)
-    drag: Array = (
-        through * share * radians_per_m * (gearbox + losses.axle_drag_nm / losses.axle_ratio)
-    )
+    through = gearbox + losses.axle_drag_nm / losses.axle_ratio
+    drag: Array = losses.axle_share(share) * share * radians_per_m * through
     return drag
 
 

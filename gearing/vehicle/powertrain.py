@@ -107,14 +107,16 @@ class Powertrain:
     shift_interruption_s: float = 0.0
 
     @property
-    def efficiencies(self) -> tuple[float, ...]:
-        """Share of the engine's torque that reaches the wheels, by gear, drag apart."""
-        return self.losses.efficiencies(self.gear_ratios)
-
-    @property
     def habits(self) -> ShiftHabits:
         """How a gearbox of this kind is shifted."""
         return HABITS[self.kind]
+
+    @property
+    def changes_down(self) -> bool:
+        """Whether it is usually changed down for a descent: by a driver who shifts, or for a
+        retarder's sake. Other gearboxes shift by themselves, and stay in the gear of the level
+        road (common practice, no source)."""
+        return self.kind == "manual" or self.engine.retarder is not None
 
 
 @dataclass(frozen=True, slots=True)

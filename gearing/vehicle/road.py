@@ -5,7 +5,7 @@ Distances are along the road, in m; `grade` is rise over horizontal run [-].
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -52,6 +52,20 @@ class Road:
     def step_m(self) -> Array:
         """Length of each piece [m], shape (k,)."""
         return np.diff(self.edge_m)
+
+    def raised(self, by_m: Array) -> Road:
+        """The same road with its altitude raised by so much at each edge [m], shape (k + 1,).
+
+        No piece becomes steeper than 45 degrees.
+        """
+        length = self.step_m
+        sine = self.grade / np.sqrt(1 + self.grade**2) + np.diff(by_m) / length
+        sine = np.clip(sine, -STEEPEST_RISE, STEEPEST_RISE)
+        return replace(
+            self,
+            grade=sine / np.sqrt(1 - sine**2),
+            altitude_m=self.altitude_m + (by_m[1:] + by_m[:-1]) / 2,
+        )
 
     def reversed(self) -> Road:
         """The same road driven the other way."""
@@ -122,24 +136,24 @@ def make_road(
     )
 
 
-def even_road(distance_m: Array, altitude_m: Array, start_mps: float, pieces: int) -> Road:
-    """A road of that many equal pieces on which only full load is wanted, from a first speed.
+def even_road(distance_m: Array, altitude_m: Array, wanted_mps: Array) -> Road:
+    """A road of as many equal pieces as `wanted_mps` (k + 1,) has edges for, from its first speed.
 
-    For stretches driven side by side: they need the same number of pieces.
+    For stretches driven side by side: they need the same number of pieces. `distance_m` and
+    `altitude_m` (n,) are points of it.
     """
-    edge = np.linspace(0.0, float(distance_m[-1] - distance_m[0]), pieces + 1)
+    edge = np.linspace(0.0, float(distance_m[-1] - distance_m[0]), wanted_mps.size)
     height = np.interp(edge, distance_m - distance_m[0], altitude_m)
     length, rise = np.diff(edge), np.diff(height)
     rise = np.clip(rise, -0.5 * length, 0.5 * length)
-    wanted = np.full(edge.size, UNREACHED_MPS)
-    wanted[0] = start_mps
+    stops = np.zeros_like(edge)
     return Road(
         edge_m=edge,
         grade=rise / np.sqrt(length**2 - rise**2),
         altitude_m=(height[1:] + height[:-1]) / 2,
-        limit_mps=wanted,
-        target_mps=wanted,
-        stop_s=np.zeros_like(edge),
+        limit_mps=wanted_mps,
+        target_mps=_approach(wanted_mps, stops, length),
+        stop_s=stops,
     )
 
 

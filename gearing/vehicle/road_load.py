@@ -20,7 +20,7 @@ from __future__ import annotations
 
 from math import log
 
-from gearing.units import STANDARD_GRAVITY_MPS2, Number
+from gearing.units import Number
 
 ROTATING_MASS_PER_TIRE_KG = 56.7  # [3]
 ROLLING_REFERENCE_C = 25.0  # [2]
@@ -29,15 +29,12 @@ WIND_VEHICLE_HEIGHT_M = 1.8
 ROUGHNESS_LENGTH_M = 0.1  # [4]
 
 
-def _cosine_of_grade(grade: Number) -> Number:
-    """cos(atan grade) [-]."""
-    cosine: Number = 1 / (1 + grade * grade) ** 0.5
-    return cosine
-
-
 def along_and_across(grade: Number) -> tuple[Number, Number]:
-    """Of a weight on a grade [-], the share along the road and the share across it."""
-    cosine = _cosine_of_grade(grade)
+    """Of a weight on a grade [-], the share along the road and the share across it. Source [1].
+
+    Times weight the first is the force of the grade, the second what presses on the road.
+    """
+    cosine: Number = 1 / (1 + grade * grade) ** 0.5
     return grade * cosine, cosine
 
 
@@ -52,16 +49,6 @@ def rolling_coefficient(
     off. Source [2].
     """
     return reference / (1 + per_k * (temperature_c - ROLLING_REFERENCE_C))
-
-
-def rolling_force_n(mass_kg: Number, coefficient: Number, grade: Number) -> Number:
-    """Rolling resistance [N] of a mass [kg] on a grade [-]. Source [1]."""
-    return mass_kg * STANDARD_GRAVITY_MPS2 * coefficient * _cosine_of_grade(grade)
-
-
-def grade_force_n(mass_kg: Number, grade: Number) -> Number:
-    """Weight [N] of a mass [kg] along a grade [-], positive uphill. Source [1]."""
-    return mass_kg * STANDARD_GRAVITY_MPS2 * grade * _cosine_of_grade(grade)
 
 
 def air_force_n(

@@ -15,9 +15,8 @@ from gearing.study.model import Study, Vehicle
 from gearing.units import MPH_MPS
 from gearing.vehicle.road_load import (
     air_force_n,
-    grade_force_n,
+    along_and_across,
     rolling_coefficient,
-    rolling_force_n,
 )
 
 SPEED = 65 * MPH_MPS
@@ -68,11 +67,10 @@ def test_wheel_work_is_the_road_load_of_the_regulation() -> None:
     # overhead of next to nothing and no speed term leave the work at the wheels
     theta = with_values(of, overhead=1e-3, rolling_speed=0.0)
     rows = level_road(grade=0.02, temperature_c=5.0)
-    force = (
-        rolling_force_n(12_000.0, rolling_coefficient(0.007, 5.0, 0.005), 0.02)
-        + grade_force_n(12_000.0, 0.02)
-        + air_force_n(SPEED, 1.2, 6.0)
-    )
+    along, across = along_and_across(0.02)
+    force = 12_000.0 * 9.80665 * (
+        along + rolling_coefficient(0.007, 5.0, 0.005) * across
+    ) + air_force_n(SPEED, 1.2, 6.0)
     assert demand(rows, of, theta)[0] == pytest.approx(force * 100, rel=1e-3)  # the bend at overrun
 
 

@@ -330,6 +330,30 @@ def test_without_a_retarder_the_brakes_take_more(finding: MountainFinding) -> No
     assert re.search(r"above [\d,]*00 ft .* every 1,000 ft$", us)
 
 
+def test_an_altitude_that_drifts_is_in_the_ranges_told() -> None:
+    # a climb of 4.5 to 6.5 %, and a telephone's altitude of it: waves of 2.5 and 5 m, 0.8 and
+    # 3.1 km long, in which rises over 500 m differ by 4.0 m from one record to the next (by hand)
+    exact = pass_profile(step_m=50.0)
+    distance = exact["distance_m"].to_numpy()
+    exact = exact.with_columns(altitude_m=pl.col("altitude_m") + 3 * np.sin(distance / 300))
+    true = find(profile=exact).routes[0].after
+    assert true is not None
+    missed = 0
+    for phase in (0.0, 1.3, 2.6, 3.9):
+        off = 2.5 * np.sin(distance / 130 + phase) + 5 * np.sin(distance / 490 + 2 * phase)
+        drawn = exact.with_columns(altitude_m=pl.col("altitude_m") + off)
+        (route,) = find(profile=drawn.with_columns(latitude_deg=pl.lit(40.0))).routes
+        assert "may drift by 4.0 m" in str(route.elevation)
+        told, as_drawn = route.after, find(profile=drawn).routes[0].after
+        assert told is not None
+        assert as_drawn is not None
+        for name in ("minutes", "liters", "lowest_speed_kmh"):
+            value = getattr(true, name)
+            assert told.spread[name].low <= value <= told.spread[name].high, name
+            missed += not as_drawn.spread[name].low <= value <= as_drawn.spread[name].high
+    assert missed > 0  # where the record is taken for the road
+
+
 def test_altitude_takes_torque() -> None:
     low = find(profile=pass_profile(base_m=100.0)).routes[0].after
     high = find(profile=pass_profile(base_m=3000.0)).routes[0].after

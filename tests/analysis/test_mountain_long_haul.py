@@ -310,3 +310,42 @@ def test_the_answer_told_of_a_declared_truck(name: str, downshifts: int) -> None
     assert told.top_gear_sustains_percent == pytest.approx(100 * sustained, abs=0.1)
     assert after.top_gear_sustains_percent < told.top_gear_sustains_percent
     assert told.lowest_speed_kmh <= told.sustained_lowest_kmh + 0.5
+
+
+def test_other_weights_and_axles_stay_near_the_closed_form(road: Road) -> None:
+    """Top gear's share against the share of the way on which it sustains the grade by itself.
+
+    Full load at the speed wanted less rolling and air over the weight, solved for the grade; the
+    road model shifts, gathers speed and carries momentum besides.
+    """
+    one = truck("full")
+    engine = one.powertrain.engine
+    liters = {}
+    for axle in (2.31, 3.4):
+        powertrain = replace(
+            one.powertrain,
+            axle_ratio=axle,
+            losses=standard_losses("automated", engine.peak_torque_nm, axle),
+        )
+        for mass in (14_600.0, 40_000.0):
+            vehicles = replace(one.vehicles, mass_kg=np.array([mass]))
+            run = drive(powertrain, vehicles, [road])
+            wanted = road.target_mps[1:]
+            turns = vehicles.revolutions_per_km[0] / 1000
+            rpm = wanted * 60 * turns * axle
+            torque = np.interp(rpm, engine.rpm, engine.torque_nm)
+            box = torque * (1 - 0.75 * 0.01) - 0.75 * 0.005 * engine.peak_torque_nm * (
+                1 + rpm / 1e3
+            )
+            through = (1 - 0.75 * 0.02) * (box * axle - 0.75 * (70 + 20 * axle))
+            force = through * 2 * np.pi * turns - 0.6125 * vehicles.drag_area_m2[0] * wanted**2
+            sustained = force / (mass * 9.80665) - vehicles.rolling_at_25c[0]
+            fits = (road.grade <= sustained) & (rpm > powertrain.shift_points.down_light[11])
+            under_way = run.duration_s[:, 0] - road.stop_s[1:]
+            expected = under_way[fits].sum() / under_way.sum()
+            top = under_way[run.gear[:, 0] == 12].sum() / under_way.sum()
+            assert top == pytest.approx(expected, abs=0.08)
+            liters[axle, mass] = run.liters[0]
+    # a shorter axle turns the engine faster, and weight costs more than that
+    assert liters[2.31, 14_600.0] < liters[3.4, 14_600.0] < liters[2.31, 40_000.0]
+    assert liters[2.31, 40_000.0] < liters[3.4, 40_000.0]

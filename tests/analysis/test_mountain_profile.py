@@ -8,14 +8,15 @@ import numpy as np
 import polars as pl
 import pytest
 
-from gearing.analysis.mountain.passes import with_other_passes
-from gearing.analysis.mountain.profile import (
+from gearing.analysis.mountain.drift import DRIFT_M, possible_heights
+from gearing.analysis.mountain.heights import (
     ImpossibleGradeError,
     check_grades,
     missing_points,
     missing_stretches,
-    read_passes,
 )
+from gearing.analysis.mountain.passes import with_other_passes
+from gearing.analysis.mountain.profile import SPACING_M, read_passes
 from gearing.analysis.mountain.sections import find_stretches
 from gearing.vehicle.road import make_road
 
@@ -218,6 +219,11 @@ def test_other_passes_in_the_logs_are_found_by_place() -> None:
     assert len(with_other_passes(profile, None)) == 1
 
 
+def grades_of(frame: pl.DataFrame) -> None:
+    profile = read_passes([frame])
+    check_grades(profile.distance_m, profile.altitude_m)
+
+
 def recording(grade: float = 0.05) -> pl.DataFrame:
     """A recording each 20 m: 3 km level, 6 km up, 3 km level, from 600 m."""
     distance = np.arange(0.0, 12_000.1, 20.0)
@@ -240,6 +246,82 @@ def test_false_heights_of_a_recording_are_mended_and_counted() -> None:
     assert read_passes([whole]).mended == 0
 
 
+@pytest.mark.parametrize(
+    ("step_m", "deep_m", "wide_m"), [(20, -35, 240), (20, 60, 400), (100, -30, 200)]
+)
+def test_ground_under_a_bridge_or_over_a_tunnel_is_drawn_straight_and_counted(
+    step_m: int, deep_m: float, wide_m: float
+) -> None:
+    whole = recording().gather_every(step_m // 20)
+    off = ((pl.col("distance_m") - 6000).abs() * 2 / wide_m).clip(0, 1)
+    ground = whole.with_columns(altitude_m=pl.col("altitude_m") + deep_m * (1 - off))
+    profile = read_passes([ground])
+    assert profile.crossings == 1
+    assert profile.mended == wide_m / step_m - 1
+    assert "over a bridge or through a tunnel in 1 place" in str(profile.handling)
+    assert profile.altitude_m == pytest.approx(whole["altitude_m"].to_numpy(), abs=0.5)
+    # a hollow that a road may have stays: 14 % down and up again
+    hollow = whole.with_columns(
+        altitude_m=600 - 0.14 * (200 - (pl.col("distance_m") - 6000).abs()).clip(0)
+    )
+    assert read_passes([hollow]).crossings == 0
+
+
+def drifting(seed: int, deviation_m: float, distance: np.ndarray) -> np.ndarray:
+    """A drift as a sum of waves of random phase, 0.5 to 6 km long, apart from the package's own."""
+    rng = np.random.default_rng(seed)
+    long = np.exp(rng.uniform(np.log(500), np.log(6000), 40))
+    phase = rng.uniform(0, 2 * np.pi, 40)
+    waves = np.sin(2 * np.pi * distance[:, None] / long + phase).sum(axis=1)
+    return np.asarray(deviation_m * waves / np.sqrt(20))
+
+
+def test_passes_tell_how_far_their_median_drifts() -> None:
+    exact = recording()
+    distance = exact["distance_m"].to_numpy()
+    assert read_passes([exact]).drift_m == 0  # drawn, for all one knows
+    alone = read_passes([exact.with_columns(latitude_deg=pl.lit(40.0))])
+    assert alone.drift_m == DRIFT_M
+    for deviation in (1.0, 4.0):
+        passes = [
+            exact.with_columns(
+                altitude_m=pl.col("altitude_m") + drifting(seed, deviation, distance)
+            )
+            for seed in range(9)
+        ]
+        off = read_passes(passes).altitude_m - 600
+        true = np.interp(SPACING_M * np.arange(off.size), distance, exact["altitude_m"] - 600)
+        told = read_passes(passes).drift_m
+        # a median of nine is 1.25 times as uncertain as their mean (normal values, by hand)
+        assert told == pytest.approx(1.25 * deviation / 3, rel=0.5)
+        assert np.std(off - true) < 2 * told
+
+
+def test_roads_that_a_drifting_record_may_be_of_hold_the_true_grades() -> None:
+    # Grade over 500 m, place by place; drifts as wide and as short as those measured, made apart.
+    # The likeliest road is nearer the true one than the record.
+    distance = np.arange(0.0, 40_000.1, 50.0)
+    held, nearer = [], []
+    for seed in range(20):
+        rng = np.random.default_rng(seed)
+        bends = rng.normal(0, 0.009, 162) * (rng.random(162) < 0.8)
+        grade = np.cumsum(bends - 0.05 * np.cumsum(bends) / 5)
+        grade = np.clip(grade - np.linspace(grade[0], grade[-1], 162), -0.08, 0.08)
+        true = np.interp(
+            distance, 250.0 * np.arange(163), 250 * np.concatenate([[0], np.cumsum(grade)])
+        )
+        record = true + drifting(seed, DRIFT_M, distance)
+        roads = possible_heights(distance, record, DRIFT_M, 100, seed)
+        rises = roads[10:] - roads[:-10]
+        low, high = np.quantile(rises[::10], [0.025, 0.975], axis=1)
+        rise = (true[10:] - true[:-10])[::10]
+        held.append(np.mean((low <= rise) & (rise <= high)))
+        recorded = (record[10:] - record[:-10])[::10]
+        nearer.append(np.std(rises[::10, 0] - rise) / np.std(recorded - rise))
+    assert 0.88 <= np.mean(held) <= 0.99
+    assert np.mean(nearer) < 0.85
+
+
 def test_heights_that_are_no_roads_withhold_the_verdict() -> None:
     # heights of the ground over a tunnel: 300 m up and down again within 2 km; feet as metres
     whole = recording()
@@ -251,10 +333,10 @@ def test_heights_that_are_no_roads_withhold_the_verdict() -> None:
         with pytest.raises(
             ImpossibleGradeError, match="steeper than such a length of road"
         ) as told:
-            check_grades(read_passes([road]))
+            grades_of(road)
         again = pickle.loads(pickle.dumps(told.value))
         assert (again.told, again.percent) == (told.value.told, told.value.percent)
     # 9 % for long and 14 % for half a kilometre there are
-    check_grades(read_passes([recording(0.09)]))
+    grades_of(recording(0.09))
     ramp = recording(0.0).with_columns(altitude_m=600 + 0.14 * (along - 3000).clip(0, 500))
-    check_grades(read_passes([ramp]))
+    grades_of(ramp)

@@ -69,6 +69,19 @@ def test_an_unsettled_verdict_says_what_would_settle_it(verdict: str, more: floa
         assert told.startswith("Next: more days on the new tires")
 
 
+@pytest.mark.parametrize("more", [0.0, 80.0, None])
+def test_what_the_study_declares_wrong_is_corrected_not_driven_away(more: float | None) -> None:
+    keys = ["vehicle.mass", "vehicle.fuel"]
+    found = case("cannot tell yet", -4.2, -1.6, more, verdict_basis="adjusted")
+    found["warnings"] = [{"code": "declared-contradicts-logs", "text": "", "keys": keys}]
+    told = next_step(found)
+    assert told.startswith("Next: correct vehicle.mass and vehicle.fuel in the study")
+    assert "days" not in told
+    # fill-ups know no weight
+    found["fuel"]["verdict_basis"] = "fillups"
+    assert "vehicle.mass" not in next_step(found)
+
+
 def test_what_physics_leaves_open_is_not_to_be_driven_away() -> None:
     # 1.2 of 1.3 points either way are what is not known of air and tires
     found = case("some saving, size unsettled", -4.2, -1.6, 0.0, physics_half_width_percent=1.2)

@@ -7,7 +7,7 @@ from math import pi
 
 import numpy as np
 
-from gearing.vehicle.engine import Engine, Retarder, WillansLine, default_willans
+from gearing.vehicle.engine import Engine, Retarder, WillansLine
 from gearing.vehicle.ensemble import Ensemble
 from gearing.vehicle.parameters import Losses
 from gearing.vehicle.powertrain import Powertrain, ShiftPoints, default_shift_points
@@ -23,7 +23,7 @@ def bus(**changes: object) -> Powertrain:
         torque_nm=(700, 900, 880, 800, 690),
         governed_rpm=2500,
         idle_rpm=700,
-        willans=default_willans(900),
+        willans=WillansLine(0.215, 0.9),
         retarder=Retarder((1200, 2400), (60e3, 160e3)),
     )
     whole = Powertrain(

@@ -20,7 +20,6 @@ from gearing.vehicle.brake_temperature import (
     along_road_c,
     brake_temperature_f,
     emergency_stop_f,
-    published_brake_hp,
 )
 
 # weight [lb], grade [%], miles, mph: with the first set at the foot, with a stop; with the second
@@ -38,6 +37,12 @@ FASTEST = [
     (70_000, 6, 10, 15, 28),
     (60_000, 6, 5, 44, 70),
 ]
+
+
+def published_brake_hp(weight: float, grade: float, mph: float, engine_hp: float) -> float:
+    """What the class's trucks need down a grade: (W theta - F) V / 375 less the engine's own."""
+    drag = 459.35 + 0.132 * mph**2
+    return max((weight * grade - drag) * mph / 375 - engine_hp, 0.0)
 
 
 def foot_f(

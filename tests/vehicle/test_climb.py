@@ -62,7 +62,9 @@ def test_startability_of_the_trade(turns: float, percent: float) -> None:
 def test_startability_of_a_powertrain() -> None:
     powertrain = bus()
     held = Holding(powertrain, load(rolling=0.0))
-    force = tractive_force_n(700.0, 391.0, 4.88, 3.51, powertrain.efficiencies[0])
+    force = tractive_force_n(
+        700.0, 391.0, 4.88, 3.51, powertrain.losses.efficiencies(powertrain.gear_ratios)[0]
+    )
     assert held.startability()[0] == pytest.approx(tan(asin(force / (12000 * 9.80665))))
     # a converter multiplies it by more than one and less than its stall ratio over again
     stalled = Holding(bus(converter=Converter(stall_ratio=1.9)), load(rolling=0.0))

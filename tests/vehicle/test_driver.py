@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 from demo_powertrain import vehicles
 
-from gearing.vehicle.engine import Engine, default_willans
+from gearing.vehicle.engine import Engine, WillansLine
 from gearing.vehicle.longitudinal import drive
 from gearing.vehicle.parameters import standard_losses
 from gearing.vehicle.powertrain import (
@@ -54,7 +54,7 @@ class Case:
             torque_nm=self.torque_nm,
             governed_rpm=self.governed_rpm,
             idle_rpm=self.idle_rpm,
-            willans=default_willans(peak),
+            willans=WillansLine(0.215, peak / 1000),
             inertia_kgm2=2 * peak / 1000,
         )
         return Powertrain(

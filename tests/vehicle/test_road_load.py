@@ -8,9 +8,18 @@ import numpy as np
 import polars as pl
 import pytest
 
-from gearing.units import FOOT_M, MPH_MPS, POUND_FORCE_N, POUND_KG
+from gearing.units import FOOT_M, MPH_MPS, POUND_FORCE_N, POUND_KG, STANDARD_GRAVITY_MPS2
 from gearing.vehicle import road_load
 from gearing.vehicle.drivetrain import tractive_force_n
+
+
+def rolling_force_n(mass_kg, coefficient, grade):  # type: ignore[no-untyped-def]
+    """As the road model takes it: weight across the road times a coefficient."""
+    return mass_kg * STANDARD_GRAVITY_MPS2 * coefficient * road_load.along_and_across(grade)[1]
+
+
+def grade_force_n(mass_kg, grade):  # type: ignore[no-untyped-def]
+    return mass_kg * STANDARD_GRAVITY_MPS2 * road_load.along_and_across(grade)[0]
 
 
 def test_model_step_of_40_cfr_1036_545() -> None:
@@ -21,9 +30,9 @@ def test_model_step_of_40_cfr_1036_545() -> None:
     mass, speed, grade, density, dt = 11408.0, 20.0, 0.0039, 1.1845, 0.01
     turns_per_km = 1000 / (2 * math.pi * 0.399)
     traction = tractive_force_n(500.0, turns_per_km, 4.0, 1.0, 0.955)
-    rolling = road_load.rolling_force_n(mass, 0.0077, grade)
+    rolling = rolling_force_n(mass, 0.0077, grade)
     air = road_load.air_force_n(speed, density, 5.4)
-    climb = road_load.grade_force_n(mass, grade)
+    climb = grade_force_n(mass, grade)
     assert climb == pytest.approx(436.5, rel=0.001)
     assert rolling == pytest.approx(861.4, rel=0.0001)
     assert air == pytest.approx(1279.3, rel=0.0001)
@@ -43,7 +52,7 @@ def test_car_on_its_steepest_grade() -> None:
     air = road_load.air_force_n(speed, density, 0.40 * 20 * FOOT_M**2)
     assert air / POUND_FORCE_N == pytest.approx(86.22, rel=0.001)
     coefficient = 0.01 * (1 + speed / FOOT_M / 147)
-    rolling = road_load.rolling_force_n(2000 * POUND_KG, coefficient, 0.0)
+    rolling = rolling_force_n(2000 * POUND_KG, coefficient, 0.0)
     assert rolling / POUND_FORCE_N == pytest.approx(33.97, rel=0.001)
     # The book takes the grade as force over weight.
     grade = (255 * POUND_FORCE_N - air - rolling) / (2000 * POUND_FORCE_N)
@@ -54,9 +63,9 @@ def test_grade_resistance() -> None:
     # Hydraulics handbook: 10,000 lb at 5 % is 500 lb; 4,500 kg at 5 % is 2,207.25 N with g 9.81
     # (0.0981 x W x %). Both take the slope for its sine: 0.13 % off at 5 %.
     small = math.sin(math.atan(0.05)) / 0.05
-    pounds = road_load.grade_force_n(10000 * POUND_KG, 0.05) / POUND_FORCE_N
+    pounds = grade_force_n(10000 * POUND_KG, 0.05) / POUND_FORCE_N
     assert pounds == pytest.approx(500 * small, rel=1e-9)
-    newtons = road_load.grade_force_n(4500.0, 0.05)
+    newtons = grade_force_n(4500.0, 0.05)
     assert newtons == pytest.approx(2207.25, rel=0.002)
 
 
@@ -64,13 +73,13 @@ def test_grade_power() -> None:
     # Power = W x grade x mph / 375: 36,000 lb, 6 %, 45 mph: 259.2 hp with the slope as its
     # tangent, 258.7 hp as its sine (arithmetic; 375 = 33,000/88).
     horsepower = 550 * FOOT_M * POUND_FORCE_N
-    power = road_load.grade_force_n(36000 * POUND_KG, 0.06) * 45 * MPH_MPS / horsepower
+    power = grade_force_n(36000 * POUND_KG, 0.06) * 45 * MPH_MPS / horsepower
     assert power == pytest.approx(258.7, abs=0.05)
     # "1,000 lb up 1 % at 37.5 mph is 1 hp" (common practice).
-    one = road_load.grade_force_n(1000 * POUND_KG, 0.01) * 37.5 * MPH_MPS / horsepower
+    one = grade_force_n(1000 * POUND_KG, 0.01) * 37.5 * MPH_MPS / horsepower
     assert one == pytest.approx(1.0, rel=0.001)
     # SAE truck-ability case: 80,000 lb at 3 % and 60 mph through 90 % of driveline: 426 hp.
-    case = road_load.grade_force_n(80000 * POUND_KG, 0.03) * 60 * MPH_MPS / horsepower / 0.90
+    case = grade_force_n(80000 * POUND_KG, 0.03) * 60 * MPH_MPS / horsepower / 0.90
     assert case == pytest.approx(426, rel=0.002)
 
 
@@ -109,8 +118,8 @@ def test_float_array_and_expression_agree() -> None:
     def of(v, g, d, w, t):  # type: ignore[no-untyped-def]
         coefficient = road_load.rolling_coefficient(0.007, t, 0.005)
         return (
-            road_load.rolling_force_n(12000.0, coefficient, g)
-            + road_load.grade_force_n(12000.0, g)
+            rolling_force_n(12000.0, coefficient, g)
+            + grade_force_n(12000.0, g)
             + road_load.air_force_n(v, d, 6.0, w)
         )
 

@@ -7,11 +7,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from gearing.analysis.mountain.driven import (
-    JOULE_PER_KWH,
+from gearing.analysis.mountain.driven import JOULE_PER_KWH, steepest
+from gearing.analysis.mountain.figures import (
     STEEP_DESCENT_M,
     gear_for_descent,
-    steepest,
     top_gear_grades,
 )
 from gearing.analysis.mountain.routes import Stood, drive_both, stand, verdict_of, way_names
@@ -72,19 +71,19 @@ def draw_fuel(draws: Draws) -> Fuel:
 
 
 def drive_candidates(
-    draws: Draws, road: Road, name: str, compared_with: str, fuel: Fuel
+    draws: Draws, roads: tuple[Road, ...], name: str, compared_with: str, fuel: Fuel
 ) -> Iterator[tuple[str, Driven]]:
-    """Every set of tires of `draws` along a road, one way and then the other.
+    """Every set of tires of `draws` along a road (`read_roads`), one way and then the other.
 
     Driven in batches, that of `compared_with` in the first, so that memory stays bounded.
     """
     keys = sorted(draws.sides, key=lambda key: key != compared_with)
-    each = max(1, AT_ONCE // (2 * draws.count * road.grade.size))
+    each = max(1, AT_ONCE // (2 * draws.count * roads[0].grade.size))
     base: list[Stood] = []
     for first in range(0, len(keys), each):
         batch = keys[first : first + each]
         some = replace(draws, revolutions_per_km={k: draws.revolutions_per_km[k] for k in batch})
-        ways = drive_both(some, road)
+        ways = drive_both(some, roads)
         for place, (way, way_name) in enumerate(
             zip(ways, way_names(name, reverse=False), strict=True)
         ):
@@ -99,7 +98,7 @@ def _driven(way: Way, name: Text, stood: Stood, base: Stood, fuel: Fuel) -> Driv
     driven, powertrain = stood.driven, stood.driven.powertrain
     stops, _ = driven.brake_stops(stood.held.load.mass_kg)
     last = driven.load.shape[0] - 1
-    gear, held = _gear_down(way.road, stood)
+    gear, held = _gear_down(stood)
     return Driven(
         route=name,
         figures={
@@ -128,14 +127,15 @@ def _liters(stood: Stood, fuel: Fuel) -> Array:
     return found
 
 
-def _gear_down(road: Road, stood: Stood) -> tuple[int | None, float | None]:
+def _gear_down(stood: Stood) -> tuple[int | None, float | None]:
     """The highest gear that holds the steepest 500 m at the speed wanted, and what it holds."""
+    road, downgrade = stood.driven.road, -stood.driven.steepest(STEEP_DESCENT_M, -1)
     grade, piece = steepest(road, STEEP_DESCENT_M, -1)
     if grade > -MIN_DESCENT:
         return None, None
     gear, held = gear_for_descent(
         stood.held,
-        lambda gear: stood.held.held_speed_down(-grade, gear - 1),
+        lambda gear: stood.held.held_speed_down(downgrade, gear - 1),
         float(road.target_mps[piece]),
     )
     return (None, None) if held is None else (gear, float(held[0]))

@@ -41,8 +41,7 @@ from gearing.analysis.mountain.find import (
     road_model,
 )
 from gearing.analysis.mountain.holds import cruise_at
-from gearing.analysis.mountain.profile import check_grades, read_passes
-from gearing.analysis.mountain.routes import road_of
+from gearing.analysis.mountain.routes import read_roads
 from gearing.analysis.speed.turns import for_usual_axle
 from gearing.messages import MessageError
 
@@ -56,9 +55,10 @@ if TYPE_CHECKING:
     from gearing.analysis.mountain.find import Profiles
     from gearing.analysis.sides import BySide
     from gearing.analysis.speed.turns import Turns
-    from gearing.messages import Text
+    from gearing.messages import Message, Text
     from gearing.statistics.estimate import Estimate
     from gearing.study.model import Side, Study
+    from gearing.trips.shifts import Upshifts
     from gearing.vehicle.road import Road
 
     Array = NDArray[np.float64]
@@ -83,6 +83,7 @@ def find_candidates(
     change_percent: Estimate | None = None,
     steps: pl.DataFrame | None = None,
     trips: pl.DataFrame | None = None,
+    upshifts: Upshifts | None = None,
     seed: int | None = None,
     draws: int = DRAWS,
     withheld: Text | None = None,
@@ -91,7 +92,7 @@ def find_candidates(
 
     Parameters
     ----------
-    profiles, steps, trips, seed, draws
+    profiles, steps, trips, upshifts, seed, draws
         as of `find_mountain`; vehicle, weather and driver are drawn as there.
     turns
         revolutions a km [1/km] of the drive tires of each period, as they are.
@@ -105,11 +106,9 @@ def find_candidates(
     seed = study.seed if seed is None else seed
     present = as_it_is(study)
     compared_with: Side = "before" if study.before is not None else present
-    periods = period_fittings(study, turns)
-    wanted = candidate_fittings(study, periods, present)
-    fittings = {one.name: one for one in periods}
-    fittings |= {f"candidate {number}": one for number, one in enumerate(wanted, start=1)}
-    model = road_model(study, for_usual_axle(study, turns), steps=steps, trips=trips)
+    fittings = _fittings(study, turns, present)
+    usual = for_usual_axle(study, turns)
+    model = road_model(study, usual, steps=steps, trips=trips, upshifts=upshifts)
     tires, drawn = draw_tires(study, model, fittings, draws, seed)
     at_mps = max((r.target_speed_mps or 0.0 for r in study.routes), default=0.0)
     at_mps = at_mps or DEFAULT_TARGET_MPS
@@ -117,13 +116,9 @@ def find_candidates(
     gearing = gearing_figures(fittings, tires, compared_with)
     rows = {name: _Row(arrays) for name, arrays in gearing.items()}
     _add_speeds(study, rows, fittings, tires, dash, at_mps)
-    why = withheld
-    if isinstance(model, RoadModel):
-        why = why or routes_doubted(contradictions(study, model.inputs))
+    why = withheld or _doubt(study, model)
     if why is None and isinstance(model, RoadModel) and drawn is not None:
         why = _add_roads(rows, fittings, tires, model, drawn, compared_with, profiles, at_mps)
-    elif why is None:
-        why = None if isinstance(model, RoadModel) else model
     told = _told(rows, fittings, fittings[compared_with], why, at_mps, study)
     if change_percent is not None and change_percent.known and compared_with == "before":
         told = [_as_measured(row, fittings, change_percent) for row in told]
@@ -139,6 +134,21 @@ def find_candidates(
             seed=seed,
         ),
     )
+
+
+def _doubt(study: Study, model: RoadModel | Message) -> Message | None:
+    """Why no route can be driven, where it is so."""
+    if not isinstance(model, RoadModel):
+        return model
+    return routes_doubted(contradictions(study, model.inputs))
+
+
+def _fittings(study: Study, turns: BySide[Turns], present: Side) -> dict[str, Fitting]:
+    """The tires and axles of the periods, then those of the candidates, by name."""
+    periods = period_fittings(study, turns)
+    fittings = {one.name: one for one in periods}
+    wanted = candidate_fittings(study, periods, present)
+    return fittings | {f"candidate {number}": one for number, one in enumerate(wanted, start=1)}
 
 
 def _add_speeds(
@@ -193,7 +203,7 @@ def _add_roads(
         if row.gear is not None:
             row.arrays["engine_rpm"] = held.rpm(at_mps, row.gear - 1)
     fuel = draw_fuel(draws)
-    roads, why = _roads(model, profiles)
+    roads, why = _roads(model, profiles, drawn.seed)
     for route, road in roads.items():
         for name, driven in drive_candidates(
             draws, road, route, alike[fittings[compared_with].key], fuel
@@ -210,23 +220,22 @@ def _add_roads(
     return why
 
 
-def _roads(model: RoadModel, profiles: Profiles) -> tuple[dict[str, Road], Text | None]:
+def _roads(
+    model: RoadModel, profiles: Profiles, seed: int
+) -> tuple[dict[str, tuple[Road, ...]], Text | None]:
     """The roads of the routes whose profile can be driven; why there is none."""
-    found: dict[str, Road] = {}
+    found: dict[str, tuple[Road, ...]] = {}
     why: Text | None = None if model.study.routes else NO_ROUTES
     for route in model.study.routes:
         passes = model.passes(route, profiles)
         wanted, limits_rule = model.wanted(route)
         try:
-            profile = read_passes(passes)
-            if profile.missing:
-                continue
-            road = road_of(profile, wanted, limits_rule=limits_rule)
-            check_grades(profile)
+            _, roads = read_roads(passes, wanted, seed, limits_rule=limits_rule)
         except MessageError as error:
             why = error.told
             continue
-        found[route.name] = road
+        if roads:
+            found[route.name] = roads
     return found, None if found else why or NO_ROUTES
 
 

@@ -37,6 +37,7 @@ class Fitting:
 
     @property
     def key(self) -> tuple[str, float | None]:
+        """What two fittings that drive alike share: tire and axle ratio."""
         return self.tire, self.axle_ratio
 
 

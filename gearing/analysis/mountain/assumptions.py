@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from gearing.analysis.mountain.result import Parameter
     from gearing.study.model import Vehicle
     from gearing.vehicle.engine import Engine
-    from gearing.vehicle.powertrain import Transmission
+    from gearing.vehicle.powertrain import Powertrain
 
 DERATE_EVERY_M = 1000 * FOOT_M  # as makers give it
 
@@ -30,14 +30,14 @@ def assumed_figure(one: Parameter) -> Message:
 
 
 def assumptions(
-    vehicle: Vehicle, engine: Engine, kind: Transmission, *, fan_w: float, shifts_seen: bool
+    vehicle: Vehicle, powertrain: Powertrain, *, shifts_seen: bool
 ) -> tuple[Message, ...]:
-    """What is assumed besides the inputs' figures; `kind` is the transmission as taken."""
+    """What is assumed besides the inputs' figures; `powertrain` is the one taken."""
     return (
-        *_of_engine(vehicle, engine),
-        *_of_transmission(vehicle, kind, fan_w),
+        *_of_engine(vehicle, powertrain.engine),
+        *_of_transmission(vehicle, powertrain),
         message("assumed/same-rolling"),
-        *_of_braking(vehicle, shifts_seen=shifts_seen),
+        *_of_braking(vehicle, powertrain, shifts_seen=shifts_seen),
     )
 
 
@@ -62,19 +62,19 @@ def _of_engine(vehicle: Vehicle, engine: Engine) -> list[Message]:
     return said
 
 
-def _of_transmission(vehicle: Vehicle, kind: Transmission, fan_w: float) -> list[Message]:
+def _of_transmission(vehicle: Vehicle, powertrain: Powertrain) -> list[Message]:
     said = []
-    if kind == "converter":
+    if powertrain.kind == "converter":
         said.append(message("assumed/converter"))
     elif vehicle.transmission is None:
         first = Quantity(vehicle.gear_ratios[0], "-", 2)
         said.append(message("assumed/automated", first=first))
-    if fan_w > 0:
-        said.append(message("assumed/fan", power=Quantity(fan_w, "W")))
+    if powertrain.fan_w > 0:
+        said.append(message("assumed/fan", power=Quantity(powertrain.fan_w, "W")))
     return said
 
 
-def _of_braking(vehicle: Vehicle, *, shifts_seen: bool) -> list[Message]:
+def _of_braking(vehicle: Vehicle, powertrain: Powertrain, *, shifts_seen: bool) -> list[Message]:
     assert vehicle.engine is not None
     retarder = vehicle.engine.retarder
     if retarder is None:
@@ -85,4 +85,11 @@ def _of_braking(vehicle: Vehicle, *, shifts_seen: bool) -> list[Message]:
         said = [message("assumed/shaft-retarder")]
     if not shifts_seen:
         said.append(message("assumed/shift-points"))
-    return [*said, message("assumed/driver", retarder=retarder is not None)]
+    return [
+        *said,
+        message(
+            "assumed/driver",
+            retarder=retarder is not None,
+            changes=powertrain.changes_down,
+        ),
+    ]

@@ -19,7 +19,7 @@ from gearing.analysis.mountain.result import CheckedStretch, ModelCheck
 from gearing.messages import Quantity, message
 from gearing.vehicle.ensemble import Ensemble
 from gearing.vehicle.longitudinal import drive
-from gearing.vehicle.road import even_road
+from gearing.vehicle.road import UNREACHED_MPS, even_road
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from gearing.analysis.mountain.inputs import Inputs
+    from gearing.messages import Text
     from gearing.study.model import Side
 
     Array = NDArray[np.float64]
@@ -117,9 +118,11 @@ def predict_ends(
     if not stretches:
         return np.zeros(0)
     pieces = int(max(one.distance_m[-1] for one in stretches) / PIECE_M) + 1
+    wanted = np.full((len(stretches), pieces + 1), UNREACHED_MPS)
+    wanted[:, 0] = [one.speed_mps[0] for one in stretches]
     roads = [
-        even_road(one.distance_m, one.altitude_m, float(one.speed_mps[0]), pieces)
-        for one in stretches
+        even_road(one.distance_m, one.altitude_m, speed)
+        for one, speed in zip(stretches, wanted, strict=True)
     ]
     altitude = np.array([float(one.altitude_m.mean()) for one in stretches])
     usual = inputs.central("temperature_c") - 0.0065 * altitude
@@ -160,11 +163,11 @@ def compare(
     """
     stretches = [one for one in full_load_stretches(steps, sides) if one.side in revolutions_per_km]
     if sides is None or len(stretches) < MIN_STRETCHES:
-        return _none()
+        return no_check(WHY_NONE)
     even = sides.gather_every(2)
     odd = sides.gather_every(2, offset=1)
     if odd.height == 0:
-        return _none()
+        return no_check(WHY_NONE)
     halves = dict.fromkeys(even["trip"], 0) | dict.fromkeys(odd["trip"], 1)
     # the first half by what the second shows, and the other way round
     parts = [[one for one in stretches if halves[one.trip] == half] for half in (0, 1)]
@@ -202,12 +205,8 @@ def _checked(one: Stretch, model_mps: float) -> CheckedStretch:
     )
 
 
-def _none() -> ModelCheck:
+def no_check(why: Text) -> ModelCheck:
+    """No check of the model, and why."""
     return ModelCheck(
-        stretches=0,
-        km=0.0,
-        bias_kmh=None,
-        rms_kmh=None,
-        median_absolute_percent=None,
-        why=WHY_NONE,
+        stretches=0, km=0.0, bias_kmh=None, rms_kmh=None, median_absolute_percent=None, why=why
     )

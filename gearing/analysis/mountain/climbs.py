@@ -1,4 +1,4 @@
-"""Climbs in the logs: the same hill found again in every pass, by place and not by map."""
+"""Hills in the logs: the same one found again in every drive, by place and not by map."""
 
 from __future__ import annotations
 
@@ -10,21 +10,22 @@ import polars as pl
 
 from gearing.analysis.mountain.check import FULL_LOAD_PERCENT
 from gearing.analysis.mountain.learned import followed
-from gearing.analysis.mountain.result import ClimbSide, LoggedClimb
+from gearing.analysis.mountain.sections import stretches_of
+from gearing.trips.geodesy import steps_m
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     Array = NDArray[np.float64]
 
 MIN_RISE_M = 60.0
 MIN_GRADE = 0.025
-WINDOW_STEPS = 5
-MAX_GAP_STEPS = 6
+MIN_STEPS = 5
 SAME_PLACE_M = 400.0
 SAME_RISE = 0.25
-MAX_CLIMBS = 12
-_METRE_PER_DEGREE = 111_195.0  # of latitude, to a fraction of a percent: places only
+MAX_HILLS = 12  # up, and as many down: those that are most of the work
 
 _NEEDED = (
     "trip", "step", "start_s", "duration_s", "distance_m", "altitude_m", "start_speed_mps",
@@ -34,25 +35,90 @@ _NEEDED = (
 
 @dataclass(frozen=True, slots=True)
 class Pass:
-    """One climb in one trip."""
+    """One hill in one drive: its road steps, of shape (k,), and where it begins and ends."""
 
     side: str
-    latitude_deg: float
-    longitude_deg: float
-    end_latitude_deg: float
-    end_longitude_deg: float
-    length_m: float
     rise_m: float
-    lowest_mps: float
-    full_load_share: float | None
+    altitude_m: float  # where it begins
+    ends_deg: tuple[float, float, float, float]  # latitude and longitude, first and last
+    distance_m: Array
+    climbed_m: Array
+    speed_mps: Array  # at each step's beginning
+    full_load: Array  # 1 or 0, nan where the load is not known
+    gear: Array  # nan where none is known
+    seconds: Array
     coolant_c: float | None
     oil_c: float | None
 
+    @property
+    def length_m(self) -> float:
+        """Length of the hill [m]."""
+        return float(self.distance_m.sum())
 
-def logged_climbs(
-    steps: pl.DataFrame | None, sides: pl.DataFrame | None
-) -> tuple[LoggedClimb, ...]:
-    """The longest climbs of the logs with what was driven on each, before and after.
+    @property
+    def downshifts(self) -> float | None:
+        """Steps in a lower gear than the one before; None where most gears are not known."""
+        gear = self._known(self.gear)
+        return None if gear is None else float((np.diff(gear) < 0).sum())
+
+    @property
+    def usual_gear(self) -> float | None:
+        """The gear driven for most of the time; None where most are not known."""
+        if self._known(self.gear) is None:
+            return None
+        seconds = np.bincount(np.nan_to_num(self.gear).astype(np.int64), self.seconds)
+        seconds[0] = 0.0
+        return float(np.argmax(seconds))
+
+    @property
+    def full_load_share(self) -> float | None:
+        """Share of the steps at full load; None where most loads are not known."""
+        full = self._known(self.full_load)
+        return None if full is None else float(full.mean())
+
+    def _known(self, values: Array) -> Array | None:
+        known: Array = values[np.isfinite(values)]
+        return known if known.size >= values.size / 2 else None
+
+
+@dataclass(frozen=True, slots=True)
+class Hill:
+    """All drives over one hill, one way."""
+
+    passes: tuple[Pass, ...]
+
+    @property
+    def climbs(self) -> bool:
+        """Whether it is driven up."""
+        return self.passes[0].rise_m > 0
+
+    @property
+    def length_m(self) -> float:
+        """Median length of its drives [m]."""
+        return float(np.median([one.length_m for one in self.passes]))
+
+    @property
+    def rise_m(self) -> float:
+        """Median rise [m], negative where it is driven down."""
+        return float(np.median([one.rise_m for one in self.passes]))
+
+    def heights_m(self, share: Array) -> Array:
+        """Median altitude [m] at shares (m,) of the way."""
+        heights = [
+            np.interp(
+                share * one.length_m,
+                np.concatenate([[0.0], np.cumsum(one.distance_m)]),
+                np.concatenate([[0.0], np.cumsum(one.climbed_m)]),
+            )
+            for one in self.passes
+        ]
+        begins = np.median([one.altitude_m for one in self.passes])
+        median: Array = begins + np.median(np.stack(heights), axis=0)
+        return median
+
+
+def find_hills(steps: pl.DataFrame | None, sides: pl.DataFrame | None) -> tuple[Hill, ...]:
+    """The longest climbs of the logs, then the longest descents, each with all its drives.
 
     `sides` has `trip` and `side` of the trips to use. Empty without positions and altitudes.
     """
@@ -61,137 +127,93 @@ def logged_climbs(
     trips = (
         followed(steps)
         .join(sides.select("trip", "side"), on="trip", how="inner", maintain_order="left")
-        .filter(pl.col("altitude_m").is_not_null(), pl.col("distance_m") > 0)
+        .filter(pl.all_horizontal(pl.col("rise_m", "altitude_m").is_not_null()))
+        .filter(pl.col("distance_m") > 0)
     )
     passes = [
         one
         for frame in trips.partition_by("trip", maintain_order=True)
         for one in _passes_of(frame)
     ]
-    groups: list[list[Pass]] = []
-    for one in passes:
-        group = next((g for g in groups if _same(g[0], one)), None)
-        if group is None:
-            groups.append([one])
-        else:
-            group.append(one)
-    groups.sort(key=lambda g: -len(g) * _median([p.rise_m for p in g]))
-    return tuple(_climb(number, g) for number, g in enumerate(groups[:MAX_CLIMBS], start=1))
+    found = [Hill(tuple(group)) for group in _by_place(passes)]
+    found.sort(key=lambda hill: -len(hill.passes) * abs(hill.rise_m))
+    ways = ([hill for hill in found if hill.climbs is up][:MAX_HILLS] for up in (True, False))
+    return tuple(hill for way in ways for hill in way)
 
 
 def _passes_of(frame: pl.DataFrame) -> list[Pass]:
-    """Runs of steps that climb 2.5 % or more over half a kilometre and gain 60 m."""
-    distance = frame["distance_m"].to_numpy().astype(np.float64)
-    rise = (frame["end_altitude_m"] - frame["altitude_m"]).to_numpy().astype(np.float64)
-    if distance.size < WINDOW_STEPS:
+    """What climbs or falls by 2.5 % and more, and by 60 m."""
+    if frame.height < MIN_STEPS:
         return []
-    ones = np.ones(WINDOW_STEPS)
-    grade = np.convolve(rise, ones, "same") / np.convolve(distance, ones, "same")
-    found = []
-    for first, last in _runs(grade >= MIN_GRADE):
-        if rise[first : last + 1].sum() >= MIN_RISE_M:
-            one = _pass(frame[first : last + 1])
-            if one is not None:
-                found.append(one)
-    return found
-
-
-def _runs(inside: NDArray[np.bool_]) -> list[tuple[int, int]]:
-    padded = np.concatenate([[False], inside, [False]]).astype(np.int8)
-    starts = np.flatnonzero(np.diff(padded) == 1).tolist()
-    ends = (np.flatnonzero(np.diff(padded) == -1) - 1).tolist()
-    joined: list[tuple[int, int]] = []
-    for start, end in zip(starts, ends, strict=True):
-        if joined and start - joined[-1][1] <= MAX_GAP_STEPS:
-            joined[-1] = (joined[-1][0], end)
-        else:
-            joined.append((start, end))
-    return joined
+    edge, height = (
+        np.concatenate([[0.0], np.cumsum(frame[name].cast(pl.Float64).to_numpy())])
+        for name in ("distance_m", "rise_m")
+    )
+    found = (
+        _pass(frame[one.first : one.last + 1])
+        for one in stretches_of(edge, height, MIN_GRADE, MIN_RISE_M)
+    )
+    return [one for one in found if one is not None]
 
 
 def _pass(rows: pl.DataFrame) -> Pass | None:
     places = rows.drop_nulls(["latitude_deg", "longitude_deg"])
-    if places.height < 2:
+    if rows.height < MIN_STEPS or places.height < 2:
         return None
-    moving = rows.filter(pl.col("stopped_s") <= 0) if "stopped_s" in rows.columns else rows
-    speeds = moving["start_speed_mps"].drop_nulls()
-    if speeds.len() < 3:
-        return None
-    load = _column(rows, "engine_load_percent")
-    share = None if load is None else float((load.to_numpy() >= FULL_LOAD_PERCENT).mean())
+    first, last = (places.row(at, named=True) for at in (0, -1))
+
+    def column(name: str) -> Array:
+        if name not in rows.columns:
+            return np.full(rows.height, np.nan)
+        return rows[name].cast(pl.Float64).to_numpy()
+
+    def peak(name: str) -> float | None:
+        values = column(name)
+        known = np.isfinite(values)
+        return float(values[known].max()) if known.sum() >= rows.height / 2 else None
+
+    load = column("engine_load_percent")
     return Pass(
         side=rows["side"][0],
-        latitude_deg=places["latitude_deg"][0],
-        longitude_deg=places["longitude_deg"][0],
-        end_latitude_deg=places["latitude_deg"][-1],
-        end_longitude_deg=places["longitude_deg"][-1],
-        length_m=float(rows["distance_m"].sum()),
-        rise_m=float((rows["end_altitude_m"] - rows["altitude_m"]).sum()),
-        lowest_mps=float(speeds.to_numpy().min()),
-        full_load_share=share,
-        coolant_c=_peak(rows, "coolant_temperature_c"),
-        oil_c=_peak(rows, "transmission_oil_temperature_c"),
+        rise_m=float(rows["rise_m"].sum()),
+        altitude_m=float(rows["altitude_m"][0]),
+        ends_deg=(
+            first["latitude_deg"],
+            first["longitude_deg"],
+            last["latitude_deg"],
+            last["longitude_deg"],
+        ),
+        distance_m=column("distance_m"),
+        climbed_m=column("rise_m"),
+        speed_mps=np.where(
+            np.nan_to_num(column("stopped_s")) > 0, np.nan, column("start_speed_mps")
+        ),
+        full_load=np.where(np.isfinite(load), load >= FULL_LOAD_PERCENT, np.nan),
+        gear=column("gear"),
+        seconds=column("duration_s"),
+        coolant_c=peak("coolant_temperature_c"),
+        oil_c=peak("transmission_oil_temperature_c"),
     )
 
 
-def _column(rows: pl.DataFrame, name: str) -> pl.Series | None:
-    if name not in rows.columns:
-        return None
-    known = rows[name].drop_nulls()
-    return known if known.len() >= rows.height / 2 else None
-
-
-def _peak(rows: pl.DataFrame, name: str) -> float | None:
-    known = _column(rows, name)
-    return None if known is None else float(known.to_numpy().max())
+def _by_place(passes: Sequence[Pass]) -> list[list[Pass]]:
+    """Drives over the same hill the same way: both ends near, and much the same rise."""
+    groups: list[list[Pass]] = []
+    for one in passes:
+        group = next((group for group in groups if _same(group[0], one)), None)
+        if group is None:
+            groups.append([one])
+        else:
+            group.append(one)
+    return groups
 
 
 def _same(a: Pass, b: Pass) -> bool:
-    """The same hill, the same way: both ends near, and much the same rise."""
-    return (
-        _apart_m(a.latitude_deg, a.longitude_deg, b.latitude_deg, b.longitude_deg) < SAME_PLACE_M
-        and _apart_m(
-            a.end_latitude_deg, a.end_longitude_deg, b.end_latitude_deg, b.end_longitude_deg
-        )
-        < SAME_PLACE_M
-        and abs(b.rise_m / a.rise_m - 1) < SAME_RISE
-    )
-
-
-def _apart_m(lat: float, lon: float, other_lat: float, other_lon: float) -> float:
-    north = (other_lat - lat) * _METRE_PER_DEGREE
-    east = (other_lon - lon) * _METRE_PER_DEGREE * float(np.cos(np.radians(lat)))
-    return float(np.hypot(north, east))
-
-
-def _median(values: list[float]) -> float:
-    return float(np.median(values))
-
-
-def _climb(number: int, passes: list[Pass]) -> LoggedClimb:
-    length, rise = _median([p.length_m for p in passes]), _median([p.rise_m for p in passes])
-    return LoggedClimb(
-        name=f"climb {number}",
-        length_km=length / 1000,
-        rise_m=rise,
-        mean_grade_percent=rise / length * 100,
-        before=_side([p for p in passes if p.side == "before"]),
-        after=_side([p for p in passes if p.side == "after"]),
-    )
-
-
-def _side(passes: list[Pass]) -> ClimbSide | None:
-    if not passes:
-        return None
-
-    def middle(values: list[float | None]) -> float | None:
-        known = [value for value in values if value is not None]
-        return _median(known) if known else None
-
-    return ClimbSide(
-        passes=len(passes),
-        lowest_speed_kmh=_median([p.lowest_mps for p in passes]) * 3.6,
-        full_load_share=middle([p.full_load_share for p in passes]),
-        peak_coolant_c=middle([p.coolant_c for p in passes]),
-        peak_transmission_oil_c=middle([p.oil_c for p in passes]),
-    )
+    if abs(b.rise_m / a.rise_m - 1) >= SAME_RISE:
+        return False
+    ends = zip(a.ends_deg[::2], b.ends_deg[::2], a.ends_deg[1::2], b.ends_deg[1::2], strict=True)
+    for latitude, other, longitude, beside in ends:
+        north, east = steps_m(np.array([latitude, other]), np.array([longitude, beside]))
+        if np.hypot(north[0], east[0]) >= SAME_PLACE_M:
+            return False
+    return True

@@ -15,7 +15,8 @@ from gearing.analysis.mountain.descent_figures import (
     Range,
 )
 from gearing.analysis.mountain.draws import holding
-from gearing.analysis.mountain.driven import HOLDS_SHARE, JOULE_PER_KWH, STEEP_DESCENT_M, steepest
+from gearing.analysis.mountain.driven import JOULE_PER_KWH, steepest
+from gearing.analysis.mountain.figures import HOLDS_SHARE, STEEP_DESCENT_M
 from gearing.analysis.mountain.verdict import CARE_SHARE, CARE_STOPS
 from gearing.messages import Quantity, message
 from gearing.units import convert
@@ -79,11 +80,12 @@ def _side(
     draws: Draws, side: str, driven: Driven, stretch: Stretch, heat: list[Array]
 ) -> DescentSide:
     road, rows = driven.road, slice(stretch.first, stretch.last + 1)
-    grade, piece = steepest(road, STEEP_DESCENT_M, -1, stretch.first, stretch.last)
+    _, piece = steepest(road, STEEP_DESCENT_M, -1, stretch.first, stretch.last)
+    downgrade = -driven.steepest(STEEP_DESCENT_M, -1, stretch.first, stretch.last)
     wanted, altitude = float(road.limit_mps[piece + 1]), float(road.altitude_m[piece])
-    on = _gears_down(draws, side, altitude, -grade, wanted)
+    on = _gears_down(draws, side, altitude, downgrade, wanted)
     has_retarder = draws.inputs.powertrain.engine.retarder is not None
-    off = _gears_down(_retarder_off(draws), side, altitude, -grade, wanted)
+    off = _gears_down(_retarder_off(draws), side, altitude, downgrade, wanted)
     work = (driven.service_brake_n[rows] * road.step_m[rows, None]).sum(axis=0, dtype=np.float64)
     seconds = float(driven.duration_s[rows].sum(axis=0, dtype=np.float64).mean())
     mass = draws.values["mass_kg"]
@@ -112,13 +114,13 @@ def _retarder_off(draws: Draws) -> Draws:
 
 
 def _gears_down(
-    draws: Draws, side: str, altitude_m: float, downgrade: float, wanted_mps: float
+    draws: Draws, side: str, altitude_m: float, downgrade: Array, wanted_mps: float
 ) -> GearsDown:
     held = holding(draws, side, altitude_m)
     central = holding(draws.central(), side, altitude_m)
     gears = range(len(held.powertrain.gear_ratios))
     holds = np.stack([held.downgrade_held(wanted_mps, gear) >= downgrade for gear in gears])
-    speeds = [float(central.held_speed_down(downgrade, gear)[0]) for gear in gears]
+    speeds = [float(central.held_speed_down(downgrade[:1], gear)[0]) for gear in gears]
 
     def surely(gear: int) -> bool:
         """At or under the speed wanted, in the central draw and in nearly all."""

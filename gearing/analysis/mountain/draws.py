@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -15,7 +15,7 @@ from gearing.vehicle.parameters import OVERRUN
 from gearing.vehicle.road_load import rolling_coefficient
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from numpy.typing import NDArray
 
@@ -41,29 +41,35 @@ class Draws:
     inputs: Inputs
     values: dict[str, Array]
     revolutions_per_km: dict[str, Array]
-    gears_down: NDArray[np.bool_]  # in the central draw, and in every second one
-    leaves_stops: Array  # one in the central draw; half of those who change down do so at once
+    gears_down: NDArray[np.bool_]  # in every second draw, in the central one where it is usual
+    leaves_stops: Array  # one; half of those who change down do so at once
     overrun: Array  # by which a dip is run out: in an eighth of the draws, not the central one
     seed: int
 
     @property
     def count(self) -> int:
+        """How many draws there are, the central one included."""
         return int(self.values["mass_kg"].size)
 
-    def central(self) -> Draws:
-        """The central draw alone."""
+    def first(self, count: int) -> Draws:
+        """The first draws alone."""
         return Draws(
             self.inputs,
-            {name: values[:1] for name, values in self.values.items()},
-            {side: values[:1] for side, values in self.revolutions_per_km.items()},
-            self.gears_down[:1],
-            self.leaves_stops[:1],
-            self.overrun[:1],
+            {name: values[:count] for name, values in self.values.items()},
+            {side: values[:count] for side, values in self.revolutions_per_km.items()},
+            self.gears_down[:count],
+            self.leaves_stops[:count],
+            self.overrun[:count],
             self.seed,
         )
 
+    def central(self) -> Draws:
+        """The central draw alone."""
+        return self.first(1)
+
     @property
     def sides(self) -> tuple[str, ...]:
+        """The names of the sets of tires."""
         return tuple(self.revolutions_per_km)
 
 
@@ -83,7 +89,7 @@ def make_draws(
     for name in ("retarder_factor", "loss_factor"):
         values.setdefault(name, np.ones(count + 1))
     turns = {side: _revolutions(one, deviates()) for side, one in revolutions_per_km.items()}
-    number = np.arange(count + 1)
+    number = np.arange(count + 1) + (0 if inputs.powertrain.changes_down else 1)
     overrun = np.where(number % 8 == 4, OVERRUN, 0.0)
     leaves = np.where(number % 4 == 0, 1.0, AT_ONCE_STOPS)
     return Draws(inputs, values, turns, number % 2 == 0, leaves, overrun, seed)
@@ -97,46 +103,44 @@ def _revolutions(estimate: Estimate, deviates: Array) -> Array:
     return drawn
 
 
+def road_of_draws(count: int, roads: int) -> NDArray[np.int64]:
+    """Which of a way's roads each draw is on, shape (n,): the central one on the first."""
+    number = np.arange(count)
+    which: NDArray[np.int64] = np.where(number > 0, 1 + (number - 1) % max(roads - 1, 1), 0)
+    return np.minimum(which, roads - 1)
+
+
 def road_ensemble(
-    draws: Draws, *, reverse: bool = False
+    draws: Draws, *, roads: int = 1, reverse: bool = False
 ) -> tuple[Ensemble, dict[tuple[str, int], slice]]:
-    """Ensemble of all sides both ways (road 0 first, road 1 the other way), and their places.
+    """Ensemble of all sides both ways, and their places: `roads` one way, then as many the other.
 
-    The wind blows along the road: what is ahead one way is behind the other. `reverse`: road 0
-    is the named road driven backwards.
+    The wind blows along the road: what is ahead one way is behind the other. `reverse`: the first
+    way is the named road driven backwards.
     """
-    places: dict[tuple[str, int], slice] = {}
     parts: list[tuple[str, int]] = [(side, way) for side in draws.sides for way in (0, 1)]
-    for number, part in enumerate(parts):
-        places[part] = slice(number * draws.count, (number + 1) * draws.count)
+    places = {
+        part: slice(number * draws.count, (number + 1) * draws.count)
+        for number, part in enumerate(parts)
+    }
+    which = road_of_draws(draws.count, roads)
+    ensemble = ensemble_of(draws, [(way * roads + which, side) for side, way in parts])
+    ahead = np.array([-1.0 if (way == 1) != reverse else 1.0 for _, way in parts])
+    wind = ensemble.headwind_mps * np.repeat(ahead, draws.count)
+    return replace(ensemble, headwind_mps=wind), places
 
-    def repeated(name: str) -> Array:
-        return np.tile(draws.values[name], len(parts))
 
-    sign = np.concatenate(
-        [np.full(draws.count, -1.0 if (way == 1) != reverse else 1.0) for _, way in parts]
-    )
-    return (
-        Ensemble(
-            mass_kg=repeated("mass_kg"),
-            rolling_at_25c=repeated("rolling_at_25c"),
-            rolling_per_k=repeated("rolling_per_k"),
-            drag_area_m2=repeated("drag_area_m2"),
-            headwind_mps=repeated("headwind_mps") * sign,
-            temperature_c=repeated("temperature_c"),
-            revolutions_per_km=np.concatenate([draws.revolutions_per_km[s] for s, _ in parts]),
-            torque_factor=repeated("torque_factor"),
-            friction_factor=repeated("friction_factor"),
-            retarder_factor=repeated("retarder_factor"),
-            loss_factor=repeated("loss_factor"),
-            speed_factor=repeated("speed_factor"),
-            overrun=np.tile(draws.overrun, len(parts)),
-            gears_down=np.tile(draws.gears_down, len(parts)),
-            leaves_stops=np.tile(draws.leaves_stops, len(parts)),
-            road=np.concatenate([np.full(draws.count, way) for _, way in parts]),
-            rotating_kg=draws.inputs.rotating_kg,
-        ),
-        places,
+def ensemble_of(draws: Draws, parts: Sequence[tuple[NDArray[np.int64] | int, str]]) -> Ensemble:
+    """The draws on the roads and sides of each part, one part after another."""
+    values: dict[str, Any] = {name: np.tile(one, len(parts)) for name, one in draws.values.items()}
+    return Ensemble(
+        **values,
+        revolutions_per_km=np.concatenate([draws.revolutions_per_km[s] for _, s in parts]),
+        overrun=np.tile(draws.overrun, len(parts)),
+        gears_down=np.tile(draws.gears_down, len(parts)),
+        leaves_stops=np.tile(draws.leaves_stops, len(parts)),
+        road=np.concatenate([np.broadcast_to(road, draws.count) for road, _ in parts]),
+        rotating_kg=draws.inputs.rotating_kg,
     )
 
 

@@ -2,25 +2,25 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-import numpy as np
 import polars as pl
 
 from gearing.analysis.mountain.assumptions import assumed_figure
-from gearing.analysis.mountain.check import compare
-from gearing.analysis.mountain.climbs import logged_climbs
+from gearing.analysis.mountain.beside_logs import compare_hills, on_routes
+from gearing.analysis.mountain.check import compare, no_check
+from gearing.analysis.mountain.climbs import find_hills
 from gearing.analysis.mountain.contradictions import contradictions
 from gearing.analysis.mountain.draws import make_draws
-from gearing.analysis.mountain.holds import NO_TIRES, cruise, gear_grades, hill_speeds, startability
-from gearing.analysis.mountain.inputs import Inputs, missing
+from gearing.analysis.mountain.holds import NO_TIRES, of_gears
+from gearing.analysis.mountain.inputs import Inputs, kind_of, missing, shown_kind
 from gearing.analysis.mountain.known import known_inputs, with_mass
 from gearing.analysis.mountain.passes import with_other_passes
 from gearing.analysis.mountain.pooled import with_pooled_rise
-from gearing.analysis.mountain.result import ModelCheck, MountainFinding, Route
-from gearing.analysis.mountain.routes import FRAME_SCHEMA, judge_route, unjudged
-from gearing.analysis.mountain.warn import mountain_warnings, unread_profiles
+from gearing.analysis.mountain.result import MountainFinding
+from gearing.analysis.mountain.routes import FRAME_SCHEMA, JudgedRoute, judge_route, unjudged
+from gearing.analysis.mountain.warn import kind_warnings, mountain_warnings, unread_profiles
 from gearing.analysis.sides import BySide
 from gearing.messages import Message, Quantity, Text, UserText, message
 from gearing.statistics.estimate import Estimate, unknown
@@ -29,15 +29,16 @@ from gearing.units import MPH_MPS
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
+    from gearing.analysis.mountain.beside_logs import ComparedHill
     from gearing.analysis.mountain.draws import Draws
     from gearing.messages import StudyWarning
     from gearing.study.model import Route as DeclaredRoute
     from gearing.study.model import Side, Study
+    from gearing.trips.shifts import Upshifts
 
     Profiles = Mapping[str, pl.DataFrame | Sequence[pl.DataFrame]]
 
 DRAWS = 200
-MAX_TRIPS = 240  # more say no more of the vehicle, and cost time
 DEFAULT_TARGET_MPS = 55 * MPH_MPS
 USUAL_SHARE = 0.85  # of the road is driven at this speed or slower
 CRUISE_KMH = (80.0, 90.0, 105.0)
@@ -51,6 +52,7 @@ def find_mountain(
     revolutions_per_km: BySide[Estimate],
     steps: pl.DataFrame | None = None,
     trips: pl.DataFrame | None = None,
+    upshifts: Upshifts | None = None,
     seed: int | None = None,
     draws: int = DRAWS,
     reverse: bool = False,
@@ -67,6 +69,8 @@ def find_mountain(
         of the drive tires [1/km], each side; unknown sides are left out.
     steps, trips
         road steps and trips table of the logs, for what they can say of the vehicle.
+    upshifts
+        of all trips, for the kind of transmission.
     seed
         of the draws; the study's own where None.
     draws
@@ -78,45 +82,46 @@ def find_mountain(
     """
     seed = study.seed if seed is None else seed
     unread = unread_profiles(study, no_profiles or {})
-    model = road_model(study, revolutions_per_km, steps=steps, trips=trips)
+    model = road_model(study, revolutions_per_km, steps=steps, trips=trips, upshifts=upshifts)
     if not isinstance(model, RoadModel):
         return _cannot_tell(study, model, seed, draws, unread, reverse=reverse)
-    inputs, turns, usual = model.inputs, model.turns, model.usual
-    steps, sides = model.steps, model.trips
-    drawn = make_draws(inputs, model.known, draws, seed)
-    judged = [_route(one, model, profiles, drawn, reverse=reverse) for one in study.routes]
-    routes = tuple(route for route, _ in judged)
-    altitude = mean_altitude(profiles, study)
-    check = compare(steps, sides, model.inputs_from, turns)
-    engine = inputs.powertrain.engine
+    drawn = make_draws(model.inputs, model.known, draws, seed)
+    hills = compare_hills(find_hills(model.steps, model.trips), drawn, model.usual.speed_mps)
+    judged = [_route(one, model, profiles, drawn, hills, reverse=reverse) for one in study.routes]
+    found = _finding(study, model, drawn, mean_altitude(profiles, study), judged, hills)
+    warnings = (*unread, *found.warnings, *kind_warnings(study, upshifts))
+    return replace(found, warnings=warnings)
+
+
+def _finding(
+    study: Study,
+    model: RoadModel,
+    draws: Draws,
+    altitude_m: float,
+    judged: Sequence[JudgedRoute],
+    hills: Sequence[ComparedHill],
+) -> MountainFinding:
+    """All that is told once the routes are judged; gears are those at an altitude [m]."""
+    inputs, routes = model.inputs, tuple(one.route for one in judged)
+    check = compare(model.steps, model.trips, model.inputs_from, model.turns)
     free = any(one.target_speed_mps is None for one in study.routes)
+    logged = on_routes(hills, [road for one in judged for road in one.roads])
     return MountainFinding(
         routes=routes,
         routes_why=None if judged else NO_ROUTES,
-        startability_percent=startability(drawn, altitude),
-        gears=gear_grades(drawn, altitude),
-        gears_why=None,
-        gears_altitude_m=altitude,
-        hills=hill_speeds(drawn, altitude),
-        cruise=cruise(drawn, _cruise_speeds(study), altitude),
-        peak_power_kw=engine.peak_power_w / 1000,
-        lugging_rpm=engine.lugging_rpm,
-        peak_torque_rpm=engine.peak_torque_rpm,
-        efficient_rpm=engine.efficient_rpm,
+        **of_gears(draws, _cruise_speeds(study), altitude_m),
         parameters=tuple(inputs.parameters.values()),
-        assumed=_assumed(inputs) + ((usual.told,) if free else ()),
-        climbs=logged_climbs(steps, sides),
+        assumed=_assumed(inputs) + ((model.usual.told,) if free else ()) + model.kind_told,
+        climbs=tuple(one for one in logged if one.rise_m > 0),
+        logged_descents=tuple(one for one in logged if one.rise_m <= 0),
         model_check=check,
-        draws=draws,
-        seed=seed,
+        draws=draws.count - 1,
+        seed=draws.seed,
         warnings=(
-            *unread,
             *contradictions(study, inputs),
-            *mountain_warnings(study, routes, check, inputs, turns),
+            *mountain_warnings(study, routes, check, inputs, model.turns),
         ),
-        frame=pl.concat([frame for _, frame in judged])
-        if judged
-        else pl.DataFrame(schema=FRAME_SCHEMA),
+        frame=pl.concat([one.frame for one in judged] or [pl.DataFrame(schema=FRAME_SCHEMA)]),
     )
 
 
@@ -144,9 +149,11 @@ class RoadModel:
     trips: pl.DataFrame | None
     inputs: Inputs
     usual: UsualSpeed
+    kind_told: tuple[Message, ...] = ()  # that the logs show the kind of transmission
 
     @property
     def turns(self) -> dict[Side, float]:
+        """Revolutions a km [1/km] of each period."""
         return {side: one.value for side, one in self.known.items() if one.value is not None}
 
     def inputs_from(self, some: pl.DataFrame | None) -> Inputs:
@@ -175,16 +182,17 @@ def road_model(
     *,
     steps: pl.DataFrame | None = None,
     trips: pl.DataFrame | None = None,
+    upshifts: Upshifts | None = None,
 ) -> RoadModel | Message:
     """What the routes are driven with, or what is missing; arguments as of `find_mountain`."""
     known = _known_sides(revolutions_per_km)
     reason = missing(study, mass_too=False) or (None if known else NO_TIRES)
     if reason is not None:
         return reason
+    study, kind_told = _with_kind(study, upshifts)
     sides = _usable_trips(study, trips, known)
     if sides is not None and steps is not None:
-        sides, steps = _thinned(sides, steps)
-        steps = with_pooled_rise(steps)
+        steps = with_pooled_rise(steps.rechunk())  # one chunk, so that sums have one order
     turns = {side: one.value for side, one in known.items() if one.value is not None}
     with_its_mass = with_mass(study, steps, sides, turns)
     reason = missing(with_its_mass)
@@ -192,7 +200,20 @@ def road_model(
         return reason
     weighed = study.vehicle.mass_kg is not None
     inputs = known_inputs(with_its_mass, steps, sides, turns, weighed=weighed)
-    return RoadModel(with_its_mass, weighed, known, steps, sides, inputs, _usual_speed(steps))
+    usual = _usual_speed(steps)
+    return RoadModel(with_its_mass, weighed, known, steps, sides, inputs, usual, kind_told)
+
+
+def _with_kind(study: Study, upshifts: Upshifts | None) -> tuple[Study, tuple[Message, ...]]:
+    """The study with the kind of transmission that the logs show, where none is declared."""
+    vehicle = study.vehicle
+    if upshifts is None or vehicle.transmission is not None or not vehicle.gear_ratios:
+        return study, ()
+    kind = shown_kind(upshifts, vehicle.gear_ratios[0])
+    if kind is None:
+        return study, ()
+    told = message("assumed/kind-from-logs", kind=kind_of(kind), shifts=upshifts.count)
+    return replace(study, vehicle=replace(vehicle, transmission=kind)), (told,)
 
 
 def _known_sides(revolutions: BySide[Estimate]) -> dict[Side, Estimate]:
@@ -221,20 +242,6 @@ def _usable_trips(
             other = (pl.col("start") < load.end) & (pl.col("end") > load.start)
             kept = kept.filter(~other)
     return kept
-
-
-def _thinned(sides: pl.DataFrame, steps: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
-    """At most `MAX_TRIPS` trips, evenly over each side's time, and their steps."""
-    if sides.height > MAX_TRIPS:
-        parts = []
-        for part in sides.partition_by("side", maintain_order=True):
-            count = max(1, round(MAX_TRIPS * part.height / sides.height))
-            kept = np.unique(np.linspace(0, part.height - 1, count).round().astype(np.int64))
-            parts.append(part[kept.tolist()])
-        sides = pl.concat(parts)
-        steps = steps.filter(pl.col("trip").is_in(sides["trip"].implode()))
-    # one chunk, so that sums have one order
-    return sides, steps.rechunk()
 
 
 def _usual_speed(steps: pl.DataFrame | None) -> UsualSpeed:
@@ -276,19 +283,8 @@ def _cannot_tell(
         routes=tuple(unjudged(route.name, reason, reverse=reverse) for route in study.routes),
         routes_why=None if study.routes else NO_ROUTES,
         startability_percent=BySide(unknown(reason), unknown(reason)),
-        gears=(),
         gears_why=reason,
-        gears_altitude_m=None,
-        hills=(),
-        cruise=BySide((), ()),
-        peak_power_kw=None,
-        lugging_rpm=None,
-        peak_torque_rpm=None,
-        efficient_rpm=None,
-        parameters=(),
-        assumed=(),
-        climbs=(),
-        model_check=_no_check(reason),
+        model_check=no_check(reason),
         draws=draws,
         seed=seed,
         warnings=unread,
@@ -296,22 +292,22 @@ def _cannot_tell(
     )
 
 
-def _no_check(why: Text) -> ModelCheck:
-    return ModelCheck(
-        stretches=0, km=0.0, bias_kmh=None, rms_kmh=None, median_absolute_percent=None, why=why
-    )
-
-
 def _route(
-    declared: DeclaredRoute, model: RoadModel, profiles: Profiles, draws: Draws, *, reverse: bool
-) -> tuple[Route, pl.DataFrame]:
+    declared: DeclaredRoute,
+    model: RoadModel,
+    profiles: Profiles,
+    draws: Draws,
+    hills: Sequence[ComparedHill],
+    *,
+    reverse: bool,
+) -> JudgedRoute:
     passes = model.passes(declared, profiles)
     if not passes:
         why = message("profile-unread", file=UserText(declared.profile.name, "file"))
-        return unjudged(declared.name, why, reverse=reverse), pl.DataFrame(schema=FRAME_SCHEMA)
+        return JudgedRoute(unjudged(declared.name, why, reverse=reverse))
     wanted, limits_rule = model.wanted(declared)
     return judge_route(
-        declared.name, passes, wanted, draws, limits_rule=limits_rule, reverse=reverse
+        declared.name, passes, wanted, draws, limits_rule=limits_rule, reverse=reverse, hills=hills
     )
 
 

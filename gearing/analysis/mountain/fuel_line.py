@@ -38,22 +38,23 @@ def fuel_line(
     rate, trip = rate[known], used["trip"].rle_id().to_numpy()[known]
     prior = np.array([inputs.central("l_per_kwh"), inputs.central("l_per_h_per_krpm")])
     deviation = np.array([0.15, 0.5]) * prior
-    spread = float(np.std(rate - rows @ prior))
-
-    def solve(weights: Array) -> Array:
-        scaled = rows * deviation
-        information = (scaled * weights[:, None]).T @ scaled / spread**2 + np.eye(2)
-        against = (scaled * weights[:, None]).T @ (rate - rows @ prior) / spread**2
-        found: Array = prior + deviation * np.linalg.solve(information, against)
-        return found
-
-    middle = solve(np.ones(rate.size))
-    groups = np.unique(trip)
-    # leaving out one trip at a time (jackknife)
-    each = np.stack([solve((trip != one).astype(np.float64)) for one in groups])
-    count = groups.size
+    off, scaled = rate - rows @ prior, rows * deviation
+    spread = float(np.std(off))
+    begins = np.flatnonzero(np.diff(trip.astype(np.int64), prepend=-1))
+    count = begins.size
     if count < 2:
         return {}
+    # sums by trip, so that one trip after another can be left out (jackknife)
+    squares = np.add.reduceat(scaled[:, :, None] * scaled[:, None, :], begins) / spread**2
+    against = np.add.reduceat(scaled * off[:, None], begins) / spread**2
+
+    def solve(information: Array, pull: Array) -> Array:
+        found = np.linalg.solve(information + np.eye(2), pull[..., None])[..., 0]
+        solved: Array = prior + deviation * found
+        return solved
+
+    middle = solve(squares.sum(axis=0), against.sum(axis=0))
+    each = solve(squares.sum(axis=0) - squares, against.sum(axis=0) - against)
     error = np.sqrt((count - 1) / count * ((each - each.mean(axis=0)) ** 2).sum(axis=0))
     source = message("source/fitted")
     return {

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -36,6 +36,22 @@ def over_draws(values: Array, count: int, scale: float = 1.0) -> Estimate:
     low, high = np.percentile(known * scale, [2.5, 97.5])
     value = float(values[0] * scale)
     return Estimate(value, min(float(low), value), max(float(high), value), count, METHOD)
+
+
+def of_gears(draws: Draws, speeds_kmh: tuple[float, ...], altitude_m: float) -> dict[str, Any]:
+    """All that the answer tells of gears, engine and level road, at an altitude [m], by its key."""
+    engine = draws.inputs.powertrain.engine
+    return {
+        "startability_percent": startability(draws, altitude_m),
+        "gears": gear_grades(draws, altitude_m),
+        "gears_altitude_m": altitude_m,
+        "hills": hill_speeds(draws, altitude_m),
+        "cruise": cruise(draws, speeds_kmh, altitude_m),
+        "peak_power_kw": engine.peak_power_w / 1000,
+        "lugging_rpm": engine.lugging_rpm,
+        "peak_torque_rpm": engine.peak_torque_rpm,
+        "efficient_rpm": engine.efficient_rpm,
+    }
 
 
 def startability(draws: Draws, altitude_m: float) -> BySide[Estimate]:

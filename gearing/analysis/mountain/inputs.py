@@ -49,6 +49,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from gearing.study.model import Study, Vehicle
+    from gearing.trips.shifts import Upshifts
 
     Array = NDArray[np.float64]
 
@@ -64,6 +65,9 @@ LABELS = {
 }
 FAN_SHARE = 0.04  # of peak power, at governed speed; common practice, no source
 AUTOMATIC_FIRST_GEAR = 5.0
+# Shifts up under load, and the shares of them, by which a kind of transmission is told.
+MIN_UPSHIFTS, RARELY, OFTEN = 12, 0.2, 0.6
+MIN_LOCKUP_S = 30.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,9 +82,11 @@ class Inputs:
 
     @property
     def rotating_kg(self) -> float:
+        """Mass [kg] that the rotating tires and wheels count as."""
         return rotating_mass_kg(self.tires)
 
     def central(self, name: str) -> float:
+        """The most likely value of a parameter."""
         return self.parameters[name].value
 
     def draw(self, name: str, standard_normal: Array) -> Array:
@@ -154,11 +160,34 @@ def make_inputs(
         fan_w=0.0 if "torque_factor" in learned else FAN_SHARE * engine.peak_power_w,
         shift_interruption_s=HABITS[kind].interruption_s,
     )
-    said = assumptions(
-        vehicle, engine, kind, fan_w=powertrain.fan_w, shifts_seen=shifts is not None
-    )
+    said = assumptions(vehicle, powertrain, shifts_seen=shifts is not None)
     outside = outside_brake_class(vehicle, parameters["mass_kg"].value)
     return Inputs(powertrain, parameters, _tires(study), said, outside)
+
+
+def kind_of(kind: Transmission) -> Message:
+    """What a kind of transmission is called."""
+    if kind == "converter":
+        return message("transmission/converter")
+    return message("transmission/manual" if kind == "manual" else "transmission/automated")
+
+
+def shown_kind(shifts: Upshifts, first_gear: float) -> Transmission | None:
+    """The kind of transmission that shifts up under load show; None where they do not.
+
+    A converter that is told locked and open, or that pulls through; else a clutch, whose driver
+    lifts the foot or whose computer needs none to.
+    """
+    if min(shifts.open_s, shifts.locked_s) >= MIN_LOCKUP_S:
+        return "converter"
+    if shifts.count < MIN_UPSHIFTS or RARELY < shifts.breaks / shifts.count < OFTEN:
+        return None
+    if shifts.breaks / shifts.count <= RARELY:
+        return "converter"
+    if shifts.pedal_known >= MIN_UPSHIFTS / 2:
+        share = shifts.lifted / shifts.pedal_known
+        return "manual" if share >= OFTEN else "automated" if share <= RARELY else None
+    return "automated" if first_gear >= AUTOMATIC_FIRST_GEAR else "manual"
 
 
 def transmission_of(vehicle: Vehicle) -> Transmission:

@@ -41,8 +41,7 @@ def known_inputs(
     if weather is not None:
         usual = with_temperature(usual, *weather)
     learned = learn(steps, sides, usual, revolutions_per_km)
-    seen = see_shifts(steps, sides, usual.powertrain, revolutions_per_km)
-    points = None if seen is None else seen.points
+    points = see_shifts(steps, sides, usual.powertrain, revolutions_per_km)
     inputs = make_inputs(study, learned.parameters, points, weighed=weighed)
     return inputs if weather is None else with_temperature(inputs, *weather)
 

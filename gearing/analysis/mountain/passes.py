@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
-from gearing.analysis.mountain.profile import MAX_HOLE_M, SPACING_M
+from gearing.analysis.mountain.heights import MAX_HOLE_M
+from gearing.analysis.mountain.profile import SPACING_M
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -125,8 +125,8 @@ class RouteWay:
     before: RouteSide | None
     after: RouteSide | None
     verdict: Verdict
-    verdict_why: Text | None
-    care: tuple[Text, ...]
+    verdict_why: Text | None = None
+    care: tuple[Text, ...] = ()
     sections: tuple[GradeSection, ...] = ()
     descents: tuple[LongDescent, ...] = ()
     change: Verdict = "cannot tell yet"
@@ -134,7 +134,7 @@ class RouteWay:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Route:
+class Route(RouteWay):
     """A named route both ways; `verdict` and sides are those of the way that `name` names.
 
     That is the way of the study, or the other one where routes are judged in reverse.
@@ -142,16 +142,6 @@ class Route:
     `widest_spacing_km` is the longest way between two of its points.
     """
 
-    name: Text
-    before: RouteSide | None
-    after: RouteSide | None
-    verdict: Verdict
-    verdict_why: Text | None = None
-    care: tuple[Text, ...] = ()
-    sections: tuple[GradeSection, ...] = ()
-    descents: tuple[LongDescent, ...] = ()
-    change: Verdict = "cannot tell yet"
-    vehicle: Verdict = "cannot tell yet"
     reversed: RouteWay | None = None
     length_km: float | None = None
     climb_m: float | None = None
@@ -225,19 +215,39 @@ class Parameter:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class HillModel:
+    """A logged hill as the road model drives it: the central drive, and `spread` of each figure."""
+
+    lowest_speed_kmh: float
+    downshifts: int
+    gear: int  # driven for most of the time
+    spread: dict[str, Spread]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ClimbSide:
-    """All passes of one logged climb on one set of tires."""
+    """All passes of one logged hill on one set of tires, medians of them, and the model beside.
+
+    `downshifts` are steps of 100 m in a lower gear than the one before, in the model too.
+    """
 
     passes: int
-    lowest_speed_kmh: float
+    lowest_speed_kmh: float | None
     full_load_share: float | None
+    downshifts: float | None
+    gear: int | None  # driven for most of the time
     peak_coolant_c: float | None
     peak_transmission_oil_c: float | None
+    model: HillModel | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LoggedClimb:
-    """A climb found in the logs, the same hill in every pass."""
+    """A climb or descent found in the logs, the same hill in every pass.
+
+    `route` is the route it lies on and `from_km`, `to_km` where, None where on none; `disagrees`
+    is where logs and model differ by more than what is open of either.
+    """
 
     name: str
     length_km: float
@@ -245,6 +255,10 @@ class LoggedClimb:
     mean_grade_percent: float
     before: ClimbSide | None
     after: ClimbSide | None
+    disagrees: tuple[Text, ...] = ()
+    route: Text | None = None
+    from_km: float | None = None
+    to_km: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -281,18 +295,19 @@ class MountainFinding:
     routes: tuple[Route, ...]
     routes_why: Text | None
     startability_percent: BySide[Estimate]
-    gears: tuple[GearGrades, ...]
-    gears_why: Text | None
-    gears_altitude_m: float | None  # at which gears, startability and cruise are reckoned
-    hills: tuple[HillSpeed, ...]
-    cruise: BySide[tuple[Cruise, ...]]
-    peak_power_kw: float | None  # of the torque curve declared
-    lugging_rpm: float | None
-    peak_torque_rpm: tuple[float, float] | None
-    efficient_rpm: tuple[float, float] | None  # see `vehicle.engine.Engine.efficient_rpm`
-    parameters: tuple[Parameter, ...]
-    assumed: tuple[Text, ...]
-    climbs: tuple[LoggedClimb, ...]
+    gears: tuple[GearGrades, ...] = ()
+    gears_why: Text | None = None
+    gears_altitude_m: float | None = None  # at which gears, startability and cruise are calculated
+    hills: tuple[HillSpeed, ...] = ()
+    cruise: BySide[tuple[Cruise, ...]] = field(default_factory=lambda: BySide((), ()))
+    peak_power_kw: float | None = None  # of the torque curve declared
+    lugging_rpm: float | None = None
+    peak_torque_rpm: tuple[float, float] | None = None
+    efficient_rpm: tuple[float, float] | None = None  # see `vehicle.engine.Engine.efficient_rpm`
+    parameters: tuple[Parameter, ...] = ()
+    assumed: tuple[Text, ...] = ()
+    climbs: tuple[LoggedClimb, ...] = ()
+    logged_descents: tuple[LoggedClimb, ...] = ()
     model_check: ModelCheck
     draws: int
     seed: int

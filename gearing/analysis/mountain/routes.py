@@ -2,31 +2,27 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from dataclasses import dataclass, field, fields, replace
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import polars as pl
 
+from gearing.analysis.mountain.beside_logs import told_on
 from gearing.analysis.mountain.descents import long_descents
-from gearing.analysis.mountain.draws import Draws, holding, road_ensemble
-from gearing.analysis.mountain.driven import (
+from gearing.analysis.mountain.draws import Draws, holding, road_ensemble, road_of_draws
+from gearing.analysis.mountain.drift import possible_heights
+from gearing.analysis.mountain.driven import Driven, steepest
+from gearing.analysis.mountain.figures import (
     STEEP_DESCENT_M,
-    Driven,
     falls_below_lugging,
     grade_section,
     route_side,
     starts,
-    steepest,
     unheld_descents,
 )
-from gearing.analysis.mountain.profile import (
-    ImpossibleGradeError,
-    Profile,
-    check_grades,
-    missing_points,
-    read_passes,
-)
+from gearing.analysis.mountain.heights import ImpossibleGradeError, check_grades, missing_points
+from gearing.analysis.mountain.profile import Profile, read_passes
 from gearing.analysis.mountain.result import Route, RouteSide, RouteWay
 from gearing.analysis.mountain.sections import altitude_at_edges, find_stretches
 from gearing.analysis.mountain.verdict import Evidence, Judgement, judge
@@ -39,12 +35,15 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from gearing.analysis.mountain.beside_logs import ComparedHill
     from gearing.analysis.mountain.sections import Stretch
+    from gearing.messages import Message
     from gearing.vehicle.climb import Holding
 
     Array = NDArray[np.float64]
 
 FRAME_STEP_M = 50.0
+DRIFTS = 12  # drifts drawn of a profile's altitude, shared by the draws
 WAYS = ("forward", "reversed")
 ONE_SIDE_WHY = message("new-turns-unknown")
 # a limit of walking pace or less is a slip or a mark of a stop
@@ -76,6 +75,15 @@ class Way:
     stretches: tuple[Stretch, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class JudgedRoute:
+    """A route with its frame, of columns `FRAME_SCHEMA`, and the roads of its two ways by name."""
+
+    route: Route
+    frame: pl.DataFrame = field(default_factory=lambda: pl.DataFrame(schema=FRAME_SCHEMA))
+    roads: tuple[tuple[Text, Road], ...] = ()
+
+
 def way_names(name: str, *, reverse: bool) -> tuple[Text, Text]:
     """What the two ways of a route are called, the one judged first before the other."""
     other = message("other-way", route=UserText(name))
@@ -84,22 +92,15 @@ def way_names(name: str, *, reverse: bool) -> tuple[Text, Text]:
 
 def unjudged(name: str, why: Text, *, reverse: bool = False) -> Route:
     """A route that cannot be judged, with the reason."""
-    first, second = way_names(name, reverse=reverse)
-    return Route(
-        name=first,
-        before=None,
-        after=None,
-        verdict="cannot tell yet",
-        verdict_why=why,
-        reversed=RouteWay(
-            name=second,
-            before=None,
-            after=None,
-            verdict="cannot tell yet",
-            verdict_why=why,
-            care=(),
-        ),
+    first, second = (
+        RouteWay(name=one, before=None, after=None, verdict="cannot tell yet", verdict_why=why)
+        for one in way_names(name, reverse=reverse)
     )
+    return Route(**_as_way(first), reversed=second)
+
+
+def _as_way(way: RouteWay) -> dict[str, Any]:
+    return {one.name: getattr(way, one.name) for one in fields(RouteWay)}
 
 
 def judge_route(
@@ -110,42 +111,33 @@ def judge_route(
     *,
     limits_rule: bool = False,
     reverse: bool = False,
-) -> tuple[Route, pl.DataFrame]:
-    """A route driven both ways on both sets of tires; the frame has columns `FRAME_SCHEMA`.
+    hills: Sequence[ComparedHill] = (),
+) -> JudgedRoute:
+    """A route driven both ways on both sets of tires.
 
     `limits_rule`: where a limit is posted it is driven, `target_mps` elsewhere only. `reverse`
-    names the other way first.
+    names the other way first. `hills` are those of the logs, which may lie on it.
     """
     try:
-        profile = read_passes(passes)
-        if profile.missing:
-            return _with_holes(name, profile, reverse=reverse), pl.DataFrame(schema=FRAME_SCHEMA)
-        road = road_of(profile, target_mps, limits_rule=limits_rule)
-        check_grades(profile)
+        profile, roads = read_roads(passes, target_mps, draws.seed, limits_rule=limits_rule)
     except ImpossibleGradeError as error:
         told = unjudged(name, error.told, reverse=reverse)
-        steep = replace(told, impossible_grade_percent=error.percent)
-        return steep, pl.DataFrame(schema=FRAME_SCHEMA)
+        return JudgedRoute(replace(told, impossible_grade_percent=error.percent))
     except MessageError as error:
-        return unjudged(name, error.told, reverse=reverse), pl.DataFrame(schema=FRAME_SCHEMA)
-    forward = road.reversed() if reverse else road
+        return JudgedRoute(unjudged(name, error.told, reverse=reverse))
+    if not roads:
+        return JudgedRoute(_with_holes(name, profile, reverse=reverse))
+    forward = tuple(road.reversed() for road in roads) if reverse else roads
     ways = drive_both(draws, forward, reverse=reverse)
     names = way_names(name, reverse=reverse)
-    named, other = (judge_way(draws, way, called) for way, called in zip(ways, names, strict=True))
+    named, other = (
+        judge_way(draws, way, called, hills) for way, called in zip(ways, names, strict=True)
+    )
     route = Route(
-        name=named.name,
-        before=named.before,
-        after=named.after,
-        verdict=named.verdict,
-        verdict_why=named.verdict_why,
-        care=named.care,
-        sections=named.sections,
-        descents=named.descents,
-        change=named.change,
-        vehicle=named.vehicle,
+        **_as_way(named),
         reversed=other,
-        length_km=road.length_m / 1000,
-        climb_m=float(np.maximum(np.diff(altitude_at_edges(forward)), 0).sum()),
+        length_km=roads[0].length_m / 1000,
+        climb_m=float(np.maximum(np.diff(altitude_at_edges(forward[0])), 0).sum()),
         mended=profile.mended,
         elevation=profile.handling,
         smoothed=profile.smoothed,
@@ -153,7 +145,8 @@ def judge_route(
     )
     directions = WAYS[::-1] if reverse else WAYS
     frames = [_frame(name, d, way) for d, way in zip(directions, ways, strict=True)]
-    return route, pl.concat(frames)
+    roads_by_name = tuple((n, way.road) for n, way in zip(names, ways, strict=True))
+    return JudgedRoute(route, pl.concat(frames), roads_by_name)
 
 
 def _with_holes(name: str, profile: Profile, *, reverse: bool) -> Route:
@@ -166,36 +159,58 @@ def _with_holes(name: str, profile: Profile, *, reverse: bool) -> Route:
     )
 
 
-def road_of(profile: Profile, target_mps: float, *, limits_rule: bool = False) -> Road:
-    """The road at the wanted speed, or the posted limit where that is lower (or rules)."""
+def read_roads(
+    passes: Sequence[pl.DataFrame], target_mps: float, seed: int, *, limits_rule: bool = False
+) -> tuple[Profile, tuple[Road, ...]]:
+    """The profile of a route's passes and its road, none where the profile has holes.
+
+    At the wanted speed, or the posted limit where that is lower (or `limits_rule`). Where the
+    altitude may drift, it is the likeliest road, and others that may be follow.
+
+    Raises
+    ------
+    MessageError
+        no profile, or heights that are no road's.
+    """
+    profile = read_passes(passes)
+    if profile.missing:
+        return profile, ()
     posted = np.isfinite(profile.limit_mps) & (profile.limit_mps >= LOWEST_LIMIT_MPS)
     most = profile.limit_mps if limits_rule else np.minimum(profile.limit_mps, target_mps)
     limit = np.where(posted, most, target_mps)
-    return make_road(profile.distance_m, profile.altitude_m, limit, stop_s=profile.stop_s)
+    road = make_road(profile.distance_m, profile.altitude_m, limit, stop_s=profile.stop_s)
+    check_grades(profile.distance_m, profile.altitude_m)
+    if not profile.drift_m:
+        return profile, (road,)
+    height = altitude_at_edges(road)
+    possible = possible_heights(road.edge_m, height, profile.drift_m, DRIFTS, seed)
+    return profile, tuple(road.raised(one - height) for one in possible.T)
 
 
-def drive_both(draws: Draws, road: Road, *, reverse: bool = False) -> tuple[Way, Way]:
-    """The road driven on every set of tires of `draws`, and the other way round."""
-    roads = (road, road.reversed())
-    ensemble, places = road_ensemble(draws, reverse=reverse)
-    powertrain = draws.inputs.powertrain
-    run = drive(powertrain, ensemble, roads)
+def drive_both(draws: Draws, roads: tuple[Road, ...], *, reverse: bool = False) -> tuple[Way, Way]:
+    """The road driven on every set of tires of `draws`, and the other way round.
+
+    `roads` are those of `read_roads`: each draw is on one of them, the central one on the first.
+    """
+    ways = (roads, tuple(road.reversed() for road in roads))
+    ensemble, places = road_ensemble(draws, roads=len(roads), reverse=reverse)
+    powertrain, factor = draws.inputs.powertrain, draws.values["speed_factor"]
+    run = drive(powertrain, ensemble, (*ways[0], *ways[1]))
+    which = road_of_draws(draws.count, len(roads))
 
     def way(number: int) -> Way:
-        one = roads[number]
+        one = ways[number]
         driven = {
-            side: Driven.of(
-                run, places[side, number], powertrain, one, draws.values["speed_factor"]
-            )
+            side: Driven.of(run, places[side, number], powertrain, one, which, factor)
             for side in draws.sides
         }
-        stretches = find_stretches(one)
-        return Way(one, driven, tuple(s for s in stretches if s.climbs), stretches)
+        stretches = find_stretches(one[0])
+        return Way(one[0], driven, tuple(s for s in stretches if s.climbs), stretches)
 
     return way(0), way(1)
 
 
-def judge_way(draws: Draws, way: Way, name: Text) -> RouteWay:
+def judge_way(draws: Draws, way: Way, name: Text, hills: Sequence[ComparedHill] = ()) -> RouteWay:
     """One way of a route, with the figures of `before` and `after` and the verdict."""
     stood = {side: stand(draws, way, side) for side in way.driven}
     sides: dict[str, RouteSide] = {
@@ -206,28 +221,25 @@ def judge_way(draws: Draws, way: Way, name: Text) -> RouteWay:
         grade_section(way.road, one, way.driven.get("before"), way.driven.get("after"))
         for one in way.stretches
     )
-    descents = long_descents(draws, way.road, way.driven, way.stretches)
-    if "after" not in sides:
-        return RouteWay(
-            name=name,
-            before=sides.get("before"),
-            after=None,
-            verdict="cannot tell yet",
-            verdict_why=ONE_SIDE_WHY,
-            care=(),
-            sections=sections,
-            descents=descents,
-        )
-    found = verdict_of(way, stood["after"], stood.get("before"))
-    return RouteWay(
+    open_still = RouteWay(
         name=name,
         before=sides.get("before"),
-        after=sides["after"],
-        verdict=found.verdict,
-        verdict_why=message("watch-all", what=Items(found.care, ";")) if found.care else None,
-        care=found.care,
+        after=sides.get("after"),
+        verdict="cannot tell yet",
+        verdict_why=ONE_SIDE_WHY,
         sections=sections,
-        descents=descents,
+        descents=long_descents(draws, way.road, way.driven, way.stretches),
+    )
+    if "after" not in sides:
+        return open_still
+    worse, better = told_on(way.road, hills)
+    found = verdict_of(way, stood["after"], stood.get("before"), worse)
+    told = (*found.care, *better)
+    return replace(
+        open_still,
+        verdict=found.verdict,
+        verdict_why=message("watch-all", what=Items(told, ";")) if told else None,
+        care=found.care,
         change=found.change if "before" in sides else "cannot tell yet",
         vehicle=found.vehicle,
     )
@@ -250,12 +262,18 @@ class Stood:
 
 
 def stand(draws: Draws, way: Way, side: str) -> Stood:
+    """One set of tires one way, with what its gears hold where the road is steepest."""
     held, starting = (holding_at(draws, side, way.road, sign) for sign in (-1, 1))
     return Stood(way.driven[side], held, starting)
 
 
-def verdict_of(way: Way, after: Stood, before: Stood | None) -> Judgement:
-    """Whether the gearing after suits this way of a route, by itself and against before."""
+def verdict_of(
+    way: Way, after: Stood, before: Stood | None, logged: Sequence[Message] = ()
+) -> Judgement:
+    """Whether the gearing after suits this way of a route, by itself and against before.
+
+    `logged` is what the owner's logs show worse than the model there.
+    """
     descents = tuple(one for one in way.stretches if not one.climbs)
     mass = after.held.load.mass_kg
     stops, kwh = after.driven.brake_stops(mass)
@@ -268,6 +286,7 @@ def verdict_of(way: Way, after: Stood, before: Stood | None) -> Judgement:
         hardest_km=_hardest_km(after.driven, descents),
         hunting=after.driven.hunting(0, after.driven.load.shape[0] - 1),
         open_minutes=after.driven.converter_open_minutes,
+        logged=tuple(logged),
     )
     if before is None:
         return judge(evidence)

@@ -12,6 +12,8 @@ if TYPE_CHECKING:
 
     from gearing.vehicle.road import Road
 
+    Array = NDArray[np.float64]
+
 MIN_GRADE = 0.015
 WINDOW_M = 300.0
 MAX_GAP_M = 400.0
@@ -30,60 +32,65 @@ class Stretch:
 
     @property
     def climbs(self) -> bool:
+        """Whether it gains height."""
         return self.rise_m > 0
 
     @property
     def mean_grade(self) -> float:
+        """Rise over run [-] from end to end."""
         run: float = (self.length_m**2 - self.rise_m**2) ** 0.5
         return self.rise_m / run
 
 
-def find_stretches(road: Road) -> tuple[Stretch, ...]:
-    """Stretches of at least 1.5 % over 300 m that gain or lose 25 m or more, in order."""
-    step = road.step_m
-    rise = road.grade / np.sqrt(1 + road.grade**2) * step
-    smooth = _mean_over(road, WINDOW_M)
+def find_stretches(
+    road: Road, min_grade: float = MIN_GRADE, min_rise_m: float = MIN_RISE_M
+) -> tuple[Stretch, ...]:
+    """Stretches of at least that grade over 300 m that gain or lose that much, in order."""
+    return stretches_of(road.edge_m, altitude_at_edges(road), min_grade, min_rise_m)
+
+
+def stretches_of(
+    edge_m: Array, height_m: Array, min_grade: float, min_rise_m: float
+) -> tuple[Stretch, ...]:
+    """The same of places and heights of shape (k + 1,)."""
+    smooth = _mean_over(edge_m, height_m, WINDOW_M)
     found = []
     for sign in (1, -1):
-        inside = sign * smooth >= MIN_GRADE
-        for first, last in _runs(inside, road):
-            gained = float(rise[first : last + 1].sum())
-            if sign * gained >= MIN_RISE_M:
-                length = float(step[first : last + 1].sum())
+        for first, last in _runs(sign * smooth >= min_grade, edge_m):
+            gained = float(height_m[last + 1] - height_m[first])
+            if sign * gained >= min_rise_m:
+                length = float(edge_m[last + 1] - edge_m[first])
                 steepest = sign * float((sign * smooth[first : last + 1]).max())
                 found.append(Stretch(first, last, gained, length, steepest))
     return tuple(sorted(found, key=lambda one: one.first))
 
 
-def altitude_at_edges(road: Road) -> NDArray[np.float64]:
+def altitude_at_edges(road: Road) -> Array:
     """Altitude at each piece's border [m], from the grades, shifted to the road's own height."""
     rise = road.grade / np.sqrt(1 + road.grade**2) * road.step_m
     height = np.concatenate([[0.0], np.cumsum(rise)])
     shift = road.altitude_m[0] - (height[0] + height[1]) / 2
-    shifted: NDArray[np.float64] = height + shift
+    shifted: Array = height + shift
     return shifted
 
 
-def _mean_over(road: Road, window_m: float) -> NDArray[np.float64]:
+def _mean_over(edge: Array, height: Array, window_m: float) -> Array:
     """Grade over a window about each piece's middle."""
-    height, edge = altitude_at_edges(road), road.edge_m
     middle = (edge[1:] + edge[:-1]) / 2
     low = np.maximum(middle - window_m / 2, edge[0])
     high = np.minimum(middle + window_m / 2, edge[-1])
-    grade: NDArray[np.float64] = (np.interp(high, edge, height) - np.interp(low, edge, height)) / (
-        high - low
-    )
+    grade: Array = (np.interp(high, edge, height) - np.interp(low, edge, height)) / (high - low)
     return grade
 
 
-def _runs(inside: NDArray[np.bool_], road: Road) -> list[tuple[int, int]]:
+def _runs(inside: NDArray[np.bool_], edge_m: Array) -> list[tuple[int, int]]:
     """First and last piece of each run, runs with a gap under 400 m joined."""
     padded = np.concatenate([[False], inside, [False]]).astype(np.int8)
     starts = np.flatnonzero(np.diff(padded) == 1)
     ends = np.flatnonzero(np.diff(padded) == -1) - 1
     joined: list[tuple[int, int]] = []
     for start, end in zip(starts.tolist(), ends.tolist(), strict=True):
-        if joined and road.edge_m[start] - road.edge_m[joined[-1][1] + 1] < MAX_GAP_M:
+        if joined and edge_m[start] - edge_m[joined[-1][1] + 1] < MAX_GAP_M:
             joined[-1] = (joined[-1][0], end)
         else:
             joined.append((start, end))

@@ -8,7 +8,6 @@ so the top gear then comes in later in true speed.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import polars as pl
@@ -42,22 +41,12 @@ _NEEDED = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Seen:
-    """Shift points, the count of shifts they rest on, and the gears seen often enough by
-    themselves."""
-
-    points: ShiftPoints
-    shifts: int
-    gears_seen: tuple[int, ...]
-
-
 def see_shifts(
     steps: pl.DataFrame | None,
     sides: pl.DataFrame | None,
     powertrain: Powertrain,
     revolutions_per_km: dict[Side, float],
-) -> Seen | None:
+) -> ShiftPoints | None:
     """Shift points of the logs over the powertrain's own; None where too few shifts are seen."""
     events = _events(steps, sides, powertrain, revolutions_per_km)
     if events is None or events.height < MIN_EVENTS:
@@ -73,7 +62,6 @@ def see_shifts(
         "down_full": _by_gear(events.filter(down, full), 0.5),
         "down_light": _by_gear(events.filter(down, light), LIGHT_QUANTILE),
     }
-    seen = sorted({gear for one in found.values() for gear in one} - {ALL_GEARS})
     if not any(found.values()):
         return None
 
@@ -82,14 +70,13 @@ def see_shifts(
         usual = [all_gears if all_gears and gear >= first else own[gear] for gear in range(count)]
         return [found[name].get(gear + 1, usual[gear]) for gear in range(count)]
 
-    points = _consistent(
+    return _consistent(
         merged("up_light"),
         merged("up_full"),
         merged("down_light"),
         merged("down_full"),
         powertrain.gear_ratios,
     )
-    return Seen(points, events.height, tuple(seen))
 
 
 def _events(

@@ -5,7 +5,8 @@ the draws it cannot set off on the steepest 50 m, or falls below lugging speed i
 gear, or no gear holds a descent at the speed wanted there and the service brakes take more than
 eight full stops from that speed. It suits with care where any of these happens in over 5 % of the
 draws, where in over 5 % no gear holds a descent however short its braking, where the service
-brakes take more than one full stop along the road, or it hunts, or climbs with an open converter.
+brakes take more than one full stop along the road, or it hunts, or climbs with an open converter,
+or where the owner's own logs show worse of one of its hills than the model does.
 
 The change. With care where a climb's sustained lowest speed falls by over 5 km/h, where the
 service brakes' work rises by over a full stop, or a descent is held no longer that was before.
@@ -59,6 +60,7 @@ class Evidence:
     hardest_km: tuple[float, float] | None = None  # the descent that takes most of it
     hunting: int = 0
     open_minutes: float = 0.0
+    logged: tuple[Message, ...] = ()  # what the owner's logs show worse than the model
     unheld_before: Flags | None = None
     lowest_falls_kmh: float | None = None
     stops_rise: float | None = None
@@ -77,6 +79,7 @@ class Judgement:
 
     @property
     def care(self) -> tuple[Message, ...]:
+        """What to watch, or what fails, of both parts."""
         return self.minds_vehicle + self.minds_change
 
 
@@ -114,6 +117,7 @@ def _vehicle(evidence: Evidence) -> tuple[Verdict, tuple[Message, ...]]:
     if evidence.open_minutes > CARE_OPEN_MINUTES:
         minutes = Quantity(evidence.open_minutes, "min")
         minds.append(message("watch/converter-open", minutes=minutes))
+    minds.extend(evidence.logged)
     if fails:
         return "does not suit", (*fails, *minds)
     return ("suits with care" if minds else "suits"), tuple(minds)

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from gearing.analysis.mountain.profile import MAX_HOLE_M, missing_points
+from gearing.analysis.mountain.heights import MAX_HOLE_M, missing_points
+from gearing.analysis.mountain.inputs import kind_of, shown_kind
 from gearing.analysis.mountain.sections import MIN_GRADE, MIN_RISE_M
 from gearing.messages import (
     Items,
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
     from gearing.analysis.mountain.inputs import Inputs
     from gearing.analysis.mountain.result import ModelCheck, Route
     from gearing.study.model import Side, Study
+    from gearing.trips.shifts import Upshifts
 
 MODEL_OFF_PERCENT = 8.0
 MODEL_BIAS_KMH = 6.0
@@ -55,6 +57,7 @@ def mountain_warnings(
     inputs: Inputs,
     revolutions_per_km: Mapping[Side, float],
 ) -> tuple[StudyWarning, ...]:
+    """What of profiles, engine, speed wanted, model and weight the reader must know."""
     found = _profile_warnings(study, routes)
     found += _grade_warnings(study, routes)
     found += _engine_warnings(study, inputs)
@@ -157,6 +160,23 @@ def _engine_warnings(study: Study, inputs: Inputs) -> list[StudyWarning]:
         check = message("check-engine")
         found.append(message("torque-off", off=off, less=shown < 1, check=check))
     return [warning(told) for told in found]
+
+
+def kind_warnings(study: Study, upshifts: Upshifts | None) -> tuple[StudyWarning, ...]:
+    """A transmission declared that is not the one the logs show."""
+    vehicle = study.vehicle
+    if upshifts is None or vehicle.transmission is None or not vehicle.gear_ratios:
+        return ()
+    shown = shown_kind(upshifts, vehicle.gear_ratios[0])
+    if shown is None or shown == vehicle.transmission:
+        return ()
+    told = message(
+        "transmission-off",
+        declared=kind_of(vehicle.transmission),
+        shown=kind_of(shown),
+        shifts=upshifts.count,
+    )
+    return (warning(told, keys=("vehicle.transmission",)),)
 
 
 def _reach_warnings(

@@ -124,6 +124,20 @@ TEMPLATES: tuple[Template, ...] = (
         severity=_W,
         example={"off": Quantity(14.0, "%"), "less": True, "check": Message("check-engine")},
     ),
+    Template("transmission/converter", "a torque converter"),
+    Template("transmission/manual", "a clutch and a driver who shifts"),
+    Template("transmission/automated", "an automated gearbox with a clutch"),
+    Template(
+        "transmission-off",
+        "The study declares {declared}, and {shifts} shifts up under load in the logs look like "
+        "{shown}: check vehicle.transmission. The routes are calculated as declared.",
+        severity=_W,
+        example={
+            "declared": Message("transmission/manual"),
+            "shown": Message("transmission/converter"),
+            "shifts": 40,
+        },
+    ),
     Template("speed-out-of-reach/old", "{speed} {@on the old tires}", example=_SPEED),
     Template("speed-out-of-reach/new", "{speed} {@on the new tires}", example=_SPEED),
     Template(

@@ -9,6 +9,7 @@ from gearing.messages.template import Template
 _FILE = {"file": UserText("pass.csv", "file")}
 _ENGINE = Message("vehicle-lacks/engine")
 _WATCH = Message("watch/gears-hunt")
+_LOGGED = Message("logs/downshifts", (("logged", 9), ("model", 3)))
 
 _REASONS = (
     Template("no-routes", "the study names no [[route]]"),
@@ -108,6 +109,40 @@ _WATCH_FOR = (
         "the work left to the service brakes rises from {work}, by {stops} full stops",
         example={"work": Span(9.0, 10.0, "kWh", 1), "stops": Quantity(1.2, "-", 1)},
     ),
+    Template(
+        "watch/logs",
+        "on the {climbs:climb|descent} from {at} its own logs show {what}",
+        example={
+            "climbs": True,
+            "at": Span(14.0, 20.0, "km", 1),
+            "what": Items((_LOGGED,)),
+        },
+    ),
+    Template(
+        "logs/downshifts",
+        "{logged} {logged:downshift|downshifts} where the model has {model}",
+        example={"logged": 9, "model": 3},
+    ),
+    Template(
+        "logs/speed",
+        "a lowest speed of {logged} where the model has {model}",
+        example={"logged": Quantity(47.0, "km/h"), "model": Quantity(55.0, "km/h")},
+    ),
+    Template(
+        "logs/gear",
+        "gear {logged} for most of it where the model has gear {model}",
+        example={"logged": 6, "model": 4},
+    ),
+    Template(
+        "logs/oil",
+        "transmission oil of up to {highest}",
+        example={"highest": Quantity(124.0, "degC")},
+    ),
+    Template(
+        "logs/coolant",
+        "coolant of up to {highest}",
+        example={"highest": Quantity(107.0, "degC")},
+    ),
     Template("watch-all", "{what}", example={"what": Items((_WATCH, _WATCH), ";")}),
 )
 
@@ -123,6 +158,16 @@ _HANDLING = (
         "handling/mended",
         "{heights} false {heights:height|heights} mended",
         example={"heights": 2},
+    ),
+    Template(
+        "handling/crossings",
+        "drawn straight over a bridge or through a tunnel in {places} {places:place|places}",
+        example={"places": 1},
+    ),
+    Template(
+        "handling/drift",
+        "an altitude that may drift by {by} is in the ranges told",
+        example={"by": Quantity(2.3, "m", 1)},
     ),
     Template("handling", "{steps}", example={"steps": Items((Message("handling/given"),), ",")}),
 )
@@ -173,6 +218,11 @@ _ASSUMED = (
         example={"first": Quantity(11.32, "-", 2)},
     ),
     Template(
+        "assumed/kind-from-logs",
+        "{kind}, as {shifts} {shifts:shift|shifts} up under load in the logs show",
+        example={"kind": Message("transmission/automated"), "shifts": 40},
+    ),
+    Template(
         "assumed/fan",
         "a fan that takes {power} at governed speed once the engine has worked hard for a minute "
         "and a half",
@@ -196,10 +246,11 @@ _ASSUMED = (
     Template("assumed/shift-points", "shift points from the torque curve"),
     Template(
         "assumed/driver",
-        "downhill a driver who changes down where the gear would leave over a full stop to the "
-        "service brakes, and in half of the simulated drives one who leaves the gear as on the "
-        "level and brakes{retarder:; a retarder that is always on|}",
-        example={"retarder": True},
+        "downhill in half of the simulated drives a driver who changes down where the gear would "
+        "leave over a full stop to the service brakes, and in half one who leaves the gear as on "
+        "the level and brakes{retarder:; a retarder that is always on|}; the figures of one drive "
+        "are of {changes:the first|the second}",
+        example={"retarder": True, "changes": True},
     ),
     Template(
         "assumed/driven-speed",

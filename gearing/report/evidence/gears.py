@@ -13,8 +13,10 @@ from gearing.report.reader import NEWEST_FIRST, sides_of
 from gearing.report.tables import Grid, Table
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from gearing.analysis.final_drive.gears import GearRow, GearUse
-    from gearing.analysis.mountain.result import Cruise, GearHolds
+    from gearing.analysis.mountain.result import ClimbSide, Cruise, GearHolds
     from gearing.results.record import Results
 
     Gears = Grid[GearRow]
@@ -54,26 +56,38 @@ def cruise_table(results: Results, display: Display) -> Table:
 
 
 def logged_climb_table(results: Results, display: Display) -> Table:
-    """Climbs that the logs themselves hold, and how warm they made it."""
+    """Hills that the logs themselves hold, what was driven on them, and what the model has."""
+    found = results.mountain
     seen = [
-        (display.tires(side), climb, drive)
-        for climb in results.mountain.climbs
-        for side, drive in sides_of(climb, NEWEST_FIRST)
+        (display.tires(side), hill, drive)
+        for hill in (*found.climbs, *found.logged_descents)
+        for side, drive in sides_of(hill, NEWEST_FIRST)
     ]
     unit, warm = display.temperature_unit, display.temperature
+
+    def beside(drive: ClimbSide, key: str, turn: Callable[[float], float] | None = None) -> str:
+        """A figure of the logs and of the model."""
+        model = None if drive.model is None else getattr(drive.model, key)
+        return f"{shown(getattr(drive, key), 0, turn)} / {shown(model, 0, turn)}"
+
     slowest = f"Slowest [{display.speed_unit}]"
     oil = f"Highest transmission oil [{unit}]"
     return (
         Grid(seen)
-        .words("Climb", lambda row: row[1].name)
+        .words("Hill", lambda row: row[1].name)
         .words(display.word("Tires"), lambda row: row[0])
         .figure("Passes", lambda row: row[2].passes)
-        .figure("Mean grade [%]", lambda row: row[1].mean_grade_percent, 1)
-        .figure(slowest, lambda row: row[2].lowest_speed_kmh, 0, display.speed)
+        .told("Mean grade [%]", lambda row: signed(row[1].mean_grade_percent))
+        .told(slowest, lambda row: beside(row[2], "lowest_speed_kmh", display.speed))
+        .told("Downshifts", lambda row: beside(row[2], "downshifts"))
+        .told("Usual gear", lambda row: beside(row[2], "gear"))
         .percent("At full load", lambda row: row[2].full_load_share)
         .figure(f"Highest coolant [{unit}]", lambda row: row[2].peak_coolant_c, 0, warm)
         .figure(oil, lambda row: row[2].peak_transmission_oil_c, 0, warm)
-        .table("Climbs found in the logs")
+        .table(
+            "Hills in the logs, and the road model driven over them",
+            note="Logs / model. A downshift: a lower gear from one 100 m of road to the next.",
+        )
     )
 
 

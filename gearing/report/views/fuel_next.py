@@ -41,6 +41,11 @@ def fuel_next(
         return f"No more driving is needed {SETTLED[verdict]}", told
     if not verdict:
         return "", ""
+    keys = _contradicted(results)
+    if keys:
+        return f"Correct {keys}", (
+            f"Next: correct {keys} in the study and run again; no driving settles it before."
+        )
     more, days = fuel.more_driving_km, _days_wanted(results, display)
     if not days and any(one.code == "temperature-unknown" for one in results.warnings):
         return "Give the weather of the days driven", _WEATHER
@@ -53,6 +58,14 @@ def fuel_next(
         shows = f"{way}, and a change of {'half the claim' if claim else '2 %'} would show."
         return few or f"Log {way}", f"{days} In all {shows}" if days else f"Next: {shows}"
     return few or f"Log more days {where}", days or _narrower(results, verdict, display)
+
+
+def _contradicted(results: Results) -> str:
+    """Study keys that the logs rule out and that keep the fuel change from a verdict."""
+    if results.fuel.verdict_basis == "fillups":
+        return ""
+    keys = (one.keys for one in results.warnings if "vehicle.fuel" in one.keys)
+    return " and ".join(next(keys, ()))
 
 
 def _settled(verdict: str, shown: Estimate, display: Display) -> str:
