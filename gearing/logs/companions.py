@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Container, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Container, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from math import pi
 from pathlib import Path
 
@@ -21,21 +21,33 @@ from gearing.logs.evidence import unit_by_size
 from gearing.logs.fillup_rows import as_odometer, fuel_only, in_stops, once
 from gearing.logs.headings import COMPANION_UNITS, dimensions_of, short_name, unit_for
 from gearing.logs.ledger import Ledger, answer, proposed_lines
+from gearing.logs.notebook_columns import (
+    FILLUPS,
+    as_companion,
+    named_by_unit,
+    tellers_first,
+    unit_by_others,
+)
 from gearing.logs.profile_rows import climbed, runs_on
 from gearing.logs.samples import Context
 from gearing.logs.table import Table, read_tables
 from gearing.logs.text import load_text
+from gearing.logs.timestamps.date_order import (
+    DAY_FIRST,
+    MONTH_FIRST,
+    DateOrder,
+    shortened,
+)
 from gearing.logs.timestamps.utc import read_times, rises
 from gearing.logs.values import Numbers, in_unit, to_flags, to_numbers
 from gearing.logs.weather_columns import one_pressure, unpacked, with_hours
-from gearing.messages import Message, Problem, UserText, message, problem_of
+from gearing.messages import Message, Problem, Severity, UserText, message, problem_of
 from gearing.quantities import QUANTITIES
 from gearing.units import BY_NAME
 
 Floats = npt.NDArray[np.float64]
 
 _WEATHER = ("wind_speed_mps", "wind_from_deg", "ambient_temperature_c", "barometric_pressure_kpa")
-_FILLUPS = ("indicated_distance_m", "volume_l", "full", "partial", "missed", "price", "other_l")
 _PROFILE = ("distance_m", "altitude_m", "speed_limit_mps", "stop_s")
 _FLAGS = ("full", "partial", "missed")
 _PARTIAL = {"partial": "yes", "teil": "yes", "partiel": "yes", "full": "no", "voll": "no"}
@@ -55,12 +67,30 @@ _LIKELY_UNITS = {  # no odometer counts in feet, and no road's height in miles
     "altitude_m": ("m", "ft"),
     "volume_l": ("gal", "L"),
     "indicated_distance_m": ("mi", "km"),
+    "indicated_speed_mps": ("mph", "km/h"),
 }
 _WORDS = {"indicated_distance_m": "odometer"}
 MAX_OUT_OF_STEP = 0.25  # of the odometer's readings; more is another odometer
 MIN_OF_OWN_TIME = 0.5  # of the rows of a weather file
 MIN_STEPS = 3  # to know how far a tank usually goes
 MAX_STEPS = 20.0  # times the usual, and no tank goes so far
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """How the keeper of a notebook writes: the units of its columns, as the file's own dates prove
+    it the order of day and month, and whether its times name no zone."""
+
+    file: str
+    units: Mapping[str, str] = field(default_factory=dict)
+    date_order: str = ""
+    local: bool = False
+
+    @property
+    def order(self) -> DateOrder | None:
+        if self.date_order not in (DAY_FIRST, MONTH_FIRST):
+            return None
+        return DateOrder(self.date_order == DAY_FIRST, shortened([self.file]))
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,6 +101,11 @@ class Companion:
     problems: tuple[Problem, ...]
     set_aside_rows: tuple[Problem, ...] = ()  # of the problems, those of rows
     set_aside_values: tuple[Problem, ...] = ()  # and those of single values
+    written: Written | None = None  # of a notebook
+
+    @property
+    def questions(self) -> tuple[Problem, ...]:
+        return tuple(p for p in self.problems if p.severity is Severity.QUESTION)
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,6 +117,7 @@ class RowsRead:
     columns: dict[str, Candidate]
     headings: tuple[str, ...]
     ledger: Ledger
+    written: Written
 
 
 def read_weather(path: Path, time_zone: str, rules: tuple[ColumnRule, ...] = ()) -> Companion:
@@ -122,7 +158,7 @@ def read_fillups(path: Path, time_zone: str, rules: tuple[ColumnRule, ...] = ())
     without its volume is missed by the next. Rows of one stop are one fill-up in parts, and a
     trip meter set back at each fill-up is summed up to an odometer.
     """
-    read = read_rows(path, time_zone, rules, _FILLUPS, timed=True)
+    read = read_rows(path, time_zone, rules, FILLUPS, timed=True)
     if isinstance(read, Companion):
         return read
     ticked = (pl.col("full") > 0.5).any().fill_null(False)
@@ -143,7 +179,7 @@ def read_fillups(path: Path, time_zone: str, rules: tuple[ColumnRule, ...] = ())
     frame = _without(frame, frame.select(lost).to_series(), read.ledger)
     since = pl.col("lost_before") > pl.col("lost_before").shift(1, fill_value=0)
     frame = frame.with_columns(missed=pl.col("missed") | since).drop("lost_before", "line")
-    return companion_of(frame, read.ledger)
+    return replace(companion_of(frame, read.ledger), written=read.written)
 
 
 def read_profile(path: Path, rules: tuple[ColumnRule, ...] = ()) -> Companion:
@@ -253,8 +289,10 @@ def read_rows(
     names: tuple[str, ...],
     *,
     timed: bool,
+    like: Written | None = None,
 ) -> RowsRead | Companion:
-    """The rows of all tables in the file: whoever keeps it may write new headings half-way."""
+    """The rows of all tables in the file: whoever keeps it may write new headings half-way.
+    `like`: how another notebook of the same owner is written, where this one leaves it open."""
     ledger = Ledger(file_name(path))
     try:
         text = load_text(path)
@@ -264,24 +302,36 @@ def read_rows(
     except LogFileError as fault:
         found = problem_of(fault.told, file=file_name(path))
         return Companion(no_rows(names, timed=timed), (found,))
-    context = Context(path, rules, time_zone, None, ledger, text.name)
-    read = [_read_table(table, context, names, timed=timed) for table in tables]
+    like = like or Written(ledger.file)
+    context = Context(path, rules, time_zone, None, ledger, text.name, like.order)
+    read = [_read_table(table, context, names, like, timed=timed) for table in tables]
     rows = [one.frame for one in read if one.frame.height]
     if not rows:
         return companion_of(no_rows(names, timed=timed), ledger)
     columns = {name: c for one in read for name, c in one.columns.items()}
     headings = tuple(dict.fromkeys(heading for one in read for heading in one.headings))
-    return RowsRead(pl.concat(rows), columns, headings, ledger)
+    units = {name: unit for one in read for name, unit in one.written.units.items()}
+    order = next((one.written.date_order for one in read if one.written.date_order), "")
+    return RowsRead(
+        pl.concat(rows),
+        columns,
+        headings,
+        ledger,
+        Written(ledger.file, units, order, ledger.local_times),
+    )
 
 
-def _read_table(table: Table, context: Context, names: tuple[str, ...], *, timed: bool) -> RowsRead:
-    ledger = context.ledger
+def _read_table(
+    table: Table, context: Context, names: tuple[str, ...], like: Written, *, timed: bool
+) -> RowsRead:
+    ledger, units, order = context.ledger, dict(like.units), ""
     if names == _WEATHER:
         table = unpacked(table)
     layout, decimal = table.layout, table.decimal
     found_all = candidates(layout.headings, layout.units, context.rules, companion=True)
     allowed = (*names, "time", "date", "elapsed")
-    mine = [_as_companion(c, names) for c in found_all]
+    mine = [as_companion(c, names) for c in found_all]
+    mine = named_by_unit(mine, names)
     unknown = tuple(c for c in mine if c.target not in allowed and c.heading and c.rule is None)
     mine = [c for c in mine if c.target in allowed]
     if names == _WEATHER:
@@ -303,11 +353,13 @@ def _read_table(table: Table, context: Context, names: tuple[str, ...], *, timed
         if moments.us is None:
             ledger.set_aside_rows(message("time-unknown"), table.lines)
             _ask_missing(assignment.channels, unknown, names, table, ledger)
-            return RowsRead(frame.clear(), assignment.channels, layout.headings, ledger)
+            return RowsRead(frame.clear(), assignment.channels, layout.headings, ledger, like)
+        order = moments.order
         time = moments.us.cast(pl.Datetime("us")).dt.replace_time_zone("UTC")
         frame = frame.with_columns(time.alias("time"))
     found = {
-        name: _values(name, c, table, decimal, ledger) for name, c in assignment.channels.items()
+        name: _values(name, assignment.channels[name], table, units, ledger)
+        for name in tellers_first(assignment.channels)
     }
     values = {name: series for name, series in found.items() if series is not None}
     _ask_missing(values, unknown, names, table, ledger)
@@ -318,49 +370,37 @@ def _read_table(table: Table, context: Context, names: tuple[str, ...], *, timed
     frame = frame.with_columns(series.alias(name) for name, series in values.items())
     if timed:
         frame = frame.filter(pl.col("time").is_not_null())
-    if names == _FILLUPS:
+    if names == FILLUPS:
         frame = fuel_only(frame, table, ledger)
-    return RowsRead(frame, assignment.channels, layout.headings, ledger)
-
-
-def _as_companion(c: Candidate, names: tuple[str, ...]) -> Candidate:
-    """Open headings mean what the companion has: a weather file's temperature is the air's."""
-    means = {
-        "temperature": "ambient_temperature_c",
-        "distance": "distance_m",
-        "speed": "indicated_speed_mps",
-    }
-    if c.target == "distance_m" and "indicated_distance_m" in names:
-        return replace(c, target="indicated_distance_m", is_open=False)
-    if c.is_open and means.get(c.target or "") in names:
-        return replace(c, target=means[c.target or ""], is_open=False)
-    if c.target == "gps_course_deg" and "wind_from_deg" in names:
-        return replace(c, target="wind_from_deg")
-    if c.target == "indicated_distance_m" and "distance_m" in names:
-        return replace(c, target="distance_m")
-    return c
+    written = Written(ledger.file, units, order, ledger.local_times)
+    return RowsRead(frame, assignment.channels, layout.headings, ledger, written)
 
 
 def _values(
-    name: str, c: Candidate, table: Table, decimal: str, ledger: Ledger
+    name: str, c: Candidate, table: Table, units: dict[str, str], ledger: Ledger
 ) -> pl.Series | None:
+    """A column's numbers in its quantity's own unit, None where that is asked for. `units`: those
+    of the columns read before; its own is added."""
     cells = table.frame[c.column]
     if name == "partial":  # which is a yes under this heading, and a no under "full"
         cells = cells.str.strip_chars().str.to_lowercase().replace(_PARTIAL)
-    numbers = to_flags(cells) if name in _FLAGS else to_numbers(cells, decimal)
+    numbers = to_flags(cells) if name in _FLAGS else to_numbers(cells, table.decimal)
     own = QUANTITIES[name].unit if name in QUANTITIES else COMPANION_UNITS[name]
     behind = unit_for(name, numbers.unit or "")
     unit = c.unit or (behind.name if behind else None) or unit_by_size(name, numbers.values)
+    if unit is None and not c.unit_text and (others := unit_by_others(name, units, c.heading)):
+        unit, told = others
+        ledger.repair(told, column=c.heading)
     if unit is not None and unit in BY_NAME and BY_NAME[unit].dimension in dimensions_of(name):
         pass
     elif own in ("-", "deg", "%", "s") and not (name == "grade_percent" and c.unit_text):
         unit = own
     else:
-        dimension = dimensions_of(name)[0]
-        units = _UNITS_TO_ASK.get(dimension, (own,))
-        units = _LIKELY_UNITS.get(name, units)
-        ask_unit(c, name, units, seen_range(numbers.values), ledger)
+        likely = _UNITS_TO_ASK.get(dimensions_of(name)[0], (own,))
+        likely = _LIKELY_UNITS.get(name, likely)
+        ask_unit(c, name, likely, seen_range(numbers.values), ledger)
         return None
+    units[name] = unit
     if name == "wind_from_deg":
         numbers = _with_points(numbers, cells)
         if _TOWARD.search(c.heading.lower()):
@@ -392,7 +432,7 @@ def _ask_missing(
 ) -> None:
     """What the file cannot do without, and which of its headings there are to choose from."""
     must: tuple[str, ...] = ()
-    if names == _FILLUPS:
+    if names == FILLUPS:
         must = ("volume_l", "indicated_distance_m")
     elif set(_PROFILE) & set(names):
         must = ("distance_m",) if "grade_percent" in found else ("distance_m", "altitude_m")

@@ -66,14 +66,15 @@ def _study(top: Section, path: Path, *, companions: bool) -> Study:
     seed = top.whole("seed", "1", 0, 2**31 - 1)
     margin = top.number("margin_percent", "1", 0, 20)
     columns = read_columns(top.part("columns"))
-    dash_file, dash = read_dash(top, columns)
+    fillups = find_file(top, "fillups", '"fillups.csv"', needed=companions)
+    dash_file, dash = read_dash(top, columns, fillups)
     return Study(
         name=name or "",
         slug=slug(name or ""),
         path=path,
         units=cast('Literal["us", "metric"]', units or "metric"),
         time_zone=str(top.zone) if isinstance(top.zone, ZoneInfo) else "UTC",
-        fillups=find_file(top, "fillups", '"fillups.csv"', needed=companions),
+        fillups=fillups,
         weather=find_file(top, "weather", '"weather.csv"', needed=companions),
         private_radius_m=top.quantity("private_radius", "m", "0.5 mi", 0, 100_000) or 0.0,
         seed=1 if seed is None else seed,

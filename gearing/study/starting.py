@@ -9,10 +9,10 @@ from collections.abc import Iterable, Sequence
 from datetime import UTC, timedelta
 from pathlib import Path
 
-from gearing.logs.endings import Skipped
+from gearing.logs.beside import Skipped
 from gearing.messages import UserText, message
 from gearing.messages.render import METRIC
-from gearing.study.carries import carried_lines, evidence_of
+from gearing.study.carries import carried_lines
 from gearing.study.discovery import (
     SIDES,
     FolderScan,
@@ -118,7 +118,7 @@ def _head(look: FolderScan, seen: LogSummary) -> list[str]:
             "# Once time_zone is named, logs that carry local time may join the others and be "
             f"good for {', '.join(seen.by_zone)}."
         )
-    lines += [f"# {_safe(line)}" for line in carried_lines(evidence_of(look, seen))]
+    lines += [f"# {_safe(line)}" for line in carried_lines(seen.evidence)]
     outside = len(look.logs) - sum(map(len, look.sides.values()))
     if look.sides and outside:
         lines.append(f"# {outside} more lie outside the folders before and after: not listed.")
@@ -162,6 +162,8 @@ def _top(look: FolderScan, seen: LogSummary, study: Path) -> list[str]:
 
 
 def _time_zone(seen: LogSummary) -> str:
+    if seen.evidence.local_dash:
+        return f'time_zone = {BLANK}  # FILL IN, as in "America/Denver": the dash was read by it'
     if not seen.local:
         return '# time_zone = "America/Denver"  # days are counted by it; else by UTC'
     return (

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from gearing.messages.fields import Items, Measured, Quantity, UserText
+from gearing.messages.fields import Items, Measured, Moment, Quantity, UserText
 from gearing.messages.render import Message
 from gearing.messages.template import Severity, Template
 
@@ -93,6 +93,25 @@ TEMPLATES: tuple[Template, ...] = (
         "for a computer to show what it showed before the change, what it holds as revolutions a "
         "distance is multiplied by {factor}",
         example={"factor": Measured(0.9667, 0.9614, 0.972, "-", 4)},
+    ),
+    Template("beside", "Beside the logs"),
+    Template(
+        "notebook-read",
+        "{file}: {rows} {rows:row|rows} used, {odometer} with the odometer, {needle} with the "
+        "needle, {first} to {last}",
+        example={
+            "file": UserText("fillups.csv", "file"),
+            "rows": 40,
+            "odometer": 38,
+            "needle": 0,
+            "first": Moment("2026-02-02"),
+            "last": Moment("2026-10-12"),
+        },
+    ),
+    Template(
+        "notebook-read/nothing",
+        "{file}: no row can be read yet",
+        example={"file": UserText("fillups.csv", "file")},
     ),
     Template("carries", "This can carry:"),
     Template(
