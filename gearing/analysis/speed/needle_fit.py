@@ -4,7 +4,8 @@
 
 The offset is the instrument's and the same on both sets of tires; the gain is the instrument's
 times what the tires turn. Few readings tell neither the offset nor their own error well: both have
-a range beforehand, and the interval knows it.
+a range beforehand, and the interval knows it. A reading noted by the minute is worth what speed was
+steady in it.
 
 Sources: UN Regulation 39, paragraph 5.3, lets a needle show up to a tenth and 4 km/h more than is
 true and nothing less, so that makers set gain and offset somewhere inside; that a needle is read
@@ -42,11 +43,13 @@ METHOD = "needle-readings"
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """One reading beside the receiver [km/h]."""
+    """One reading beside the receiver [km/h]; `unsteady_kmh`: standard deviation of true speed
+    over the time it may have been read."""
 
     after: bool
     true_kmh: float
     shown_kmh: float
+    unsteady_kmh: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,9 +127,8 @@ def readings_of(study: Study, records: Sequence[TripRecord]) -> tuple[Reading, .
             if declared is None or shown.true_mps is None or shown.true_mps < SLOWEST_READ_MPS:
                 continue
             if not far_off(declared, shown.true_mps):
-                found.append(
-                    Reading(record.side == "after", shown.true_mps / KMH_MPS, declared / KMH_MPS)
-                )
+                speeds = (shown.true_mps, declared, shown.unsteady_mps)
+                found.append(Reading(record.side == "after", *(v / KMH_MPS for v in speeds)))
     return tuple(found)
 
 
@@ -137,13 +139,15 @@ def fit_needle(readings: Sequence[Reading]) -> NeedleFit | None:
     after = np.array([reading.after for reading in readings])
     true = np.array([reading.true_kmh for reading in readings])
     shown = np.array([reading.shown_kmh for reading in readings])
+    unsteady = np.array([reading.unsteady_kmh for reading in readings])
+    noise = np.diag(1 + (unsteady / READING.median) ** 2)
     design = np.column_stack([true * ~after, true * after, np.ones(len(true))])
     posterior = linear_posterior(
         shown,
         design,
         np.array([GAIN[0], GAIN[0], OFFSET[0]]),
         np.array([GAIN[1], GAIN[1], OFFSET[1]]),
-        [Shape(np.eye(len(true)), 0.0)],
+        [Shape(noise, 0.0)],
         READING,
     )
     sides = {side: true[after == (side == "after")] for side in SIDES}

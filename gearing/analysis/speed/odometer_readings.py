@@ -19,6 +19,7 @@ from gearing.analysis.sides import BySide, by_side
 from gearing.messages import message
 from gearing.statistics.estimate import NORMAL_95, Estimate, unknown
 from gearing.study.model import Study
+from gearing.trips.declared import noted_within
 from gearing.trips.record import TripRecord
 from gearing.units import MILE_M
 
@@ -145,15 +146,21 @@ def _driven(
         way = _way(records, start, end)
         if way is None or last <= first:
             continue
-        side, true = way
-        error = float(np.hypot(_hidden(unit, last - first), RECEIVER_ERROR))
+        side, true, unsure = way
+        errors = (_hidden(unit, last - first), RECEIVER_ERROR, unsure / (last - first))
+        error = float(np.linalg.norm(errors))
         found.append(KnownRoad(side, start, end, last - first, true, error, "receiver"))
     return found
 
 
-def _way(records: Sequence[TripRecord], start: datetime, end: datetime) -> tuple[str, float] | None:
-    """Period and true distance [m] between two moments; None unless a chain of drives, each from
-    where the last one ended, leads over both."""
+def _way(
+    records: Sequence[TripRecord], noted: datetime, again: datetime
+) -> tuple[str, float, float] | None:
+    """Period, true distance [m] between two moments, and its standard error [m] where they are
+    noted by the minute and the vehicle drove in it; None unless a chain of drives, each from where
+    the last one ended, leads over both."""
+    spans = [noted_within(at) for at in (noted, again)]
+    start, end = (first + (last - first) / 2 for first, last in spans)
     at = [i for i, r in enumerate(records) if r.end > start and r.start < end]
     if not at:
         return None
@@ -169,7 +176,9 @@ def _way(records: Sequence[TripRecord], start: datetime, end: datetime) -> tuple
     sides = {r.side for r in inside}
     if len(sides) != 1:
         return None
-    return sides.pop(), sum(_between(r, start, end) for r in inside)
+    in_minutes = [sum(_between(r, *span) for r in inside) for span in spans]
+    unsure = float(np.linalg.norm(in_minutes) / np.sqrt(12.0))  # of a uniform one
+    return sides.pop(), sum(_between(r, start, end) for r in inside), unsure
 
 
 def _joined(one: TripRecord, following: TripRecord) -> bool:
