@@ -19,6 +19,7 @@ from gearing.analysis.mountain.known import known_inputs, with_mass
 from gearing.analysis.mountain.passes import with_other_passes
 from gearing.analysis.mountain.pooled import with_pooled_rise
 from gearing.analysis.mountain.result import ModelCheck, MountainFinding, Route
+from gearing.analysis.mountain.roads_asked import roads_asked
 from gearing.analysis.mountain.routes import FRAME_SCHEMA, judge_route, unjudged
 from gearing.analysis.mountain.warn import mountain_warnings, unread_profiles
 from gearing.analysis.sides import BySide
@@ -117,6 +118,7 @@ def find_mountain(
         frame=pl.concat([frame for _, frame in judged])
         if judged
         else pl.DataFrame(schema=FRAME_SCHEMA),
+        asked=roads_asked(steps, sides, drawn),
     )
 
 

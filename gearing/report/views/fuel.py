@@ -74,7 +74,8 @@ def fuel_answer(results: Results, display: Display) -> Answer:
     if against:
         action, step = "See why fill-ups and logs part", _SEE_WHY
     settled = "settled" if verdict in SETTLED else "unsettled"
-    count = f"{shown.n} days" if shown.n else "Some days"
+    units = "tanks" if basis == "fillups" else "days"
+    count = f"{shown.n} {units}" if shown.n else "Some days"
     return Answer(
         "Fuel",
         _fuel_short(verdict, shown, display),
@@ -94,7 +95,10 @@ def _inside(shown: Estimate, display: Display) -> str:
 def _next(results: Results, verdict: str, display: Display, shown: Estimate) -> tuple[str, str]:
     if text(dig(results, "fuel", "verdict_basis")) == "fillups":
         by_tanks = text(dig(results, "fuel", "tanks", "next"))
-        return capital(by_tanks), f"Next: {by_tanks}." if by_tanks else ""
+        # a number of tanks is something to do; why none is enough takes a sentence
+        more = number(dig(results, "fuel", "tanks", "more_tanks"))
+        step = f"Next: {by_tanks}." if by_tanks else ""
+        return ("" if more is None else capital(by_tanks)), step
     claim = claimed_percent(results) is not None
     return fuel_next(results, verdict, display, shown=shown, claim=claim)
 
