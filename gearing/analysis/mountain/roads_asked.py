@@ -106,7 +106,9 @@ def _bands(asked: pl.DataFrame) -> pl.DataFrame:
     """Distance `km` by bands of steepness `grade` [-] and of `speed_mps`."""
     steep = (pl.col("percent").abs() / GRADE_BAND_PERCENT).round() * GRADE_BAND_PERCENT / 100
     speed = (pl.col("speed_mps") / SPEED_BAND_MPS).round() * SPEED_BAND_MPS
-    bands = asked.group_by(grade=steep, speed_mps=speed).agg(pl.col("km").sum())
+    bands = asked.group_by(grade=steep, speed_mps=speed, maintain_order=True).agg(
+        pl.col("km").sum()
+    )
     return bands.sort("speed_mps", "grade")
 
 

@@ -164,14 +164,19 @@ def _way(
     at = [i for i, r in enumerate(records) if r.end > start and r.start < end]
     if not at:
         return None
-    # the drive before and the one behind show whether the chain has a gap at its ends
-    chain = records[max(at[0] - 1, 0) : at[-1] + 2]
     inside = [records[i] for i in at]
-    if start < inside[0].start and inside[0] is chain[0]:
+    # a reading some time away from the drives: the one before or behind shows whether all between
+    # them and it were logged
+    earlier, later = max(at[0] - 1, 0), at[-1] + 2
+    if start >= inside[0].start - AT_THE_MARK:
+        earlier = at[0]
+    elif not at[0]:
         return None
-    if end > inside[-1].end and inside[-1] is chain[-1]:
+    if end <= inside[-1].end + AT_THE_MARK:
+        later = at[-1] + 1
+    elif later > len(records):
         return None
-    if not all(_joined(a, b) for a, b in itertools.pairwise(chain)):
+    if not all(_joined(a, b) for a, b in itertools.pairwise(records[earlier:later])):
         return None
     sides = {r.side for r in inside}
     if len(sides) != 1:
