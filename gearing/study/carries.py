@@ -34,6 +34,7 @@ class Evidence:
     odometer: int = 0
     profiles: int = 0
     local_dash: bool = False  # the dash's readings name no zone
+    asked: bool = False  # a notebook leaves something open
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +84,7 @@ def evidence_in(channels: frozenset[str], beside: Beside, profiles: int) -> Evid
         needle=0 if rows is None else rows["indicated_speed_mps"].count(),
         odometer=0 if rows is None else rows["indicated_distance_m"].count(),
         profiles=profiles,
+        asked=any(one.questions for one in beside.files),
         local_dash=bool(beside.dash and beside.dash.written and beside.dash.written.local),
     )
 
@@ -118,6 +120,8 @@ def _gearing(of: Evidence) -> Message:
 
 def helps_most(of: Evidence) -> Message:
     """The one addition that would narrow or open most."""
+    if of.asked:
+        return message("helps-most/answers")
     if not of.fuel and not of.fills:
         return message("helps-most/fills")
     if of.bus and not of.receiver:

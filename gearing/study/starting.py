@@ -263,7 +263,8 @@ def _next_steps(path: Path, text: str, look: FolderScan, seen: LogSummary) -> li
         table = line if line.startswith("[") else table
         if f"= {BLANK}" in line and not line.startswith("#"):
             key = line.partition(" ")[0]
-            lines.append(f"Fill in {key} of {table} in line {number}.")
+            place = f" of {table}" if table else ""
+            lines.append(f"Fill in {key}{place} in line {number}.")
     if seen.local:
         lines.append(f"Name your time_zone: {seen.local} logs carry times without a zone.")
     if seen.questions:

@@ -43,6 +43,13 @@ TEMPLATES: tuple[Template, ...] = (
         example={"more": 12, "target": Quantity(2.0, "%", 1)},
     ),
     Template(
+        "tanks-action/fill",
+        "{tanks} more {tanks:tank|tanks}, filled to the brim",
+        example={"tanks": 3},
+    ),
+    Template("tanks-action/distance", "Read the needle beside GPS at more speeds"),
+    Template("tanks-action/fuel", "Log drives with fuel in the log"),
+    Template(
         "tanks-enough",
         "a change of {target} would show by now; more tanks narrow the interval further",
         example={"target": Quantity(2.0, "%", 1)},
@@ -152,6 +159,10 @@ TEMPLATES: tuple[Template, ...] = (
         "mountain routes: {routes} {routes:profile|profiles}, with weight and torque curve "
         "declared",
         example={"routes": 2},
+    ),
+    Template(
+        "helps-most/answers",
+        "the line under [columns] that answers each question about the notebooks",
     ),
     Template(
         "helps-most/fills",

@@ -95,10 +95,8 @@ def _inside(shown: Estimate, display: Display) -> str:
 def _next(results: Results, verdict: str, display: Display, shown: Estimate) -> tuple[str, str]:
     if text(dig(results, "fuel", "verdict_basis")) == "fillups":
         by_tanks = text(dig(results, "fuel", "tanks", "next"))
-        # a number of tanks is something to do; why none is enough takes a sentence
-        more = number(dig(results, "fuel", "tanks", "more_tanks"))
-        step = f"Next: {by_tanks}." if by_tanks else ""
-        return ("" if more is None else capital(by_tanks)), step
+        action = capital(text(dig(results, "fuel", "tanks", "action")))
+        return action, f"Next: {by_tanks}." if by_tanks else ""
     claim = claimed_percent(results) is not None
     return fuel_next(results, verdict, display, shown=shown, claim=claim)
 

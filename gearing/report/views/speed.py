@@ -64,7 +64,7 @@ def _by_needle(results: Results, display: Display, answer: Answer) -> Answer:
     if read.value is None:
         return answer
     at, unit = display.round_speed, display.speed_unit
-    true = read.map(lambda ratio: at * ratio)
+    true = _corrected(results, display) or read.map(lambda ratio: at * ratio)
     told = f"At {digits(at, 0)} {unit} on the needle the true speed is "
     told += f"{with_interval(true, 1)} {unit}"
     count = count_phrase(read)
@@ -78,6 +78,17 @@ def _by_needle(results: Results, display: Display, answer: Answer) -> Answer:
         settled=answer.settled or not swapped,
         sure=f"From {count}" if count else answer.sure,
     )
+
+
+def _corrected(results: Results, display: Display) -> Estimate | None:
+    """True speed where the needle shows the round one, by the correction at that speed."""
+    at = display.round_speed
+    for row in rows(results, "speed", "needle_correction", "table"):
+        shown = display.speed(number(row.get("shown_kmh")) or 0.0)
+        true = estimate(row, "true_kmh", present(results))
+        if abs(shown - at) < 0.01 * at and true.known:
+            return true.map(display.speed)
+    return None
 
 
 def _factor_answer(results: Results, display: Display, shown: Estimate) -> Answer:
