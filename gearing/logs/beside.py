@@ -22,7 +22,9 @@ _ROUTES = ("routes", "profiles")  # folders
 _BESIDE = {
     "fill-ups": re.compile(r"fill[-_ ]?ups?|refuel\w*|tankings?|fuel[-_ ]?book", re.IGNORECASE),
     "dash readings": re.compile(
-        r"(dash|needle|speedometer)([-_ ]?(readings?|notes?))?", re.IGNORECASE
+        r"(dash(board)?|needle|speedo(meter)?|odometer|tacho(meter)?|velocimetro)"
+        r"([-_ ]?(readings?|notes?|photos?))?",
+        re.IGNORECASE,
     ),
     "weather": re.compile(r"weather\w*", re.IGNORECASE),
 }

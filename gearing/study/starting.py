@@ -211,6 +211,8 @@ def _periods(look: FolderScan, seen: LogSummary, study: Path) -> list[str]:
             logs = look.sides[side]
             folder = look.folder / logs[0].relative_to(look.folder).parts[0]
             lines.append(f"logs = {_list(patterns(logs, folder, study))}")
+            if side == "after" and seen.evidence.fills and not seen.evidence.fuel:
+                lines += _split(seen)  # tanks between the last drive before and the first after
         elif side == "after":
             lines += _split(seen)
         lines += [f"# pressure = {quoted(pressure)}", f"# tread = {quoted(tread)}"]

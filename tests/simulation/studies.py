@@ -66,6 +66,7 @@ STUDIES = (
             "--cell aa-persistent-0.8 --studies 2 --seed 90000"),
     Command("tanks", "tank_study.py", "400", "4"),
     Command("needle", "needle_study.py", "400", "4"),
+    Command("odometer", "odometer_study.py", "400", "4"),
     Command("fleet", "fleet_study.py", "2000", "20"),
     Command("fleet-pipeline", "fleet_pipeline.py", "100 FILE", "1 FILE"),
     Command("descent", "descent_study.py", "--hills 30 --seed 1", "--hills 2 --seed 1"),

@@ -198,6 +198,14 @@ TEMPLATES: tuple[Template, ...] = (
         "write from = under [after]",
     ),
     Template(
+        "fills-between",
+        "{fills} fill-ups lie between the last drive on the old tires and the first on the new, "
+        "and nothing tells which tires they are of: they are left out. Write the day of the change "
+        "as from = under [after].",
+        severity=_W,
+        example={"fills": 8},
+    ),
+    Template(
         "drive-out-of-order",
         "{trips} lie in time among the drives on the other tires: filed under the wrong period, or "
         "with a wrong date. The fill-ups are divided as if they were not there.",
