@@ -28,6 +28,7 @@ from gearing.study.discovery import (
 from gearing.study.words import show
 
 PATTERNS_AT_MOST = 12
+FEWEST_FILLS = 4  # fewer tell nothing, whatever the day
 BLANK = '"?"'
 
 
@@ -211,7 +212,7 @@ def _periods(look: FolderScan, seen: LogSummary, study: Path) -> list[str]:
             logs = look.sides[side]
             folder = look.folder / logs[0].relative_to(look.folder).parts[0]
             lines.append(f"logs = {_list(patterns(logs, folder, study))}")
-            if side == "after" and seen.evidence.fills and not seen.evidence.fuel:
+            if side == "after" and seen.evidence.fills >= FEWEST_FILLS and not seen.evidence.fuel:
                 lines += _split(seen)  # tanks between the last drive before and the first after
         elif side == "after":
             lines += _split(seen)
