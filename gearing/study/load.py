@@ -132,7 +132,7 @@ def _check_periods(top: Section, *, logs_needed: bool) -> None:
     elif (
         after is not None
         and "from" in after.values
-        and not {"logs", "fillups"} & set(top.values)
+        and not {"logs", "fillups", "measured"} & set(top.values)
         and logs_needed
     ):
         after.fault("from", message("study-conflict/splits-nothing", key=after.called("from")))
@@ -142,7 +142,7 @@ def _check_periods(top: Section, *, logs_needed: bool) -> None:
         after.require("from", "2026-03-14", message("needs/from"))
     if not logs_needed:
         return
-    if not own and "logs" not in top.values and not _tanks_tell(top, before, after):
+    if not own and "logs" not in top.values and not _notes_tell(top, before, after):
         reason = message("needs/evidence")
         periods[0].require("logs", f'["{periods[0].where[0]}/*.csv"]', reason)
     for section in (top, *periods):
@@ -150,10 +150,10 @@ def _check_periods(top: Section, *, logs_needed: bool) -> None:
             check_logs(section)
 
 
-def _tanks_tell(top: Section, before: Section | None, after: Section | None) -> bool:
-    """Whether the fill-up log alone is evidence: it falls into its periods by the date of the
-    change, or there is one period."""
-    if "fillups" not in top.values:
+def _notes_tell(top: Section, before: Section | None, after: Section | None) -> bool:
+    """Whether what was noted is evidence without logs, fill-ups or the needle over measured
+    stretches: it falls into its periods by the date of the change, or there is one period."""
+    if "fillups" not in top.values and not {"measured", "dash"} <= set(top.values):
         return False
     return before is None or after is None or "from" in after.values
 

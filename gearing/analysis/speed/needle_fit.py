@@ -14,12 +14,15 @@ to about half a unit is common practice, no source.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 
 import numpy as np
 
 from gearing.analysis.sides import SIDES, BySide, by_side
+from gearing.analysis.speed.odometer_readings import side_at
 from gearing.analysis.speed.rule_limits import NO_NEEDLE, SLOWEST_READ_MPS, far_off
 from gearing.statistics.arrays import Array
 from gearing.statistics.estimate import Estimate, unknown
@@ -30,7 +33,8 @@ from gearing.statistics.linear_posterior import (
     linear_posterior,
     root_of_rising,
 )
-from gearing.study.model import Study
+from gearing.study.model import Measured, Study
+from gearing.trips.declared import noted_within
 from gearing.trips.record import TripRecord
 from gearing.units import KMH_MPS
 
@@ -38,6 +42,8 @@ READING = Scale(0.6, 0.5)  # km/h: 0.2 to 1.6 for 95 of 100 readers
 GAIN = (1.02, 0.06)
 OFFSET = (0.5, 1.2)  # km/h
 MIN_READINGS = 1
+CLOCK_S = 0.5  # of a moment noted by the second at a marker
+UNSTEADY_KMH = 0.7  # at a reading, of a speed held over a stretch; both common practice, no source
 METHOD = "needle-readings"
 
 
@@ -119,8 +125,9 @@ _OFFSET = np.array([0.0, 0.0, 1.0])
 
 
 def readings_of(study: Study, records: Sequence[TripRecord]) -> tuple[Reading, ...]:
-    """The declared readings that fall in a trip and can be a needle's."""
-    found = []
+    """The declared readings that can be a needle's: beside a receiver in a trip, or on a stretch
+    of known length."""
+    found: list[Reading] = []
     for record in records:
         for shown in record.shown:
             declared = study.dash[shown.index].speed_mps
@@ -129,7 +136,37 @@ def readings_of(study: Study, records: Sequence[TripRecord]) -> tuple[Reading, .
             if not far_off(declared, shown.true_mps):
                 speeds = (shown.true_mps, declared, shown.unsteady_mps)
                 found.append(Reading(record.side == "after", *(v / KMH_MPS for v in speeds)))
-    return tuple(found)
+    seen = {shown.index for record in records for shown in record.shown}
+    return (*found, *_on_stretches(study, records, seen))
+
+
+def on_stretch(study: Study, at: datetime) -> Measured | None:
+    """The stretch of known length driven at a moment."""
+    found = (s for s in study.measured if s.distance_m is not None and s.start <= at <= s.end)
+    return next(found, None)
+
+
+def _on_stretches(study: Study, records: Sequence[TripRecord], seen: set[int]) -> list[Reading]:
+    """Readings that no log reaches, taken while a stretch of known length was driven steadily: true
+    is its length over the time it took."""
+    found = []
+    for index, shown in enumerate(study.dash):
+        stretch = on_stretch(study, shown.at)
+        if index in seen or shown.speed_mps is None or stretch is None:
+            continue
+        side = side_at(study, shown.at, records)
+        lasts = (stretch.end - stretch.start).total_seconds()
+        if side is None or stretch.distance_m is None or lasts <= 0:
+            continue
+        true = stretch.distance_m / lasts
+        by_minute = all(noted_within(at)[1] > at for at in (stretch.start, stretch.end))
+        clock = 60 / math.sqrt(12) if by_minute else CLOCK_S
+        unsure = true * math.hypot(clock, clock) / lasts
+        if true >= SLOWEST_READ_MPS and not far_off(shown.speed_mps, true):
+            unsteady = math.hypot(unsure / KMH_MPS, UNSTEADY_KMH)
+            speeds = (true / KMH_MPS, shown.speed_mps / KMH_MPS)
+            found.append(Reading(side == "after", *speeds, unsteady))
+    return found
 
 
 def fit_needle(readings: Sequence[Reading]) -> NeedleFit | None:

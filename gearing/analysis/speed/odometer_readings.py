@@ -101,7 +101,7 @@ def _measured(
         ends = [_at(readings, moment) for moment in (stretch.start, stretch.end)]
         if stretch.distance_m is None or ends[0] is None or ends[1] is None:
             continue
-        side = _side(study, stretch.start, records)
+        side = side_at(study, stretch.start, records)
         shown = ends[1] - ends[0]
         if side is not None and shown > 0:
             error = float(np.hypot(_hidden(unit, shown), STRETCH_ERROR))
@@ -118,7 +118,7 @@ def _at(readings: Sequence[tuple[datetime, float]], moment: datetime) -> float |
     return min(near)[1] if near else None
 
 
-def _side(study: Study, moment: datetime, records: Sequence[TripRecord]) -> str | None:
+def side_at(study: Study, moment: datetime, records: Sequence[TripRecord]) -> str | None:
     """The period of a moment: by date, by the only period there is, else by the drives around."""
     if study.after is not None and study.after.start is not None:
         return "after" if moment >= study.after.start else "before"
