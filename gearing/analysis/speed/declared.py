@@ -78,8 +78,11 @@ def _measured_left_out(study: Study, records: Sequence[TripRecord]) -> list[Stud
 
 def _read_on(study: Study, stretch: Measured) -> bool:
     """Whether the dash was read on a stretch, or at its ends: no log is needed then."""
-    near = (stretch.start - AT_THE_MARK, stretch.end + AT_THE_MARK)
-    return stretch.distance_m is not None and any(near[0] <= r.at <= near[1] for r in study.dash)
+    ends = (stretch.start, stretch.end)
+    odometer = [r.at for r in study.dash if r.odometer_m is not None]
+    noted = all(any(abs(at - end) <= AT_THE_MARK for at in odometer) for end in ends)
+    needle = any(on_stretch(study, r) is stretch for r in study.dash)
+    return stretch.distance_m is not None and (noted or needle)
 
 
 def _lengths_against(study: Study, records: Sequence[TripRecord]) -> list[StudyWarning]:
@@ -153,7 +156,7 @@ def _dash_left_out(study: Study, records: Sequence[TripRecord]) -> list[StudyWar
         if reading.speed_mps is None:
             continue  # an odometer reading needs no log at its moment
         true = seen.get(index)
-        if index not in seen and on_stretch(study, reading.at) is not None:
+        if index not in seen and on_stretch(study, reading) is not None:
             continue
         if index not in seen:
             reasons[message("dash-why/no-log")].append(reading.at)

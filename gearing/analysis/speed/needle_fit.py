@@ -17,7 +17,6 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from datetime import datetime
 
 import numpy as np
 
@@ -33,7 +32,7 @@ from gearing.statistics.linear_posterior import (
     linear_posterior,
     root_of_rising,
 )
-from gearing.study.model import Measured, Study
+from gearing.study.model import DashReading, Measured, Study
 from gearing.trips.declared import noted_within
 from gearing.trips.record import TripRecord
 from gearing.units import KMH_MPS
@@ -140,10 +139,17 @@ def readings_of(study: Study, records: Sequence[TripRecord]) -> tuple[Reading, .
     return (*found, *_on_stretches(study, records, seen))
 
 
-def on_stretch(study: Study, at: datetime) -> Measured | None:
-    """The stretch of known length driven at a moment."""
-    found = (s for s in study.measured if s.distance_m is not None and s.start <= at <= s.end)
-    return next(found, None)
+def on_stretch(study: Study, reading: DashReading) -> Measured | None:
+    """The stretch of known length the needle was read on, if it can be the needle's there."""
+    for stretch in study.measured:
+        lasts = (stretch.end - stretch.start).total_seconds()
+        if stretch.distance_m is None or lasts <= 0 or reading.speed_mps is None:
+            continue
+        true = stretch.distance_m / lasts
+        inside = stretch.start <= reading.at <= stretch.end
+        if inside and true >= SLOWEST_READ_MPS and not far_off(reading.speed_mps, true):
+            return stretch
+    return None
 
 
 def _on_stretches(study: Study, records: Sequence[TripRecord], seen: set[int]) -> list[Reading]:
@@ -151,21 +157,20 @@ def _on_stretches(study: Study, records: Sequence[TripRecord], seen: set[int]) -
     is its length over the time it took."""
     found = []
     for index, shown in enumerate(study.dash):
-        stretch = on_stretch(study, shown.at)
-        if index in seen or shown.speed_mps is None or stretch is None:
+        stretch = None if index in seen else on_stretch(study, shown)
+        side = None if stretch is None else side_at(study, shown.at, records)
+        if stretch is None or side is None:
             continue
-        side = side_at(study, shown.at, records)
+        assert stretch.distance_m is not None
+        assert shown.speed_mps is not None
         lasts = (stretch.end - stretch.start).total_seconds()
-        if side is None or stretch.distance_m is None or lasts <= 0:
-            continue
         true = stretch.distance_m / lasts
         by_minute = all(noted_within(at)[1] > at for at in (stretch.start, stretch.end))
         clock = 60 / math.sqrt(12) if by_minute else CLOCK_S
         unsure = true * math.hypot(clock, clock) / lasts
-        if true >= SLOWEST_READ_MPS and not far_off(shown.speed_mps, true):
-            unsteady = math.hypot(unsure / KMH_MPS, UNSTEADY_KMH)
-            speeds = (true / KMH_MPS, shown.speed_mps / KMH_MPS)
-            found.append(Reading(side == "after", *speeds, unsteady))
+        unsteady = math.hypot(unsure / KMH_MPS, UNSTEADY_KMH)
+        speeds = (true / KMH_MPS, shown.speed_mps / KMH_MPS)
+        found.append(Reading(side == "after", *speeds, unsteady))
     return found
 
 
