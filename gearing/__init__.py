@@ -11,15 +11,15 @@ from typing import TYPE_CHECKING, Any
 from gearing.version import __version__
 
 if TYPE_CHECKING:
+    from gearing.results.record import Results, read_results
     from gearing.run.batch import analyze
-    from gearing.run.results import Results, read_results
 
 __all__ = ["Results", "__version__", "analyze", "read_results"]
 
 _FROM = {
     "analyze": "gearing.run.batch",
-    "read_results": "gearing.run.results",
-    "Results": "gearing.run.results",
+    "read_results": "gearing.results.record",
+    "Results": "gearing.results.record",
 }
 
 

@@ -12,7 +12,7 @@ import json
 import os
 import shutil
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -29,7 +29,7 @@ from gearing.messages import (
 from gearing.version import __version__
 
 if TYPE_CHECKING:
-    from gearing.report.terminal import Line
+    from gearing.report.lines import Line
 
 EXIT_NO_ANSWER = 1
 EXIT_USAGE = 2
@@ -73,9 +73,9 @@ def _print(text: str) -> None:
         raise GearingError((_not_printed(error),)) from None
 
 
-def _print_lines(lines: list[Line]) -> None:
+def _print_lines(lines: Iterable[Line]) -> None:
     """Lines wrapped to the terminal's width and coloured there; elsewhere each as it is."""
-    from gearing.report.terminal import printed
+    from gearing.report.lines import printed
 
     terminal = sys.stdout is not None and sys.stdout.isatty()
     width = shutil.get_terminal_size().columns if terminal else None
@@ -241,10 +241,7 @@ def run(
     if form == "json":
         _print(json.dumps(outcome.results, ensure_ascii=False, indent=1))
     elif not quiet:
-        from gearing.report.terminal import fleet_lines, study_lines
-
-        told = (fleet_lines if fleet else study_lines)(outcome.results, outcome.units)
-        _print_lines(told)
+        _print_lines(outcome.lines)
         if outcome.unchanged:
             _print("Nothing has changed since the last run.")
         _print(f"Report: {outcome.folder / ('fleet.html' if fleet else 'report.html')}")
@@ -307,19 +304,16 @@ def tires(sizes: tuple[str, ...], units: Units | None, form: str) -> None:
     """
     from gearing.analysis.sizes import compare_all
     from gearing.messages.display import Display
-    from gearing.report.size_list import size_list
-    from gearing.report.size_table import size_table
-    from gearing.results import dumps, plain, with_messages
+    from gearing.report.sizes import size_text
+    from gearing.results import dumps, plain
 
     if len(sizes) < 2:
         raise click.UsageError("Name two or more sizes, the one to compare with first.")
-    first, *further = compare_all(sizes)
-    told = plain(first) | {"further": plain(further)}
+    first, *further = found = compare_all(sizes)
     if form == "json":
-        _print(dumps(told).removesuffix("\n"))
+        _print(dumps(plain(first) | {"further": plain(further)}).removesuffix("\n"))
     else:
-        shown = size_list if further else size_table
-        _print(shown(with_messages(told), Display(units or "us")))
+        _print(size_text(found, Display(units or "us")))
 
 
 @main.command(
@@ -335,15 +329,15 @@ def gears(study_file: Path, units: Units | None, form: str) -> None:
     from gearing.analysis.gearing_table import gearing_table
     from gearing.messages.display import Display
     from gearing.report.gear_table import gear_table
-    from gearing.results import dumps, plain, with_messages
+    from gearing.results import dumps, plain
     from gearing.study import load_study
 
     study = load_study(study_file, logs_needed=False)
-    table = plain(gearing_table(study))
+    table = gearing_table(study)
     if form == "json":
-        _print(dumps(table).removesuffix("\n"))
+        _print(dumps(plain(table)).removesuffix("\n"))
     else:
-        _print(gear_table(with_messages(table), Display(units or study.units)))
+        _print(gear_table(table, Display(units or study.units)))
 
 
 @main.command(
@@ -372,11 +366,10 @@ def candidates(study_file: Path, units: Units | None, seed: int | None, form: st
 
     with Progress(quiet=form == "json") as progress:
         study, finding = compare_candidates(study_file, Options(seed=seed), progress)
-    told = candidate_results(finding)
     if form == "json":
-        _print(dumps(told).removesuffix("\n"))
+        _print(dumps(candidate_results(finding)).removesuffix("\n"))
     else:
-        _print("\n".join(candidate_lines(told, units or study.units)))
+        _print("\n".join(candidate_lines(finding, units or study.units)))
 
 
 @main.command(
@@ -393,8 +386,9 @@ def mountain(
     study_file: Path, reverse: bool, units: Units | None, seed: int | None, form: str
 ) -> None:
     """The mountain routes alone, as declared, without any logs."""
-    from gearing.report.terminal import Line, route_lines
-    from gearing.results import dumps, plain, with_messages
+    from gearing.report.lines import Line
+    from gearing.report.terminal import route_lines
+    from gearing.results import dumps, plain
     from gearing.run.analyze import mountain_alone
     from gearing.study import load_study
 
@@ -403,7 +397,7 @@ def mountain(
     if form == "json":
         _print(dumps(plain(finding)).removesuffix("\n"))
     else:
-        told = route_lines(with_messages(plain(finding)), units or study.units)
+        told = route_lines(finding, units or study.units)
         _print_lines([Line(one) for one in told])
 
 

@@ -34,7 +34,11 @@ def fleet_warnings(
 ) -> tuple[StudyWarning, ...]:
     """What to know of a fleet's answer; `unlike`: how the changed differ, `margin` in percent."""
     found = [
-        message("left-out", vehicle=_name(vehicle), why=field_of(vehicle.change_percent.why))
+        message(
+            "left-out/control" if vehicle.role == "control" else "left-out",
+            vehicle=_name(vehicle),
+            why=field_of(vehicle.change_percent.why),
+        )
         for vehicle in vehicles
         if not vehicle.change_percent.known
     ]

@@ -19,10 +19,9 @@ from gearing.analysis.levels import OTHER_LEVEL, Level, levels_of
 from gearing.analysis.outlier_messages import step_message, swap_message, warnings_of
 from gearing.analysis.sides import SIDES
 from gearing.messages import Message, StudyWarning
+from gearing.statistics.arrays import Array
 from gearing.statistics.change_points import Course, find_course
 from gearing.statistics.robust import median_deviation
-
-Array = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
 
 # deviation from trip to trip no study is below: warm and cold tires, load (common practice)
 FLOOR = {"factor": 7e-4, "log_axle_turns": 5e-4}

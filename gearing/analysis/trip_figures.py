@@ -93,7 +93,7 @@ def trip_figures(study: Study, records: Sequence[TripRecord]) -> TripFigures:
     rounding = quantizations(ordered, study.vehicle.speed_source)
     factors = {r.name: raw_factor(r, rounding.hidden_mps(r.name)) for r in ordered}
     known = {name: float(np.log(one[0])) for name, one in factors.items() if one is not None}
-    found = identify(study, ordered, known)
+    found = identify(study, ordered, known, rounding.contrast_error)
     rows = [
         _row(record, rounding.trips.get(record.name, NONE), factors[record.name], found)
         for record in ordered

@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
 System = Literal["us", "metric"]
+MINUS = "\N{MINUS SIGN}"
 
 
 class Mapped(Protocol):
@@ -56,13 +57,13 @@ def signed(value: float, places: int = 1) -> str:
     """A number with its sign, the minus as a proper minus sign."""
     shown = digits(value, places)
     if shown.startswith("-"):
-        return "\N{MINUS SIGN}" + shown[1:]
+        return MINUS + shown[1:]
     return shown if float(shown.replace(",", "")) == 0 else "+" + shown
 
 
 def minus(value: float, places: int) -> str:
     """A number with a proper minus sign, and no plus."""
-    return digits(value, places).replace("-", "\N{MINUS SIGN}")
+    return digits(value, places).replace("-", MINUS)
 
 
 def rough(value: float) -> str:

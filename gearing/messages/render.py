@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from gearing.messages.audience import Role, word
 from gearing.messages.display import Display, digits
@@ -19,7 +19,7 @@ from gearing.messages.fields import (
     Span,
     UserText,
 )
-from gearing.messages.template import CATALOGUE, PLACEHOLDER
+from gearing.messages.template import CATALOGUE, PLACEHOLDER, Template
 
 # what stands for a user's text where a page is shared; names of vehicles and roads stay
 _HIDDEN = {
@@ -71,11 +71,13 @@ class Renderer:
     """How messages are shown.
 
     `trips` gives the name that stands for each trip's on a shared page; None: nothing is hidden.
+    `minus` is the sign of negative figures: a hyphen in `results.json`, where scripts look.
     """
 
     display: Display = field(default_factory=Display)
     role: Role = "changed"
     trips: Mapping[str, str] | None = None
+    minus: str = "-"
 
     def text(self, told: Message) -> str:
         """The message's text, or that of a part of one.
@@ -85,11 +87,18 @@ class Renderer:
         KeyError
             a code that the catalogue has not, or a field that the message lacks.
         """
-        return self._filled(CATALOGUE[told.code].text, dict(told.fields))
+        template = CATALOGUE[told.code]
+        return self._for(template)._filled(template.text, dict(told.fields))
 
     def remedy(self, told: Message) -> str:
         """What to do about it; empty where nothing is to be done."""
-        return self._filled(CATALOGUE[told.code].remedy, dict(told.fields))
+        template = CATALOGUE[told.code]
+        return self._for(template)._filled(template.remedy, dict(told.fields))
+
+    def _for(self, template: Template) -> Renderer:
+        """This, or the same for the vehicle that the template always speaks of."""
+        role = template.audience or self.role
+        return self if role == self.role else replace(self, role=role)
 
     def title(self, told: Message) -> str:
         """What was found in a few words, where several cases are told as one."""
@@ -152,7 +161,7 @@ class Renderer:
         shown = digits(value, 0 if name.startswith("/") else places)  # 4/32 in: whole 32nds
         if sign and value > 0 and float(shown.replace(",", "")) != 0:
             shown = "+" + shown
-        return shown, name
+        return shown.replace("-", self.minus), name
 
     def _turned(self, figure: float, unit: str) -> tuple[float, str]:
         return self.display.turned(figure, unit)

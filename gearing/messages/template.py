@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from gearing.messages.audience import Role
     from gearing.messages.render import Field
 
 
@@ -36,7 +37,8 @@ class Template:
 
     `text` says what was found and what it does to the answer, `remedy` what to do; both may hold
     placeholders. `title` stands for several cases told as one; without it, the text does. A
-    template without `severity` is a part of others or a reason (`why`).
+    template without `severity` is a part of others or a reason (`why`). With `audience` it and
+    the messages in it are worded for a vehicle of that role, whoever reads it.
     """
 
     code: str
@@ -45,6 +47,7 @@ class Template:
     severity: Severity | None = None
     title: str = ""
     example: Mapping[str, Field] = field(default_factory=dict)
+    audience: Role | None = None
 
     @property
     def placeholders(self) -> frozenset[str]:

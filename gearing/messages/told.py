@@ -7,12 +7,12 @@ from gearing.messages.render import Message, Remedy, Text
 
 
 class Told(str):
-    """The metric text of a message, which remembers what it was made of."""
+    """A message's text, metric unless another is given, which remembers what it was made of."""
 
     told: Message | Remedy
 
-    def __new__(cls, told: Message | Remedy) -> Told:
-        made = super().__new__(cls, str(told))
+    def __new__(cls, told: Message | Remedy, text: str | None = None) -> Told:
+        made = super().__new__(cls, str(told) if text is None else text)
         made.told = told
         return made
 

@@ -2,32 +2,32 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from gearing.messages.display import Display, digits
-from gearing.report.candidates_chart import candidates_chart
-from gearing.report.candidates_words import (
+from gearing.messages.display import Display
+from gearing.report.charts.candidates import candidates_chart
+from gearing.report.phrases import said
+from gearing.report.section import Item, Section, drawn
+from gearing.report.tables import Grid, Table
+from gearing.report.views.candidates import (
     FUEL,
     MAKERS,
     NO_WHOLE,
-    Row,
+    SUSTAINS,
+    Choice,
+    choices,
     compared_with,
-    comparison_rows,
     gear_down,
     gearing_columns,
     missing_routes,
     notes_of,
     route_columns,
-    shown,
-    sustains_column,
     tire_of,
 )
-from gearing.report.reading import Tree, branch, number, rows, text
-from gearing.report.section import Item, Section
-from gearing.report.tables import Table, table
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from gearing.results.record import Results
 
 MARKS = ("\N{BLACK CIRCLE} ", "\N{WHITE CIRCLE} ")
 LEGEND = (
@@ -39,83 +39,62 @@ LEGEND = (
 )
 
 
-def candidates_section(results: Tree, display: Display) -> Section | None:
+def candidates_section(results: Results, display: Display) -> Section | None:
     """None where the study names no candidate."""
-    if not rows(results, "candidates"):
+    basis = results.candidates_basis
+    if not results.candidates or basis is None:
         return None
-    choices = comparison_rows(results)
-    chart = candidates_chart(results, display)
-    missing = missing_routes(results)
-    basis = branch(results, "candidates_basis")
+    every = choices(results.candidates, basis)
+    missing = missing_routes(basis)
+    drives = range(max(len(one.row.drives) for one in every))
+    notes = [(one.name, notes_of(one.row)) for one in every]
     return Section(
         key="candidates",
         title="The choice before buying",
         short="Candidates",
-        lead=(f"{compared_with(results, display)} {NO_WHOLE}",),
-        charts=() if chart is None else (chart,),
-        tables=(_table(results, choices, display),),
-        more=tuple(_drive_table(choices, place, display) for place in range(_drives(choices))),
-        items=_notes(choices),
-        remarks=(FUEL, *(text(one) for one in basis.get("assumed", ())), MAKERS),
+        lead=(f"{compared_with(basis, display)} {NO_WHOLE}",),
+        charts=drawn(candidates_chart(every, display)),
+        tables=(_table(every, basis.at_kmh, display),),
+        more=tuple(_drive_table(every, place, display) for place in drives),
+        items=tuple(Item(f"{name}: {told}") for name, told in notes if told),
+        remarks=(FUEL, *map(said, basis.assumed), MAKERS),
         missing=(missing,) if missing else (),
     )
 
 
-def _named(row: Row) -> str:
-    return f"{row.label} {row.name}".strip()
-
-
-def _table(results: Tree, choices: Sequence[Row], display: Display) -> Table:
-    at = number(branch(results, "candidates_basis").get("at_kmh")) or 0.0
-    columns = (*route_columns(display), *gearing_columns(display, at))
-    cells = []
-    for row in choices:
-        axle = number(row.tree.get("axle_ratio"))
-        figures = branch(row.tree, "figures")
-        cells.append(
-            (
-                _named(row),
-                tire_of(row.tree, display),
-                None if axle is None else digits(axle, 2),
-                *(shown(one, branch(figures, one.key), marks=MARKS) for one in columns),
-            )
+def _table(every: Sequence[Choice], at_kmh: float, display: Display) -> Table:
+    return (
+        Grid(every)
+        .words("Choice", lambda one: one.name)
+        .words("Drive tires", lambda one: tire_of(one.row, display))
+        .figure("Axle", lambda one: one.row.axle_ratio, 2)
+        .each(
+            (*route_columns(display), *gearing_columns(display, at_kmh)),
+            lambda grid, column: grid.told(
+                column.head, lambda one: column.cell(one.row.figures, MARKS)
+            ),
         )
-    heads = ("Choice", "Drive tires", "Axle", *(one.head for one in columns))
-    return table(
-        "Sizes and axle ratios, over all routes both ways", heads, cells, words=2, note=LEGEND
+        .table("Sizes and axle ratios, over all routes both ways", note=LEGEND)
     )
 
 
-def _drives(choices: Sequence[Row]) -> int:
-    return max((len(rows(row.tree, "drives")) for row in choices), default=0)
-
-
-def _drive_table(choices: Sequence[Row], place: int, display: Display) -> Table:
+def _drive_table(every: Sequence[Choice], place: int, display: Display) -> Table:
+    """One route one way."""
     first, *others = route_columns(display)
-    columns = (first, sustains_column(), *others)
-    cells, name = [], ""
-    for row in choices:
-        drives = rows(row.tree, "drives")
-        if place >= len(drives):
-            continue
-        drive = drives[place]
-        name = text(drive.get("route"))
-        figures = branch(drive, "figures")
-        cells.append(
-            (
-                _named(row),
-                text(drive.get("verdict")),
-                *(shown(one, branch(figures, one.key), marks=MARKS) for one in columns),
-                gear_down(drive, display),
-            )
+    rows = [(one.name, one.row.drives[place]) for one in every if place < len(one.row.drives)]
+    return (
+        Grid(rows)
+        .words("Choice", lambda row: row[0])
+        .words("Verdict", lambda row: row[1].verdict)
+        .each(
+            (first, SUSTAINS, *others),
+            lambda grid, column: grid.told(
+                column.head, lambda row: column.cell(row[1].figures, MARKS)
+            ),
         )
-    heads = (
-        "Choice", "Verdict", *(one.head for one in columns),
-        f"Gear that holds the descent, at [{display.speed_unit}]",
-    )  # fmt: skip
-    return table(name, heads, cells, words=2)
-
-
-def _notes(choices: Sequence[Row]) -> tuple[Item, ...]:
-    told = [(row, " ".join(notes_of(row))) for row in choices]
-    return tuple(Item(f"{_named(row)}: {notes}") for row, notes in told if notes)
+        .told(
+            f"Gear that holds the descent, at [{display.speed_unit}]",
+            lambda row: gear_down(row[1], display),
+        )
+        .table(said(rows[-1][1].route))
+    )

@@ -3,34 +3,35 @@
 from __future__ import annotations
 
 import textwrap
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from gearing.messages.display import Display, digits
-from gearing.report.candidates_words import (
+from gearing.report.phrases import said
+from gearing.report.reader import for_reader
+from gearing.report.views.candidates import (
     FUEL,
     MAKERS,
     NO_WHOLE,
     SAFETY,
+    SUSTAINS,
+    Choice,
     Column,
-    Row,
+    choices,
     compared_with,
-    comparison_rows,
     gear_down,
     gearing_columns,
     marked,
     missing_routes,
     notes_of,
     route_columns,
-    shown,
-    sustains_column,
     tire_of,
 )
-from gearing.report.reading import Tree, branch, number, rows, text
-from gearing.report.retell import for_reader
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
+    from gearing.analysis.candidates import CandidatesFinding
+    from gearing.analysis.candidates.result import Figure
     from gearing.messages.display import System
 
 WIDTH = 80
@@ -61,28 +62,29 @@ _SHORT = {
 }
 
 
-def candidate_lines(results: Tree, units: System = "metric") -> list[str]:
+def candidate_lines(finding: CandidatesFinding, units: System = "metric") -> list[str]:
     """The comparison as lines: gearing, all routes together, each route, and what to know."""
     display = Display(units)
-    results = for_reader(dict(results), display)
-    table = comparison_rows(results)
-    at = number(branch(results, "candidates_basis").get("at_kmh")) or 0.0
-    speed = f"{digits(display.speed(at), 0)} {display.speed_unit}"
-    lines = [*_filled(compared_with(results, display)), "", f"Gearing, at a true {speed}"]
-    lines += _gearing(table, display, at)
-    if any(rows(row.tree, "drives") for row in table):
-        lines += ["", "All routes together, both ways"]
-        lines += _together(table, display)
-        for place, name in enumerate(_routes(table)):
-            lines += ["", name, *_drive(table, place, display)]
+    finding = for_reader(finding, display)
+    basis = finding.basis
+    every = choices(finding.candidates, basis)
+    speed = f"{digits(display.speed(basis.at_kmh), 0)} {display.speed_unit}"
+    lines = [*_filled(compared_with(basis, display)), "", f"Gearing, at a true {speed}"]
+    lines += _gearing(every, display, basis.at_kmh)
+    longest = max((one.row.drives for one in every), key=len)
+    if longest:
+        columns = route_columns(display)
+        lines += ["", "All routes together, both ways", *_heads(columns, display)]
+        lines += [_line(one, columns, one.row.figures) for one in every]
+    for place, drive in enumerate(longest):
+        lines += ["", said(drive.route), *_drive(every, place, display)]
     lines.append("")
-    for row in table:
-        for note in notes_of(row):
-            lines += _filled(f"{row.label} {row.name}: {note}".strip(), "  ")
-    basis = branch(results, "candidates_basis")
-    told = [text(one) for one in basis.get("assumed", ())]
-    legend = LEGEND if marked(results) else ""
-    for words in (legend, NO_WHOLE, FUEL, *told, missing_routes(results), MAKERS, SAFETY):
+    for one in every:
+        if told := notes_of(one.row):
+            lines += _filled(f"{one.name}: {told}", "  ")
+    legend = LEGEND if marked(every) else ""
+    assumed, missing = map(said, basis.assumed), missing_routes(basis)
+    for words in (legend, NO_WHOLE, FUEL, *assumed, missing, MAKERS, SAFETY):
         lines += _filled(words)
     return lines
 
@@ -91,75 +93,56 @@ def _filled(words: str, indent: str = "") -> list[str]:
     return textwrap.wrap(words, WIDTH, subsequent_indent=indent)
 
 
-def _routes(table: Sequence[Row]) -> list[str]:
-    longest = max((rows(row.tree, "drives") for row in table), key=len)
-    return [text(one.get("route")) for one in longest]
-
-
-def _name(row: Row) -> str:
-    name = f"{row.label} {row.name}".strip() if row.label else row.name
-    return name if len(name) < NAME else name[: NAME - 2] + "\N{HORIZONTAL ELLIPSIS}"
-
-
-def _gearing(table: Sequence[Row], display: Display, at_kmh: float) -> list[str]:
+def _gearing(every: Sequence[Choice], display: Display, at_kmh: float) -> list[str]:
     columns = gearing_columns(display, at_kmh)
-    extra = ["tires".ljust(14) + "axle".rjust(5), "".ljust(19)]
-    lines = _heads(columns, display, extra)
-    for row in table:
-        axle = number(row.tree.get("axle_ratio"))
-        tire = tire_of(row.tree, display)[:13].ljust(14)
-        before = tire + ("-" if axle is None else digits(axle, 2)).rjust(5)
-        lines.append(_line(row, columns, branch(row.tree, "figures"), before))
+    lines = _heads(columns, display, ("tires".ljust(14) + "axle".rjust(5), " " * 19))
+    for one in every:
+        axle = "-" if one.row.axle_ratio is None else digits(one.row.axle_ratio, 2)
+        before = f"{tire_of(one.row, display)[:13]:<14}{axle:>5}"
+        lines.append(_line(one, columns, one.row.figures, before))
     return lines
 
 
-def _together(table: Sequence[Row], display: Display) -> list[str]:
-    columns = route_columns(display)
-    lines = _heads(columns, display, ["", ""])
-    lines += [_line(row, columns, branch(row.tree, "figures"), "") for row in table]
-    return lines
-
-
-def _drive(table: Sequence[Row], place: int, display: Display) -> list[str]:
-    first, *others = (
-        Column(one.key, one.head, one.places, one.turned, one.sign)
-        for one in route_columns(display)
-    )
-    columns = (first, sustains_column(), *others)
-    heads = _heads(columns, display, ["", ""])
-    unit = display.speed_unit
-    lines = [f"{heads[0]}{'gear':>9} ver-", f"{heads[1]}{'at ' + unit:>9} dict"]
-    for row in table:
-        drives = rows(row.tree, "drives")
-        if place >= len(drives):
-            lines.append(f"{_name(row):<{NAME}}{'-':>8}")
+def _drive(every: Sequence[Choice], place: int, display: Display) -> list[str]:
+    first, *others = (replace(one, interval=False) for one in route_columns(display))
+    columns = (first, SUSTAINS, *others)
+    heads = _heads(columns, display)
+    lines = [f"{heads[0]}{'gear':>9} ver-", f"{heads[1]}{'at ' + display.speed_unit:>9} dict"]
+    for one in every:
+        if place >= len(one.row.drives):
+            lines.append(f"{_name(one)}{'-':>8}")
             continue
-        drive = drives[place]
-        told = _line(row, columns, branch(drive, "figures"), "")
-        verdict = _VERDICTS.get(text(drive.get("verdict")), "?")
+        drive = one.row.drives[place]
+        told = _line(one, columns, drive.figures)
+        verdict = _VERDICTS.get(drive.verdict, "?")
         lines.append(f"{told}{gear_down(drive, display):>9} {verdict}")
     return lines
+
+
+def _name(one: Choice) -> str:
+    short = f"{one.name[: NAME - 2]}\N{HORIZONTAL ELLIPSIS}"
+    return f"{one.name if len(one.name) < NAME else short:<{NAME}}"
 
 
 def _width(column: Column) -> int:
     return (_WITH_INTERVAL if column.interval else _WIDTHS).get(column.key, 8)
 
 
-def _heads(columns: Sequence[Column], display: Display, before: Sequence[str]) -> list[str]:
-    fuel = "economy" if display.us else "fuel"
+def _heads(
+    columns: Iterable[Column], display: Display, before: tuple[str, str] = ("", "")
+) -> list[str]:
+    words = {"fuel": "economy" if display.us else "fuel", "speed": display.speed_unit}
+    told = [(_SHORT[one.key], _width(one)) for one in columns]
     return [
         " " * NAME
-        + before[line]
-        + "".join(
-            _SHORT[one.key][line].format(speed=display.speed_unit, fuel=fuel).rjust(_width(one))
-            for one in columns
-        )
-        for line in (0, 1)
+        + lead
+        + "".join(short[line].format(**words).rjust(width) for short, width in told)
+        for line, lead in enumerate(before)
     ]
 
 
-def _line(row: Row, columns: Sequence[Column], figures: Tree, before: str) -> str:
-    cells = "".join(
-        shown(one, branch(figures, one.key), marks=MARKS).rjust(_width(one)) for one in columns
-    )
-    return f"{_name(row):<{NAME}}{before}{cells}"
+def _line(
+    one: Choice, columns: Iterable[Column], figures: Mapping[str, Figure], before: str = ""
+) -> str:
+    cells = "".join(column.cell(figures, MARKS).rjust(_width(column)) for column in columns)
+    return f"{_name(one)}{before}{cells}"

@@ -3,12 +3,14 @@
 Colours are the page's own CSS variables, so that one drawing serves light, dark and print.
 The two periods differ by colour, by lightness, by dash and by marker: any one is enough.
 Rows name their period in `side`, `before` or `after`; `tires` is what the reader calls it.
+Marks are altair's; what lies on or below one another is put together here, since altair copies
+all of it, rows too, with every step of that.
 """
 
 from __future__ import annotations
 
-import json
 import re
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
 
@@ -16,18 +18,23 @@ import altair as alt
 import polars as pl
 from altair.utils import schemapi
 
-from gearing.report.reading import SIDES
+from gearing.analysis import sides as periods
 from gearing.report.tables import Table
 
 Spec = dict[str, Any]
+SIDES: tuple[str, ...] = periods.SIDES
 
 STILL_WIDTH = 660  # pixels; the width of the printed page's column
 BESIDE = 70  # pixels that labels take beside a stacked picture, whose panels get their own widths
+MAX_ROWS = 2000
 
 # the commonest metrics there are, so that what was measured here fits on other machines
 FONT = 'Arial, Helvetica, "Liberation Sans", sans-serif'
+LOOKS = {"before": ("var(--before)", [6, 4]), "after": ("var(--after)", [1, 0])}
 
 _INK, _MUTED, _LINE = "var(--ink)", "var(--muted)", "var(--line)"
+_POINTER = "pointermove, pointerdown"
+CLAIM: dict[str, Any] = {"strokeDash": [2, 3], "strokeWidth": 2.5, "color": _INK}
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,32 +47,33 @@ class Chart:
     alt: str
     table: Table
     panels: tuple[Spec, ...]
-    sides: bool | tuple[str, ...] = True  # whether a key to the periods stands above it
-
-    @property
-    def shown_sides(self) -> tuple[str, ...]:
-        """The sides its rows show, for the key above it."""
-        if isinstance(self.sides, tuple):
-            return self.sides
-        drawn = json.dumps(self.panels) if self.sides else ""
-        return tuple(side for side in SIDES if f'\\"side\\": \\"{side}\\"' in drawn)
+    sides: tuple[str, ...] = ()  # those its rows show, for the key above it
 
 
-def _scale(*values: Any) -> dict[str, Any]:
-    return {"legend": None, "scale": alt.Scale(domain=list(SIDES), range=list(values))}
+def sides_of(frame: pl.DataFrame) -> tuple[str, ...]:
+    """The periods among a chart's rows."""
+    found = set(frame["side"])
+    return tuple(side for side in SIDES if side in found)
+
+
+def coded(domain: Sequence[str], values: Sequence[Any]) -> dict[str, Any]:
+    """How a channel codes a kind: no legend, for the key stands on the page."""
+    return {"legend": None, "scale": alt.Scale(domain=list(domain), range=list(values))}
 
 
 def colour() -> alt.Color:
-    """The two periods by colour; the key stands on the page, once for all panels."""
-    return alt.Color("side:N", **_scale("var(--before)", "var(--after)"))
+    """The two periods by colour."""
+    return alt.Color("side:N", **coded(SIDES, [LOOKS[side][0] for side in SIDES]))
 
 
 def dash() -> alt.StrokeDash:
-    return alt.StrokeDash("side:N", **_scale([6, 4], [1, 0]))
+    """The two periods by the dash of a line."""
+    return alt.StrokeDash("side:N", **coded(SIDES, [LOOKS[side][1] for side in SIDES]))
 
 
 def marker() -> alt.Shape:
-    return alt.Shape("side:N", **_scale("circle", "square"))
+    """The two periods by the shape of a mark."""
+    return alt.Shape("side:N", **coded(SIDES, ["circle", "square"]))
 
 
 def tips(*fields: tuple[str, ...]) -> list[alt.Tooltip]:
@@ -76,44 +84,79 @@ def tips(*fields: tuple[str, ...]) -> list[alt.Tooltip]:
     ]
 
 
-def nearest(*channels: Literal["x", "y"]) -> alt.Parameter:
-    """Have a layer of marks answer for the point nearest to pointer or finger."""
-    return alt.selection_point(
-        nearest=True,
-        on="pointermove, pointerdown",
-        empty=False,
-        clear=False,
-        encodings=list(channels) or alt.Undefined,
-    )
+def rows(frame: pl.DataFrame) -> list[dict[str, Any]]:
+    """A small frame as a chart's own rows; dates as text, non-finite numbers as null.
 
-
-def data(frame: pl.DataFrame) -> alt.Data:
-    """A small frame as the chart's own rows; dates as text, non-finite numbers as null."""
-    if frame.height > 2000:
+    Raises
+    ------
+    ValueError
+        over `MAX_ROWS` rows.
+    """
+    if frame.height > MAX_ROWS:
         raise ValueError(f"{frame.height} rows in one chart: aggregate before drawing")
     floats = pl.selectors.float()
-    frame = frame.with_columns(
+    return frame.with_columns(
         pl.when(floats.is_finite()).then(floats.round_sig_figs(5)).name.keep(),
         pl.selectors.temporal().cast(pl.String),
-    )
-    # as text, which the charts' library does not copy cell by cell with every layer
-    text = json.dumps(frame.to_dicts(), ensure_ascii=False)
-    form = alt.JsonDataFormat(type="json")
-    return alt.Data(values=text, format=form)  # type: ignore[no-untyped-call]
+    ).to_dicts()
 
 
-def line_at(value: float, *, across: bool = False, **look: Any) -> alt.Chart:
+def mark(
+    kind: Literal["area", "bar", "line", "point", "rect", "rule", "text"],
+    frame: pl.DataFrame | Sequence[dict[str, Any]] | None,
+    look: dict[str, Any],
+    *,
+    nearest: Any = None,
+    **channels: Any,
+) -> Spec:
+    """One layer: a mark a row of `frame`, or of the panel's own rows without one.
+
+    With `nearest`, names of channels, it answers for the point nearest to pointer or finger, along
+    those channels alone where there are any.
+    """
+    drawn: Any = alt.Chart(mark=alt.MarkDef(type=kind, **look)).encode(**channels)
+    spec: Spec = drawn.to_dict(validate=False)
+    if schemapi.DEBUG_MODE:
+        drawn.validate(spec | {"data": {"name": "rows"}})
+    layer = {key: spec[key] for key in ("mark", "encoding")}
+    if frame is not None:
+        found = rows(frame) if isinstance(frame, pl.DataFrame) else list(frame)
+        layer = {"data": {"values": found}, **layer}
+    if nearest is not None:
+        select = {"type": "point", "nearest": True, "on": _POINTER, "clear": False}
+        if nearest:
+            select["encodings"] = list(nearest)
+        layer["params"] = [{"name": "near", "select": select}]
+    return layer
+
+
+def line_at(value: float, *, across: Any = False, **look: Any) -> Spec:
     """A rule through the whole picture: upright at x = `value`, or across at y."""
-    at = alt.datum(value)
-    rule = alt.Chart(alt.Data(values=({},))).mark_rule(**look)  # type: ignore[no-untyped-call]
-    drawn: alt.Chart = rule.encode(y=at) if across else rule.encode(x=at)
-    return drawn
+    at = {"y": alt.YDatum(value)} if across else {"x": alt.XDatum(value)}
+    return mark("rule", [{}], look, **at)
 
 
-def claim_at(value: float, *, across: bool = False) -> alt.Chart:
-    """The claim's dotted line."""
-    look = {"strokeDash": [2, 3], "strokeWidth": 2.5, "color": _INK}
-    return line_at(value, across=across, **look)
+def intervals(
+    frame: pl.DataFrame,
+    axis: alt.Axis,
+    y: alt.Y,
+    answer: list[alt.Tooltip],
+    *,
+    bar: dict[str, Any],
+    dot: dict[str, Any],
+    scale: Any = alt.Undefined,
+    **channels: Any,
+) -> list[Spec]:
+    """A bar from `low` to `high` a row, and on it a mark at `value` that answers."""
+    x = alt.X("value:Q", axis=axis, scale=scale)
+    low, high = alt.X("low:Q", axis=axis, scale=scale), alt.X2("high:Q")
+    of_bar = {name: one for name, one in channels.items() if name != "shape"}
+    of_dot = {name: one for name, one in channels.items() if name != "strokeWidth"}
+    look = {"opacity": 1} | dot
+    return [
+        mark("rule", frame, bar, x=low, x2=high, y=y, **of_bar),
+        mark("point", frame, look, nearest=["y"], x=x, y=y, tooltip=answer, **of_dot),
+    ]
 
 
 def dots(
@@ -121,19 +164,15 @@ def dots(
     x: alt.X,
     y: alt.Y,
     answer: list[alt.Tooltip],
-    *channels: Literal["x", "y"],
+    nearest: Sequence[Literal["x", "y"]] = (),
+    *,
     size: Any = None,
-) -> alt.Chart:
+    **look: Any,
+) -> Spec:
     """A mark a row, by its period, that answers to what points near it."""
-    marks: alt.Chart = (
-        alt.Chart(data(frame))
-        .mark_point(strokeWidth=2, fill="var(--sheet)", opacity=1)
-        .encode(
-            x=x, y=y, color=colour(), shape=marker(), size=size or alt.value(60), tooltip=answer
-        )
-        .add_params(nearest(*channels))
-    )
-    return marks
+    look = {"strokeWidth": 2, "fill": "var(--sheet)", "opacity": 1} | look
+    channels = {"color": colour(), "shape": marker(), "size": size or alt.SizeValue(60)}
+    return mark("point", frame, look, nearest=nearest, x=x, y=y, tooltip=answer, **channels)
 
 
 def across(title: str | None, **options: Any) -> alt.Axis:
@@ -156,6 +195,7 @@ def calendar(**options: Any) -> alt.X:
 
 
 def day_tip() -> tuple[str, str, str]:
+    """The day of a mark, as an answer."""
     return ("day:T", "Day", "%b %-d, %Y")
 
 
@@ -165,61 +205,61 @@ def up(field: str, *, zero: bool = True, **options: Any) -> alt.Y:
     return alt.Y(field, axis=axis, scale=alt.Scale(zero=zero))
 
 
-def names(field: str = "name:N", *, width: int = 130, sort: Any = None) -> alt.Y:
+def names(field: str = "name:N", *, width: int = 130, sort: Any = None, **options: Any) -> alt.Y:
     """Names down the side, in the order of the rows."""
-    axis = alt.Axis(title=None, grid=False, ticks=False, labelColor=_INK, labelLimit=width)
-    return alt.Y(field, sort=sort, axis=axis)
+    look: dict[str, Any] = {"grid": False, "ticks": False, "labelColor": _INK}
+    look |= {"labelLimit": width} | options
+    return alt.Y(field, sort=sort, axis=alt.Axis(title=None, **look))
 
 
-def finish(layers: Any, title: str, height: int) -> Spec:
+def _title(text: str) -> Spec:
+    return {"text": text, "anchor": "start", "frame": "bounds"}
+
+
+def panel(layers: Iterable[Spec], title: str, height: int) -> Spec:
     """The specification of a panel; its title stands for the vertical axis's."""
-    return _dressed(
-        layers.properties(
-            width="container",
-            height=height,
-            title=alt.Title(title, anchor="start", frame="bounds"),
-            autosize=alt.AutoSizeParams(type="fit-x", contains="padding"),
-        )
-    )
+    return {
+        "layer": list(layers),
+        "width": "container",
+        "height": height,
+        "title": _title(title),
+        "autosize": {"type": "fit-x", "contains": "padding"},
+        "config": CONFIG,
+    }
 
 
 def stacked(
-    rows: alt.Data,
+    frame: pl.DataFrame,
     field: str,
-    panels: list[tuple[list[alt.Chart], str, int]],
+    panels: list[tuple[list[Spec], str, int]],
     answer: list[alt.Tooltip],
 ) -> Spec:
     """Panels (layers, title, height) of the same rows, one below another; pointed at anywhere,
     all show a rule at the row nearest along `field`, and `answer` tells of it."""
     parts = []
-    for layers, title, height in panels:
-        x = layers[0].encoding.x
-        rule = (
-            alt.Chart()
-            .mark_rule(color=_INK, strokeWidth=1)
-            .encode(x=x)
-            .transform_filter({"param": "at", "empty": False})
-        )
-        caught = alt.Chart().mark_point(opacity=0).encode(x=x, y=layers[0].encoding.y)
-        parts.append(
-            alt.layer(*layers, rule, caught.encode(tooltip=answer)).properties(
-                height=height, title=alt.Title(title, anchor="start", frame="bounds")
-            )
-        )
-    spec = _dressed(alt.vconcat(*parts, data=rows, spacing=6).resolve_scale(x="shared"))
-    # one selection for all panels, which the library would make anew for each
-    for index, part in enumerate(spec["vconcat"]):
-        part["layer"][-1]["name"] = f"panel_{index}"
-        if index:  # the page's script gives them the first panel's again
-            del part["layer"][-1]["encoding"]["tooltip"]
-    pick = {"type": "point", "fields": [field], "nearest": True, "on": "pointermove, pointerdown"}
-    spec["params"] = [
-        {"name": "at", "select": pick, "views": [f"panel_{i}" for i in range(len(parts))]}
-    ]
-    return spec
+    for index, (layers, title, height) in enumerate(panels):
+        place = {key: layers[0]["encoding"][key] for key in ("x", "y")}
+        rule = mark("rule", None, {"color": _INK, "strokeWidth": 1})
+        rule["encoding"] = {"x": place["x"]}
+        rule["transform"] = [{"filter": {"param": "at", "empty": False}}]
+        # the page's script gives the others the first panel's answer again
+        caught = mark("point", None, {"opacity": 0}, **({} if index else {"tooltip": answer}))
+        caught |= {"name": f"panel_{index}", "encoding": place | caught["encoding"]}
+        layer = [*layers, rule, caught]
+        parts.append({"layer": layer, "height": height, "title": _title(title)})
+    pick = {"type": "point", "fields": [field], "nearest": True, "on": _POINTER}
+    views = [f"panel_{index}" for index in range(len(parts))]
+    return {
+        "data": {"values": rows(frame)},
+        "vconcat": parts,
+        "spacing": 6,
+        "resolve": {"scale": {"x": "shared"}},
+        "params": [{"name": "at", "select": pick, "views": views}],
+        "config": CONFIG,
+    }
 
 
-_CONFIG: Spec = {
+CONFIG: Spec = {
     "font": FONT,
     "background": "transparent",
     "aria": False,
@@ -242,17 +282,11 @@ _CONFIG: Spec = {
 }
 
 
-def _dressed(chart: Any) -> Spec:
-    # put on the finished specification: each `configure` would copy the whole chart
-    spec: Spec = chart.to_dict(validate=schemapi.DEBUG_MODE)
-    return spec | {"config": _CONFIG}
-
-
 def start_drawing() -> None:
     """Have the drawing engine ready: the first still picture takes several times the others."""
     import vl_convert
 
-    vl_convert.vegalite_to_svg({"data": {"values": []}, "mark": "point", "config": _CONFIG})
+    vl_convert.vegalite_to_svg({"data": {"values": []}, "mark": "point", "config": CONFIG})
 
 
 # what draws nothing or is what it would be anyway
@@ -266,7 +300,10 @@ _NEEDLESS = "|".join(
 
 
 def still(spec: Spec, key: str) -> str:
-    """A panel as a still picture (SVG), for print and for readers without script."""
+    """A panel as a still picture (SVG), for print and for readers without script.
+
+    `key` sets its ids apart from those of the page's other pictures.
+    """
     import vl_convert
 
     spec = _unpointed(spec)
@@ -284,9 +321,13 @@ def _coarse(found: re.Match[str]) -> str:
 
 
 def _unpointed(part: Any) -> Any:
-    """A specification without what only answers to a pointer."""
+    """A specification without what only answers to a pointer; rows are taken as they are."""
     if isinstance(part, dict):
-        return {key: _unpointed(value) for key, value in part.items() if key != "params"}
+        return {
+            key: value if key == "data" else _unpointed(value)
+            for key, value in part.items()
+            if key != "params"
+        }
     if isinstance(part, list):
         return [_unpointed(one) for one in part if not _only_caught(one)]
     return part

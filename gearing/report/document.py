@@ -7,67 +7,93 @@ import functools
 import hashlib
 import json
 import re
-from collections.abc import Sequence
-from importlib import resources
-from typing import Any
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING, Any
 
 from jinja2 import Environment, FunctionLoader, StrictUndefined
 from jinja2.utils import htmlsafe_json_dumps
 from markupsafe import Markup
 
+from gearing.analysis.sides import SIDES
 from gearing.messages.display import Display
-from gearing.report.chart import Chart, still
-from gearing.report.glossary import channels, glossed, terms
-from gearing.report.reading import SIDES
+from gearing.report.chart import CONFIG, Chart, Spec, still
+from gearing.report.glossary import channels, glossed, template_file, terms
 from gearing.report.typography import unbroken
+
+if TYPE_CHECKING:
+    from gearing.report.section import Section
+
+
+Still = Callable[[Spec, str], str]
 
 
 def document(
     template: str,
-    charts: Sequence[Chart],
+    sections: Sequence[Section],
     display: Display,
     *,
     library: str | None = None,
+    still: Still = still,
     **context: Any,
 ) -> str:
     """The template filled in; the drawing library is in it only where there are charts.
 
-    `library` is what `drawing_library` gives, where the caller has kept it.
+    `library` is what `drawing_library` gives, and `still` draws a panel's still picture, where
+    the caller keeps them.
     """
-    bundle = (library or drawing_library()) if charts else ""
-    starter = _file("page.js")
+    panels = {
+        f"live-{chart.key}-{index}": (spec, f"{chart.key}{index}")
+        for part in sections
+        for chart in part.charts
+        for index, spec in enumerate(chart.panels)
+    }
+
+    def stills(chart: Chart) -> list[tuple[str, Markup]]:
+        """Each panel's id and still picture."""
+        ids = [f"live-{chart.key}-{index}" for index in range(len(chart.panels))]
+        return [(one, Markup(still(*panels[one]))) for one in ids]
+
+    bundle = (library or drawing_library()) if panels else ""
+    starter = template_file("page.js")
+    specs = _specs({key: spec for key, (spec, _) in panels.items()})
     return (
         _environment()
         .get_template(template)
         .render(
             policy=_policy(bundle, starter),
-            style=Markup(_file("page.css")),
+            style=Markup(template_file("page.css")),
             bundle=Markup(bundle),
             starter=Markup(starter),
-            specs=htmlsafe_json_dumps(_specs(charts), separators=(",", ":")),
+            specs=htmlsafe_json_dumps(specs, separators=(",", ":")),
             side_names={side: display.tires(side) for side in SIDES},
             terms=terms(),
             channels=channels(),
+            sections=sections,
+            stills=stills,
             **context,
         )
     )
 
 
-def _specs(charts: Sequence[Chart]) -> dict[str, Any]:
+def _specs(panels: dict[str, Spec]) -> dict[str, Any]:
     """Every panel's specification by its id, and once each what all of them are configured with
     and every set of rows, as columns and cells."""
-    panels = {_panel_id(c, i): spec for c in charts for i, spec in enumerate(c.panels)}
-    config = next((spec.get("config") for spec in panels.values()), None)
-    kept: dict[str, str] = {}  # rows as text, to their name
-    specs = {key: _named(spec, kept) for key, spec in panels.items()}
-    for spec in specs.values():
-        spec.pop("$schema", None)
-        spec.pop("config", None)
-    return {
-        "config": config or {},
-        "rows": {name: _columns(json.loads(rows)) for rows, name in kept.items()},
-        "specs": specs,
-    }
+    names: dict[str, str] = {}  # of rows as text
+    rows: dict[str, list[list[Any]]] = {}
+
+    def named(part: Any) -> Any:
+        """A specification whose rows stand apart and are called by name."""
+        if isinstance(part, list):
+            return [named(one) for one in part]
+        if not isinstance(part, dict):
+            return part
+        if isinstance(values := part.get("values"), list) and part.keys() == {"values"}:
+            name = names.setdefault(json.dumps(values), f"rows{len(names)}")
+            rows[name] = _columns(values)
+            return {"name": name}
+        return {key: named(value) for key, value in part.items() if key != "config"}
+
+    return {"config": CONFIG, "specs": {k: named(spec) for k, spec in panels.items()}, "rows": rows}
 
 
 def _columns(rows: list[dict[str, Any]]) -> list[list[Any]]:
@@ -76,32 +102,9 @@ def _columns(rows: list[dict[str, Any]]) -> list[list[Any]]:
     return [names, *([row[name] for name in names] for row in rows)]
 
 
-def _named(part: Any, kept: dict[str, str]) -> Any:
-    """A specification whose rows stand in `kept` and are called by name."""
-    if isinstance(part, list | tuple):
-        return [_named(one, kept) for one in part]
-    if not isinstance(part, dict):
-        return part
-    if isinstance(part.get("values"), str):
-        return {"name": kept.setdefault(part["values"], f"rows{len(kept)}")}
-    return {key: _named(value, kept) for key, value in part.items()}
-
-
 def _wordy(cell: str) -> bool:
     """Whether a word in it is too long for a narrow column."""
     return any(len(word) > 22 for word in cell.split())
-
-
-def _panel_id(chart: Chart, index: int) -> str:
-    return f"live-{chart.key}-{index}"
-
-
-def _stills(chart: Chart) -> list[tuple[str, Markup]]:
-    """Each panel's id and still picture."""
-    return [
-        (_panel_id(chart, index), Markup(still(spec, f"{chart.key}{index}")))
-        for index, spec in enumerate(chart.panels)
-    ]
 
 
 def drawing_library() -> str:
@@ -113,10 +116,6 @@ def drawing_library() -> str:
 
     script = str(vl_convert.javascript_bundle())  # type: ignore[call-arg]
     return script.replace("</script", "<\\/script")
-
-
-def _file(name: str) -> str:
-    return resources.files("gearing.report").joinpath("templates", name).read_text(encoding="utf-8")
 
 
 def _policy(*scripts: str) -> str:
@@ -139,7 +138,7 @@ def _policy(*scripts: str) -> str:
 @functools.cache
 def _environment() -> Environment:
     environment = Environment(
-        loader=FunctionLoader(_file),
+        loader=FunctionLoader(template_file),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
@@ -147,7 +146,6 @@ def _environment() -> Environment:
     )
     environment.filters["glossed"] = lambda text: unbroken(glossed(text))
     environment.filters["unbroken"] = unbroken
-    environment.globals["stills"] = _stills
     environment.tests["wordy"] = _wordy
     environment.tests["day"] = lambda cell: re.fullmatch(r"\d{4}-\d{2}-\d{2}", cell) is not None
     return environment

@@ -2,21 +2,23 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING
+
+from altair.utils.schemapi import debug_mode
 
 from gearing.messages.display import System
 from gearing.report.document import document
 from gearing.report.evidence.fleet import fleet_sections
 from gearing.report.page import colophon
-from gearing.report.retell import display_of, for_reader
-from gearing.report.share import shared
+from gearing.report.reader import display_of, for_reader
 from gearing.report.views.fleet import fleet_sheet
 
-Results = dict[str, Any]
+if TYPE_CHECKING:
+    from gearing.results.fleet import FleetResults
 
 
 def render_fleet(
-    results: Results,
+    results: FleetResults,
     *,
     share: bool = False,
     units: System | None = None,
@@ -24,20 +26,19 @@ def render_fleet(
 ) -> str:
     """The comparison page of a fleet as HTML, from what fleet.json holds.
 
-    `share` drops times of day and the names of files.
+    `share` drops times of day and the names of files. `units` and `library` as for `page.render`.
     """
     display = display_of(results, units)
-    results = shared(results, {})[0] if share else results
     results = for_reader(results, display, hidden_trips={} if share else None)
-    sections = fleet_sections(results, display)
+    with debug_mode(False):
+        sections = fleet_sections(results, display)
     first = fleet_sheet(results, display)
     return document(
         "fleet.html",
-        [chart for part in sections for chart in part.charts],
+        sections,
         display,
         library=library,
         title=f"{first.title}: what the new tires did",
         sheet=first,
-        sections=sections,
         colophon=colophon(results, display),
     )

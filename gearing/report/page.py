@@ -1,23 +1,31 @@
-"""The page: results.json and the frames beside it, as one HTML file that needs nothing else."""
+"""The page: results and the frames beside them, as one HTML file that needs nothing else."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+import tomllib
+from typing import TYPE_CHECKING
 
 from altair.utils.schemapi import debug_mode
 
 from gearing.messages.display import Display, System
-from gearing.report.cautions import CAUTIONS
-from gearing.report.document import document
-from gearing.report.retell import display_of, for_reader, shared_names
-from gearing.report.sections import sections
-from gearing.report.share import shared
+from gearing.report.candidates_section import candidates_section
+from gearing.report.chart import still
+from gearing.report.document import Still, document
+from gearing.report.evidence.data import data_section, set_aside_section
+from gearing.report.evidence.fuel import fuel_section
+from gearing.report.evidence.mountain import mountain_section
+from gearing.report.evidence.speed import speed_section
+from gearing.report.evidence.warnings import warnings_section
+from gearing.report.glossary import template_file
+from gearing.report.reader import display_of, for_reader, shared_frames, shared_names
 from gearing.report.views.sheet import sheet
 
 if TYPE_CHECKING:
     import polars as pl
 
-Results = dict[str, Any]
+    from gearing.report.section import Section
+    from gearing.results.fleet import FleetResults
+    from gearing.results.record import Results
 
 
 def render(
@@ -27,44 +35,66 @@ def render(
     share: bool = False,
     units: System | None = None,
     library: str | None = None,
+    still: Still = still,
 ) -> str:
     """The report as HTML.
 
     `frames` are `trips`, `segments` and `routes` as written beside the page, the fuel comparison's
     `days` and the cases `set_aside`, any of them missing. `share` drops positions, times of day
     and the names of files. `units` overrules those of the results (`units`, `us` or `metric`).
-    `library` is the drawing library from `document.drawing_library`, where the caller has kept it.
+    `library` is the drawing library from `document.drawing_library`, and `still` what draws a
+    still picture, where the caller keeps them.
     """
     display = display_of(results, units)
     hidden = shared_names(results) if share else None
-    if share:
-        results, frames = shared(results, frames)
-    messages = results.get("messages", {})
+    if hidden is not None:
+        frames = shared_frames(frames, hidden)
     results = for_reader(results, display, hidden_trips=hidden)
     with debug_mode(False):  # the charts' grammar is checked in tests, and takes longer than they
         parts = sections(results, frames, display)
-    first = sheet(results, frames, display, messages)
+    first = sheet(results, frames, display)
     return document(
         "page.html",
-        [chart for part in parts for chart in part.charts],
+        parts,
         display,
         library=library,
+        still=still,
         title=f"{first.title}: {display.word('what the new tires did')}",
         sheet=first,
-        sections=parts,
-        cautions=CAUTIONS,
-        colophon=colophon(results, display, share=share),
+        cautions=tomllib.loads(template_file("cautions.toml"))["caution"],
+        colophon=colophon(results, display, share=share, seed=results.seed),
     )
 
 
-def colophon(results: Results, display: Display, *, share: bool = False) -> tuple[str, ...]:
+def sections(
+    results: Results, frames: dict[str, pl.DataFrame], display: Display
+) -> tuple[Section, ...]:
+    """Speed, fuel, mountain, candidates, warnings, what was done, what was set aside; of results
+    told for their reader."""
+    candidates = candidates_section(results, display)
+    return (
+        speed_section(results, display),
+        fuel_section(results, frames, display),
+        mountain_section(results, frames, display),
+        *(() if candidates is None else (candidates,)),
+        warnings_section(results.warnings, results.questions),
+        data_section(results, frames, display),
+        set_aside_section(results, frames),
+    )
+
+
+def colophon(
+    results: Results | FleetResults,
+    display: Display,
+    *,
+    share: bool = False,
+    seed: int | None = None,
+) -> tuple[str, ...]:
     """What the foot of the page says of the run."""
-    run = [
-        f"{label} {results[key]}"
-        for key, label in (("version", "gearing"), ("seed", "seed"), ("run_id", "run"))
-        if isinstance(results.get(key), str | int)
-    ]
-    run.append("US units" if display.us else "metric units")
-    if share:
-        run.append("without positions, times of day and file names")
-    return tuple(run)
+    return (
+        f"gearing {results.version}",
+        *(() if seed is None else (f"seed {seed}",)),
+        f"run {results.run_id}",
+        "US units" if display.us else "metric units",
+        *(("without positions, times of day and file names",) if share else ()),
+    )

@@ -2,14 +2,46 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from typing import TYPE_CHECKING
 
-from gearing.messages import Text
 from gearing.messages.display import Display, digits, minus, rough, signed
+from gearing.statistics.estimate import Estimate, unknown
 
 if TYPE_CHECKING:
-    from gearing.statistics.estimate import Estimate
+    from gearing.messages import Text
+
+NOT_ANSWERED = "this part was not worked out"
+
+
+def said(text: Text | None) -> str:
+    """A text of results told for their reader; empty where there is none."""
+    return str(text or "").strip()
+
+
+def sentence(text: Text | None) -> str:
+    """A text as a sentence of its own; empty where there is none."""
+    told = capital(said(text))
+    return told if not told or told.endswith(".") else f"{told}."
+
+
+def joined(sentences: Iterable[str]) -> str:
+    """Sentences one after another, empty ones passed over."""
+    return " ".join(one for one in sentences if one)
+
+
+def counted(n: int, one: str, many: str = "") -> str:
+    """`1 trip`, `3 trips`."""
+    return f"{n:,} {one if n == 1 else many or f'{one}s'}"
+
+
+def inverse(ratio: Estimate) -> Estimate:
+    """One over a ratio; unknown where that or an end of its interval is not above zero."""
+    if ratio.value is None or ratio.value <= 0 or (ratio.low is not None and ratio.low <= 0):
+        return unknown(ratio.why or "the ratio is not above zero")
+    if ratio.low is None or ratio.high is None:
+        return Estimate(1 / ratio.value, n=ratio.n, method=ratio.method)
+    return ratio.map(lambda value: 1 / value)
 
 
 def places_of(shown: Estimate, places: int) -> int:
@@ -138,6 +170,17 @@ def with_interval(shown: Estimate, places: int, unit: str = "", *, sign: bool = 
     return value if ends is None else f"{value} ({told(ends[0], fine)} to {told(ends[1], fine)})"
 
 
+def interval_or_value(shown: Estimate) -> dict[str, float]:
+    """A known estimate as `value`, `low` and `high` of a chart's row."""
+    assert shown.value is not None
+    low, high = shown.low, shown.high
+    ends = {
+        "low": shown.value if low is None else low,
+        "high": shown.value if high is None else high,
+    }
+    return {"value": shown.value, **ends}
+
+
 def roughly(shown: Estimate, unit: str = "") -> str:
     """`210 (110 to 320) USD`: a figure known no better than to two digits, and its interval."""
     if shown.value is None:
@@ -150,23 +193,32 @@ def roughly(shown: Estimate, unit: str = "") -> str:
     return f"{rough(shown.value)}{ends} {unit}".strip()
 
 
-def plain(value: float | None, places: int) -> str:
-    """A figure, or a dash where it is not known."""
-    return "-" if value is None else minus(value, places)
+def shown(
+    value: float | None,
+    places: int = 0,
+    turn: Callable[[float], float | None] | None = None,
+    *,
+    sign: bool = False,
+) -> str:
+    """A figure through `turn`, or a dash where it is not known."""
+    found = value if value is None or turn is None else turn(value)
+    return "-" if found is None else (signed if sign else minus)(found, places)
 
 
 def capital(phrase: str) -> str:
+    """The phrase with its first letter large."""
     return phrase[:1].upper() + phrase[1:]
 
 
 def clause(reason: Text | None) -> str:
     """A reason as the middle of a sentence: no full stop, no capital."""
-    plain = str(reason or "no reason was given").strip().rstrip(".")
+    plain = (said(reason) or NOT_ANSWERED).rstrip(".")
     second = plain[1:2]
     return plain if second.isupper() else plain[:1].lower() + plain[1:]
 
 
 def brackets(shown: Estimate, places: int, unit: str = "") -> str:
+    """` (95 % interval 4.2 to 4.5 %; 9 days of driving)`; empty without an interval."""
     interval = interval_phrase(shown, places, unit)
     if not interval:
         return ""

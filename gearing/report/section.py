@@ -36,3 +36,13 @@ class Section:
     missing: tuple[str, ...] = ()  # what could not be worked out, and what to add
     answer: Answer | None = None
     folded: str = ""
+
+
+def filled(*tables: Table) -> tuple[Table, ...]:
+    """The tables that have a row."""
+    return tuple(one for one in tables if one.rows)
+
+
+def drawn(*charts: Chart | None) -> tuple[Chart, ...]:
+    """The charts there is something for."""
+    return tuple(one for one in charts if one is not None)

@@ -4,13 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from typing import TypeVar
+from typing import TYPE_CHECKING, Generic, Self, TypeVar
 
 import polars as pl
 
-Cell = str | float | int | None
+from gearing.report.phrases import percent_of, said, shown, with_interval
+
+if TYPE_CHECKING:
+    from gearing.messages import Text
+    from gearing.statistics.estimate import Estimate
 
 Row = TypeVar("Row")
+Key = TypeVar("Key")
 
 _STARTS_A_FORMULA = r"^[=+\-@\t\r]"
 _BLANK = ("", "-", None)
@@ -79,16 +84,67 @@ def table(
     )
 
 
-def of_rows(
-    caption: str,
-    rows: Iterable[Row],
-    columns: Sequence[tuple[str, Callable[[Row], str | None]]],
-    *,
-    words: int = 1,
-    note: str = "",
-    limit: int = 400,
-) -> Table:
-    """A table by its columns: each a heading, and what it tells of a row."""
-    heads = [head for head, _ in columns]
-    cells = [[tell(row) for _, tell in columns] for row in rows]
-    return table(caption, heads, cells, words=words, note=note, limit=limit)
+class Grid(Generic[Row]):
+    """A table made of rows column by column; words stand left, figures right."""
+
+    def __init__(self, rows: Iterable[Row]) -> None:
+        self._rows = list(rows)
+        self._heads: list[str] = []
+        self._columns: list[list[str | None]] = []
+        self._figures: list[int] = []
+
+    def words(self, head: str, tell: Callable[[Row], Text | None]) -> Self:
+        """A column of words."""
+        self._heads.append(head)
+        self._columns.append([said(tell(row)) or None for row in self._rows])
+        return self
+
+    def told(self, head: str, tell: Callable[[Row], str | None]) -> Self:
+        """A column of figures told already."""
+        self._figures.append(len(self._heads))
+        return self.words(head, tell)
+
+    def figure(
+        self,
+        head: str,
+        of: Callable[[Row], float | None],
+        places: int = 0,
+        turn: Callable[[float], float | None] | None = None,
+        *,
+        sign: bool = False,
+    ) -> Self:
+        """A column of figures, each through `turn`; a dash where one is not known."""
+        return self.told(head, lambda row: shown(of(row), places, turn, sign=sign))
+
+    def percent(self, head: str, share: Callable[[Row], float | None]) -> Self:
+        """A column of shares of one, as whole percent."""
+        return self.told(head, lambda row: percent_of(share(row)))
+
+    def spread(
+        self,
+        head: str,
+        of: Callable[[Row], Estimate],
+        places: int,
+        turn: Callable[[float], float] | None = None,
+        *,
+        sign: bool = False,
+    ) -> Self:
+        """A column of estimates with their intervals."""
+
+        def tell(row: Row) -> str:
+            """One cell of it."""
+            found = of(row)
+            return with_interval(found if turn is None else found.map(turn), places, sign=sign)
+
+        return self.told(head, tell)
+
+    def each(self, keys: Iterable[Key], add: Callable[[Self, Key], object]) -> Self:
+        """What `add` adds, for each of several keys."""
+        for key in keys:
+            add(self, key)
+        return self
+
+    def table(self, caption: str, *, note: str = "", limit: int = 400) -> Table:
+        """The table, with columns of nothing but blanks left out."""
+        rows = list(zip(*self._columns, strict=True))
+        return table(caption, self._heads, rows, figures=self._figures, note=note, limit=limit)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import math
 import types
 import typing
 from collections.abc import Mapping
@@ -66,6 +67,18 @@ def _built(kind: Any, tree: Any, messages: Messages, at: str) -> Any:
         return kind.fromisoformat(tree)
     if isinstance(kind, type) and issubclass(kind, Enum):
         return kind(tree)
+    return _plain(kind, tree, at)
+
+
+def _plain(kind: Any, tree: Any, at: str) -> Any:
+    """A number, a word or a choice; a figure that was not finite was written as null."""
+    if kind is float and tree is None:
+        return math.nan
+    wanted: Any = (int, float) if kind is float else kind
+    if kind in (float, int, str, bool) and not (
+        isinstance(tree, wanted) and isinstance(tree, bool) == (kind is bool)
+    ):
+        raise TypeError(f"{at} holds {type(tree).__name__}")
     return float(tree) if kind is float else tree
 
 

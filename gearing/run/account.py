@@ -9,8 +9,8 @@ from dataclasses import replace
 import polars as pl
 
 from gearing.messages import Problem, Severity, UserText, message, problem_of
+from gearing.results.record import InputCount, NoteGroup
 from gearing.run.companion_files import CompanionFiles
-from gearing.run.results import InputCount, NoteGroup
 from gearing.run.tasks import FileReport
 from gearing.trips.join import Groups
 from gearing.trips.record import TripRecord

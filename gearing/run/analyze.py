@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from typing import Any
 
 import polars as pl
@@ -29,15 +29,14 @@ from gearing.messages import (
     message,
     warning,
 )
-from gearing.results import plain
+from gearing.results.record import Declared, DeclaredPeriod, InputCount, Results, Trip
 from gearing.run.account import grouped, input_count, set_aside, with_duplicates, without_trips
 from gearing.run.candidates import candidates_of
-from gearing.run.companion_files import read_companions
+from gearing.run.companion_files import CompanionFiles, read_companions
 from gearing.run.input_checks.unseen_headings import unseen_headings
 from gearing.run.input_checks.unused_logs import logs_not_used
-from gearing.run.results import InputCount, Results, Trip
 from gearing.run.tasks import FileReport
-from gearing.study.model import Study
+from gearing.study.model import Period, Study
 from gearing.trips.join import Groups
 from gearing.trips.record import TripRecord
 from gearing.version import __version__
@@ -119,20 +118,7 @@ def conclude(
     speed = find_speed(study, records, figures, fillups=companions.fillups)
     steps = road_steps_of(records, figures)
     records[:] = [replace(record, steps=record.steps.clear()) for record in records]
-    fuel = find_fuel(
-        study,
-        figures.trips,
-        steps,
-        odometer=speed.odometer_factor,
-        tank_distance=tank_distance(
-            speed.odometer_factor, speed.relative.factor, speed.relative.by
-        ),
-        fillups=companions.fillups,
-        weather=companions.weather,
-        no_fillups=companions.no_fillups or NO_FILLUPS,
-        no_weather=companions.no_weather or NO_WEATHER,
-        no_indicated=_no_indicated(speed),
-    )
+    fuel = _fuel(study, figures, steps, speed, companions)
     mountain = find_mountain(
         study,
         profiles=companions.profiles,
@@ -153,27 +139,18 @@ def conclude(
         trips=figures.trips,
         withheld=doubted,
     )
-    mountain = _withheld(mountain, doubted)
-    fuel = _fuel_withheld(fuel, mountain.warnings)
     reports = with_duplicates(reports, groups)
     found = (speed, final_drive, fuel, mountain)
     return Conclusion(
         study=study,
         speed=speed,
         final_drive=final_drive,
-        fuel=fuel,
-        mountain=mountain,
+        fuel=_fuel_withheld(fuel, mountain.warnings),
+        mountain=_withheld(mountain, doubted),
         candidates=candidates,
         figures=figures,
         input=input_count(reports),
-        problems=(
-            *(p for report in reports for p in (*report.questions, *report.repairs)),
-            *(p for report in reports for p in report.set_aside_rows if p.severity is _WHOLE),
-            *without_trips(reports, made),
-            *companions.problems,
-            # the trips of one log share what was found of it
-            *dict.fromkeys(p for record in records for p in record.problems),
-        ),
+        problems=_problems(reports, made, records, companions),
         warnings=(
             *logs_not_used(reports),
             *unseen_headings(study, ((one.log, one.headings) for one in reports)),
@@ -182,6 +159,45 @@ def conclude(
             *(w for one in found for w in one.warnings if w.code not in _EXPECTED[study.role]),
         ),
         set_aside=set_aside(reports, companions),
+    )
+
+
+def _fuel(
+    study: Study,
+    figures: TripFigures,
+    steps: pl.DataFrame,
+    speed: SpeedFinding,
+    companions: CompanionFiles,
+) -> FuelFinding:
+    odometer, tires = speed.odometer_factor, speed.relative
+    return find_fuel(
+        study,
+        figures.trips,
+        steps,
+        odometer=odometer,
+        tank_distance=tank_distance(odometer, tires.factor, tires.by),
+        fillups=companions.fillups,
+        weather=companions.weather,
+        no_fillups=companions.no_fillups or NO_FILLUPS,
+        no_weather=companions.no_weather or NO_WEATHER,
+        no_indicated=_no_indicated(speed),
+    )
+
+
+def _problems(
+    reports: Sequence[FileReport],
+    made: Sequence[TripRecord],
+    records: Sequence[TripRecord],
+    companions: CompanionFiles,
+) -> tuple[Problem, ...]:
+    """What the reader should act on, or know of the files."""
+    return (
+        *(p for report in reports for p in (*report.questions, *report.repairs)),
+        *(p for report in reports for p in report.set_aside_rows if p.severity is _WHOLE),
+        *without_trips(reports, made),
+        *companions.problems,
+        # the trips of one log share what was found of it
+        *dict.fromkeys(p for record in records for p in record.problems),
     )
 
 
@@ -255,10 +271,6 @@ def mountain_alone(study: Study, *, reverse: bool, seed: int | None) -> Mountain
     )
 
 
-def _without(part: dict[str, Any], key: str) -> dict[str, Any]:
-    return {name: value for name, value in part.items() if name != key}
-
-
 def _trip(row: dict[str, Any]) -> Trip:
     indicated = row["indicated_m"]
     return Trip(
@@ -274,22 +286,25 @@ def _trip(row: dict[str, Any]) -> Trip:
     )
 
 
-def _declared(study: Study) -> dict[str, Any]:
-    """What the study says, for the page to repeat; paths are left out."""
-    periods = {
-        side: None if period is None else _without(plain(period), "logs")
-        for side, period in (("before", study.before), ("after", study.after))
-    }
-    return {
-        "role": study.role,
-        "vehicle": plain(study.vehicle),
-        **periods,
-        "claim": plain(study.claim),
-        "money": plain(study.money),
-        "time_zone": study.time_zone,
-        "private_radius_m": study.private_radius_m,
-        "routes": [route.name for route in study.routes],
-    }
+def _declared(study: Study) -> Declared:
+    return Declared(
+        role=study.role,
+        vehicle=study.vehicle,
+        before=_declared_period(study.before),
+        after=_declared_period(study.after),
+        claim=study.claim,
+        money=study.money,
+        time_zone=study.time_zone,
+        private_radius_m=study.private_radius_m,
+        routes=tuple(route.name for route in study.routes),
+    )
+
+
+def _declared_period(period: Period | None) -> DeclaredPeriod | None:
+    if period is None:
+        return None
+    said = {one.name: getattr(period, one.name) for one in fields(DeclaredPeriod)}
+    return DeclaredPeriod(**said)
 
 
 def _answered(

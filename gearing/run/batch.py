@@ -4,30 +4,32 @@ from __future__ import annotations
 
 import contextlib
 import importlib
+import json
 import os
 import threading
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Executor, ThreadPoolExecutor
 from contextlib import AbstractContextManager
-from dataclasses import dataclass, replace
+from dataclasses import astuple, dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 from gearing.messages import GearingError, Problem, UserText, message, problem_of
+from gearing.report.lines import Line
 from gearing.run import outputs
 from gearing.run.ingest import bytes_of, gather, read_tasks
 from gearing.run.progress import Progress
 from gearing.run.render import draw, prepare
 from gearing.run.store import Store, digest, open_store
-from gearing.run.tasks import ReadTask, code_digest, in_one_order
+from gearing.run.tasks import ReadTask, code_digest, code_of_records, in_one_order
 from gearing.run.workers import Workers, cluster, local, processes
 from gearing.study import load_study
 from gearing.study.model import Study
 
 if TYPE_CHECKING:
+    from gearing.results.record import Results
     from gearing.run.analyze import Conclusion
     from gearing.run.ingest import Gathered
-    from gearing.run.results import Results
 
 CACHE = ".gearing-cache"
 SMALL_BYTES = 20_000_000  # less than this in all is read sooner than workers start
@@ -49,10 +51,13 @@ class Options:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Outcome:
+    """What a run leaves; `results` are those of its JSON file."""
+
     results: dict[str, Any]
     folder: Path
     units: Units
     unchanged: bool
+    lines: tuple[Line, ...] = ()  # what the terminal says of it
     faults: tuple[Problem, ...] = ()  # of a fleet's vehicles that could not be run
 
     @property
@@ -85,13 +90,10 @@ def run_loaded(study: Study, folder: Path, options: Options, progress: Progress)
     outputs.claim_folder(folder, study.name)
     with (
         outputs.locked(folder),
-        open_store(study.folder / CACHE, keep=options.keep) as store,
+        study_store(study, options) as store,
     ):
         outputs.remove_stale_files(folder)
-        try:
-            return _run(study, folder, store, options, progress)
-        except OSError as error:  # logs that cannot be read are told elsewhere
-            raise _no_room(store.folder, error) from error
+        return _run(study, folder, store, options, progress)
 
 
 @in_one_order
@@ -99,8 +101,9 @@ def _run(study: Study, folder: Path, store: Store, options: Options, progress: P
     tasks = read_tasks(study, store)
     run_id = _run_id(study, tasks, store, options)
     done = outputs.finished_results(folder, run_id) if options.keep else None
-    if done is not None:
-        return Outcome(results=done, folder=folder, units=study.units, unchanged=True)
+    lines = None if done is None else _kept_lines(store, run_id) or lines_again(done)
+    if done is not None and lines is not None:
+        return Outcome(results=done, folder=folder, units=study.units, unchanged=True, lines=lines)
     threading.Thread(target=_load_answers, daemon=True).start()
     with fitting_workers(options) as workers:
         found = gather(study, tasks, workers, progress)
@@ -109,8 +112,34 @@ def _run(study: Study, folder: Path, store: Store, options: Options, progress: P
         beside.submit(prepare)
         conclusion = _concluded(study, found)
         progress.step(message("writing-report"))
-        results = _write(folder, run_id, conclusion, options, beside)
-    return Outcome(results=results, folder=folder, units=study.units, unchanged=False)
+        results = conclusion.results(run_id)
+        tree = _write(folder, results, conclusion, options, beside, store)
+    from gearing.report.terminal import study_lines
+
+    lines = tuple(study_lines(results))
+    store.put(_lines_key(run_id), json.dumps([astuple(one) for one in lines]).encode())
+    return Outcome(results=tree, folder=folder, units=study.units, unchanged=False, lines=lines)
+
+
+def _lines_key(run_id: str) -> str:
+    return digest("terminal", run_id)
+
+
+def _kept_lines(store: Store, run_id: str) -> tuple[Line, ...]:
+    """What the terminal said of a run: making it anew would load all that finds answers."""
+    kept = store.get(_lines_key(run_id))
+    return () if kept is None else tuple(Line(*one) for one in json.loads(kept))
+
+
+def lines_again(tree: dict[str, Any]) -> tuple[Line, ...] | None:
+    """What the terminal says of results read back; None where they are not whole."""
+    from gearing.report.terminal import study_lines
+    from gearing.results.record import Results
+
+    try:
+        return tuple(study_lines(Results.from_tree(tree)))
+    except (LookupError, TypeError, ValueError, AttributeError, AssertionError):
+        return None
 
 
 def _load_answers() -> None:
@@ -120,6 +149,7 @@ def _load_answers() -> None:
         importlib.import_module(name)
 
 
+@in_one_order
 def analyze(path: str | Path, *, jobs: int | None = None, seed: int | None = None) -> Results:
     """The answers to a study file, with nothing written but what is kept for the next run.
 
@@ -131,19 +161,12 @@ def analyze(path: str | Path, *, jobs: int | None = None, seed: int | None = Non
         the study file is not fit, or its folder cannot be written.
     """
     options = Options(jobs=jobs, seed=seed)
-    return _analyzed(_with_options(load_study(Path(path)), options), options)
-
-
-@in_one_order
-def _analyzed(study: Study, options: Options) -> Results:
-    with open_store(study.folder / CACHE, keep=options.keep) as store:
-        try:
-            tasks = read_tasks(study, store)
-            run_id = _run_id(study, tasks, store, options)
-            with fitting_workers(options) as workers:
-                found = gather(study, tasks, workers, Progress(quiet=True))
-        except OSError as error:
-            raise _no_room(store.folder, error) from error
+    study = _with_options(load_study(Path(path)), options)
+    with study_store(study, options) as store:
+        tasks = read_tasks(study, store)
+        run_id = _run_id(study, tasks, store, options)
+        with fitting_workers(options) as workers:
+            found = gather(study, tasks, workers, Progress(quiet=True))
     return _concluded(study, found).results(run_id)
 
 
@@ -155,9 +178,22 @@ def _concluded(study: Study, found: Gathered) -> Conclusion:
     return replace(conclusion, warnings=(*found.clocks, *conclusion.warnings))
 
 
-def _no_room(folder: Path, error: OSError) -> GearingError:
-    told = message("cache-not-written", system=UserText(str(error.strerror or error), "system"))
-    return GearingError((problem_of(told, file=str(folder)),))
+@contextlib.contextmanager
+def study_store(study: Study, options: Options) -> Iterator[Store]:
+    """The store of a study's earlier runs; with a cluster, where its workers see it too.
+
+    Raises
+    ------
+    GearingError
+        it cannot be written: logs that cannot be read are told elsewhere.
+    """
+    folder, shared = study.folder / CACHE, options.cluster is not None
+    try:
+        with open_store(folder, code_of_records(), keep=options.keep, shared=shared) as store:
+            yield store
+    except OSError as error:
+        told = message("cache-not-written", system=UserText(str(error.strerror or error), "system"))
+        raise GearingError((problem_of(told, file=str(folder)),)) from error
 
 
 def _with_options(study: Study, options: Options) -> Study:
@@ -199,19 +235,27 @@ def _run_id(study: Study, tasks: Sequence[ReadTask], store: Store, options: Opti
 
 
 @contextlib.contextmanager
-def fitting_workers(options: Options) -> Iterator[Callable[[int], Workers]]:
-    """Workers fit for so many bytes to be read."""
-    if options.cluster is not None:
-        with cluster(options.cluster) as workers:
-            yield lambda _: workers
+def all_workers(options: Options) -> Iterator[Workers]:
+    """The workers asked for: a cluster's, or processes of this machine, one a core.
+
+    Raises
+    ------
+    GearingError
+        the cluster cannot be reached.
+    """
+    if options.cluster is None:
+        yield local(options.jobs or os.cpu_count() or 1)
         return
+    with cluster(options.cluster) as workers:
+        yield workers
 
-    def fitting(size: int) -> Workers:
-        """Workers for logs of so many bytes together: one process for little, else as asked or
-        one a core."""
-        return local(options.jobs or (1 if size < SMALL_BYTES else os.cpu_count() or 1))
 
-    yield fitting
+@contextlib.contextmanager
+def fitting_workers(options: Options) -> Iterator[Callable[[int], Workers]]:
+    """Workers fit for so many bytes to be read: this process for little, unless asked otherwise."""
+    free = options.jobs is None and options.cluster is None
+    with all_workers(options) as workers:
+        yield lambda size: local(1) if free and size < SMALL_BYTES else workers
 
 
 def _beside(options: Options, size: int) -> AbstractContextManager[Executor]:
@@ -223,18 +267,20 @@ def _beside(options: Options, size: int) -> AbstractContextManager[Executor]:
 
 def _write(
     folder: Path,
-    run_id: str,
+    results: Results,
     conclusion: Conclusion,
     options: Options,
     beside: Executor,
+    store: Store,
 ) -> dict[str, Any]:
+    """The output folder's files; the tree that `results.json` holds."""
     from gearing.report.tables import csv_safe
 
-    results = conclusion.results(run_id).tree()
+    tree, run_id = results.tree(), results.run_id
     frames = conclusion.frames
     drawn = frames | {"set_aside": conclusion.set_aside}
     with ThreadPoolExecutor(1) as waiting:
-        page = waiting.submit(draw, beside, results, drawn, share=options.share)
+        page = waiting.submit(draw, beside, results, drawn, share=options.share, store=store)
         contents = {
             f"{name}.parquet": outputs.parquet_bytes(frames[name], run_id)
             for name in ("trips", "segments", "routes")
@@ -242,5 +288,5 @@ def _write(
         for name, frame in (("trips", frames["trips"]), ("set_aside", conclusion.set_aside)):
             contents[f"{name}.csv"] = outputs.csv_bytes(csv_safe(frame), run_id)
         contents["report.html"] = page.result().encode()
-    outputs.write_run(folder, contents, results)
-    return results
+    outputs.write_run(folder, contents, tree)
+    return tree

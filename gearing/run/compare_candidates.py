@@ -9,11 +9,10 @@ from gearing.analysis.mountain.doubts import routes_doubted
 from gearing.analysis.speed import find_speed
 from gearing.analysis.trip_figures import road_steps_of, trip_figures
 from gearing.messages import GearingError, message, problem_of
-from gearing.run.batch import CACHE, fitting_workers
+from gearing.run.batch import fitting_workers, study_store
 from gearing.run.candidates import candidates_of
 from gearing.run.companion_files import read_companions
 from gearing.run.ingest import gather, read_tasks
-from gearing.run.store import open_store
 from gearing.run.tasks import in_one_order
 from gearing.study import load_study
 
@@ -68,7 +67,7 @@ def compare_candidates(
 def _records(study: Study, options: Options, progress: Progress) -> list[TripRecord]:
     """The trips of the study's logs, those kept from earlier runs not read again."""
     with (
-        open_store(study.folder / CACHE, keep=options.keep) as store,
+        study_store(study, options) as store,
         fitting_workers(options) as workers,
     ):
         return gather(study, read_tasks(study, store), workers, progress).records

@@ -14,7 +14,7 @@ from typing import TypeVar
 from gearing.logs.archives import sources
 from gearing.logs.endings import shown_name
 from gearing.logs.timestamps.date_order import settled_orders
-from gearing.messages import Problem, StudyWarning, UserText, message, problem_of
+from gearing.messages import StudyWarning, UserText, message, problem_of
 from gearing.run.chunks import pieces_of
 from gearing.run.input_checks.clocks_apart import clocks_apart, drives_at_once
 from gearing.run.progress import Progress
@@ -28,7 +28,6 @@ from gearing.run.tasks import (
     kept_report,
     make_records,
     read_file,
-    without_samples,
 )
 from gearing.run.workers import Died, Workers
 from gearing.study.files import log_files
@@ -37,7 +36,7 @@ from gearing.trips.join import Groups, group_recordings
 from gearing.trips.record import TripRecord, stem
 
 Task = TypeVar("Task")
-Kept = TypeVar("Kept")
+Result = TypeVar("Result")
 Fitting = Callable[[int], Workers]  # the workers fit for so many bytes
 
 
@@ -139,13 +138,7 @@ def _mixed(report: FileReport) -> bool:
 
 
 def _read_all(tasks: Sequence[ReadTask], workers: Fitting, progress: Progress) -> list[FileReport]:
-    reports = {
-        index: report
-        for index, report in enumerate(_looked_up(kept_report, tasks))
-        if report is not None
-    }
-    new = [index for index in range(len(tasks)) if index not in reports]
-    done, rows = len(reports), sum(report.rows_read for report in reports.values())
+    done = rows = 0
 
     def tell(report: FileReport) -> None:
         """Show that one more log was read."""
@@ -153,19 +146,37 @@ def _read_all(tasks: Sequence[ReadTask], workers: Fitting, progress: Progress) -
         done, rows = done + 1, rows + report.rows_read
         progress.step(message("reading-logs"), done, len(tasks), rows)
 
+    found = _all_of(tasks, kept_report, read_file, lambda new: workers(bytes_of(new)), tell)
+    return [
+        _killed(task.log, task.file, one) if isinstance(one, Died) else one
+        for task, one in zip(tasks, found, strict=True)
+    ]
+
+
+def _all_of(
+    tasks: Sequence[Task],
+    kept: Callable[[Task], Result | None],
+    make: Callable[[Task], Result],
+    workers: Callable[[list[Task]], Workers],
+    tell: Callable[[Result], None],
+) -> list[Result | Died]:
+    """The result of each task: kept from an earlier run, else made by workers fit for the rest."""
+    found: dict[int, Result | Died] = {}
+    for index, one in enumerate(_looked_up(kept, tasks)):
+        if one is not None:
+            found[index] = one
+            tell(one)
+    new = [index for index in range(len(tasks)) if index not in found]
     to_do = [tasks[index] for index in new]
-    found = workers(bytes_of(to_do)).run(read_file, to_do, tell)
-    for index, task, one in zip(new, to_do, found, strict=True):
-        if isinstance(one, Died):
-            one = without_samples(task.log, task.file, _killer(task.file, one))
-        reports[index] = one
-    return [reports[index] for index in range(len(tasks))]
+    made = workers(to_do).run(make, to_do, tell)
+    found |= zip(new, made, strict=True)
+    return [found[index] for index in range(len(tasks))]
 
 
-def _looked_up(kept: Callable[[Task], Kept | None], tasks: Sequence[Task]) -> list[Kept | None]:
+def _looked_up(kept: Callable[[Task], Result | None], tasks: Sequence[Task]) -> list[Result | None]:
     """What the store holds of each task; threads, for most of it is reading and checking."""
 
-    def look(task: Task) -> Kept | None:
+    def look(task: Task) -> Result | None:
         """What the store holds of a task; None too where it cannot be read."""
         try:
             return kept(task)
@@ -185,8 +196,10 @@ def bytes_of(tasks: Sequence[ReadTask]) -> int:
     return total
 
 
-def _killer(file: str, died: Died) -> Problem:
-    return problem_of(message("killed-the-reader", system=UserText(died.why, "system")), file=file)
+def _killed(log: str, file: str, died: Died) -> FileReport:
+    """Of a file that kills whoever reads it."""
+    told = message("killed-the-reader", system=UserText(died.why, "system"))
+    return FileReport(log=log, file=file, repairs=(problem_of(told, file=file),))
 
 
 def _record_all(
@@ -206,10 +219,7 @@ def _record_all(
         first = tasks[at[0]].counts
         counts = Counts(study, first.side if first else None, name)
         work.append(RecordTask(tuple(reports[i] for i in at), tuple(tasks[i] for i in at), counts))
-    kept = _looked_up(kept_records, work)
-    records = [record for found in kept if found is not None for record in found]
-    to_do = [task for task, found in zip(work, kept, strict=True) if found is None]
-    done = len(work) - len(to_do)
+    done = 0
 
     def tell(_: list[TripRecord]) -> None:
         """Show that one more recording was measured."""
@@ -217,13 +227,15 @@ def _record_all(
         done += 1
         progress.step(message("measuring-trips"), done, len(work))
 
-    size = bytes_of([task for one in to_do for task in one.tasks])
-    found = workers(size).run(make_records, to_do, tell)
-    for task, made in zip(to_do, found, strict=True):
+    def fitting(new: list[RecordTask]) -> Workers:
+        return workers(bytes_of([task for one in new for task in one.tasks]))
+
+    found = _all_of(work, kept_records, make_records, fitting, tell)
+    records: list[TripRecord] = []
+    for task, made in zip(work, found, strict=True):
         if isinstance(made, Died):
             for report in task.reports:
-                lost = without_samples(report.log, report.file, _killer(report.file, made))
-                reports[place[report.file]] = lost
+                reports[place[report.file]] = _killed(report.log, report.file, made)
         else:
             records += made
     return sorted(records, key=lambda record: (record.start, record.name))

@@ -13,11 +13,10 @@ from gearing.logs.companions import Companion, read_profile
 from gearing.logs.endings import file_name
 from gearing.logs.read import read_log
 from gearing.messages import Message, UserText, message, problem_of
+from gearing.statistics.arrays import Array
 from gearing.trips.geodesy import steps_m
 from gearing.trips.motion import make_trip
 from gearing.trips.split import split_at_pauses
-
-Array = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
 
 MIN_POINTS = 3
 UNTOLD_M = 100.0  # more than this is no noise of two fixes

@@ -6,7 +6,6 @@ import contextlib
 import sys
 import time
 from collections.abc import Iterable
-from types import TracebackType
 
 from gearing.messages import Items, Message, Quantity, message
 
@@ -14,7 +13,7 @@ _SILENT_S = 1.0  # shorter work needs no word
 _EVERY_S = 0.2
 
 
-class Progress:
+class Progress(contextlib.AbstractContextManager["Progress"]):
     """One line that is overwritten: step, files done, rows, time left.
 
     Quiet when asked to be, and where standard error is no terminal.
@@ -27,15 +26,7 @@ class Progress:
         self._step: Message | None = None
         self._width = 0
 
-    def __enter__(self) -> Progress:
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         self._draw("")
 
     def step(self, step: Message, done: int = 0, total: int = 0, rows: int = 0) -> None:

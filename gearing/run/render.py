@@ -3,17 +3,24 @@
 from __future__ import annotations
 
 import contextlib
+import functools
 import importlib
 import inspect
 from concurrent.futures import Executor
 from concurrent.futures.process import BrokenProcessPool
+from dataclasses import replace
 from importlib.metadata import version
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import polars as pl
 
-from gearing.run.store import digest, machine_store
+from gearing.run.store import Store, digest, machine_store
 from gearing.run.tasks import in_one_order
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from gearing.results.record import Results
 
 
 def prepare() -> None:
@@ -27,23 +34,48 @@ def prepare() -> None:
 
 def draw(
     beside: Executor,
-    results: dict[str, Any],
+    results: Results,
     frames: dict[str, pl.DataFrame],
     *,
     share: bool,
+    store: Store | None = None,
 ) -> str:
-    """The page, from where `prepare` ran, or from here if that is gone."""
+    """The page, from where `prepare` ran, or from here if that is gone.
+
+    Still pictures of charts that are as they were in an earlier run come from `store`.
+    """
+    nothing = pl.DataFrame()  # what is drawn of frames is in `frames`
+    slim = replace(
+        results,
+        fuel=replace(results.fuel, days=nothing, segments=nothing),
+        mountain=replace(results.mountain, frame=nothing),
+    )
     try:
-        return beside.submit(_drawn, results, frames, share).result()
+        return beside.submit(_drawn, slim, frames, share, store).result()
     except BrokenProcessPool:
-        return _drawn(results, frames, share)
+        return _drawn(slim, frames, share, store)
 
 
 @in_one_order
-def _drawn(results: dict[str, Any], frames: dict[str, pl.DataFrame], share: bool) -> str:
+def _drawn(
+    results: Results, frames: dict[str, pl.DataFrame], share: bool, store: Store | None
+) -> str:
     from gearing.report.page import render
 
-    return render(results, frames, share=share, library=_library())
+    still = functools.partial(_still, store)
+    return render(results, frames, share=share, library=_library(), still=still)
+
+
+def _still(store: Store | None, spec: dict[str, Any], key: str) -> str:
+    from gearing.report import chart
+
+    made_by = (version("vl-convert-python"), _source_of_chart())
+    return _kept(store, digest("still", made_by, spec, key), lambda: chart.still(spec, key))
+
+
+@functools.cache
+def _source_of_chart() -> str:
+    return inspect.getsource(importlib.import_module("gearing.report.chart"))
 
 
 def _library() -> str:
@@ -51,14 +83,18 @@ def _library() -> str:
     studies: kept for the user of this machine."""
     from gearing.report.document import drawing_library
 
-    store = machine_store()
     made_by = inspect.getsource(drawing_library)
     key = digest("drawing library", version("vl-convert-python"), made_by)
+    return _kept(machine_store(), key, drawing_library)
+
+
+def _kept(store: Store | None, key: str, make: Callable[[], str]) -> str:
+    """What `make` gives, or gave in an earlier run."""
     kept = store.get(key) if store else None
     if kept is not None:
         return kept.decode()
-    made = drawing_library()
+    made = make()
     if store:
-        with contextlib.suppress(OSError):  # a home that cannot be written
+        with contextlib.suppress(OSError):  # a folder that cannot be written
             store.put(key, made.encode())
     return made

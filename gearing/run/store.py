@@ -2,8 +2,9 @@
 
 An entry is its content followed by the content's checksum; one that does not match, for whatever
 reason, counts as absent and is made again. Entries are written beside their place and renamed,
-so that two runs at once at worst do the same work twice. One that no run has asked for in a long
-time is removed: a changed file or a newer program leaves entries that nobody will ask for again.
+so that two runs at once at worst do the same work twice. They lie in a folder of the code that
+made them, and what other code left is removed; so is one that no run has asked for in a long
+time, as a changed file leaves it.
 """
 
 from __future__ import annotations
@@ -12,6 +13,8 @@ import contextlib
 import hashlib
 import json
 import os
+import re
+import shutil
 import sys
 import tempfile
 import time
@@ -27,6 +30,8 @@ _DIGEST_BYTES = 32
 _CHECK_BYTES = 4
 _DAY_S = 86_400.0
 _FORGOTTEN_DAYS = 90
+# folders that stores keep: of a version's entries, or of those whose keys begin alike
+_OF_A_STORE = re.compile("[0-9a-f]{2}|[0-9a-f]{32}")
 
 
 def digest(*parts: Any) -> str:
@@ -144,8 +149,16 @@ def machine_store() -> Store | None:
 
 
 @contextlib.contextmanager
-def open_store(folder: Path, *, keep: bool) -> Iterator[Store]:
-    """The store in a folder; a passing one where nothing is to be kept or nothing can be."""
+def open_store(folder: Path, version: str, *, keep: bool, shared: bool = False) -> Iterator[Store]:
+    """The store in a folder, of the code called `version`; a passing one where nothing is to be
+    kept or nothing can be: beside that folder where other machines must see it (`shared`), else
+    among the system's.
+
+    Raises
+    ------
+    OSError
+        `shared`, and there is no room beside the folder.
+    """
     if keep:
         try:
             folder.mkdir(parents=True, exist_ok=True)
@@ -154,9 +167,18 @@ def open_store(folder: Path, *, keep: bool) -> Iterator[Store]:
         except OSError:
             keep = False
     if keep:
-        store = Store(folder)
+        store = Store(folder / version)
         yield store
         store.forget()
+        _forget_other_code(folder, version)
         return
-    with tempfile.TemporaryDirectory(prefix="gearing-") as passing:
+    beside = folder.parent if shared else None
+    with tempfile.TemporaryDirectory(prefix=f"{folder.name}-", dir=beside) as passing:
         yield Store(Path(passing))
+
+
+def _forget_other_code(folder: Path, version: str) -> None:
+    """Remove what other versions left, each in a folder of its own or, once, in none."""
+    for path in folder.iterdir():
+        if path.name != version and _OF_A_STORE.fullmatch(path.name):
+            shutil.rmtree(path, ignore_errors=True)

@@ -75,15 +75,12 @@ def in_one_order(function: Callable[Given, Result]) -> Callable[Given, Result]:
     return wrapped
 
 
-_READING = (
-    "units.py",
-    "quantities.py",
-    "messages",
-    "run/serialize.py",
-    "logs",
-    "trips/join.py",
-)
-_RECORDS = (*_READING, "vehicle", "statistics", "trips")
+def code_of_records() -> str:
+    """A digest of the code that makes what is kept: what other code made is not used."""
+    return code_digest(
+        "units.py", "quantities.py", "messages", "run/serialize.py", "run/tasks.py",
+        "logs", "vehicle", "statistics", "trips",
+    )  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,15 +125,15 @@ class FileReport:
 
     log: str  # the whole log's name; `file` may be a part of it
     file: str
-    samples: str | None
-    rows_read: int
-    rows_used: int
-    set_aside_rows: tuple[Problem, ...]
-    set_aside_values: tuple[Problem, ...]
-    repairs: tuple[Problem, ...]
-    questions: tuple[Problem, ...]
-    good_for: tuple[str, ...]
-    recording: Recording | None
+    samples: str | None = None
+    rows_read: int = 0
+    rows_used: int = 0
+    set_aside_rows: tuple[Problem, ...] = ()
+    set_aside_values: tuple[Problem, ...] = ()
+    repairs: tuple[Problem, ...] = ()
+    questions: tuple[Problem, ...] = ()
+    good_for: tuple[str, ...] = ()
+    recording: Recording | None = None
     headings: tuple[str, ...] = ()
     date_order: str = ""
 
@@ -150,10 +147,14 @@ def kept_report(task: ReadTask) -> FileReport | None:
         the file cannot be read.
     """
     store = Store(task.store)
-    kept = store.get(_report_key(task, store))
-    if kept is not None:
+    return _kept(FileReport, store, _report_key(task, store))
+
+
+def _kept(kind: type[Result], store: Store, key: str) -> Result | None:
+    content = store.get(key)
+    if content is not None:
         with contextlib.suppress(ValueError):
-            return unpack(FileReport, kept)
+            return unpack(kind, content)
     return None
 
 
@@ -163,7 +164,7 @@ def _report_key(task: ReadTask, store: Store) -> str:
     rules = [repr(rule) for rule in task.own_rules]
     return digest(
         "file",
-        code_digest(*_READING),
+        code_of_records(),
         content,
         task.file,
         rules,
@@ -284,26 +285,9 @@ def _parquet(samples: pl.DataFrame) -> bytes:
     return buffer.getvalue()
 
 
-def without_samples(log: str, file: str, failure: Problem) -> FileReport:
-    """The report of a file that could not be read at all."""
-    return FileReport(
-        log=log,
-        file=file,
-        samples=None,
-        rows_read=0,
-        rows_used=0,
-        set_aside_rows=(),
-        set_aside_values=(),
-        repairs=(failure,),
-        questions=(),
-        good_for=(),
-        recording=None,
-    )
-
-
 def _unreadable(task: ReadTask, error: OSError) -> FileReport:
     told = message("unreadable-file", system=UserText(error.strerror or str(error), "system"))
-    return without_samples(task.log, task.file, problem_of(told, file=task.file))
+    return FileReport(log=task.log, file=task.file, repairs=(problem_of(told, file=task.file),))
 
 
 @dataclass(frozen=True, slots=True)
@@ -317,17 +301,13 @@ class RecordTask:
 
 def kept_records(task: RecordTask) -> list[TripRecord] | None:
     """The trips of one recording as an earlier run, or the reading of its log, left them."""
-    kept = Store(task.tasks[0].store).get(_records_key(task))
-    if kept is not None:
-        with contextlib.suppress(ValueError):
-            return unpack(list[TripRecord], kept)
-    return None
+    return _kept(list[TripRecord], Store(task.tasks[0].store), _records_key(task))
 
 
 def _records_key(task: RecordTask) -> str:
     return digest(
         "records",
-        code_digest(*_RECORDS),
+        code_of_records(),
         [report.samples for report in task.reports],
         [report.file for report in task.reports],
         repr(Declared.of(task.counts.study)),

@@ -123,8 +123,6 @@ class _Round(Generic[Task, Result]):
                     for future in wait(under_way, return_when=FIRST_COMPLETED).done:
                         self._take(under_way[future], future.result())
                         del under_way[future]
-            except BrokenProcessPool:
-                return [index for index in under_way.values() if index not in self._found]
             except Exception as error:
                 if not _is_worker_death(error):
                     raise
@@ -137,8 +135,6 @@ class _Round(Generic[Task, Result]):
                 with self._make(1) as executor:
                     self._take(index, executor.submit(self._function, self._tasks[index]).result())
                 return
-            except BrokenProcessPool as error:
-                why = str(error)
             except Exception as error:
                 if not _is_worker_death(error):
                     raise
@@ -147,7 +143,8 @@ class _Round(Generic[Task, Result]):
 
 
 def _is_worker_death(error: Exception) -> bool:
-    return type(error).__name__ in {"KilledWorker", "BrokenProcessPool"}
+    # the cluster's own by name, for its package is optional
+    return isinstance(error, BrokenProcessPool) or type(error).__name__ == "KilledWorker"
 
 
 def local(jobs: int) -> Workers:

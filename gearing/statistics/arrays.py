@@ -1,4 +1,4 @@
-"""The one kind of array the statistics take and give."""
+"""The kinds of arrays that are taken and given."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from numpy.typing import ArrayLike, NDArray
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
+Mask = NDArray[np.bool_]
 Key = TypeVar("Key", np.int64, np.float64)
 
 

@@ -13,11 +13,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from gearing.statistics.arrays import Array
+from gearing.statistics.arrays import Array, Index
 
 _STEPS = 33
 _SPAN = 3.0  # of sigma's prior, standard deviations either way
@@ -58,7 +58,7 @@ class LinearPosterior:
     mean: Array
     covariance: Array
     sigma: Array
-    shape: Array
+    shape: Index
 
     def moments(self, contrast: Array) -> tuple[float, float]:
         """Mean and standard deviation of a linear combination of the coefficients."""
@@ -68,16 +68,14 @@ class LinearPosterior:
 
     def below(self, contrast: Array, limit: float = 0.0) -> float:
         """Probability that a linear combination lies under a limit."""
-        from scipy.special import ndtr
-
-        centre, variance = self._normals(contrast)
-        return float(np.sum(self.weight * ndtr((limit - centre) / np.sqrt(variance))))
+        return _below(self.weight, *self._normals(contrast), limit)
 
     def quantile(self, contrast: Array, probability: float) -> float:
         """Quantile of a linear combination."""
         mean, deviation = self.moments(contrast)
+        normals = self._normals(contrast)
         return root_of_rising(
-            lambda x: self.below(contrast, x) - probability,
+            lambda x: _below(self.weight, *normals, x) - probability,
             mean - 12 * deviation,
             mean + 12 * deviation,
         )
@@ -95,6 +93,12 @@ class LinearPosterior:
     def _normals(self, contrast: Array) -> tuple[Array, Array]:
         variance = np.einsum("i,kij,j->k", contrast, self.covariance, contrast)
         return self.mean @ contrast, np.maximum(variance, 1e-30)
+
+
+def _below(weight: Array, centre: Array, variance: Array, limit: float) -> float:
+    from scipy.special import ndtr
+
+    return float(np.sum(weight * ndtr((limit - centre) / np.sqrt(variance))))
 
 
 def root_of_rising(off: Callable[[float], float], low: float, high: float) -> float:
@@ -135,38 +139,60 @@ def linear_posterior(
         the values do not tell a coefficient whose prior is flat.
     """
     precision = np.where(np.isinf(prior_deviation), 0.0, 1 / np.square(prior_deviation))
-    pull = precision * prior_mean
-    rest = float(np.sum(pull * prior_mean))
-    sigma, prior = scale.grid, scale.log_density
-    parts = []
-    for number, shape in enumerate(shapes):
-        root = np.linalg.cholesky(shape.covariance)
-        white = np.linalg.solve(root, np.column_stack([design, y]))
-        columns, values = white[:, :-1], white[:, -1]
-        scaled = sigma[:, None, None] ** -2
-        normal = scaled * (columns.T @ columns) + np.diag(precision)
-        right = sigma[:, None] ** -2 * (columns.T @ values) + pull
-        covariance = np.linalg.inv(normal)
-        mean = np.einsum("kij,kj->ki", covariance, right)
-        misfit = sigma**-2 * float(values @ values) + rest - np.einsum("ki,ki->k", mean, right)
-        log_weight = (
-            shape.log_prior
-            + prior
-            - len(y) * np.log(sigma)
-            - float(np.log(np.diag(root)).sum())
-            - 0.5 * np.linalg.slogdet(normal)[1]
-            - 0.5 * misfit
-        )
-        parts.append((log_weight, mean, covariance, np.full(len(sigma), number)))
-    logs = np.concatenate([part[0] for part in parts])
+    rows = np.column_stack([design, y - design @ prior_mean])
+    roots = [np.linalg.cholesky(shape.covariance) for shape in shapes]
+    white = np.array([np.linalg.solve(root, rows) for root in roots])
+    logs = [s.log_prior - np.log(np.diag(r)).sum() for s, r in zip(shapes, roots, strict=True)]
+    found = mixture_of(
+        white.transpose(0, 2, 1) @ white, np.array(logs), len(y), precision, scale.grid,
+        scale.log_density,
+    )  # fmt: skip
+    return replace(found, mean=found.mean + prior_mean)
+
+
+def mixture_of(
+    equations: Array,
+    log_weight: Array,
+    count: int,
+    precision: Array,
+    sigma: Array,
+    log_density: Array,
+) -> LinearPosterior:
+    """The posterior from normal equations, one a shape of the noise.
+
+    Parameters
+    ----------
+    equations
+        (k, p + 1, p + 1): products of the columns, the value as the last, of rows made
+        independent and of equal variance.
+    log_weight
+        (k,) of each shape beforehand, with the Jacobian of that.
+    count
+        of the values.
+    precision
+        (p,) of the coefficients' priors about zero; 0 is a flat one.
+    sigma, log_density
+        (s,) the grid of the noise's size, and its prior there.
+    """
+    p = len(precision)
+    scaled = (sigma**-2)[:, None, None] * equations[:, None]  # (k, s, p + 1, p + 1)
+    normal = scaled[..., :p, :p] + np.diag(precision)
+    covariance = np.linalg.inv(normal)
+    right = scaled[..., :p, p]
+    mean = np.einsum("ksij,ksj->ksi", covariance, right)
+    misfit = scaled[..., p, p] - np.sum(mean * right, axis=-1)
+    logs = (
+        log_weight[:, None]
+        + log_density
+        - count * np.log(sigma)
+        - 0.5 * np.linalg.slogdet(normal)[1]
+        - 0.5 * np.maximum(misfit, 0.0)
+    )
     weight = np.exp(logs - logs.max())
-    kept = weight > 1e-8 * weight.max()
+    kept = weight > 1e-8
+    number, size = np.nonzero(kept)
     return LinearPosterior(
-        weight[kept] / weight[kept].sum(),
-        np.concatenate([part[1] for part in parts])[kept],
-        np.concatenate([part[2] for part in parts])[kept],
-        np.tile(sigma, len(parts))[kept],
-        np.concatenate([part[3] for part in parts])[kept],
+        weight[kept] / weight[kept].sum(), mean[kept], covariance[kept], sigma[size], number
     )
 
 

@@ -4,13 +4,13 @@ The model, on whatever scale the values have (logarithms, for ratios):
 
     value = level + change (after only) + sensitivity x nuisance + noise
 
-The noise persists from one unit to the next (first-order, restarted between the sides), may
-differ in size between the sides, and may grow for units with less in them. The nuisances are
-what physics knows only within a range: each has a normal prior, and the values themselves may
-narrow it. Level and change have flat priors, the noise's size a flat one in its logarithm.
-Everything but the change is integrated out on a grid, so that the interval needs no plug-in
-for persistence: with no nuisance, no persistence and equal variances it is Student's two-sample
-interval.
+The noise persists from one unit to the next, the less the more time lies between (first-order,
+restarted between the sides), may differ in size between the sides, and may grow for units with
+less in them. The nuisances are what physics knows only within a range: each has a normal prior,
+and the values themselves may narrow it. Level and change have flat priors, the noise's size a
+flat one in its logarithm. Everything but the change is integrated out on a grid, so that the
+interval needs no plug-in for persistence: with no nuisance, no persistence and equal variances
+it is Student's two-sample interval.
 """
 
 from __future__ import annotations
@@ -24,16 +24,19 @@ import numpy as np
 from gearing.statistics.arrays import Array, as_vector
 from gearing.statistics.estimate import Estimate
 from gearing.statistics.intervals import CONFIDENCE, t_quantile
+from gearing.statistics.linear_posterior import mixture_of
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
 
-_SIGMA_STEPS = 30
-_PERSISTENCE = np.linspace(0.0, 0.9, 10)
-# Prior of the persistence: in seven studies of ten that of weather's daily means, of which wind
-# correlates by 0.3 to 0.4 from one day to the next and temperature by 0.65 (New York's airports
-# 2013, Seattle 2012-2015), falling as the cube of 1 - r; in three of ten anything
-_ANYTHING = 0.3
+_SIGMAS = np.geomspace(0.15, 6.0, 30)  # of the noise's size over the values' spread
+# How long noise lasts, in days: from hours to a week, each octave as likely; over that time its
+# correlation falls by e. What lasts longer than a period cannot be told from a change. Measured
+# (gearing/guide/methods.md): a longer reach widens every interval by more than it gains where
+# days hang together for weeks.
+_LASTING = np.geomspace(0.3, 7.0, 10)
+_SMALL = 1e-3  # nuisances that move values by less than this share of the largest are left out
+_MAX_KEPT = 0.999
 _RATIO_DEVIATION = 0.4  # of the logarithm of one side's noise over the other's
 _RATIOS = np.array([-0.6, -0.3, 0.0, 0.3, 0.6])
 _SHARES = np.array([0.0, 0.3, 0.7])
@@ -53,9 +56,13 @@ class Nuisance:
 
 @dataclass(frozen=True, slots=True)
 class Assumed:
-    """Grids the noise's shape is integrated over; a grid of one value assumes that value."""
+    """Grids the noise's shape is integrated over; a grid of one value assumes that value.
 
-    persistence: tuple[float, ...] = tuple(_PERSISTENCE)
+    `persistence` is the correlation over one unit of time, `log_ratio` the logarithm of one
+    side's noise over the other's, `length_share` the part of the variance that falls with length.
+    """
+
+    persistence: tuple[float, ...] = tuple(np.exp(-1 / _LASTING))
     log_ratio: tuple[float, ...] = tuple(_RATIOS)
     length_share: tuple[float, ...] = tuple(_SHARES)
 
@@ -115,6 +122,7 @@ def change_between(
     after: ArrayLike,
     *,
     nuisance: Nuisance | None = None,
+    times: ArrayLike | None = None,
     lengths: ArrayLike | None = None,
     assumed: Assumed | None = None,
     confidence: float = CONFIDENCE,
@@ -125,6 +133,8 @@ def change_between(
     ----------
     nuisance
         rows for the values of `before`, then of `after`.
+    times
+        of each value, in the same order, in units that `persistence` is of; one apart without.
     lengths
         how much lies in each unit (distance, say), in the same order: noise may fall with it.
 
@@ -139,35 +149,64 @@ def change_between(
     grid = assumed or Assumed()
     y = np.concatenate([a, b])
     side = np.concatenate([np.zeros(len(a)), np.ones(len(b))])
-    design = [np.ones(len(y)), side]
-    if nuisance is not None:
-        root = _root(nuisance.covariance)
-        design = [*design, *(nuisance.sensitivity @ root).T]
-    else:
-        root = np.zeros((0, 0))
-    table = np.column_stack(design)
+    effects, back = _nuisance(nuisance, len(y))
+    rows = np.column_stack([np.ones(len(y)), side, effects, y])
+    gaps = _gaps(side, np.arange(float(len(y))) if times is None else as_vector(times))
     relative = np.ones(len(y)) if lengths is None else _relative(as_vector(lengths))
     shares = grid.length_share if lengths is not None else (0.0,)
-    shapes = [(q, k) for q in grid.log_ratio for k in shares]
     whitened = [
-        equations
-        for ratio, share in shapes
-        for equations in _whiten(np.column_stack([table, y]), side, relative, ratio, share, grid)
+        _whiten(rows, side, gaps, relative, ratio, share, grid)
+        for ratio in grid.log_ratio
+        for share in shares
     ]
-    persistence = np.tile(np.array(grid.persistence), len(shapes))
-    ratios = np.repeat(np.array([ratio for ratio, _ in shapes]), len(grid.persistence))
-    prior = -0.5 * (ratios / _RATIO_DEVIATION) ** 2
-    if len(grid.persistence) > 1:
-        weather = 4 * (1 - persistence) ** 3
-        prior = prior + np.log((1 - _ANYTHING) * weather + _ANYTHING / _PERSISTENCE[-1])
-    return _mixture(whitened, prior, persistence, root, a, b, confidence)
+    equations, jacobian = (np.concatenate(each) for each in zip(*whitened, strict=True))
+    spread = math.sqrt((np.var(a) * len(a) + np.var(b) * len(b)) / (len(y) - 2))
+    ratios = np.repeat(grid.log_ratio, len(equations) // len(grid.log_ratio))
+    found = mixture_of(
+        equations,
+        jacobian - 0.5 * (ratios / _RATIO_DEVIATION) ** 2,
+        len(y),
+        np.concatenate([np.zeros(2), np.ones(effects.shape[1])]),
+        max(spread, 1e-9) * _SIGMAS,
+        np.zeros(len(_SIGMAS)),
+    )
+    change = np.eye(len(found.mean[0]))[1]
+    value, error = found.moments(change)
+    low, high = (found.quantile(change, (1 + side * confidence) / 2) for side in (-1, 1))
+    # with the noise known and without end of units, what is left is the nuisances' share
+    noise = found.sigma**2 * np.linalg.inv(equations[:, :2, :2])[found.shape, 1, 1]
+    near = (np.array(grid.persistence)[:, None] ** gaps[np.isfinite(gaps)]).mean(axis=1)
+    return SideChange(
+        value,
+        low,
+        high,
+        error,
+        math.sqrt(max(float(found.weight @ (found.covariance[:, 1, 1] - noise)), 0.0)),
+        float(found.weight @ found.sigma),
+        float(found.weight @ near[found.shape % len(near)]),
+        np.asarray(back @ (found.weight @ found.mean[:, 2:])),
+        found.below(change),
+        len(a),
+        len(b),
+    )
 
 
-def _root(covariance: Array) -> Array:
-    """A square root of a covariance that may be singular, columns of nothing left out."""
-    values, vectors = np.linalg.eigh(covariance)
-    keep = values > max(float(values.max(initial=0.0)), 0.0) * 1e-12
-    return np.asarray(vectors[:, keep] * np.sqrt(values[keep]))
+def _nuisance(nuisance: Nuisance | None, n: int) -> tuple[Array, Array]:
+    """What independent nuisances of unit variance do to each value (n, k), and what each stands
+    for in the nuisances given (p, k); those that hardly move any value are left out."""
+    if nuisance is None:
+        return np.zeros((n, 0)), np.zeros((0, 0))
+    values, vectors = np.linalg.eigh(nuisance.covariance)
+    root = vectors * np.sqrt(np.maximum(values, 0.0))
+    left, size, right = np.linalg.svd(nuisance.sensitivity @ root, full_matrices=False)
+    kept = size > max(float(size.max(initial=0.0)), 1e-12) * _SMALL
+    return np.asarray(left[:, kept] * size[kept]), np.asarray(root @ right[kept].T)
+
+
+def _gaps(side: Array, times: Array) -> Array:
+    """Time from the value before on the same side; endless for a side's first."""
+    gap = np.maximum(np.diff(times, prepend=times[0]), 0.0)
+    return np.where(np.diff(side, prepend=-1.0) != 0, np.inf, gap)
 
 
 def _relative(lengths: Array) -> Array:
@@ -176,109 +215,27 @@ def _relative(lengths: Array) -> Array:
 
 
 def _whiten(
-    rows: Array, side: Array, relative: Array, ratio: float, share: float, grid: Assumed
-) -> list[tuple[Array, float]]:
+    rows: Array,
+    side: Array,
+    gaps: Array,
+    relative: Array,
+    ratio: float,
+    share: float,
+    grid: Assumed,
+) -> tuple[Array, Array]:
     """For each persistence: normal equations of rows made independent and of equal variance (the
-    value as the last column) and the logarithm of the Jacobian.
+    value as the last column), and the logarithm of the Jacobian.
 
-    The inverse of a first-order persistent covariance has three diagonals, so the equations at
-    any persistence r come from sums over rows (all but the first of each side), over the rows
-    before them, and over both together: first + (own + r^2 before - r both) / (1 - r^2).
+    A value less the persistence's share of the one before it, `gaps` ago, is independent of all
+    before.
     """
     scale = np.sqrt(1 - share + share * relative) * np.exp((side - 0.5) * ratio)
     scaled = rows / scale[:, None]
-    size = rows.shape[1]
-    first, own, before, both = (np.zeros((size, size)) for _ in range(4))
-    for mine in (scaled[side == 0], scaled[side == 1]):
-        first += np.outer(mine[0], mine[0])
-        later, earlier = mine[1:], mine[:-1]
-        own += later.T @ later
-        before += earlier.T @ earlier
-        cross = later.T @ earlier
-        both += cross + cross.T
-    jacobian = -float(np.sum(np.log(scale)))
-    out = []
-    for r in grid.persistence:
-        left = 1 - r * r
-        equations = first + (own + r * r * before - r * both) / left
-        out.append((equations, jacobian - 0.5 * (len(side) - 2) * math.log(left)))
-    return out
-
-
-def _mixture(
-    whitened: list[tuple[Array, float]],
-    prior: Array,
-    persistence: Array,
-    root: Array,
-    before: Array,
-    after: Array,
-    confidence: float,
-) -> SideChange:
-    equations = np.array([w[0] for w in whitened])
-    jacobian = np.array([w[1] for w in whitened])
-    n, q = len(before) + len(after), equations.shape[1] - 1
-    p = q - 2
-    squares, products = equations[:, :q, :q], equations[:, :q, q]
-    totals = equations[:, q, q]
-    spread = math.sqrt((np.var(before) * len(before) + np.var(after) * len(after)) / (n - 2))
-    sigma = max(spread, 1e-9) * np.exp(np.linspace(math.log(0.15), math.log(6.0), _SIGMA_STEPS))
-    penalty = np.diag(np.concatenate([np.zeros(2), np.ones(p)]))
-    normal = squares[:, None] + sigma[None, :, None, None] ** 2 * penalty
-    inverse = np.linalg.inv(normal)
-    solution = np.einsum("ksij,kj->ksi", inverse, products)
-    misfit = totals[:, None] - np.einsum("ksi,ki->ks", solution, products)
-    # (n - q) noise rows and p prior rows share sigma
-    log_weight = (
-        prior[:, None]
-        + jacobian[:, None]
-        - (n - 2 - p) * np.log(sigma)
-        - 0.5 * np.linalg.slogdet(normal)[1]
-        - 0.5 * np.maximum(misfit, 0.0) / sigma**2
+    earlier = np.concatenate([scaled[:1], scaled[:-1]])
+    kept = np.minimum(np.array(grid.persistence)[:, None] ** gaps, _MAX_KEPT)  # (persistences, n)
+    left = np.sqrt(1 - kept**2)
+    white = (scaled - kept[..., None] * earlier) / left[..., None]
+    return (
+        np.asarray(white.transpose(0, 2, 1) @ white),
+        -float(np.sum(np.log(scale))) - np.log(left).sum(axis=1),
     )
-    weight = np.exp(log_weight - log_weight.max())
-    weight /= weight.sum()
-    centre = solution[..., 1]
-    variance = sigma**2 * inverse[..., 1, 1]
-    mean = float(np.sum(weight * centre))
-    total = float(np.sum(weight * (variance + (centre - mean) ** 2)))
-    # with the noise known and without end of units, what is left is the nuisances' share
-    noise_only = sigma**2 * np.linalg.inv(squares[:, :2, :2])[:, None, 1, 1]
-    known = float(np.sum(weight * np.maximum(variance - noise_only, 0.0)))
-    low, high = (
-        _quantile(weight, centre, variance, tail)
-        for tail in ((1 - confidence) / 2, (1 + confidence) / 2)
-    )
-    return SideChange(
-        mean,
-        low,
-        high,
-        math.sqrt(total),
-        math.sqrt(known),
-        float(np.sum(weight * sigma)),
-        float(np.sum(weight * persistence[:, None])),
-        np.asarray(root @ np.einsum("ks,ksi->i", weight, solution[..., 2:])) if p else np.zeros(0),
-        _below(weight, centre, variance, 0.0),
-        len(before),
-        len(after),
-    )
-
-
-def _below(weight: Array, centre: Array, variance: Array, at: float) -> float:
-    from scipy.special import ndtr
-
-    return float(np.sum(weight * ndtr((at - centre) / np.sqrt(variance))))
-
-
-def _quantile(weight: Array, centre: Array, variance: Array, probability: float) -> float:
-    """Quantile of a mixture of normals by bisection."""
-    kept = weight > 1e-9
-    w, c, v = weight[kept], centre[kept], variance[kept]
-    reach = 12 * float(np.sqrt(v.max()))
-    low, high = float(c.min()) - reach, float(c.max()) + reach
-    for _ in range(60):
-        middle = (low + high) / 2
-        if _below(w, c, v, middle) < probability:
-            low = middle
-        else:
-            high = middle
-    return (low + high) / 2

@@ -47,8 +47,7 @@ def load_study(path: Path, *, logs_needed: bool = True) -> Study:
     document = read_document(path)
     faults = Faults(document)
     top = Section(faults, document.data)
-    top.zone = _zone(top)
-    study = _study(top, path, companions=logs_needed)
+    study = read_sections(top, path, companions=logs_needed)
     _check_periods(top, logs_needed=logs_needed)
     if logs_needed:
         _check_shared(top, study)
@@ -58,7 +57,9 @@ def load_study(path: Path, *, logs_needed: bool = True) -> Study:
     return study
 
 
-def _study(top: Section, path: Path, *, companions: bool) -> Study:
+def read_sections(top: Section, path: Path, *, companions: bool = False) -> Study:
+    """The study of all tables below `top`, each key asked for once; faults are noted there."""
+    top.zone = _zone(top)
     name = top.text("name", '"bookmobile"')
     top.require("name", '"bookmobile"')
     before, after = top.part("before"), top.part("after")
@@ -202,7 +203,7 @@ TABLES: Mapping[str, tuple[str, ...]] = {
         "converter",
         "transmission",
         "speed_source",
-        "shaft_teeth",
+        "shaft_pulses",
         "drag_area",
         "rolling_resistance",
         "rolling_temperature_per_k",

@@ -51,7 +51,7 @@ class Vehicle:
     gear_ratios: tuple[float, ...] = ()
     transmission: Transmission | None = None  # None: unknown
     speed_source: SpeedSource = "unknown"
-    shaft_teeth: int | None = None  # pulses per output-shaft turn
+    shaft_pulses: int | None = None  # pulses per output-shaft turn
     drag_area_m2: float | None = None
     rolling_resistance: float | None = None
     rolling_temperature_per_k: float | None = None

@@ -53,7 +53,7 @@ def read_vehicle(section: Section | None) -> Vehicle:
         speed_source=cast(
             "SpeedSource", section.choice("speed_source", get_args(SpeedSource)) or "unknown"
         ),
-        shaft_teeth=section.whole("shaft_teeth", "16", 1, 1000),
+        shaft_pulses=section.whole("shaft_pulses", "16", 1, 1000),
         drag_area_m2=section.quantity("drag_area", "m^2", "6.0 m^2", 0.3, 20),
         rolling_resistance=section.number("rolling_resistance", "0.007", 0.001, 0.05),
         rolling_temperature_per_k=section.number("rolling_temperature_per_k", "0.005", 0, 0.03),

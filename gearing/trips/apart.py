@@ -15,13 +15,13 @@ from dataclasses import dataclass
 import numpy as np
 import polars as pl
 
+from gearing.statistics.arrays import Array
 from gearing.trips.join import (
     LARGEST_ZONE_S,
     MIN_ROWS,
     MIN_TRACE_CORRELATION,
     MINUTE_S,
     OFFSET_LIMIT_S,
-    Array,
     Recording,
     clock_offset,
     moved,

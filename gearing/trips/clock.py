@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 import polars as pl
 
-Array = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
+from gearing.statistics.arrays import Array
 
 # channels whose rate decides the clock
 LEADING = ("gps_speed_mps", "latitude_deg", "indicated_speed_mps", "engine_speed_rpm")

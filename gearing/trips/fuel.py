@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from gearing.statistics.arrays import Array, Mask
 from gearing.trips.clock import own_interval_s
-
-Array = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
 
 # Air to fuel by mass at which a gasoline engine with a three-way catalyst is held, and the
 # density of gasoline: common practice, no source. A diesel runs at whatever air it gets.
@@ -22,7 +21,7 @@ def from_counter(
     used_l: Array,
     clock_s: Array,
     interval_s: float,
-    standing: np.ndarray[tuple[int, ...], np.dtype[np.bool_]] | None = None,
+    standing: Mask | None = None,
 ) -> Array:
     """Litres per interval from a running count, each step spread over the time it took, with a
     small share for `standing` (clock,): an engine at idle takes about a tenth.

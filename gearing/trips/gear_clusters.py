@@ -13,10 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 import polars as pl
 
+from gearing.statistics.arrays import Array, Mask
 from gearing.trips.ticks import Ticks
-
-Array = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
-Mask = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
 
 BIN = 0.002
 MIN_LOG, MAX_LOG = np.log(0.1), np.log(30.0)

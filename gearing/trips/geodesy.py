@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import numpy as np
 
+from gearing.statistics.arrays import Array
+
 WGS84_A_M = 6_378_137.0
 WGS84_F = 1 / 298.257223563
 WGS84_E2 = WGS84_F * (2 - WGS84_F)
 RADIAN = np.pi / 180
-
-Array = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
 
 
 def steps_m(latitude_deg: Array, longitude_deg: Array) -> tuple[Array, Array]:

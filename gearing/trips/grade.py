@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 
-Array = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
+from gearing.statistics.arrays import Array, Mask
 
 SPACING_M = 20.0
 WINDOW_M = 200.0
@@ -61,7 +61,7 @@ def _moving_mean(values: Array, reach: int) -> Array:
     return (total[width:] - total[:-width]) / width
 
 
-def _far_from_known(places: Array, known: Array) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:
+def _far_from_known(places: Array, known: Array) -> Mask:
     """Places more than 1 km from any measured altitude: their grade is taken as level."""
     right = np.searchsorted(known, places)
     gap = np.minimum(

@@ -21,7 +21,7 @@ import numpy as np
 import polars as pl
 
 from gearing.messages import Problem, Quantity, UserText, message, problem_of
-from gearing.statistics.arrays import distinct
+from gearing.statistics.arrays import Array, distinct
 from gearing.trips.clock import on_clock, seconds
 from gearing.trips.geodesy import steps_m
 from gearing.trips.lag import Lag, find_lag
@@ -29,7 +29,6 @@ from gearing.trips.lag import Lag, find_lag
 if TYPE_CHECKING:
     from gearing.logs.model import Sampled
 
-Array = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
 
 MINUTE_S = 60
 SPEEDS = ("gps_speed_mps", "indicated_speed_mps", "engine_speed_rpm")

@@ -10,8 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-Array = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
-Index = np.ndarray[tuple[int, ...], np.dtype[np.int64]]
+from gearing.statistics.arrays import Array, Index
 
 SMOOTHING_S = 2.0
 # below this the two records do not show the same drive well enough to move one

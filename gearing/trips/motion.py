@@ -14,6 +14,7 @@ import numpy as np
 import polars as pl
 
 from gearing.messages import Problem, Quantity, message, problem_of
+from gearing.statistics.arrays import Array, Mask
 from gearing.trips import fuel
 from gearing.trips.clock import Channels, Neighbours, clock_interval_s, on_clock
 from gearing.trips.grade import smooth_altitude
@@ -21,9 +22,6 @@ from gearing.trips.lag import Lag, find_lag
 from gearing.trips.receiver import Receiver, read_receiver
 from gearing.trips.rounding import Grid, find_grid
 from gearing.trips.ticks import STOPPED_MPS, Ticks
-
-Array = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
-Mask = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
 
 RECEIVER_CHANNELS = ("latitude_deg", "longitude_deg", "altitude_m", "gps_course_deg", "hdop")
 NOT_CARRIED = frozenset({"gps_speed_mps", *RECEIVER_CHANNELS})
@@ -96,35 +94,25 @@ def make_trip(
     first = np.floor(time_s[0] / interval_s) * interval_s
     clock_s = first + interval_s * np.arange(int((time_s[-1] - first) / interval_s) + 1)
     receiver = read_receiver(logged, clock_s, interval_s, files[0])
-    bus_s, bus_mps = logged.known("indicated_speed_mps")
-    grid = find_grid(bus_mps)
-    speed = (
-        on_clock(bus_s, bus_mps, clock_s, interval_s, "indicated_speed_mps")
-        if len(bus_mps) >= MIN_LOGGED
-        else None
-    )
-    lag = (
-        find_lag(receiver.speed_mps, speed, interval_s)
-        if speed is not None and receiver.source is not None
-        else Lag(0.0, 0.0, False)
-    )
+    lag, doubts = _lag_of(logged, receiver, clock_s, interval_s, files[0])
     of_bus = [name for name in logged.values if name not in NOT_CARRIED]
     of_receiver = [name for name in RECEIVER_CHANNELS if name in logged]
     channels = _on_clock(logged, of_bus, clock_s - lag.seconds, interval_s)
     for channel, values in _on_clock(logged, of_receiver, clock_s, interval_s).items():
         channels[channel.removeprefix("gps_")] = values
+    bus_s, bus_mps = logged.known("indicated_speed_mps")
     engine_s, engine_rpm = logged.known("engine_speed_rpm")
+    grid = find_grid(bus_mps)
     columns, bridged, factor, coverage = _motion(clock_s, interval_s, receiver, channels, grid)
     standing = columns["true_speed_mps"] < STOPPED_MPS
     columns |= _fuel(logged, clock_s - lag.seconds, interval_s, channels, standing, gasoline)
-    zone = ZoneInfo(time_zone)
     start, end = (datetime.fromtimestamp(float(t), UTC) for t in (time_s[0], time_s[-1]))
     return Trip(
         name=name,
         files=files,
         start=start,
         end=end,
-        local_day=start.astimezone(zone).date(),
+        local_day=start.astimezone(ZoneInfo(time_zone)).date(),
         interval_s=interval_s,
         lag_s=lag.seconds,
         lag_found=lag.found,
@@ -132,7 +120,7 @@ def make_trip(
         factor=factor,
         speed_from=receiver.source,
         way_error=_way_error(receiver, columns["grade"]),
-        problems=(*problems, *receiver.problems, *_doubts(lag, receiver, speed, files[0])),
+        problems=(*problems, *receiver.problems, *doubts),
         coverage=coverage,
         ticks=_ticks(clock_s, interval_s, columns, bridged),
         logged_s=bus_s + lag.seconds,
@@ -140,6 +128,21 @@ def make_trip(
         engine_s=engine_s + lag.seconds,
         engine_rpm=engine_rpm,
     )
+
+
+def _lag_of(
+    logged: Channels, receiver: Receiver, clock_s: Array, interval_s: float, file: str
+) -> tuple[Lag, tuple[Problem, ...]]:
+    """By how much the receiver trails the bus, and the doubt where nothing tells."""
+    bus_s, bus_mps = logged.known("indicated_speed_mps")
+    if len(bus_mps) < MIN_LOGGED or receiver.source is None:
+        return Lag(0.0, 0.0, False), ()
+    speed = on_clock(bus_s, bus_mps, clock_s, interval_s, "indicated_speed_mps")
+    lag = find_lag(receiver.speed_mps, speed, interval_s)
+    if lag.found:
+        return lag, ()
+    told = message("lag-unknown", correlation=Quantity(lag.correlation, "-", 2))
+    return lag, (problem_of(told, file=file),)
 
 
 def _way_error(receiver: Receiver, grade: Array) -> float:
@@ -237,7 +240,7 @@ def _fuel(
     bus_clock_s: Array,
     interval_s: float,
     channels: dict[str, Array],
-    standing: np.ndarray[tuple[int, ...], np.dtype[np.bool_]],
+    standing: Mask,
     gasoline: bool,
 ) -> dict[str, Array]:
     """Litres burnt in each tick, by rate (volume or mass), by count, or (gasoline) by air."""
@@ -265,13 +268,3 @@ def _ticks(clock_s: Array, interval_s: float, columns: dict[str, Array], bridged
         return Ticks(micros, interval_s, bridged, columns)
     kept = {name: values[told] for name, values in columns.items()}
     return Ticks(micros[told], interval_s, bridged[told], kept)
-
-
-def _doubts(lag: Lag, receiver: Receiver, bus: Array | None, file: str) -> tuple[Problem, ...]:
-    if bus is None or receiver.source is None or lag.found:
-        return ()
-    return (
-        problem_of(
-            message("lag-unknown", correlation=Quantity(lag.correlation, "-", 2)), file=file
-        ),
-    )

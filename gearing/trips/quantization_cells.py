@@ -3,17 +3,21 @@
 `finer = scale x (value + offset)`: engine speed in one gear, and true speed, are finer than whole
 units of indicated speed. By logged value, and by what is held against it, sums are kept of the
 finer speed. Each record has a delay of its own (a computer filters speed and hardly engine
-speed), which would tilt the line wherever speed changes; it is taken out first.
+speed), which would tilt the line wherever speed changes; it is taken out first. What a first-order
+filter does beyond delaying is half the square of its time constant times the second derivative of
+speed, to second order: the mean of that is kept beside, and the constant estimated for all trips
+together.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
 import polars as pl
 
-from gearing.statistics.arrays import Array, Index
+from gearing.statistics.arrays import Array, Index, Mask
 from gearing.trips.motion import Trip
 from gearing.trips.rounding import on_grid
 
@@ -22,7 +26,7 @@ from gearing.trips.rounding import on_grid
 # was met anew, and over looks sums of the finer speed in units (in true metres a second over the
 # unit) and of its square
 CELL_SCHEMA = {"gear": pl.Int32, "value": pl.Int32, "held": pl.Int32} | dict.fromkeys(
-    ("rows", "looks", "sum", "sum_square"), pl.Float64
+    ("rows", "looks", "sum", "sum_square", "bend"), pl.Float64
 )
 RECEIVER = -1
 MIN_MPS = 8.0
@@ -30,19 +34,12 @@ MIN_ROWS = 40
 MAX_MPS2 = 0.8
 # a row that passes is a part of a look, a value that stays one, however long it stays
 PASSING, LOOK_S = 0.3, 14.0
-HELD_VALUE_S = 10.0  # a value that stays as long is held
+# a value that stays as long is held; two beside each other, with as many changes, twice as long
+HELD_VALUE_S, MIN_TO_AND_FRO = 10.0, 4
 MAX_DELAY_S, DELAY_ERROR_S = 4.0, 1.0
 RISE_TICKS = 2  # to an interval of the trip's clock
-# time constants of a computer's first-order filter of speed that are tried
-FILTERS_S = (0.0, 0.4, 0.8, 1.2, 1.6, 2.2)
-LOOKED_AT = 2000  # rows, for the filter to be told by
-# times the least variance left: in 846 searches, of logs and of invented worlds with and without a
-# filter, none that goes on until then ends elsewhere than among all
-MORE = 1.05
 HELD_S = (2.0, 5.0)  # the gear must have held before, for a filter to have settled
 NEAR_GEAR, WIDE_GEAR = 0.003, 0.06  # of engine over indicated speed, from the gear's
-
-Mask = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +68,7 @@ class _Finer:
             return None
         step = interval_s / RISE_TICKS
         clock = np.arange(time_s[0], time_s[-1], step)
-        if len(clock) < 2 * RISE_TICKS + 2:
+        if len(clock) < 4 * RISE_TICKS + 2:
             return None
         even = np.interp(clock, time_s, speed)
         return cls(float(time_s[0]), step, _without_holes(even, clock, time_s, interval_s), even)
@@ -86,14 +83,6 @@ class _Finer:
             self, speed=np.where(np.isnan(self.speed), np.nan, even), whole=even, measured=own
         )
 
-    def filtered(self, constant_s: float) -> _Finer:
-        """Through a first-order low-pass filter."""
-        if constant_s == 0:
-            return self
-        keep = float(np.exp(-self.step_s / constant_s))
-        passed = pl.Series(self.whole).ewm_mean(alpha=1 - keep, adjust=False).to_numpy()
-        return replace(self, speed=np.where(np.isnan(self.speed), np.nan, passed))
-
     def own(self, moments_s: Array) -> Mask:
         """Whether the speed itself was measured, and in the range of what is logged."""
         if self.measured is None:
@@ -102,20 +91,35 @@ class _Finer:
         last = len(self.measured) - 1
         return np.asarray(self.measured[np.minimum(np.maximum(place, 0), last)])
 
+    def _around(self, moments_s: Array, reach: int) -> tuple[Callable[[int], Array], Mask]:
+        """What draws the speed in between ticks at so many ticks, up to `reach`, from each moment;
+        and the moments about which there are as many."""
+        place = (moments_s - self.first_s) / self.step_s
+        last = len(self.speed) - 1 - reach
+        left = np.minimum(np.maximum(place.astype(np.int64), reach), last - 1)
+        part = place - left
+        rest = 1 - part
+
+        def drawn(by: int) -> Array:
+            """The speed `by` ticks from each moment."""
+            return np.asarray(self.speed[left + by] * rest + self.speed[left + by + 1] * part)
+
+        return drawn, (part >= 0) & (part <= 1)
+
     def at(self, moments_s: Array) -> tuple[Array, Array]:
         """Drawn in between ticks, and its rise over `RISE_TICKS` to either side, per interval of
         the trip's clock; NaN where those are outside."""
-        place = (moments_s - self.first_s) / self.step_s
-        last = len(self.speed) - 1 - RISE_TICKS
-        left = np.minimum(np.maximum(place.astype(np.int64), RISE_TICKS), last - 1)
-        part = place - left
-        rest = 1 - part
-        drawn, behind, ahead = (
-            self.speed[left + by] * rest + self.speed[left + by + 1] * part
-            for by in (0, -RISE_TICKS, RISE_TICKS)
-        )
-        inside = (part >= 0) & (part <= 1)
-        return np.where(inside, drawn, np.nan), (ahead - behind) / 2
+        drawn, inside = self._around(moments_s, RISE_TICKS)
+        rise = (drawn(RISE_TICKS) - drawn(-RISE_TICKS)) / 2
+        return np.where(inside, drawn(0), np.nan), rise
+
+    def bend(self, moments_s: Array) -> Array:
+        """Its second derivative [a second squared], from moments to either side alone: what is
+        measured at the moment itself has no part in it; 0 where those are outside."""
+        drawn, inside = self._around(moments_s, 2 * RISE_TICKS)
+        near, far = (drawn(-by) + drawn(by) for by in (RISE_TICKS, 2 * RISE_TICKS))
+        square = 3 * (self.step_s * RISE_TICKS) ** 2
+        return np.nan_to_num(np.where(inside, (far - near) / square, 0.0))
 
 
 def _without_holes(even: Array, clock: Array, time_s: Array, interval_s: float) -> Array:
@@ -144,14 +148,15 @@ def quantization_cells(trip: Trip, clusters: Array) -> pl.DataFrame:
     speed = trip.ticks["true_speed_mps"][seen] / unit / factor
     true = _Finer.of(trip.ticks.time_s[seen], speed, interval_s)
     if true is not None:
-        constant_s = _filter_of(logged, true, interval_s, in_gear=False)
-        parts.append(_cells(RECEIVER, logged, true, constant_s or 0.0, interval_s))
+        parts.append(_cells(RECEIVER, logged, true, interval_s))
     engine = _Finer.of(trip.engine_s, trip.engine_rpm, interval_s) if len(clusters) else None
     if engine is not None:
         rough = np.interp(_clock_of(engine), trip.logged_s, value + 0.25)
         turns = np.exp(-clusters) / 60 / unit / factor
         parts += _cells_of_gears(logged, [engine.near(float(k), rough) for k in turns], interval_s)
-    parts = [[*cells[:5], cells[5] * factor, cells[6] * factor**2] for cells in parts]
+    parts = [
+        [*cells[:5], cells[5] * factor, cells[6] * factor**2, cells[7] * factor] for cells in parts
+    ]
     if not parts:
         return pl.DataFrame(schema=CELL_SCHEMA)
     columns = {
@@ -168,56 +173,31 @@ def _clock_of(finer: _Finer) -> Array:
 def _cells_of_gears(logged: _Logged, engines: list[_Finer], interval_s: float) -> list[list[Array]]:
     """Cells of the engine speed in each gear."""
     parts = []
-    constant_s = None  # of the computer: the first gear that tells it tells it for all
     for gear, engine in enumerate(engines):
         # rows of other gears are nobody's to look at again
         mine = engine.own(logged.at_s)
         own = _Logged(logged.at_s[mine], logged.value[mine])
-        if constant_s is None:
-            constant_s = _filter_of(own, engine, interval_s, in_gear=True)
-        if constant_s is not None:
-            parts.append(_cells(gear, own, engine, constant_s, interval_s, in_gear=True))
+        parts.append(_cells(gear, own, engine, interval_s, in_gear=True))
     return parts
 
 
 def _cells(
-    gear: int,
-    logged: _Logged,
-    finer: _Finer,
-    constant_s: float,
-    interval_s: float,
-    *,
-    in_gear: bool = False,
+    gear: int, logged: _Logged, finer: _Finer, interval_s: float, *, in_gear: bool = False
 ) -> list[Array]:
     """Columns of `CELL_SCHEMA`; none where there is too little to see."""
-    g, keep, _ = _aligned(logged, finer.filtered(constant_s), interval_s, in_gear=in_gear)
+    if len(logged.value) < MIN_ROWS:
+        return [np.empty(0)] * len(CELL_SCHEMA)
+    at, g, keep = _aligned(logged, finer, interval_s, in_gear=in_gear)
     if np.count_nonzero(keep) < MIN_ROWS:
         return [np.empty(0)] * len(CELL_SCHEMA)
-    return _sums(gear, logged.value[keep], g[keep], interval_s)
-
-
-def _filter_of(logged: _Logged, finer: _Finer, interval_s: float, *, in_gear: bool) -> float | None:
-    """Time constant of the filter that leaves least between the two speeds, by a part of the rows;
-    None where there is too little to see."""
-    thin = slice(None, None, max(len(logged.value) // LOOKED_AT, 1))
-    some = _Logged(logged.at_s[thin], logged.value[thin])
-    best, least = None, np.inf
-    for constant_s in FILTERS_S:
-        _, keep, left = _aligned(some, finer.filtered(constant_s), interval_s, in_gear=in_gear)
-        if np.count_nonzero(keep) < MIN_ROWS:
-            continue
-        if left > MORE * least:
-            break  # the further from the filter there is, the more is left
-        if left < least:
-            best, least = constant_s, left
-    return best
+    seen = _Logged(logged.at_s[keep], logged.value[keep])
+    return _sums(gear, seen, g[keep], finer.bend(at[keep]), interval_s)
 
 
 def _aligned(
     logged: _Logged, finer: _Finer, interval_s: float, *, in_gear: bool
-) -> tuple[Array, Mask, float]:
-    """The finer speed at the logged moments less the delay, where it is fit to be seen, and the
-    variance left between it and the logged value."""
+) -> tuple[Array, Array, Mask]:
+    """The logged moments less the delay, the finer speed then, and where it is fit to be seen."""
     delay_s, near = 0.0, WIDE_GEAR
     for turn in range(4):
         at = logged.at_s - delay_s
@@ -228,12 +208,12 @@ def _aligned(
             keep &= _in_gear(g, logged.value, near)
             for before in HELD_S:
                 keep &= finer.own(at - before)
-        moved, left = _delay(g[keep], rise[keep], logged.value[keep])
+        moved = _delay(g[keep], rise[keep], logged.value[keep])
         if turn == 3 or (turn and abs(moved) < 0.02):
             break
         delay_s = float(np.clip(delay_s + moved, -MAX_DELAY_S, MAX_DELAY_S))
         near = NEAR_GEAR
-    return g, keep & (np.abs(rise) < MAX_MPS2 / 0.27), left
+    return at, g, keep & (np.abs(rise) < MAX_MPS2 / 0.27)
 
 
 def _in_gear(g: Array, value: Index, near: float) -> Mask:
@@ -243,27 +223,51 @@ def _in_gear(g: Array, value: Index, near: float) -> Mask:
         return np.asarray(np.abs(g / middle - 1) < near + 1.0 / middle)
 
 
-def _delay(g: Array, rise: Array, value: Index) -> tuple[float, float]:
+def _delay(g: Array, rise: Array, value: Index) -> float:
     """Seconds by which the logged value trails the finer speed, from how the two differ with its
-    rise, drawn to 0 where speed hardly changes; and the variance left between them."""
+    rise, drawn to 0 where speed hardly changes."""
     if len(g) < MIN_ROWS:
-        return 0.0, np.inf
+        return 0.0
     off, rise = g - value, rise - rise.mean()
     off -= off.mean()
     noise = max(float(np.mean(off**2)), 1e-9)
-    return float(off @ rise / (rise @ rise + noise / DELAY_ERROR_S**2)), noise
+    return float(off @ rise / (rise @ rise + noise / DELAY_ERROR_S**2))
 
 
-def _sums(gear: int, value: Index, g: Array, interval_s: float) -> list[Array]:
-    """Columns of `CELL_SCHEMA`: what passes a value covers its unit evenly, what holds it may
-    stand anywhere in it, and the two are kept apart."""
+def _held(value: Index, interval_s: float) -> Mask:
+    """Rows of a speed that is held: at one value, or, held where one ends and the next begins, to
+    and fro between those two, which no look at either of them by itself would show."""
+    changes = np.concatenate(([0], np.cumsum(np.diff(value) != 0)))
+    held = _stays(value)[0] * interval_s >= HELD_VALUE_S
+    for lower in (value // 2, (value + 1) // 2):
+        rows, first = _stays(lower)
+        to_and_fro = changes[first + rows - 1] - changes[first] >= MIN_TO_AND_FRO
+        held |= to_and_fro & (rows * interval_s >= 2 * HELD_VALUE_S)
+    return held
+
+
+def _stays(value: Index) -> tuple[Index, Index]:
+    """Of the stay at its value that each row belongs to, how many rows it lasts and its first."""
     begins = np.concatenate(([0], np.flatnonzero(np.diff(value)) + 1))
+    rows = np.diff(begins, append=len(value))
+    return np.repeat(rows, rows), np.repeat(begins, rows)
+
+
+def _sums(gear: int, logged: _Logged, g: Array, bend: Array, interval_s: float) -> list[Array]:
+    """Columns of `CELL_SCHEMA`: what passes a value covers its unit evenly, what holds it may
+    stand anywhere in it, and the two are kept apart. A passage cut off by what is not to be seen,
+    as where the gear is shifted, covers a part of its unit alone and is left out."""
+    value = logged.value
+    apart = np.diff(logged.at_s) > 1.5 * interval_s
+    begins = np.concatenate(([0], np.flatnonzero((np.diff(value) != 0) | apart) + 1))
     length = np.diff(begins, append=len(value))
-    look = np.minimum(1.0, PASSING + length * interval_s / LOOK_S)
+    cut_off = np.concatenate(([True], apart, [True]))
+    held = _held(value, interval_s)[begins]
+    whole = held | ~(cut_off[begins] | cut_off[begins + length])
+    look = np.where(whole, np.minimum(1.0, PASSING + length * interval_s / LOOK_S), 0.0)
     first = int(value.min())
-    held = length * interval_s >= HELD_VALUE_S
     at = 2 * (value[begins] - first) + held
-    met = np.flatnonzero(np.bincount(at))
+    met = np.flatnonzero(np.bincount(at, look))
     mean = np.add.reduceat(g, begins) / length
     square = np.add.reduceat(g * g, begins) / length
 
@@ -275,8 +279,9 @@ def _sums(gear: int, value: Index, g: Array, interval_s: float) -> list[Array]:
         np.full(len(met), float(gear)),
         met // 2 + float(first),
         (met % 2).astype(np.float64),
-        by_value(length.astype(np.float64)),
+        by_value(np.where(whole, length, 0.0)),
         by_value(look),
         by_value(look * mean),
         by_value(look * square),
+        by_value(look * np.add.reduceat(bend, begins) / length),
     ]

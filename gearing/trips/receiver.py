@@ -12,10 +12,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from gearing.messages import Message, Problem, Quantity, message, problem_of
+from gearing.statistics.arrays import Array, Mask
 from gearing.trips.clock import Channels, drop_held, on_clock, own_interval_s
 from gearing.trips.geodesy import steps_m
-
-Array = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
 
 FASTEST_MPS = 70.0
 MIN_FIXES = 10
@@ -50,28 +49,33 @@ class Receiver:
 
 @dataclass(frozen=True, slots=True)
 class _Fixes:
-    """Positions with their moments, and metres north and east from each to the next."""
+    """Positions with their moments; metres north, east and straight from each to the next."""
 
     time_s: Array
     latitude: Array
     longitude: Array
     north: Array
     east: Array
+    chord: Array
 
     @classmethod
-    def of(cls, logged: Channels) -> _Fixes:
-        time_s, latitude, longitude = logged.known("latitude_deg", "longitude_deg")
-        return cls(time_s, latitude, longitude, *steps_m(latitude, longitude))
+    def of(cls, time_s: Array, latitude: Array, longitude: Array) -> _Fixes:
+        north, east = steps_m(latitude, longitude)
+        return cls(time_s, latitude, longitude, north, east, np.hypot(north, east))
 
-    def take(self, kept: np.ndarray[tuple[int, ...], np.dtype[np.bool_]]) -> _Fixes:
-        latitude, longitude = self.latitude[kept], self.longitude[kept]
-        return _Fixes(self.time_s[kept], latitude, longitude, *steps_m(latitude, longitude))
+    def take(self, kept: Mask | slice) -> _Fixes:
+        return _Fixes.of(self.time_s[kept], self.latitude[kept], self.longitude[kept])
+
+    @property
+    def arc(self) -> Array:
+        """The way along the bend from each to the next."""
+        return np.asarray(self.chord * _arc(self.north, self.east, self.chord))
 
 
 def read_receiver(logged: Channels, clock_s: Array, interval_s: float, file: str) -> Receiver:
     """True horizontal speed from one trip's channels at the moments of `clock_s`."""
     doppler = _doppler(logged, clock_s, interval_s)
-    fixes = _Fixes.of(logged)
+    fixes = _Fixes.of(*logged.known("latitude_deg", "longitude_deg"))
     positions = _from_positions(fixes, logged, clock_s, interval_s)
     lengthened = _lengthened(fixes)
     if doppler is None and positions is None:
@@ -151,10 +155,10 @@ def _from_positions(
         fixes = fixes.take(moved)
         if len(fixes.time_s) < MIN_FIXES:
             return None
-    time_s, north, east = fixes.time_s, fixes.north, fixes.east
+    time_s = fixes.time_s
     took_s = np.diff(time_s)
     reach = max(3.0, 2.2 * own_interval_s(time_s))
-    speed = np.hypot(north, east) * _arc(north, east) / np.maximum(took_s, 1e-3)
+    speed = fixes.arc / np.maximum(took_s, 1e-3)
     known = (took_s <= reach) & (took_s > 1e-3) & (speed < FASTEST_MPS)
     middle = 0.5 * (time_s[1:] + time_s[:-1])
     kept_time, kept = _without_spikes(middle[known], speed[known])
@@ -169,13 +173,10 @@ def _lengthened(fixes: _Fixes) -> float:
     An end rounded to steps of q has a variance of q^2 / 12 along each axis; two of them across a
     chord d lengthen it by q^2 / (12 d).
     """
-    north, east = fixes.north, fixes.east
-    if len(fixes.time_s) < MIN_FIXES:
+    chord = fixes.chord
+    if len(fixes.time_s) < MIN_FIXES or not chord.any():
         return 0.0
-    chord = np.hypot(north, east)
-    if not chord.any():
-        return 0.0
-    square_m2 = 0.5 * (_step_m(north) ** 2 + _step_m(east) ** 2)
+    square_m2 = 0.5 * (_step_m(fixes.north) ** 2 + _step_m(fixes.east) ** 2)
     longer = square_m2 / (12 * float(np.median(chord[chord > 0])) ** 2)
     return longer if longer > MIN_LENGTHENED else 0.0
 
@@ -203,15 +204,15 @@ def _cut_corners(fixes: _Fixes) -> float:
     What positions as far apart as these leave out themselves, or their jitter adds, is of that
     size; which of the two is more, the positions do not tell.
     """
-    time_s, latitude, longitude = fixes.time_s, fixes.latitude, fixes.longitude
+    time_s = fixes.time_s
     interval_s = own_interval_s(time_s) if len(time_s) >= MIN_FIXES else 0.0
     if interval_s <= SLOW_S:
         return 0.0
-    chord = _arc_length(latitude, longitude)
+    chord = fixes.arc
     driven = (np.diff(time_s) < 1.5 * interval_s) & (chord > 3.0 * interval_s)
     each = over = 0.0
     for first in (0, 1):
-        double = _arc_length(latitude[first::2], longitude[first::2])
+        double = fixes.take(slice(first, None, 2)).arc
         halves = [chord[first + half :: 2][: len(double)] for half in (0, 1)]
         both = driven[first::2][: len(double)] & driven[first + 1 :: 2][: len(double)]
         each += float((halves[0] + halves[1])[both].sum())
@@ -219,12 +220,7 @@ def _cut_corners(fixes: _Fixes) -> float:
     return abs(each / over - 1) if over > 0 else 0.0
 
 
-def _arc_length(latitude: Array, longitude: Array) -> Array:
-    north, east = steps_m(latitude, longitude)
-    return np.hypot(north, east) * _arc(north, east)
-
-
-def _drives(logged: Channels, at_s: Array) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:
+def _drives(logged: Channels, at_s: Array) -> Mask:
     """Whether another record says the vehicle moves: a fix that stands still then is held."""
     for name in ("indicated_speed_mps", "gps_speed_mps"):
         time_s, speed = logged.known(name)
@@ -233,7 +229,7 @@ def _drives(logged: Channels, at_s: Array) -> np.ndarray[tuple[int, ...], np.dty
     return np.zeros(len(at_s), dtype=bool)
 
 
-def _arc(north: Array, east: Array) -> Array:
+def _arc(north: Array, east: Array, chord: Array) -> Array:
     """Arc over chord from how much the course turns from chord to chord.
 
     A circle's arc over its chord is (angle / 2) / sin(angle / 2); only where the chord is long
@@ -243,8 +239,7 @@ def _arc(north: Array, east: Array) -> Array:
     turn = _turn(np.diff(course))
     padded = np.concatenate((turn[:1], turn, turn[-1:]))
     mean_turn = 0.5 * (padded[1:] + padded[:-1])
-    long = np.hypot(north, east) > 20.0
-    half = np.where(long & (mean_turn < 1.2), 0.5 * mean_turn, 0.0)
+    half = np.where((chord > 20.0) & (mean_turn < 1.2), 0.5 * mean_turn, 0.0)
     return np.where(half > 1e-4, half / np.sin(np.maximum(half, 1e-4)), 1.0)
 
 

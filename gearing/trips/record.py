@@ -19,7 +19,7 @@ import numpy as np
 import polars as pl
 
 from gearing.messages import Problem, message, problem_of
-from gearing.statistics.arrays import Array
+from gearing.statistics.arrays import Array, Mask
 from gearing.study.model import Period, Side, Study
 from gearing.trips.declared import Declared
 from gearing.trips.gear_clusters import GearClusters, find_gear_clusters, log_ratio_of
@@ -44,7 +44,6 @@ from gearing.vehicle.tire import parse_size
 if TYPE_CHECKING:
     from gearing.logs.model import Sampled
 
-Mask = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
 
 MIN_ROWS = 30
 

@@ -12,9 +12,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from gearing.statistics.arrays import Array, Mask
 from gearing.units import KMH_MPS, MPH_MPS
-
-Array = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
 
 SPN_84_MPS = KMH_MPS / 256  # SAE J1939 suspect parameter 84: fine enough to need nothing
 GRIDS = (("km/h", KMH_MPS), ("mph", MPH_MPS))
@@ -111,6 +110,6 @@ def _refined(on: Array, step: float) -> float:
     return float((on * whole).sum() / (whole**2).sum())
 
 
-def on_grid(indicated_mps: Array, grid: Grid) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:
+def on_grid(indicated_mps: Array, grid: Grid) -> Mask:
     """Which values stand on the grid: a recorder's drawn-in ones do not and tell nothing."""
     return np.asarray(np.abs(_off(indicated_mps / grid.step_mps)) < NEAR)

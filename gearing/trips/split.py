@@ -15,11 +15,9 @@ import numpy as np
 import polars as pl
 
 from gearing.messages import Problem, Quantity, message, problem_of
+from gearing.statistics.arrays import Array, Mask
 from gearing.trips.clock import own_interval_s, seconds
 from gearing.trips.geodesy import steps_m
-
-Array = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
-Mask = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
 
 SPLIT_GAP_S = 30 * 60.0
 BURST_GAP_S = 120.0

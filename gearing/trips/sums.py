@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 import numpy as np
 import polars as pl
 
-from gearing.statistics.arrays import Array, Index
+from gearing.statistics.arrays import Array, Index, Mask
 from gearing.trips.declared import Declared, noted_within
 from gearing.trips.ticks import Ticks
 
@@ -18,7 +18,6 @@ POOR_HDOP = 2.0
 CLIPPED_S = 5.0  # by which a log may begin late or end early on a declared stretch
 BIN_KMH = 5.0
 
-Mask = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
 READ_FOR = timedelta(milliseconds=2500)  # either side of a moment
 
 

@@ -66,9 +66,9 @@ def shaft_revolutions_per_km(revolutions_per_km: Number, axle_ratio: float) -> N
     return revolutions_per_km * axle_ratio
 
 
-def pulses_per_km(revolutions_per_km: Number, axle_ratio: float, teeth: int) -> Number:
-    """Pulses a km [1/km] of a sensor on an output-shaft wheel with `teeth` teeth."""
-    return revolutions_per_km * (axle_ratio * teeth)
+def pulses_per_km(revolutions_per_km: Number, axle_ratio: float, per_turn: int) -> Number:
+    """Pulses a km [1/km] of a sensor that gives `per_turn` a turn of the output shaft."""
+    return revolutions_per_km * (axle_ratio * per_turn)
 
 
 def effective_axle_ratio(axle_ratio: float, before_per_km: Number, after_per_km: Number) -> Number:

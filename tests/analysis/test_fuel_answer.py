@@ -22,7 +22,7 @@ SMALL = Cell("small", days=7, road_km=20.0, changed=True)
 
 @pytest.fixture(scope="module")
 def world() -> World:
-    return make_world(SMALL, 3)
+    return make_world(SMALL, 4)
 
 
 @in_one_order  # as in a run
@@ -367,3 +367,28 @@ def test_a_driver_who_sets_off_more_gently_is_told_and_doubted(found: FuelFindin
     assert adjusted.low < changed.truth_percent < adjusted.high
     # at 0.07 points a percent, whatever else is left open
     assert adjusted.high - adjusted.low > 2 * 1.96 * 0.07 * 26
+
+
+@pytest.mark.parametrize("what", ["fuel rate", "weight"])
+def test_what_no_log_shows_is_told_beside_a_change(world: World, what: str) -> None:
+    """A signal that steps with the tires, and a load nobody declared: both pass for the tires',
+    and the answer says so wherever it calls something a change."""
+    names = world.trips.filter(pl.col("side") == "after")["trip"].implode()
+    late = pl.col("trip").is_in(names)
+    # three tenths more weight are some 15 % more fuel
+    factor = 0.85 if what == "fuel rate" else 1.15
+    steps = world.steps.with_columns(
+        pl.when(late).then(pl.col(name) * factor).otherwise(pl.col(name)).alias(name)
+        for name in ("fuel_l", "fuel_stopped_l")
+    )
+    found = answer(world, steps=steps)
+    called = found.verdict in ("worse", "less fuel", "supported", "some saving, size unsettled")
+    assert called
+    assert "load-assumed" in codes(found)
+    told = next(str(one.told) for one in found.warnings if one.code == "load-assumed")
+    assert "full tanks" in told  # there is no fill-up log
+
+
+def test_an_open_answer_rests_on_nothing_unseen(found: FuelFinding) -> None:
+    assert found.verdict == "cannot tell yet"
+    assert "load-assumed" not in codes(found)

@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from gearing.analysis.fuel.physics import air_met, demand, slopes, wind_slopes
+from gearing.analysis.fuel.physics import DAY_WIND, air_met, demand, slopes
 from gearing.analysis.fuel.ranges import Ranges, ranges_of
 from gearing.analysis.fuel.rows import Day, Rows
 from gearing.analysis.fuel.temperature import AirTemperature
@@ -154,8 +154,9 @@ def test_wind_slopes_are_the_derivatives(course: float, cross: float) -> None:
     theta = 0.4 * of.deviations
     east, north = np.sin(np.radians(course)), np.cos(np.radians(course))
     rows = level_road(head_mps=3.0, cross_mps=cross, east=east, north=north, wind_spread=1.7)
-    base, *found = wind_slopes(rows, of, theta)
+    base, columns = slopes(rows, of, theta, np.arange(rows.count), rows.count, names=DAY_WIND)
     assert base == pytest.approx(demand(rows, of, theta))
+    found = columns.T
     for slope, along, across in zip(found, (east, north), (north, -east), strict=True):
         ends = [
             demand(

@@ -4,10 +4,15 @@ The bounds are those of the small number of studies (99.9 % binomial or normal r
 figures aimed at), so that each can fail; the command runs 500 studies a cell.
 """
 
+from functools import partial
+
 import numpy as np
 import pytest
 from fuel_study import CHANGED, Outcome, found_change
 from fuel_world import Cell, make_world
+
+from gearing.analysis.fuel import adjust
+from gearing.analysis.fuel.learn import learn
 
 STUDIES = 16
 
@@ -35,3 +40,26 @@ def test_the_true_change_is_covered(seasons: str) -> None:
     assert abs(np.mean([one.value - one.truth for one in found])) < 1.6
     ratio = np.median([(o.high - o.low) / (o.naive_high - o.naive_low) for o in found])
     assert ratio < 0.95
+
+
+@pytest.mark.parametrize(
+    "cell",
+    [
+        Cell("own", roads="own", seasons="apart", days=10, road_km=16.0),
+        Cell("one-way", roads="one-way", seasons="apart", days=10, road_km=16.0),
+        Cell("file", weather=True, days=10, road_km=16.0),
+    ],
+    ids=lambda cell: cell.name,
+)
+@pytest.mark.parametrize("seed", [910, 911])
+def test_further_rounds_do_not_move_the_answer(
+    cell: Cell, seed: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where each round led a little further, the answer depended on when it ended."""
+    world = make_world(cell, seed)
+    settled = found_change(world)
+    monkeypatch.setattr(adjust, "learn", partial(learn, rounds=60))
+    longer = found_change(world)
+    ends = [(one.value, one.low, one.high) for one in (settled, longer)]
+    # a twentieth of a point, where the interval reaches two to eight either way
+    assert ends[0] == pytest.approx(ends[1], abs=0.05)

@@ -11,7 +11,7 @@ from gearing.analysis.gearing_table import GearingTable, gearing_table
 from gearing.messages import GearingError
 from gearing.messages.display import Display, System
 from gearing.report.gear_table import gear_table
-from gearing.results import plain, with_messages
+from gearing.results import plain
 from gearing.study.model import Engine, Period, Study, Vehicle
 from gearing.units import MILE_M
 
@@ -21,7 +21,7 @@ RATIOS = (3.51, 1.91, 1.43, 1.00, 0.74, 0.64)
 
 
 def as_text(table: GearingTable, units: System) -> str:
-    return gear_table(with_messages(plain(table)), Display(units))
+    return gear_table(table, Display(units))
 
 
 def study(before: Period | None, after: Period | None, **vehicle: object) -> Study:

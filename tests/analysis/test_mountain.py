@@ -18,7 +18,7 @@ from gearing.analysis.sides import BySide
 from gearing.messages import Renderer, UserText, message
 from gearing.messages.display import Display
 from gearing.report.terminal import route_lines
-from gearing.results import dumps, plain, with_messages
+from gearing.results import dumps, plain
 from gearing.statistics.estimate import unknown
 
 
@@ -132,8 +132,8 @@ def test_reverse_names_the_other_way_first(finding: MountainFinding) -> None:
 def test_names_say_which_way_is_shown() -> None:
     uphill = pl.DataFrame({"distance_m": np.arange(0.0, 9001.0, 100.0)})
     uphill = uphill.with_columns(altitude_m=pl.col("distance_m") * 0.06)
-    told = route_lines(with_messages(plain(find(profile=uphill))))
-    back = route_lines(with_messages(plain(find(profile=uphill, reverse=True))))
+    told = route_lines(find(profile=uphill))
+    back = route_lines(find(profile=uphill, reverse=True))
     cautions = told[2:]
     assert told[:2] == back[1::-1]
     assert back[2:] == cautions
@@ -246,7 +246,7 @@ def test_a_hole_in_the_profile_is_not_bridged_in_silence(reverse: bool) -> None:
     assert finding.frame.height == 0
     (warning,) = finding.warnings
     assert warning.code == "profile-hole"
-    lines = route_lines(with_messages(plain(finding)), "us")
+    lines = route_lines(finding, "us")
     assert "pass: cannot tell yet, the profile has no points from 4.0 to 9.6 mi." in lines
     assert "pass (pass.csv) has no points from 4.0 to 9.6 mi" in lines[-1]
     assert "Add points there, at most 0.6 mi apart." in lines[-1]

@@ -24,7 +24,6 @@ from gearing.analysis.mountain.result import RouteWay
 from gearing.analysis.mountain.verdict import Evidence, judge
 from gearing.analysis.sides import BySide
 from gearing.report.terminal import route_lines
-from gearing.results import plain
 from gearing.statistics.estimate import unknown
 
 GRAVITY = 9.80665
@@ -112,7 +111,7 @@ def test_no_long_steep_descent_at_highway_speed_is_called_suited(
     assert "along the road the service brakes take" in words
     assert "on the descent from" in words
     assert "full stops from the speed wanted there" in words
-    assert "service brakes take" in "\n".join(route_lines(plain(finding), "us"))
+    assert "service brakes take" in "\n".join(route_lines(finding, "us"))
     # uphill nothing is asked of the brakes
     assert isinstance(route.reversed, RouteWay)
     assert not any("descent" in str(told) for told in route.reversed.care)

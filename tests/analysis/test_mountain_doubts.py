@@ -15,7 +15,6 @@ from mountain_truck import Simulated, simulate
 from gearing.analysis.mountain import MountainFinding, find_mountain
 from gearing.analysis.sides import BySide
 from gearing.report.terminal import route_lines
-from gearing.results import plain, with_messages
 from gearing.statistics.estimate import Estimate
 from gearing.study.model import Load
 
@@ -34,7 +33,7 @@ def codes(finding: MountainFinding) -> list[str]:
 
 
 def words(finding: MountainFinding, units: str = "us") -> str:
-    return "\n".join(route_lines(with_messages(plain(finding)), units))  # type: ignore[arg-type]
+    return "\n".join(route_lines(finding, units))  # type: ignore[arg-type]
 
 
 def test_nothing_is_doubted_where_all_is_well() -> None:

@@ -9,14 +9,13 @@ import pytest
 from gearing.analysis.sizes import compare_all, compare_sizes
 from gearing.messages import GearingError
 from gearing.messages.display import Display, System
-from gearing.report.size_list import size_list
-from gearing.report.size_table import size_table
-from gearing.results import plain, with_messages
+from gearing.report.sizes import size_text
+from gearing.results import plain
 from gearing.study.tire_words import suggestion
 
 
 def as_text(old: str, new: str, units: System) -> str:
-    return size_table(with_messages(plain(compare_sizes(old, new))), Display(units))
+    return size_text((compare_sizes(old, new),), Display(units))
 
 
 def test_change_of_the_sample_sizes() -> None:
@@ -173,8 +172,7 @@ def test_many_sizes_each_against_the_first() -> None:
 @pytest.mark.parametrize("units", ["us", "metric"])
 def test_a_table_of_many_sizes_fits_a_terminal(units: Literal["us", "metric"]) -> None:
     many = compare_all(("245/70R19.5", "265/70R19.5", "275/70R22.5@541", "7.50R16"))
-    first, *further = (plain(one) for one in many)
-    text = size_list(with_messages(first | {"further": further}), Display(units))
+    text = size_text(many, Display(units))
     assert max(map(len, text.splitlines())) <= 80
     rows = {line.split()[0]: line.split() for line in text.splitlines() if line}
     assert rows["275/70R22.5*"][2] == ("541" if units == "us" else "336")

@@ -83,7 +83,7 @@ def test_correction_arithmetic(
 
 def test_every_form_of_a_setting() -> None:
     setting = Programmed(sure(541 / MILE_KM), sure(517 / MILE_KM), unknown("not asked"))
-    answer = to_program(study(shaft_teeth=16), setting)
+    answer = to_program(study(shaft_pulses=16), setting)
     assert answer.now.tire_rev_per_mile.value == pytest.approx(517)
     assert answer.now.shaft_rev_per_mile.value == pytest.approx(517 * 4.88)
     assert answer.now.pulses_per_mile.value == pytest.approx(517 * 4.88 * 16)
@@ -103,7 +103,7 @@ def test_every_form_of_a_setting() -> None:
 
 def test_a_setting_without_teeth_or_axle_says_what_is_missing() -> None:
     setting = Programmed(sure(541 / MILE_KM), sure(517 / MILE_KM), unknown("not asked"))
-    assert to_program(study(), setting).now.pulses_per_km.why == message("no-shaft-teeth")
+    assert to_program(study(), setting).now.pulses_per_km.why == message("no-shaft-pulses")
     bare = replace(study(), vehicle=Vehicle())
     assert to_program(bare, setting).now.shaft_rev_per_km.why == message("no-axle-ratio")
 
@@ -150,7 +150,7 @@ def fitting(
     return found, [e.cause.code for e in found.explanations if e.fits]
 
 
-UNSEEN: Identification = identify(study(), [], {})
+UNSEEN: Identification = identify(study(), [], {}, lambda _trips, _others: 0.0)
 NOT_DRIVEN = BySide(driven_speeds([], frozenset(), UNSEEN), driven_speeds([], frozenset(), UNSEEN))
 TIRES = "cause/tires"
 AXLE = "cause/axle"

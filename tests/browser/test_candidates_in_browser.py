@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import polars as pl
 import pytest
@@ -12,8 +13,6 @@ from mountain_studies import pass_profile, study, truck, turns
 from test_page_in_browser import CHROMIUM, Visit, _cut_texts, browser  # noqa: F401
 
 from gearing.analysis.mountain import find_mountain
-from gearing.results import plain, with_messages
-from gearing.run.candidates import candidate_results
 from gearing.study.model import Candidate
 
 if TYPE_CHECKING:
@@ -29,6 +28,7 @@ pytestmark = [
 def page(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The full page with four candidates and a tractor-trailer's descents."""
     import fixture_results
+    from typed_results import typed
 
     from gearing.report.page import render
 
@@ -45,13 +45,15 @@ def page(tmp_path_factory: pytest.TempPathFactory) -> Path:
         revolutions_per_km=turns(310.0, 300.0),
         draws=4,
     )
-    found = candidate_results(compare(bus(*choices), draws=8))
-    results: dict[str, Any] = fixture_results.full()
-    frames = fixture_results.frames(results) | {"routes": finding.frame}
-    told = with_messages({"routes": plain(finding.routes)})
-    results |= {key: found[key] for key in ("candidates", "candidates_basis")}
-    results |= {"routes": told["routes"]}
-    results["messages"] = found["messages"] | told["messages"]
+    found = compare(bus(*choices), draws=8)
+    whole = fixture_results.full()
+    frames = fixture_results.frames(whole) | {"routes": finding.frame}
+    results = replace(
+        typed(whole),
+        routes=finding.routes,
+        candidates=found.candidates,
+        candidates_basis=found.basis,
+    )
     path = tmp_path_factory.mktemp("page") / "page.html"
     assert isinstance(finding.frame, pl.DataFrame)
     path.write_text(render(results, frames), encoding="utf-8")

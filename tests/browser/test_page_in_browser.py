@@ -44,6 +44,7 @@ def pages(
 ) -> dict[str, Path]:
     """Every case rendered once; `sample` is the sample study's own page."""
     import fixture_results
+    from typed_results import typed, typed_fleet
 
     from gearing.report.fleet_page import render_fleet
     from gearing.report.page import render
@@ -53,22 +54,24 @@ def pages(
     for name, make in fixture_results.CASES.items():
         results = make()
         paths[name] = folder / f"{name}.html"
-        paths[name].write_text(render(results, fixture_results.frames(results)), encoding="utf-8")
+        paths[name].write_text(
+            render(typed(results), fixture_results.frames(results)), encoding="utf-8"
+        )
     control = fixture_results.full()
     control["declared"]["role"] = "control"
     control["declared"]["after"]["drive_tire"] = control["declared"]["before"]["drive_tire"]
     paths["control"] = folder / "control.html"
-    page = render(control, fixture_results.frames(control))
+    page = render(typed(control), fixture_results.frames(control))
     paths["control"].write_text(page, encoding="utf-8")
     planned = fixture_results.full()
     planned["speed"]["odometer_factor"]["after"] = fixture_results.unknown("no log shows them yet")
     planned["fuel"] = fixture_results.one_period()["fuel"]
     paths["planned"] = folder / "planned.html"
-    page = render(planned, fixture_results.frames(fixture_results.one_period()))
+    page = render(typed(planned), fixture_results.frames(fixture_results.one_period()))
     paths["planned"].write_text(page, encoding="utf-8")
     paths["sample"] = sample_run[0] / "report.html"
     paths["fleet"] = folder / "fleet.html"
-    paths["fleet"].write_text(render_fleet(fixture_results.fleet()), encoding="utf-8")
+    paths["fleet"].write_text(render_fleet(typed_fleet(fixture_results.fleet())), encoding="utf-8")
     return paths
 
 
@@ -168,6 +171,7 @@ def test_a_date_near_the_end_of_a_phones_axis_is_not_cut(browser: Browser, tmp_p
     """Two days after a tick its date once ended outside the picture."""
     import fixture_results
     import polars as pl
+    from typed_results import typed
 
     from gearing.report.page import render
 
@@ -177,7 +181,7 @@ def test_a_date_near_the_end_of_a_phones_axis_is_not_cut(browser: Browser, tmp_p
     nth = pl.int_range(pl.len()) * 70 // (pl.len() - 1)
     frames["trips"] = frames["trips"].with_columns(local_day=span.get(nth))
     path = tmp_path / "page.html"
-    path.write_text(render(results, frames), encoding="utf-8")
+    path.write_text(render(typed(results), frames), encoding="utf-8")
     with Visit(browser, path, viewport={"width": 390, "height": 844}) as visit:
         visit.unfold()
         assert "Apr 19, 2026" in str(visit.page.text_content("#chart-cover .live"))
@@ -191,6 +195,7 @@ def test_long_names_and_far_claims_stay_on_a_phone(
 ) -> None:
     """A word of 86 letters once made the page twice as wide, a claim ended outside its chart."""
     import fixture_results
+    from typed_results import typed
 
     from gearing.report.page import render
 
@@ -201,7 +206,7 @@ def test_long_names_and_far_claims_stay_on_a_phone(
     for route in results["routes"]:
         route["name"] = "Donaudampfschifffahrtsgesellschaft" * 3
     path = tmp_path / "page.html"
-    page = render(results, fixture_results.frames(results), units=units)
+    page = render(typed(results), fixture_results.frames(results), units=units)
     path.write_text(page, encoding="utf-8")
     with Visit(browser, path, viewport={"width": 375, "height": 812}) as visit:
         visit.unfold()

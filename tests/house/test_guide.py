@@ -27,6 +27,7 @@ from gearing.messages import CATALOGUE
 from gearing.quantities import QUANTITIES
 from gearing.study import load
 from gearing.study.fleet import load_fleet
+from gearing.study.schema import study_schema
 from gearing.study.section import Section
 from gearing.vehicle.parameters import PRIORS, willans_priors
 
@@ -179,6 +180,28 @@ def test_the_page_of_the_study_file_has_the_keys_that_reading_asks_for(
     told = _told(PAGES["study-file"].split("## Every key")[1].split("## A fleet file")[0])
     asked = _read(EXAMPLE[1], tmp_path, monkeypatch)
     assert told == asked
+
+
+def _in_schema(schema: Any, label: str = "") -> set[tuple[str, str]]:
+    """Every key of a schema's tables, with the table as the page calls it."""
+    found = set()
+    for key, value in schema.get("properties", {}).items():
+        found.add((label or "top", key))
+        kinds = value.get("anyOf", [value])
+        one = next((k["items"] for k in kinds if k.get("items", {}).get("type") == "object"), None)
+        below = f"{label.strip('[]')}.{key}".strip(".")
+        if one is not None:
+            found |= _in_schema(one, f"[[{below}]]")
+        elif kinds[0].get("type") == "object":
+            named = key in ("torque_curve", "retarder")
+            found |= _in_schema(kinds[0], key if named else f"[{below}]")
+    return found
+
+
+def test_the_page_of_the_study_file_has_the_keys_of_its_schema() -> None:
+    told = _told(PAGES["study-file"].split("## Every key")[1].split("## A fleet file")[0])
+    rules = {(table, key) for table, key in told if table == "a heading"}
+    assert _in_schema(study_schema()) == told - rules
 
 
 def test_keys_that_are_sent_home_stand_on_the_page() -> None:

@@ -31,8 +31,8 @@ ALLOWED = {
         "statistics",
         "trips",
     },
-    "report": {"units", "quantities", "messages", "statistics", "results"},
-    "results": {"messages", "statistics"},
+    "report": {"units", "quantities", "messages", "study", "statistics", "analysis", "results"},
+    "results": {"messages", "study", "statistics", "analysis"},
     "guide": {"quantities", "messages", "logs"},
     "run": {
         "units",

@@ -2,23 +2,26 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any, Literal
 
 import fixture_results
 import pytest
 from candidate_studies import PER_KM, bus, compare
 from mountain_studies import pass_profile, study, truck, turns
+from typed_results import typed
 
+from gearing.analysis.candidates import CandidatesFinding
+from gearing.analysis.candidates.result import Figure
 from gearing.analysis.mountain import find_mountain
 from gearing.messages.display import Display, System
 from gearing.report.candidates_section import candidates_section
 from gearing.report.candidates_text import candidate_lines
-from gearing.report.candidates_words import Column, route_columns, shown
 from gearing.report.charts.routes import route_charts
-from gearing.report.descent_table import gear_speed_table, long_descent_table
+from gearing.report.evidence.descents import gear_speed_table, long_descent_table
 from gearing.report.page import render
-from gearing.results import plain
-from gearing.run.candidates import candidate_results
+from gearing.report.views.candidates import Column, route_columns
+from gearing.results.record import Results
 from gearing.study.model import Candidate
 
 CHOICES = (
@@ -31,13 +34,19 @@ CHOICES = (
 
 
 @pytest.fixture(scope="module")
-def told() -> dict[str, Any]:
-    return candidate_results(compare(bus(*CHOICES), draws=8))
+def told() -> CandidatesFinding:
+    return compare(bus(*CHOICES), draws=8)
+
+
+def results_of(found: CandidatesFinding) -> Results:
+    """Results of a study whose candidates these are."""
+    whole = typed(fixture_results.full())
+    return replace(whole, candidates=found.candidates, candidates_basis=found.basis)
 
 
 @pytest.mark.parametrize("units", ["us", "metric"])
 def test_the_terminal_has_eighty_columns(
-    told: dict[str, Any], units: Literal["us", "metric"]
+    told: CandidatesFinding, units: Literal["us", "metric"]
 ) -> None:
     lines = candidate_lines(told, units)
     assert max(map(len, lines)) <= 80
@@ -54,27 +63,31 @@ def test_the_terminal_has_eighty_columns(
 
 def test_marks_say_how_a_figure_stands() -> None:
     column = Column("brake_kwh", "Brakes", 1, interval=True)
-    figure: dict[str, Any] = {"value": 2.0, "low": 1.0, "high": 3.0, "standing": "best"}
-    assert shown(column, figure, marks=("*", "=")) == "*2.0 (1.0 to 3.0)"
-    assert shown(column, figure | {"standing": "tie"}, marks=("*", "=")) == "=2.0 (1.0 to 3.0)"
-    assert shown(column, figure | {"standing": None}, marks=("*", "=")) == "2.0 (1.0 to 3.0)"
-    assert shown(column, {"value": None, "why": "no engine"}) == "-"
+    figure = Figure(value=2.0, low=1.0, high=3.0, standing="best")
+    told = {
+        one: column.cell({"brake_kwh": replace(figure, standing=one)}, ("*", "="))
+        for one in ("best", "tie", None)
+    }
+    span = "2.0 (1.0 to 3.0)"
+    assert told == {"best": f"*{span}", "tie": f"={span}", None: span}
+    assert column.cell({"brake_kwh": Figure(why="no engine")}) == "-"
+    assert column.cell({}) == "-"
 
 
 def test_us_readers_have_fuel_economy() -> None:
     # 2 % less fuel is 100 / 98 = 2.04 % more distance a gallon (arithmetic); the ends change places
-    figure = {"value": -2.0, "low": -3.0, "high": -1.0, "standing": None}
+    figures = {"fuel_change_percent": Figure(value=-2.0, low=-3.0, high=-1.0)}
     cells: tuple[tuple[System, str], ...] = (
         ("us", "+2.0 (+1.0 to +3.1)"),
         ("metric", "\N{MINUS SIGN}2.0 (\N{MINUS SIGN}3.0 to \N{MINUS SIGN}1.0)"),
     )
     for units, cell in cells:
         column = next(c for c in route_columns(Display(units)) if c.key == "fuel_change_percent")
-        assert shown(column, figure) == cell
+        assert column.cell(figures) == cell
 
 
-def test_the_section_is_one_table_and_one_chart(told: dict[str, Any]) -> None:
-    section = candidates_section(told, Display("us"))
+def test_the_section_is_one_table_and_one_chart(told: CandidatesFinding) -> None:
+    section = candidates_section(results_of(told), Display("us"))
     assert section is not None
     assert len(section.charts) == 1
     assert len(section.tables) == 1
@@ -82,12 +95,12 @@ def test_the_section_is_one_table_and_one_chart(told: dict[str, Any]) -> None:
     assert [row[0] for row in section.tables[0].rows][:3] == ["before", "after", "1 as fitted"]
     assert len(section.more) == 2, "the route both ways"
     assert all(len(t.rows) == 6 for t in section.more)
-    assert candidates_section({"candidates": []}, Display("us")) is None
+    assert candidates_section(typed(fixture_results.full()), Display("us")) is None
 
 
 def test_a_page_without_routes_says_what_to_add() -> None:
-    found = candidate_results(compare(bus(*CHOICES, routes=())))
-    section = candidates_section(found, Display("metric"))
+    found = compare(bus(*CHOICES, routes=()))
+    section = candidates_section(results_of(found), Display("metric"))
     assert section is not None
     assert section.charts == ()
     assert "no [[route]]" in section.missing[0]
@@ -97,14 +110,14 @@ def test_a_page_without_routes_says_what_to_add() -> None:
 
 def test_names_from_outside_stay_text() -> None:
     hostile = Candidate(name=fixture_results.HOSTILE, axle_ratio=5.29)
-    found = candidate_results(compare(bus(hostile), draws=2))
-    page = render(fixture_results.full() | found, {})
+    found = compare(bus(hostile), draws=2)
+    page = render(results_of(found), {})
     assert fixture_results.HOSTILE not in page
     assert "&lt;img src=x" in page
 
 
 @pytest.fixture(scope="module")
-def tractor() -> tuple[dict[str, Any], Any]:
+def tractor() -> tuple[Results, Any]:
     vehicle = truck(retarder=True) | {"combination": True, "axles": 5, "brakes": "drum"}
     finding = find_mountain(
         study(**vehicle),
@@ -112,10 +125,10 @@ def tractor() -> tuple[dict[str, Any], Any]:
         revolutions_per_km=turns(310.0, 300.0),
         draws=4,
     )
-    return {"routes": plain(finding.routes)}, finding.frame
+    return replace(typed(fixture_results.full()), routes=finding.routes), finding.frame
 
 
-def test_each_descent_has_its_row_and_the_model_its_caution(tractor: tuple[Any, Any]) -> None:
+def test_each_descent_has_its_row_and_the_model_its_caution(tractor: tuple[Results, Any]) -> None:
     results, _ = tractor
     table = long_descent_table(results, Display("us"))
     assert len(table.rows) == 4, "two ways, two sets of tires"
@@ -133,12 +146,14 @@ def test_outside_the_class_the_column_is_gone_and_the_note_says_why() -> None:
         study(), profiles={"pass": pass_profile()},
         revolutions_per_km=turns(), draws=2,
     )  # fmt: skip
-    table = long_descent_table({"routes": plain(finding.routes)}, Display("metric"))
+    table = long_descent_table(
+        replace(typed(fixture_results.full()), routes=finding.routes), Display("metric")
+    )
     assert not any("Drum brakes" in head for head in table.head)
     assert "No brake temperature: the published model" in table.note
 
 
-def test_a_route_shades_what_asks_for_care(tractor: tuple[Any, Any]) -> None:
+def test_a_route_shades_what_asks_for_care(tractor: tuple[Results, Any]) -> None:
     results, frame = tractor
     charts = route_charts(results, frame, Display("us"))
     assert 1 <= len(charts) <= 4
@@ -151,5 +166,5 @@ def test_a_route_shades_what_asks_for_care(tractor: tuple[Any, Any]) -> None:
         for chart in charts
     ]
     assert any(shaded)
-    assert charts[0].shown_sides == ("before", "after")
+    assert charts[0].sides == ("before", "after")
     assert route_charts(results, None, Display("us")) == ()

@@ -8,6 +8,7 @@ from typing import Any
 
 import fixture_results
 import pytest
+from typed_results import typed
 
 from gearing.analysis.fuel.ranges import ranges_of
 from gearing.messages import Quantity, message
@@ -16,7 +17,7 @@ from gearing.report.charts.estimates import estimates_chart, estimates_table
 from gearing.report.evidence.fuel import fuel_section
 from gearing.report.evidence.physics import physics_table
 from gearing.report.evidence.speed_tables import settings_table
-from gearing.report.retell import for_reader
+from gearing.report.reader import for_reader
 from gearing.report.section import Section
 from gearing.results import plain, with_messages
 from gearing.study.model import Study
@@ -32,7 +33,7 @@ def without(*keys: str) -> dict[str, Any]:
 
 
 def section(results: dict[str, Any], display: Display = METRIC) -> Section:
-    return fuel_section(results, {}, display)
+    return fuel_section(typed(results), {}, display)
 
 
 @pytest.mark.parametrize(
@@ -44,17 +45,17 @@ def section(results: dict[str, Any], display: Display = METRIC) -> Section:
     ],
 )
 def test_the_chart_names_the_figure_that_decides(missing: tuple[str, ...], said: str) -> None:
-    chart = estimates_chart(without(*missing), METRIC)
+    chart = estimates_chart(typed(without(*missing)), METRIC)
     assert chart is not None
     assert said in chart.reading
     drawn = str(chart.panels[0])
-    assert ('"decides": true' in drawn) == ("None" not in said)
+    assert ("'decides': True" in drawn) == ("None" not in said)
 
 
 def test_what_is_counted_has_its_unit() -> None:
     results = fixture_results.full()
     results["fuel"]["change_percent"]["fillups"] = fixture_results.estimate(-1.5, -5.6, 2.6, 7)
-    shown = estimates_table(results, METRIC)
+    shown = estimates_table(typed(results), METRIC)
     counts = {row[0]: row[2] for row in shown.rows}
     assert counts["Fill-ups"] == "7 tanks"
     assert counts["Like for like"] == "14 days"
@@ -111,7 +112,7 @@ def test_physics_is_in_the_readers_units(
     name: str, value: float, unit: str, us: str, metric: str
 ) -> None:
     for display, wanted in ((US, us), (METRIC, metric)):
-        assert physics_table(physics(name, value, unit), display).rows[0][2] == wanted
+        assert physics_table(typed(physics(name, value, unit)), display).rows[0][2] == wanted
 
 
 def test_fuel_for_work_is_in_the_readers_units() -> None:
@@ -124,7 +125,7 @@ def test_fuel_for_work_is_in_the_readers_units() -> None:
 def test_no_engineers_unit_is_left_on_a_us_page() -> None:
     study = Study(name="x", slug="x", path=Path("x"))
     for one in ranges_of(study, wind_known=True, days=(9, 9)).each:
-        shown = physics_table(physics(one.name, one.value or 0.1, one.unit), US).rows[0][2]
+        shown = physics_table(typed(physics(one.name, one.value or 0.1, one.unit)), US).rows[0][2]
         assert not re.search(r"m/s|m2|m²|s/m|1/|\bW\b|\bkW|\bkg\b|\bL\b|°C", shown), shown
 
 
@@ -176,7 +177,8 @@ def test_a_tread_in_32nds_of_an_inch_is_no_word_for_a_metric_reader() -> None:
     }  # fmt: skip
     results = with_messages(results)
     metric, us = (
-        settings_table(for_reader(results, display), display).note for display in (METRIC, US)
+        settings_table(for_reader(typed(results), display), display).note
+        for display in (METRIC, US)
     )
     assert "One whole revolution per km is 0.27 %" in metric
     assert metric.endswith("half-way from the declared tread to 3.2 mm.")

@@ -8,9 +8,11 @@ from typing import Any
 import fixture_results
 import polars as pl
 import pytest
+from typed_results import typed
 
+from gearing.report.lines import printed
 from gearing.report.page import render
-from gearing.report.terminal import printed, study_lines
+from gearing.report.terminal import study_lines
 
 OF_TIRES = ("new tires", "old tires", "sets of tires", "set of tires", "the tires did")
 
@@ -27,7 +29,8 @@ def control() -> tuple[dict[str, Any], dict[str, pl.DataFrame]]:
 
 @pytest.fixture(scope="module")
 def page() -> str:
-    return render(*control(), library="")
+    results, frames = control()
+    return render(typed(results), frames, library="")
 
 
 def test_no_tires_are_called_old_or_new(page: str) -> None:
@@ -54,12 +57,12 @@ def test_the_terminal_calls_none_old_or_new_either(verdict: str | None, days: in
     results, _ = control()
     results["fuel"] |= {"verdict": verdict, "more_driving_km": 80.0}
     results["fuel"]["sides"]["after"]["days"] = days
-    told = printed(study_lines(results, "us"))
+    told = printed(study_lines(typed(results), "us"))
     for words in OF_TIRES:
         assert words not in told.lower(), told
 
 
 def test_wheel_nuts_are_for_wheels_that_were_off() -> None:
     results, _ = control()
-    assert "Wheel nuts" not in printed(study_lines(results, "us"))
-    assert "Wheel nuts" in printed(study_lines(fixture_results.full(), "us"))
+    assert "Wheel nuts" not in printed(study_lines(typed(results), "us"))
+    assert "Wheel nuts" in printed(study_lines(typed(fixture_results.full()), "us"))

@@ -7,8 +7,11 @@ from typing import Any
 import fixture_results
 import pytest
 from fixture_results import estimate, side, unknown
+from typed_results import typed
 
+from gearing.messages import Message
 from gearing.messages.display import Display
+from gearing.messages.plain import to_plain
 from gearing.report.evidence.speed import speed_section
 from gearing.report.evidence.speed_tables import needle_table
 from gearing.report.page import render
@@ -20,6 +23,13 @@ Results = dict[str, Any]
 
 def full() -> Results:
     return fixture_results.full()
+
+
+def told_by(results: Results, basis: str) -> None:
+    """Have the turns of the new tires rest on their size or on a published figure."""
+    results["speed"]["revolutions_per_km"]["after"]["basis"] = basis
+    told = {"/speed/revolutions_per_km/after/basis": to_plain(Message(f"turns-basis/{basis}"))}
+    results["messages"] = results.get("messages", {}) | told
 
 
 def test_the_present_setting_answers_and_the_earlier_is_told() -> None:
@@ -51,7 +61,7 @@ def test_the_present_setting_answers_and_the_earlier_is_told() -> None:
         "1.0461 (95 % interval 1.0450 to 1.0472; 8 days of driving)." in speed
     )
     assert "Nothing to reprogram." in speed
-    first, *_ = speed_section(results, {}, Display("us")).tables
+    first, *_ = speed_section(typed(results), Display("us")).tables
     assert [row[:2] for row in first.rows[1:]] == [
         ("new tires, until 2026-04-02", "1.0461 (1.0450 to 1.0472)"),
         ("new tires", "1.0004 (0.9994 to 1.0014)"),
@@ -101,7 +111,7 @@ def test_swapped_periods_come_first_and_withhold_the_advice() -> None:
     assert speed.short == "Periods swapped?"
     assert "programmed to" not in speed.sentence()
     assert "see which logs are from before and which from after" in speed.next_step
-    assert "Periods swapped?" in render(results, {})
+    assert "Periods swapped?" in render(typed(results), {})
 
 
 @pytest.mark.parametrize("line", ['"V" = { channel = "indicated_speed", unit = "km/h" }', None])
@@ -127,7 +137,7 @@ def test_a_doubtful_unit_withholds_the_advice_and_says_what_to_write(line: str |
 )
 def test_a_setting_by_size_is_told_with_its_doubt_and_the_surer_way(basis: str, by: str) -> None:
     results = full()
-    results["speed"]["revolutions_per_km"]["after"]["basis"] = basis
+    told_by(results, basis)
     results["speed"]["programmed_revolutions_per_km"]["should_be"] = estimate(373.2, 365.7, 380.7)
     told = fixture_results.sentences(results, "us")[0]
     # 365.7 to 380.7 a km are 588.5 to 612.7 a mile
@@ -158,7 +168,7 @@ def test_the_declared_axle_ratio_is_not_that_on_the_new_tires(declared_before: b
     assert mountain.headline == "Cannot tell yet: no engine speed is logged."
     assert not mountain.settled
     # the first screen says no more
-    sheet = render(results, {}).split('id="part-mountain"')[1].split("</article>")[0]
+    sheet = render(typed(results), {}).split('id="part-mountain"')[1].split("</article>")[0]
     assert "4.88" not in sheet
 
 
@@ -228,14 +238,14 @@ def test_a_speedometer_nothing_is_known_of_gets_no_table_of_blanks() -> None:
     row = {"shown_kmh": 100.0, "basis": "bus speed taken as shown", "after": known}
     results = full()
     results["speed"]["needle"] = [row | {"before": nothing}]
-    shown = needle_table(results, Display("metric"))
+    shown = needle_table(typed(results), Display("metric"))
     assert shown.rows == (("100", "101.9", "2,007", "6"),)
     assert not any("old tires" in head for head in shown.head)
     results["speed"]["needle"] = [row | {"before": nothing, "after": nothing}]
-    assert needle_table(results, Display("metric")).rows == ()
+    assert needle_table(typed(results), Display("metric")).rows == ()
     for rule in results["speed"]["rules"]:
         rule |= {"figure": None, "figure_low": None, "figure_high": None, "meets": None}
-    captions = [t.caption for t in speed_section(results, {}, Display("metric")).tables]
+    captions = [t.caption for t in speed_section(typed(results), Display("metric")).tables]
     assert not any(caption.startswith("The rules") for caption in captions)
 
 
@@ -261,7 +271,7 @@ def test_tires_only_planned_are_set_once_they_are_fitted() -> None:
     """What the computer works with is known from the old tires."""
     results = full()
     results["speed"]["odometer_factor"]["after"] = unknown("no log shows driving on them yet")
-    results["speed"]["revolutions_per_km"]["after"]["basis"] = "published"
+    told_by(results, "published")
     told = fixture_results.sentences(results, "us")[0]
     assert "Cannot tell yet on the new tires: no log shows driving on them yet." in told
     assert "Before the change the odometer factor was 1.0006" in told

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import re
+from typing import Any
 
 import fixture_results
 import pytest
+from typed_results import typed
 
+from gearing.analysis.mountain import MountainFinding
 from gearing.messages.display import Display, digits, economy_percent, rough, signed
 from gearing.report.phrases import change_interval_phrase, level_phrase
-from gearing.report.reading import estimate, why
 from gearing.report.terminal import route_lines
 from gearing.report.typography import unbroken
 from gearing.statistics.estimate import Estimate
@@ -141,25 +143,21 @@ def test_numbers_as_text() -> None:
     assert Display("us").fuel(10.0) == pytest.approx(23.5215, abs=1e-4)  # NIST SP 811
 
 
-def test_reasons_are_found_inside_beside_and_above() -> None:
-    assert why({"a": {"why": "inside"}}, "a") == "inside"
-    assert why({"a": None, "a_why": "beside"}, "a") == "beside"
-    assert why({"a": None, "a_why": "above"}, "a", "b") == "above"
-    assert not estimate({"a": {"value": float("nan")}}, "a").known
-    assert estimate({"a": {"value": True}}, "a").why
+def routes(results: dict[str, Any]) -> MountainFinding:
+    return typed(results).mountain
 
 
 def test_route_lines_tell_each_way() -> None:
-    lines = route_lines(fixture_results.full(), "us")
+    lines = route_lines(routes(fixture_results.full()), "us")
     assert lines[0].startswith("Cold Spring Pass: suits with care; slowest point 41 mph before")
     assert lines[1].startswith("Cold Spring Pass, the other way: suits;")
-    assert route_lines({}, "us") == ["No route judged: the study names none."]
+    assert route_lines(routes({}), "us") == ["No route judged: the study names none."]
 
 
 def test_the_brakes_are_told_of_new_tires_alone() -> None:
     results = fixture_results.full()
-    del results["routes"][0]["before"]
-    assert "the brakes take 3.6 (1.8 to 8.2) kWh" in route_lines(results, "us")[0]
+    results["routes"][0]["before"] = None
+    assert "the brakes take 3.6 (1.8 to 8.2) kWh" in route_lines(routes(results), "us")[0]
 
 
 def test_of_many_routes_the_worst_are_told() -> None:

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
-from typing import Any
 
 import fixture_results
 import polars as pl
 import pytest
+from typed_results import typed, typed_fleet
 
+from gearing.messages import Message, Span
 from gearing.messages.display import Display
+from gearing.messages.told import Told
 from gearing.report.charts.days import days_chart
 from gearing.report.charts.grade import grade_chart
 from gearing.report.charts.speed import speed_charts
@@ -18,16 +21,17 @@ from gearing.report.views.fleet import fleet_sheet
 from gearing.report.views.sheet import sheet
 from gearing.report.views.strip import WIDTH as ROAD
 from gearing.report.views.strip import strip
+from gearing.results.record import Results
 
 US, METRIC = Display("us"), Display("metric")
 
 
-def fuel(value: float, low: float, high: float, claim: float | None) -> dict[str, Any]:
+def fuel(value: float, low: float, high: float, claim: float | None) -> Results:
     results = fixture_results.full()
     results["fuel"]["change_percent"]["adjusted"] = fixture_results.estimate(value, low, high)
     results["fuel"]["claim_percent"] = claim
     results["declared"]["claim"] = claim and {"consumption_change_percent": claim}
-    return results
+    return typed(results)
 
 
 @pytest.mark.parametrize("claim", [None, -4.0, 6.0, -30.0])
@@ -69,10 +73,12 @@ def road(lower_from: float, lower_to: float) -> pl.DataFrame:
 
 
 def test_a_lost_gear_lies_on_the_strip_where_it_is_lost_each_way() -> None:
-    route = fixture_results.full()["routes"][0]
-    span = {"type": "span", "low": 1.0, "high": 3.0, "unit": "km", "places": 1, "joint": "to"}
-    told = {"/routes/0/reversed/care/0": {"code": "watch", "fields": {"at": span}}}
-    drawn = strip(0, route, road(2_000, 4_000), METRIC, told)
+    bend = Message("watch", (("at", Span(1.0, 3.0, "km", 1)),))
+    (route, *_) = typed(fixture_results.full()).routes
+    assert route.reversed is not None
+    back_care = (Told(bend, "a bend from 1.0 to 3.0 km"),)
+    route = replace(route, care=(), reversed=replace(route.reversed, care=back_care))
+    drawn = strip(route, road(2_000, 4_000), METRIC)
     assert drawn is not None
     there, back = drawn.tracks
     # 2 to 4 of 10 km; the way back begins at the right, so that its 2nd km is the 8th
@@ -80,19 +86,19 @@ def test_a_lost_gear_lies_on_the_strip_where_it_is_lost_each_way() -> None:
     assert back.lost == ((pytest.approx(0.6 * ROAD), pytest.approx(0.2 * ROAD)),)
     assert there.care == ()
     assert back.care == ((pytest.approx(0.7 * ROAD), pytest.approx(0.2 * ROAD)),)
-    assert strip(0, route, None, METRIC, {}) is None
+    assert strip(route, None, METRIC) is None
 
 
 def test_the_rules_lie_over_readings_of_the_needle_alone() -> None:
     results = fixture_results.full()
-    (computer,) = speed_charts(results, US)
+    (computer,) = speed_charts(typed(results), US)
     assert computer.key == "speed"
     for words in ("Regulation 39", "393.82"):
         assert words not in computer.reading
     assert "var(--strip)" not in str(computer.panels)
     ratio = fixture_results.estimate(0.98, 0.97, 0.99, 4, "needle-readings")
     results["speed"]["needle_ratio"] = fixture_results.side(None, ratio)
-    needle, computer = speed_charts(results, US)
+    needle, computer = speed_charts(typed(results), US)
     assert (needle.key, computer.key) == ("needle", "speed")
     assert "Regulation 39" in needle.reading
     assert "var(--strip)" in str(needle.panels)
@@ -103,7 +109,7 @@ def test_five_speeds_and_the_card_are_those_of_the_needle() -> None:
     results = fixture_results.full()
     ratio = fixture_results.estimate(0.98, 0.97, 0.99, 4, "needle-readings")
     results["speed"]["needle_ratio"] = fixture_results.side(None, ratio)
-    first = sheet(results, {}, US)
+    first = sheet(typed(results), {}, US)
     assert first.speeds is not None
     assert first.card is not None
     assert len(first.speeds.shown) == 5
@@ -118,11 +124,11 @@ def test_five_speeds_and_the_card_are_those_of_the_needle() -> None:
 
 def test_money_that_may_be_lost_is_not_told_as_saved() -> None:
     results = fixture_results.full()
-    assert sheet(results, {}, US).money == "Saves 100 (55 to 150) USD a year."
+    assert sheet(typed(results), {}, US).money == "Saves 100 (55 to 150) USD a year."
     worth = results["fuel"]["worth"]
     worth["saving_per_year"] = fixture_results.estimate(1361.0, -561.0, 2884.0)
     worth["years_to_pay"] = fixture_results.estimate(1.69, 0.80, 0.0) | {"high": None}
-    assert sheet(results, {}, US).money == (
+    assert sheet(typed(results), {}, US).money == (
         "Somewhere from 560 USD lost to 2,900 saved a year, best put at 1,400 saved. "
         "Paid back in 1.7 years (0.8 to never)."
     )
@@ -137,14 +143,14 @@ def test_days_are_told_as_the_reader_has_them() -> None:
             "adjusted_percent": [0.0, -4.0, None],
         }
     )
-    chart = days_chart(results, days, US)
+    chart = days_chart(typed(results), days, US)
     assert chart is not None
     # 4 % less consumption is 100 / 96 - 1 = 4.2 % more economy
     assert chart.table.rows == (
         ("2026-01-05", "old tires", "0.0"),
         ("2026-03-02", "new tires", "+4.2"),
     )
-    assert days_chart(results, days.drop("adjusted_percent"), US) is None
+    assert days_chart(typed(results), days.drop("adjusted_percent"), US) is None
 
 
 def test_the_steepest_grade_of_each_road_crosses_the_gears_lines() -> None:
@@ -152,10 +158,10 @@ def test_the_steepest_grade_of_each_road_crosses_the_gears_lines() -> None:
     for row in results["mountain"]["gears"]:
         for side in ("before", "after"):
             row[side]["sustained_percent"] = {str(v): 500 * row["ratio"] / v for v in (60, 70, 80)}
-    chart = grade_chart(results, METRIC)
+    chart = grade_chart(typed(results), METRIC)
     assert chart is not None
     assert "Cold Spring Pass is 6.4 % at its steepest" in chart.alt
-    assert grade_chart(fixture_results.full(), METRIC) is None  # results of an earlier version
+    assert grade_chart(typed(fixture_results.full()), METRIC) is None
 
 
 def test_a_fleets_line_says_what_to_program_and_what_to_mend() -> None:
@@ -167,7 +173,7 @@ def test_a_fleets_line_says_what_to_program_and_what_to_mend() -> None:
         "mountain": "suits with care",
         "warning_codes": ["misfiled", "new-tires"],
     }
-    first = fleet_sheet(results, US)
+    first = fleet_sheet(typed_fleet(results), US)
     line = first.vehicles[0]
     # 390.3 and 378.4 turns a km are 628.1 and 609.0 a mile
     assert line.program == "628 to 609"

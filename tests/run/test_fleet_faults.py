@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 from click.testing import CliRunner, Result
-from log_maker import write_logs
+from log_maker import write_fleet
 
 import gearing.run.fleet
 from gearing.cli import main
@@ -19,12 +19,7 @@ NAMES = ("bus_1", "bus_2", "bus_3")
 
 @pytest.fixture
 def fleet(tmp_path: Path) -> Path:
-    for seed, name in enumerate(NAMES):
-        study = write_logs(tmp_path / name, 4, 400, seed)
-        study.write_text(study.read_text().replace('"benchmark"', f'"{name}"'))
-    path = tmp_path / "fleet.toml"
-    path.write_text('name = "county fleet"\nstudies = ["bus_*/study.toml"]\n')
-    return path
+    return write_fleet(tmp_path, len(NAMES), 4, 400)
 
 
 def run(fleet: Path, *options: str) -> Result:

@@ -11,6 +11,7 @@ from typing import Any
 
 import fixture_results
 import pytest
+from typed_results import typed
 
 import gearing
 from gearing.report.page import render
@@ -50,7 +51,7 @@ def test_a_name_is_shown_as_it_is(named: Callable[[str], dict[str, Any]], name: 
     (misfiled,) = [one for one in results["warnings"] if one["code"] == "misfiled"]
     assert f"Trip {name} is filed" in misfiled["text"]
     for units in ("us", "metric"):
-        page = render(results, {}, units=units, library="")
+        page = render(typed(results), {}, units=units, library="")
         said = plain(page)
         assert f"Trip {name} is filed" in said
         assert f"{name} pass" in said
@@ -63,7 +64,7 @@ def test_a_name_is_shown_as_it_is(named: Callable[[str], dict[str, Any]], name: 
 @pytest.mark.parametrize("name", NAMES)
 def test_a_shared_page_names_no_log(named: Callable[[str], dict[str, Any]], name: str) -> None:
     results = named(name)
-    said = plain(render(results, {}, share=True, library=""))
+    said = plain(render(typed(results), {}, share=True, library=""))
     assert f"Trip {name} " not in said
     assert re.search(r"Trip before \d+ is filed", said)
     assert f"{name} pass" in said  # roads and the study keep their names

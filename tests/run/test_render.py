@@ -10,7 +10,7 @@ from pathlib import Path
 import polars as pl
 import pytest
 
-from gearing.results import read
+from gearing.results.record import read_results
 from gearing.run import batch, outputs
 from gearing.run.batch import Options, run_study
 from gearing.run.progress import Progress
@@ -41,8 +41,7 @@ def test_a_process_of_its_own_draws_the_same_page(
 
 
 def test_a_page_whose_process_is_lost_is_drawn_here(drawn_here: Path) -> None:
-    results = read(drawn_here / outputs.RESULTS)
-    assert results is not None
+    results = read_results(drawn_here)
     frames = {
         name.removesuffix(".parquet"): pl.read_parquet(drawn_here / name) for name in outputs.TABLES
     }
@@ -50,5 +49,5 @@ def test_a_page_whose_process_is_lost_is_drawn_here(drawn_here: Path) -> None:
         with contextlib.suppress(Exception):
             lost.submit(os._exit, 9).result()
         page = draw(lost, results, frames, share=False)
-    assert results["run_id"] in page
+    assert results.run_id in page
     assert page.rstrip().endswith("</html>")

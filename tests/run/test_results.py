@@ -13,7 +13,7 @@ import pytest
 import gearing
 from gearing.messages.render import Message
 from gearing.report.page import render
-from gearing.run.results import read_results, results_schema
+from gearing.results.record import Results, read_results, results_schema
 
 
 @pytest.fixture(scope="module")
@@ -41,8 +41,11 @@ def test_messages_come_back_as_messages(sample_run: tuple[Path, str]) -> None:
 def test_the_page_of_what_is_read_back_is_the_page_of_what_was_in_memory(
     sample_run: tuple[Path, str], tree: dict[str, Any]
 ) -> None:
-    memory = read_results(sample_run[0]).tree()
-    assert render(memory, {}, library="") == render(tree, {}, library="")
+    study = sample_run[0].parent / "study" / "study.toml"
+    memory, decoded = gearing.analyze(study, jobs=1), Results.from_tree(tree)
+    for share in (False, True):
+        drawn = render(decoded, {}, share=share, library="")
+        assert drawn == render(memory, {}, share=share, library="")
 
 
 def test_without_an_output_folder(sample_run: tuple[Path, str]) -> None:

@@ -10,6 +10,8 @@ import pytest
 
 from gearing.run.store import Store, digest, open_store
 
+VERSION = 32 * "a"
+
 
 def test_what_was_put_comes_back(tmp_path: Path) -> None:
     store = Store(tmp_path)
@@ -59,7 +61,7 @@ def test_keys_depend_on_every_part() -> None:
 
 
 def test_what_no_run_asks_for_is_forgotten_in_the_end(tmp_path: Path) -> None:
-    with open_store(tmp_path, keep=True) as store:
+    with open_store(tmp_path, VERSION, keep=True) as store:
         for key in ("wanted", "unwanted", "young"):
             store.put(key, key.encode())
     left_by_a_kill = store._path("wanted").with_name("wanted.4711.part")
@@ -67,7 +69,7 @@ def test_what_no_run_asks_for_is_forgotten_in_the_end(tmp_path: Path) -> None:
     long_ago = time.time() - 100 * 86_400
     for path in (store._path("wanted"), store._path("unwanted"), left_by_a_kill):
         os.utime(path, (long_ago, long_ago))
-    with open_store(tmp_path, keep=True) as store:
+    with open_store(tmp_path, VERSION, keep=True) as store:
         assert store.get("wanted") == b"wanted"
     assert store.get("wanted") == b"wanted"
     assert store.get("young") == b"young"
@@ -75,10 +77,22 @@ def test_what_no_run_asks_for_is_forgotten_in_the_end(tmp_path: Path) -> None:
     assert not left_by_a_kill.exists()
 
 
+def test_what_other_code_left_is_removed_and_nothing_else(tmp_path: Path) -> None:
+    others = [tmp_path / name for name in ("0f", 32 * "b")]
+    foreign = [tmp_path / name for name in ("notes", "0g")]
+    for folder in (*others, *foreign):
+        Store(folder).put("abc", b"content")
+    with open_store(tmp_path, VERSION, keep=True) as store:
+        store.put("abc", b"own")
+    assert [path.exists() for path in others] == [False, False]
+    assert all(Store(path).get("abc") == b"content" for path in foreign)
+    assert store.get("abc") == b"own"
+
+
 def test_a_store_that_cannot_be_kept_passes(tmp_path: Path) -> None:
     blocked = tmp_path / "file"
     blocked.touch()
-    with open_store(blocked / "cache", keep=True) as store:
+    with open_store(blocked / "cache", VERSION, keep=True) as store:
         store.put("abc", b"1")
         assert store.get("abc") == b"1"
         passing = store.folder

@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 
 import gearing
-from gearing.run.results import Results
+from gearing.results.record import Results
 
 SAMPLE = Path(__file__).resolve().parents[2] / "sample_logs"
 HALF = (217, 273, 320, 330, 330, 321, 307, 290, 270, 236)  # lbf ft, half the sample's

@@ -64,6 +64,7 @@ STUDIES = (
     Command("fuel-persistent", "fuel_study.py",
             "--cell aa-persistent-0.8 --studies 80 --seed 90000",
             "--cell aa-persistent-0.8 --studies 2 --seed 90000"),
+    Command("fuel-real-cars", "fuel_real_cars.py", "--splits 40 --seed 7", "--splits 2 --seed 7"),
     Command("tanks", "tank_study.py", "400", "4"),
     Command("needle", "needle_study.py", "400", "4"),
     Command("odometer", "odometer_study.py", "400", "4"),

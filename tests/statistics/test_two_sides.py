@@ -46,6 +46,35 @@ def test_known_persistence_is_generalized_least_squares() -> None:
     assert (mine.low, mine.high) == pytest.approx((low, high), abs=5e-3)
 
 
+def test_persistence_falls_with_the_time_between() -> None:
+    """A continuous first-order process seen at uneven times: its covariance is r^|t - u|."""
+    generator = np.random.default_rng(12)
+    times = [np.cumsum(generator.choice([1.0, 2.0, 7.0], n)) for n in (30, 24)]
+    block = [0.8 ** np.abs(np.subtract.outer(t, t)) for t in times]
+    sigma = np.zeros((54, 54))
+    sigma[:30, :30], sigma[30:, 30:] = block
+    y = np.linalg.cholesky(sigma) @ generator.normal(size=54)
+    mine = change_between(
+        y[:30],
+        y[30:],
+        times=np.r_[times[0], times[1] + 200.0],
+        assumed=Assumed(persistence=(0.8,), log_ratio=(0.0,), length_share=(0.0,)),
+    )
+    side = np.r_[np.zeros(30), np.ones(24)]
+    other = sm.GLS(y, sm.add_constant(side), sigma=sigma).fit()
+    low, high = other.conf_int()[1]
+    assert mine.value == pytest.approx(other.params[1], abs=2e-3)
+    assert (mine.low, mine.high) == pytest.approx((low, high), abs=5e-3)
+
+
+def test_days_far_apart_tell_more() -> None:
+    generator = np.random.default_rng(13)
+    a, b = generator.normal(size=(2, 14))
+    daily, weekly = (change_between(a, b, times=step * np.arange(28.0)) for step in (1.0, 7.0))
+    assert weekly.high - weekly.low < 0.9 * (daily.high - daily.low)
+    assert weekly.persistence < daily.persistence
+
+
 def test_a_nuisance_nobody_learns_of_adds_its_own_error() -> None:
     generator = np.random.default_rng(3)
     a, b = generator.normal(0, 0.01, 200), generator.normal(0, 0.01, 200)
@@ -71,14 +100,17 @@ def test_a_nuisance_that_varies_within_the_sides_is_learned() -> None:
     assert mine.low < 0 < mine.high
 
 
-@pytest.mark.parametrize(("rho", "least", "most"), [(0.0, 0.93, 1.0), (0.5, 0.86, 0.98)])
-def test_coverage(rho: float, least: float, most: float) -> None:
+@pytest.mark.parametrize(
+    ("rho", "apart", "least", "most"),
+    [(0.0, 1.0, 0.93, 1.0), (0.5, 1.0, 0.86, 0.98), (0.5, 2.0, 0.86, 0.98), (0.8, 1.0, 0.86, 0.98)],
+)
+def test_coverage(rho: float, apart: float, least: float, most: float) -> None:
     """14 units a side: plain Welch holds the truth 78 % of the time at persistence 0.5."""
     generator = np.random.default_rng(5)
     held = welch = 0
     for _ in range(150):
         a, b = run(generator, 14, rho), run(generator, 14, rho)
-        mine = change_between(a, b)
+        mine = change_between(a, b, times=apart * np.arange(28.0))
         held += mine.low <= 0 <= mine.high
         other = scipy.stats.ttest_ind(b, a, equal_var=False).confidence_interval(0.95)
         welch += other.low <= 0 <= other.high

@@ -56,7 +56,7 @@ def test_vehicle(study: Study) -> None:
     assert vehicle.axle_ratio == 4.88
     assert vehicle.gear_ratios == (3.51, 1.91, 1.43, 1.0, 0.74, 0.64)
     assert vehicle.transmission == "converter"
-    assert (vehicle.speed_source, vehicle.shaft_teeth) == ("output shaft", 16)
+    assert (vehicle.speed_source, vehicle.shaft_pulses) == ("output shaft", 16)
     assert vehicle.drag_area_m2 == near(65 * SQUARE_FOOT_M2)
     assert vehicle.rolling_resistance == 0.007
     assert vehicle.rolling_temperature_per_k == 0.005

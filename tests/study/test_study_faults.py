@@ -71,7 +71,7 @@ CASES = [
         'does not fit transmission = "manual"',
     ),
     ('"output shaft"', '"outputshaft"', "study-choice", 'Did you mean "output shaft"?'),
-    ("shaft_teeth = 16", "shaft_teeth = 0", "study-range", "1 to 1,000"),
+    ("shaft_pulses = 16", "shaft_pulses = 0", "study-range", "1 to 1,000"),
     ('"65 ft^2"', '"65 ft"', "study-unit", '"ft" is not a unit of area'),
     ("rpm = [800, 1600, 2400]", "rpm = [800, 2400, 1600]", "study-range", "does not rise"),
     (

@@ -8,6 +8,7 @@ from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
 import polars as pl
+from typed_results import typed, typed_fleet
 
 HOSTILE = '<img src=x onerror="window.hacked=1">'
 CLOSER = "</script><script>window.hacked=1</script>"
@@ -17,20 +18,22 @@ Results = dict[str, Any]
 
 def answers(results: Results, units: Any = "metric") -> Any:
     """The three answers as their reader has them."""
-    from gearing.report.retell import display_of, for_reader
+    from gearing.report.reader import display_of, for_reader
     from gearing.report.views.answers import answers
 
-    display = display_of(results, units)
-    return answers(for_reader(results, display), display)
+    found = typed(results)
+    display = display_of(found, units)
+    return answers(for_reader(found, display), display)
 
 
 def fleet_answer(results: Results, units: Any) -> str:
     """A fleet's answer in a few sentences."""
-    from gearing.report.retell import display_of, for_reader
+    from gearing.report.reader import display_of, for_reader
     from gearing.report.views.fleet import fleet_sheet
 
-    display = display_of(results, units)
-    return str(fleet_sheet(for_reader(results, display), display).answer.sentence())
+    found = typed_fleet(results)
+    display = display_of(found, units)
+    return str(fleet_sheet(for_reader(found, display), display).answer.sentence())
 
 
 def sentences(results: Results, units: Any = "metric") -> tuple[str, ...]:

@@ -85,3 +85,13 @@ def write_logs(folder: Path, files: int, rows: int, seed: int = 1) -> Path:
     study = folder / "study.toml"
     study.write_text(STUDY, encoding="utf-8")
     return study
+
+
+def write_fleet(folder: Path, vehicles: int, files: int, rows: int) -> Path:
+    """A fleet of vehicles `bus_1`, `bus_2` with `files` logs each; its fleet file."""
+    for number in range(1, vehicles + 1):
+        study = write_logs(folder / f"bus_{number}", files, rows, seed=number)
+        study.write_text(STUDY.replace('"benchmark"', f'"bus_{number}"'), encoding="utf-8")
+    path = folder / "fleet.toml"
+    path.write_text('name = "county fleet"\nstudies = ["bus_*/study.toml"]\n', encoding="utf-8")
+    return path

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 
 
@@ -16,3 +17,9 @@ def differences(one: Any, other: Any, place: str = "") -> list[str]:
         pairs = enumerate(zip(one, other, strict=True))
         return [d for i, (a, b) in pairs for d in differences(a, b, f"{place}[{i}]")]
     return [] if one == other else [f"{place}: {one!r} against {other!r}"]
+
+
+def contents(folder: Path) -> dict[str, bytes]:
+    """Every file of a folder and of those in it, by its path from there."""
+    files = sorted(path for path in folder.rglob("*") if path.is_file())
+    return {path.relative_to(folder).as_posix(): path.read_bytes() for path in files}

@@ -89,16 +89,25 @@ def _change(study: Study, found: Identification, pooled: BySide[PooledLog | None
         return unknown(message("final-drive-unknown/one-period", after=missing == "after"))
     both = difference(pooled.after, pooled.before)
     half_width = np.hypot(0.5 * float(np.diff(both.interval())[0]), NORMAL_95 * found.link_error)
-    # every reading of the gears that is likely enough lies in the interval
-    moved = both.value - found.judgement.change.value
+    # trips tell where the gears stand by now; what else is known of the change moves that as it
+    # moved the gears, and every reading of them that is likely enough lies in the interval
+    moved = both.value - _between(found.level)
+    value = found.judgement.change.value + moved
     ends = [end + moved for end in found.judgement.change.interval()]
-    low, high = min(both.value - half_width, ends[0]), max(both.value + half_width, ends[1])
+    low, high = min(value - half_width, ends[0]), max(value + half_width, ends[1])
     if ends[1] - ends[0] > MAX_WIDTH:
-        likely = [both.value, *(rival + moved for rival in found.rivals[:2])]
+        likely = [value, *(rival + moved for rival in found.rivals[:2])]
         changes = tuple(Quantity(100 * float(np.expm1(x)), "%", 1, sign=True) for x in likely)
         return unknown(message("final-drive-unknown/gears", changes=Items(changes, "or")))
-    value, low, high = (100 * float(np.expm1(x)) for x in (both.value, low, high))
+    value, low, high = (100 * float(np.expm1(x)) for x in (value, low, high))
     return Estimate(value, low, high, both.n, both.method)
+
+
+def _between(level: BySide[float | None]) -> float:
+    """How far the level of the gears moved between the periods."""
+    assert level.before is not None
+    assert level.after is not None
+    return level.after - level.before
 
 
 def _axle(study: Study, found: Identification, side: str) -> Estimate:

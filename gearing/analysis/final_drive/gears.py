@@ -10,9 +10,8 @@ import polars as pl
 from gearing.analysis.pooling import PooledLog
 from gearing.analysis.sides import BySide, by_side
 from gearing.analysis.trip_figures import TripFigures
+from gearing.statistics.arrays import Array
 from gearing.trips.gear_clusters import BIN, MIN_LOG
-
-Array = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
 
 HALF_WIDTH = 0.016  # of a gear, in the log ratio
 # shares seen below this are chance meetings, not a gear

@@ -95,7 +95,10 @@ def _by_day(days: pl.DataFrame, liters: str, distance: str) -> SideChange | None
     if min(side.height for side in sides) < 2:
         return None
     logs = [np.log(s[liters].to_numpy() / s[distance].to_numpy()) for s in sides]
-    return change_between(*logs, lengths=np.concatenate([s[distance].to_numpy() for s in sides]))
+    both = pl.concat(sides)
+    return change_between(
+        *logs, times=both["local_day"].cast(pl.Int32).to_numpy(), lengths=both[distance].to_numpy()
+    )
 
 
 def why_not(days: pl.DataFrame, distance: str, no_days: Text) -> Text | None:
@@ -171,6 +174,7 @@ def _matched(
         levels[before_days],
         levels[after_days],
         nuisance=Nuisance(lever[order], np.diag(variance)) if len(variance) else None,
+        times=rows.dates[order],
         lengths=shared[order],
     ).widened(doubt)
     shown = np.full(len(levels), np.nan)

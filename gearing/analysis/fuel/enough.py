@@ -17,6 +17,8 @@ from gearing.statistics.power import POWER, more_units
 
 if TYPE_CHECKING:
     from gearing.analysis.fuel.adjust import Adjusted
+    from gearing.analysis.fuel.compare import Compared
+    from gearing.analysis.fuel.facts import Facts
     from gearing.statistics.two_sides import SideChange
 
 MAX_DAYS = 20_000
@@ -60,6 +62,19 @@ def how_much_more(change: SideChange, *, target_percent: float, km_per_day: floa
     else:
         why = message("physics-stays")
     return Enough(smallest, None, None, why)
+
+
+def enough_of(facts: Facts, compared: Compared) -> Enough:
+    """What the days compared could show, and until when half the claim (2 % without one) would."""
+    if compared.adjusted is None:
+        why = compared.adjusted_estimate.why or message("needs-adjusted")
+        return Enough(None, why, None, why)
+    claim = facts.claim_percent
+    return how_much_more(
+        compared.adjusted.change,
+        target_percent=abs(claim) / 2 if claim else 2.0,
+        km_per_day=(facts.after.amount.true_km or 0.0) / max(facts.after.amount.days, 1),
+    )
 
 
 def plain_check(adjusted: Adjusted) -> Estimate:

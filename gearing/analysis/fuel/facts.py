@@ -8,8 +8,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
+from gearing.analysis.fuel.days import Table, shared_cells
 from gearing.analysis.fuel.model import Amount, Idle
 from gearing.analysis.fuel.no_days import MIN_DAY_M
+from gearing.analysis.fuel.weather import at_times
 from gearing.analysis.sides import BySide
 from gearing.statistics.arrays import sum_by
 
@@ -17,6 +19,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from gearing.analysis.fuel.rows import Rows
+    from gearing.analysis.fuel.temperature import AirTemperature
     from gearing.statistics.arrays import Array
     from gearing.study.model import Load, Study
 
@@ -59,6 +62,12 @@ class Facts:
     climate_apart_k: float = 0.0  # what the periods differ by, where the climate alone tells
     sensors_apart_k: float | None = None  # what log and weather file disagree by about that
     sensor_stuck: bool = False
+
+    @property
+    def claim_percent(self) -> float | None:
+        """The change of consumption claimed [%], negative for a saving."""
+        claim = self.study.claim
+        return claim.consumption_change_percent if claim else None
 
     @property
     def fewest_days(self) -> int:
@@ -234,3 +243,44 @@ def set_apart(joined: pl.DataFrame) -> dict[str, float]:
         .sort("mark")
     )
     return {mark.replace("-", " "): km for mark, km in sums.iter_rows()}
+
+
+def facts_of(
+    study: Study,
+    joined: pl.DataFrame,
+    days: pl.DataFrame,
+    rows: Rows | None,
+    air: AirTemperature | None,
+    table: Table | None,
+    fillups: pl.DataFrame | None,
+    weather: pl.DataFrame | None,
+) -> Facts:
+    """What the rules look at; `days` are those compared, `rows` and `table` None where no step can
+    be."""
+    shared = None
+    if rows is not None and table is not None and len(set(rows.is_after)) == 2:
+        after = rows.is_after
+        both = shared_cells(table, after)
+        late = after[table.day]
+        total = float(table.distance_m[late].sum())
+        shared = float(table.distance_m[late & both[table.cell]].sum()) / total if total else 0.0
+    covered = min(
+        at_times(weather, joined["start_s"].filter(joined["side"] == side).to_numpy()).covered
+        for side in ("before", "after")
+    )
+    other = 0.0
+    if fillups is not None and "other_l" in fillups.columns:
+        other = float(fillups["other_l"].fill_null(0.0).sum())
+    return Facts(
+        study,
+        side_facts(study, joined, days, rows, after=False),
+        side_facts(study, joined, days, rows, after=True),
+        shared,
+        covered,
+        0.0 if rows is None else harder_percent(rows),
+        other,
+        temperature_known=air.known_share if air else 1.0,
+        climate_apart_k=0.0 if rows is None else climate_apart_k(rows),
+        sensors_apart_k=air.apart_k if air else None,
+        sensor_stuck=air.stuck if air else False,
+    )

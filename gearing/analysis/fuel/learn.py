@@ -1,42 +1,63 @@
-"""What the logs themselves say of rolling, drag and overhead: stretches within a day compared.
+"""What the logs themselves say of rolling, drag, overhead and wind: stretches of a day compared.
 
 Stretches of a day against each other tell how fuel goes with grade, speed and start-stop, and
-hence narrow the ranges of physics. Each day has its own level here, so nothing is learned from
-one side against the other: what is on trial stays untouched.
+hence narrow the ranges of physics; courses of a day against each other tell its wind, which adds
+one way what it takes off the other. All stand in one posterior: the ranges, each day's wind (a
+vector about the weather file's, or about none), each day's level and each place's factor.
+
+Each day has its own level, so nothing is learned from one side against the other: what is on
+trial stays untouched. It stands beside the rest while they are learned, and is then let go. The
+days' own winds have no mean on either side: what the sides' mean winds differ by is one of the
+ranges, for on roads driven one way a tire that rolls easier looks like a tailwind on every day.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from gearing.analysis.fuel.physics import slopes
+from gearing.analysis.fuel.days import Table, shrinkage_of
+from gearing.analysis.fuel.physics import DAY_WIND, slopes
 from gearing.analysis.fuel.ranges import Ranges
+from gearing.analysis.fuel.weather import DAILY_WIND_MPS, STATION_ERROR_MPS
+from gearing.analysis.fuel.wind import DailyWind, with_wind
 from gearing.statistics.arrays import sum_by
-from gearing.statistics.posterior import Linear, robust_posterior
+from gearing.statistics.posterior import Effects, Linear, Posterior, robust_posterior
 
 if TYPE_CHECKING:
     from gearing.analysis.fuel.rows import Rows
     from gearing.statistics.arrays import Array, Index
 
+# The ranges by the variance left of a day's wind, each way, and the share of what a weather file
+# could tell of it that it does tell
+Assume = Callable[[float, float], Ranges]
+
 STRETCH_STEPS = 20
 EVEN_RUNS = 6  # a stretch has at least so many runs of fuel spread evenly
-FIRST_ROUNDS, LATER_ROUNDS = 4, 2
+NO_MEAN = 1e4  # how much surer than a day's wind it is that a side's have no mean
+MAX_WINDY_DAYS = 700  # of more days the winds average out, and a matrix of them all is large
 
 
 @dataclass(frozen=True, slots=True)
 class Learned:
-    """`theta` and its covariance once estimated from the logs.
+    """`theta`, the effect on trial let go, and its covariance, with that effect's.
 
-    `fitted` is `theta` with the effect on trial still in it.
+    `wind` is each day's own beyond the file's, `following` (days, 2, p) how that moves with
+    theta; `station_error_mps` by how much the days' winds depart from the weather file's, each
+    way (None without one).
     """
 
     ranges: Ranges
     theta: Array
     covariance: Array
-    fitted: Array
+    wind: DailyWind
+    following: Array
+    station_error_mps: float | None = None
+    rounds: int = 0
+    moved: float = 0.0
 
     @property
     def learned(self) -> Array:
@@ -44,44 +65,161 @@ class Learned:
         return 1 - np.sqrt(np.diag(self.covariance)) / self.ranges.deviations
 
 
-def learn(rows: Rows, ranges: Ranges, start: Learned | None = None) -> Learned:
-    """Posterior of `theta` from stretches of about 2 km, day levels taken out.
+def learn(rows: Rows, assume: Assume, *, rounds: int | None = None) -> Learned:
+    """Posterior of the ranges and of each day's wind from stretches of about 2 km.
 
-    `start`: where an earlier round left off.
+    `rounds`: at most so many, for tests; else until nothing moves.
     """
-    stretch, day_of, place = _stretches(rows)
-    fuel = sum_by(stretch, rows.fuel_l)
-    theta = np.zeros(len(ranges.each)) if start is None else start.fitted
-    if len(fuel) < 3 * len(theta) or fuel.sum() <= 0:
-        return _without_trial(ranges, theta, np.diag(ranges.deviations**2))
+    model = _Model(rows, assume)
+    start = model.start()
+    if len(model.fuel) < 3 * model.count or model.fuel.sum() <= 0:
+        return model.found(start)
+    if rounds is not None:
+        return model.found(robust_posterior(model.about, start, tolerance=0.0, rounds=rounds))
+    return model.found(robust_posterior(model.about, start))
 
-    def about(theta: Array) -> Linear:
-        asked, slope = slopes(rows, ranges, theta, stretch, len(fuel))
+
+class _Model:
+    """Fuel of each stretch: day's level x place's factor x what physics asks for.
+
+    Parameters in order: theta, the days' levels, their winds from east, from north.
+    """
+
+    def __init__(self, rows: Rows, assume: Assume) -> None:
+        self.rows, self.assume = rows, assume
+        self.stretch, self.day, self.place = _stretches(rows)
+        self.fuel = sum_by(self.stretch, rows.fuel_l)
+        self.days, self.deviation = len(rows.days), _wind_deviation(rows)
+        self.filed = self.deviation < (DAILY_WIND_MPS + STATION_ERROR_MPS) / 2
+        self.windy = len(rows.days) <= MAX_WINDY_DAYS
+        self.ranges = assume(self._left(self.deviation**2), 1.0)
+        self.count = len(self.ranges.each)
+        self.names = (*(one.name for one in self.ranges.each), *DAY_WIND)
+
+    def start(self) -> Posterior:
+        """Nothing learned: theta at zero, no wind, each day's level as its fuel has it."""
+        asked = slopes(self.rows, self.ranges, np.zeros(self.count), self.stretch, len(self.fuel))[
+            0
+        ]
+        burnt, usual = (sum_by(self.day, one, self.days) for one in (self.fuel, asked))
+        level = np.log(np.maximum(burnt, 1e-12) / np.maximum(usual, 1e-12))
+        theta = np.concatenate([np.zeros(self.count), level, np.zeros(2 * self.winds)])
+        own = np.tile(self.deviation**2, 2) if self.windy else np.zeros(0)
+        variance = np.concatenate([self.ranges.deviations**2, np.zeros(self.days), own])
+        return Posterior(theta, np.diag(variance))
+
+    @property
+    def winds(self) -> int:
+        return self.days if self.windy else 0
+
+    def about(self, at: Posterior) -> Linear:
+        """The model about a theta, what is assumed of the wind told by the posterior so far."""
+        theta, level, wind = self._parts(at)
+        self._trust(at, wind)
+        blown = with_wind(self.rows, wind)
+        asked, slope = slopes(
+            blown, self.ranges, theta, self.stretch, len(self.fuel), names=self.names
+        )
         scale = asked + 0.5 * asked.mean()
-        level = sum_by(day_of, fuel * asked / scale**2) / sum_by(day_of, (asked / scale) ** 2)
-        expected = level[day_of]
-        z = (fuel - expected * asked) / (expected * scale)
-        z = without_day(z[:, None], asked / scale, day_of)[:, 0]
+        expected = np.exp(level)[self.day]
+        z = (self.fuel - expected * asked) / (expected * scale)
+        own = asked / scale
+        table = Table(
+            self.place,
+            self.day,
+            self.fuel,
+            asked,
+            self.stretch,
+            int(self.place.max()) + 1,
+            self.days,
+        )
         return Linear(
             z,
-            without_day(slope / scale[:, None], asked / scale, day_of),
-            len(level),
-            lambda weight, fitted: _design_effect(z, weight, (day_of, place), fitted),
+            self._design(slope / scale[:, None], own),
+            self._precision(),
+            np.concatenate([
+                self.ranges.deviations,
+                np.full(self.days, np.inf),
+                np.tile(self.deviation, 2)[: 2 * self.winds],
+            ]),
+            Effects(self.place, own, shrinkage_of(table, asked) * float(np.mean(own**2))),
+            self.day,
+        )  # fmt: skip
+
+    def found(self, at: Posterior) -> Learned:
+        """What was learned, the effect on trial let go again: nothing may be adjusted for it."""
+        theta, _, wind = self._parts(at)
+        theta[self.ranges.on_trial] = 0.0
+        p, n = self.count, self.days
+        covariance = at.covariance[:p, :p]
+        following = np.zeros((n, 2, p))
+        if self.windy:
+            crossed = at.covariance[p + n :, :p] @ np.linalg.inv(covariance)
+            following = crossed.reshape(2, n, p).transpose(1, 0, 2)
+        error = float(self.deviation[self.filed][0]) if self.filed.any() else None
+        return Learned(self.ranges, theta, covariance, wind, following, error, at.rounds, at.moved)
+
+    def _parts(self, at: Posterior) -> tuple[Array, Array, DailyWind]:
+        p, n = self.count, self.days
+        own = at.theta[p + n :].reshape(2, -1).T if self.windy else np.zeros((n, 2))
+        left = (
+            np.diag(at.covariance)[p + n :].reshape(2, -1)
+            if self.windy
+            else (np.tile(self.deviation**2, (2, 1)))
         )
+        return at.theta[:p].copy(), at.theta[p : p + n], DailyWind(own, left.mean(axis=0))
 
-    rounds = FIRST_ROUNDS if start is None else LATER_ROUNDS
-    found = robust_posterior(about, ranges.deviations, start=theta, rounds=rounds)
-    return _without_trial(ranges, found.theta, found.covariance)
+    def _trust(self, at: Posterior, wind: DailyWind) -> None:
+        """How far the days' winds depart from the file's, and what follows from that and from
+        what is left of them: MacKay's update of a prior's deviation, half way."""
+        trust = 1.0
+        if self.filed.any() and at.rounds and self.windy:
+            was = float(self.deviation[self.filed][0])
+            told = float(np.sum(1 - wind.spread[self.filed] / was**2))
+            now = np.sqrt(
+                float((wind.vectors[self.filed] ** 2).mean(axis=1).sum()) / max(told, 0.5)
+            )
+            error = float(np.clip(np.sqrt(was * now), STATION_ERROR_MPS / 2, DAILY_WIND_MPS))
+            self.deviation = np.where(self.filed, error, self.deviation)
+            known = DAILY_WIND_MPS**2 - error**2
+            trust = float(np.clip(known / (DAILY_WIND_MPS**2 - STATION_ERROR_MPS**2), 0.0, 1.0))
+        self.ranges = self.assume(self._left(wind.spread), trust)
+
+    def _left(self, spread: Array) -> float:
+        driven = np.unique(self.day)
+        return float(spread[driven].mean()) if len(driven) else DAILY_WIND_MPS**2
+
+    def _design(self, slope: Array, own: Array) -> object:
+        from scipy.sparse import coo_array, csr_array, hstack
+
+        n, p = len(own), self.count
+        at = np.arange(n)
+        columns = [own, *(slope[:, p:].T if self.windy else ())]
+        daily = [coo_array((one, (at, self.day)), shape=(n, self.days)) for one in columns]
+        return hstack([csr_array(slope[:, :p]), *daily], format="csr")
+
+    def _precision(self) -> Array:
+        size = self.count + self.days + 2 * self.winds
+        out = np.zeros((size, size))
+        p, n = self.count, self.days
+        out[range(p), range(p)] = 1 / self.ranges.deviations**2
+        out[range(p, p + n), range(p, p + n)] = 1e-6
+        after = self.rows.is_after
+        for begin in (p + n, p + 2 * n) if self.windy else ():
+            block = np.diag(1 / self.deviation**2)
+            for side in (after, ~after):
+                if side.any():
+                    mean = side / side.sum()
+                    block += NO_MEAN / self.deviation[side].mean() ** 2 * np.outer(mean, mean)
+            out[begin : begin + n, begin : begin + n] = block
+        return out
 
 
-def _without_trial(ranges: Ranges, fitted: Array, covariance: Array) -> Learned:
-    """The effect on trial let go again: nothing may be adjusted for it."""
-    theta, covariance = fitted.copy(), covariance.copy()
-    trial = ranges.on_trial
-    theta[trial] = 0.0
-    covariance[trial, :] = 0.0
-    covariance[:, trial] = 0.0
-    return Learned(ranges, theta, covariance, fitted)
+def _wind_deviation(rows: Rows) -> Array:
+    """Of each day's wind, each way, from what is taken of it; mean of the day's steps [m/s]."""
+    count = np.maximum(np.bincount(rows.day, minlength=len(rows.days)), 1)
+    variance = sum_by(rows.day, rows.wind_spread, len(rows.days)) / count
+    return np.sqrt(np.where(variance > 0, variance, DAILY_WIND_MPS**2))
 
 
 def _stretches(rows: Rows) -> tuple[Index, Index, Index]:
@@ -91,10 +229,9 @@ def _stretches(rows: Rows) -> tuple[Index, Index, Index]:
     begin = np.flatnonzero(new_trip)
     along = np.arange(rows.count) - begin[np.cumsum(new_trip) - 1]
     new = new_trip | (along % max(STRETCH_STEPS, EVEN_RUNS * even_run(rows)) == 0)
-    _, day = np.unique(rows.day[new], return_inverse=True)
     cell = rows.cell[new]
     _, place = np.unique(np.where(cell < 0, -1 - np.arange(len(cell)), cell), return_inverse=True)
-    return np.asarray(np.cumsum(new) - 1), np.asarray(day), np.asarray(place)
+    return np.asarray(np.cumsum(new) - 1), rows.day[new], np.asarray(place)
 
 
 def even_run(rows: Rows) -> int:
@@ -105,31 +242,3 @@ def even_run(rows: Rows) -> int:
     begin = np.concatenate([[0], np.flatnonzero(~even) + 1, [rows.count]])
     length = np.diff(begin).astype(float)  # of the run that a row lies in, mean of rows
     return max(1, round(float(length @ length / length.sum())))
-
-
-def without_day(values: Array, regressor: Array, day: Index) -> Array:
-    """Each column less its day's multiple of `regressor`."""
-    squares = sum_by(day, regressor**2)
-    squares = np.where(squares > 0, squares, 1.0)  # of a day that nothing is of
-    out = np.empty_like(values)
-    for index in range(values.shape[1]):
-        share = sum_by(day, values[:, index] * regressor) / squares
-        out[:, index] = values[:, index] - share[day] * regressor
-    return out
-
-
-def _design_effect(z: Array, weight: Array, clusters: tuple[Index, Index], fitted: float) -> float:
-    """How much less the stretches tell than as many independent ones.
-
-    Passes of a place have in common what the model misses there, and stretches of a day that
-    day's weather: by how much residuals agree within either, as the ratio of mean squares between
-    and within, with `fitted` parameters taken from the clusters' number.
-    """
-    effect = -1.0
-    for cluster in clusters:
-        mass = sum_by(cluster, weight)
-        mean = sum_by(cluster, weight * z) / np.maximum(mass, 1e-12)
-        between = float(mass @ mean**2) / max(len(mass) - fitted, 1.0)
-        within = float(weight @ (z - mean[cluster]) ** 2) / max(len(z) - len(mass), 1)
-        effect += max(between / within, 1.0) if within > 0 else 1.0
-    return effect

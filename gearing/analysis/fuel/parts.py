@@ -20,8 +20,12 @@ from gearing.statistics.arrays import sum_by
 from gearing.statistics.comparison import percent
 
 if TYPE_CHECKING:
+    from gearing.analysis.fuel.compare import Compared
+    from gearing.analysis.fuel.model import ChangePercent
     from gearing.analysis.fuel.rows import Rows
+    from gearing.analysis.sides import BySide
     from gearing.statistics.arrays import Array, Index
+    from gearing.statistics.estimate import Estimate
 
 _TEXT = {
     "distance": message("part/distance"),
@@ -37,23 +41,20 @@ _TEXT = {
 
 
 def parts_of(
-    *,
-    rows: Rows,
-    ranges: Ranges,
-    theta: Array,
-    days: Index,
-    indicated: float,
-    true_distance: float,
-    moving: float,
-    adjusted: float,
-    factor_change: float | None,
+    compared: Compared, change: ChangePercent, odometer: BySide[Estimate]
 ) -> tuple[Part, ...]:
-    """Parts from the logarithms of the changes.
-
-    `moving` is the change per true distance of fuel burnt moving; `factor_change` the logarithm
-    of the odometer factor after over before.
-    """
-    logs = {"distance": indicated - true_distance, "stops": true_distance - moving}
+    """The parts in order; none where a change they lie between is not known."""
+    adjusted, true = compared.adjusted, compared.true_distance
+    indicated, moving = compared.indicated, compared.moving
+    if adjusted is None or indicated is None or true is None or moving is None:
+        return ()
+    if change.adjusted.value is None or change.indicated.value is None:
+        return ()
+    rows, days = adjusted.rows, adjusted.compared
+    ranges, theta = adjusted.learned.ranges, adjusted.learned.theta
+    before, after = odometer.before.value, odometer.after.value
+    factor_change = math.log(after / before) if before and after else None
+    logs = {"distance": indicated.value - true.value, "stops": true.value - moving.value}
     alike = rows
     previous = _predicted(alike, ranges, theta, days)
     for name in ("temperature", "air", "load", "grade"):
@@ -64,7 +65,8 @@ def parts_of(
     dash = _from_dash(alike, ranges, theta, days, factor_change)
     logs["speed_from_dash"] = dash
     logs["speed"] = previous - dash
-    logs["rest"] = indicated - adjusted - sum(logs.values())
+    told = math.log1p(change.adjusted.value / 100)
+    logs["rest"] = indicated.value - told - sum(logs.values())
     return tuple(Part(name, percent(log), log, _TEXT[name]) for name, log in logs.items())
 
 

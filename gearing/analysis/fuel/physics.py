@@ -42,6 +42,7 @@ FREE_SPEED_MPS = 18.0
 SLOW_BAND_MPS = 6.0
 MAX_YAW_TANGENT = 0.268  # 15 degrees
 DEGREE = 180 / np.pi  # degrees in a radian
+DAY_WIND = ("day_wind_from_east", "day_wind_from_north")  # what a day's own wind adds [m/s]
 FROST_BEGINS_C, FROST_WIDTH_K = 5.0, 10.0
 BLOCK = 8192
 
@@ -68,11 +69,12 @@ def slopes(
     names: tuple[str, ...] | None = None,
 ) -> tuple[Array, Array]:
     """Sums of `demand` and of its derivatives by theta over the rows of each group, (groups,) and
-    (groups, p); `group` (rows,) numbers them, `names` are of the ranges asked for."""
+    (groups, p); `group` (rows,) numbers them, `names` are those asked for, of ranges or `DAY_WIND`.
+    """
     p = ranges.values(theta)
     # of a relative range, theta is the logarithm
-    scales = {one.name: p[one.name] if one.relative else 1.0 for one in ranges.each}
-    names = names or tuple(scales)
+    scales = {one.name: p[one.name] for one in ranges.each if one.relative}
+    names = names or tuple(one.name for one in ranges.each)
 
     def of(block: slice) -> tuple[Index, Array]:
         part = rows.take(block)
@@ -81,7 +83,7 @@ def slopes(
         columns = np.empty((1 + len(names), part.count))
         columns[0] = step.work
         for column, name in zip(columns[1:], names, strict=True):
-            np.multiply(by_name[name](), scales[name], out=column)
+            np.multiply(by_name[name](), scales.get(name, 1.0), out=column)
         # steps of a group mostly follow one another
         begins = np.flatnonzero(np.diff(group[block], prepend=-1))
         met, number = np.unique(group[block][begins], return_inverse=True)
@@ -92,24 +94,6 @@ def slopes(
     for met, sums in _of_blocks(of, rows):
         total[met] += sums
     return total[:, 0], total[:, 1:]
-
-
-def wind_slopes(rows: Rows, ranges: Ranges, theta: Array) -> tuple[Array, Array, Array]:
-    """`demand` and how it moves with more wind from east and from north; each (rows,)."""
-    p = ranges.values(theta)
-    work, by_east, by_north = (np.empty(rows.count) for _ in range(3))
-
-    def fill(block: slice) -> None:
-        part = rows.take(block)
-        step = _step(part, ranges, p)
-        work[block] = step.work
-        by_square = _by_crank(step, _bent(part, p, step)) * step.pressure * p["wind_share"]
-        by_head, by_cross = (by_square * one for one in _air_slopes(part, step.air, p["yaw"]))
-        by_east[block] = by_head * part.east + by_cross * part.north
-        by_north[block] = by_head * part.north - by_cross * part.east
-
-    list(_of_blocks(fill, rows))
-    return work, by_east, by_north
 
 
 def _of_blocks(function: Callable[[slice], Found], rows: Rows) -> Iterator[Found]:
@@ -305,6 +289,8 @@ def _derivatives(rows: Rows, p: dict[str, float], step: _Step) -> dict[str, Call
         "yaw": lambda: by_square * air.degrees * (air.speed * air.along + rows.wind_spread),
         "prevailing_from_east": lambda: by_east,
         "prevailing_from_north": lambda: by_north,
+        DAY_WIND[0]: lambda: p["wind_share"] * by_east,
+        DAY_WIND[1]: lambda: p["wind_share"] * by_north,
         "wind_from_east": lambda: side * by_east,
         "wind_from_north": lambda: side * by_north,
         "wind_square": lambda: side * by_square,

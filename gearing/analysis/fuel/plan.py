@@ -12,6 +12,7 @@ from gearing.analysis.fuel.learn import learn
 from gearing.analysis.fuel.model import Plan
 from gearing.analysis.fuel.physics import demand
 from gearing.analysis.fuel.ranges import ranges_of
+from gearing.analysis.fuel.wind import with_wind
 from gearing.messages import Quantity, message
 from gearing.statistics.power import more_units
 
@@ -37,8 +38,9 @@ def plan_of(study: Study, days: pl.DataFrame, rows: Rows | None) -> Plan | None:
     logs = np.log(days["liters"].to_numpy() / days["true_m"].to_numpy())
     if rows is not None and rows.count:
         table = make_table(rows)
-        learned = learn(rows, ranges_of(study, days=(days.height, days.height)))
-        asked = table.sums(demand(rows, learned.ranges, learned.theta))
+        counts = (days.height, days.height)
+        learned = learn(rows, lambda left, _: ranges_of(study, days=counts, wind_left=left))
+        asked = table.sums(demand(with_wind(rows, learned.wind), learned.ranges, learned.theta))
         levels = day_levels(table, asked, shrinkage=shrinkage_of(table, asked))
         logs = levels[np.isfinite(levels)]
     scatter = float(np.std(logs, ddof=1)) * PERSISTENCE_FACTOR

@@ -101,6 +101,11 @@ class Rows:
         return np.array([day.after for day in self.days], dtype=bool)
 
     @property
+    def dates(self) -> Array:
+        """For each of `days`, the number of its date [d]."""
+        return np.array([day.day.toordinal() for day in self.days], dtype=float)
+
+    @property
     def count(self) -> int:
         return len(self.distance_m)
 

@@ -122,12 +122,12 @@ def weather_words(
     """How wind entered, how far the file was found to be off, and its balance."""
     if adjusted is None or rows is None:
         return message("wind-used/none")
-    if facts.weather_covered < COVERED_LEAST or adjusted.station_error_mps is None:
+    if facts.weather_covered < COVERED_LEAST or adjusted.learned.station_error_mps is None:
         return message("wind-used/by-contrast", why=field_of(no_weather))
     before, after = _mean_headwinds(rows)
     return message(
         "wind-used/file",
-        off=Quantity(adjusted.station_error_mps, "m/s", 1),
+        off=Quantity(adjusted.learned.station_error_mps, "m/s", 1),
         before=before,
         after=after,
     )

@@ -16,7 +16,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -131,9 +131,7 @@ def fit_tanks(units: TankUnits, climate: Climate, shared_error: float) -> TankPo
     # the shared error lies on the after side alone, as the change does, whose prior is flat
     wider = posterior.covariance.copy()
     wider[:, 1, 1] += shared_error**2
-    posterior = LinearPosterior(
-        posterior.weight, posterior.mean, wider, posterior.sigma, posterior.shape
-    )
+    posterior = replace(posterior, covariance=wider)
     return TankPosterior(posterior, units, design, deviations, climate, shared_error)
 
 

@@ -68,6 +68,12 @@ class AirTemperature:
     apart_k: float | None = None
     stuck: bool = False
 
+    @classmethod
+    def sure(cls) -> AirTemperature:
+        """One with nothing open."""
+        nothing = np.zeros(0)
+        return cls(nothing, nothing, nothing, 0.0)
+
     @property
     def known_share(self) -> float:
         return 1.0 - float(self.unlogged.mean()) if len(self.unlogged) else 0.0

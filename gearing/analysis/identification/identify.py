@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -19,6 +19,7 @@ from gearing.analysis.identification.gear_fit import (
 from gearing.analysis.identification.judgement import (
     MIN_RIVAL,
     SAME_CHANGE,
+    Count,
     Judgement,
     judge,
 )
@@ -29,6 +30,7 @@ from gearing.statistics.arrays import Array
 from gearing.study.model import Study
 from gearing.trips.record import TripRecord
 
+ContrastError = Callable[[Sequence[str], Sequence[str]], float]
 SOURCES = ("shaft", "geared", "engine")
 # of the road driven with engine speed, what must be in gear clusters at all
 MIN_CLUSTERED, MIN_CLUSTERED_IN_TRIP = 0.1, 0.05
@@ -89,9 +91,13 @@ class Identification:
 
 
 def identify(
-    study: Study, records: Sequence[TripRecord], log_factors: Mapping[str, float]
+    study: Study,
+    records: Sequence[TripRecord],
+    log_factors: Mapping[str, float],
+    contrast_error: ContrastError,
 ) -> Identification:
-    """The judgement of all records; `log_factors` ln of the odometer factor by trip."""
+    """The judgement of all records; `log_factors` ln of the odometer factor by trip, and
+    `contrast_error` how well that of some trips over that of others is known for their rounding."""
     declared = declared_evidence(study)
     source = _source(records)
     trips = [
@@ -116,7 +122,7 @@ def identify(
     usual = float(np.average(force, weights=np.concatenate([t.distance_m for _, t in trips])))
     sides = [side for side in SIDES if any(own == side for own, _ in trips)]
     periods = [fit_period([t for own, t in trips if own == s], slip, usual) for s in sides]
-    return _identified(declared, source, sides, periods, slip)
+    return _identified(declared, source, sides, periods, slip, contrast_error)
 
 
 def _source(records: Sequence[TripRecord]) -> str | None:
@@ -153,7 +159,12 @@ def _trip(record: TripRecord, source: str, log_factor: float | None) -> TripClus
 
 
 def _identified(
-    declared: Declared, source: str, sides: Sequence[str], periods: list[PeriodGears], slip: float
+    declared: Declared,
+    source: str,
+    sides: Sequence[str],
+    periods: list[PeriodGears],
+    slip: float,
+    contrast_error: ContrastError,
 ) -> Identification:
     numbers = [0 if side == "before" else 1 for side in sides]
     if source == "engine":
@@ -163,7 +174,8 @@ def _identified(
         found = [link for link in found if link.log_likelihood > best - MIN_LIKELIHOOD]
     else:
         found = [_direct(periods)]
-    judgement = judge(declared, found, numbers, [_count_moved(periods, one) for one in found])
+    counts = [_count(periods, one, contrast_error) for one in found]
+    judgement = judge(declared, found, numbers, counts)
     best_one = judgement.best
     link = found[best_one.link]
     named = link.named and (source != "engine" or _naming_sure(judgement, found, link))
@@ -216,18 +228,22 @@ def _settings(period: PeriodGears) -> Array:
     return np.asarray(factor + period.level)
 
 
-def _count_moved(periods: list[PeriodGears], link: Link) -> float | None:
+def _count(periods: list[PeriodGears], link: Link, contrast_error: ContrastError) -> Count | None:
     """How far the odometer factor moved on trips whose computer counts as before under a link."""
     if len(periods) < 2:
         return None
-    before, after = (s[np.isfinite(s)] for s in (_settings(p) for p in periods))
-    if len(before) == 0 or len(after) == 0:
+    settings = [_settings(p) for p in periods]
+    known = [np.isfinite(s) for s in settings]
+    if not all(k.any() for k in known):
         return None
+    before, after = (s[k] for s, k in zip(settings, known, strict=True))
+    names = [np.array([t.name for t in p.trips])[k] for p, k in zip(periods, known, strict=True)]
     reference = float(np.median(before))
     same = np.abs(after + link.change - reference) < SAME_SETTING
-    if np.mean(same) >= MIN_BEARING_OUT:
-        after = after[same]
-    return float(np.median(after)) - reference
+    if np.mean(same) < MIN_BEARING_OUT:
+        same = np.ones(len(after), dtype=bool)
+    moved = float(np.median(after[same])) - reference
+    return Count(moved, contrast_error(names[1][same].tolist(), names[0].tolist()))
 
 
 def _direct(periods: list[PeriodGears]) -> Link:

@@ -22,6 +22,7 @@ from gearing.statistics.mixture import Mixture
 
 # logs of: axle ratio before, its change, rolling circumference before, after
 PARAMETERS = 4
+OF_CHANGE = np.array([0.0, 1.0, 1.0, -1.0])  # of log_axle_turns, in those
 # common practice, no source: how far off a figure is that is plainly wrong, and how often
 WRONG = {"axle": 0.03, "axle change": 0.02, "size": 0.03, "published": 0.03, "swapped": 0.02}
 WRONG_AXLE, WRONG_TIRE = 0.12, 0.1
@@ -43,6 +44,15 @@ KEPT_FACTOR, ANY_FACTOR = 0.003, 0.06
 SURE_WRONG, NAMED = 0.5, 0.2
 SAME_CHANGE, MIN_RIVAL = 0.003, 0.025
 MAX_COMPONENTS = 400
+
+
+@dataclass(frozen=True, slots=True)
+class Count:
+    """How far the log of the odometer factor moved, after less before, and the standard error of
+    measuring it."""
+
+    moved: float
+    error: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +94,7 @@ class Judgement:
 
 
 def judge(
-    declared: Declared, links: Sequence[Link], periods: Sequence[int], count: Sequence[float | None]
+    declared: Declared, links: Sequence[Link], periods: Sequence[int], count: Sequence[Count | None]
 ) -> Judgement:
     """The judgement.
 
@@ -95,8 +105,8 @@ def judge(
     periods
         which periods (0 before, 1 after) the links' levels are of.
     count
-        for each link how far the odometer factor's log moved on the trips that bear the link out,
-        None where none does.
+        for each link how far the odometer factor moved on the trips that bear the link out, None
+        where none does.
     """
     switches = _switches(declared)
     priors = [_prior(declared, wrong) for wrong in switches]
@@ -113,12 +123,25 @@ def judge(
             declared, link, periods, count[number]
         ):
             fit, updated, left = _update(mean, covariance, design, value, error)
+            left *= _tension(link, updated, left)[:, None, None]
             tags += [(number, counting, wrong) for wrong in switches]
             scores.append(link.log_likelihood + prior + odds + fit)
             means.append(updated)
             covariances.append(left)
     every = (np.concatenate(scores), np.concatenate(means), np.concatenate(covariances))
     return _mixed(tags, *every, declared)
+
+
+def _tension(link: Link, mean: Array, covariance: Array) -> Array:
+    """By what the variance of each posterior grows because the gears and all else tell the change
+    differently: Birge's ratio (Phys. Rev. 40, 1932), the square of their distance over its
+    variance where that is above 1; shape (n,)."""
+    if len(link.level) < 2:
+        return np.ones(len(mean))
+    left = np.einsum("i,kij,j->k", OF_CHANGE, covariance, OF_CHANGE)
+    own = float(np.array([-1.0, 1.0]) @ link.covariance @ np.array([-1.0, 1.0]))
+    apart = (mean @ OF_CHANGE - link.change) ** 2
+    return np.maximum(np.where(left < 0.99 * own, apart / np.maximum(own - left, 1e-12), 1.0), 1.0)
 
 
 def _mixed(
@@ -149,7 +172,7 @@ def _mixed(
                 wrong[key] = wrong.get(key, 0.0) + h.weight
     return Judgement(
         hypotheses,
-        of(0, 1, 1, -1),
+        of(*OF_CHANGE),
         (of(1, 0, -1, 0), of(1, 1, 0, -1)),
         (of(1, 0, 0, 0), of(1, 1, 0, 0)),
         (of(0, 0, 1, 0), of(0, 0, 0, 1)),
@@ -244,7 +267,7 @@ def _tire(
 
 
 def _observed(
-    declared: Declared, link: Link, periods: Sequence[int], count: float | None
+    declared: Declared, link: Link, periods: Sequence[int], count: Count | None
 ) -> list[tuple[str, float, Array, Array, Array]]:
     """For each way the computer may count: name, log prior and likelihood of what no parameter
     touches, and the observations' design, values and covariance."""
@@ -253,16 +276,16 @@ def _observed(
     if len(periods) < 2:
         return [("otherwise", 0.0, design, link.level, link.covariance)]
     driveline, wheels = COUNTING[declared.speed_source]
-    moved = 0.0 if count is None else count
-    broad = 0.5 * _normal(moved, KEPT_FACTOR) + 0.5 * _normal(moved, ANY_FACTOR)
-    rest = 1.0 if count is None else (1 - driveline - wheels) * broad
-    found = [("otherwise", float(np.log(rest)), design, link.level, link.covariance)]
     if count is None:
-        return found
-    value = np.append(link.level, count)
+        return [("otherwise", 0.0, design, link.level, link.covariance)]
+    kept, other = (float(np.hypot(sd, count.error)) for sd in (KEPT_FACTOR, ANY_FACTOR))
+    broad = 0.5 * _normal(count.moved, kept) + 0.5 * _normal(count.moved, other)
+    rest = float(np.log((1 - driveline - wheels) * broad))
+    found = [("otherwise", rest, design, link.level, link.covariance)]
+    value = np.append(link.level, count.moved)
     covariance = np.zeros((3, 3))
     covariance[:2, :2] = link.covariance
-    covariance[2, 2] = COUNT_ERROR**2
+    covariance[2, 2] = COUNT_ERROR**2 + count.error**2
     for name, share, row in (
         ("driveline", driveline, (0.0, -1.0, -1.0, 1.0)),
         ("wheels", wheels, (0.0, 0.0, -1.0, 1.0)),

@@ -66,9 +66,13 @@ def links(
         }
         found += named.values()
     free_prior = np.log(WRONG_RATIOS) if len(declared.ratios) else 0.0
-    found += [
-        _free(periods, change, float(free_prior)) for change in _changes(periods, change_hints)
-    ]
+    # changes that lay the clusters alike are one link
+    free = {
+        tuple(map(tuple, link.gears)): link
+        for change in _changes(periods, change_hints)
+        if (link := _free(periods, change, float(free_prior)))
+    }
+    found += free.values()
     return found
 
 

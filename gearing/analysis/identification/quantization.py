@@ -14,7 +14,7 @@ J. Am. Stat. Assoc. 106, 2011).
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -34,7 +34,7 @@ from gearing.analysis.sides import SIDES, BySide, by_side
 from gearing.statistics.arrays import Array
 from gearing.trips.record import TripRecord
 
-LIKELY, ALIKE = 0.001, 0.04  # probability of a way; what ways may differ by, of a unit
+LIKELY, ALIKE = 0.01, 0.04  # probability of a way; what ways may differ by, of a unit
 ANOTHER_RECORDER = 5.0  # log odds against one that logs as the other does but for its rounding
 # errors of engine lines beyond chance, as a share of a unit: filters that a delay does not undo;
 # recorders that draw lines between samples
@@ -72,22 +72,30 @@ NONE = Rounding("none", None, 0.0, 0.0, 0.0)
 
 @dataclass(frozen=True, slots=True)
 class Places:
-    """Where in their unit the values that some trips met stand, and how open that is.
+    """What the trips of one recorder leave open together, in whatever number they are.
 
-    Trips that hold the same speeds share it: no number of them makes it less. `loading` (trips,
+    Trips that hold the same speeds share where in their unit these stand: `loading` (trips,
     values) is what a place of one unit does to a trip's distance, relative; `covariance` (values,
-    values) that of the places, in units squared.
+    values) that of the places, in units squared. `open_share` (trips,) is by how much of its
+    distance the likely ways of quantizing move each trip's either way.
     """
 
     names: tuple[str, ...]
     loading: Array
     covariance: Array
+    open_share: Array
 
-    def variance(self, trips: Sequence[str]) -> float:
-        """Of the relative distance of these trips together, counting alike."""
-        of_ours = np.isin(self.names, trips)
-        mean = of_ours @ self.loading / max(len(trips), 1)
+    def variance(self, weights: Mapping[str, float]) -> float:
+        """Of the weighted sum of relative distances of trips, by their places."""
+        mean = self._weights(weights) @ self.loading
         return float(mean @ self.covariance @ mean)
+
+    def open(self, weights: Mapping[str, float]) -> float:
+        """By how much the likely ways move that sum either way."""
+        return abs(float(self._weights(weights) @ self.open_share))
+
+    def _weights(self, weights: Mapping[str, float]) -> Array:
+        return np.array([weights.get(name, 0.0) for name in self.names])
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,8 +108,18 @@ class Roundings:
     places: tuple[Places, ...] = ()
 
     def shared_error(self, trips: Sequence[str]) -> float:
-        """The relative standard error of indicated distance that these trips have in common."""
-        return float(np.sqrt(max(sum(one.variance(trips) for one in self.places), 0.0)))
+        """The relative standard error of indicated distance that these trips have in common, one
+        way of quantizing taken as settled."""
+        alike = dict.fromkeys(trips, 1 / max(len(trips), 1))
+        return float(np.sqrt(max(sum(one.variance(alike) for one in self.places), 0.0)))
+
+    def contrast_error(self, trips: Sequence[str], others: Sequence[str]) -> float:
+        """The relative standard error of the mean indicated distance of `trips` over that of
+        `others`: what one recorder leaves open of both alike is none of it."""
+        weights = dict.fromkeys(trips, 1 / max(len(trips), 1))
+        weights |= dict.fromkeys(others, -1 / max(len(others), 1))
+        square = sum(one.variance(weights) + one.open(weights) ** 2 for one in self.places)
+        return float(np.sqrt(max(square, 0.0)))
 
     def of(self, side: str) -> Rounding:
         """The least settled rounding of a period's trips."""
@@ -123,8 +141,9 @@ def quantizations(records: Sequence[TripRecord], speed_source: str = "unknown") 
     places = []
     for recorder in (one for group in groups.values() for one in _by_recorder(group)):
         for same, judged in _by_setting(recorder, speed_source):
-            trips |= _roundings(same, judged)
-            places.append(_places(same, judged))
+            found = _roundings(same, judged)
+            trips |= found
+            places.append(_places(same, judged, found))
 
     def least_settled(side: str) -> Rounding:
         """The rounding of the period's trips whose ends lie farthest apart; none without trips."""
@@ -221,7 +240,9 @@ def _shares(record: TripRecord, values: int) -> tuple[Array, Array]:
     return time / time.sum(), met(record, values, held=True) / time.sum()
 
 
-def _places(records: Sequence[TripRecord], judged: _Judged) -> Places:
+def _places(
+    records: Sequence[TripRecord], judged: _Judged, found: Mapping[str, Rounding]
+) -> Places:
     values = judged.place.shape[1]
     seconds = [max(float(r.blocks["weight"].sum()), 1.0) for r in records]
     mean_mps = [
@@ -232,7 +253,12 @@ def _places(records: Sequence[TripRecord], judged: _Judged) -> Places:
         r.grid.step_mps / mean * _shares(r, values)[1]
         for r, mean in zip(records, mean_mps, strict=True)
     ]
-    return Places(tuple(r.name for r in records), np.stack(loading), judged.covariance)
+    names = tuple(r.name for r in records)
+    open_share = [
+        0.5 * (found[name].high_mps - found[name].low_mps) / mean
+        for name, mean in zip(names, mean_mps, strict=True)
+    ]
+    return Places(names, np.stack(loading), judged.covariance, np.array(open_share))
 
 
 def _roundings(records: Sequence[TripRecord], judged: _Judged) -> dict[str, Rounding]:

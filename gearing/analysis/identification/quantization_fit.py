@@ -24,6 +24,8 @@ RECEIVER_ERROR = 0.15
 RECEIVER_SLOPE = 0.02
 # square of the error from row to row of the finer speed, in units: mean and spread beforehand
 ROW_NOISE = (0.05, 0.15)
+# spread of half the square of a filter's time constant that is left in, in s squared
+FILTER_S2 = 2.0
 SAME_GEAR = 0.03
 MIN_ROWS = 60.0
 MIN_MET, MIN_VALUES = 20.0, 12  # rows at a value, and values, to tell how often each is met
@@ -81,6 +83,7 @@ class Cells:
     looks: Array
     mean: Array
     variance: Array
+    bend: Array
     density_slope: Array
     held: Array
     receiver: np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
@@ -141,6 +144,7 @@ def _in_lines(each: dict[str, Array]) -> Cells | None:
         looks=each["looks"],
         mean=mean * scale,
         variance=variance,
+        bend=each["bend"] / each["looks"] * scale,
         density_slope=_density_slope(line, value, each["rows"]),
         held=each["held"] * np.maximum(beside, _narrow(variance)),
         receiver=~engine,
@@ -272,10 +276,10 @@ def fit(
     rest = cells.mean - cells.value - ROW_NOISE[0] * cells.density_slope - way.hidden[cells.value]
     error, share = counts.error, counts.held_share
     of_count = counts.hidden - counts.share @ way.hidden
-    pairs = (at[:, None, :] * size + at[None, :, :]).reshape(25, -1).ravel()
+    pairs = (at[:, None, :] * size + at[None, :, :]).reshape(-1, at.shape[1]).ravel()
     weight = 1 / own
     for _ in range(2):
-        products = (factor[:, None, :] * factor[None, :, :] * weight).reshape(25, -1)
+        products = (factor[:, None, :] * factor[None, :, :] * weight).reshape(-1, at.shape[1])
         normal = np.asarray(np.bincount(pairs, products.ravel(), size * size), np.float64)
         normal = normal.reshape(size, size)
         normal[np.arange(size), np.arange(size)] += precision
@@ -298,7 +302,7 @@ def _design(
     """Which unknowns each cell holds, shape (5, cells), and with what factors; the unknowns'
     precision beforehand, and where among them the places of values lie."""
     lines, trips, values = int(cells.line.max()) + 1, int(cells.trip.max()) + 1, len(way.hidden)
-    starts = np.cumsum([0, lines, trips, trips, values, 2, 2])
+    starts = np.cumsum([0, lines, trips, trips, values, 2, 2, 2])
     at = np.stack(
         [
             cells.line,
@@ -306,11 +310,12 @@ def _design(
             starts[3] + cells.value,
             starts[4] + cells.receiver,
             starts[5] + cells.receiver,
+            starts[6] + cells.receiver,
         ]
     )
     x = cells.value + 0.25
     one = np.ones_like(x)
-    factor = np.stack([x, x, cells.stays, one, cells.density_slope])
+    factor = np.stack([x, x, cells.stays, one, cells.density_slope, cells.bend])
     precision = np.concatenate(
         [
             np.full(lines, 1.0),
@@ -319,6 +324,7 @@ def _design(
             1 / (_open_places(cells, way) + SMALL),
             [1 / engine[1] ** 2, 1 / RECEIVER_ERROR**2],
             np.full(2, 1 / ROW_NOISE[1] ** 2),
+            np.full(2, 1 / FILTER_S2**2),
         ]
     )
     return at, factor, precision, slice(int(starts[3]), int(starts[4]))

@@ -16,7 +16,7 @@ from gearing.study.model import Study
 from gearing.vehicle.drivetrain import per_mile, pulses_per_km, shaft_revolutions_per_km
 from gearing.vehicle.tire import NEW_TREAD_M, WORN_TREAD_M, revolutions_at_half_wear
 
-NO_AXLE, NO_TEETH = message("no-axle-ratio"), message("no-shaft-teeth")
+NO_AXLE, NO_PULSES = message("no-axle-ratio"), message("no-shaft-pulses")
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,16 +75,16 @@ def _depth(tread_m: float) -> Quantity:
 
 def constants(study: Study, turns_per_km: Estimate) -> Constants:
     """A tire's turns a km in every other form."""
-    axle, teeth = study.vehicle.axle_ratio, study.vehicle.shaft_teeth
+    axle, per_turn = study.vehicle.axle_ratio, study.vehicle.shaft_pulses
     shaft = (
         turns_per_km.map(lambda t: shaft_revolutions_per_km(t, axle))
         if axle is not None
         else unknown(NO_AXLE)
     )
-    if axle is None or teeth is None:
-        pulses = unknown(NO_AXLE if axle is None else NO_TEETH)
+    if axle is None or per_turn is None:
+        pulses = unknown(NO_AXLE if axle is None else NO_PULSES)
     else:
-        pulses = turns_per_km.map(lambda t: pulses_per_km(t, axle, teeth))
+        pulses = turns_per_km.map(lambda t: pulses_per_km(t, axle, per_turn))
     mile = turns_per_km.map(per_mile)
     whole = None if mile.value is None else round(mile.value)
     return Constants(

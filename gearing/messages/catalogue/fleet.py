@@ -10,6 +10,8 @@ _W = Severity.WARNING
 _BUS = UserText("bus 9")
 _VEHICLE = {"vehicle": _BUS}
 _WHY: dict[str, UserText | Message] = {"vehicle": _BUS, "why": Message("fleet-no-fuel")}
+_TOLD: dict[str, UserText | Message] = {"vehicle": _BUS, "told": Message("no-fillups")}
+_LEFT_OUT = "{vehicle} is not in the fleet's figure: {why:clause}."
 
 _REASONS = (
     Template("fleet-no-fuel", "no fuel data"),
@@ -25,6 +27,7 @@ _REASONS = (
     Template(
         "fleet-silent-control",
         "no control's fuel could be compared; of {vehicle}: {why:clause}",
+        audience="control",
         example=_WHY,
     ),
     Template(
@@ -42,17 +45,10 @@ _REASONS = (
 )
 
 _WARNINGS = (
-    Template(
-        "of-vehicle",
-        "{vehicle}: {told}",
-        example={"vehicle": _BUS, "told": Message("no-fillups")},
-    ),
-    Template(
-        "left-out",
-        "{vehicle} is not in the fleet's figure: {why:clause}.",
-        severity=_W,
-        example=_WHY,
-    ),
+    Template("of-vehicle", "{vehicle}: {told}", example=_TOLD),
+    Template("of-vehicle/control", "{vehicle}: {told}", audience="control", example=_TOLD),
+    Template("left-out", _LEFT_OUT, severity=_W, example=_WHY),
+    Template("left-out/control", _LEFT_OUT, severity=_W, audience="control", example=_WHY),
     Template(
         "no-controls",
         "{named:No control tells anything|No vehicle was left as it was}. What all share, such as "

@@ -73,6 +73,15 @@ TEMPLATES: tuple[Template, ...] = (
         severity=_W,
     ),
     Template(
+        "load-assumed",
+        "No log holds the load: what [[load]] does not declare of it is taken as alike in both "
+        "periods, and 1 % more weight after the change passes for about half a percent more fuel."
+        "{checked:| So does a fuel rate that reads otherwise since the change: full tanks in both "
+        "periods would show it.}",
+        severity=_W,
+        example={"checked": False},
+    ),
+    Template(
         "weight-differs",
         "A declared other weight was on the road on {before} of the days before and {after} after. "
         "An adjusted figure takes it into account; the others do not.",

@@ -186,9 +186,9 @@ _PROGRESS = (
     Template("comparing-candidates", "Comparing the candidates"),
     Template("writing-report", "Writing the report"),
     Template(
-        "running-vehicle",
-        "{vehicle}, {number} of {vehicles} {vehicles:vehicle|vehicles}",
-        example={"vehicle": UserText("mobile library"), "number": 1, "vehicles": 2},
+        "running-vehicles",
+        "{done} of {vehicles} {vehicles:vehicle|vehicles} done",
+        example={"done": 1, "vehicles": 2},
     ),
     Template(
         "progress",

@@ -259,7 +259,7 @@ READINGS = (
 
 SETTING = (
     Template("no-axle-ratio", "the study gives no axle_ratio"),
-    Template("no-shaft-teeth", "the study gives no shaft_teeth: pulses per output-shaft turn"),
+    Template("no-shaft-pulses", "the study gives no shaft_pulses: pulses per output-shaft turn"),
     Template(
         "tread-note/declared",
         "half-way from the declared tread to {worn}",

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import altair as alt
 import polars as pl
 
 from gearing.messages.display import Display, digits
 from gearing.report import chart as draw
-from gearing.report.reading import SIDES
-from gearing.report.tables import table
+from gearing.report.phrases import counted
+from gearing.report.tables import Grid
 
 _DAYS = 200
 _OVERLAP = (
@@ -21,9 +23,9 @@ def _by_period(trips: pl.DataFrame | None, column: str, display: Display) -> pl.
     if trips is None or not {"side", "local_day", "true_m", column} <= set(trips.columns):
         return pl.DataFrame()
     side = pl.col("side").cast(pl.String)
-    return trips.filter(side.is_in(list(SIDES)) & pl.col(column).is_not_null()).with_columns(
+    return trips.filter(side.is_in(draw.SIDES) & pl.col(column).is_not_null()).with_columns(
         side=side,
-        tires=side.replace({one: display.tires(one) for one in SIDES}),
+        tires=side.replace({one: display.tires(one) for one in draw.SIDES}),
         distance=pl.col("true_m") / 1000 * display.distance(1.0),
     )
 
@@ -40,40 +42,31 @@ def cover_chart(trips: pl.DataFrame | None, display: Display) -> draw.Chart | No
         .sort("day", "side")
     )
     unit = display.distance_unit
-    base = alt.Chart(draw.data(days))
-    bars = base.mark_rule(strokeWidth=4).encode(
-        x=draw.calendar(),
-        y=draw.up("distance:Q", tickCount=4),
-        y2=alt.datum(0),
-        color=draw.colour(),
-    )
+    x, y, color = draw.calendar(), draw.up("distance:Q", tickCount=4), draw.colour()
     answer = draw.tips(
         ("tires:N", display.word("Tires")), draw.day_tip(), ("distance:Q", f"True [{unit}]", ".0f")
     )
-    dots = (
-        base.mark_point(filled=True, size=50, opacity=1)
-        .encode(
-            x=draw.calendar(),
-            y=draw.up("distance:Q", tickCount=4),
-            color=draw.colour(),
-            shape=draw.marker(),
-            tooltip=answer,
-        )
-        .add_params(draw.nearest("x"))
-    )
+    bars = {"x": x, "y": y, "y2": alt.Y2Datum(0), "color": color}
+    layers = [
+        draw.mark("rule", days, {"strokeWidth": 4}, **bars),
+        draw.dots(days, x, y, answer, ("x",), size=alt.SizeValue(50), **_FILLED),
+    ]
     return draw.Chart(
         key="cover",
         title="What was driven, and when",
         reading=f"Each bar is one {span}'s true distance. Gaps are days without logs.",
         alt=f"Bar chart of true distance by {span}: {_totals(days, span, display)}.",
-        table=table(
-            f"True distance by {span}",
-            (span.capitalize(), display.word("Tires"), f"True distance [{unit}]"),
-            [(str(r["day"]), r["tires"], digits(r["distance"], 0)) for r in days.to_dicts()],
-            words=2,
-        ),
-        panels=(draw.finish(alt.layer(bars, dots), f"True distance [{unit}]", 170),),
+        table=Grid(days.to_dicts())
+        .words(span.capitalize(), lambda row: str(row["day"]))
+        .words(display.word("Tires"), lambda row: row["tires"])
+        .figure(f"True distance [{unit}]", lambda row: row["distance"])
+        .table(f"True distance by {span}"),
+        panels=(draw.panel(layers, f"True distance [{unit}]", 170),),
+        sides=draw.sides_of(days),
     )
+
+
+_FILLED: dict[str, Any] = {"filled": True, "fill": alt.Undefined, "strokeWidth": alt.Undefined}
 
 
 def _totals(days: pl.DataFrame, span: str, display: Display) -> str:
@@ -81,9 +74,8 @@ def _totals(days: pl.DataFrame, span: str, display: Display) -> str:
     told = []
     for tires, part in _parted(days):
         total = f"{digits(float(part['distance'].sum()), 0)} {display.distance_unit}"
-        spans = f"{part.height} {span}{'' if part.height == 1 else 's'}"
-        first, last = part.row(0, named=True)["day"], part.row(-1, named=True)["day"]
-        told.append(f"{tires} {total} in {spans}, {first} to {last}")
+        first, last = part["day"][0], part["day"][-1]
+        told.append(f"{tires} {total} in {counted(part.height, span)}, {first} to {last}")
     return "; ".join(told)
 
 
@@ -103,43 +95,31 @@ def temperature_chart(trips: pl.DataFrame | None, display: Display) -> draw.Char
     )
     unit, far = display.temperature_unit, display.distance_unit
     x = alt.X("middle:Q", axis=draw.across(f"Outside temperature [{unit}]"))
-    base, y = alt.Chart(draw.data(bins)), draw.up("distance:Q", tickCount=4)
-    lines = base.mark_line(interpolate="step", strokeWidth=2).encode(
-        x=x, y=y, color=draw.colour(), strokeDash=draw.dash()
-    )
+    y, color = draw.up("distance:Q", tickCount=4), draw.colour()
     answer = draw.tips(
         ("tires:N", display.word("Tires")),
         ("low:Q", f"From [{unit}]"),
         ("high:Q", f"To [{unit}]"),
         ("distance:Q", f"True [{far}]", ".0f"),
     )
-    dots = (
-        base.mark_point(filled=True, size=70, opacity=1)
-        .encode(x=x, y=y, color=draw.colour(), shape=draw.marker(), tooltip=answer)
-        .add_params(draw.nearest())
-    )
+    steps, by = {"interpolate": "step", "strokeWidth": 2}, {"color": color, "x": x, "y": y}
+    layers = [
+        draw.mark("line", bins, steps, **by, strokeDash=draw.dash()),
+        draw.dots(bins, x, y, answer, size=alt.SizeValue(70), **_FILLED),
+    ]
+    overlap = _OVERLAP if bins["side"].n_unique() > 1 else ""
     return draw.Chart(
         key="temperature",
         title="How warm it was",
-        reading=(
-            "Distance driven at each outside temperature."
-            + (_OVERLAP if bins["side"].n_unique() > 1 else "")
-        ),
+        reading=f"Distance driven at each outside temperature.{overlap}",
         alt=f"Step lines over outside temperature: {_spans(bins, unit)}.",
-        table=table(
-            "True distance by outside temperature",
-            (f"Outside [{unit}]", display.word("Tires"), f"True distance [{far}]"),
-            [
-                (
-                    f"{digits(r['low'], 0)} to {digits(r['high'], 0)}",
-                    r["tires"],
-                    digits(r["distance"], 0),
-                )
-                for r in bins.to_dicts()
-            ],
-            words=2,
-        ),
-        panels=(draw.finish(alt.layer(lines, dots), f"True distance [{far}]", 170),),
+        table=Grid(bins.to_dicts())
+        .words(f"Outside [{unit}]", lambda r: f"{digits(r['low'], 0)} to {digits(r['high'], 0)}")
+        .words(display.word("Tires"), lambda row: row["tires"])
+        .figure(f"True distance [{far}]", lambda row: row["distance"])
+        .table("True distance by outside temperature"),
+        panels=(draw.panel(layers, f"True distance [{far}]", 170),),
+        sides=draw.sides_of(bins),
     )
 
 
@@ -147,10 +127,10 @@ def _spans(bins: pl.DataFrame, unit: str) -> str:
     """For those who cannot see the lines: from where to where each goes, and where most lies."""
     told = []
     for tires, part in _parted(bins):
-        low, high = part.row(0, named=True), part.row(-1, named=True)
         most = part.sort("distance").row(-1, named=True)
-        ends = [digits(at, 0) for at in (low["low"], high["high"], most["low"], most["high"])]
-        told.append(f"{tires} from {ends[0]} to {ends[1]}, most at {ends[2]} to {ends[3]} {unit}")
+        ends = (part["low"][0], part["high"][-1], most["low"], most["high"])
+        low, high, first, last = (digits(at, 0) for at in ends)
+        told.append(f"{tires} from {low} to {high}, most at {first} to {last} {unit}")
     return "; ".join(told)
 
 

@@ -2,35 +2,43 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING
 
-import altair as alt
 import polars as pl
 
 from gearing.messages.display import Display, signed
 from gearing.report import chart as draw
-from gearing.report.reading import SIDES, Tree
-from gearing.report.tables import table
+from gearing.report.tables import Grid
 from gearing.report.views.fuel import claimed_percent, decisive
+
+if TYPE_CHECKING:
+    from gearing.results.record import Results
 
 _DRAWN = 400
 
 
-def days_chart(results: Tree, days: pl.DataFrame | None, display: Display) -> draw.Chart | None:
-    """A mark a day against the mean of the earlier period; the long lines are both means."""
-    basis, answer = decisive(dict(results))
+def days_chart(results: Results, days: pl.DataFrame | None, display: Display) -> draw.Chart | None:
+    """A mark a day against the mean of the earlier period; the long lines are both means.
+
+    `days` has `side`, `local_day` and the change of consumption [%] by the deciding estimate.
+    """
+    basis, answer = decisive(results)
     column = f"{basis}_percent"
     if days is None or not {"side", "local_day", column} <= set(days.columns):
         return None
-    marks = _marks(days.drop_nulls(column).sort("local_day"), column, display)
-    if not marks:
+    frame = _marks(days, column, display)
+    if frame.is_empty():
         return None
-    frame = pl.DataFrame(marks)
     levels = {"before": 0.0, "after": display.fuel_change(answer).value}
-    claim = claimed_percent(dict(results))
-    at = None if claim is None else display.fuel_change_percent(claim)
+    claim = claimed_percent(results)
     better = "higher is better" if display.us else "lower is better"
-    counts = {side: frame.filter(pl.col("side") == side).height for side in SIDES}
+    counts = {side: frame.filter(pl.col("side") == side).height for side in draw.SIDES}
+    told = [
+        f"{counts[side]} days {display.on(side)}"
+        + (f", mean {signed(level)} %" if level is not None else "")
+        for side, level in levels.items()
+        if counts[side]
+    ]
     return draw.Chart(
         key="days",
         title="Fuel by day, like for like",
@@ -39,58 +47,50 @@ def days_chart(results: Tree, days: pl.DataFrame | None, display: Display) -> dr
             f"mean of the days {display.on('before')}; {better}. The long lines are the means of "
             "the two periods." + (" The dotted line is the claim." if claim is not None else "")
         ),
-        alt="Dot chart in time: "
-        + "; ".join(
-            f"{counts[side]} days {display.on(side)}"
-            + (f", mean {signed(level)} %" if level is not None else "")
-            for side, level in levels.items()
-            if counts[side]
-        )
-        + ".",
-        table=table(
-            f"Change of {display.fuel_word} by day [%]",
-            ("Day", display.word("Tires"), "Change [%]"),
-            [(row["day"], row["tires"], signed(row["change"])) for row in marks],
-            words=2,
-        ),
+        alt=f"Dot chart in time: {'; '.join(told)}.",
+        table=Grid(frame.to_dicts())
+        .words("Day", lambda row: row["day"])
+        .words(display.word("Tires"), lambda row: row["tires"])
+        .figure("Change [%]", lambda row: row["change"], 1, sign=True)
+        .table(f"Change of {display.fuel_word} by day [%]"),
         panels=(
-            draw.finish(
-                _layers(frame, levels, at, display), f"Change of {display.fuel_word} [%]", 240
+            draw.panel(
+                _layers(frame, levels, claim, display), f"Change of {display.fuel_word} [%]", 240
             ),
         ),
+        sides=draw.sides_of(frame),
     )
 
 
-def _marks(known: pl.DataFrame, column: str, display: Display) -> list[dict[str, Any]]:
+def _marks(days: pl.DataFrame, column: str, display: Display) -> pl.DataFrame:
     """Evenly through the days, as many as can be drawn."""
-    few = known.gather_every(known.height // _DRAWN + 1)
-    return [
-        {
-            "side": side,
-            "tires": display.tires(side),
-            "day": str(day),
-            "change": display.fuel_change_percent(percent),
-        }
-        for side, day, percent in few.select("side", "local_day", column).iter_rows()
-        if side in SIDES
-    ]
+    known = days.drop_nulls(column).sort("local_day")
+    few = known.gather_every(known.height // _DRAWN + 1).filter(pl.col("side").is_in(draw.SIDES))
+    change = [display.fuel_change_percent(percent) for percent in few[column]]
+    return few.select(
+        pl.col("side").cast(pl.String),
+        tires=pl.col("side").cast(pl.String).replace({s: display.tires(s) for s in draw.SIDES}),
+        day=pl.col("local_day").cast(pl.String),
+        change=pl.Series(change, dtype=pl.Float64),
+    )
 
 
 def _layers(
     frame: pl.DataFrame, levels: dict[str, float | None], claim: float | None, display: Display
-) -> Any:
+) -> list[draw.Spec]:
     x, y = draw.calendar(), draw.up("change:Q")
-    claimed = [] if claim is None else [draw.claim_at(claim, across=True)]
-    means = alt.Chart(draw.data(_means(frame, levels))).mark_line(strokeWidth=2.5)
+    at = None if claim is None else display.fuel_change_percent(claim)
+    claimed = [] if at is None else [draw.line_at(at, across=True, **draw.CLAIM)]
+    means, look = _means(frame, levels), {"strokeWidth": 2.5}
     answer = draw.tips(
         ("tires:N", display.word("Tires")), draw.day_tip(), ("change:Q", "Change [%]", "+.1f")
     )
-    return alt.layer(
+    return [
         draw.line_at(0.0, across=True),
         *claimed,
-        means.encode(x=x, y=y, color=draw.colour()),
+        draw.mark("line", means, look, x=x, y=y, color=draw.colour()),
         draw.dots(frame, x, y, answer),
-    )
+    ]
 
 
 def _means(frame: pl.DataFrame, levels: dict[str, float | None]) -> pl.DataFrame:

@@ -2,33 +2,35 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING
 
 import altair as alt
 import polars as pl
 
 from gearing.messages.display import Display, signed
 from gearing.report import chart as draw
-from gearing.report.phrases import with_interval
-from gearing.report.reading import Tree, estimate
-from gearing.report.tables import Table, table
+from gearing.report.phrases import interval_or_value
+from gearing.report.tables import Grid, Table
 from gearing.report.views.fuel import claimed_percent, decisive
 
-ESTIMATES = {
-    "indicated": "Dash alone",
-    "true_distance": "True distance",
-    "fillups": "Fill-ups",
-    "matched": "Same roads",
-    "adjusted": "Like for like",
-}
-MEANINGS = {
-    "indicated": "per indicated distance: what the dash says",
-    "true_distance": "per true distance, as driven, nothing else corrected",
-    "fillups": "from the fill-up log alone, odometer corrected and season taken out",
-    "matched": "on the same roads in the same direction",
-    "adjusted": "at the same road work, speed, weather and declared load",
-}
+if TYPE_CHECKING:
+    from gearing.results.record import Results
+    from gearing.statistics.estimate import Estimate
 
+# key of an estimate: what it is called, and what it is
+WAYS = {
+    "indicated": ("Dash alone", "per indicated distance: what the dash says"),
+    "true_distance": (
+        "True distance",
+        "per true distance, as driven, nothing else corrected",
+    ),
+    "fillups": (
+        "Fill-ups",
+        "from the fill-up log alone, odometer corrected and season taken out",
+    ),
+    "matched": ("Same roads", "on the same roads in the same direction"),
+    "adjusted": ("Like for like", "at the same road work, speed, weather and declared load"),
+}
 
 _READING = (
     "Each bar is a 95 % interval, its square the best estimate. A bar across the zero line leaves "
@@ -44,113 +46,91 @@ _DECIDES = {
 }
 
 
-def _deciding(results: Tree) -> str:
-    """The key of the figure the verdict rests on, or nothing where there is none."""
-    basis, shown = decisive(dict(results))
-    return basis if shown.known else ""
+def changes(results: Results) -> dict[str, Estimate]:
+    """Every estimate of the change of consumption [%], by its key, in the order of `WAYS`."""
+    return {key: getattr(results.fuel.change_percent, key) for key in WAYS}
 
 
-def _sense(display: Display) -> str:
-    better = "right is better" if display.us else "left is better"
-    # short enough for a phone: the figures' table has the whole name
-    return f"Change of {display.fuel_word.removeprefix('fuel ')} [%], {better}"
-
-
-def estimates_chart(results: Tree, display: Display) -> draw.Chart | None:
+def estimates_chart(results: Results, display: Display) -> draw.Chart | None:
     """Every way of working out the fuel change, with its interval, against the claim."""
-    out: list[dict[str, Any]] = []
-    deciding = _deciding(results)
-    for key, label in ESTIMATES.items():
-        shown = display.fuel_change(estimate(results, "fuel", "change_percent", key))
-        if shown.value is not None:
-            out.append(
-                {
-                    "way": label,
-                    "meaning": MEANINGS[key],
-                    "change": shown.value,
-                    "low": shown.low if shown.low is not None else shown.value,
-                    "high": shown.high if shown.high is not None else shown.value,
-                    "decides": key == deciding,
-                }
-            )
-    if not out:
+    basis, found = decisive(results)
+    deciding = basis if found.known else ""
+    rows = [
+        {"way": WAYS[key][0], "meaning": WAYS[key][1], "decides": key == deciding}
+        | interval_or_value(display.fuel_change(shown))
+        for key, shown in changes(results).items()
+        if shown.known
+    ]
+    if not rows:
         return None
-    claim = claimed_percent(dict(results))
+    frame = pl.DataFrame(rows)
+    claim = claimed_percent(results)
+    dotted = "" if claim is None else " The dotted line is the claim."
+    told = [
+        f"{way} {signed(value)} %, from {signed(low)} to {signed(high)} %"
+        for way, value, low, high in frame.select("way", "value", "low", "high").iter_rows()
+    ]
     return draw.Chart(
         key="estimates",
         title="The fuel change, worked out in every way there is",
-        reading=_READING
-        + _DECIDES[deciding]
-        + (" The dotted line is the claim." if claim is not None else ""),
-        alt="Interval chart: "
-        + "; ".join(
-            f"{row['way']} {signed(row['change'])} %, from {signed(row['low'])} "
-            f"to {signed(row['high'])} %"
-            for row in out
-        )
-        + ".",
+        reading=_READING + _DECIDES[deciding] + dotted,
+        alt=f"Interval chart: {'; '.join(told)}.",
         table=estimates_table(results, display),
-        panels=(draw.finish(_layers(results, out, display), "", 44 * len(out) + 20),),
-        sides=False,
+        panels=(draw.panel(_layers(frame, claim, display), "", 44 * len(rows) + 20),),
     )
 
 
-def _claim_layers(results: Tree, display: Display, middle: float) -> tuple[alt.Chart, ...]:
+def _layers(frame: pl.DataFrame, claim: float | None, display: Display) -> list[draw.Spec]:
+    better = "right is better" if display.us else "left is better"
+    # short enough for a phone: the figures' table has the whole name
+    title = f"Change of {display.fuel_word.removeprefix('fuel ')} [%], {better}"
+    width = alt.StrokeWidthValue(2, condition={"test": "datum.decides", "value": 3.5})
+    answer = draw.tips(
+        ("way:N", "Figure"),
+        ("meaning:N", "That is"),
+        ("value:Q", "Change [%]", "+.1f"),
+        ("low:Q", "From", "+.1f"),
+        ("high:Q", "To", "+.1f"),
+    )
+    drawn = draw.intervals(
+        frame,
+        # a phone's plot is narrower than the words under it: they end where it ends
+        draw.across(title, titleAnchor="end"),
+        draw.names("way:N", width=120, sort=[name for name, _ in WAYS.values()]),
+        answer,
+        bar={"color": "var(--after)"},
+        dot={"filled": True, "shape": "square", "size": 90, "color": "var(--after)"},
+        strokeWidth=width,
+    )
+    ends = [*frame["low"], *frame["high"]]
+    claimed = _claim(claim, (min(ends) + max(ends)) / 2, display)
+    return [draw.line_at(0.0), *claimed, *drawn]
+
+
+def _claim(claim: float | None, middle: float, display: Display) -> list[draw.Spec]:
     """The claim as a dotted line; its name stands on the side where the picture goes on."""
-    claim = claimed_percent(dict(results))
     if claim is None:
-        return ()
+        return []
     at = display.fuel_change_percent(claim)
-    base = alt.Chart(draw.data(pl.DataFrame({"at": [at], "text": [f"claim {signed(at)} %"]})))
+    x, row = alt.X("at:Q"), [{"at": at, "text": f"claim {signed(at)} %"}]
+    look = {"dy": -6, "baseline": "bottom", "align": "right" if at > middle else "left"}
+    name = draw.mark("text", row, look, x=x, y=alt.YValue(0), text=alt.Text("text:N"))  # type: ignore[no-untyped-call]
+    return [draw.mark("rule", row, draw.CLAIM, x=x), name]
+
+
+def estimates_table(results: Results, display: Display) -> Table:
+    """Every estimate of the change, what it rests on and what it is."""
+
+    def count(row: tuple[str, Estimate]) -> str | None:
+        """The days or tanks behind an estimate."""
+        unit = "tanks" if row[0] == "fillups" else "days"
+        return None if row[1].n is None else f"{row[1].n} {unit}"
+
     return (
-        base.mark_rule(strokeDash=[2, 3], strokeWidth=2.5, color="var(--ink)").encode(
-            x=alt.X("at:Q")
-        ),
-        base.mark_text(dy=-6, baseline="bottom", align="right" if at > middle else "left").encode(
-            x=alt.X("at:Q"), y=alt.value(0), text=alt.Text("text:N")
-        ),
-    )
-
-
-def _layers(results: Tree, out: list[dict[str, Any]], display: Display) -> Any:
-    y = draw.names("way:N", width=120, sort=list(ESTIMATES.values()))
-    # a phone's plot is narrower than the words under it: they end where it ends
-    axis = draw.across(_sense(display), titleAnchor="end")
-    base = alt.Chart(draw.data(pl.DataFrame(out)))
-    weight = alt.condition("datum.decides", alt.value(3.5), alt.value(2))
-    bars = base.mark_rule(color="var(--after)").encode(
-        x=alt.X("low:Q", axis=axis), x2=alt.X2("high:Q"), y=y, strokeWidth=weight
-    )
-    dots = (
-        base.mark_point(filled=True, shape="square", size=90, opacity=1, color="var(--after)")
-        .encode(
-            x=alt.X("change:Q", axis=axis),
-            y=y,
-            tooltip=draw.tips(
-                ("way:N", "Figure"),
-                ("meaning:N", "That is"),
-                ("change:Q", "Change [%]", "+.1f"),
-                ("low:Q", "From", "+.1f"),
-                ("high:Q", "To", "+.1f"),
-            ),
-        )
-        .add_params(draw.nearest("y"))
-    )
-    ends = [row[end] for row in out for end in ("low", "high")]
-    claim_layers = _claim_layers(results, display, (min(ends) + max(ends)) / 2)
-    return alt.layer(draw.line_at(0.0), *claim_layers, bars, dots)
-
-
-def estimates_table(results: Tree, display: Display) -> Table:
-    cells = []
-    for key, label in ESTIMATES.items():
-        shown = display.fuel_change(estimate(results, "fuel", "change_percent", key))
-        unit = "tanks" if key == "fillups" else "days"
-        count = f"{shown.n} {unit}" if shown.n is not None else "-"
-        cells.append((label, with_interval(shown, 1, sign=True), count, MEANINGS[key]))
-    return table(
-        f"Change of {display.fuel_word}, {display.word('new tires against old')}",
-        ("Figure", "Change [%] (95 % interval)", "From", "What it is"),
-        cells,
-        figures=(1,),
+        Grid(changes(results).items())
+        .words("Figure", lambda row: WAYS[row[0]][0])
+        .spread("Change [%] (95 % interval)", lambda row: display.fuel_change(row[1]), 1, sign=True)
+        .words("From", count)
+        .words("What it is", lambda row: WAYS[row[0]][1])
+        .table(f"Change of {display.fuel_word}, {display.word('new tires against old')}")
     )

@@ -3,27 +3,26 @@
 from __future__ import annotations
 
 import json
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import altair as alt
 import polars as pl
 
 from gearing.messages.display import Display, signed
 from gearing.report import chart as draw
-from gearing.report.reading import Tree, dig, estimate, number, rows, text
-from gearing.report.tables import table
-from gearing.statistics.estimate import Estimate
+from gearing.report.phrases import interval_or_value
+from gearing.report.tables import Grid
+
+if TYPE_CHECKING:
+    from gearing.results.fleet import FleetResults
+    from gearing.statistics.estimate import Estimate
 
 _DRAWN = 60
 _ONE_SCREEN = 24  # with more rows the scale stands at the head, beside the fleet's figures
 _SPOKEN = 8
 _LONGEST, _KEPT = 18, 8  # characters of a name beside the chart, and of each end of a longer one
-_GROUPS = {"changed": "new tires", "control": "unchanged", "fleet": "the fleet together"}
-_POOLED = {
-    "pooled": "New tires, pooled",
-    "controls": "Unchanged, pooled",
-    "difference": "Difference",
-}
+_CHANGED, _CONTROL, _FLEET = "new tires", "unchanged", "the fleet together"
+_GROUPS = (_CHANGED, _CONTROL, _FLEET)
 
 _READING = (
     "Squares are vehicles with new tires, circles unchanged vehicles, diamonds at the head the "
@@ -32,74 +31,64 @@ _READING = (
 )
 
 
-def fleet_chart(results: Tree, display: Display) -> draw.Chart | None:
+def fleet_chart(results: FleetResults, display: Display) -> draw.Chart | None:
     """The pooled figures, and below them the vehicles in order of their change."""
-    found = _rows(results, display)
-    if not found:
+    vehicles, together = _vehicles(results, display), _together(results, display)
+    if not vehicles and not together:
         return None
-    vehicles = [row for row in found if row["group"] != _GROUPS["fleet"]]
     left_out = len(vehicles) - _DRAWN
-    if left_out > 0:  # evenly through the order, so that the spread stays seen
-        step = len(vehicles) / _DRAWN
-        vehicles = [vehicles[int(index * step)] for index in range(_DRAWN)]
-    drawn = [row for row in found if row["group"] == _GROUPS["fleet"]] + vehicles
-    claim = number(dig(results, "fuel", "claim_percent"))
+    step = max(1.0, len(vehicles) / _DRAWN)  # evenly through the order: the spread stays seen
+    few = [vehicles[int(index * step)] for index in range(min(_DRAWN, len(vehicles)))]
+    drawn = [
+        row | {"place": f"{index:03d}"}  # two vehicles may share a name
+        for index, row in enumerate(together + few)
+    ]
+    claim = results.fuel.claim_percent
     at = None if claim is None else display.fuel_change_percent(claim)
+    claimed = "" if at is None else f" The dotted line is the claim, {signed(at)} %."
+    rest = f" {left_out} vehicles are in the table only." if left_out > 0 else ""
+    told = [f"{row['label']} {signed(row['value'])} %" for row in drawn[:_SPOKEN]]
     return draw.Chart(
         key="fleet",
         title=f"Change of {display.fuel_word}, vehicle by vehicle",
-        reading=(
-            _READING
-            + ("" if at is None else f" The dotted line is the claim, {signed(at)} %.")
-            + (f" {left_out} vehicles are in the table only." if left_out > 0 else "")
-        ),
-        alt="Interval chart: "
-        + "; ".join(f"{r['label']} {signed(r['change'])} %" for r in drawn[:_SPOKEN])
-        + ".",
-        table=table(
-            f"Change of {display.fuel_word} [%]",
-            ("Vehicle", "Tires", "Change", "From", "To"),
-            [
-                (r["label"], r["group"], signed(r["change"]), signed(r["low"]), signed(r["high"]))
-                for r in found
-            ],
-            words=2,
-        ),
-        panels=(draw.finish(_layers(drawn, at, display), "", 26 * len(drawn) + 24),),
-        sides=False,
+        reading=_READING + claimed + rest,
+        alt=f"Interval chart: {'; '.join(told)}.",
+        table=Grid(vehicles + together)
+        .words("Vehicle", lambda row: row["label"])
+        .words("Tires", lambda row: row["group"])
+        .figure("Change", lambda row: row["value"], 1, sign=True)
+        .figure("From", lambda row: row["low"], 1, sign=True)
+        .figure("To", lambda row: row["high"], 1, sign=True)
+        .table(f"Change of {display.fuel_word} [%]"),
+        panels=(draw.panel(_layers(drawn, at, display), "", 26 * len(drawn) + 24),),
     )
 
 
-def _layers(drawn: list[dict[str, Any]], claim: float | None, display: Display) -> Any:
-    for index, row in enumerate(drawn):
-        row["place"] = f"{index:03d}"  # two vehicles may share a name
-    labels = ",".join(f"'{r['place']}': {json.dumps(_short(r['label']))}" for r in drawn)
-    look = {"grid": False, "ticks": False, "labelLimit": 130, "labelColor": "var(--ink)"}
-    axis = alt.Axis(title=None, labelExpr=f"({{{labels}}})[datum.value]", **look)  # type: ignore[arg-type]
-    y = alt.Y("place:N", sort=None, axis=axis)
+def _layers(drawn: list[dict[str, Any]], claim: float | None, display: Display) -> list[draw.Spec]:
+    labels = ",".join(f"'{row['place']}': {json.dumps(_short(row['label']))}" for row in drawn)
     orient = "top" if len(drawn) > _ONE_SCREEN else "bottom"
-    x = alt.X("change:Q", axis=draw.across(f"Change of {display.fuel_word} [%]", orient=orient))
-    groups = list(_GROUPS.values())
-    colours = alt.Scale(domain=groups, range=["var(--after)", "var(--before)", "var(--ink)"])
-    shapes = alt.Scale(domain=groups, range=["square", "circle", "diamond"])
-    paint = alt.Color("group:N", legend=None, scale=colours)
-    base = alt.Chart(draw.data(pl.DataFrame(drawn)))
-    bars = base.mark_rule(strokeWidth=2).encode(
-        x=alt.X("low:Q"), x2=alt.X2("high:Q"), y=y, color=paint
-    )
+    axis = draw.across(f"Change of {display.fuel_word} [%]", orient=orient)
+    colours = draw.coded(_GROUPS, ["var(--after)", "var(--before)", "var(--ink)"])
+    shapes = draw.coded(_GROUPS, ["square", "circle", "diamond"])
     answer = draw.tips(
-        ("label:N", "Vehicle"), ("group:N", "Tires"), ("change:Q", "Change [%]", "+.1f"),
-        ("low:Q", "From", "+.1f"), ("high:Q", "To", "+.1f"),
-    )  # fmt: skip
-    marks = base.mark_point(size=75, strokeWidth=2, fill="var(--sheet)", opacity=1).encode(
-        x=x,
-        y=y,
-        color=paint,
-        shape=alt.Shape("group:N", legend=None, scale=shapes),
-        tooltip=answer,
+        ("label:N", "Vehicle"),
+        ("group:N", "Tires"),
+        ("value:Q", "Change [%]", "+.1f"),
+        ("low:Q", "From", "+.1f"),
+        ("high:Q", "To", "+.1f"),
     )
-    claimed = [] if claim is None else [draw.claim_at(claim)]
-    return alt.layer(draw.line_at(0.0), *claimed, bars, marks.add_params(draw.nearest("y")))
+    marks = draw.intervals(
+        pl.DataFrame(drawn),
+        axis,
+        draw.names("place:N", labelExpr=f"({{{labels}}})[datum.value]"),
+        answer,
+        bar={"strokeWidth": 2},
+        dot={"size": 75, "strokeWidth": 2, "fill": "var(--sheet)"},
+        color=alt.Color("group:N", **colours),
+        shape=alt.Shape("group:N", **shapes),
+    )
+    claimed = [] if claim is None else [draw.line_at(claim, **draw.CLAIM)]
+    return [draw.line_at(0.0), *claimed, *marks]
 
 
 def _short(label: str) -> str:
@@ -109,25 +98,26 @@ def _short(label: str) -> str:
     return f"{label[:_KEPT].rstrip()}…{label[-_KEPT:].lstrip()}"
 
 
-def _rows(results: Tree, display: Display) -> list[dict[str, Any]]:
-    """Vehicles in order of their change, those with new tires first, then the fleet's figures."""
-    out = [
-        _row(text(row.get("name")), text(row.get("role")), estimate(row, "change_percent"), display)
-        for row in rows(results, "vehicles")
-        if estimate(row, "change_percent").known
+def _vehicles(results: FleetResults, display: Display) -> list[dict[str, Any]]:
+    """Vehicles in order of their change, those with new tires first."""
+    found = [
+        _row(row.name, _CONTROL if row.role == "control" else _CHANGED, row.change_percent, display)
+        for row in results.vehicles
+        if row.change_percent.known
     ]
-    out.sort(key=lambda row: (row["group"] != _GROUPS["changed"], row["change"]))
-    pooled = ((label, estimate(results, "fuel", key)) for key, label in _POOLED.items())
-    return out + [_row(label, "fleet", shown, display) for label, shown in pooled if shown.known]
+    return sorted(found, key=lambda row: (row["group"] != _CHANGED, row["value"]))
+
+
+def _together(results: FleetResults, display: Display) -> list[dict[str, Any]]:
+    """The fleet's own figures."""
+    fuel = results.fuel
+    pooled = (
+        ("New tires, pooled", fuel.pooled),
+        ("Unchanged, pooled", fuel.controls),
+        ("Difference", fuel.difference),
+    )
+    return [_row(label, _FLEET, shown, display) for label, shown in pooled if shown.known]
 
 
 def _row(label: str, group: str, shown: Estimate, display: Display) -> dict[str, Any]:
-    change = display.fuel_change(shown)
-    assert change.value is not None
-    return {
-        "label": label,
-        "group": _GROUPS.get(group, _GROUPS["changed"]),
-        "change": change.value,
-        "low": change.value if change.low is None else change.low,
-        "high": change.value if change.high is None else change.high,
-    }
+    return {"label": label, "group": group} | interval_or_value(display.fuel_change(shown))

@@ -2,42 +2,45 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING
 
 import altair as alt
 import polars as pl
 
 from gearing.messages.display import Display, digits
 from gearing.report import chart as draw
-from gearing.report.reading import SIDES, Tree, branch, estimate, number, rows, text
-from gearing.report.tables import Table, table
+from gearing.report.phrases import said
+from gearing.report.tables import Grid
+
+if TYPE_CHECKING:
+    from gearing.analysis.mountain.result import GearHolds
+    from gearing.results.record import Results
 
 _HEADROOM = 1.5  # of the steepest grade of any route: above that the picture ends
 _FEWEST = 3  # points that make a line
 _STEEP = 12.0  # percent, where no route is named
 
 
-def grade_chart(results: Tree, display: Display) -> draw.Chart | None:
+def grade_chart(results: Results, display: Display) -> draw.Chart | None:
     """A line a gear, both sets of tires, and across them each route's steepest grade."""
+    held = _held(results)
+    steepest = _steepest(results)
+    top = _HEADROOM * max(steepest.values(), default=_STEEP / _HEADROOM)
     lines = [
         {
             "side": side,
             "tires": display.tires(side),
-            "gear": digits(number(row.get("gear")) or 0, 0),
+            "gear": str(gear),
             "speed": display.speed(float(kmh)),
-            "grade": value,
+            "grade": grade,
         }
-        for row in rows(results, "mountain", "gears")
-        for side in SIDES
-        for kmh, grade in branch(row, side, "sustained_percent").items()
-        if (value := number(grade)) is not None and str(kmh).isdigit()
+        for gear, side, holds in held
+        for kmh, grade in holds.sustained_percent.items()
+        if 0 <= grade <= top
     ]
-    steepest = _steepest(results)
-    top = _HEADROOM * max(steepest.values(), default=_STEEP / _HEADROOM)
-    lines = [row for row in lines if 0 <= float(row["grade"]) <= top]  # type: ignore[arg-type]
-    if not lines:
-        return None
-    frame = pl.DataFrame(lines).filter(pl.len().over("gear", "side") >= _FEWEST)
+    schema = {"side": pl.String, "gear": pl.String, "grade": pl.Float64}
+    frame = pl.DataFrame(lines or None, None if lines else schema)
+    frame = frame.filter(pl.len().over("gear", "side") >= _FEWEST)
     if frame.is_empty():
         return None
     return draw.Chart(
@@ -48,98 +51,79 @@ def grade_chart(results: Tree, display: Display) -> draw.Chart | None:
             "than the line the vehicle slows and has to shift down. Upright through a speed, read "
             "the grade. Dotted lines are the routes' steepest grades."
         ),
-        alt="Line chart by gear; " + _alt(results, steepest, display),
-        table=_table(results, display),
-        panels=(draw.finish(_layers(frame, steepest, display), "Grade sustained [%]", 280),),
+        alt="Line chart by gear; " + _alt(held, steepest, display),
+        table=Grid(row for row in held if row[2].gradeability_percent.known)
+        .words("Gear", lambda row: str(row[0]))
+        .words(display.word("Tires"), lambda row: display.tires(row[1]))
+        .figure("Grade [%]", lambda row: row[2].gradeability_percent.value, 1)
+        .figure(f"At [{display.speed_unit}]", lambda row: row[2].at_kmh, 0, display.speed)
+        .table("Steepest grade held at the gear's best speed"),
+        panels=(draw.panel(_layers(frame, steepest, display), "Grade sustained [%]", 280),),
+        sides=draw.sides_of(frame),
     )
 
 
-def _layers(frame: pl.DataFrame, steepest: dict[str, float], display: Display) -> Any:
+def _held(results: Results) -> list[tuple[int, str, GearHolds]]:
+    """What each gear holds on each set of tires that is known."""
+    return [
+        (row.gear, side, holds)
+        for row in results.mountain.gears
+        for side, holds in (("before", row.before), ("after", row.after))
+        if holds is not None
+    ]
+
+
+def _layers(frame: pl.DataFrame, steepest: dict[str, float], display: Display) -> list[draw.Spec]:
     unit = display.speed_unit
     ends = frame.sort("grade").group_by("gear", maintain_order=True).last()
-    x = alt.X("speed:Q", axis=draw.across(f"Speed [{unit}]"), scale=alt.Scale(zero=False))
-    base = alt.Chart(draw.data(frame))
-    gears = base.mark_line(strokeWidth=2).encode(
-        x=x,
-        y=draw.up("grade:Q"),
-        color=draw.colour(),
-        strokeDash=draw.dash(),
-        detail=alt.Detail("gear:N"),
-    )
+    axis = draw.across(f"Speed [{unit}]")
+    at = {"x": alt.X("speed:Q", axis=axis, scale=alt.Scale(zero=False)), "y": draw.up("grade:Q")}
+    by = {"color": draw.colour(), "strokeDash": draw.dash(), "detail": alt.Detail("gear:N")}
     answer = draw.tips(
         ("gear:N", "Gear"),
         ("tires:N", display.word("Tires")),
         ("speed:Q", f"Speed [{unit}]", ".0f"),
         ("grade:Q", "Grade sustained [%]", ".1f"),
     )
-    over = (
-        base.mark_point(opacity=0, size=40)
-        .encode(x=x, y=draw.up("grade:Q"), tooltip=answer)
-        .add_params(draw.nearest())
-    )
-    numbers = (
-        alt.Chart(draw.data(ends))
-        .mark_text(dy=-8, fontWeight="bold")
-        .encode(x=x, y=draw.up("grade:Q"), text=alt.Text("gear:N"))
-    )
-    return alt.layer(gears, numbers, *_road_lines(steepest, float(frame["speed"].max())), over)  # type: ignore[arg-type]
+    number = {"dy": -8, "fontWeight": "bold"}
+    return [
+        draw.mark("line", frame, {"strokeWidth": 2}, **at, **by),
+        draw.mark("text", ends, number, **at, text=alt.Text("gear:N")),
+        *_road_lines(steepest, float(frame["speed"].max())),  # type: ignore[arg-type]
+        draw.mark("point", frame, {"opacity": 0, "size": 40}, nearest=(), **at, tooltip=answer),
+    ]
 
 
-def _steepest(results: Tree) -> dict[str, float]:
+def _steepest(results: Results) -> dict[str, float]:
     """Each route's steepest grade, up or down [%]."""
-    out = {}
-    for route in rows(results, "routes"):
-        found = [number(part.get("steepest_grade_percent")) for part in rows(route, "sections")]
-        known = [abs(grade) for grade in found if grade]
-        if known:
-            out[text(route.get("name"))] = max(known)
-    return out
+    found = {
+        said(route.name): max((abs(p.steepest_grade_percent) for p in route.sections), default=0.0)
+        for route in results.routes
+    }
+    return {name: grade for name, grade in found.items() if grade}
 
 
-def _road_lines(steepest: dict[str, float], right: float) -> list[alt.Chart]:
+def _road_lines(steepest: dict[str, float], right: float) -> list[draw.Spec]:
     if not steepest:
         return []
-    frame = pl.DataFrame({
-        "name": list(steepest), "grade": list(steepest.values()), "at": [right] * len(steepest)
-    })  # fmt: skip
-    base = alt.Chart(draw.data(frame))
+    roads = [{"name": name, "grade": grade, "at": right} for name, grade in steepest.items()]
+    dotted = {"strokeDash": [2, 3], "strokeWidth": 2, "color": "var(--ink)"}
+    y, label = alt.Y("grade:Q"), {"align": "right", "dy": -7, "limit": 200}
     return [
-        base.mark_rule(strokeDash=[2, 3], strokeWidth=2, color="var(--ink)").encode(
-            y=alt.Y("grade:Q")
-        ),
-        base.mark_text(align="right", dy=-7, limit=200).encode(
-            x=alt.X("at:Q"), y=alt.Y("grade:Q"), text=alt.Text("name:N")
-        ),
+        draw.mark("rule", roads, dotted, y=y),
+        draw.mark("text", roads, label, x=alt.X("at:Q"), y=y, text=alt.Text("name:N")),
     ]
 
 
-def _alt(results: Tree, steepest: dict[str, float], display: Display) -> str:
-    gears = rows(results, "mountain", "gears")
-    last = gears[-1] if gears else {}
-    held = [
-        f"gear {digits(number(last.get('gear')) or 0, 0)} sustains {digits(best.value, 1)} % at "
-        f"its best speed {display.on(side)}"
-        for side in SIDES
-        if (best := estimate(last, side, "gradeability_percent")).value is not None
+def _alt(
+    held: list[tuple[int, str, GearHolds]], steepest: dict[str, float], display: Display
+) -> str:
+    last = max((gear for gear, _, _ in held), default=0)
+    best = [
+        f"gear {gear} sustains {digits(holds.gradeability_percent.value, 1)} % at its best speed "
+        f"{display.on(side)}"
+        for gear, side, holds in held
+        if gear == last and holds.gradeability_percent.value is not None
     ]
     roads = [f"{name} is {digits(grade, 1)} % at its steepest" for name, grade in steepest.items()]
-    return f"{'; '.join([*held, *roads])}."
-
-
-def _table(results: Tree, display: Display) -> Table:
-    """The steepest grade of each gear, at the gear's best speed."""
-    cells = []
-    for row in rows(results, "mountain", "gears"):
-        for side in SIDES:
-            held = estimate(row, side, "gradeability_percent")
-            at = number(branch(row, side).get("at_kmh"))
-            if held.value is not None:
-                cells.append((
-                    digits(number(row.get("gear")) or 0, 0),
-                    display.tires(side),
-                    digits(held.value, 1),
-                    "-" if at is None else digits(display.speed(at), 0),
-                ))  # fmt: skip
-    unit = display.speed_unit
-    heads = ("Gear", display.word("Tires"), "Grade [%]", f"At [{unit}]")
-    return table("Steepest grade held at the gear's best speed", heads, cells, words=2)
+    return f"{'; '.join([*best, *roads])}."

@@ -2,28 +2,43 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING
 
 import altair as alt
 import polars as pl
 
-from gearing.messages.display import Display, digits, signed
+from gearing.messages.display import Display, digits
 from gearing.report import chart as draw
-from gearing.report.reading import SIDES, Tree, estimate, rows, text
-from gearing.report.tables import table
+from gearing.report.phrases import said
+from gearing.report.tables import Grid
 from gearing.statistics.estimate import NORMAL_95
 
+if TYPE_CHECKING:
+    from gearing.results.record import Results
+
 _DRAWN_TRIPS = 300
+_USUAL = {  # of columns that are not there
+    "final_drive_se": pl.lit(None, pl.Float64),
+    "used": pl.lit(True),
+    "final_drive_used": pl.lit(True),
+    "flags": pl.lit([], pl.List(pl.String)),
+}
 _MISFILED = "A trip that lies with the other tires' marks was filed under the wrong tires. "
 
 
-def ratio_chart(results: Tree, trips: pl.DataFrame | None, display: Display) -> draw.Chart | None:
+def ratio_chart(
+    results: Results, trips: pl.DataFrame | None, display: Display
+) -> draw.Chart | None:
     """How far each trip's ratio lies from the earlier figure; crosses are trips kept out."""
     frame = _trip_ratios(results, trips, display)
     if frame.is_empty():
         return None
-    name = _ratio_name(results)
+    effective = results.final_drive.effective
+    declared = effective.before.known or effective.after.known
+    # without a declared axle ratio, turns for a distance
+    name = "Effective axle ratio" if declared else "Turns per meter, highest gear"
     several = frame["side"].n_unique() > 1
+    off = f"{name}, off the earlier figure [%]"
     return draw.Chart(
         key="ratio",
         title=f"{name}, trip by trip",
@@ -34,30 +49,21 @@ def ratio_chart(results: Tree, trips: pl.DataFrame | None, display: Display) -> 
             "something changed."
         ),
         alt=_ratio_alt(results, frame, display),
-        table=table(
-            f"{name} by trip",
-            ("Trip", "Filed under", "Day", "Left out", name, "Off the earlier figure [%]"),
-            [
-                (
-                    row["trip"],
-                    row["tires"],
-                    row["day"],
-                    row["left_out"],
-                    digits(row["ratio"], 3),
-                    signed(row["off"], 2),
-                )
-                for row in frame.to_dicts()
-            ],
-            words=4,
-        ),
-        panels=(
-            draw.finish(_layers(results, frame, name), f"{name}, off the earlier figure [%]", 240),
-        ),
+        table=Grid(frame.to_dicts())
+        .words("Trip", lambda row: row["trip"])
+        .words("Filed under", lambda row: row["tires"])
+        .words("Day", lambda row: row["day"])
+        .words("Left out", lambda row: row["left_out"])
+        .figure(name, lambda row: row["ratio"], 3)
+        .figure("Off the earlier figure [%]", lambda row: row["off"], 2, sign=True)
+        .table(f"{name} by trip"),
+        panels=(draw.panel(_layers(results, frame, name), off, 240),),
+        sides=draw.sides_of(frame),
     )
 
 
-def _layers(results: Tree, frame: pl.DataFrame, name: str) -> Any:
-    x, y = draw.calendar(), draw.up("off:Q", zero=False)
+def _layers(results: Results, frame: pl.DataFrame, name: str) -> list[draw.Spec]:
+    x, y, color = draw.calendar(), draw.up("off:Q", zero=False), draw.colour()
     answer = draw.tips(
         ("trip:N", "Trip"),
         ("tires:N", "Filed under"),
@@ -67,70 +73,54 @@ def _layers(results: Tree, frame: pl.DataFrame, name: str) -> Any:
         ("left_out:N", "Left out"),
     )
     kept, out = (frame.filter((pl.col("left_out") == "no") == used) for used in (True, False))
-    layers: list[Any] = list(_pooled_lines(results))
+    layers = _pooled_lines(results)
     if not kept.is_empty():
-        spans = alt.Chart(draw.data(kept)).mark_rule(strokeWidth=1.5, opacity=0.7)
-        layers.append(spans.encode(x=x, y=alt.Y("low:Q"), y2=alt.Y2("high:Q"), color=draw.colour()))
+        ends = {"y": alt.Y("low:Q"), "y2": alt.Y2("high:Q")}
+        bar = {"strokeWidth": 1.5, "opacity": 0.7}
+        layers.append(draw.mark("rule", kept, bar, x=x, color=color, **ends))
     if not out.is_empty():
-        crosses = alt.Chart(draw.data(out)).mark_point(
-            shape="cross", angle=45, size=130, filled=True, opacity=1
-        )
-        layers.append(crosses.encode(x=x, y=y, color=draw.colour()))
-    for day, told in _change_points(results):
-        frame_of = draw.data(pl.DataFrame({"day": [day], "text": [told]}))
-        upright = alt.Chart(frame_of).mark_rule(
-            strokeDash=[2, 3], strokeWidth=2, color="var(--ink)"
-        )
-        layers.append(upright.encode(x=alt.X("day:T"), tooltip=draw.tips(("text:N", "Change"))))
-    seen = alt.condition("datum.left_out == 'no'", alt.value(60), alt.value(0))
-    return alt.layer(*layers, draw.dots(frame, x, y, answer, size=seen))
+        cross = {"shape": "cross", "angle": 45, "size": 130, "filled": True, "opacity": 1}
+        layers.append(draw.mark("point", out, cross, x=x, y=y, color=color))
+    upright = {"strokeDash": [2, 3], "strokeWidth": 2, "color": "var(--ink)"}
+    for day, told in _change_points(results).items():
+        change = {"x": alt.X("day:T"), "tooltip": draw.tips(("text:N", "Change"))}
+        layers.append(draw.mark("rule", [{"day": day, "text": told}], upright, **change))
+    seen = alt.SizeValue(0, condition={"test": "datum.left_out == 'no'", "value": 60})
+    return [*layers, draw.dots(frame, x, y, answer, size=seen)]
 
 
-def _ratio_name(results: Tree) -> str:
-    """What the trips' figure is: without a declared axle ratio, turns for a distance."""
-    if estimate(results, "final_drive", "effective", "before").known:
-        return "Effective axle ratio"
-    if estimate(results, "final_drive", "effective", "after").known:
-        return "Effective axle ratio"
-    return "Turns per meter, highest gear"
-
-
-def _earlier(results: Tree) -> float | None:
+def _earlier(results: Results) -> float | None:
     """What the deviations are from: the earliest figure there is."""
-    found = (estimate(results, "final_drive", "effective", side).value for side in SIDES)
+    found = (results.final_drive.effective.of(side).value for side in draw.SIDES)
     return next((value for value in found if value), None)
 
 
-def _trip_ratios(results: Tree, trips: pl.DataFrame | None, display: Display) -> pl.DataFrame:
+def _trip_ratios(results: Results, trips: pl.DataFrame | None, display: Display) -> pl.DataFrame:
     needed = {"trip", "side", "local_day", "final_drive"}
     if trips is None or not needed <= set(trips.columns):
         return pl.DataFrame()
     known = trips.filter(
-        pl.col("final_drive").is_not_null() & pl.col("side").is_in(list(SIDES))
+        pl.col("final_drive").is_not_null() & pl.col("side").is_in(draw.SIDES)
     ).sort("local_day")
     if known.height > _DRAWN_TRIPS:
         known = _by_month(known)
-    se = pl.col("final_drive_se") if "final_drive_se" in known.columns else pl.lit(None)
-    used = pl.lit(True)
-    for column in ("used", "final_drive_used"):
-        if column in known.columns:
-            used = used & pl.col(column).fill_null(False)
-    flags = (
-        pl.col("flags").cast(pl.List(pl.String)).list.join(", ")
-        if "flags" in known.columns
-        else pl.lit("")
+    known = known.with_columns(
+        value.alias(name) for name, value in _USUAL.items() if name not in known.columns
     )
+    used = pl.col("used").fill_null(False) & pl.col("final_drive_used").fill_null(False)
+    flags = pl.col("flags").cast(pl.List(pl.String)).list.join(", ")
     middle = _earlier(results) or float(known["final_drive"].median() or 1.0)  # type: ignore[arg-type]
 
     def off(ratio: pl.Expr) -> pl.Expr:
+        """A ratio as percent off the earlier figure."""
         return 100 * (ratio / middle - 1)
 
-    reach = NORMAL_95 * se.cast(pl.Float64)
+    reach = NORMAL_95 * pl.col("final_drive_se").cast(pl.Float64)
     side = pl.col("side").cast(pl.String)
     return known.select(
         "trip",
         side=side,
-        tires=side.replace({one: display.tires(one) for one in SIDES}),
+        tires=side.replace({one: display.tires(one) for one in draw.SIDES}),
         day=pl.col("local_day").cast(pl.String),
         ratio="final_drive",
         off=off(pl.col("final_drive")),
@@ -159,39 +149,32 @@ def _by_month(trips: pl.DataFrame) -> pl.DataFrame:
     return pl.concat([months, out], how="diagonal_relaxed")
 
 
-def _pooled_lines(results: Tree) -> list[alt.Chart]:
+def _pooled_lines(results: Results) -> list[draw.Spec]:
     middle = _earlier(results)
-    found = {side: estimate(results, "final_drive", "effective", side).value for side in SIDES}
-    looks = {"before": ("var(--before)", [6, 4]), "after": ("var(--after)", [1, 0])}
     return [
         draw.line_at(
             100 * (value / middle - 1),
             across=True,
             strokeWidth=1.5,
-            color=looks[side][0],
-            strokeDash=looks[side][1],
+            color=draw.LOOKS[side][0],
+            strokeDash=draw.LOOKS[side][1],
         )
-        for side, value in found.items()
-        if value is not None and middle
+        for side in draw.SIDES
+        if (value := results.final_drive.effective.of(side).value) is not None and middle
     ]
 
 
-def _change_points(results: Tree) -> list[tuple[str, str]]:
-    """Days on which something changed, and what."""
-    out: dict[str, str] = {}
-    for part in ("speed", "final_drive"):
-        for row in rows(results, part, "change_points"):
-            day = next((text(row.get(key)) for key in ("at", "day") if row.get(key)), "")
-            if day:
-                out.setdefault(day[:10], text(row.get("text")) or "something changed")
-    return list(out.items())
+def _change_points(results: Results) -> dict[str, str]:
+    """Days on which something changed, and what changed first on each."""
+    found = reversed(results.speed.change_points)
+    return {one.at.date().isoformat(): said(one.text) for one in found}
 
 
-def _ratio_alt(results: Tree, frame: pl.DataFrame, display: Display) -> str:
+def _ratio_alt(results: Results, frame: pl.DataFrame, display: Display) -> str:
     parts = []
-    for side in SIDES:
+    for side in draw.SIDES:
         count = frame.filter(pl.col("side") == side).height
-        value = estimate(results, "final_drive", "effective", side).value
+        value = results.final_drive.effective.of(side).value
         if count:
             around = f" around {digits(value, 2)}" if value is not None else ""
             parts.append(f"{count} marks for the {display.tires(side)}{around}")

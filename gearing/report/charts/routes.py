@@ -2,22 +2,26 @@
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
 
 import altair as alt
 import polars as pl
 
-from gearing.messages.display import Display, digits, minus
+from gearing.messages.display import Display, digits
 from gearing.report import chart as draw
-from gearing.report.descent_table import cares
-from gearing.report.reading import SIDES, Tree, branch, dig, number, rows, text
-from gearing.report.tables import Table, table
+from gearing.report.phrases import said
+from gearing.report.reader import sides_of
+from gearing.report.tables import Grid, Table
+from gearing.report.views.mountain import cares, from_to
+
+if TYPE_CHECKING:
+    from gearing.report.views.mountain import Way
+    from gearing.results.record import Results
 
 _POINTS = 48  # a route's points after putting together
 _CHARTS = 8  # more routes than this are in the table only
 _TABLE_ROWS = 8
-Sides = tuple[str, ...]
-_LOOKS = {"before": ("var(--before)", [6, 4]), "after": ("var(--after)", [1, 0])}
 
 _READING = (
     "The top picture is the road's height; below it is the same drive {both}. Look for where the "
@@ -31,45 +35,54 @@ _WAYS = {"forward": "", "reversed": ", the other way"}
 
 
 def route_charts(
-    results: Tree, routes: pl.DataFrame | None, display: Display
+    results: Results, routes: pl.DataFrame | None, display: Display
 ) -> tuple[draw.Chart, ...]:
-    """One chart a route and direction: height, speed and gear."""
+    """A chart a route and direction: height, speed and gear.
+
+    `routes` has a row each piece of each route, as `routes.parquet` has them.
+    """
     if routes is None or not {"route", "distance_m", "altitude_m"} <= set(routes.columns):
         return ()
     if "direction" not in routes.columns:
         routes = routes.with_columns(direction=pl.lit("forward"))
+    known = {said(route.name): route for route in results.routes}
     charts: list[draw.Chart] = []
     for (name, way), frame in routes.group_by("route", "direction", maintain_order=True):
         if len(charts) == _CHARTS:
             break
-        driven = _driven(results, str(name), str(way))
-        chart = _route_chart(str(name), str(way), frame, driven, display, len(charts))
+        route = known.get(str(name))
+        driven = route.reversed if route is not None and way == "reversed" else route
+        title = f"{name}{_WAYS.get(str(way), f', {way}')}"
+        chart = _route_chart(title, frame, driven, display, len(charts))
         if chart is not None:
             charts.append(chart)
     return tuple(charts)
 
 
-def _driven(results: Tree, name: str, way: str) -> Tree:
-    """What `results` tells of a route driven one way."""
-    route = next((r for r in rows(results, "routes") if text(r.get("name")) == name), {})
-    return branch(route, "reversed") if way == "reversed" else route
-
-
 def _route_chart(
-    name: str, way: str, frame: pl.DataFrame, driven: Tree, display: Display, index: int
+    title: str, frame: pl.DataFrame, driven: Way | None, display: Display, index: int
 ) -> draw.Chart | None:
     thin = _thinned(frame, display)
-    sides = tuple(s for s in SIDES if f"{s}_speed" in thin.columns)
+    sides = tuple(side for side in draw.SIDES if f"{side}_speed" in thin.columns)
     if not sides:
         return None
     reading = _READING_ALONE if len(sides) < 2 else _READING_AGAIN if index else _READING
+    careful = [one for one in driven.descents if cares(one)] if driven is not None else []
+    shades = [
+        {"low": display.distance(one.from_km), "high": display.distance(one.to_km)}
+        for one in careful
+    ]
+    told = _alt(frame, driven, display)
+    if careful:
+        places = ", ".join(from_to(one, display) for one in careful)
+        told += f"; care is asked for from {places} {display.distance_unit}"
     return draw.Chart(
         key=f"route-{index}",
-        title=f"{name}{_WAYS.get(way, f', {way}')}",
+        title=title,
         reading=reading.format(both=display.word("on both sets")),
-        alt=_route_alt(frame, driven, display),
-        table=_route_table(thin, sides, display),
-        panels=(_picture(thin, sides, driven, display),),
+        alt=f"Line charts along the route: {told}.",
+        table=_table(thin, sides, display),
+        panels=(_picture(thin, sides, shades, display),),
         sides=sides,
     )
 
@@ -85,7 +98,7 @@ def _thinned(frame: pl.DataFrame, display: Display) -> pl.DataFrame:
         (pl.col("distance_m").mean() * km).round(2).alias("distance"),
         (pl.col("altitude_m").mean() * display.height(1.0)).round(0).alias("height"),
     ]
-    for side in SIDES:
+    for side in draw.SIDES:
         column = f"{side}_speed_mps"
         if column in frame.columns and frame[column].null_count() < frame.height:
             speed = pl.col(column).min() * 3.6 * display.speed(1.0)
@@ -98,139 +111,101 @@ def _thinned(frame: pl.DataFrame, display: Display) -> pl.DataFrame:
     return frame.group_by(group.alias("_group"), maintain_order=True).agg(rules).drop("_group")
 
 
-def _answer(sides: Sides, geared: list[str], braked: list[str], display: Display) -> Any:
-    """All there is to tell of a place."""
-    unit, power = display.speed_unit, display.plain(1.0, "W")[1]
-    return draw.tips(
-        ("distance:Q", f"At [{display.distance_unit}]", ".1f"),
-        ("height:Q", f"Height [{display.height_unit}]", ",.0f"),
-        *((f"{s}_speed:Q", f"Speed, {display.tires(s)} [{unit}]", ".0f") for s in sides),
-        *((f"{s}_gear:Q", f"Gear, {display.tires(s)}", ".0f") for s in geared),
-        *((f"{s}_brakes:Q", f"Brakes, {display.tires(s)} [{power}]", ".0f") for s in braked),
+def _columns(frame: pl.DataFrame, sides: Sequence[str], what: str) -> list[str]:
+    return [f"{side}_{what}" for side in sides if f"{side}_{what}" in frame.columns]
+
+
+def _heads(frame: pl.DataFrame, sides: Sequence[str], display: Display) -> dict[str, str]:
+    """What is told of a place besides its height: columns of the frame, with their headings."""
+    power = display.plain(1.0, "W")[1]
+    shown = (
+        ("speed", f"Speed, {{}} [{display.speed_unit}]"),
+        ("gear", "Gear, {}"),
+        ("brakes", f"Brakes, {{}} [{power}]"),
     )
+    return {
+        column: head.format(display.tires(column.split("_")[0]))
+        for what, head in shown
+        for column in _columns(frame, sides, what)
+    }
 
 
 def _picture(
-    frame: pl.DataFrame, sides: tuple[str, ...], driven: Tree, display: Display
-) -> dict[str, Any]:
-    unit = display.speed_unit
-    power = display.plain(1.0, "W")[1]
-    geared = [s for s in sides if f"{s}_gear" in frame.columns]
-    braked = [s for s in sides if f"{s}_brakes" in frame.columns]
-    answer = _answer(sides, geared, braked, display)
-    # as it stands: the rule at the place pointed to has no rows to tell it from
-    distances = frame["distance"].to_list()
-    ends = [distances[0], distances[-1]]
-
-    def x(*, last: bool) -> alt.X:
-        axis = (
-            draw.across(f"Distance [{display.distance_unit}]")
-            if last
-            else draw.across(None, labels=False)
-        )
-        return alt.X("distance:Q", axis=axis, scale=alt.Scale(domain=ends, nice=False))
-
-    def lines(columns: list[str], *, last: bool, step: bool) -> list[alt.Chart]:
-        axis: dict[str, Any] = {"tickCount": 4}
-        if step:
-            values = [v for column in columns for v in frame[column].drop_nulls().to_list()]
-            axis = {"values": list(range(int(min(values)), int(max(values)) + 1)), "format": "d"}
-        return [
-            alt.Chart()
-            .mark_line(
-                strokeWidth=2,
-                interpolate="step-after" if step else "linear",
-                color=_LOOKS[column.split("_")[0]][0],
-                strokeDash=_LOOKS[column.split("_")[0]][1],
-            )
-            .encode(x=x(last=last), y=draw.up(f"{column}:Q", zero=False, **axis))
-            for column in reversed(columns)  # the dashed line lies on top
-        ]
-
+    frame: pl.DataFrame, sides: Sequence[str], shades: list[dict[str, float]], display: Display
+) -> draw.Spec:
     floor = float(frame["height"].min() or 0.0)  # type: ignore[arg-type]
-    hill = (
-        alt.Chart()
-        .mark_area(color="var(--hill)", line={"color": "var(--muted)", "strokeWidth": 1.5})
-        .encode(
-            x=x(last=False), y=draw.up("height:Q", zero=False, tickCount=3), y2=alt.datum(floor)
-        )
+    look = {"color": "var(--hill)", "line": {"color": "var(--muted)", "strokeWidth": 1.5}}
+    height, plain = draw.up("height:Q", zero=False, tickCount=3), _x(frame, None)
+    hill = draw.mark("area", None, look, x=plain, y=height, y2=alt.Y2Datum(floor))
+    layers = [hill]
+    if shades:  # over the descents that ask for care
+        ends = {"x": alt.X("low:Q"), "x2": alt.X2("high:Q")}
+        shade = {"color": "var(--raise)", "opacity": 0.35}
+        layers.append(draw.mark("rect", shades, shade, **ends))
+    panels = [(layers, f"Height [{display.height_unit}]", 80)]
+    below = (
+        ("speed", f"Speed [{display.speed_unit}]", 96),
+        ("gear", "Gear", 96),
+        ("brakes", f"Service brakes [{display.plain(1.0, 'W')[1]}]", 80),
     )
-    panels: list[tuple[list[alt.Chart], str, int]] = [
-        ([hill, *_careful(driven, display)], f"Height [{display.height_unit}]", 80),
-        (
-            lines([f"{s}_speed" for s in sides], last=not (geared or braked), step=False),
-            f"Speed [{unit}]",
-            96,
-        ),
-    ]
-    if geared:
-        gears = lines([f"{s}_gear" for s in geared], last=not braked, step=True)
-        panels.append((gears, "Gear", 96))
-    if braked:
-        brakes = lines([f"{s}_brakes" for s in braked], last=True, step=False)
-        panels.append((brakes, f"Service brakes [{power}]", 80))
-    return draw.stacked(draw.data(frame), "distance", panels, answer)
+    found = [(what, title, tall) for what, title, tall in below if _columns(frame, sides, what)]
+    for what, title, tall in found:
+        last = what == found[-1][0]
+        x = _x(frame, f"Distance [{display.distance_unit}]" if last else None)
+        columns = _columns(frame, sides, what)
+        panels.append((_lines(frame, columns, x, step=what == "gear"), title, tall))
+    answer = draw.tips(
+        ("distance:Q", f"At [{display.distance_unit}]", ".1f"),
+        ("height:Q", f"Height [{display.height_unit}]", ",.0f"),
+        *((f"{column}:Q", head, ".0f") for column, head in _heads(frame, sides, display).items()),
+    )
+    return draw.stacked(frame, "distance", panels, answer)
 
 
-def _careful(driven: Tree, display: Display) -> list[alt.Chart]:
-    """Shades over the descents that ask for care."""
-    ends = [
-        [display.distance(number(one.get(key)) or 0.0) for key in ("from_km", "to_km")]
-        for one in rows(driven, "descents")
-        if cares(one)
-    ]
-    if not ends:
-        return []
-    spans = draw.data(pl.DataFrame(ends, schema=["low", "high"], orient="row"))
-    shade = alt.Chart(spans).mark_rect(color="var(--raise)", opacity=0.35)
-    return [shade.encode(x=alt.X("low:Q"), x2=alt.X2("high:Q"))]
+def _x(frame: pl.DataFrame, title: str | None) -> alt.X:
+    """The way along the road; the axis is told under the last panel alone."""
+    axis = draw.across(title) if title is not None else draw.across(None, labels=False)
+    # as it stands: the rule at the place pointed to has no rows to tell it from
+    ends = [frame["distance"][0], frame["distance"][-1]]
+    return alt.X("distance:Q", axis=axis, scale=alt.Scale(domain=ends, nice=False))
 
 
-def _route_alt(frame: pl.DataFrame, driven: Tree, display: Display) -> str:
+def _lines(frame: pl.DataFrame, columns: list[str], x: alt.X, *, step: bool) -> list[draw.Spec]:
+    axis: dict[str, Any] = {"tickCount": 4}
+    if step:
+        values = [v for column in columns for v in frame[column].drop_nulls().to_list()]
+        axis = {"values": list(range(int(min(values)), int(max(values)) + 1)), "format": "d"}
+    drawn = []
+    for column in reversed(columns):  # the dashed line lies on top
+        color, dash = draw.LOOKS[column.split("_")[0]]
+        way = "step-after" if step else "linear"
+        look = {"strokeWidth": 2, "interpolate": way, "color": color, "strokeDash": dash}
+        drawn.append(
+            draw.mark("line", None, look, x=x, y=draw.up(f"{column}:Q", zero=False, **axis))
+        )
+    return drawn
+
+
+def _alt(frame: pl.DataFrame, driven: Way | None, display: Display) -> str:
     """The slowest point as the answer tells it: setting off and halting are not meant."""
     ends = (frame["altitude_m"].min(), frame["altitude_m"].max())
     low, high = (digits(display.height(float(end or 0.0)), 0) for end in ends)  # type: ignore[arg-type]
     parts = [f"the road lies between {low} and {high} {display.height_unit}"]
-    for side in SIDES:
-        slowest = number(dig(driven, side, "lowest_speed_kmh"))
-        if slowest is None:
-            continue
-        gear = number(dig(driven, side, "gear_at_lowest"))
-        shown = f"slowest {digits(display.speed(slowest), 0)} {display.speed_unit}"
-        shown += "" if gear is None else f" in gear {digits(gear, 0)}"
-        parts.append(f"{shown} {display.on(side)}")
-    if careful := [one for one in rows(driven, "descents") if cares(one)]:
-        places = (
-            " to ".join(
-                digits(display.distance(number(one.get(key)) or 0.0), 1)
-                for key in ("from_km", "to_km")
-            )
-            for one in careful
-        )
-        parts.append(f"care is asked for from {', '.join(places)} {display.distance_unit}")
-    return f"Line charts along the route: {'; '.join(parts)}."
+    for side, drive in sides_of(driven) if driven is not None else ():
+        slowest = digits(display.speed(drive.lowest_speed_kmh), 0)
+        gear = f"slowest {slowest} {display.speed_unit} in gear {drive.gear_at_lowest}"
+        parts.append(f"{gear} {display.on(side)}")
+    return "; ".join(parts)
 
 
-def _route_table(frame: pl.DataFrame, sides: tuple[str, ...], display: Display) -> Table:
-    columns = [("distance", f"Distance [{display.distance_unit}]", 1)]
-    shown = (
-        ("speed", f"Speed, {{}} [{display.speed_unit}]"),
-        ("gear", "Gear, {}"),
-        ("brakes", f"Brakes, {{}} [{display.plain(1.0, 'W')[1]}]"),
-    )
-    for what, title in shown:
-        columns += [
-            (f"{side}_{what}", title.format(display.tires(side)), 0)
-            for side in reversed(sides)
-            if f"{side}_{what}" in frame.columns
-        ]
+def _table(frame: pl.DataFrame, sides: Sequence[str], display: Display) -> Table:
     few = frame.gather_every(max(1, frame.height // _TABLE_ROWS))
-    return table(
-        "Along the route, in coarse steps",
-        [title for _, title, _ in columns],
-        [
-            ["-" if (v := row[key]) is None else minus(v, places) for key, _, places in columns]
-            for row in few.to_dicts()
-        ],
-        words=0,
+    return (
+        Grid(few.to_dicts())
+        .figure(f"Distance [{display.distance_unit}]", lambda row: row["distance"], 1)
+        .each(
+            _heads(frame, sides[::-1], display).items(),
+            lambda grid, one: grid.figure(one[1], lambda row: row[one[0]]),
+        )
+        .table("Along the route, in coarse steps")
     )

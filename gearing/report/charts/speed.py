@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING
 
 import altair as alt
 import polars as pl
 
-from gearing.messages.display import Display, digits, signed
+from gearing.messages.display import Display, digits
 from gearing.report import chart as draw
-from gearing.report.reading import SIDES, Tree, estimate, inverse, number, rows
-from gearing.report.tables import table
-from gearing.statistics.estimate import Estimate
+from gearing.report.phrases import inverse
+from gearing.report.tables import Grid
+
+if TYPE_CHECKING:
+    from gearing.results.record import Results
+    from gearing.statistics.estimate import Estimate
 
 _US_SPEEDS, _METRIC_SPEEDS = range(20, 85, 5), range(30, 140, 10)
 _POINTS = 10  # of straight lines
@@ -23,15 +26,15 @@ _RULES = (
 )
 
 
-def speed_charts(results: Tree, display: Display) -> tuple[draw.Chart, ...]:
+def speed_charts(results: Results, display: Display) -> tuple[draw.Chart, ...]:
     """How far the true speed lies from the needle's, where it was read, and from the computer's.
 
     The rules speak of what the driver is shown: they are drawn over readings of the needle alone.
     """
-    read = {s: inverse(estimate(results, "speed", "needle_ratio", s)) for s in SIDES}
-    counted = {s: estimate(results, "speed", "odometer_factor", s) for s in SIDES}
-    table_of = rows(results, "speed", "table")
-    shown = [kmh for row in table_of if (kmh := number(row.get("indicated_kmh")))]
+    speed = results.speed
+    shown = [row.indicated_kmh for row in speed.table]
+    read = {side: inverse(speed.needle_ratio.of(side)) for side in draw.SIDES}
+    counted = {side: speed.odometer_factor.of(side) for side in draw.SIDES}
     found = (
         _chart("needle", "needle", read, shown, display),
         _chart("speed", "computer", counted, shown, display),
@@ -43,35 +46,17 @@ def _chart(
     key: str, by: str, factors: dict[str, Estimate], shown: list[float], display: Display
 ) -> draw.Chart | None:
     speeds = sorted(display.speed(kmh) for kmh in shown) or list(
-        _US_SPEEDS if display.us else _METRIC_SPEEDS
+        map(float, _US_SPEEDS if display.us else _METRIC_SPEEDS)
     )
     frame = _differences(factors, speeds[:: len(speeds) // _POINTS + 1], display)
     if frame.is_empty():
         return None
     unit = display.speed_unit
-    axis = draw.across(f"Speed by the {by} [{unit}]")
-    x = alt.X("shown:Q", axis=axis, scale=alt.Scale(zero=False, nice=False))
-    base = alt.Chart(draw.data(frame))
-    answer = draw.tips(
-        ("tires:N", display.word("Tires")),
-        ("shown:Q", f"By the {by} [{unit}]", ".0f"),
-        ("true:Q", f"True [{unit}]", ".1f"),
-    )
-    layers: list[Any] = [
-        draw.line_at(0.0, across=True),
-        base.mark_area(opacity=0.25).encode(
-            x=x, y=alt.Y("low:Q"), y2=alt.Y2("high:Q"), color=draw.colour()
-        ),
-        base.mark_line(strokeWidth=2.5).encode(
-            x=x, y=draw.up("off:Q"), color=draw.colour(), strokeDash=draw.dash()
-        ),
-        base.mark_point(size=55, fill="var(--sheet)", strokeWidth=2, opacity=1)
-        .encode(x=x, y=draw.up("off:Q"), color=draw.colour(), shape=draw.marker(), tooltip=answer)
-        .add_params(draw.nearest()),
-    ]
+    rules, layers = "", _lines(frame, by, display)
     if by == "needle":
+        at = digits(display.speed(_LIMIT_AT_KMH), 0)
+        rules = _RULES.format(at=at, unit=unit)
         layers = [_never_low(frame), *layers, *_commercial_limit(display, max(speeds))]
-    at = digits(display.speed(_LIMIT_AT_KMH), 0)
     told = [
         f"{display.on(side)}, {digits(display.round_speed, 0)} {unit} shown is "
         f"{digits(display.round_speed * factor.value, 1)} true"
@@ -83,20 +68,38 @@ def _chart(
         title=f"How far the true speed lies from what the {by} says",
         reading=(
             f"On the zero line the {by} tells the truth; above it you go faster than it says. The "
-            "shade around a line is its 95 % interval."
-            + (_RULES.format(at=at, unit=unit) if by == "needle" else "")
+            f"shade around a line is its 95 % interval.{rules}"
         ),
         alt=f"Line chart: {'; '.join(told)}.",
-        table=table(
-            f"True less shown speed, by the {by}",
-            (display.word("Tires"), f"Shown [{unit}]", f"True [{unit}]", f"Difference [{unit}]"),
-            [
-                (r["tires"], digits(r["shown"], 0), digits(r["true"], 1), signed(r["off"], 1))
-                for r in frame.to_dicts()
-            ],
-        ),
-        panels=(draw.finish(alt.layer(*layers), f"True less shown speed [{unit}]", 240),),
+        table=Grid(frame.to_dicts())
+        .words(display.word("Tires"), lambda row: row["tires"])
+        .figure(f"Shown [{unit}]", lambda row: row["shown"])
+        .figure(f"True [{unit}]", lambda row: row["true"], 1)
+        .figure(f"Difference [{unit}]", lambda row: row["off"], 1, sign=True)
+        .table(f"True less shown speed, by the {by}"),
+        panels=(draw.panel(layers, f"True less shown speed [{unit}]", 240),),
+        sides=draw.sides_of(frame),
     )
+
+
+def _lines(frame: pl.DataFrame, by: str, display: Display) -> list[draw.Spec]:
+    unit = display.speed_unit
+    axis = draw.across(f"Speed by the {by} [{unit}]")
+    x = alt.X("shown:Q", axis=axis, scale=alt.Scale(zero=False, nice=False))
+    y, color = draw.up("off:Q"), draw.colour()
+    answer = draw.tips(
+        ("tires:N", display.word("Tires")),
+        ("shown:Q", f"By the {by} [{unit}]", ".0f"),
+        ("true:Q", f"True [{unit}]", ".1f"),
+    )
+    shade = {"x": x, "y": alt.Y("low:Q"), "y2": alt.Y2("high:Q"), "color": color}
+    line = {"x": x, "y": y, "color": color, "strokeDash": draw.dash()}
+    return [
+        draw.line_at(0.0, across=True),
+        draw.mark("area", frame, {"opacity": 0.25}, **shade),
+        draw.mark("line", frame, {"strokeWidth": 2.5}, **line),
+        draw.dots(frame, x, y, answer, size=alt.SizeValue(55)),
+    ]
 
 
 def _differences(
@@ -123,21 +126,20 @@ def _differences(
     )
 
 
-def _never_low(frame: pl.DataFrame) -> Any:
+def _never_low(frame: pl.DataFrame) -> draw.Spec:
     """Where UN Regulation 39 wants a speedometer: 0 <= shown - true <= true / 10 + 4 km/h."""
     strip = frame.select("shown", "strip", zero=0.0).unique("shown").sort("shown")
-    return (
-        alt.Chart(draw.data(strip))
-        .mark_area(color="var(--strip)", stroke="var(--house)", strokeWidth=1.5, strokeDash=[3, 3])
-        .encode(x=alt.X("shown:Q"), y=alt.Y("zero:Q"), y2=alt.Y2("strip:Q"))
-    )
+    look = {"stroke": "var(--house)", "strokeWidth": 1.5, "strokeDash": [3, 3]}
+    ends = {"y": alt.Y("zero:Q"), "y2": alt.Y2("strip:Q")}
+    return draw.mark("area", strip, {"color": "var(--strip)"} | look, x=alt.X("shown:Q"), **ends)
 
 
-def _commercial_limit(display: Display, top: float) -> list[Any]:
+def _commercial_limit(display: Display, top: float) -> list[draw.Spec]:
     """The room 49 CFR 393.82 leaves: 8 km/h (5 mph) either way at 80 km/h (50 mph)."""
     at, room = (50.0, 5.0) if display.us else (_LIMIT_AT_KMH, _LIMIT_KMH)
     if at > top:
         return []
-    frame = pl.DataFrame({"shown": [at], "low": [-room], "high": [room]})
-    rule = alt.Chart(draw.data(frame)).mark_rule(strokeWidth=2.5, strokeDash=[2, 2])
-    return [rule.encode(x=alt.X("shown:Q"), y=alt.Y("low:Q"), y2=alt.Y2("high:Q"))]
+    ends = [{"shown": at, "low": -room, "high": room}]
+    y = {"y": alt.Y("low:Q"), "y2": alt.Y2("high:Q")}
+    look = {"strokeWidth": 2.5, "strokeDash": [2, 2]}
+    return [draw.mark("rule", ends, look, x=alt.X("shown:Q"), **y)]

@@ -2,203 +2,182 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
 import polars as pl
 
-from gearing.messages.display import Display, digits, minus
+from gearing.messages.display import Display, digits
 from gearing.report.charts.data import cover_chart, temperature_chart
 from gearing.report.evidence.declared import assumed_table, declared_table
-from gearing.report.phrases import capital, plain
-from gearing.report.reading import NEWEST_FIRST, Tree, branch, dig, number, rows, text
-from gearing.report.section import Section
-from gearing.report.tables import Table, table
+from gearing.report.phrases import capital, said, shown
+from gearing.report.reader import NEWEST_FIRST
+from gearing.report.section import Section, drawn, filled
+from gearing.report.tables import Grid, Table
+
+if TYPE_CHECKING:
+    from gearing.results.record import Results
 
 _TRIPS_SHOWN = 120
 _CASES_SHOWN = 60
+_LEAD = (
+    "True speed and distance come from the GPS receiver, on the ellipsoid and along the slope; the "
+    "delay between receiver and vehicle was measured trip by trip and taken out. Each interval "
+    "rests on whole days of driving, not on seconds, since the seconds of a day share its weather, "
+    "load and fuel.",
+    "What the tires themselves change, such as engine speed and gear, is never corrected for: that "
+    "would take away the effect in question.",
+)
 
 
-def data_section(results: Tree, frames: dict[str, pl.DataFrame], display: Display) -> Section:
+def data_section(results: Results, frames: dict[str, pl.DataFrame], display: Display) -> Section:
+    """What was driven, what was assumed, what the study declares, every trip."""
     trips = frames.get("trips")
-    charts = (cover_chart(trips, display), temperature_chart(trips, display))
-    tables = (_cover_table(trips, display), assumed_table(results, display))
-    more = (declared_table(results, display), _trip_table(results, display), _notes_table(results))
     return Section(
         key="done",
         title="What was done and assumed",
         short="Data",
-        lead=(
-            "True speed and distance come from the GPS receiver, on the ellipsoid and along the "
-            "slope; the delay between receiver and vehicle was measured trip by trip and taken "
-            "out. Each interval rests on whole days of driving, not on seconds, since the seconds "
-            "of a day share its weather, load and fuel.",
-            "What the tires themselves change, such as engine speed and gear, is never corrected "
-            "for: that would take away the effect in question.",
+        lead=_LEAD,
+        charts=drawn(cover_chart(trips, display), temperature_chart(trips, display)),
+        tables=filled(
+            _cover_table(trips, display),
+            assumed_table(results, display),
+            declared_table(results, display),
+            _trip_table(results, display),
+            _notes_table(results),
         ),
-        charts=tuple(chart for chart in charts if chart is not None),
-        tables=tuple(t for t in (*tables, *more) if t.rows),
         folded="What was driven, what was assumed, what the study declares, every trip",
     )
 
 
 def _cover_table(trips: pl.DataFrame | None, display: Display) -> Table:
-    needed = {"side", "true_m", "local_day"}
-    if trips is None or not needed <= set(trips.columns):
-        return table("What the logs covered", (), ())
-    cells = []
-    for side in NEWEST_FIRST:
-        part = trips.filter(pl.col("side").cast(pl.String) == side)
-        if part.is_empty():
-            continue
-        cells.append(
-            (
-                display.tires(side),
-                digits(part.height, 0),
-                digits(part["local_day"].n_unique(), 0),
-                _total(part, "true_m", display.distance(1.0) / 1000, 0, "not known"),
-                _total(part, "moving_s", 1 / 3600, 0),
-                _total(part, "liters", display.volume(1.0), 0),
-                _range(part, display),
-            )
-        )
-    return table(
-        "What the logs covered",
-        (
-            display.word("Tires"),
-            "Trips",
-            "Days",
+    """Each period's trips in sum."""
+    parts: list[tuple[str, pl.DataFrame]] = []
+    if trips is not None and {"side", "true_m", "local_day"} <= set(trips.columns):
+        side = pl.col("side").cast(pl.String)
+        parts = [(one, trips.filter(side == one)) for one in NEWEST_FIRST]
+    return (
+        Grid((side, part) for side, part in parts if not part.is_empty())
+        .words(display.word("Tires"), lambda row: display.tires(row[0]))
+        .figure("Trips", lambda row: row[1].height)
+        .figure("Days", lambda row: row[1]["local_day"].n_unique())
+        .told(
             f"True {display.distance_word}",
-            "Hours moving",
+            lambda row: _total(row[1], "true_m", display.distance(1.0) / 1000, "not known"),
+        )
+        .told("Hours moving", lambda row: _total(row[1], "moving_s", 1 / 3600))
+        .told(
             f"Fuel [{display.volume_unit}]",
-            f"Outside [{display.temperature_unit}]",
-        ),
-        cells,
+            lambda row: _total(row[1], "liters", display.volume(1.0)),
+        )
+        .told(f"Outside [{display.temperature_unit}]", lambda row: _warmth(row[1], display))
+        .table("What the logs covered")
     )
 
 
-def _total(
-    part: pl.DataFrame, column: str, factor: float, places: int, none: str = "not logged"
-) -> str:
+def _total(part: pl.DataFrame, column: str, factor: float, none: str = "not logged") -> str:
     if column not in part.columns or part[column].null_count() == part.height:
         return none
-    return digits(float(part[column].sum()) * factor, places)
+    return digits(float(part[column].sum()) * factor, 0)
 
 
-def _range(part: pl.DataFrame, display: Display) -> str:
+def _warmth(part: pl.DataFrame, display: Display) -> str:
     column = "ambient_temperature_c"
     if column not in part.columns or part[column].null_count() == part.height:
         return "not logged"
-    low, high = (float(part[column].min()), float(part[column].max()))  # type: ignore[arg-type]
-    return f"{minus(display.temperature(low), 0)} to {minus(display.temperature(high), 0)}"
+    ends = (float(part[column].min()), float(part[column].max()))  # type: ignore[arg-type]
+    return " to ".join(shown(one, 0, display.temperature) for one in ends)
 
 
-def _trip_table(results: Tree, display: Display) -> Table:
-    cells = []
-    found = rows(results, "trips")
-    for trip in found[:_TRIPS_SHOWN]:
-        true, indicated = number(trip.get("true_km")), number(trip.get("indicated_km"))
-        flags = trip.get("flags")
-        liters = number(trip.get("liters"))
-        cells.append(
-            (
-                text(trip.get("name")),
-                display.tires(text(trip.get("period"))),
-                text(trip.get("start"))[:10],
-                ", ".join(map(str, flags)) if isinstance(flags, list) else "",
-                plain(None if true is None else display.distance(true), 1),
-                plain(None if indicated is None else display.distance(indicated), 1),
-                plain(None if liters is None else display.volume(liters), 1),
-                plain(number(trip.get("odometer_factor")), 4),
-                plain(number(trip.get("final_drive")), 3),
-            )
+def _trip_table(results: Results, display: Display) -> Table:
+    more = len(results.trips) - _TRIPS_SHOWN
+    far, volume = display.distance_unit, display.volume_unit
+    return (
+        Grid(results.trips[:_TRIPS_SHOWN])
+        .words("Trip", lambda row: row.name)
+        .words(display.word("Tires"), lambda row: display.tires(row.period))
+        .words("Day", lambda row: row.start[:10])
+        .words("Flags", lambda row: ", ".join(row.flags))
+        .figure(f"True [{far}]", lambda row: row.true_km, 1, display.distance)
+        .figure(f"Indicated [{far}]", lambda row: row.indicated_km, 1, display.distance)
+        .figure(f"Fuel [{volume}]", lambda row: row.liters, 1, display.volume)
+        .figure("Odometer factor", lambda row: row.odometer_factor, 4)
+        .figure("Effective axle ratio", lambda row: row.final_drive, 3)
+        .table(
+            "Trips",
+            note=f"{more:,} more trips are in trips.csv beside this page." if more > 0 else "",
         )
-    more = len(found) - len(cells)
-    return table(
-        "Trips",
-        (
-            "Trip",
-            display.word("Tires"),
-            "Day",
-            "Flags",
-            f"True [{display.distance_unit}]",
-            f"Indicated [{display.distance_unit}]",
-            f"Fuel [{display.volume_unit}]",
-            "Odometer factor",
-            "Effective axle ratio",
-        ),
-        cells,
-        words=4,
-        note=f"{more:,} more trips are in trips.csv beside this page." if more > 0 else "",
     )
 
 
-def _notes_table(results: Tree) -> Table:
+def _notes_table(results: Results) -> Table:
     """What was repaired or passed over while reading, like cases as one."""
-    cells = [
-        (
-            f"{text(row.get('message'))} {text(row.get('remedy'))}".strip(),
-            text(row.get("file")),
-            digits(number(row.get("files")) or 1, 0),
-            digits(number(row.get("count")) or 1, 0),
-        )
-        for row in rows(results, "notes")
-    ]
-    return table("Notes from reading", ("What", "First file", "Files", "Times"), cells, words=2)
+    return (
+        Grid(results.notes)
+        .words("What", lambda row: f"{said(row.message)} {said(row.remedy)}")
+        .words("First file", lambda row: row.file)
+        .figure("Files", lambda row: row.files)
+        .figure("Times", lambda row: row.count)
+        .table("Notes from reading")
+    )
 
 
-def set_aside_section(results: Tree, frames: dict[str, pl.DataFrame]) -> Section:
-    read = number(dig(results, "input", "rows_read"))
-    used = number(dig(results, "input", "rows_used"))
-    aside = number(dig(results, "input", "rows_set_aside"))
-    lead = "Nothing is dropped without a reason. set_aside.csv beside this page lists each case."
-    if read is not None and used is not None and aside is not None:
-        lead = (
-            f"Of {read:,.0f} rows read, {used:,.0f} were used and {aside:,.0f} set aside. " + lead
-        )
-    tables = [
-        _counts(results, "reasons", "Why rows were set aside", "Rows"),
-        _counts(results, "values_set_aside", "Single values set aside, their rows used", "Values"),
-        _counts(results, "repairs", "What was mended while reading", "Times"),
-        _set_aside_table(frames.get("set_aside")),
-    ]
+def set_aside_section(results: Results, frames: dict[str, pl.DataFrame]) -> Section:
+    """Rows and values set aside, by reason."""
+    read = results.input
+    lead = (
+        f"Of {read.rows_read:,} rows read, {read.rows_used:,} were used and "
+        f"{read.rows_set_aside:,} set aside. Nothing is dropped without a reason. set_aside.csv "
+        "beside this page lists each case."
+    )
     return Section(
         key="set-aside",
         title="What was set aside",
         short="Set aside",
         lead=(lead,),
         folded="Rows and values set aside, by reason",
-        tables=tuple(t for t in tables if t.rows),
+        tables=filled(
+            _counts(read.reasons, "Why rows were set aside", "Rows"),
+            _counts(read.values_set_aside, "Single values set aside, their rows used", "Values"),
+            _counts(read.repairs, "What was mended while reading", "Times"),
+            _set_aside_table(frames.get("set_aside")),
+        ),
     )
 
 
-def _counts(results: Tree, key: str, caption: str, unit: str) -> Table:
+def _counts(found: dict[str, int], caption: str, unit: str) -> Table:
     """How often each code came, most often first."""
-    found = branch(results, "input", key)
-    cells = [
-        (capital(str(code).replace("-", " ")), digits(count, 0))
-        for code, value in sorted(found.items(), key=lambda item: -(number(item[1]) or 0))
-        if (count := number(value)) is not None
-    ]
-    return table(caption, ("Reason", unit), cells)
+    return (
+        Grid(sorted(found.items(), key=lambda item: -item[1]))
+        .words("Reason", lambda row: capital(row[0].replace("-", " ")))
+        .figure(unit, lambda row: row[1])
+        .table(caption)
+    )
 
 
 def _set_aside_table(frame: pl.DataFrame | None) -> Table:
-    if frame is None or frame.is_empty():
-        return table("Cases", (), ())
+    """Like cases together, as far as the page may name them."""
+    frame = pl.DataFrame() if frame is None else frame
     like = [name for name in ("file", "reason", "column") if name in frame.columns]
     line = [pl.col("first_line").min()] if {"file", "first_line"} <= set(frame.columns) else []
-    shown = (
-        frame.group_by(like, maintain_order=True)
-        .agg(*line, pl.col("count").sum())
-        .with_columns(pl.col("reason").cast(pl.String).str.replace_all("-", " ", literal=True))
-        .sort("count", descending=True, maintain_order=True)
-    )
-    cells = [
-        tuple(str(value) if value is not None else "" for value in row) for row in shown.iter_rows()
-    ]
-    return table(
+    if not frame.is_empty():
+        frame = (
+            frame.group_by(like, maintain_order=True)
+            .agg(*line, pl.col("count").sum())
+            .with_columns(pl.col("reason").cast(pl.String).str.replace_all("-", " ", literal=True))
+            .sort("count", descending=True, maintain_order=True)
+        )
+    grid = Grid(frame.to_dicts())
+    for name in frame.columns:
+        add = grid.words if name in like else grid.told
+        add(name.replace("_", " ").capitalize(), _cell(name))
+    return grid.table(
         "Like cases, the most frequent first",
-        [name.replace("_", " ").capitalize() for name in shown.columns],
-        cells,
-        words=len(like),
         limit=_CASES_SHOWN,
         note="Each by itself, with its line, is in set_aside.csv beside this page.",
     )
+
+
+def _cell(name: str) -> Callable[[dict[str, object]], str]:
+    """What tells a row's value under `name`."""
+    return lambda row: "" if row[name] is None else str(row[name])

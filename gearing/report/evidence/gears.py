@@ -3,232 +3,215 @@
 from __future__ import annotations
 
 import math
-from functools import partial
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from gearing.messages.display import Display, digits, minus, signed
-from gearing.report.phrases import capital, percent_of, plain, with_interval
-from gearing.report.reading import (
-    NEWEST_FIRST,
-    Tree,
-    branch,
-    dig,
-    estimate,
-    number,
-    rows,
-    text,
-)  # fmt: skip
-from gearing.report.tables import Table, of_rows, table
+from gearing.messages.display import Display, digits, signed
+from gearing.report.phrases import capital, said, shown
+from gearing.report.reader import NEWEST_FIRST, sides_of
+from gearing.report.tables import Grid, Table
 
-
-def cruise_table(results: Tree, display: Display) -> Table:
-    """Level road in the highest gear, and the headwind that costs it."""
-
-    def wind(row: tuple[str, Tree]) -> str:
-        kmh = number(row[1].get("headwind_for_downshift_kmh"))
-        return "none found" if kmh is None else digits(display.speed(kmh), 0)
-
-    def remark(row: tuple[str, Tree]) -> str:
-        if row[1].get("lugging") is True:
-            return "lugging"
-        return "below peak torque" if row[1].get("below_peak_torque") is True else "-"
-
-    def figure(key: str, row: tuple[str, Tree]) -> str:
-        return plain(number(row[1].get(key)), 0)
-
-    def speed(row: tuple[str, Tree]) -> float:
-        return display.speed(number(row[1].get("speed_kmh")) or 0.0)
-
-    cruises = [
-        (display.tires(side), row)
-        for side in NEWEST_FIRST
-        for row in rows(results, "mountain", "cruise", side)
-    ]
-    return of_rows(
-        "Level cruise in the highest gear",
-        sorted(cruises, key=speed),
-        [
-            (f"Speed [{display.speed_unit}]", lambda row: digits(speed(row), 0)),
-            (display.word("Tires"), lambda row: row[0]),
-            ("Remark", remark),
-            ("Gear", partial(figure, "gear")),
-            ("Engine [rpm]", partial(figure, "engine_rpm")),
-            ("Load [%]", partial(figure, "load_percent")),
-            (f"Headwind that costs a gear [{display.speed_unit}]", wind),
-        ],
-        words=3,
-    )
-
-
-def logged_climb_table(results: Tree, display: Display) -> Table:
-    """Climbs that the logs themselves hold, and how warm they made it."""
-    unit = display.temperature_unit
-
-    def degrees(key: str, row: tuple[str, Tree, Tree]) -> str:
-        c = number(row[2].get(key))
-        return plain(None if c is None else display.temperature(c), 0)
-
-    def slowest(row: tuple[str, Tree, Tree]) -> str:
-        kmh = number(row[2].get("lowest_speed_kmh"))
-        return plain(None if kmh is None else display.speed(kmh), 0)
-
-    seen = [
-        (display.tires(side), climb, drive)
-        for climb in rows(results, "mountain", "climbs")
-        for side in NEWEST_FIRST
-        if (drive := branch(climb, side))
-    ]
-    return of_rows(
-        "Climbs found in the logs",
-        seen,
-        [
-            ("Climb", lambda row: text(row[1].get("name"))),
-            (display.word("Tires"), lambda row: row[0]),
-            ("Passes", lambda row: plain(number(row[2].get("passes")), 0)),
-            ("Mean grade [%]", lambda row: plain(number(row[1].get("mean_grade_percent")), 1)),
-            (f"Slowest [{display.speed_unit}]", slowest),
-            ("At full load", lambda row: percent_of(number(row[2].get("full_load_share")))),
-            (f"Highest coolant [{unit}]", partial(degrees, "peak_coolant_c")),
-            (f"Highest transmission oil [{unit}]", partial(degrees, "peak_transmission_oil_c")),
-        ],
-        words=2,
-    )
-
-
-def gear_table(results: Tree, display: Display) -> Table:
-    """Gears with their ratio, engine turns per distance, and how they were used."""
-    unit = "turns per mile" if display.us else "turns per km"
-
-    def name(gear: Tree) -> str:
-        found = gear.get("gear")
-        return str(found) if isinstance(found, int | str) else digits(number(found) or 0, 0)
-
-    def turns(side: str, gear: Tree) -> str:
-        per_km = number(dig(gear, side, "rev_per_km"))
-        return plain(None if per_km is None else display.revolutions(per_km), 0)
-
-    def share(side: str, key: str, gear: Tree) -> str:
-        return percent_of(number(dig(gear, side, key)))
-
-    def tires(what: str, side: str) -> str:
-        return f"{what}, {display.tires(side)}"
-
-    found = rows(results, "gears")
-    unnumbered = any(gear.get("labelled") is False for gear in found)
-    return of_rows(
-        f"Gears: engine {unit}, and how much of the time and distance each gear was in use",
-        found,
-        [
-            ("Gear", name),
-            ("Ratio", lambda gear: plain(number(gear.get("ratio")), 2)),
-            *((tires("Turns", s), partial(turns, s)) for s in NEWEST_FIRST),
-            *((tires("Time", s), partial(share, s, "time_share")) for s in NEWEST_FIRST),
-            *((tires("Distance", s), partial(share, s, "distance_share")) for s in NEWEST_FIRST),
-        ],
-        note=_NUMBERED if unnumbered else "",
-    )
-
+if TYPE_CHECKING:
+    from gearing.analysis.final_drive.gears import GearRow, GearUse
+    from gearing.analysis.mountain.result import Cruise, GearHolds
+    from gearing.results.record import Results
 
 _NUMBERED = "The study gives no gear ratios, so gears are numbered as found, the lowest first."
 
 
-def held_table(results: Tree, display: Display) -> Table:
+def cruise_table(results: Results, display: Display) -> Table:
+    """Level road in the highest gear, and the headwind that costs it."""
+    cruises = [
+        (display.tires(side), row)
+        for side in NEWEST_FIRST
+        for row in results.mountain.cruise.of(side)
+    ]
+
+    def remark(row: Cruise) -> str:
+        """Whether the engine turns too slowly."""
+        return "lugging" if row.lugging else "below peak torque" if row.below_peak_torque else ""
+
+    def wind(row: Cruise) -> str:
+        """The headwind at which a gear is lost."""
+        kmh = row.headwind_for_downshift_kmh
+        return "none found" if kmh is None else shown(kmh, 0, display.speed)
+
+    unit = display.speed_unit
+    return (
+        Grid(sorted(cruises, key=lambda row: row[1].speed_kmh))
+        .words(f"Speed [{unit}]", lambda row: shown(row[1].speed_kmh, 0, display.speed))
+        .words(display.word("Tires"), lambda row: row[0])
+        .words("Remark", lambda row: remark(row[1]))
+        .figure("Gear", lambda row: row[1].gear)
+        .figure("Engine [rpm]", lambda row: row[1].engine_rpm)
+        .figure("Load [%]", lambda row: row[1].load_percent)
+        .told(f"Headwind that costs a gear [{unit}]", lambda row: wind(row[1]))
+        .table("Level cruise in the highest gear")
+    )
+
+
+def logged_climb_table(results: Results, display: Display) -> Table:
+    """Climbs that the logs themselves hold, and how warm they made it."""
+    seen = [
+        (display.tires(side), climb, drive)
+        for climb in results.mountain.climbs
+        for side, drive in sides_of(climb, NEWEST_FIRST)
+    ]
+    unit, warm = display.temperature_unit, display.temperature
+    slowest = f"Slowest [{display.speed_unit}]"
+    oil = f"Highest transmission oil [{unit}]"
+    return (
+        Grid(seen)
+        .words("Climb", lambda row: row[1].name)
+        .words(display.word("Tires"), lambda row: row[0])
+        .figure("Passes", lambda row: row[2].passes)
+        .figure("Mean grade [%]", lambda row: row[1].mean_grade_percent, 1)
+        .figure(slowest, lambda row: row[2].lowest_speed_kmh, 0, display.speed)
+        .percent("At full load", lambda row: row[2].full_load_share)
+        .figure(f"Highest coolant [{unit}]", lambda row: row[2].peak_coolant_c, 0, warm)
+        .figure(oil, lambda row: row[2].peak_transmission_oil_c, 0, warm)
+        .table("Climbs found in the logs")
+    )
+
+
+def gear_table(results: Results, display: Display) -> Table:
+    """Gears with their ratio, engine turns per distance, and how they were used."""
+    unit = "turns per mile" if display.us else "turns per km"
+
+    def use(row: GearRow, side: str) -> GearUse:
+        """What is known of a gear in one period."""
+        return row.before if side == "before" else row.after
+
+    def head(what: str, side: str) -> str:
+        """The heading of one period's column."""
+        return f"{what}, {display.tires(side)}"
+
+    return (
+        Grid(results.gears)
+        .words("Gear", lambda row: str(row.gear))
+        .figure("Ratio", lambda row: row.ratio, 2)
+        .each(
+            NEWEST_FIRST,
+            lambda grid, side: grid.figure(
+                head("Turns", side), lambda row: use(row, side).rev_per_km, 0, display.revolutions
+            ),
+        )
+        .each(
+            NEWEST_FIRST,
+            lambda grid, side: grid.percent(
+                head("Time", side), lambda row: use(row, side).time_share
+            ),
+        )
+        .each(
+            NEWEST_FIRST,
+            lambda grid, side: grid.percent(
+                head("Distance", side), lambda row: use(row, side).distance_share
+            ),
+        )
+        .table(
+            f"Gears: engine {unit}, and how much of the time and distance each gear was in use",
+            note="" if all(row.labelled for row in results.gears) else _NUMBERED,
+        )
+    )
+
+
+def held_table(results: Results, display: Display) -> Table:
     """The steepest grade each gear holds up and down at common road speeds."""
-    found = rows(results, "mountain", "gears")
-    speeds = (
-        list(branch(found[0], "after", "up_percent") or branch(found[0], "before", "up_percent"))
-        if found
-        else []
-    )
-    cells = []
-    for row in found:
-        for side in NEWEST_FIRST:
-            up, down = branch(row, side, "up_percent"), branch(row, side, "down_percent")
-            if all(number(value) is None for value in (*up.values(), *down.values())):
-                continue
-            cells.append(
-                (
-                    digits(number(row.get("gear")) or 0, 0),
-                    display.tires(side),
-                    *(_pair(number(up.get(key)), number(down.get(key))) for key in speeds),
-                )
-            )
-    heads = [f"at {digits(display.speed(float(key)), 0)} {display.speed_unit}" for key in speeds]
-    return table(
-        "Steepest grades held, up / down [%]",
-        ("Gear", display.word("Tires"), *heads),
-        cells,
-        words=2,
-        note="Down: by the engine and retarder alone. A dash: the gear cannot run at that speed.",
-    )
+    rows: list[tuple[int, str, GearHolds]] = [
+        (row.gear, display.tires(side), holds)
+        for row in results.mountain.gears
+        for side, holds in sides_of(row, NEWEST_FIRST)
+        if any(v is not None for v in (*holds.up_percent.values(), *holds.down_percent.values()))
+    ]
+    first = results.mountain.gears[:1]
+    speeds = [key for row in first for _, one in sides_of(row)[:1] for key in one.up_percent]
 
+    def pair(holds: GearHolds, key: str) -> str:
+        """Up and down at one speed."""
+        ends = (holds.up_percent.get(key), holds.down_percent.get(key))
+        return "-" if ends == (None, None) else " / ".join(shown(one, 1) for one in ends)
 
-def _pair(up: float | None, down: float | None) -> str:
-    if up is None and down is None:
-        return "-"
-    return " / ".join("-" if v is None else digits(v, 1) for v in (up, down))
-
-
-def start_table(results: Tree, display: Display) -> Table:
-    cells = []
-    for side in NEWEST_FIRST:
-        shown = estimate(results, "mountain", "startability_percent", side)
-        if shown.known:
-            cells.append((display.tires(side), with_interval(shown, 1)))
-    return table(
-        "Startability: steepest grade it sets off on [%]",
-        (display.word("Tires"), "Grade"),
-        cells,
-        note=(
-            "By torque alone: the grip of the drive tires, which may give out far sooner, is not "
-            "looked at."
-        ),
+    return (
+        Grid(rows)
+        .words("Gear", lambda row: str(row[0]))
+        .words(display.word("Tires"), lambda row: row[1])
+        .each(
+            speeds,
+            lambda grid, key: grid.told(
+                f"at {digits(display.speed(float(key)), 0)} {display.speed_unit}",
+                lambda row: pair(row[2], key),
+            ),
+        )
+        .table(
+            "Steepest grades held, up / down [%]",
+            note="Down: by the engine and retarder alone. A dash: the gear cannot run at that "
+            "speed.",
+        )
     )
 
 
-def parameter_rows(results: Tree, display: Display) -> list[tuple[str, str, str, str, str]]:
-    """What the road model rests on: name, where from, unit, value, range."""
-    cells = []
-    for row in rows(results, "mountain", "parameters"):
-        figures = [number(row.get(key)) for key in ("value", "low", "high")]
-        turned = [display.plain(v or 0.0, text(row.get("unit"))) for v in figures]
+def start_table(results: Results, display: Display) -> Table:
+    """The steepest grade the vehicle sets off on."""
+    starts = results.mountain.startability_percent
+    return (
+        Grid(side for side in NEWEST_FIRST if starts.of(side).known)
+        .words(display.word("Tires"), display.tires)
+        .spread("Grade", starts.of, 1)
+        .table(
+            "Startability: steepest grade it sets off on [%]",
+            note="By torque alone: the grip of the drive tires, which may give out far sooner, is "
+            "not looked at.",
+        )
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class ModelInput:
+    """One thing the road model rests on, in finished strings."""
+
+    name: str
+    source: str
+    unit: str
+    value: str
+    span: str
+
+
+def model_inputs(results: Results, display: Display) -> list[ModelInput]:
+    """What the road model rests on, as its reader has it."""
+    out = []
+    for row in results.mountain.parameters:
+        turned = [display.plain(one, row.unit) for one in (row.value, row.low, row.high)]
         places = _places(turned[0][0])
-        value, low, high = (
-            "-" if figure is None else minus(shown, places)
-            for figure, (shown, _) in zip(figures, turned, strict=True)
-        )
-        cells.append(
-            (
-                capital(text(row.get("label")) or text(row.get("name"))),
-                "assumed" if row.get("assumed") is True else text(row.get("source")),
-                turned[0][1],
-                value,
-                f"{low} to {high}",
-            )
-        )
-    return cells
+        value, low, high = (shown(one, places) for one, _ in turned)
+        source = "assumed" if row.assumed else said(row.source)
+        name = capital(said(row.label) or row.name)
+        out.append(ModelInput(name, source, turned[0][1], value, f"{low} to {high}"))
+    return out
 
 
-def input_table(results: Tree, display: Display) -> Table:
-    return table(
-        "What the road model rests on",
-        ("What", "From", "Unit", "Value", "Range"),
-        parameter_rows(results, display),
-        words=3,
+def input_table(results: Results, display: Display) -> Table:
+    """The table of what the road model rests on."""
+    return (
+        Grid(model_inputs(results, display))
+        .words("What", lambda row: row.name)
+        .words("From", lambda row: row.source)
+        .words("Unit", lambda row: row.unit)
+        .told("Value", lambda row: row.value)
+        .told("Range", lambda row: row.span)
+        .table("What the road model rests on")
     )
 
 
-def check_remark(results: Tree, display: Display) -> str:
+def check_remark(results: Results, display: Display) -> str:
     """Whether the road model agrees with the logs."""
-    check = branch(results, "mountain", "model_check")
-    stretches, bias = number(check.get("stretches")), number(check.get("bias_kmh"))
-    rms = number(dig(check, "rms_kmh"))
-    if not stretches or bias is None or rms is None:
+    check = results.mountain.model_check
+    if not check.stretches or check.bias_kmh is None or check.rms_kmh is None:
         return ""
     unit = display.speed_unit
     return (
-        f"The road model against the logs: over {digits(stretches, 0)} stretches driven at full "
-        f"load its speed is off by {signed(display.speed(bias), 1)} {unit} on the mean and "
-        f"{digits(display.speed(rms), 1)} {unit} root mean square."
+        f"The road model against the logs: over {digits(check.stretches, 0)} stretches driven at "
+        f"full load its speed is off by {signed(display.speed(check.bias_kmh), 1)} {unit} on the "
+        f"mean and {digits(display.speed(check.rms_kmh), 1)} {unit} root mean square."
     )
 
 

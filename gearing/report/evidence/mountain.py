@@ -8,7 +8,7 @@ from gearing.messages.display import Display
 from gearing.report.charts.grade import grade_chart
 from gearing.report.charts.ratio import ratio_chart
 from gearing.report.charts.routes import route_charts
-from gearing.report.descent_table import gear_speed_table, long_descent_table
+from gearing.report.evidence.descents import gear_speed_table, long_descent_table
 from gearing.report.evidence.gears import (
     check_remark,
     cruise_table,
@@ -26,100 +26,101 @@ from gearing.report.evidence.routes import (
     top_gear_table,
     verdict_table,
 )
-from gearing.report.phrases import count_phrase, with_interval
-from gearing.report.reading import SIDES, Tree, branch, dig, estimate, rows, text, why
-from gearing.report.section import Item, Section
-from gearing.report.tables import Table, table
+from gearing.report.phrases import count_phrase, said, with_interval
+from gearing.report.reader import sides_of
+from gearing.report.section import Item, Section, drawn, filled
+from gearing.report.tables import Grid, Table
 from gearing.report.views.mountain import CAUTION, calculated_for, mountain_answer
 
 if TYPE_CHECKING:
     import polars as pl
 
+    from gearing.results.record import Results
 
-def mountain_section(results: Tree, frames: dict[str, pl.DataFrame], display: Display) -> Section:
-    charts = (
-        ratio_chart(results, frames.get("trips"), display),
-        grade_chart(results, display),
-        *route_charts(results, frames.get("routes"), display),
-    )
-    tables = (
-        verdict_table(results, display),
-        _ratio_table(results, display),
-        top_gear_table(results, display),
-        climb_table(results, display),
-        descent_table(results, display),
-        long_descent_table(results, display),
-        grade_table(results, display),
-        asked_grade_table(results, display),
-        asked_gear_table(results, display),
-        logged_climb_table(results, display),
-        gear_table(results, display),
-        held_table(results, display),
-        start_table(results, display),
-        gear_speed_table(results, display),
-        cruise_table(results, display),
-        input_table(results, display),
-    )
-    remarks = (check_remark(results, display), calculated_for(branch(results, "mountain"), display))
+_LEAD = (
+    "A taller tire works like a taller axle: it calms the engine on the flat, can cost a gear "
+    "uphill, and takes from the engine's braking downhill."
+)
+
+
+def mountain_section(
+    results: Results, frames: dict[str, pl.DataFrame], display: Display
+) -> Section:
+    """The gearing trip by trip, what each gear holds, every route up and down."""
+    same = ""
+    if any(len(sides_of(route)) == 2 for route in results.routes):
+        both = display.word("on both sets")
+        same = f" Each route the study names is the same drive worked out {both}."
+    remarks = (check_remark(results, display), calculated_for(results.mountain, display))
     return Section(
         key="mountain",
         title="Mountain",
         short="Mountain",
-        lead=(
-            "A taller tire works like a taller axle: it calms the engine on the flat, can cost a "
-            "gear uphill, and takes from the engine's braking downhill."
-            + (f"{_SAME_DRIVE} {display.word('on both sets')}." if _on_both(results) else ""),
+        lead=(_LEAD + same,),
+        charts=drawn(
+            ratio_chart(results, frames.get("trips"), display),
+            grade_chart(results, display),
+            *route_charts(results, frames.get("routes"), display),
         ),
-        charts=tuple(chart for chart in charts if chart is not None),
-        tables=tuple(t for t in tables if t.rows),
+        tables=filled(
+            verdict_table(results, display),
+            _ratio_table(results, display),
+            top_gear_table(results, display),
+            climb_table(results, display),
+            descent_table(results, display),
+            long_descent_table(results, display),
+            grade_table(results, display),
+            asked_grade_table(results, display),
+            asked_gear_table(results, display),
+            logged_climb_table(results, display),
+            gear_table(results, display),
+            held_table(results, display),
+            start_table(results, display),
+            gear_speed_table(results, display),
+            cruise_table(results, display),
+            input_table(results, display),
+        ),
         remarks=tuple(remark for remark in remarks if remark),
         items=(Item(CAUTION),),
         missing=_missing(results),
-        answer=mountain_answer(dict(results), display),
+        answer=mountain_answer(results, display),
         folded="Evidence: ratio by trip, grades each gear sustains, every route up and down",
     )
 
 
-_SAME_DRIVE = " Each route the study names is the same drive worked out"
-
-
-def _on_both(results: Tree) -> bool:
-    return any(all(branch(route, side) for side in SIDES) for route in rows(results, "routes"))
-
-
-def _ratio_table(results: Tree, display: Display) -> Table:
-    names = {
-        f"Effective axle ratio, {display.tires('before')}": ("effective", "before"),
-        f"Effective axle ratio, {display.tires('after')}": ("effective", "after"),
-        "Engine speed at the same true speed and gear [% change]": ("change_percent",),
-        "Axle ratio that brings the old gearing back": ("restoring_axle_ratio",),
+def _ratio_table(results: Results, display: Display) -> Table:
+    drive = results.final_drive
+    change = "Engine speed at the same true speed and gear [% change]"
+    figures = {
+        f"Effective axle ratio, {display.tires('before')}": drive.effective.before,
+        f"Effective axle ratio, {display.tires('after')}": drive.effective.after,
+        change: drive.change_percent,
+        "Axle ratio that brings the old gearing back": drive.restoring_axle_ratio,
     }
-    cells = []
-    for name, keys in names.items():
-        shown = estimate(results, "final_drive", *keys)
-        if shown.known:
-            changed = keys == ("change_percent",)
-            figure = with_interval(shown, 1, sign=True) if changed else with_interval(shown, 2)
-            cells.append((name, figure, count_phrase(shown) or "declared"))
-    return table("The gearing", ("What", "Figure (95 % interval)", "From"), cells, figures=(1,))
-
-
-def _missing(results: Tree) -> tuple[str, ...]:
-    out = []
-    for name, keys in {
-        "Effective axle ratio": ("effective", "after"),
-        "Restoring axle ratio": ("restoring_axle_ratio",),
-    }.items():
-        shown = estimate(results, "final_drive", *keys)
-        if not shown.known:
-            out.append(f"{name}: {shown.why}.")
-    routes = rows(results, "routes")
-    if not routes:
-        reason = text(dig(results, "routes_why")) or "the study names no [[route]]"
-        out.append(f"Routes: {reason}.")
-    out.extend(
-        f"{text(route.get('name'))}: {why(route, 'verdict')}."
-        for route in routes
-        if text(route.get("verdict")) in ("", "cannot tell yet")
+    return (
+        Grid((name, shown) for name, shown in figures.items() if shown.known)
+        .words("What", lambda row: row[0])
+        .told(
+            "Figure (95 % interval)",
+            lambda row: with_interval(row[1], 1 if row[0] == change else 2, sign=row[0] == change),
+        )
+        .words("From", lambda row: count_phrase(row[1]) or "declared")
+        .table("The gearing")
     )
+
+
+def _missing(results: Results) -> tuple[str, ...]:
+    figures = {
+        "Effective axle ratio": results.final_drive.effective.after,
+        "Restoring axle ratio": results.final_drive.restoring_axle_ratio,
+    }
+    out = [f"{name}: {said(shown.why)}." for name, shown in figures.items() if not shown.known]
+    if not results.routes:
+        reason = said(results.mountain.routes_why) or "the study names no [[route]]"
+        out.append(f"Routes: {reason}.")
+    out += [
+        f"{said(route.name)}: {said(route.verdict_why)}."
+        for route in results.routes
+        if route.verdict == "cannot tell yet"
+    ]
     return tuple(out)

@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 import math
+from typing import TYPE_CHECKING
 
-from gearing.messages.display import Display, digits
-from gearing.report.reading import Tree, number, rows, text
-from gearing.report.tables import Table, table
+from gearing.messages.display import MINUS, Display, digits
+from gearing.report.tables import Grid, Table
+
+if TYPE_CHECKING:
+    from gearing.analysis.fuel.model import Physics
+    from gearing.results.record import Results
 
 PHYSICS = {
     "rolling": "Rolling resistance",
@@ -33,46 +37,28 @@ PHYSICS = {
 }
 
 
-def physics_table(results: Tree, display: Display) -> Table:
-    cells = []
-    for row in rows(results, "fuel", "physics"):
-        points = number(row.get("points"))
-        name = text(row.get("name"))
-        source = {"study": "declared", "default": "assumed"}.get(text(row.get("source")), "")
-        learned = number(row.get("learned"))
-        cells.append(
-            (
-                PHYSICS.get(name, name.replace("_", " ")),
-                source,
-                shown_value(row, display),
-                "-" if points is None else f"± {digits(abs(points), 2)}",
-                "-" if learned is None else f"{digits(100 * learned, 0)} %",
-            )
-        )
-    return table(
-        "What physics knows only within a range, and what that does to the answer",
-        (
-            "What",
-            "From",
-            "Taken as",
+def physics_table(results: Results, display: Display) -> Table:
+    """Each thing, what was taken for it, and what it does to the answer."""
+    sources = {"study": "declared", "default": "assumed"}
+    return (
+        Grid(results.fuel.physics)
+        .words("What", lambda row: PHYSICS.get(row.name, row.name.replace("_", " ")))
+        .words("From", lambda row: sources.get(row.source, ""))
+        .told("Taken as", lambda row: shown_value(row, display))
+        .told(
             "One step off moves the answer by [points]",
-            "Narrowed by the logs",
-        ),
-        cells,
-        words=2,
+            lambda row: f"± {digits(abs(row.points), 2)}",
+        )
+        .percent("Narrowed by the logs", lambda row: row.learned)
+        .table("What physics knows only within a range, and what that does to the answer")
     )
 
 
-def shown_value(row: Tree, display: Display) -> str:
+def shown_value(row: Physics, display: Display) -> str:
     """A value to three figures, with its unit."""
-    value = number(row.get("value"))
-    if value is None:
-        return "-"
-    unit = text(row.get("unit"))
+    value, unit = row.value, row.unit
     if unit == "m2/s2":  # a mean square: as the speed whose square it is
         value, unit = math.copysign(math.sqrt(abs(value)), value), "m/s"
     value, unit = display.plain(value, unit)
-    shown = (
-        digits(value, 0) if abs(value) >= 1000 else f"{value:.3g}".replace("-", "\N{MINUS SIGN}")
-    )
-    return f"{shown} {unit}".strip()
+    shown = digits(value, 0) if abs(value) >= 1000 else f"{value:.3g}"
+    return f"{shown.replace('-', MINUS)} {unit}".strip()

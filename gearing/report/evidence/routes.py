@@ -2,180 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from gearing.messages.display import Display, digits, signed
-from gearing.report.phrases import percent_of, plain
-from gearing.report.reading import NEWEST_FIRST, Tree, branch, number, rows, text
-from gearing.report.tables import Table, of_rows, table
-from gearing.report.views.mountain import brake_work, care, top_gear_number, verdict, ways
+from gearing.messages.display import Display, digits
+from gearing.report.phrases import shown
+from gearing.report.reader import NEWEST_FIRST, sides_of
+from gearing.report.tables import Grid, Table
+from gearing.report.views.mountain import brake_work, care, top_gear_share, ways
 
-
-@dataclass(frozen=True, slots=True)
-class Driven:
-    """One way of a route, or a part of it, on one set of tires."""
-
-    route: str
-    tires: str
-    drive: Tree
-    part: Tree
-
-
-Column = tuple[str, Callable[[Driven], str]]
-
-
-def _driven(results: Tree, display: Display, part: str = "") -> list[Driven]:
-    """Every way on each set of tires; with `part`, every row of that list along it."""
-    return [
-        Driven(name, display.tires(side), drive, found)
-        for name, way in ways(results)
-        for found in (rows(way, part) if part else [way])
-        for side in NEWEST_FIRST
-        if (drive := branch(found, side))
-    ]
-
-
-def _figure(
-    head: str, key: str, places: int, turn: Callable[[float], float] | None = None
-) -> Column:
-    """A column of the drive's figure under `key`."""
-
-    def tell(row: Driven) -> str:
-        value = number(row.drive.get(key))
-        return plain(turn(value) if turn is not None and value is not None else value, places)
-
-    return head, tell
-
-
-def _names(display: Display) -> list[Column]:
-    return [("Route", lambda row: row.route), (display.word("Tires"), lambda row: row.tires)]
-
-
-def verdict_table(results: Tree, display: Display) -> Table:
-    """Each way's verdict in its two parts, and what to watch."""
-    cells = [
-        (
-            name,
-            verdict(way),
-            text(way.get("change")) or "-",
-            text(way.get("vehicle")) or "-",
-            care(way) or "-",
-        )
-        for name, way in ways(results)
-    ]
-    heads = ("Route", "Verdict", "The change alone", "The vehicle on this road", "What to watch")
-    new = "new " if display.role == "changed" else ""
-    return table(f"Does the {new}gearing suit?", heads, cells, words=5)
-
-
-def top_gear_table(results: Tree, display: Display) -> Table:
-    """Does top gear still serve each route?"""
-
-    def places(row: Driven) -> str:
-        at = row.drive.get("downshifts_at_km")
-        found = [number(km) for km in at] if isinstance(at, list | tuple) else []
-        return ", ".join(plain(display.distance(km), 1) for km in found if km is not None) or "-"
-
-    def share(row: Driven) -> str:
-        top = branch(row.drive, "gear_time_share").get(top_gear_number(row.drive))
-        return percent_of(number(top) or 0.0)
-
-    driven = [row for row in _driven(results, display) if branch(row.drive, "gear_time_share")]
-    return of_rows(
-        "Does top gear still serve?",
-        driven,
-        [
-            *_names(display),
-            _figure("Top gear sustains [%]", "top_gear_sustains_percent", 1),
-            ("Top gear's share of the time", share),
-            _figure("Downshifts under drive", "downshifts_under_drive", 0),
-            (f"at [{display.distance_unit}]", places),
-            _figure("Hunting", "hunting", 0),
-            _figure("Minutes climbing with the converter open", "converter_open_minutes", 1),
-        ],
-        words=2,
-        note=(
-            "The grade that top gear sustains at full load at the speed wanted on most of the "
-            "route. Hunting: to and fro between two gears and back within a minute."
-        ),
-    )
-
-
-def climb_table(results: Tree, display: Display) -> Table:
-    """Time, fuel, the slowest point and the work of the gearbox."""
-
-    def slowest(row: Driven) -> str:
-        at = number(row.drive.get("lowest_speed_kmh"))
-        return _with_spread(at, branch(row.drive, "spread", "lowest_speed_kmh"), display)
-
-    return of_rows(
-        "Up the routes",
-        _driven(results, display),
-        [
-            *_names(display),
-            _figure("Minutes", "minutes", 1),
-            _figure(f"Fuel [{display.volume_unit}]", "liters", 1, display.volume),
-            (f"Slowest [{display.speed_unit}]", slowest),
-            _figure("in gear", "gear_at_lowest", 0),
-            _figure("at engine [rpm]", "engine_rpm_at_lowest", 0),
-            ("Downshifts", _shifts),
-            _figure("Minutes at full load", "minutes_at_full_load", 1),
-            _figure("Room before the next downshift [%]", "margin_before_downshift_percent", 0),
-        ],
-        words=2,
-    )
-
-
-def _shifts(row: Driven) -> str:
-    """Downshifts, and how many of them are hunting between two gears."""
-    hunting = number(row.drive.get("hunting"))
-    shown = plain(number(row.drive.get("downshifts")), 0)
-    return f"{shown}, {digits(hunting, 0)} hunting" if hunting else shown
-
-
-def _with_spread(kmh: float | None, spread: Tree, display: Display) -> str:
-    """A speed with the 95 % range over what is not known for sure."""
-    low, high = number(spread.get("low")), number(spread.get("high"))
-    if kmh is None:
-        return "-"
-    shown = digits(display.speed(kmh), 0)
-    if low is None or high is None:
-        return shown
-    return f"{shown} ({digits(display.speed(low), 0)} to {digits(display.speed(high), 0)})"
-
-
-def descent_table(results: Tree, display: Display) -> Table:
-    """The gear that holds each descent, and what is left to the brakes."""
-
-    def down(row: Driven) -> Tree:
-        return branch(row.drive, "descent")
-
-    def held(row: Driven) -> str:
-        kmh = number(down(row).get("held_speed_kmh"))
-        spread = branch(down(row), "held_spread_kmh")
-        return "none holds" if kmh is None else _with_spread(kmh, spread, display)
-
-    steepest = f"Steepest {digits(display.height(500), 0)} {display.height_unit} [%]"
-    return of_rows(
-        "Down the routes",
-        [row for row in _driven(results, display) if down(row)],
-        [
-            *_names(display),
-            (steepest, lambda row: plain(number(down(row).get("steepest_percent")), 1)),
-            ("Gear", lambda row: plain(number(down(row).get("gear")), 0)),
-            (f"Speed held there [{display.speed_unit}]", held),
-            ("Work of the service brakes [kWh]", lambda row: brake_work(row.drive)),
-            ("Their share", lambda row: percent_of(number(down(row).get("brake_share")))),
-            (
-                "Work of the retarder [kWh]",
-                lambda row: plain(number(down(row).get("retarder_kwh")) or None, 1),
-            ),
-        ],
-        words=2,
-        note=_DESCENT,
-    )
-
+if TYPE_CHECKING:
+    from gearing.analysis.mountain.result import GradeSection, RouteSide, SectionSide, Spread
+    from gearing.results.record import Results
 
 _DESCENT = (
     "What engine and retarder do not hold back falls to the service brakes. The gear is the "
@@ -186,33 +24,161 @@ _DESCENT = (
     "half the gear stays as on the level and the brakes do the rest. A retarder that is off leaves "
     "its work to the brakes too, beyond that range, and one that fades a part of it."
 )
+_TOP_GEAR = (
+    "The grade that top gear sustains at full load at the speed wanted on most of the route. "
+    "Hunting: to and fro between two gears and back within a minute."
+)
 
 
-def grade_table(results: Tree, display: Display) -> Table:
+@dataclass(frozen=True, slots=True)
+class _Driven:
+    """One way of a route on one set of tires."""
+
+    route: str
+    tires: str
+    drive: RouteSide
+
+
+def _driven(results: Results, display: Display) -> list[_Driven]:
+    return [
+        _Driven(name, display.tires(side), drive)
+        for name, way in ways(results.routes)
+        for side, drive in sides_of(way, NEWEST_FIRST)
+    ]
+
+
+def _grid(rows: list[_Driven], display: Display) -> Grid[_Driven]:
+    tires = display.word("Tires")
+    return Grid(rows).words("Route", lambda row: row.route).words(tires, lambda row: row.tires)
+
+
+def verdict_table(results: Results, display: Display) -> Table:
+    """Each way's verdict in its two parts, and what to watch."""
+    new = "new " if display.role == "changed" else ""
+    return (
+        Grid(ways(results.routes))
+        .words("Route", lambda row: row[0])
+        .words("Verdict", lambda row: row[1].verdict)
+        .words("The change alone", lambda row: row[1].change)
+        .words("The vehicle on this road", lambda row: row[1].vehicle)
+        .words("What to watch", lambda row: care(row[1]))
+        .table(f"Does the {new}gearing suit?")
+    )
+
+
+def top_gear_table(results: Results, display: Display) -> Table:
+    """Does top gear still serve each route?"""
+
+    def places(row: _Driven) -> str:
+        """Where the downshifts under drive are."""
+        return ", ".join(shown(km, 1, display.distance) for km in row.drive.downshifts_at_km)
+
+    driven = [row for row in _driven(results, display) if row.drive.gear_time_share]
+    minutes = "Minutes climbing with the converter open"
+    return (
+        _grid(driven, display)
+        .figure("Top gear sustains [%]", lambda row: row.drive.top_gear_sustains_percent, 1)
+        .told("Top gear's share of the time", lambda row: top_gear_share(row.drive))
+        .figure("Downshifts under drive", lambda row: row.drive.downshifts_under_drive)
+        .told(f"at [{display.distance_unit}]", places)
+        .figure("Hunting", lambda row: row.drive.hunting)
+        .figure(minutes, lambda row: row.drive.converter_open_minutes, 1)
+        .table("Does top gear still serve?", note=_TOP_GEAR)
+    )
+
+
+def climb_table(results: Results, display: Display) -> Table:
+    """Time, fuel, the slowest point and the work of the gearbox."""
+
+    def slowest(row: _Driven) -> str:
+        """The slowest point with its range."""
+        spread = row.drive.spread.get("lowest_speed_kmh")
+        return _with_spread(row.drive.lowest_speed_kmh, spread, display)
+
+    def shifts(row: _Driven) -> str:
+        """Downshifts, and how many of them are hunting between two gears."""
+        hunting = f", {row.drive.hunting} hunting" if row.drive.hunting else ""
+        return f"{row.drive.downshifts}{hunting}"
+
+    room = "Room before the next downshift [%]"
+    return (
+        _grid(_driven(results, display), display)
+        .figure("Minutes", lambda row: row.drive.minutes, 1)
+        .figure(f"Fuel [{display.volume_unit}]", lambda row: row.drive.liters, 1, display.volume)
+        .told(f"Slowest [{display.speed_unit}]", slowest)
+        .figure("in gear", lambda row: row.drive.gear_at_lowest)
+        .figure("at engine [rpm]", lambda row: row.drive.engine_rpm_at_lowest)
+        .told("Downshifts", shifts)
+        .figure("Minutes at full load", lambda row: row.drive.minutes_at_full_load, 1)
+        .figure(room, lambda row: row.drive.margin_before_downshift_percent)
+        .table("Up the routes")
+    )
+
+
+def _with_spread(kmh: float, spread: Spread | None, display: Display) -> str:
+    """A speed with the 95 % range over what is not known for sure."""
+    told = digits(display.speed(kmh), 0)
+    if spread is None:
+        return told
+    low, high = (digits(display.speed(one), 0) for one in (spread.low, spread.high))
+    return f"{told} ({low} to {high})"
+
+
+def descent_table(results: Results, display: Display) -> Table:
+    """The gear that holds each descent, and what is left to the brakes."""
+    rows = [
+        (row, descent)
+        for row in _driven(results, display)
+        if (descent := row.drive.descent) is not None
+    ]
+
+    def held(kmh: float | None, spread: Spread | None) -> str:
+        """The speed the gear holds there."""
+        return "none holds" if kmh is None else _with_spread(kmh, spread, display)
+
+    steepest = f"Steepest {digits(display.height(500), 0)} {display.height_unit} [%]"
+    return (
+        Grid(rows)
+        .words("Route", lambda row: row[0].route)
+        .words(display.word("Tires"), lambda row: row[0].tires)
+        .figure(steepest, lambda row: row[1].steepest_percent, 1)
+        .figure("Gear", lambda row: row[1].gear)
+        .told(
+            f"Speed held there [{display.speed_unit}]",
+            lambda row: held(row[1].held_speed_kmh, row[1].held_spread_kmh),
+        )
+        .told("Work of the service brakes [kWh]", lambda row: brake_work(row[0].drive))
+        .percent("Their share", lambda row: row[1].brake_share)
+        .figure("Work of the retarder [kWh]", lambda row: row[1].retarder_kwh or None, 1)
+        .table("Down the routes", note=_DESCENT)
+    )
+
+
+def grade_table(results: Results, display: Display) -> Table:
     """Grade by grade along every route."""
+    rows: list[tuple[str, GradeSection, str, SectionSide]] = [
+        (name, part, display.tires(side), drive)
+        for name, way in ways(results.routes)
+        for part in way.sections
+        for side, drive in sides_of(part, NEWEST_FIRST)
+    ]
 
-    def stretch(row: Driven) -> str:
-        ends = (number(row.part.get(key)) for key in ("from_km", "to_km"))
-        return " to ".join(plain(None if km is None else display.distance(km), 1) for km in ends)
+    def stretch(part: GradeSection) -> str:
+        """From where to where."""
+        return " to ".join(shown(km, 1, display.distance) for km in (part.from_km, part.to_km))
 
-    return of_rows(
-        "Grade by grade",
-        [
-            row
-            for row in _driven(results, display, "sections")
-            if None not in (number(row.part.get("from_km")), number(row.part.get("to_km")))
-        ],
-        [
-            ("Route", lambda row: row.route),
-            (f"From, to [{display.distance_unit}]", stretch),
-            (display.word("Tires"), lambda row: row.tires),
-            ("Mean grade [%]", lambda row: signed(number(row.part.get("mean_grade_percent")) or 0)),
-            _figure(f"Slowest [{display.speed_unit}]", "lowest_speed_kmh", 0, display.speed),
-            _figure("Gear", "gear", 0),
-            _figure("Engine [rpm]", "engine_rpm", 0),
-            ("Time at full load", lambda row: percent_of(number(row.drive.get("full_load_share")))),
-            _figure("Brakes [kWh]", "brake_kwh", 1),
-        ],
-        words=3,
-        limit=80,
+    return (
+        Grid(rows)
+        .words("Route", lambda row: row[0])
+        .words(f"From, to [{display.distance_unit}]", lambda row: stretch(row[1]))
+        .words(display.word("Tires"), lambda row: row[2])
+        .figure("Mean grade [%]", lambda row: row[1].mean_grade_percent, 1, sign=True)
+        .figure(
+            f"Slowest [{display.speed_unit}]", lambda r: r[3].lowest_speed_kmh, 0, display.speed
+        )
+        .figure("Gear", lambda row: row[3].gear)
+        .figure("Engine [rpm]", lambda row: row[3].engine_rpm)
+        .percent("Time at full load", lambda row: row[3].full_load_share)
+        .figure("Brakes [kWh]", lambda row: row[3].brake_kwh, 1)
+        .table("Grade by grade", limit=80)
     )

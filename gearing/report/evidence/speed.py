@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import itertools
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from gearing.analysis.sides import SIDES
 from gearing.messages.display import Display, digits, signed
 from gearing.report.charts.speed import speed_charts
 from gearing.report.evidence.speed_tables import (
@@ -15,29 +17,22 @@ from gearing.report.evidence.speed_tables import (
     needle_table,
     settings_table,
 )
-from gearing.report.phrases import count_phrase, with_interval
-from gearing.report.reading import SIDES, Tree, dig, estimate, number, rows, text
-from gearing.report.section import Section
-from gearing.report.tables import Table, table
-from gearing.report.views.speed import speed_answer
+from gearing.report.phrases import count_phrase, said, with_interval
+from gearing.report.section import Section, filled
+from gearing.report.tables import Grid, Table
+from gearing.report.views.speed import programmed, speed_answer
 from gearing.statistics.estimate import Estimate
 
 if TYPE_CHECKING:
-    import polars as pl
+    from gearing.analysis.speed.rules import Rule
+    from gearing.results.record import Results
+
+_MEETS = {True: "yes", False: "no", None: "cannot tell"}
+_SMALL_DRIFT = 0.05  # percent a month
 
 
-def speed_section(results: Tree, frames: dict[str, pl.DataFrame], display: Display) -> Section:
-    del frames
-    tables = (
-        settings_table(results, display),
-        correction_table(results, display),
-        needle_table(results, display),
-        _factor_table(results, display),
-        _rules_table(results, display),
-        causes_table(results),
-        circumference_table(results, display),
-        months_table(results, display),
-    )
+def speed_section(results: Results, display: Display) -> Section:
+    """Needle and computer, what to program, the rules, and what may be behind the figures."""
     return Section(
         key="speed",
         title="Speed and distance",
@@ -48,156 +43,117 @@ def speed_section(results: Tree, frames: dict[str, pl.DataFrame], display: Displ
             "factor corrects both speed and distance.",
         ),
         charts=speed_charts(results, display),
-        tables=tuple(t for t in tables if t.rows),
-        remarks=_explanations(results, display),
-        missing=_missing(results, display),
-        answer=speed_answer(dict(results), display),
+        tables=filled(
+            settings_table(results, display),
+            correction_table(results, display),
+            needle_table(results, display),
+            _factor_table(results, display),
+            _rules_table(results, display),
+            causes_table(results),
+            circumference_table(results, display),
+            months_table(results, display),
+        ),
+        remarks=_drifts(results, display),
+        missing=tuple(
+            f"Odometer factor {display.on(side)}: {said(factor.why)}."
+            for side in SIDES
+            if not (factor := results.speed.odometer_factor.of(side)).known
+        ),
+        answer=speed_answer(results, display),
         folded="Evidence: needle and computer, what to program, rules, distance by month",
     )
 
 
-def _factor_table(results: Tree, display: Display) -> Table:
-    cells: list[tuple[str, ...]] = []
+@dataclass(frozen=True, slots=True)
+class _Factor:
+    """One row of the factors: a period, or a part of one before the factor changed in it."""
+
+    tires: str
+    factor: Estimate
+    turns: Estimate | None
+    basis: str
+
+
+def _factor_table(results: Results, display: Display) -> Table:
+    """The odometer factor and the turns of the tires, each period's earlier factors first."""
+    speed = results.speed
+    rows: list[_Factor] = []
     for side in SIDES:
-        tires = display.tires(side)
-        factor = estimate(results, "speed", "odometer_factor", side)
-        turns = estimate(results, "speed", "revolutions_per_km", side)
-        if not factor.known and not turns.known:
-            continue
-        cells += _earlier(results, side, tires)
-        basis = text(dig(results, "speed", "revolutions_per_km", side, "basis"))
-        cells.append(
-            (
-                tires,
-                with_interval(factor, 4),
-                count_phrase(factor) or "not known",
-                with_interval(turns.map(display.revolutions), 0),
-                basis or turns.method or "not known",
-            )
+        tires, factor = display.tires(side), speed.odometer_factor.of(side)
+        turns = speed.revolutions_per_km.of(side)
+        if factor.known or turns.value is not None:
+            rows += [
+                _Factor(
+                    f"{tires}, until {following.at.date().isoformat()}",
+                    level.odometer_factor,
+                    None,
+                    "before the factor changed",
+                )
+                for level, following in itertools.pairwise(speed.levels.of(side))
+            ]
+            basis = said(turns.basis) or turns.method or "not known"
+            rows.append(_Factor(tires, factor, turns.estimate.map(display.revolutions), basis))
+    return (
+        Grid(rows)
+        .words(display.word("Tires"), lambda row: row.tires)
+        .spread("Odometer factor", lambda row: row.factor, 4)
+        .words("From", lambda row: count_phrase(row.factor) or "not known")
+        .told(
+            display.revolutions_unit.capitalize(),
+            lambda row: "" if row.turns is None else with_interval(row.turns, 0),
         )
+        .words("Found by", lambda row: row.basis)
+        .table("The figures", note=_programming_note(results, display))
+    )
+
+
+def _programming_note(results: Results, display: Display) -> str:
+    now, should_be = programmed(results, display)
     unit = display.revolutions_unit
-    return table(
-        "The figures",
-        (display.word("Tires"), "Odometer factor", "From", unit.capitalize(), "Found by"),
-        cells,
-        figures=(1, 3),
-        note=_programming_note(results, display),
-    )
+    if not now:
+        return f"The computer should work with {should_be} {unit}." if should_be else ""
+    should = f" and should work with {should_be}" if should_be else ""
+    return f"The computer now works with {now}{should} {unit}."
 
 
-def _earlier(results: Tree, side: str, tires: str) -> list[tuple[str, ...]]:
-    """What the factor was before it changed inside the period, oldest first."""
-    levels = rows(results, "speed", "levels", side)
-    cells: list[tuple[str, ...]] = []
-    for level, following in itertools.pairwise(levels):
-        factor = estimate(level, "odometer_factor")
-        until = text(following.get("at"))[:10]
-        cells.append(
-            (
-                f"{tires}, until {until}",
-                with_interval(factor, 4),
-                count_phrase(factor) or "not known",
-                "",
-                "before the factor changed",
-            )
-        )
-    return cells
-
-
-def _programming_note(results: Tree, display: Display) -> str:
-    now = number(dig(results, "speed", "programmed_revolutions_per_km", "now"))
-    should = number(dig(results, "speed", "programmed_revolutions_per_km", "should_be"))
-    parts = []
-    if now is not None:
-        parts.append(f"The computer now works with {digits(display.revolutions(now), 0)}")
-    if should is not None:
-        parts.append(f"should work with {digits(display.revolutions(should), 0)}")
-    if not parts:
-        return ""
-    if now is None:
-        parts[0] = f"The computer {parts[0]}"
-    return f"{' and '.join(parts)} {display.revolutions_unit}."
-
-
-_MEETS = {True: "yes", False: "no"}
-
-
-def _rules_table(results: Tree, display: Display) -> Table:
-    cells, reasons = [], []
-    found = rows(results, "speed", "rules")
-    if all(number(row.get("figure")) is None for row in found):
-        found = []  # why not is told under what is not answered
-    for row in found:
-        meets = row.get("meets")
-        reason = text(row.get("why")) or text(row.get("meets_why"))
-        if meets is None and reason and reason not in reasons:
-            reasons.append(reason)
-        cells.append(
-            (
-                text(row.get("rule")),
-                display.tires(text(row.get("period"))),
-                _at(row, display),
-                _limits(row, display),
-                _shown_less_true(row, display),
-                text(row.get("basis")),
-                _MEETS.get(meets, "cannot tell") if isinstance(meets, bool) else "cannot tell",
-            )
-        )
-    unit = display.speed_unit
+def _rules_table(results: Results, display: Display) -> Table:
+    rules = results.speed.rules
+    if all(row.figure is None for row in rules):
+        rules = ()  # why not is told under what is not answered
+    reasons = dict.fromkeys(said(row.why) for row in rules if row.meets is None)
     note = "49 CFR 393.82 binds commercial vehicles only."
-    if reasons:
-        note = f"Cannot tell: {'; '.join(reasons)}. {note}"
-    return table(
-        f"The rules for speedometers: shown less true speed [{unit}]",
-        ("Rule", display.word("Tires"), f"At true [{unit}]", "Allowed", "Found", "From", "Met"),
-        cells,
-        figures=(2, 3, 4),
-        note=note,
+    if told := "; ".join(filter(None, reasons)):
+        note = f"Cannot tell: {told}. {note}"
+    unit = display.speed_unit
+    return (
+        Grid(rules)
+        .words("Rule", lambda row: row.rule)
+        .words(display.word("Tires"), lambda row: display.tires(row.period))
+        .told(f"At true [{unit}]", lambda row: digits(display.speed(row.at_kmh), 0))
+        .told("Allowed", lambda row: _allowed(row, display))
+        .told("Found", lambda row: _shown_less_true(row, display))
+        .words("From", lambda row: row.basis)
+        .words("Met", lambda row: _MEETS[row.meets])
+        .table(f"The rules for speedometers: shown less true speed [{unit}]", note=note)
     )
 
 
-def _at(row: Tree, display: Display) -> str:
-    kmh = number(row.get("at_kmh"))
-    return "" if kmh is None else digits(display.speed(kmh), 0)
+def _allowed(row: Rule, display: Display) -> str:
+    low, high = (display.speed(one) for one in (row.limit_low_kmh, row.limit_high_kmh))
+    return f"{signed(low, 1)} to {signed(high, 1)}"
 
 
-def _limits(row: Tree, display: Display) -> str:
-    low, high = number(row.get("limit_low_kmh")), number(row.get("limit_high_kmh"))
-    if low is None or high is None:
-        return text(row.get("limit"))
-    return f"{signed(display.speed(low), 1)} to {signed(display.speed(high), 1)}"
-
-
-def _shown_less_true(row: Tree, display: Display) -> str:
-    figures = [number(row.get(key)) for key in ("figure", "figure_low", "figure_high")]
+def _shown_less_true(row: Rule, display: Display) -> str:
+    figures = (row.figure, row.figure_low, row.figure_high)
     value, low, high = (None if one is None else display.speed(one) for one in figures)
-    if value is None:
-        return "-"
-    return with_interval(Estimate(value, low, high), 1, sign=True)
+    return "-" if value is None else with_interval(Estimate(value, low, high), 1, sign=True)
 
 
-def _explanations(results: Tree, display: Display) -> tuple[str, ...]:
-    """Every explanation that fits, and drifts in time."""
-    found = dig(results, "speed", "explanations")
-    told = [
-        text(item) if isinstance(item, str) else text(dig(item, "text"))
-        for item in (found if isinstance(found, list) else [])
-    ]
-    for row in rows(results, "speed", "drifts"):
-        drift = number(row.get("percent_per_month"))
-        where = display.on(text(row.get("side"))).capitalize()
-        if drift is not None and abs(drift) >= 0.05:
-            told.append(
-                f"{where} the {text(row.get('figure')).replace('_', ' ')} drifts by "
-                f"{signed(drift, 2)} % a month, as wear or warmth would make it."
-            )
-    return tuple(one for one in told if one)
-
-
-def _missing(results: Tree, display: Display) -> tuple[str, ...]:
-    out = []
-    for side in SIDES:
-        factor = estimate(results, "speed", "odometer_factor", side)
-        if not factor.known:
-            out.append(f"Odometer factor {display.on(side)}: {factor.why}.")
-    return tuple(out)
+def _drifts(results: Results, display: Display) -> tuple[str, ...]:
+    """Drifts in time that can be seen."""
+    return tuple(
+        f"{display.on(one.side).capitalize()} the {one.figure.replace('_', ' ')} drifts by "
+        f"{signed(one.percent_per_month, 2)} % a month, as wear or warmth would make it."
+        for one in results.speed.drifts
+        if abs(one.percent_per_month) >= _SMALL_DRIFT
+    )

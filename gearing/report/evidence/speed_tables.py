@@ -2,203 +2,154 @@
 
 from __future__ import annotations
 
-from gearing.messages.display import Display, digits, signed
-from gearing.report.phrases import with_interval
-from gearing.report.reading import NEWEST_FIRST, Tree, dig, estimate, number, rows, text
-from gearing.report.tables import Table, table
+from typing import TYPE_CHECKING
+
+from gearing.messages.display import Display, digits
+from gearing.report.phrases import said, sentence
+from gearing.report.reader import NEWEST_FIRST
+from gearing.report.tables import Grid, Table
 from gearing.units import convert
 
-_SETTINGS = {
-    "in_effect": "works with now",
-    "now": "should work with, today's tread",
-    "half_worn": "should work with, half worn",
+if TYPE_CHECKING:
+    from gearing.analysis.speed.needle import AtSpeed, NeedleRow
+    from gearing.results.record import Results
+    from gearing.statistics.estimate import Estimate
+
+_COUNTS = {
+    "tire_rev": "Tire revolutions",
+    "shaft_rev": "Output-shaft revolutions",
+    "pulses": "Pulses",
 }
-_COUNTS = (
-    ("tire_rev", "Tire revolutions"),
-    ("shaft_rev", "Output-shaft revolutions"),
-    ("pulses", "Pulses"),
+_COMPUTERS = (
+    "Engine, transmission, brakes, cluster and cruise limiter may each keep a constant of their "
+    "own, in units of their own: ask which, and leave setting it to someone qualified."
 )
 
 
-def settings_table(results: Tree, display: Display) -> Table:
+def settings_table(results: Results, display: Display) -> Table:
     """The same setting as tire turns, shaft turns and pulses, for each computer has its own."""
     per = "mile" if display.us else "km"
-    found = {
-        name: [estimate(results, "speed", "to_program", key, f"{c}_per_{per}") for c, _ in _COUNTS]
-        for key, name in _SETTINGS.items()
-    }
+    told = results.speed.to_program
+    settings = (
+        ("works with now", told.in_effect),
+        ("should work with, today's tread", told.now),
+        ("should work with, half worn", told.half_worn),
+    )
+    found: list[tuple[str, dict[str, Estimate]]] = [
+        (name, {count: getattr(one, f"{count}_per_{per}") for count in _COUNTS})
+        for name, one in settings
+    ]
+    known = [row for row in found if any(one.known for one in row[1].values())]
     # counts that nothing in the study tells get no column of blanks
-    told = [i for i in range(len(_COUNTS)) if any(row[i].known for row in found.values())]
-    cells = [
-        (name, *(with_interval(row[i], 0) for i in told))
-        for name, row in found.items()
-        if any(one.known for one in row)
-    ]
-    step = number(dig(results, "speed", "to_program", "one_turn_percent"))
-    notes = [
-        "Engine, transmission, brakes, cluster and cruise limiter may each keep a constant of "
-        "their own, in units of their own: ask which, and leave setting it to someone qualified."
-    ]
-    if step is not None:
+    counts = [count for count in _COUNTS if any(row[1][count].known for row in known)]
+    notes = [_COMPUTERS]
+    if told.one_turn_percent is not None:
         # told of one turn a mile: fewer go into a km, so that each is more
-        share = step if display.us else step * convert(1.0, "mi", "km")
+        share = told.one_turn_percent * (1.0 if display.us else convert(1.0, "mi", "km"))
         notes.append(f"One whole revolution per {per} is {digits(share, 2)} %.")
-    tread = text(dig(results, "speed", "to_program", "tread_note"))
-    if tread:
+    if tread := said(told.tread_note):
         notes.append(f"Half worn: {tread}.")
-    return table(
-        "What to program",
-        ("The computer", *(f"{_COUNTS[i][1]} per {per}" for i in told)),
-        cells,
-        note=" ".join(notes),
-    )
-
-
-def needle_table(results: Tree, display: Display) -> Table:
-    """What to expect at round speeds on the needle."""
-    cells = []
-    bases = []
-    found = rows(results, "speed", "needle")
-    # a period of which nothing is known gets no columns of blanks
-    sides = [s for s in NEWEST_FIRST if any(dig(row, s, "true_kmh") is not None for row in found)]
-    if not sides:
-        return table("What to expect at a speed on the needle", (), ())
-    for row in found:
-        shown = number(row.get("shown_kmh"))
-        if shown is None:
-            continue
-        basis = text(row.get("basis"))
-        if basis and basis not in bases:
-            bases.append(basis)
-        cells.append(
-            (
-                digits(display.speed(shown), 0),
-                *(figure for side in sides for figure in _expected(row, side, display)),
-            )
-        )
-    unit = display.speed_unit
-    head = [f"On the needle [{unit}]"]
-    for tires in map(display.tires, sides):
-        head += [f"True, {tires} [{unit}]", f"Engine, {tires} [rpm]", f"Gear, {tires}"]
-    return table(
-        "What to expect at a speed on the needle",
-        head,
-        cells,
-        note=f"From {' and '.join(bases)}. Converter locked." if bases else "Converter locked.",
-    )
-
-
-def correction_table(results: Tree, display: Display) -> Table:
-    """True speed at speeds shown by the needle, each with its interval."""
-    cells = []
-    for row in rows(results, "speed", "needle_correction", "table"):
-        shown = number(row.get("shown_kmh"))
-        true = [estimate(row, "true_kmh", side).map(display.speed) for side in NEWEST_FIRST]
-        if shown is not None:
-            cells.append(
-                (
-                    digits(display.speed(shown), 0),
-                    *(with_interval(one, 1) if one.known else "not known" for one in true),
-                )
-            )
-    told = text(dig(results, "speed", "relative", "setting_told"))
-    return table(
-        "The needle against true speed",
-        (
-            f"The needle shows [{display.speed_unit}]",
-            *(f"True, {display.tires(s)}" for s in NEWEST_FIRST),
-        ),
-        cells,
-        note=f"{told[:1].upper()}{told[1:]}." if told else "",
-    )
-
-
-def _expected(row: Tree, side: str, display: Display) -> tuple[str, str, str]:
-    true = number(dig(row, side, "true_kmh"))
-    rpm = number(dig(row, side, "engine_rpm"))
-    gear = number(dig(row, side, "gear"))
     return (
-        "-" if true is None else digits(display.speed(true), 1),
-        "-" if rpm is None else digits(rpm, 0),
-        "-" if gear is None else digits(gear, 0),
+        Grid(known)
+        .words("The computer", lambda row: row[0])
+        .each(
+            counts,
+            lambda grid, one: grid.spread(f"{_COUNTS[one]} per {per}", lambda row: row[1][one], 0),
+        )
+        .table("What to program", note=" ".join(notes))
     )
 
 
-def causes_table(results: Tree) -> Table:
+def _at(row: NeedleRow, side: str) -> AtSpeed:
+    return row.before if side == "before" else row.after
+
+
+def needle_table(results: Results, display: Display) -> Table:
+    """What to expect at round speeds on the needle."""
+    rows = results.speed.needle
+    # a period of which nothing is known gets no columns of blanks
+    sides = [s for s in NEWEST_FIRST if any(_at(row, s).true_kmh is not None for row in rows)]
+    unit = display.speed_unit
+
+    def add(grid: Grid[NeedleRow], side: str) -> None:
+        """The columns of one period."""
+        tires = display.tires(side)
+        head = f"True, {tires} [{unit}]"
+        grid.figure(head, lambda row: _at(row, side).true_kmh, 1, display.speed)
+        grid.figure(f"Engine, {tires} [rpm]", lambda row: _at(row, side).engine_rpm)
+        grid.figure(f"Gear, {tires}", lambda row: _at(row, side).gear)
+
+    bases = dict.fromkeys(said(row.basis) for row in rows)
+    by = f"From {' and '.join(bases)}. " if any(bases) else ""
+    return (
+        Grid(rows if sides else ())
+        .words(f"On the needle [{unit}]", lambda row: digits(display.speed(row.shown_kmh), 0))
+        .each(sides, add)
+        .table("What to expect at a speed on the needle", note=f"{by}Converter locked.")
+    )
+
+
+def correction_table(results: Results, display: Display) -> Table:
+    """True speed at speeds shown by the needle, each with its interval."""
+    head = f"The needle shows [{display.speed_unit}]"
+    return (
+        Grid(results.speed.needle_correction.table)
+        .words(head, lambda row: digits(display.speed(row.shown_kmh), 0))
+        .each(
+            NEWEST_FIRST,
+            lambda grid, side: grid.spread(
+                f"True, {display.tires(side)}", lambda row: row.true_kmh.of(side), 1, display.speed
+            ),
+        )
+        .table("The needle against true speed", note=sentence(results.speed.relative.setting_told))
+    )
+
+
+def causes_table(results: Results) -> Table:
     """Every cause that could be behind the figures, and what would tell them apart."""
-    cells = [
-        (
-            text(row.get("cause")),
-            "yes" if row.get("fits") else "no",
-            with_interval(estimate(row, "by_percent"), 1, sign=True),
-            text(row.get("text")),
-            text(row.get("tell_apart")),
+    return (
+        Grid(results.speed.reconciled.explanations)
+        .words("Cause", lambda row: row.cause)
+        .words("Fits", lambda row: "yes" if row.fits else "no")
+        .spread("By [%]", lambda row: row.by_percent, 1, sign=True)
+        .words("What it says", lambda row: row.text)
+        .words("What would tell", lambda row: row.tell_apart)
+        .table(
+            "What could be behind the figures",
+            note="Where several fit, the logs alone cannot single one out.",
         )
-        for row in rows(results, "speed", "reconciled", "explanations")
-    ]
-    return table(
-        "What could be behind the figures",
-        ("Cause", "Fits", "By [%]", "What it says", "What would tell"),
-        cells,
-        figures=(2,),
-        note="Where several fit, the logs alone cannot single one out.",
     )
 
 
-def circumference_table(results: Tree, display: Display) -> Table:
+def circumference_table(results: Results, display: Display) -> Table:
     """Size arithmetic, published figure and measurement beside one another."""
-    cells = []
-    for row in rows(results, "speed", "circumferences"):
-        turns = estimate(row, "revolutions_per_km").map(display.revolutions)
-        difference = number(row.get("difference_percent"))
-        cells.append(
-            (
-                display.tires(text(row.get("period"))),
-                text(row.get("basis")),
-                with_interval(turns, 0),
-                "-" if difference is None else signed(difference, 1),
-                text(row.get("note")),
-            )
-        )
-    return table(
-        "Size, published figure and measurement",
-        (
-            display.word("Tires"),
-            "From",
-            display.revolutions_unit.capitalize(),
-            "Circumference off the measured [%]",
-            "Why they differ",
-        ),
-        cells,
-        figures=(2, 3),
+    unit, off = display.revolutions_unit.capitalize(), "Circumference off the measured [%]"
+    return (
+        Grid(results.speed.circumferences)
+        .words(display.word("Tires"), lambda row: display.tires(row.period))
+        .words("From", lambda row: row.basis)
+        .spread(unit, lambda row: row.revolutions_per_km, 0, display.revolutions)
+        .figure(off, lambda row: row.difference_percent, 1, sign=True)
+        .words("Why they differ", lambda row: row.note)
+        .table("Size, published figure and measurement")
     )
 
 
-def months_table(results: Tree, display: Display) -> Table:
+def months_table(results: Results, display: Display) -> Table:
     """True distance by month, for service and records."""
-    cells = []
-    for row in rows(results, "speed", "distance_by_month"):
-        true, shown = number(row.get("true_km")), number(row.get("indicated_km"))
-        cells.append(
-            (
-                text(row.get("month")),
-                display.tires(text(row.get("side"))),
-                "-" if not true else digits(display.distance(true), 0),  # none: not known
-                "-" if shown is None else digits(display.distance(shown), 0),
-            )
-        )
-    word = display.distance_unit
-    service = estimate(results, "speed", "odometer", "service_true_km")
+    unit = display.distance_unit
+    service = results.speed.odometer.service_true_km.value
     note = ""
-    if service.value is not None:
+    if service is not None:
         note = (
-            f"For service intervals: 10,000 on the odometer are {digits(service.value, 0)} true, "
-            "miles or km alike, while the computer stays as it is."
+            f"For service intervals: 10,000 on the odometer are {digits(service, 0)} true, miles "
+            "or km alike, while the computer stays as it is."
         )
-    return table(
-        "Distance in the logs by month",
-        ("Month", display.word("Tires"), f"True [{word}]", f"By the computer [{word}]"),
-        cells,
-        figures=(2, 3),
-        note=note,
+    return (
+        Grid(results.speed.distance_by_month)
+        .words("Month", lambda row: row.month)
+        .words(display.word("Tires"), lambda row: display.tires(row.side))
+        .figure(f"True [{unit}]", lambda row: row.true_km or None, 0, display.distance)
+        .figure(f"By the computer [{unit}]", lambda row: row.indicated_km, 0, display.distance)
+        .table("Distance in the logs by month", note=note)
     )

@@ -2,9 +2,16 @@
 
 from __future__ import annotations
 
-from gearing.report.reading import Tree, rows, text
-from gearing.report.section import Item, Section
-from gearing.report.tables import table
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from gearing.report.phrases import said
+from gearing.report.section import Item, Section, filled
+from gearing.report.tables import Grid
+
+if TYPE_CHECKING:
+    from gearing.messages import StudyWarning
+    from gearing.results.record import NoteGroup
 
 _SHOWN_TRIPS = 12
 
@@ -22,26 +29,19 @@ _HEAVY = (
 )  # fmt: skip
 
 
-def heavy(row: Tree) -> bool:
+def heavy(row: StudyWarning) -> bool:
     """Whether the reader of the answers alone must hear of a warning."""
-    return text(row.get("code")) in _HEAVY
+    return row.code in _HEAVY
 
 
-def by_weight(found: list[Tree]) -> list[Tree]:
+def by_weight(found: Sequence[StudyWarning]) -> list[StudyWarning]:
     """Warnings, the heaviest first."""
     places = {code: place for place, code in enumerate(_HEAVY)}
-    return sorted(found, key=lambda row: places.get(text(row.get("code")), len(places)))
+    return sorted(found, key=lambda row: places.get(row.code, len(places)))
 
 
-def warnings_section(results: Tree) -> Section:
-    found = by_weight(rows(results, "warnings"))
-    asked = [
-        (text(row.get("message")), text(row.get("remedy")), text(row.get("file")))
-        for row in rows(results, "questions")
-    ]
-    questions = table(
-        "Questions to you", ("What is not clear", "What to do", "File"), asked, words=3
-    )
+def warnings_section(found: Sequence[StudyWarning], questions: Sequence[NoteGroup] = ()) -> Section:
+    """Every warning, the heaviest first, and what the reader is asked."""
     return Section(
         key="warnings",
         title="Warnings",
@@ -51,24 +51,27 @@ def warnings_section(results: Tree) -> Section:
             if found
             else "Nothing was seen in these logs that would touch the answers.",
         ),
-        items=tuple(Item(text(row.get("text")), _detail(row)) for row in found),
-        tables=(questions,) if asked else (),
+        items=tuple(Item(said(row.told), _detail(row)) for row in by_weight(found)),
+        tables=filled(
+            Grid(questions)
+            .words("What is not clear", lambda row: row.message)
+            .words("What to do", lambda row: row.remedy)
+            .words("File", lambda row: row.file)
+            .table("Questions to you")
+        ),
     )
 
 
-def open_questions(results: Tree) -> str:
+def open_questions(count: int) -> str:
     """How many questions wait for the reader, and what that means; nothing where none does."""
-    count = len(rows(results, "questions"))
     if count == 1:
         return "1 question about your files is open, and what hangs on it is not in these answers"
     told = f"{count} questions about your files are open, and what hangs on them is not in"
     return f"{told} these answers" if count else ""
 
 
-def _detail(row: Tree) -> str:
+def _detail(row: StudyWarning) -> str:
     """The code of a warning and the trips it touches."""
-    trips = row.get("trips")
-    names = [str(trip) for trip in trips] if isinstance(trips, list) else []
-    more = len(names) - _SHOWN_TRIPS
-    touched = ", ".join(names[:_SHOWN_TRIPS]) + (f" and {more} more" if more > 0 else "")
-    return "; ".join(part for part in (text(row.get("code")), touched) if part)
+    more = len(row.trips) - _SHOWN_TRIPS
+    touched = ", ".join(row.trips[:_SHOWN_TRIPS]) + (f" and {more} more" if more > 0 else "")
+    return "; ".join(part for part in (row.code, touched) if part)

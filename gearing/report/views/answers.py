@@ -6,25 +6,23 @@ Pure functions of the results; for the page and for the terminal.
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any
+from typing import TYPE_CHECKING
 
 from gearing.messages.display import Display
 from gearing.report.phrases import clause
-from gearing.report.views.answer import Answer
 from gearing.report.views.fuel import fuel_answer
 from gearing.report.views.mountain import mountain_answer
 from gearing.report.views.speed import SEE_WHICH, looks_swapped, speed_answer
 
-Results = dict[str, Any]
+if TYPE_CHECKING:
+    from gearing.report.views.answer import Answer
+    from gearing.results.record import Results
 
 
 def answers(results: Results, display: Display) -> tuple[Answer, Answer, Answer]:
-    """Speed, fuel and mountain, of results told for their reader (`retell.for_reader`)."""
-    speed, fuel, mountain = (
-        speed_answer(results, display),
-        fuel_answer(results, display),
-        mountain_answer(results, display),
-    )
+    """Speed, fuel and mountain, of results told for their reader (`reader.for_reader`)."""
+    speed = speed_answer(results, display)
+    fuel, mountain = fuel_answer(results, display), mountain_answer(results, display)
     if looks_swapped(results):
         fuel, mountain = (_in_doubt(one) if one.settled else one for one in (fuel, mountain))
     return speed, fuel, mountain

@@ -4,13 +4,17 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from gearing.messages.display import Display, digits, minus, signed
-from gearing.report.reading import Tree, number
 from gearing.report.views.fuel import claimed_percent, decisive
+
+if TYPE_CHECKING:
+    from gearing.results.record import Results
 
 WIDTH = 340.0  # of the drawing, in its own units
 _EDGE = 14.0
+_STEPS = (1, 2, 5, 10, 20, 50, 100, 1e9)  # percent between two marks of the axis
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,19 +33,20 @@ class Bar:
     alt: str
 
 
-def fuel_bar(results: Tree, display: Display) -> Bar | None:
+def fuel_bar(results: Results, display: Display) -> Bar | None:
     """The change the verdict rests on; None where there is none with an interval."""
-    shown = display.fuel_change(decisive(dict(results))[1])
+    shown = display.fuel_change(decisive(results)[1])
     if shown.value is None or shown.low is None or shown.high is None:
         return None
-    claim = claimed_percent(dict(results))
+    claim = claimed_percent(results)
     claimed = None if claim is None else display.fuel_change_percent(claim)
-    margin = number(dict(results).get("fuel", {}).get("margin_percent")) or 1.0
+    margin = results.fuel.margin_percent or 1.0
     every = [shown.low, shown.high, -margin, margin, *([] if claimed is None else [claimed])]
-    step = next(s for s in (1, 2, 5, 10, 20, 50, 100, 1e9) if (max(every) - min(every)) / s <= 6)
+    step = next(s for s in _STEPS if (max(every) - min(every)) / s <= 6)
     first, last = math.floor(min(every) / step) * step, math.ceil(max(every) / step) * step
 
     def at(percent: float) -> float:
+        """The place of a change along the axis."""
         span = (percent - first) / (last - first)
         return round(_EDGE + span * (WIDTH - 2 * _EDGE), 1)
 

@@ -3,27 +3,37 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING
 from urllib.parse import quote
 
+from gearing.messages import told_of
 from gearing.messages.display import Display, digits
 from gearing.report.phrases import (
     capital,
     change_interval_phrase,
     change_phrase,
     clause,
+    counted,
+    joined,
+    level_phrase,
+    places_of,
+    said,
     with_interval,
 )
-from gearing.report.reading import Tree, branch, estimate, number, rows, text, why
 from gearing.report.views.answer import Answer
-from gearing.report.views.fuel import VERDICTS, claim_phrase, shows_none, verdict_words
+from gearing.report.views.fuel import CANNOT_TELL, VERDICTS, claim_phrase, shows_none, verdict_words
 from gearing.report.views.fuel_next import SETTLED
-from gearing.statistics.estimate import Estimate
+
+if TYPE_CHECKING:
+    from gearing.analysis.fleet import FleetFuel, VehicleFigures
+    from gearing.results.fleet import FleetResults
+    from gearing.statistics.estimate import Estimate
 
 _TELL_FLEET = 3  # vehicles with new tires; fewer may agree by chance
 _MOSTLY_UNLIKE = 50.0  # percent of the spread that the vehicles' own days do not explain
 _ROLES = {"changed": "new tires", "control": "unchanged"}
-_CANNOT_TELL = "cannot tell yet"
+# reasons that more driving, or more vehicles, take away
+_WIDE = ("verdict/open", "verdict/claim-open")
 
 # what a vehicle's run warned of that someone has to mend
 _MEND = {
@@ -57,6 +67,8 @@ class VehicleLine:
 
 @dataclass(frozen=True, slots=True)
 class FleetSheet:
+    """A fleet's first screen, in finished strings."""
+
     title: str
     facts: tuple[str, ...]
     answer: Answer
@@ -64,19 +76,19 @@ class FleetSheet:
     heads: tuple[str, ...]
 
 
-def fleet_sheet(results: Tree, display: Display) -> FleetSheet:
+def fleet_sheet(results: FleetResults, display: Display) -> FleetSheet:
+    """The sheet of a fleet's results told for their reader."""
     unit = display.revolutions_unit.removeprefix("revolutions ")
-    links = {
-        text(row.get("name")): f"./{quote(folder)}/report.html"
-        for row in rows(results, "studies")
-        if (folder := text(row.get("folder")))
-    }
-    missing = {text(one.get("name")) for one in rows(results, "not_run")}
+    links = {one.name: f"./{quote(one.folder)}/report.html" for one in results.studies}
+    missing = {one.name for one in results.not_run}
     return FleetSheet(
-        title=text(results.get("fleet")) or text(results.get("name")) or "A fleet without a name",
+        title=results.fleet or "A fleet without a name",
         facts=_facts(results, display),
-        answer=_answer(results, display),
-        vehicles=tuple(_line(row, links, missing, display) for row in rows(results, "vehicles")),
+        answer=_answer(results.fuel, display),
+        vehicles=tuple(
+            _line(row, links.get(row.name, ""), display, missing=row.name in missing)
+            for row in results.vehicles
+        ),
         heads=(
             "Vehicle",
             f"Program, revolutions {unit}",
@@ -90,34 +102,32 @@ def fleet_sheet(results: Tree, display: Display) -> FleetSheet:
     )
 
 
-def _line(row: Tree, links: dict[str, str], missing: set[str], display: Display) -> VehicleLine:
-    name, control = text(row.get("name")), row.get("role") == "control"
-    programmed = [number(row.get(f"programmed_{key}_per_km")) for key in ("now", "should_be")]
-    now, should_be = ("" if p is None else digits(display.revolutions(p), 0) for p in programmed)
-    years = estimate(row, "years_to_pay")
-    codes = row.get("warning_codes")
-    mend = [told for code, told in _MEND.items() if isinstance(codes, list) and code in codes]
+def _line(row: VehicleFigures, link: str, display: Display, *, missing: bool) -> VehicleLine:
+    now, should_be = (
+        "" if one is None else digits(display.revolutions(one), 0)
+        for one in (row.programmed_now_per_km, row.programmed_should_be_per_km)
+    )
+    mend = "; ".join(told for code, told in _MEND.items() if code in row.warning_codes)
     return VehicleLine(
-        name,
-        links.get(name, ""),
-        _ROLES.get(text(row.get("role")), text(row.get("role"))),
+        row.name,
+        link,
+        _ROLES[row.role],
         _program(now, should_be),
-        with_interval(estimate(row, "odometer_factor_after"), 4),
-        with_interval(display.fuel_change(estimate(row, "change_percent")), 1, sign=True),
+        with_interval(row.odometer_factor_after, 4),
+        with_interval(display.fuel_change(row.change_percent), 1, sign=True),
         # what is asked of new tires is not asked of a vehicle that kept its own
-        "-" if control else _own_verdict(row),
-        "-" if years.value is None else _years(years),
-        text(row.get("mountain")) or "-",
-        "not run: see below" if name in missing else "; ".join(mend),
+        "-" if row.role == "control" else _own_verdict(row),
+        "-" if row.years_to_pay.value is None else _years(row.years_to_pay),
+        row.mountain or "-",
+        "not run: see below" if missing else mend,
     )
 
 
-def _own_verdict(row: Tree) -> str:
+def _own_verdict(row: VehicleFigures) -> str:
     """A vehicle's verdict, which calls nothing a saving that is none."""
-    verdict = text(row.get("verdict"))
-    if verdict == "smaller than claimed" and shows_none(estimate(row, "change_percent")):
+    if row.verdict == "smaller than claimed" and shows_none(row.change_percent):
         return "no saving shown"
-    return verdict or "not answered"
+    return row.verdict or "not answered"
 
 
 def _program(now: str, should_be: str) -> str:
@@ -134,89 +144,68 @@ def _years(years: Estimate) -> str:
     return f"{digits(value, 0)} ({digits(value if low is None else low, 0)} to {high})"
 
 
-def _facts(results: Tree, display: Display) -> tuple[str, ...]:
-    found = rows(results, "vehicles")
-    changed = sum(row.get("role") != "control" for row in found)
-    driven = sum(number(row.get("true_km")) or 0.0 for row in found)
-    controls = len(found) - changed
-    missing = len(rows(results, "not_run"))
+def _facts(results: FleetResults, display: Display) -> tuple[str, ...]:
+    found = results.vehicles
+    changed = sum(row.role != "control" for row in found)
+    driven = sum(row.true_km for row in found)
+    missing = len(results.not_run)
     return (
-        f"{changed} vehicle{'' if changed == 1 else 's'} with new tires",
-        f"{controls} unchanged",
+        f"{counted(changed, 'vehicle')} with new tires",
+        f"{len(found) - changed} unchanged",
         *((f"{missing} of {len(found)} not run",) if missing else ()),
         f"{digits(display.distance(driven), 0)} true {display.distance_word}",
     )
 
 
-def _answer(results: Tree, display: Display) -> Answer:
-    fuel = branch(results, "fuel")
-    shown = estimate(fuel, "answer")
-    verdict = text(fuel.get("verdict"))
-    if shown.value is None or (verdict not in VERDICTS and verdict != _CANNOT_TELL):
-        reason = str(shown.why or why(fuel, "verdict")).rstrip(".")
+def _answer(fuel: FleetFuel, display: Display) -> Answer:
+    shown, verdict = fuel.answer, fuel.verdict or ""
+    if shown.value is None or (verdict not in VERDICTS and verdict != CANNOT_TELL):
+        reason = (said(shown.why) or said(fuel.verdict_why)).rstrip(".")
         told = f"Not answered: {reason}."
         return Answer("Fuel", "Not answered", told, settled=False, sure="Not answered yet")
+    settled = verdict != CANNOT_TELL
     lead = "Cannot tell yet whether the tires changed the fuel used"
-    if verdict in VERDICTS:
+    if settled:
         lead = verdict_words(verdict, shown)
-    settled = verdict != _CANNOT_TELL
-    compared = estimate(fuel, "difference").known
-    if compared:
-        basis = "beyond what the unchanged vehicles show"
-    else:
+    basis = "beyond what the unchanged vehicles show"
+    if not fuel.difference.known:
         lead += ", with no unchanged vehicle to compare with"
         basis = "over the vehicles with new tires"
+    few = settled and (fuel.pooled.n or 0) < _TELL_FLEET
     found = change_phrase(shown, display, "is" if settled else "is best put at")
-    few = settled and (estimate(fuel, "pooled").n or 0) < _TELL_FLEET
-    certainty = [f"{_interval(shown, display)}; {_vehicles(shown)}." if shown.n else ""]
-    claim = number(fuel.get("claim_percent"))
-    if claim is not None:
-        certainty.append(f"The claim: {claim_phrase(claim, display)}.")
-    next_step = (
-        "Next: more vehicles make it surer."
-        if few
-        else f"No more driving is needed {SETTLED[verdict]}."
-        if verdict in SETTLED
-        else _open(fuel, verdict)
+    change = display.fuel_change(shown)
+    interval = change_interval_phrase(change) or "no interval"
+    vehicles = counted(shown.n or 0, "vehicle")
+    level = level_phrase(change.value or 0.0, places_of(change, 1))
+    claim = fuel.claim_percent
+    certainty = (
+        f"{interval}; {vehicles}." if shown.n else "",
+        "" if claim is None else f"The claim: {claim_phrase(claim, display)}.",
     )
-    interval = _interval(shown, display).removeprefix("95 % interval ")
     return Answer(
         "Fuel",
-        f"{lead}: {display.fuel_word} {change_phrase(shown, display, '').split('  ', 1)[-1]}"
-        f" ({interval})",
+        f"{lead}: {display.fuel_word} {level} ({interval.removeprefix('95 % interval ')})",
         f"{lead}{', as far as two vehicles can tell' if few else ''}: {basis}, {found}.",
-        " ".join(part for part in certainty if part),
-        next_step,
+        joined(certainty),
+        _next(fuel, verdict, few=few),
         settled,
-        sure=f"{_vehicles(shown)}, {'settled' if verdict in SETTLED else 'unsettled'}",
+        sure=f"{vehicles}, {'settled' if verdict in SETTLED else 'unsettled'}",
     )
 
 
-def _open(fuel: Tree, verdict: str) -> str:
-    """Why it is not settled, and what narrows the interval where that is what it takes.
-
-    The reason of a size unsettled is told in consumption, which not every reader has.
-    """
-    reason = text(fuel.get("verdict_why"))
-    told = "" if verdict.startswith("some saving") else capital(clause(reason)) if reason else ""
-    wide = not told or told.startswith("The interval")
-    unlike = (number(fuel.get("heterogeneity_percent")) or 0.0) > _MOSTLY_UNLIKE
-    more = (
-        "Next: more vehicles narrow the interval; more days on these, which differ, hardly do"
-        if unlike
-        else "Next: more days, or more vehicles, unchanged ones too, narrow the interval"
-    )
-    return " ".join(f"{part}." for part in (told, more if wide else "") if part)
-
-
-def _interval(shown: Estimate, display: Display) -> str:
-    return change_interval_phrase(display.fuel_change(shown)) or "no interval"
-
-
-def _vehicles(shown: Estimate) -> str:
-    return f"{shown.n} vehicle{'' if shown.n == 1 else 's'}"
-
-
-def named(results: Any) -> str:
-    """The fleet's name, for titles."""
-    return text(results.get("fleet")) or text(results.get("name")) or "A fleet without a name"
+def _next(fuel: FleetFuel, verdict: str, *, few: bool) -> str:
+    """What to do next: nothing where it is settled, else why it is not, and what narrows the
+    interval where that is what it takes."""
+    if few:
+        return "Next: more vehicles make it surer."
+    if verdict in SETTLED:
+        return f"No more driving is needed {SETTLED[verdict]}."
+    # the reason of a size unsettled is that the interval is wide, as the verdict says already
+    reason = "" if verdict.startswith("some saving") else said(fuel.verdict_why)
+    wide = not reason or getattr(told_of(fuel.verdict_why or ""), "code", "") in _WIDE
+    more = "Next: more days, or more vehicles, unchanged ones too, narrow the interval."
+    if (fuel.heterogeneity_percent or 0.0) > _MOSTLY_UNLIKE:
+        more = (
+            "Next: more vehicles narrow the interval; more days on these, which differ, hardly do."
+        )
+    return joined((f"{capital(clause(reason))}." if reason else "", more if wide else ""))

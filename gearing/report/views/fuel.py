@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Literal
 
 from gearing.messages.display import Display
 from gearing.report.phrases import (
@@ -11,17 +11,18 @@ from gearing.report.phrases import (
     change_phrase,
     clause,
     count_phrase,
+    joined,
     level_phrase,
+    said,
 )
-from gearing.report.reading import dig, estimate, number, text, why
 from gearing.report.views.answer import Answer
 from gearing.report.views.fuel_next import SETTLED, fuel_next
-from gearing.statistics.estimate import Estimate
 
-Results = dict[str, Any]
+if TYPE_CHECKING:
+    from gearing.results.record import Results
+    from gearing.statistics.estimate import Estimate
 
-
-_CANNOT_TELL = "cannot tell yet"
+CANNOT_TELL = "cannot tell yet"
 VERDICTS = {
     "supported": "The claimed gain is supported",
     "smaller than claimed": "The gain is smaller than claimed",
@@ -30,9 +31,17 @@ VERDICTS = {
     "worse": "Worse than before",
     "less fuel": "Less fuel than before",
 }
-
-
 _NO_SAVING = "No saving shown, and the claim is out of reach"
+_BASES = {
+    "adjusted": "at the same road, speed, weather and declared load",
+    "matched": "on the same roads in the same direction",
+    "fillups": "by the fill-up log, with the season taken out",
+}
+_TREAD_PERCENT = 0.5  # of less than this by the tread nobody needs to be told
+_SEE_WHY = (
+    "Next: see why they part: a fill that is missing or entered twice, or an engine computer that "
+    "counts fuel otherwise than before. Until then the answer is in doubt."
+)
 
 
 def shows_none(shown: Estimate) -> bool:
@@ -48,15 +57,16 @@ def verdict_words(verdict: str, shown: Estimate) -> str:
 
 
 def fuel_answer(results: Results, display: Display) -> Answer:
-    verdict = text(dig(results, "fuel", "verdict"))
+    """The answer to the second question, of results told for their reader."""
+    fuel = results.fuel
+    verdict = fuel.verdict or ""
     basis, shown = decisive(results)
     action, step = _next(results, verdict, display, shown)
-    if verdict == _CANNOT_TELL or (not verdict and _fillups(results).known):
+    if verdict == CANNOT_TELL or (not verdict and fuel.change_percent.fillups.known):
         return _open_answer(results, display, basis, shown)
     if verdict not in VERDICTS:
-        reason = clause(why(results, "fuel", "verdict"))
+        told = f"Not answered: {clause(fuel.verdict_why)}."
         driven = _as_driven(results, display)
-        told = f"Not answered: {reason}."
         return Answer("Fuel", "Not answered", told, driven, step, False, action, "Not answered yet")
     lead = verdict_words(verdict, shown)
     headline = f"{lead}: {clause(shown.why)}."
@@ -68,22 +78,21 @@ def fuel_answer(results: Results, display: Display) -> Answer:
         f"{inside}." if inside else "",
         _claim_sentence(results, display),
         _size_sentence(results, display),
-        _dash_sentence(results, display, basis),
+        _dash_sentence(results, display),
         against,
     )
     if against:
         action, step = "See why fill-ups and logs part", _SEE_WHY
-    settled = "settled" if verdict in SETTLED else "unsettled"
     units = "tanks" if basis == "fillups" else "days"
-    count = f"{shown.n} {units}" if shown.n else "Some days"
+    settled = "contradicted" if against else "settled" if verdict in SETTLED else "unsettled"
     return Answer(
         "Fuel",
-        _fuel_short(verdict, shown, display),
+        _short(verdict, shown, display),
         headline,
-        _joined(certainty),
+        joined(certainty),
         step,
         action=action,
-        sure=f"{count}, {'contradicted' if against else settled}",
+        sure=f"{f'{shown.n} {units}' if shown.n else f'Some {units}'}, {settled}",
     )
 
 
@@ -93,10 +102,11 @@ def _inside(shown: Estimate, display: Display) -> str:
 
 
 def _next(results: Results, verdict: str, display: Display, shown: Estimate) -> tuple[str, str]:
-    if text(dig(results, "fuel", "verdict_basis")) == "fillups":
-        by_tanks = text(dig(results, "fuel", "tanks", "next"))
-        action = capital(text(dig(results, "fuel", "tanks", "action")))
-        return action, f"Next: {by_tanks}." if by_tanks else ""
+    fuel = results.fuel
+    if fuel.verdict_basis == "fillups":
+        told = fuel.tanks
+        by_tanks, action = (said(told.next), said(told.action)) if told is not None else ("", "")
+        return capital(action), f"Next: {by_tanks}." if by_tanks else ""
     claim = claimed_percent(results) is not None
     return fuel_next(results, verdict, display, shown=shown, claim=claim)
 
@@ -105,22 +115,21 @@ def _open_answer(results: Results, display: Display, basis: str, shown: Estimate
     """Cannot tell yet: why first, then the best estimate for what it is worth."""
     reason = (
         ("" if basis == "fillups" else _empty_side(results, display))
-        or text(dig(results, "fuel", "verdict_why"))
-        or shown.why
+        or said(results.fuel.verdict_why)
+        or said(shown.why)
     )
     lead = f"Cannot tell yet whether {display.word('the tires changed the fuel used')}"
-    headline = lead + (f": {clause(reason)}." if reason else ".")
-    best = _joined((_as_driven(results, display), _as_filled(results, display)))
+    best = joined((_as_driven(results, display), _as_filled(results, display)))
     if shown.known:
         told = _inside(shown, display)
         change = change_phrase(shown, display, "is best put at")
         best = f"{capital(_BASES[basis])}, {change}" + (f" ({told})." if told else ".")
-    action, step = _next(results, _CANNOT_TELL, display, shown)
+    action, step = _next(results, CANNOT_TELL, display, shown)
     return Answer(
         "Fuel",
-        _fuel_short(_CANNOT_TELL, shown, display),
-        headline,
-        _joined((best, _claim_sentence(results, display), _dash_sentence(results, display, basis))),
+        _short(CANNOT_TELL, shown, display),
+        lead + (f": {clause(reason)}." if reason else "."),
+        joined((best, _claim_sentence(results, display), _dash_sentence(results, display))),
         step,
         settled=False,
         action=action,
@@ -130,66 +139,45 @@ def _open_answer(results: Results, display: Display, basis: str, shown: Estimate
 
 def _empty_side(results: Results, display: Display) -> str:
     """The plainest reason of all: one period, and one alone, has nothing to compare."""
-    sides = ("after", "before")
-    empty = [s for s in sides if number(dig(results, "fuel", "sides", s, "days")) == 0]
-    if len(empty) != 1:
+    before, after = results.fuel.sides.before.days, results.fuel.sides.after.days
+    if bool(before) == bool(after):
         return ""
-    yet = " yet" if empty[0] == "after" else ""
-    return f"there is no driving with fuel {display.on(empty[0])}{yet}"
+    side, yet = ("before", "") if after else ("after", " yet")
+    return f"there is no driving with fuel {display.on(side)}{yet}"
 
 
-def _joined(sentences: tuple[str, ...]) -> str:
-    return " ".join(sentence for sentence in sentences if sentence)
-
-
-def _fuel_short(verdict: str, shown: Estimate, display: Display) -> str:
+def _short(verdict: str, shown: Estimate, display: Display) -> str:
     words = "Claim supported" if verdict == "supported" else verdict.capitalize()
     if verdict == "smaller than claimed" and shows_none(shown):
         words = "No saving shown"
-    if not shown.known:
+    change = display.fuel_change(shown)
+    if change.value is None:
         return words
-    interval = change_interval_phrase(display.fuel_change(shown)).removeprefix("95 % interval ")
-    if verdict == _CANNOT_TELL:
+    interval = change_interval_phrase(change).removeprefix("95 % interval ")
+    if verdict == CANNOT_TELL:
         return f"{words}: {interval}" if interval else words
-    change = display.fuel_change(shown).value
-    assert change is not None
-    found = f"{words}: {display.fuel_word} {level_phrase(change)}"
+    found = f"{words}: {display.fuel_word} {level_phrase(change.value)}"
     if " lower to " not in interval:  # both ends on one side, as the words before already say
         interval = interval.removesuffix(" higher").removesuffix(" lower")
     return f"{found} ({interval})" if interval else found
 
 
-_BASES = {
-    "adjusted": "at the same road, speed, weather and declared load",
-    "matched": "on the same roads in the same direction",
-    "true_distance": "per true distance, as driven",
-    "fillups": "by the fill-up log, with the season taken out",
-    "indicated": "per indicated distance",
-}
-
-
-def decisive(results: Results) -> tuple[str, Estimate]:
+def decisive(results: Results) -> tuple[Literal["adjusted", "matched", "fillups"], Estimate]:
     """The estimate the verdict rests on, and its key: adjusted, else matched, else fill-ups."""
-    if text(dig(results, "fuel", "verdict_basis")) == "fillups":
-        return "fillups", _fillups(results)
-    adjusted = estimate(results, "fuel", "change_percent", "adjusted")
-    for basis in ("adjusted", "matched"):
-        shown = estimate(results, "fuel", "change_percent", basis)
-        if shown.known:
-            return basis, shown
-    return "adjusted", adjusted
+    change = results.fuel.change_percent
+    if results.fuel.verdict_basis == "fillups":
+        return "fillups", change.fillups
+    if change.adjusted.known or not change.matched.known:
+        return "adjusted", change.adjusted
+    return "matched", change.matched
 
 
 def claimed_percent(results: Results) -> float | None:
     """The claimed change of consumption [%], where the study makes a claim."""
-    for keys in (
-        ("fuel", "claim_percent"),
-        ("declared", "claim", "consumption_change_percent"),
-    ):
-        found = number(dig(results, *keys))
-        if found is not None:
-            return found
-    return None
+    claim = results.declared.claim
+    if results.fuel.claim_percent is not None or claim is None:
+        return results.fuel.claim_percent
+    return claim.consumption_change_percent
 
 
 def _claim_sentence(results: Results, display: Display) -> str:
@@ -209,35 +197,24 @@ def claim_phrase(claim: float, display: Display) -> str:
 
 def _size_sentence(results: Results, display: Display) -> str:
     """What the size did by itself, where the tread changed too."""
-    size = estimate(results, "fuel", "size_change_percent")
-    tread = display.fuel_change(estimate(results, "fuel", "tread_percent")).value
+    size = results.fuel.size_change_percent
+    tread = display.fuel_change(results.fuel.tread_percent).value
     if not size.known or tread is None or abs(tread) < _TREAD_PERCENT:
         return ""
-    interval = change_interval_phrase(display.fuel_change(size)) or "no interval"
     return (
         "That is for the whole package: without what new tread costs by published figures, "
-        f"{change_phrase(size, display, 'would be')} ({interval})."
+        f"{change_phrase(size, display, 'would be')} ({_interval(size, display)})."
     )
 
 
-_TREAD_PERCENT = 0.5  # of less than this by the tread nobody needs to be told
-
-
-def _fillups(results: Results) -> Estimate:
-    return estimate(results, "fuel", "change_percent", "fillups")
-
-
-_SEE_WHY = (
-    "Next: see why they part: a fill that is missing or entered twice, or an engine computer that "
-    "counts fuel otherwise than before. Until then the answer is in doubt."
-)
+def _interval(shown: Estimate, display: Display) -> str:
+    return change_interval_phrase(display.fuel_change(shown)) or "no interval"
 
 
 def contradicted(results: Results, shown: Estimate) -> bool:
     """Whether the fill-ups' figure meets neither the one decided by nor the one as driven."""
-    filled = _fillups(results)
-    driven = estimate(results, "fuel", "change_percent", "true_distance")
-    return filled.apart_from(shown) and filled.apart_from(driven)
+    change = results.fuel.change_percent
+    return change.fillups.apart_from(shown) and change.fillups.apart_from(change.true_distance)
 
 
 def _against_fillups(results: Results, display: Display, shown: Estimate) -> str:
@@ -250,13 +227,11 @@ def _against_fillups(results: Results, display: Display, shown: Estimate) -> str
 
 def _as_filled(results: Results, display: Display) -> str:
     """What the fill-ups say, and what they leave in."""
-    shown = _fillups(results)
+    shown = results.fuel.change_percent.fillups
     if not shown.known:
         return ""
-    inside = (
-        change_interval_phrase(display.fuel_change(shown)),
-        f"{shown.n} tanks" if shown.n is not None else "",
-    )
+    tanks = f"{shown.n} tanks" if shown.n is not None else ""
+    inside = (change_interval_phrase(display.fuel_change(shown)), tanks)
     told = "; ".join(part for part in inside if part)
     return (
         f"By the fill-up log, with the season taken out but not road and weather, "
@@ -266,16 +241,16 @@ def _as_filled(results: Results, display: Display) -> str:
 
 def _as_driven(results: Results, display: Display) -> str:
     """What can be said without an answer: the change per true distance, nothing else put right."""
-    shown = estimate(results, "fuel", "change_percent", "true_distance")
+    shown = results.fuel.change_percent.true_distance
     if not shown.known:
         return ""
-    interval = change_interval_phrase(display.fuel_change(shown)) or "no interval"
-    return f"As driven, {change_phrase(shown, display)} per true distance ({interval})."
+    change = change_phrase(shown, display)
+    return f"As driven, {change} per true distance ({_interval(shown, display)})."
 
 
-def _dash_sentence(results: Results, display: Display, basis: str) -> str:
+def _dash_sentence(results: Results, display: Display) -> str:
     """What the dash's own figures would have said, and why that is not the answer."""
-    indicated = estimate(results, "fuel", "change_percent", "indicated")
-    if not indicated.known or basis == "indicated":
+    indicated = results.fuel.change_percent.indicated
+    if not indicated.known:
         return ""
     return f"By the dash alone, {change_phrase(indicated, display, 'would be')}."

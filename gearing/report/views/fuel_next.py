@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING
 
 from gearing.messages.display import Display, rough
-from gearing.report.phrases import clause
-from gearing.report.reading import dig, estimate, number, rows, text
-from gearing.statistics.estimate import Estimate
+from gearing.report.phrases import clause, joined, said
+
+if TYPE_CHECKING:
+    from gearing.results.record import Results
+    from gearing.statistics.estimate import Estimate
 
 # what no further driving is needed for
 SETTLED = {
@@ -20,45 +22,37 @@ SETTLED = {
 FEWEST_DAYS = 4  # a side: under these nothing is judged
 # of the interval's width; where physics alone makes this much of it, days narrow it hardly
 MOSTLY = 0.8
+_WEATHER = (
+    "Next: a weather file (weather = ...) with the outside temperature of the days driven would "
+    "narrow the interval most."
+)
 
 
 def fuel_next(
-    results: dict[str, Any], verdict: str, display: Display, *, shown: Estimate, claim: bool
+    results: Results, verdict: str, display: Display, *, shown: Estimate, claim: bool
 ) -> tuple[str, str]:
     """What to do, in a short line and in one or two sentences; `shown` is the estimate the verdict
     rests on, and `claim` whether the study makes one. Without a verdict only a plan is told."""
-    plan = text(dig(results, "fuel", "plan", "text"))
-    if plan:
-        return "Drive by the plan", f"Next: {clause(plan)}."
+    fuel = results.fuel
+    if fuel.plan is not None and said(fuel.plan.text):
+        return "Drive by the plan", f"Next: {clause(fuel.plan.text)}."
     if verdict in SETTLED:
-        told = f"{_settled(verdict, shown, display)} {_not_adjusted(results)}".strip()
+        told = joined((_settled(verdict, shown, display), _not_adjusted(results)))
         return f"No more driving is needed {SETTLED[verdict]}", told
     if not verdict:
         return "", ""
-    more = number(dig(results, "fuel", "more_driving_km"))
-    days = _days_wanted(results, display)
-    if not days and _temperature_unknown(results):
-        return "Give the weather of the days driven", (
-            "Next: a weather file (weather = ...) with the outside temperature of the days driven "
-            "would narrow the interval most."
-        )
+    more, days = fuel.more_driving_km, _days_wanted(results, display)
+    if not days and any(one.code == "temperature-unknown" for one in results.warnings):
+        return "Give the weather of the days driven", _WEATHER
     few = f"Log at least {FEWEST_DAYS} days {display.word('on each set')}" if days else ""
     if more is None:
         return few, days or _no_distance_settles(results, display)
+    where = display.on("after")
     if more > 0:
-        goal = "half the claim" if claim else "2 %"
-        way = f"{rough(display.distance(more))} more true {display.distance_word}"
-        where = display.on("after")
-        shows = f"about {way} {where}, and a change of {goal} would show."
-        step = f"{days} In all {shows}" if days else f"Next: {shows}"
-        return few or f"Log about {way} {where}", step
-    return few or f"Log more days {display.on('after')}", days or _narrower(
-        results, verdict, display
-    )
-
-
-def _temperature_unknown(results: dict[str, Any]) -> bool:
-    return any(text(w.get("code")) == "temperature-unknown" for w in rows(results, "warnings"))
+        way = f"about {rough(display.distance(more))} more true {display.distance_word} {where}"
+        shows = f"{way}, and a change of {'half the claim' if claim else '2 %'} would show."
+        return few or f"Log {way}", f"{days} In all {shows}" if days else f"Next: {shows}"
+    return few or f"Log more days {where}", days or _narrower(results, verdict, display)
 
 
 def _settled(verdict: str, shown: Estimate, display: Display) -> str:
@@ -69,12 +63,11 @@ def _settled(verdict: str, shown: Estimate, display: Display) -> str:
     return f"{told}."
 
 
-def _days_wanted(results: dict[str, Any], display: Display) -> str:
+def _days_wanted(results: Results, display: Display) -> str:
     """How many days each set of tires needs, where one has too few to judge anything."""
-    driven = [number(dig(results, "fuel", "sides", s, "days")) for s in ("before", "after")]
-    if None in driven or min(day for day in driven if day is not None) >= FEWEST_DAYS:
+    old, new = results.fuel.sides.before.days, results.fuel.sides.after.days
+    if min(old, new) >= FEWEST_DAYS:
         return ""
-    old, new = (f"{day:.0f}" for day in driven)
     return (
         f"Next: at least {FEWEST_DAYS} days long enough to compare, with fuel logged, "
         f"{display.word('on each set')}; so far {old} {display.on('before')} and {new} "
@@ -82,26 +75,26 @@ def _days_wanted(results: dict[str, Any], display: Display) -> str:
     )
 
 
-def _no_distance_settles(results: dict[str, Any], display: Display) -> str:
+def _no_distance_settles(results: Results, display: Display) -> str:
     lacking = _not_adjusted(results)
-    reason = text(dig(results, "fuel", "more_driving_km_why"))
-    if lacking or not reason or reason == text(dig(results, "fuel", "verdict_why")):
+    reason = said(results.fuel.more_driving_km_why)
+    if lacking or not reason or reason == said(results.fuel.verdict_why):
         return lacking
     return f"More driving {display.on('after')} alone will not settle it: {clause(reason)}."
 
 
-def _not_adjusted(results: dict[str, Any]) -> str:
+def _not_adjusted(results: Results) -> str:
     """Why nothing but the road was put right, where so and where the verdict has not said it."""
-    adjusted = estimate(results, "fuel", "change_percent", "adjusted")
-    if adjusted.known or adjusted.why == text(dig(results, "fuel", "verdict_why")):
+    adjusted = results.fuel.change_percent.adjusted
+    if adjusted.known or said(adjusted.why) == said(results.fuel.verdict_why):
         return ""
     return f"There is no adjusted figure: {clause(adjusted.why)}."
 
 
-def _narrower(results: dict[str, Any], verdict: str, display: Display) -> str:
+def _narrower(results: Results, verdict: str, display: Display) -> str:
     """The change asked for would show by now, and yet the interval is too wide."""
-    adjusted = estimate(results, "fuel", "change_percent", "adjusted")
-    physics = number(dig(results, "fuel", "physics_half_width_percent"))
+    adjusted = results.fuel.change_percent.adjusted
+    physics = results.fuel.physics_half_width_percent
     open_still = "how much is saved" if verdict.startswith("some saving") else "it"
     if (
         physics is not None

@@ -2,18 +2,32 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING
 
 from gearing.messages.display import Display, digits
-from gearing.report.phrases import brackets, capital, clause, count_phrase
-from gearing.report.reading import Tree, branch, dig, estimate, number, rows, text, why
+from gearing.report.phrases import (
+    brackets,
+    capital,
+    clause,
+    count_phrase,
+    counted,
+    joined,
+    percent_of,
+    said,
+    sentence,
+)
 from gearing.report.views.answer import Answer
-from gearing.statistics.estimate import Estimate
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from gearing.analysis.mountain import MountainFinding
+    from gearing.analysis.mountain.descent_figures import DescentSide, LongDescent
+    from gearing.analysis.mountain.result import Route, RouteSide, RouteWay
+    from gearing.results.record import Results
+    from gearing.statistics.estimate import Estimate
 
-Results = dict[str, Any]
+    Way = Route | RouteWay
+    Named = tuple[str, Way]
 
 CAUTION = (
     "Posted limits, grade signs and the maker's data come first. The grip of the tires is not "
@@ -25,111 +39,102 @@ _PLANNED = (
     "out on them too."
 )
 _TOLD = 3  # routes in the short answer
-_WORST_FIRST = ("does not suit", "suits with care", "cannot tell yet", "suits")
+_OPEN = "cannot tell yet"
+_WORST_FIRST = ("does not suit", "suits with care", _OPEN, "suits")
+_SMALL_KWH = 0.05  # of less work by the service brakes nobody needs to be told
 
 
 def mountain_answer(results: Results, display: Display) -> Answer:
-    question = "Mountain"
-    routes = ways(results)
-    judged = [way for _, way in routes if verdict(way) != "cannot tell yet"]
+    """The answer to the third question, of results told for their reader."""
+    routes = ways(results.routes)
+    judged = any(way.verdict != _OPEN for _, way in routes)
     gearing = _gearing_sentence(results, display)
-    settled = bool(gearing) or bool(judged)
+    settled = bool(gearing) or judged
     if not gearing:
-        reason = clause(why(results, "final_drive", "effective", "after"))
-        gearing = f"The effective axle ratio is not known: {reason}."
-        if not settled:
-            gearing = f"Cannot tell yet: {reason}."
-    short = _short(results, routes) if settled else "Cannot tell yet"
-    told = _routes_told(results, display)
+        reason = clause(results.final_drive.effective.after.why)
+        lead = "The effective axle ratio is not known" if settled else "Cannot tell yet"
+        gearing = f"{lead}: {reason}."
     return Answer(
-        question,
-        short,
+        "Mountain",
+        _short(results, routes) if settled else "Cannot tell yet",
         gearing,
-        told,
+        _routes_told(results, display),
         _next(results, routes),
         settled,
         _action(results, routes),
-        _sure(results, bool(judged)),
+        _sure(results, judged=judged),
     )
 
 
-def _action(results: Results, routes: list[tuple[str, Tree]]) -> str:
+def _action(results: Results, routes: Sequence[Named]) -> str:
     """Where to take care, worst first, or that there is nothing to."""
-    careful = [name for name, way in routes if care(way) or verdict(way) == "does not suit"]
+    careful = [name for name, way in routes if care(way) or way.verdict == "does not suit"]
     if careful:
-        return f"Watch on {careful[0]}" + (
-            f" and {len(careful) - 1} more drive{'s' if len(careful) > 2 else ''}"
-            if len(careful) > 1
-            else ""
-        )
-    if routes and not dig(results, "declared", "after"):
+        more = len(careful) - 1
+        return f"Watch on {careful[0]}" + (f" and {more} more {_drives(more)}" if more else "")
+    if routes and results.declared.after is None:
         return "Name the tires planned under [after]"
-    open_still = not routes or any(verdict(way) == "cannot tell yet" for _, way in routes)
+    open_still = not routes or any(way.verdict == _OPEN for _, way in routes)
     return "" if open_still else "Nothing to do"
 
 
-def _sure(results: Results, judged: bool) -> str:
+def _drives(count: int) -> str:
+    return "drive" if count == 1 else "drives"
+
+
+def _sure(results: Results, *, judged: bool) -> str:
     if not judged:
         return "Cannot tell yet"
-    checked = number(dig(results, "mountain", "model_check", "stretches"))
+    checked = results.mountain.model_check.stretches
     return "Calculated, log-checked" if checked else "Calculated, not checked"
 
 
-def ways(results: Tree) -> list[tuple[str, Tree]]:
+def ways(routes: Sequence[Route]) -> list[Named]:
     """Every route and its reverse, each under the name of the way it shows."""
-    out: list[tuple[str, Tree]] = []
-    for route in rows(results, "routes"):
-        name = text(route.get("name")) or "Route"
+    out: list[Named] = []
+    for route in routes:
+        name = said(route.name) or "Route"
         out.append((name, route))
-        back = branch(route, "reversed")
-        if back:
-            out.append((text(back.get("name")) or f"{name}, the other way", back))
+        if route.reversed is not None:
+            out.append((said(route.reversed.name) or f"{name}, the other way", route.reversed))
     return out
 
 
-def verdict(way: Tree) -> str:
-    return text(way.get("verdict")) or "cannot tell yet"
-
-
-def _short(results: Results, routes: list[tuple[str, Tree]]) -> str:
+def _short(results: Results, routes: Sequence[Named]) -> str:
     """The engine's change of speed and the worst verdict of any route, either way."""
-    change = estimate(results, "final_drive", "change_percent").value
+    change = results.final_drive.change_percent.value
     engine = ""
     if _unchanged(results):
         engine = "Engine speed as before"
     elif change is not None:
         engine = f"Engine {digits(abs(change), 1)} % {'slower' if change < 0 else 'faster'}"
     for worst in _WORST_FIRST:
-        names = [name for name, way in routes if verdict(way) == worst]
+        names = [name for name, way in routes if way.verdict == worst]
         if names:
             where = names[0] if len(names) == 1 else f"{len(names)} drives"
             if worst == "suits" and len(names) > 1:
                 where = "every route"
             told = f"{where}: {worst}"
             return f"{engine}; {told}" if engine else capital(told)
-    if engine:
-        return engine
-    present = _present(results)
-    return (
-        "No route judged"
-        if present.value is None
-        else (f"Effective axle ratio {digits(present.value, 2)}")
-    )
+    present = _present(results).value
+    if engine or present is None:
+        return engine or "No route judged"
+    return f"Effective axle ratio {digits(present, 2)}"
 
 
 def _present(results: Results) -> Estimate:
     """The effective axle ratio on the tires now fitted: the one declared for the old tires is
     not theirs."""
-    after = estimate(results, "final_drive", "effective", "after")
-    if after.known or dig(results, "declared", "after") is not None:
-        return after
-    return estimate(results, "final_drive", "effective", "before")
+    effective = results.final_drive.effective
+    if effective.after.known or results.declared.after is not None:
+        return effective.after
+    return effective.before
 
 
 def _unchanged(results: Results) -> bool:
     """No change of gearing is to be seen: the interval holds none, or it is too small to show."""
-    change = estimate(results, "final_drive", "change_percent")
-    if change.value is None or dig(results, "final_drive", "told"):
+    change = results.final_drive.change_percent
+    if change.value is None or results.final_drive.told:
         return False
     if change.low is not None and change.high is not None and change.low <= 0 <= change.high:
         return True
@@ -137,12 +142,10 @@ def _unchanged(results: Results) -> bool:
 
 
 def _gearing_sentence(results: Results, display: Display) -> str:
-    told = text(dig(results, "final_drive", "told"))
-    if told:
-        return f"{capital(told)}."
-    change = estimate(results, "final_drive", "change_percent")
-    before = estimate(results, "final_drive", "effective", "before")
-    after = estimate(results, "final_drive", "effective", "after")
+    if results.final_drive.told:
+        return sentence(results.final_drive.told)
+    change, effective = results.final_drive.change_percent, results.final_drive.effective
+    before, after = effective.before.value, effective.after.value
     if _unchanged(results):
         inside = "; ".join(part for part in (_reach(change), count_phrase(change)) if part)
         return (
@@ -152,18 +155,15 @@ def _gearing_sentence(results: Results, display: Display) -> str:
     if change.value is not None:
         slower = "slower" if change.value < 0 else "faster"
         size = digits(abs(change.value), 1)
-        inside = brackets(change.map(abs), 1, " %")
         turns = f"the engine turns {size} % {slower} at the same true speed in the same gear"
-        if before.value is not None and after.value is not None:
-            return (
-                f"The axle, {digits(before.value, 2)} before, now works like "
-                f"{digits(after.value, 2)}: {turns}{inside}."
-            )
-        return f"{capital(turns)}{inside}."
+        turns += brackets(change.map(abs), 1, " %")
+        if before is None or after is None:
+            return f"{capital(turns)}."
+        return f"The axle, {digits(before, 2)} before, now works like {digits(after, 2)}: {turns}."
     present = _present(results)
     if present.value is None:
         return ""
-    where = capital(display.on("after")) if after.known else "On the present tires"
+    where = capital(display.on("after")) if after is not None else "On the present tires"
     ratio = digits(present.value, 2)
     return f"{where} the effective axle ratio is {ratio}{brackets(present, 2)}."
 
@@ -173,96 +173,94 @@ def _reach(change: Estimate) -> str:
     if change.low is None or change.high is None or change.low == change.high:
         return ""
     places = 1 if max(abs(change.low), abs(change.high)) >= 0.1 else 2
-    ends = [
+    low, high = (
         f"{digits(abs(end), places)} % {'slower' if end < 0 else 'faster'}"
         for end in (change.low, change.high)
-    ]
-    return f"95 % interval {ends[0]} to {ends[1]}"
+    )
+    return f"95 % interval {low} to {high}"
 
 
 def _routes_told(results: Results, display: Display) -> str:
-    routes = rows(results, "routes")
+    routes = results.routes
     if not routes:
-        return _no_route(results)
-    worst_first = sorted(routes, key=lambda route: min(_rank(route), _rank(route, "reversed")))
+        return no_route(results.mountain)
+    worst_first = sorted(routes, key=lambda route: min(_rank(route), _rank(route.reversed)))
     told = [_both_ways(route, display) for route in worst_first[:_TOLD]]
     more = len(routes) - _TOLD
     if more > 0:
-        told.append("One more route is" if more == 1 else f"{more} more routes are")
-        told[-1] += " in the report."
-    return " ".join(told)
+        told.append(
+            f"{'One more route is' if more == 1 else f'{more} more routes are'} in the report."
+        )
+    return joined(told)
 
 
-def _rank(route: Tree, *keys: str) -> int:
+def _rank(way: Way | None) -> int:
     """Place of a drive's verdict among those worst first; behind all where there is no drive."""
-    way = branch(route, *keys)
-    return _WORST_FIRST.index(verdict(way)) if way else len(_WORST_FIRST)
+    return len(_WORST_FIRST) if way is None else _WORST_FIRST.index(way.verdict)
 
 
-def _no_route(results: Results) -> str:
-    reason = text(dig(results, "routes_why")) or text(dig(results, "mountain", "routes_why"))
-    return f"No route judged: {clause(reason or 'the study names none')}."
+def no_route(mountain: MountainFinding) -> str:
+    """That no route was judged, and why."""
+    return f"No route judged: {clause(mountain.routes_why or 'the study names none')}."
 
 
-def _both_ways(route: Tree, display: Display) -> str:
+def _both_ways(route: Route, display: Display) -> str:
     """A route's sentence, and the verdict of the other way where it is another."""
-    sentence = route_sentence(text(route.get("name")) or "Route", route, display)
-    back = branch(route, "reversed")
-    if back and verdict(back) != verdict(route):
-        return f"{sentence[:-1]}; the other way: {verdict(back)}."
-    return sentence
+    told = route_sentence(said(route.name) or "Route", route, display)
+    back = route.reversed
+    if back is not None and back.verdict != route.verdict:
+        return f"{told[:-1]}; the other way: {back.verdict}."
+    return told
 
 
-def route_sentence(name: str, way: Tree, display: Display) -> str:
+def route_sentence(name: str, way: Way, display: Display) -> str:
     """One drive's verdict with what decides it: top gear, the slowest point, the brakes' share."""
-    if verdict(way) == "cannot tell yet":
-        return f"{name}: cannot tell yet, {clause(why(way, 'verdict'))}."
+    if way.verdict == _OPEN:
+        return f"{name}: cannot tell yet, {clause(way.verdict_why)}."
     facts = [fact for fact in (top_gear(way), _slowest(way, display), _brakes(way)) if fact]
-    return f"{name}: {verdict(way)}" + (f"; {', '.join(facts)}." if facts else ".")
+    return f"{name}: {way.verdict}" + (f"; {', '.join(facts)}." if facts else ".")
 
 
-def route_sentences(mountain: Results, display: Display) -> list[str]:
+def route_sentences(mountain: MountainFinding, display: Display) -> list[str]:
     """The routes alone, a line each way, what to watch, and what is missing."""
     lines = []
-    for name, way in ways(mountain):
-        mind = care(way)
-        sentence = route_sentence(name, way, display)
-        lines.append(f"{sentence} Watch: {mind}." if mind else sentence)
+    routes = ways(mountain.routes)
+    for name, way in routes:
+        told, watch = route_sentence(name, way, display), care(way)
+        lines.append(f"{told} Watch: {watch}." if watch else told)
     if not lines:
-        lines.append(_no_route(mountain))
-    lines.extend(text(row.get("text")) for row in rows(mountain, "warnings"))
-    if any(verdict(way) != "cannot tell yet" for _, way in ways(mountain)):
+        lines.append(no_route(mountain))
+    lines.extend(said(one.told) for one in mountain.warnings)
+    if any(way.verdict != _OPEN for _, way in routes):
         lines += [inputs_from(mountain), calculated_for(mountain, display), CAUTION]
     return [line for line in lines if line]
 
 
-def calculated_for(mountain: Tree, display: Display) -> str:
+def calculated_for(mountain: MountainFinding, display: Display) -> str:
     """The weight and power the routes are calculated for: the owner knows whether they are his."""
-    kw = number(mountain.get("peak_power_kw"))
-    found = {
-        text(row.get("name")): number(row.get("value")) for row in rows(mountain, "parameters")
-    }
-    mass = found.get("mass_kg")
-    if kw is None or mass is None:
+    mass = next((one.value for one in mountain.parameters if one.name == "mass_kg"), None)
+    if mountain.peak_power_kw is None or mass is None:
         return ""
     weight, weight_unit = display.plain(mass, "kg")
-    power, power_unit = display.plain(1000 * kw, "W")
+    power, power_unit = display.plain(1000 * mountain.peak_power_kw, "W")
     return (
         f"Calculated for a weight of {digits(weight, 0)} {weight_unit} and an engine whose torque "
         f"curve gives {digits(power, 0)} {power_unit} at most: check both."
     )
 
 
-def top_gear(way: Tree) -> str:
+def top_gear(way: Way) -> str:
     """Does top gear still serve: the grade it sustains, its share of the way, downshifts gained."""
-    before, after = branch(way, "before"), branch(way, "after")
-    if not after:
+    before, after = way.before, way.after
+    if after is None:
         return ""
     parts = [
         _top_gear_part(_sustains, before, after, "top gear sustains up to", "at the speed wanted"),
-        _top_gear_part(_top_share, before, after, "serves for", "of the time under way"),
+        _top_gear_part(top_gear_share, before, after, "serves for", "of the time under way"),
     ]
-    gained = _downshifts(after) - _downshifts(before) if before else 0
+    gained = 0
+    if before is not None:
+        gained = after.downshifts_under_drive - before.downshifts_under_drive
     if gained:
         count = "one downshift" if abs(gained) == 1 else f"{abs(gained)} downshifts"
         parts.append(f"{count} {'more' if gained > 0 else 'fewer'} under drive")
@@ -270,111 +268,114 @@ def top_gear(way: Tree) -> str:
 
 
 def _top_gear_part(
-    told: Callable[[Tree], str], before: Tree, after: Tree, lead: str, what: str
+    told: Callable[[RouteSide], str],
+    before: RouteSide | None,
+    after: RouteSide,
+    lead: str,
+    what: str,
 ) -> str:
-    now, was = told(after), told(before) if before else ""
+    now, was = told(after), told(before) if before is not None else ""
     if not now:
         return ""
     changed = f" ({was} before)" if was and was != now else ""
     return f"{lead} {now} {what}{changed}"
 
 
-def _sustains(drive: Tree) -> str:
-    grade = number(drive.get("top_gear_sustains_percent"))
+def _sustains(drive: RouteSide) -> str:
+    grade = drive.top_gear_sustains_percent
     return "" if grade is None else f"{digits(grade, 1)} %"
 
 
-def _top_share(drive: Tree) -> str:
-    """Top gear's share of the time under way."""
-    share = number(branch(drive, "gear_time_share").get(top_gear_number(drive)))
-    if not branch(drive, "gear_time_share"):
-        return ""
-    return f"{digits(100 * (share or 0.0), 0)} %"
+def top_gear_share(drive: RouteSide) -> str:
+    """Top gear's share of the time under way; empty where no gear is known.
+
+    Top gear is the highest that the descent knows of, or that was driven.
+    """
+    held = drive.descent.held_by_gear_kmh if drive.descent is not None else {}
+    top = max(map(int, [*held, *drive.gear_time_share]), default=0)
+    return percent_of(drive.gear_time_share.get(str(top), 0.0)) if drive.gear_time_share else ""
 
 
-def top_gear_number(drive: Tree) -> str:
-    """The vehicle's highest gear: that the descent knows of, or the highest driven."""
-    known = [*branch(drive, "descent", "held_by_gear_kmh"), *branch(drive, "gear_time_share")]
-    return str(max((int(gear) for gear in known), default=0))
-
-
-def _downshifts(drive: Tree) -> int:
-    return int(number(drive.get("downshifts_under_drive")) or 0)
-
-
-def inputs_from(mountain: Tree) -> str:
+def inputs_from(mountain: MountainFinding) -> str:
     """Where the figures come from that decide the routes, so that two commands can be compared."""
     by_source: dict[str, list[str]] = {}
-    for row in rows(mountain, "parameters"):
-        source = text(row.get("source"))
-        by_source.setdefault(source, []).append(text(row.get("label")))
+    for row in mountain.parameters:
+        by_source.setdefault(said(row.source), []).append(said(row.label))
     told = [f"{', '.join(labels)} ({source})" for source, labels in by_source.items()]
     return f"Worked out from: {'; '.join(told)}." if told else ""
 
 
-def _slowest(way: Tree, display: Display) -> str:
-    before = number(dig(way, "before", "lowest_speed_kmh"))
-    after = number(dig(way, "after", "lowest_speed_kmh"))
-    if after is None:
+def _slowest(way: Way, display: Display) -> str:
+    if way.after is None:
         return ""
-    now = digits(display.speed(after), 0)
-    if before is None:
-        return f"slowest point {now} {display.speed_unit}"
-    was = digits(display.speed(before), 0)
+    unit, now = display.speed_unit, digits(display.speed(way.after.lowest_speed_kmh), 0)
+    if way.before is None:
+        return f"slowest point {now} {unit}"
+    was = digits(display.speed(way.before.lowest_speed_kmh), 0)
     if was == now:
-        return f"slowest point {now} {display.speed_unit}, as before"
-    return f"slowest point {was} {display.speed_unit} before, {now} {display.speed_unit} after"
+        return f"slowest point {now} {unit}, as before"
+    return f"slowest point {was} {unit} before, {now} {unit} after"
 
 
-def _brakes(way: Tree) -> str:
+def _brakes(way: Way) -> str:
     """The service brakes' work on the way down, where there is any to speak of."""
-    before = number(dig(way, "before", "descent", "brake_kwh"))
-    after = number(dig(way, "after", "descent", "brake_kwh"))
-    if after is None:
+    found = [one for one in (way.before, way.after) if one is not None and one.descent is not None]
+    if way.after is None or way.after.descent is None:
         return ""
-    most = number(dig(way, "after", "spread", "brake_kwh", "high")) or 0.0
-    if max(before or 0.0, after, most) < 0.05:
+    most = way.after.spread["brake_kwh"].high if "brake_kwh" in way.after.spread else 0.0
+    if max(most, *(one.descent.brake_kwh for one in found if one.descent)) < _SMALL_KWH:
         return ""
-    was, now = brake_work(branch(way, "before")), brake_work(branch(way, "after"))
-    if before is None:
+    now = brake_work(way.after)
+    if way.before is None or way.before.descent is None:
         return f"the brakes take {now} kWh"
+    was = brake_work(way.before)
     if was == now:
         return f"the brakes take {now} kWh, as before"
     return f"the brakes take {was} kWh before, {now} kWh after"
 
 
-def brake_work(side: Tree) -> str:
+def brake_work(side: RouteSide) -> str:
     """The service brakes' work on one set of tires [kWh], with its 95 % range."""
-    kwh = number(dig(side, "descent", "brake_kwh"))
-    low, high = (number(dig(side, "spread", "brake_kwh", end)) for end in ("low", "high"))
-    if kwh is None:
+    if side.descent is None:
         return "-"
-    if low is None or high is None:
-        return digits(kwh, 1)
-    return f"{digits(kwh, 1)} ({digits(low, 1)} to {digits(high, 1)})"
+    told = digits(side.descent.brake_kwh, 1)
+    ends = side.spread.get("brake_kwh")
+    return told if ends is None else f"{told} ({digits(ends.low, 1)} to {digits(ends.high, 1)})"
 
 
-def _next(results: Results, routes: list[tuple[str, Tree]]) -> str:
-    restoring = estimate(results, "final_drive", "restoring_axle_ratio")
+def _next(results: Results, routes: Sequence[Named]) -> str:
+    restoring = results.final_drive.restoring_axle_ratio.value
     parts = []
-    if restoring.value is not None and not _unchanged(results):
-        parts.append(
-            f"An axle ratio of {digits(restoring.value, 2)} would bring the old gearing back."
-        )
+    if restoring is not None and not _unchanged(results):
+        parts.append(f"An axle ratio of {digits(restoring, 2)} would bring the old gearing back.")
     worst_first = sorted(routes, key=lambda one: _rank(one[1]))
-    careful = [(name, mind) for name, way in worst_first if (mind := care(way))]
-    parts.extend(f"Watch on {name}: {mind}." for name, mind in careful[:2])
-    if routes and not dig(results, "declared", "after"):
+    careful = [(name, watch) for name, way in worst_first if (watch := care(way))]
+    parts.extend(f"Watch on {name}: {watch}." for name, watch in careful[:2])
+    if routes and results.declared.after is None:
         parts.append(_PLANNED)
     if len(careful) > 2:
         more = len(careful) - 2
-        drives = "one more drive" if more == 1 else f"{more} more drives"
+        drives = counted(more, "more drive") if more > 1 else "one more drive"
         parts.append(f"What to watch on {drives} is in the report.")
-    return " ".join(parts)
+    return joined(parts)
 
 
-def care(way: Tree) -> str:
+def care(way: Way) -> str:
     """What to watch on a drive, or what fails there, in one clause."""
-    found = way.get("care")
-    items = [clause(item) for item in found if text(item)] if isinstance(found, list) else []
-    return "; ".join(items)
+    return "; ".join(clause(item) for item in way.care if said(item))
+
+
+def present_side(descent: LongDescent) -> DescentSide | None:
+    """A descent on the new tires, on the old where there are no others."""
+    return descent.after or descent.before
+
+
+def cares(descent: LongDescent) -> list[str]:
+    """What asks for care on a descent."""
+    side = present_side(descent)
+    return [said(one) for one in side.care] if side is not None else []
+
+
+def from_to(stretch: LongDescent, display: Display) -> str:
+    """From where to where along the road, in the reader's unit."""
+    return " to ".join(digits(display.distance(km), 1) for km in (stretch.from_km, stretch.to_km))

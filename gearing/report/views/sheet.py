@@ -6,20 +6,20 @@ Page and terminal tell the same sheet; each part leads to the evidence behind it
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING
 
 import polars as pl
 
+from gearing.analysis.sides import SIDES
 from gearing.messages.display import Display, digits, rough
-from gearing.report.cautions import Caution, before_driving
-from gearing.report.phrases import percent_of, roughly
-from gearing.report.reading import SIDES, Tree, branch, dig, estimate, number, rows, text
-from gearing.report.views.answer import Answer
+from gearing.report.phrases import counted, joined, roughly, said
+from gearing.report.reader import sides_of
 from gearing.report.views.answers import answers
 from gearing.report.views.bar import Bar, fuel_bar
 from gearing.report.views.fuel import contradicted, decisive
-from gearing.report.views.mountain import top_gear_number, verdict
+from gearing.report.views.mountain import top_gear_share
 from gearing.report.views.speed import (
     broken_rules,
     contradicted_keys,
@@ -29,7 +29,12 @@ from gearing.report.views.speed import (
     present,
 )
 from gearing.report.views.strip import Strip, strip
-from gearing.statistics.estimate import Estimate
+
+if TYPE_CHECKING:
+    from gearing.analysis.mountain.result import Route
+    from gearing.report.views.answer import Answer
+    from gearing.results.record import Results
+    from gearing.statistics.estimate import Estimate
 
 ROUTES_SHOWN = 3
 _US_SPEEDS, _METRIC_SPEEDS = (35, 45, 55, 60, 65), (50, 60, 80, 90, 100)
@@ -50,9 +55,11 @@ class Speeds:
 
 @dataclass(frozen=True, slots=True)
 class RouteLine:
+    """One route: its verdict, what decides it in a few words, its strip."""
+
     name: str
     verdict: str
-    lines: tuple[str, ...]
+    text: str
     strip: Strip | None
 
 
@@ -66,6 +73,14 @@ class Look:
 
 
 @dataclass(frozen=True, slots=True)
+class Before:
+    """What to see to before driving, in short."""
+
+    title: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
 class Wheel:
     """One tire of the drawing, in drawing units; it stands on y = 0, up is negative."""
 
@@ -75,6 +90,8 @@ class Wheel:
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
+    """The first screen, in finished strings."""
+
     title: str
     tires: str
     facts: tuple[str, ...]
@@ -89,50 +106,34 @@ class Sheet:
     routes: tuple[RouteLine, ...]
     more_routes: int
     look: tuple[Look, ...]
-    driving: tuple[Caution, ...]
+    driving: tuple[Before, ...]
 
 
-def sheet(
-    results: Tree,
-    frames: dict[str, pl.DataFrame],
-    display: Display,
-    messages: Tree | None = None,
-) -> Sheet:
-    """The sheet of results told for their reader; `messages` are those they were told from."""
-    found = dict(results)
-    speed, fuel, mountain = answers(found, display)
-    routes = rows(results, "routes")
-    told = messages or {}
-    us = display.us
+def sheet(results: Results, frames: dict[str, pl.DataFrame], display: Display) -> Sheet:
+    """The sheet of results told for their reader."""
+    speed, fuel, mountain = answers(results, display)
+    road = frames.get("routes")
     return Sheet(
-        title=text(results.get("study")) or text(results.get("name")) or "A study without a name",
+        title=results.study or "A study without a name",
         tires=_tires(results, display),
         facts=_facts(frames, display),
         wheels=_wheels(results),
         speed=speed,
         fuel=fuel,
         mountain=mountain,
-        speeds=_speeds(found, display, _US_SPEEDS if us else _METRIC_SPEEDS),
-        card=_speeds(found, display, _US_CARD if us else _METRIC_CARD),
+        speeds=_speeds(results, display, _US_SPEEDS if display.us else _METRIC_SPEEDS),
+        card=_speeds(results, display, _US_CARD if display.us else _METRIC_CARD),
         bar=fuel_bar(results, display),
         money=_money(results),
-        routes=tuple(
-            _route(index, route, frames.get("routes"), display, told)
-            for index, route in enumerate(routes[:ROUTES_SHOWN])
-        ),
-        more_routes=max(0, len(routes) - ROUTES_SHOWN),
-        look=_look(found, display),
-        driving=before_driving(display),
+        routes=tuple(_route(route, road, display) for route in results.routes[:ROUTES_SHOWN]),
+        more_routes=max(0, len(results.routes) - ROUTES_SHOWN),
+        look=tuple(_look(results, display)),
+        driving=_before_driving(display),
     )
 
 
-def tire(results: Tree, side: str) -> str:
-    """The drive tire of a side as declared."""
-    return text(dig(results, "declared", side, "drive_tire"))
-
-
-def _tires(results: Tree, display: Display) -> str:
-    sizes = [size for side in SIDES if (size := tire(results, side))]
+def _tires(results: Results, display: Display) -> str:
+    sizes = [period.drive_tire for _, period in sides_of(results.declared)]
     if display.role == "control" and sizes:
         return f"{sizes[0]}, kept while others changed theirs"
     if len(sizes) > 1 and len(set(sizes)) == 1:
@@ -144,7 +145,7 @@ def _facts(frames: dict[str, pl.DataFrame], display: Display) -> tuple[str, ...]
     trips = frames.get("trips")
     facts = []
     if trips is not None and not trips.is_empty() and "true_m" in trips.columns:
-        count = f"{trips.height:,} trip{'' if trips.height == 1 else 's'}"
+        count = counted(trips.height, "trip")
         total = float(trips["true_m"].sum()) / 1000
         way = f"{digits(display.distance(total), 0)} true {display.distance_word}"
         # without a receiver how far was driven is not known, and not nothing
@@ -155,52 +156,49 @@ def _facts(frames: dict[str, pl.DataFrame], display: Display) -> tuple[str, ...]
     return tuple(facts)
 
 
-def _wheels(results: Tree) -> tuple[Wheel, ...]:
-    turns = {s: number(dig(results, "speed", "revolutions_per_km", s)) for s in SIDES}
-    radii = {side: 1000 / (2 * math.pi * per_km) for side, per_km in turns.items() if per_km}
+def _wheels(results: Results) -> tuple[Wheel, ...]:
+    turns = ((side, results.speed.revolutions_per_km.of(side).value) for side in SIDES)
+    radii = {side: 1000 / (2 * math.pi * per_km) for side, per_km in turns if per_km}
     scale = 60 / max(radii.values(), default=1.0)
     return tuple(Wheel(side, radius * scale) for side, radius in radii.items())
 
 
-def _speeds(results: dict[str, Any], display: Display, speeds: Any) -> Speeds | None:
+def _speeds(results: Results, display: Display, speeds: Iterable[int]) -> Speeds | None:
     """True and engine speed at round speeds on the needle, or by the computer without readings."""
-    read = needle(results)
-    side = present(results)
-    factor = read if read.value else estimate(results, "speed", "odometer_factor", side)
+    read, side = needle(results), present(results)
+    factor = read if read.value else results.speed.odometer_factor.of(side)
     if factor.value is None:
         return None
     at = display.speed(1.0)  # of a km/h
     true = [speed * factor.value for speed in speeds]
     engine = [_engine_rpm(results, side, speed / at) for speed in true]
+    rpm = tuple("-" if one is None else digits(10 * round(one / 10), 0) for one in engine)
     return Speeds(
         "needle" if read.value else "computer",
         display.speed_unit,
         tuple(digits(speed, 0) for speed in speeds),
         tuple(digits(speed, 1) for speed in true),
-        tuple("-" if rpm is None else digits(10 * round(rpm / 10), 0) for rpm in engine)
-        if any(engine)
-        else (),
+        rpm if any(engine) else (),
         "" if read.value else "Needle not read: it may show more.",
     )
 
 
-def _engine_rpm(results: Tree, side: str, kmh: float) -> float | None:
+def _engine_rpm(results: Results, side: str, kmh: float) -> float | None:
     """Engine speed in the highest gear; None where that gear would lug or is not known."""
-    turns = [number(dig(gear, side, "rev_per_km")) for gear in rows(results, "gears")]
-    per_km = min((one for one in turns if one), default=None)
+    uses = [gear.before if side == "before" else gear.after for gear in results.gears]
+    per_km = min((one.rev_per_km for one in uses if one.rev_per_km), default=None)
     if per_km is None:
         return None
     rpm = per_km * kmh / 60
-    return rpm if rpm >= (number(dig(results, "mountain", "lugging_rpm")) or 0.0) else None
+    return rpm if rpm >= (results.mountain.lugging_rpm or 0.0) else None
 
 
-def _money(results: Tree) -> str:
+def _money(results: Results) -> str:
     """What the saving is worth a year, and when the cost is back."""
-    worth = branch(results, "fuel", "worth")
-    saving, years = estimate(worth, "saving_per_year"), estimate(worth, "years_to_pay")
-    if saving.value is None:
+    worth = results.fuel.worth
+    if worth is None or worth.saving_per_year.value is None:
         return ""
-    told = _saving(saving, text(worth.get("currency")))
+    told, years = _saving(worth.saving_per_year, worth.currency), worth.years_to_pay
     if years.value is None:
         return told
     places = 0 if years.value >= 10 else 1
@@ -219,51 +217,47 @@ def _saving(saving: Estimate, currency: str) -> str:
     return f"{'Saves' if value >= 0 else 'Costs'} {roughly(saving.map(abs), currency)} a year."
 
 
-def _route(
-    index: int, route: Tree, frame: pl.DataFrame | None, display: Display, messages: Tree
-) -> RouteLine:
-    back = branch(route, "reversed")
-    other = f"Other way: {verdict(back)}." if back and verdict(back) != verdict(route) else ""
-    lines = (_top_gear(route), other)
-    return RouteLine(
-        text(route.get("name")) or "Route",
-        verdict(route),
-        tuple(line for line in lines if line),
-        strip(index, route, frame, display, messages),
-    )
+def _route(route: Route, frame: pl.DataFrame | None, display: Display) -> RouteLine:
+    back = route.reversed
+    differs = back is not None and back.verdict != route.verdict
+    other = f"Other way: {back.verdict}." if back is not None and differs else ""
+    name, told = said(route.name) or "Route", joined((_top_gear(route), other))
+    return RouteLine(name, route.verdict, told, strip(route, frame, display))
 
 
-def _top_gear(route: Tree) -> str:
+def _top_gear(route: Route) -> str:
     """Whether top gear serves: its share of the time under way, before and after."""
-    now, was = (_share(branch(route, side)) for side in ("after", "before"))
-    if now is None:
-        return ""
-    changed = "" if was is None or was == now else f", {was} before"
-    return f"Top gear serves {now} of the time{changed}."
+    now = top_gear_share(route.after) if route.after is not None else ""
+    was = top_gear_share(route.before) if route.before is not None else ""
+    changed = f", {was} before" if was and was != now else ""
+    return f"Top gear serves {now} of the time{changed}." if now else ""
 
 
-def _share(drive: Tree) -> str | None:
-    shares = branch(drive, "gear_time_share")
-    return percent_of(number(shares.get(top_gear_number(drive))) or 0.0) if shares else None
-
-
-def _look(results: dict[str, Any], display: Display) -> tuple[Look, ...]:
+def _look(results: Results, display: Display) -> Iterable[Look]:
     """What is to be looked at before the answers are trusted, the heaviest first."""
-    out = []
     if looks_swapped(results):
-        out.append(Look("The logs of before and after look swapped.", "warnings"))
+        yield Look("The logs of before and after look swapped.", "warnings")
     if keys := contradicted_keys(results):
         told = f"Does not fit the logs as declared: {', '.join(keys)}."
-        out.append(Look(told, "warnings", warned=False))
+        yield Look(told, "warnings", warned=False)
     if trips := misfiled_trips(results):
         named = f"{trips[0]} looks" if len(trips) == 1 else f"{len(trips)} trips look"
-        out.append(Look(f"{named} filed under the wrong tires, and is left out.", "warnings"))
+        yield Look(f"{named} filed under the wrong tires, and is left out.", "warnings")
     if contradicted(results, decisive(results)[1]):
-        out.append(Look("The fill-ups say otherwise than the logs.", "fuel", warned=False))
+        yield Look("The fill-ups say otherwise than the logs.", "fuel", warned=False)
     if broken := broken_rules(results, display):
-        out.append(Look(broken, "speed", warned=False))
-    asked = len(rows(results, "questions"))
-    if asked:
-        many = "question about your files is" if asked == 1 else "questions about your files are"
-        out.append(Look(f"{asked} {many} open.", "warnings"))
-    return tuple(out)
+        yield Look(broken, "speed", warned=False)
+    if asked := len(results.questions):
+        one, many = "question about your files is", "questions about your files are"
+        yield Look(f"{counted(asked, one, many)} open.", "warnings")
+
+
+def _before_driving(display: Display) -> tuple[Before, ...]:
+    """The first of the cautions in short; wheel nuts where wheels were changed."""
+    far = "50 to 100 miles" if display.us else "80 to 160 km"
+    nuts = Before("Wheel nuts", f"check torque again after {far} on newly fitted wheels.")
+    return (
+        *((nuts,) if display.role == "changed" else ()),
+        Before("Load", "weigh each axle end laden; a dual carries less than a single."),
+        Before("Pressure", "set it cold, by the tire maker's table for that size and load."),
+    )

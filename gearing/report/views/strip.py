@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import polars as pl
 
+from gearing.messages import Items, Message, Span, told_of
 from gearing.messages.display import Display, digits
-from gearing.report.reading import Tree, branch, number, rows, text
+from gearing.report.phrases import counted, said
+
+if TYPE_CHECKING:
+    from gearing.analysis.mountain.result import Route
+    from gearing.report.views.mountain import Way
 
 WIDTH, HEIGHT = 340.0, 46.0  # of the drawing, in its own units
 _POINTS = 90
@@ -28,50 +33,42 @@ class Track:
 
 @dataclass(frozen=True, slots=True)
 class Strip:
+    """The drawing of one route, and the same in words."""
+
     hill: str  # the polygon of the road's height
     tracks: tuple[Track, ...]
     ends: tuple[str, str]  # distance at the right, heights
     alt: str
 
 
-def strip(
-    index: int,
-    route: Tree,
-    frame: pl.DataFrame | None,
-    display: Display,
-    messages: Mapping[str, Any],
-) -> Strip | None:
-    """The strip of route number `index`; None where its road is not at hand.
+def strip(route: Route, frame: pl.DataFrame | None, display: Display) -> Strip | None:
+    """The strip of a route; None where its road is not at hand.
 
     `frame`, of all routes, has `route`, `direction`, `distance_m`, `altitude_m` and each period's
-    gear; `messages` are the results' own, by their place.
+    gear.
     """
     needed = {"route", "direction", "distance_m", "altitude_m"}
     if frame is None or not needed <= set(frame.columns):
         return None
-    of_route = frame.filter(pl.col("route") == text(route.get("name")))
-    ways = {way: of_route.filter(pl.col("direction") == way) for way in ("forward", "reversed")}
-    road = ways["forward"].drop_nulls("altitude_m").sort("distance_m")
+    of_route = frame.filter(pl.col("route") == said(route.name))
+    there, back = (of_route.filter(pl.col("direction") == way) for way in ("forward", "reversed"))
+    road = there.drop_nulls("altitude_m").sort("distance_m")
     if road.height < 3:
         return None
     length = float(road["distance_m"][-1])
-    tracks = []
-    for way, label in (("forward", "there"), ("reversed", "back")):
-        drive = branch(route, "reversed") if way == "reversed" else route
-        if branch(drive, "after") and ways[way].height:
-            at = f"/routes/{index}{'/reversed' if way == 'reversed' else ''}/care/"
-            told = [message for place, message in messages.items() if place.startswith(at)]
-            tracks.append(_track(label, ways[way], drive, told, length, turned=way == "reversed"))
+    ways = (("there", there, route), ("back", back, route.reversed))
+    tracks = tuple(
+        _track(label, drive, way, length)
+        for label, drive, way in ways
+        if way is not None and way.after is not None and drive.height
+    )
     low, high = float(road["altitude_m"].min()), float(road["altitude_m"].max())  # type: ignore[arg-type]
     far = f"{digits(display.distance(length / 1000), 0)} {display.distance_unit}"
     heights = " to ".join(digits(display.height(end), 0) for end in (low, high))
-    unit = display.height_unit
-    return Strip(
-        _hill(road, length, low, high),
-        tuple(tracks),
-        (far, f"{heights} {unit}"),
-        f"The road's height over {far}, {heights} {unit}. " + " ".join(map(_told, tracks)),
-    )
+    heights += f" {display.height_unit}"
+    told = " ".join(map(_told, tracks))
+    alt = f"The road's height over {far}, {heights}. {told}"
+    return Strip(_hill(road, length, low, high), tracks, (far, heights), alt)
 
 
 def _hill(road: pl.DataFrame, length: float, low: float, high: float) -> str:
@@ -84,22 +81,26 @@ def _hill(road: pl.DataFrame, length: float, low: float, high: float) -> str:
     return " ".join([f"0,{HEIGHT:.0f}", *points, f"{WIDTH:.0f},{HEIGHT:.0f}"])
 
 
-def _track(
-    label: str, drive: pl.DataFrame, told: Tree, care: list[Any], length: float, *, turned: bool
-) -> Track:
+def _track(label: str, drive: pl.DataFrame, way: Way, length: float) -> Track:
+    """One way's stretches; the way back begins at the right."""
+
     def place(low: float, high: float) -> tuple[float, float]:
-        ends = (length - high, length - low) if turned else (low, high)
+        """A stretch of road [m] on the drawing."""
+        ends = (length - high, length - low) if label == "back" else (low, high)
         return round(ends[0] / length * WIDTH, 1), round((ends[1] - ends[0]) / length * WIDTH, 1)
 
     braked = [
-        place(1000 * low, 1000 * high)
-        for part in rows(told, "sections")
-        if (number(branch(part, "after").get("brake_kwh")) or 0.0) >= _BRAKES_KWH
-        and (low := number(part.get("from_km"))) is not None
-        and (high := number(part.get("to_km"))) is not None
+        place(1000 * part.from_km, 1000 * part.to_km)
+        for part in way.sections
+        if part.after is not None and part.after.brake_kwh >= _BRAKES_KWH
     ]
-    spans = [place(1000 * span["low"], 1000 * span["high"]) for one in care for span in _spans(one)]
-    return Track(label, tuple(place(*ends) for ends in _lost(drive)), tuple(braked), tuple(spans))
+    care = [
+        place(1000 * span.low, 1000 * span.high)
+        for one in way.care
+        for span in _spans(told_of(one))
+    ]
+    lost = tuple(place(*ends) for ends in _lost(drive))
+    return Track(label, lost, tuple(braked), tuple(care))
 
 
 def _lost(drive: pl.DataFrame) -> list[tuple[float, float]]:
@@ -116,13 +117,14 @@ def _lost(drive: pl.DataFrame) -> list[tuple[float, float]]:
     return [(low, high) for _, low, high in ends.iter_rows() if high > low]
 
 
-def _spans(message: Any) -> list[dict[str, Any]]:
+def _spans(told: Any) -> Iterator[Span]:
     """The stretches of road [km] among a message's fields, wherever they stand."""
-    if isinstance(message, Mapping):
-        if message.get("type") == "span" and message.get("unit") == "km":
-            return [dict(message)]
-        return [span for value in message.values() for span in _spans(value)]
-    return []
+    if isinstance(told, Span) and told.unit == "km":
+        yield told
+    elif isinstance(told, Message | Items):
+        inner = told.items if isinstance(told, Items) else [value for _, value in told.fields]
+        for one in inner:
+            yield from _spans(one)
 
 
 def _told(track: Track) -> str:
@@ -131,9 +133,5 @@ def _told(track: Track) -> str:
         (track.brakes, "with the service brakes at work"),
         (track.care, "to watch"),
     )
-    parts = [f"{len(found)} {_stretches(len(found))} {what}" for found, what in kinds if found]
+    parts = [f"{counted(len(one), 'stretch', 'stretches')} {what}" for one, what in kinds if one]
     return f"{track.label.capitalize()}: {', '.join(parts) or 'nothing to mark'}."
-
-
-def _stretches(count: int) -> str:
-    return "stretch" if count == 1 else "stretches"

@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import json
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +19,7 @@ from gearing.analysis.speed import SpeedFinding
 from gearing.messages import StudyWarning, Text
 from gearing.results import SCHEMA, decoded, plain, read, with_messages
 from gearing.results.schema import definition_name, schema_of
+from gearing.study.model import Claim, Fitment, Money, Role, Side, Vehicle
 
 # what of a finding stands at the top of the file instead
 _LIFTED = {"final_drive": "gears", "mountain": "routes"}
@@ -28,6 +30,37 @@ _MOVED = {
     FuelFinding: ("warnings",),
     MountainFinding: ("warnings", "routes"),
 }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DeclaredPeriod:
+    """One set of tires as the study declares it; its logs are no part of it."""
+
+    side: Side
+    drive_tire: str
+    steer_tire: str | None
+    revolutions_per_km: float | None
+    axle_ratio: float | None
+    start: datetime | None
+    end: datetime | None
+    pressure_kpa: float | None
+    fitment: Fitment | None
+    tread_m: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Declared:
+    """What the study says, for a page to repeat; paths are left out."""
+
+    role: Role
+    vehicle: Vehicle
+    before: DeclaredPeriod | None
+    after: DeclaredPeriod | None
+    claim: Claim | None
+    money: Money | None
+    time_zone: str
+    private_radius_m: float
+    routes: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -74,7 +107,7 @@ class Trip:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Results:
-    """Every figure of a run. `declared` is what the study says, for a page to repeat."""
+    """Every figure of a run."""
 
     schema: int = SCHEMA
     study: str
@@ -85,7 +118,7 @@ class Results:
     units: str
     answered: bool
     input: InputCount
-    declared: dict[str, Any]
+    declared: Declared
     speed: SpeedFinding
     final_drive: FinalDriveFinding
     gears: tuple[GearRow, ...]
