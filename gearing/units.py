@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING, Literal, TypeVar
 
 if TYPE_CHECKING:
     import numpy as np
@@ -116,7 +116,7 @@ _UNITS = (
         spellings=("1/min", "r/min", "rev/min", "u/min", "min-1", "tr/min", "revs/min", "/min"),
     ),
     Unit("Hz", "rotation", 60.0, spellings=("1/s", "rps", "rev/s")),
-    Unit("%", "ratio", 1.0, spellings=("percent", "pct", "prozent")),
+    Unit("%", "ratio", 1.0, spellings=("percent", "percentage", "pct", "prozent")),
     Unit("-", "plain", 1.0, spellings=("", "1", "ratio", "none", "[]")),
     Unit("deg", "angle", 1.0, spellings=("°", "degree", "degrees", "grad")),
     # how receivers' binary records write positions
@@ -182,9 +182,12 @@ def _fold(text: str) -> str:
 
 _EXACT: dict[str, Unit] = {unit.name: unit for unit in _UNITS}
 _FOLDED: dict[str, Unit] = {}
-for _unit in _UNITS:
-    for _spelling in (_unit.name, *_unit.spellings):
-        _FOLDED.setdefault(_fold(_spelling), _unit)
+# first as they are, then as headings without signs have them: km h, gal per hr
+for _over in ("/", " ", " per "):
+    for _unit in _UNITS:
+        for _spelling in (_unit.name, *_unit.spellings):
+            if _over == "/" or "/" in _spelling.strip("/"):
+                _FOLDED.setdefault(_fold(_spelling.replace("/", _over)), _unit)
 
 
 def find_unit(text: str, dimensions: tuple[str, ...] | None = None) -> Unit | None:
@@ -222,32 +225,46 @@ def convert(value: Number, source: str, target: str) -> Number:
 _QUANTITY = re.compile(r"^\s*([-+]?(?:\d[\d_,]*(?:\.\d*)?|\.\d+)(?:[eE][-+]?\d+)?)\s*(.*?)\s*$")
 
 
+class QuantityError(ValueError):
+    """A text that is no quantity: why, and what of it was found."""
+
+    def __init__(
+        self, fault: Literal["no number", "no unit", "comma", "other unit"], found: str
+    ) -> None:
+        super().__init__(fault, found)
+        self.fault, self.found = fault, found
+
+
 def parse_quantity(text: str, target: str) -> float:
     """A number with its unit, such as `"26500 lb"`, in unit `target`.
 
     Raises
     ------
-    ValueError
-        no number, no unit, an unknown unit, or one of another dimension; the message says
-        which, in words for the person who wrote the text.
+    QuantityError
+        no number, a comma that sets no thousands apart, no unit, or none of the target's
+        dimension.
     """
-    wanted = BY_NAME[target]
-    units = [unit.name for unit in _UNITS if unit.dimension == wanted.dimension]
-    example = f'write a number and its unit, one of {", ".join(units)}: "12 {target}"'
     match = _QUANTITY.match(text)
     if match is None:
-        raise ValueError(f"{text!r} is not a number with a unit; {example}")
+        raise QuantityError("no number", text)
     if not match[2]:
-        raise ValueError(f"{text!r} has no unit; {example}")
+        raise QuantityError("no unit", text)
     # a fraction of an inch, "6/32 in", is how tread depth is written
     fraction = re.match(r"^\s*(\d+)\s*/\s*(\d+)\s*(\D.*)$", text)
-    if fraction is not None and int(fraction[2]):
-        number, unit_text = int(fraction[1]) / int(fraction[2]), fraction[3]
-    else:
-        if "," in match[1] and not re.match(r"[-+]?[1-9]\d{0,2}(,\d{3})+(?!\d|,)", match[1]):
-            raise ValueError(f"{match[1]!r} has a comma that sets no thousands apart; {example}")
-        number, unit_text = float(re.sub("[_,]", "", match[1])), match[2]
-    unit = find_unit(unit_text, (wanted.dimension,))
+    try:
+        if fraction is not None and int(fraction[2]):
+            number, unit_text = int(fraction[1]) / int(fraction[2]), fraction[3]
+        else:
+            number, unit_text = _number(match[1]), match[2]
+    except OverflowError:  # of a fraction's digits
+        raise QuantityError("no number", text) from None
+    unit = find_unit(unit_text, (BY_NAME[target].dimension,))
     if unit is None:
-        raise ValueError(f"{unit_text!r} is not a unit of {wanted.dimension}; {example}")
+        raise QuantityError("other unit", unit_text)
     return convert(number, unit.name, target)
+
+
+def _number(text: str) -> float:
+    if "," in text and not re.match(r"[-+]?[1-9]\d{0,2}(,\d{3})+(?!\d|,)", text):
+        raise QuantityError("comma", text)
+    return float(re.sub("[_,]", "", text))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 
 from gearing.guide.nomenclature import NOMENCLATURE
-from gearing.logs.headings import COMPANION_UNITS, short_name
+from gearing.logs.headings import BESIDE, short_name
 from gearing.messages import CATALOGUE, Message, Renderer
 from gearing.messages.template import Severity, Template
 from gearing.quantities import QUANTITIES, Quantity
@@ -46,7 +46,7 @@ def _unit(unit: str) -> str:
 
 def companions() -> str:
     """What fill-up logs, weather files and route profiles carry beside the channels."""
-    rows = ((f"`{short_name(name)}`", _unit(unit)) for name, unit in COMPANION_UNITS.items())
+    rows = ((f"`{short_name(name)}`", _unit(one.unit)) for name, one in BESIDE.items())
     return markdown(("column", "kept in"), rows)
 
 

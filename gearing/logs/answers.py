@@ -4,39 +4,28 @@ from __future__ import annotations
 
 from gearing.messages import Message, message
 
+Need = tuple[Message, tuple[tuple[str, ...], ...]]  # what is lacking, and the ways to have it
+
+_POSITIONS = ("latitude_deg", "longitude_deg")
+_TRUE_SPEED: Need = (message("lacks-true-speed"), (("gps_speed_mps",), _POSITIONS))
+_TURNS: Need = (message("lacks-turns"), (("engine_speed_rpm",), ("output_shaft_rpm",)))
+_INDICATED: Need = (
+    message("lacks-indicated"),
+    (("indicated_speed_mps",), ("indicated_distance_m",)),
+)
+_FUEL: Need = (
+    message("lacks-fuel"),
+    (("fuel_rate_lph",), ("fuel_used_l",), ("fuel_mass_rate_gps",), ("mass_air_flow_gps",)),
+)
 # Each answer needs one channel (or set of channels) of every group
-_TRUE_SPEED = (("gps_speed_mps",), ("latitude_deg", "longitude_deg"))
-_NEEDS: dict[str, tuple[tuple[Message, tuple[tuple[str, ...], ...]], ...]] = {
-    "speed": (
-        (message("lacks-true-speed"), _TRUE_SPEED),
-        (
-            message("lacks-indicated"),
-            (("indicated_speed_mps",), ("indicated_distance_m",)),
-        ),
-    ),
-    "final drive": (
-        (message("lacks-true-speed"), _TRUE_SPEED),
-        (message("lacks-turns"), (("engine_speed_rpm",), ("output_shaft_rpm",))),
-    ),
-    "fuel": (
-        (
-            message("lacks-true-speed"),
-            _TRUE_SPEED,
-        ),
-        (
-            message("lacks-fuel"),
-            (
-                ("fuel_rate_lph",),
-                ("fuel_used_l",),
-                ("fuel_mass_rate_gps",),
-                ("mass_air_flow_gps",),
-            ),
-        ),
-    ),
+_NEEDS: dict[str, tuple[Need, ...]] = {
+    "speed": (_TRUE_SPEED, _INDICATED),
+    "final drive": (_TRUE_SPEED, _TURNS),
+    "fuel": (_TRUE_SPEED, _FUEL),
     "mountain": (
-        (message("lacks-positions"), (("latitude_deg", "longitude_deg"),)),
+        (message("lacks-positions"), (_POSITIONS,)),
         (message("lacks-altitude"), (("altitude_m",),)),
-        (message("lacks-turns"), (("engine_speed_rpm",), ("output_shaft_rpm",))),
+        _TURNS,
     ),
 }
 ANSWERS = tuple(_NEEDS)

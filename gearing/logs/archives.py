@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path, PurePath
-from typing import IO, Protocol
+from typing import IO
 
 from gearing.logs.endings import is_log
 from gearing.messages import Message, Quantity, UserText, message
@@ -70,16 +70,6 @@ def sources(path: Path) -> list[LogSource]:
 
 def _plain_name(name: str) -> str:
     return "".join(c if c.isprintable() else "?" for c in name)
-
-
-class _Unpacker(Protocol):
-    def decompress(self, data: bytes, max_length: int = ...) -> bytes: ...
-
-    @property
-    def eof(self) -> bool: ...
-
-    @property
-    def needs_input(self) -> bool: ...
 
 
 @contextmanager
@@ -166,7 +156,7 @@ def _lzma(packed: bytes) -> tuple[lzma.LZMADecompressor, bytes]:
     return lzma.LZMADecompressor(lzma.FORMAT_RAW, filters=[own]), packed[9:]
 
 
-def _unpacked(unpacker: _Unpacker, packed: bytes) -> bytes:
+def _unpacked(unpacker: bz2.BZ2Decompressor | lzma.LZMADecompressor, packed: bytes) -> bytes:
     parts: list[bytes] = []
     size, most, feed = 0, most_bytes(len(packed)), packed
     while not unpacker.eof:
@@ -187,6 +177,7 @@ def most_bytes(packed: int) -> int:
 
 
 def too_large(packed: int) -> LogFileError:
+    """The fault of what unpacks to more than a log of this packed size can hold [bytes]."""
     most = Quantity(most_bytes(packed) >> 20, "MB")
     return LogFileError(message("too-large-unpacked", most=most, packed=packed))
 

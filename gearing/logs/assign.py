@@ -5,15 +5,15 @@ What stays open becomes a question with the lines to add; it never blocks the ot
 
 from __future__ import annotations
 
-import json
+import itertools
 import re
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 
 import polars as pl
 
-from gearing.logs.column_rule import ColumnRule, find_rule
+from gearing.logs.column_rule import ColumnRule, find_rule, ignore_line, rule_line, rule_lines
 from gearing.logs.headings import (
     ROLES,
     Match,
@@ -52,6 +52,10 @@ _LIKELY_UNITS = {
 _FUEL = ("fuel_rate_lph", "fuel_mass_rate_gps")
 # Many columns carry g/s or L/h; only those that say so may be fuel
 _FUEL_WORDS = {"fuel", "fc", "kraftstoff", "verbrauch", "carburant", "combustible", "consumption"}
+# Of several parameters of SAE J1939-71 that carry one channel the first serves: the air's
+# temperature before the charger and behind it, distance by steps of 5 m and of 125 m, of the
+# vehicle's life and of the trip
+_FIRST_SPN = ("SPN 172", "SPN 105", "SPN 917", "SPN 245", "SPN 918", "SPN 244")
 _SPEEDS = ("indicated_speed_mps", "gps_speed_mps")
 # Speeds of something else, or none that was driven at a moment (common practice, no source)
 _OTHER_SPEEDS = {
@@ -78,10 +82,11 @@ class Candidate:
     unit_text: str = ""  # as written, where no unit of ours was found in it
     is_open: bool = False
     rule: ColumnRule | None = None
-    by_standard: bool = False  # named by the number of a standard's parameter
+    by_standard: str = ""  # the number of a standard's parameter, where it is named by one
 
     @property
     def column(self) -> str:
+        """Its name in the frame of cells."""
         return f"c{self.index}"
 
 
@@ -94,34 +99,6 @@ class Assignment:
     channels: dict[str, Candidate]
     sides: dict[str, Candidate]
     unused: tuple[Candidate, ...]
-
-
-def rule_lines(heading: str, targets: Iterable[str], units: Sequence[str]) -> list[str]:
-    """Lines for the study's [columns] that it takes: each channel with the units that fit it."""
-    return [
-        rule_line(heading, target, unit)
-        for target in targets
-        for unit in units
-        if find_unit(unit, dimensions_of(target)) is not None
-    ]
-
-
-def ignore_line(heading: str) -> str:
-    """The line that leaves a column alone, and asks no more about it."""
-    return rule_line(heading, "ignore", None)
-
-
-def rule_line(heading: str, channel: str, unit: str | None, files: str | None = None) -> str:
-    """One line for the study's [columns]."""
-    return f"{json.dumps(heading, ensure_ascii=False)} = {rule_entry(channel, unit, files)}"
-
-
-def rule_entry(channel: str, unit: str | None, files: str | None = None) -> str:
-    """What stands behind a heading in the study's [columns]."""
-    name = short_name(channel) if channel not in ROLES else channel
-    parts = {"channel": name, "unit": unit, "files": files}
-    inside = ", ".join(f'{key} = "{value}"' for key, value in parts.items() if value)
-    return f"{{ {inside} }}"
 
 
 def candidates(
@@ -169,19 +146,23 @@ def _candidate(
         unit_how,
         text,
         match.is_open,
-        by_standard=match.how.startswith(("SPN", "PID")),
+        by_standard=match.how if match.how.startswith(("SPN", "PID")) else "",
     )
 
 
 def _any_unit(bare: str, unit_row: str) -> Unit | None:
-    inside = re.search(r"[\[(<]([^\[\]()<>]*)[\])>]\s*$", bare)
-    if inside and (unit := find_unit(inside[1])) is not None:
+    if (inside := _in_brackets(bare)) and (unit := find_unit(inside)) is not None:
         return unit
     if unit_row:
         return find_unit(unit_row.strip("[]() "))
     # a last word that is a unit of more than one letter: 'cycMps', 'shaft_rpm'
     words = fold(bare).split()
     return find_unit(words[-1]) if len(words) > 1 and len(words[-1]) > 1 else None
+
+
+def _in_brackets(heading: str) -> str:
+    found = re.search(r"[\[(<]([^\[\]()<>]*)[\])>]\s*$", heading)
+    return found[1] if found else ""
 
 
 def _by_rule(
@@ -198,8 +179,7 @@ def _by_rule(
         return Candidate(index, heading, target, _BY_STUDY, in_heading, "heading", rule=rule)
     written = rule.unit or (match.unit if match else None)
     if written is None:
-        inside = re.search(r"[\[(<]([^\[\]()<>]*)[\])>]\s*$", heading)
-        written = inside[1] if inside else unit_row
+        written = _in_brackets(heading) or unit_row
     unit = unit_for(target, written) if written else None
     return Candidate(
         index,
@@ -222,8 +202,7 @@ def assign(found: list[Candidate], frame: pl.DataFrame, ledger: Ledger) -> Assig
         for c in found
         if c.target is not None and c.target in TIME_ROLES and c not in times
     ]
-    named: dict[str, list[Candidate]] = {}
-    opened: list[Candidate] = []
+    named, opened = dict[str, list[Candidate]](), list[Candidate]()
     for c in found:
         if c.target is None or c.target in ROLES:
             continue
@@ -275,6 +254,11 @@ def _choose(
         ledger.repair(message("same-values-twice"), column=first.heading)
         told = message("column-given-up/same", other=UserText(first.heading, "column"))
         return first, _not_used(several[1:], told)
+    numbers = [c.by_standard for c in several]
+    if len(set(numbers)) == len(several) and set(numbers) <= set(_FIRST_SPN):
+        best = several[numbers.index(min(numbers, key=_FIRST_SPN.index))]
+        told = message("column-given-up/standard", other=UserText(best.heading, "column"))
+        return best, _not_used((c for c in several if c is not best), told)
     lines = [rule_line(c.heading, target, _fitting(c, target)) for c in several]
     lines += [ignore_line(c.heading) for c in several]
     told = message(
@@ -356,7 +340,9 @@ def ask_unit(
     ledger.ask(told, c.heading)
 
 
-def wanted_names(assignment: Assignment, numeric: set[int], ledger: Ledger) -> None:
+def wanted_names(
+    assignment: Assignment, is_numeric: Callable[[Candidate], bool], ledger: Ledger
+) -> None:
     """Ask about unknown headings whose unit fits a channel the file lacks."""
     have = set(assignment.channels)
     lacking = [t for t in ("indicated_speed_mps", "engine_speed_rpm") if t not in have]
@@ -364,11 +350,8 @@ def wanted_names(assignment: Assignment, numeric: set[int], ledger: Ledger) -> N
         lacking.insert(1, "gps_speed_mps")
     if not have & {"fuel_rate_lph", "fuel_used_l", "mass_air_flow_gps", "fuel_mass_rate_gps"}:
         lacking += _FUEL
-    unknown = [
-        c
-        for c in assignment.unused
-        if c.how == UNKNOWN and c.index in numeric and c.unit is not None
-    ][:MAX_ASKED]
+    unknown = [c for c in assignment.unused if c.how == UNKNOWN and c.unit is not None]
+    unknown = list(itertools.islice(filter(is_numeric, unknown), MAX_ASKED))
     fitting: dict[tuple[str, ...], list[tuple[str, str]]] = {}
     for c in unknown:
         targets = tuple(t for t in lacking if _fits(c, t))

@@ -11,7 +11,7 @@ from gearing.logs.archives import LogFileError
 from gearing.logs.assign import candidates
 from gearing.logs.endings import is_log, is_of_report, shown_name
 from gearing.logs.ledger import Ledger
-from gearing.logs.notebook_columns import FILLUPS, as_companion, named_by_unit
+from gearing.logs.notebook_columns import FILLUPS, named_by_unit
 from gearing.logs.table import Table, read_tables
 from gearing.logs.text import load_text
 from gearing.messages import Message, message
@@ -93,7 +93,7 @@ def _is_notebook(path: Path) -> bool:
     except (OSError, LogFileError):
         return False
     found = candidates(table.layout.headings, table.layout.units, (), companion=True)
-    mine = named_by_unit([as_companion(one, FILLUPS) for one in found], FILLUPS)
+    mine = named_by_unit(found, FILLUPS)
     columns = {one.target: one.column for one in mine}
     dated = columns.get("date") or columns.get("time")
     return (

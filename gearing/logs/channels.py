@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 import numpy as np
@@ -9,17 +10,15 @@ import polars as pl
 
 from gearing.logs.assign import Assignment, Candidate, ask_unit
 from gearing.logs.evidence import speed_from_positions, speed_unit, unit_by_size
-from gearing.logs.headings import STANDARD_UNITS, dimensions_of, unit_for
+from gearing.logs.headings import STANDARD_UNITS, dimensions_of, quantity_of, unit_for
 from gearing.logs.ledger import Ledger, Lines
 from gearing.logs.model import How
 from gearing.logs.positions import POSITION, SIDES, to_degrees, whole_degrees
 from gearing.logs.timestamps.utc import UtcTimes
 from gearing.logs.values import (
     Numbers,
+    codes_and_outliers,
     in_unit,
-    may_be_doubtful,
-    not_available,
-    out_of_range,
     to_flags,
     to_gears,
     to_numbers,
@@ -27,22 +26,28 @@ from gearing.logs.values import (
 )
 from gearing.messages import Message, Span, UserText, message
 from gearing.messages.display import places_of
-from gearing.quantities import QUANTITIES
+from gearing.quantities import QUANTITIES, Quantity
 from gearing.units import BY_NAME, convert
 
-FLAGS = ("lockup_engaged", "shift_in_process", "regeneration_active")
-_PLAIN = ("deg", "rpm", "%", "-", "h")
+FLAGS = ("lockup_engaged", "shift_in_process", "regeneration_active", "full", "partial", "missed")
+PLAIN = ("deg", "rpm", "%", "-", "h", "s")  # units that go without saying
 SMALL_SPEED_MPS = 0.5
 SETTLED = "unit-settled"  # by the values, where neither heading nor standard gives it
 _SPEEDS = ("gps_speed_mps", "indicated_speed_mps")
+# By quantity, else by dimension: no odometer counts in feet, and no road's height in miles
 _UNITS_TO_ASK = {
+    "altitude_m": ("m", "ft"),
+    "distance_m": ("m", "km", "mi"),
+    "indicated_distance_m": ("km", "mi", "m"),
+    "volume_l": ("gal", "L"),
+    "wind_speed_mps": ("mph", "km/h", "m/s", "kn"),
+    "barometric_pressure_kpa": ("kPa", "hPa", "inHg", "psi"),
     "speed": ("km/h", "mph", "m/s"),
     "length": ("m", "ft", "km", "mi"),
     "temperature": ("degC", "degF"),
     "volume rate": ("L/h", "gal/h", "L/s"),
     "volume": ("L", "gal"),
     "mass rate": ("g/s", "kg/h"),
-    "pressure": ("kPa", "psi"),
     "torque": ("N*m", "lbf*ft"),
 }
 
@@ -86,7 +91,7 @@ def read_channels(
         cells = frame[candidate.column]
         side = assignment.sides.get(SIDES.get(name, ""))
         letters = frame[side.column] if side is not None else None
-        numbers = _numbers(name, cells, letters, decimal)
+        numbers = read_numbers(name, cells, letters, decimal)
         if name in POSITION and _partial(candidate, cells):
             left[candidate.index] = (message("column-without-degrees"),)
             given = lines[cells.is_not_null().to_numpy()]
@@ -94,21 +99,44 @@ def read_channels(
             continue
         if name in _SPEEDS and true_speed is None and candidate.unit is None:
             true_speed = _true_speed(done, moments)
-        unit, how = _unit(name, candidate, numbers, true_speed, ledger)
-        if unit is None:
-            left[candidate.index] = how
-            if how[0].topic == "wrong-unit":
-                given = lines[cells.is_not_null().to_numpy()]
-                told = message("wrong-dimension", unit=UserText(str(candidate.unit)))
-                ledger.set_aside_values(told, candidate.heading, given)
+        channel = read_channel(name, candidate, numbers, cells, lines, ledger, true_speed)
+        if not isinstance(channel, Channel):
+            left[candidate.index] = channel
             continue
-        done[name] = _channel(name, candidate, numbers, cells, unit, how, lines, ledger)
+        done[name] = channel
         if name == "gps_speed_mps":
-            true_speed = done[name].values
+            true_speed = channel.values
     return done, left
 
 
-def _numbers(name: str, cells: pl.Series, side: pl.Series | None, decimal: str) -> Numbers:
+def read_channel(
+    name: str,
+    candidate: Candidate,
+    numbers: Numbers,
+    cells: pl.Series,
+    lines: Lines,
+    ledger: Ledger,
+    true_speed: pl.Series | None = None,
+    units: tuple[str, ...] | None = None,
+) -> Channel | How:
+    """One column in the unit of its quantity, doubtful values to the ledger; or why it is left
+    out: its unit is not settled, then it is asked for (one of `units`), or is none of the
+    quantity."""
+    unit, how = _unit(name, candidate, numbers, true_speed)
+    if unit is not None:
+        return _channel(name, candidate, numbers, cells, unit, how, lines, ledger)
+    if how[0].topic == "column-asked":
+        asked = whole_degrees(numbers.values) if name in POSITION else units or units_to_ask(name)
+        ask_unit(candidate, name, asked, seen_range(numbers.values), ledger)
+    if how[0].topic == "wrong-unit":
+        given = lines[cells.is_not_null().to_numpy()]
+        told = message("wrong-dimension", unit=UserText(str(candidate.unit)))
+        ledger.set_aside_values(told, candidate.heading, given)
+    return how
+
+
+def read_numbers(name: str, cells: pl.Series, side: pl.Series | None, decimal: str) -> Numbers:
+    """The cells of a quantity as numbers as written; `side` has the letters of a position."""
     if name in FLAGS:
         return to_flags(cells)
     if name == "gear":
@@ -130,10 +158,10 @@ def _partial(candidate: Candidate, cells: pl.Series) -> bool:
 
 
 def _true_speed(done: dict[str, Channel], moments: UtcTimes) -> pl.Series | None:
-    if not all(name in done for name in POSITION) or moments.relative_s is None:
+    if not all(name in done for name in POSITION) or moments.relative_us is None:
         return None
     return speed_from_positions(
-        moments.relative_s,
+        moments.relative_us.cast(pl.Float64).to_numpy() / 1e6,
         done["latitude_deg"].values.to_numpy(),
         done["longitude_deg"].values.to_numpy(),
     )
@@ -144,28 +172,24 @@ def _unit(
     candidate: Candidate,
     numbers: Numbers,
     true_speed: pl.Series | None,
-    ledger: Ledger,
 ) -> tuple[str | None, How]:
     """The unit a column is written in and how it is known; None with the reason."""
-    own = QUANTITIES[name].unit
+    own = quantity_of(name).unit
     allowed = dimensions_of(name)
     if candidate.unit is not None:
         if BY_NAME[candidate.unit].dimension in allowed:
             return candidate.unit, (*candidate.how, *_UNIT_FROM.get(candidate.unit_how, ()))
-        if not (own in _PLAIN and candidate.unit in ("-", "%")):
+        if not (own in PLAIN and candidate.unit in ("-", "%")):
             return None, _wrong_unit(name, candidate.unit)
     if numbers.unit is not None and (unit := unit_for(name, numbers.unit)) is not None:
         if unit.dimension in allowed:
-            told = message("unit-in-cell", unit=UserText(unit.name))
-            ledger.repair(told, column=candidate.heading)
             return unit.name, (*candidate.how, message("unit-from/cells"))
         return None, _wrong_unit(name, unit.name)
     if name in POSITION and (scale := whole_degrees(numbers.values)):
         if len(scale) == 1:
             return scale[0], (*candidate.how, message("unit-settled/size"))
-        ask_unit(candidate, name, scale, seen_range(numbers.values), ledger)
         return None, (message("column-asked/unit"),)
-    if own in _PLAIN:
+    if own in PLAIN and not (name == "grade_percent" and candidate.unit_text):
         return own, candidate.how
     if candidate.by_standard:
         by = message("unit-from/standard")
@@ -178,12 +202,17 @@ def _unit(
         against = message("unit-settled/size")
     if found is not None:
         return found, (*candidate.how, against)
-    _ask(name, candidate, numbers, allowed[0], ledger)
     return None, (message("column-asked/unit"),)
 
 
+def units_to_ask(name: str) -> tuple[str, ...]:
+    """The units a quantity may be written in, as a question offers them."""
+    own = (quantity_of(name).unit,)
+    return _UNITS_TO_ASK.get(name) or _UNITS_TO_ASK.get(dimensions_of(name)[0], own)
+
+
 def _wrong_unit(name: str, unit: str) -> How:
-    label = UserText(QUANTITIES[name].label)
+    label = UserText(quantity_of(name).label)
     return (message("wrong-unit", unit=UserText(unit), channel=label),)
 
 
@@ -196,16 +225,6 @@ def seen_range(values: pl.Series) -> Message:
     return message("values-run", values=Span(low, high, "-", places_of(low, high, figures=6)))
 
 
-def _ask(name: str, candidate: Candidate, numbers: Numbers, dimension: str, ledger: Ledger) -> None:
-    seen = seen_range(numbers.values)
-    units = _UNITS_TO_ASK.get(dimension, (QUANTITIES[name].unit,))
-    if name == "altitude_m":
-        units = ("m", "ft")
-    if name == "indicated_distance_m":
-        units = ("km", "mi", "m")
-    ask_unit(candidate, name, units, seen, ledger)
-
-
 def _channel(
     name: str,
     candidate: Candidate,
@@ -216,11 +235,13 @@ def _channel(
     lines: Lines,
     ledger: Ledger,
 ) -> Channel:
-    quantity = QUANTITIES[name]
+    quantity = quantity_of(name)
     raw = numbers.values
     values = in_unit(raw, unit, quantity.unit)
     heading = candidate.heading
     _aside(message("unreadable-value"), numbers.bad, cells, heading, lines, ledger)
+    if message("unit-from/cells") in how:
+        ledger.repair(message("unit-in-cell", unit=UserText(unit)), column=heading)
     if numbers.thousands:
         ledger.repair(message("thousands-separator"), numbers.thousands, column=heading)
     if name in _SPEEDS and isinstance(low := raw.min(), float) and low < 0:
@@ -228,15 +249,9 @@ def _channel(
         _aside(message("not-available-code"), minus, cells, heading, lines, ledger)
         raw, values = raw.set(minus, None), values.set(minus, None)
         values = _above_zero(values, heading, ledger)
-    if may_be_doubtful(raw, values, quantity):
-        code = not_available(raw, values, quantity)
-        outside = out_of_range(values, quantity) & ~code
-        _aside(message("not-available-code"), code, cells, heading, lines, ledger)
-        _aside(message("out-of-range"), outside, cells, heading, lines, ledger)
-        wrong = code | outside
-        if wrong.any():
-            values = values.set(wrong, None)
-            raw = raw.set(wrong, None)
+    wrong = _doubtful(raw, values, quantity, cells, heading, lines, ledger)
+    if wrong is not None:
+        raw, values = raw.set(wrong, None), values.set(wrong, None)
     step = None
     if name in _SPEEDS and whole_steps(raw):
         step = float(convert(1.0, unit, quantity.unit))
@@ -264,26 +279,38 @@ def _aside(
 ) -> None:
     if not mask.any():
         return
-    value = str(cells.filter(mask).head(1).to_list()[0]).removesuffix(".0")
+    # as the short way has it and as the long one does: whole numbers alike
+    value = re.sub(r"^(-?\d+)\.0$", r"\1", str(cells.filter(mask).item(0)))
     ledger.set_aside_values(told, heading, np.asarray(lines)[mask.to_numpy()], value)
 
 
+def _doubtful(
+    raw: pl.Series,
+    values: pl.Series,
+    quantity: Quantity,
+    cells: pl.Series,
+    heading: str,
+    lines: Lines,
+    ledger: Ledger,
+) -> pl.Series | None:
+    """Where values are codes or out of range, which goes to the ledger; None: nowhere."""
+    found = codes_and_outliers(raw, values, quantity)
+    if found is None:
+        return None
+    code, outside = found
+    _aside(message("not-available-code"), code, cells, heading, lines, ledger)
+    _aside(message("out-of-range"), outside, cells, heading, lines, ledger)
+    return code | outside
+
+
 def set_aside_doubtful(
-    samples: pl.DataFrame, headings: dict[str, str], ledger: Ledger
+    fixes: pl.DataFrame, headings: dict[str, str], ledger: Ledger
 ) -> pl.DataFrame:
     """Codes and values out of range of channels that come as numbers (GPX, NMEA)."""
-    for name in samples.columns:
-        if name in ("time", "line"):
-            continue
-        values, quantity = samples[name], QUANTITIES[name]
-        if not may_be_doubtful(values, values, quantity):
-            continue
-        code = not_available(values, values, quantity)
-        outside = out_of_range(values, quantity) & ~code
-        cells, lines = values.cast(pl.String), samples["line"].to_numpy()
-        _aside(message("not-available-code"), code, cells, headings.get(name, name), lines, ledger)
-        _aside(message("out-of-range"), outside, cells, headings.get(name, name), lines, ledger)
-        wrong = code | outside
-        if wrong.any():
-            samples = samples.with_columns(values.set(wrong, None).alias(name))
-    return samples
+    lines, kept = fixes["line"].to_numpy(), []
+    for values in fixes.drop("us", "line").get_columns():
+        heading = headings.get(values.name, values.name)
+        quantity = QUANTITIES[values.name]
+        wrong = _doubtful(values, values, quantity, values, heading, lines, ledger)
+        kept.append(values if wrong is None else values.set(wrong, None))
+    return fixes.with_columns(kept)

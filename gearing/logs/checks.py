@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import numpy.typing as npt
 import polars as pl
 
 from gearing.logs.ledger import Ledger
@@ -35,6 +36,9 @@ _ZERO_IS_TRUE = ("fuel_rate_lph",)  # overrun burns nothing, down a whole mounta
 _OF_THE_ROAD = ("indicated_speed_mps", "gps_speed_mps", "output_shaft_rpm")
 STEADY_MPS = 2.5  # whole units, a receiver's noise and its lag at both ends of a run
 STEADY_PARTS = 6  # of a run, to see from positions whether its speed held
+
+Floats = npt.NDArray[np.float64]
+Run = dict[str, Floats]  # channels over a stretch of rows, NaN where one has no value
 
 
 def check_samples(samples: pl.DataFrame, headings: dict[str, str], ledger: Ledger) -> pl.DataFrame:
@@ -164,87 +168,83 @@ def _spikes(samples: pl.DataFrame) -> pl.Series:
 
 
 def _stuck(samples: pl.DataFrame, headings: dict[str, str], ledger: Ledger) -> pl.DataFrame:
-    seconds = samples["time"].cast(pl.Int64).to_numpy() / 1e6
+    looked_at = [n for n in (*_MAY_STICK, *POSITION) if n in samples.columns]
+    channels: Run = {name: samples[name].to_numpy() for name in looked_at}
+    channels["time"] = samples["time"].cast(pl.Int64).to_numpy() / 1e6
     for name in _MAY_STICK:
-        others = [o for o in _MOVES if o != name and o in samples.columns]
-        if name not in samples.columns or not others:
+        others = [o for o in _MOVES if o != name and o in channels]
+        if name not in channels or not others:
             continue
-        column = samples[name]
-        value = column.drop_nulls().to_numpy()
+        index = np.flatnonzero(~np.isnan(channels[name]))
+        value = channels[name][index]
         edges = np.flatnonzero(value[1:] != value[:-1]) + 1
         begins = np.concatenate(([0], edges))
-        ends = np.concatenate((edges, [len(value)])) - 1
-        long = np.flatnonzero(ends - begins + 1 >= STUCK_ROWS)
-        if not len(long):
-            continue
-        known = column.is_not_null().to_numpy()
-        index = np.flatnonzero(known)
-        runs = [
-            (begin, end)
-            for begin, end in zip(index[begins[long]], index[ends[long]], strict=True)
-            if seconds[end] - seconds[begin] >= STUCK_S
-            and _others_moved(
-                samples.slice(begin, end - begin + 1), name, others, float(column[int(begin)])
-            )
-        ]
-        if not runs:
-            continue
-        mask = np.zeros(samples.height, np.bool_)
-        for begin, end in runs:
-            mask[begin + 1 : end + 1] = True  # the first of the run was true once
-        mask &= known
+        ends = np.concatenate((edges, [len(value)]))
+        stuck = np.zeros(samples.height, np.bool_)
+        for at in np.flatnonzero(ends - begins >= STUCK_ROWS).tolist():
+            begin, end = index[begins[at]], index[ends[at] - 1] + 1
+            run = {one: values[begin:end] for one, values in channels.items()}
+            if run["time"][-1] - run["time"][0] >= STUCK_S and _others_moved(run, name, others):
+                # the first of the run was true once
+                stuck[index[begins[at] + 1 : ends[at]]] = True
         if name in _ZERO_IS_TRUE:
-            mask &= (column != 0.0).fill_null(False).to_numpy()
-        samples = _without(samples, pl.Series(mask), (name,), message("stuck"), headings, ledger)
+            stuck &= channels[name] != 0.0
+        if stuck.any():
+            mask = pl.Series(stuck)
+            samples = _without(samples, mask, (name,), message("stuck"), headings, ledger)
+            channels[name] = samples[name].to_numpy()
     return samples
 
 
-def _others_moved(run: pl.DataFrame, name: str, others: list[str], value: float) -> bool:
+def _given(values: Floats) -> Floats:
+    return values[~np.isnan(values)]
+
+
+def _others_moved(run: Run, name: str, others: list[str]) -> bool:
     """Another channel varied over the run by more than steady driving does."""
+    value = float(run[name][0])
     if value == 0.0 and name in _OF_WHEELS and _engine_off(run):
         return False  # carried, as on a ferry: the wheels do stand
     for other in others:
         if value == 0.0 and other == "engine_speed_rpm":
             continue  # standing still with the engine revving is no fault
-        moved = run[other].drop_nulls().to_numpy()
+        moved = _given(run[other])
         if len(moved) < STUCK_ROWS // 2 or np.ptp(moved) <= _MOVES[other]:
             continue
         low, high = np.quantile(moved, (0.02, 0.98), method="nearest")
         if high - low <= _MOVES[other]:
             continue
-        return not (other == "engine_speed_rpm" and _road_agrees(run, name, others, value))
+        return not (other == "engine_speed_rpm" and _road_agrees(run, name, others))
     return False
 
 
-def _engine_off(run: pl.DataFrame) -> bool:
-    if "engine_speed_rpm" not in run.columns:
-        return False
-    high = run["engine_speed_rpm"].max()
-    return isinstance(high, float) and high < TURNING_RPM
+def _engine_off(run: Run) -> bool:
+    turning = _given(run.get("engine_speed_rpm", np.zeros(0)))
+    return len(turning) > 0 and bool(turning.max() < TURNING_RPM)
 
 
-def _road_agrees(run: pl.DataFrame, name: str, others: list[str], value: float) -> bool:
+def _road_agrees(run: Run, name: str, others: list[str]) -> bool:
     """A speed that held over the run held by another speed, or by the positions, as well."""
     if name not in _OF_THE_ROAD:
         return False
     for other in others:
-        speed = run[other].drop_nulls().to_numpy()
+        speed = _given(run[other])
         if other == "engine_speed_rpm" or len(speed) < STUCK_ROWS // 2:
             continue
         most = np.quantile(speed, (0.05, 0.5, 0.95), method="nearest")
         if np.ptp(most) > 0:  # else it may be frozen itself
-            return _held(most, name, value)
-    if not all(channel in run.columns for channel in POSITION):
+            return _held(most, name, float(run[name][0]))
+    if not all(channel in run for channel in POSITION):
         return False
-    fixes = run.select("time", *POSITION).drop_nulls()
-    if fixes.height < STUCK_ROWS // 2:
+    lat, lon, seconds = (run[channel] for channel in (*POSITION, "time"))
+    known = ~(np.isnan(lat) | np.isnan(lon))
+    lat, lon, seconds = lat[known], lon[known], seconds[known]
+    if len(lat) < STUCK_ROWS // 2:
         return False
-    lat, lon = (fixes[channel].to_numpy() for channel in POSITION)
-    seconds = fixes["time"].cast(pl.Int64).to_numpy() / 1e6
     way_m = np.hypot(np.diff(lat), np.diff(lon) * np.cos(np.radians(lat[0]))) * DEGREE_M
     way_m = np.concatenate(([0.0], np.cumsum(way_m)))
     at = np.linspace(seconds[0], seconds[-1], STEADY_PARTS + 1)
-    return _held(np.diff(np.interp(at, seconds, way_m)) / np.diff(at), name, value)
+    return _held(np.diff(np.interp(at, seconds, way_m)) / np.diff(at), name, float(run[name][0]))
 
 
 def _held(speed_mps: np.ndarray, name: str, value: float) -> bool:

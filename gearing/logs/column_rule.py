@@ -1,11 +1,16 @@
-"""What a user says a heading means, and in which files."""
+"""What a user says a heading means, in which files, and how the study writes it."""
 
 from __future__ import annotations
 
+import json
 import re
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fnmatch import fnmatch
 from pathlib import PurePosixPath
+
+from gearing.logs.headings import ROLES, dimensions_of, short_name
+from gearing.units import find_unit
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,3 +48,31 @@ def find_rule(heading: str, rules: tuple[ColumnRule, ...]) -> ColumnRule | None:
         if " ".join(rule.heading.lower().split()) == folded:
             return rule
     return None
+
+
+def rule_lines(heading: str, targets: Iterable[str], units: Sequence[str]) -> list[str]:
+    """Lines for the study's [columns] that it takes: each channel with the units that fit it."""
+    return [
+        rule_line(heading, target, unit)
+        for target in targets
+        for unit in units
+        if find_unit(unit, dimensions_of(target)) is not None
+    ]
+
+
+def ignore_line(heading: str) -> str:
+    """The line that leaves a column alone, and asks no more about it."""
+    return rule_line(heading, "ignore", None)
+
+
+def rule_line(heading: str, channel: str, unit: str | None, files: str | None = None) -> str:
+    """One line for the study's [columns]."""
+    return f"{json.dumps(heading, ensure_ascii=False)} = {rule_entry(channel, unit, files)}"
+
+
+def rule_entry(channel: str, unit: str | None, files: str | None = None) -> str:
+    """What stands behind a heading in the study's [columns]."""
+    name = short_name(channel) if channel not in ROLES else channel
+    parts = {"channel": name, "unit": unit, "files": files}
+    inside = ", ".join(f'{key} = "{value}"' for key, value in parts.items() if value)
+    return f"{{ {inside} }}"

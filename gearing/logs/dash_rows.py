@@ -8,9 +8,13 @@ from pathlib import Path
 import polars as pl
 
 from gearing.logs.column_rule import ColumnRule
-from gearing.logs.companions import Companion, RowsRead, Written, companion_of, read_rows
-from gearing.logs.notebook_columns import DASH
-from gearing.messages import message
+from gearing.logs.companions import Companion, Kind, Written, companion_of, read_rows, without
+
+_KIND = Kind(
+    names=("indicated_speed_mps", "indicated_distance_m"),
+    means={"speed": "indicated_speed_mps", "distance_m": "indicated_distance_m"},
+    units={"indicated_distance_m": ("mi", "km"), "indicated_speed_mps": ("mph", "km/h")},
+)
 
 
 def read_dash_rows(
@@ -22,11 +26,10 @@ def read_dash_rows(
     """Readings: `time` (UTC), `indicated_speed_mps` as the needle showed it, and
     `indicated_distance_m` as the odometer did; ascending time, null where a row has none.
     `like`: how the fill-ups are written, for what is left open here."""
-    read = read_rows(path, time_zone, rules, DASH, timed=True, like=like)
-    if not isinstance(read, RowsRead):
+    read = read_rows(path, time_zone, rules, _KIND, like)
+    if isinstance(read, Companion):
         return read
-    frame, ledger = read.frame, read.ledger
-    empty = frame.select(pl.all_horizontal(pl.col(DASH).is_null())).to_series()
-    ledger.set_aside_rows(message("no-values"), frame["line"].filter(empty).to_numpy())
-    kept = frame.filter(~empty).sort("time", maintain_order=True)
-    return replace(companion_of(kept.select("time", *DASH), ledger), written=read.written)
+    empty = read.frame.select(pl.all_horizontal(pl.col(_KIND.names).is_null())).to_series()
+    kept = without(read.frame, empty, read.ledger).sort("time", maintain_order=True)
+    found = companion_of(kept.select("time", *_KIND.names), read.ledger)
+    return replace(found, written=read.written)

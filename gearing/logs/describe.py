@@ -51,6 +51,7 @@ def describe(reading: Reading) -> dict[str, Any]:
 
 
 def moment(reading: Reading, index: int) -> str | None:
+    """The time of a sample by its index, as ISO 8601; None where there are none."""
     if reading.samples.height == 0:
         return None
     taken: datetime = reading.samples["time"][index]
@@ -108,10 +109,12 @@ def dialect_words(reading: Reading) -> str:
 
 
 def counted(read: int, used: int) -> str:
+    """The line of how many rows were read, used and set aside."""
     return f"  {message('rows-counted', read=read, used=used, aside=read - used)}"
 
 
 def covered(first: str | None, last: str | None) -> str:
+    """The line of the time covered."""
     return f"  {message('time-covered', first=Moment(first or ''), last=Moment(last or ''))}"
 
 
@@ -129,6 +132,7 @@ def _head(reading: Reading) -> str:
 
 
 def columns_table(columns: tuple[Column, ...]) -> str:
+    """How each heading was read, a line each, aligned; empty where there are none."""
     if not columns:
         return ""
     rows: list[tuple[str, ...]] = [

@@ -97,7 +97,7 @@ def _count(data: bytes, layout: Layout, sign: str) -> int:
     byte = ord(sign)
     return sum(
         int(np.count_nonzero(buffer[at : at + BLOCK] == byte))
-        for at in _blocks(layout.data_offset, len(buffer))
+        for at in range(layout.data_offset, len(buffer), BLOCK)
     )
 
 
@@ -106,10 +106,6 @@ def _points_in_text_alone(data: bytes, layout: Layout, frame: pl.DataFrame) -> b
     text = [column for column in frame.get_columns() if column.dtype == pl.String]
     inside = sum(int(column.str.count_matches(".", literal=True).sum()) for column in text)
     return _count(data, layout, ".") == inside
-
-
-def _blocks(first: int, last: int) -> range:
-    return range(first, last, BLOCK)
 
 
 def _all_whole(data: bytes, layout: Layout) -> bool:
@@ -122,7 +118,9 @@ def _all_whole(data: bytes, layout: Layout) -> bool:
 
 def positions(buffer: npt.NDArray[np.uint8], byte: int) -> Ints:
     """Where `byte` stands in `buffer`, found block by block."""
-    parts = [np.flatnonzero(buffer[at : at + BLOCK] == byte) + at for at in _blocks(0, len(buffer))]
+    parts = [
+        np.flatnonzero(buffer[at : at + BLOCK] == byte) + at for at in range(0, len(buffer), BLOCK)
+    ]
     return np.concatenate(parts).astype(np.int64, copy=False) if parts else np.zeros(0, np.int64)
 
 

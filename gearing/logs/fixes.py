@@ -9,7 +9,7 @@ import polars as pl
 from gearing.logs.channels import set_aside_doubtful
 from gearing.logs.checks import check_samples
 from gearing.logs.model import Column, empty_samples
-from gearing.logs.order import repair_clock, sort_rows
+from gearing.logs.order import in_order
 from gearing.logs.samples import Context, Part
 from gearing.messages import Message, UserText, message
 
@@ -27,7 +27,7 @@ def read_fixes(
     speed_unit: str,
     time_form: tuple[Message, ...],
 ) -> Part:
-    """The samples of fixes: `us` (microseconds UTC, none missing), `line`, and the channels.
+    """The samples of fixes: `us` (microseconds UTC), `line`, and the channels.
 
     `words` say of each channel what the format calls it, `rows` how many records there were.
     """
@@ -53,11 +53,8 @@ def _samples(fixes: pl.DataFrame, context: Context, words: Mapping[str, str]) ->
     if fixes.height == 0:
         return empty_samples()
     names = [name for name in headings if fixes[name].null_count() < fixes.height]
-    us, keep = repair_clock(fixes["us"].to_numpy(), fixes.select("line", *names), ledger)
-    time = pl.Series("time", us).cast(pl.Datetime("us")).dt.replace_time_zone("UTC")
-    samples = fixes.with_columns(time).filter(pl.Series(keep)).select("time", "line", *names)
-    samples = set_aside_doubtful(samples, headings, ledger)
-    return check_samples(sort_rows(samples, ledger), headings, ledger)
+    fixes = set_aside_doubtful(fixes.select("line", "us", *names), headings, ledger)
+    return check_samples(in_order(fixes, ledger), headings, ledger)
 
 
 def _number(value: object) -> float | None:

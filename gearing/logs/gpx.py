@@ -1,10 +1,15 @@
-"""GPX 1.0 and 1.1 tracks as samples of the receiver."""
+"""GPX 1.0 and 1.1 tracks as samples of the receiver; what is damaged costs the points it is in.
+
+Elements by the GPX 1.1 schema (topografix.com): `trkpt` and `rtept` with the attributes `lat` and
+`lon` [deg], and in them `ele` [m], `time` (UTC), `hdop`. Speed [m/s] and course [deg] are elements
+of GPX 1.0, and of extensions since.
+"""
 
 from __future__ import annotations
 
 import re
-from datetime import UTC
-from typing import Any
+from dataclasses import dataclass, field
+from xml.parsers import expat
 
 import numpy as np
 import polars as pl
@@ -12,6 +17,8 @@ import polars as pl
 from gearing.logs.archives import LogFileError
 from gearing.logs.fixes import read_fixes
 from gearing.logs.samples import Context, Part
+from gearing.logs.timestamps.dates import TimeRule
+from gearing.logs.timestamps.parse import parse_times
 from gearing.messages import UserText, message
 
 _CHANNELS = {
@@ -22,46 +29,56 @@ _CHANNELS = {
     "gps_course_deg": "course",
     "hdop": "hdop",
 }
+_NAMES = ("lat", "lon", "ele", "speed", "course", "hdop")
+_EXTENSIONS = ("speed", "course")
+MAX_DAMAGES = 10_000  # beyond so many the rest of the file is left
+BLOCK = 1 << 18  # bytes handed over at once
 
 
 def is_gpx(data: bytes) -> bool:
+    """Whether the text begins as a GPX file does."""
     head = data[:4096].lstrip()
     return head.startswith(b"<") and b"<gpx" in head
 
 
 def read_gpx(data: bytes, context: Context) -> Part:
-    """One sample a track point; a cut file gives its whole points.
+    """One sample a track point; points that are not whole go to the ledger.
 
     Raises
     ------
     LogFileError
         no GPX that can be read.
     """
-    starts = [m.start() for m in re.finditer(rb"<trkpt\b", data)]
-    lines = np.searchsorted(
-        np.flatnonzero(np.frombuffer(data, np.uint8) == 10), np.array(starts, np.int64)
-    )
-    lines = np.asarray(lines + 1, dtype=np.int64)
-    points = _points(data, context)
-    rows = len(starts)
-    if rows == 0:
-        raise LogFileError(message("empty-file/no-points"))
-    if len(points) < rows:  # beyond the last whole point
-        context.ledger.set_aside_rows(message("cut-record"), lines[len(points) :])
-    lines = lines[: len(points)]
-    frame = pl.DataFrame(
-        points,
-        schema={"us": pl.Int64} | dict.fromkeys(_CHANNELS, pl.Float64),
-        orient="row",
-    ).with_columns(pl.Series("line", lines, dtype=pl.UInt32))
-    timeless = frame["us"].is_null()
-    if timeless.any():
-        aside = frame["line"].filter(timeless).to_numpy()
-        context.ledger.set_aside_rows(message("no-time"), aside)
-        frame = frame.filter(~timeless)
+    ledger = context.ledger
+    points, damaged = read_points(data, "trkpt")
+    if points.height == 0:
+        raise damaged or LogFileError(message("empty-file/no-points"))
+    feeds = np.flatnonzero(np.frombuffer(data, np.uint8) == 10)
+    starts = whole = points["at"].to_numpy()
+    if damaged is not None:
+        starts = np.array([m.start() for m in re.finditer(rb"<trkpt", data)], np.int64)
+        cut = starts[~np.isin(starts, whole)]
+        ledger.set_aside_rows(message("cut-record"), np.searchsorted(feeds, cut) + 1)
+        ledger.repair(message("salvaged-xml"))
+    lines = np.searchsorted(feeds, whole) + 1
+    stamps = parse_times(points["time"], TimeRule(), None, ".")
+    us = stamps.us  # by the standard UTC, with or without a zone
+    if stamps.kind != "instant":
+        us = us.clear(points.height)
+    fixes = pl.DataFrame({"line": pl.Series(lines, dtype=pl.UInt32), "us": us})
+    for (channel, heading), name in zip(_CHANNELS.items(), _NAMES, strict=True):
+        text = points[name]
+        values = text.str.strip_chars().cast(pl.Float64, strict=False)
+        values = values.set(~values.is_finite(), None)
+        bad = (values.is_null() & (text.fill_null("") != "")).to_numpy()
+        if bad.any():
+            value = text.filter(pl.Series(bad)).item(0)
+            ledger.set_aside_values(message("unreadable-value"), heading, lines[bad], value)
+        fixes = fixes.with_columns(values.alias(channel))
+    ledger.set_aside_rows(message("no-time"), lines[us.is_null().to_numpy()])
     return read_fixes(
-        frame,
-        rows,
+        fixes.filter(pl.col("us").is_not_null()),
+        len(starts),
         context,
         _CHANNELS,
         kind="GPX",
@@ -70,56 +87,78 @@ def read_gpx(data: bytes, context: Context) -> Part:
     )
 
 
-def _points(data: bytes, context: Context) -> list[tuple[Any, ...]]:
-    import gpxpy
+def read_points(data: bytes, kind: str) -> tuple[pl.DataFrame, LogFileError | None]:
+    """The whole points (`kind` is trkpt or rtept) as text: `at`, the byte each begins at, `time`
+    and the columns `lat`, `lon`, `ele`, `speed`, `course`, `hdop`; and what was damaged first.
 
-    text = data.decode("utf-8", errors="replace")
-    if re.search(r"<!(?:DOCTYPE|ENTITY)", text[:100_000]):
-        raise LogFileError(message("damaged-xml/entities"))
-    try:
-        track = gpxpy.parse(text)
-    except Exception as first:  # the parser passes on whatever its XML library raises
-        end = text.rfind("</trkpt>")
-        if end < 0:
-            raise _damaged(first) from None
+    Raises
+    ------
+    LogFileError
+        the file declares entities, which no track needs.
+    """
+    found = _Points(kind)
+    start, first = 0, None
+    mark = re.compile(rb"<" + kind.encode() + rb"\b")
+    for _ in range(MAX_DAMAGES):
+        failed = found.parse(data, start)
+        if failed is None:
+            break
+        at, why = failed
+        told = message("damaged-xml", system=UserText(why, "system"))
+        first = first or LogFileError(told)
+        again = mark.search(data, max(at, start + 1))
+        if again is None:
+            break
+        start = again.start()
+    schema = {"at": pl.Int64} | dict.fromkeys(("time", *_NAMES), pl.String)
+    return pl.DataFrame(found.rows, schema=schema, orient="row"), first
+
+
+@dataclass(slots=True)
+class _Points:
+    """Gathers points while a file is parsed, anew behind each damage."""
+
+    kind: str
+    rows: list[tuple[int | str | None, ...]] = field(default_factory=list)
+
+    def parse(self, data: bytes, start: int) -> tuple[int, str] | None:
+        """Parse from a byte on; where and why it could not be gone on with, or None."""
+        parser = expat.ParserCreate("utf-8")
+        root = b"" if start == 0 else b"<gpx>"
+        offset = start - len(root)
+        at, depth = 0, 0
+        point: dict[str, str] = {}
+        text: list[str] = []
+
+        def begin(tag: str, attributes: dict[str, str]) -> None:
+            nonlocal at, depth, point
+            text.clear()
+            if depth:
+                depth += 1
+            elif tag.rpartition(":")[2] == self.kind:
+                at, depth, point = parser.CurrentByteIndex + offset, 1, dict(attributes)
+
+        def end(tag: str) -> None:
+            nonlocal depth
+            name = tag.rpartition(":")[2].lower()
+            if depth == 2 or name in _EXTENSIONS:
+                point.setdefault(name, "".join(text).strip())
+            text.clear()
+            if depth == 1:
+                self.rows.append((at, point.get("time"), *(point.get(n) for n in _NAMES)))
+            depth = max(depth - 1, 0)
+
+        def refuse(*_: object) -> None:
+            raise LogFileError(message("damaged-xml/entities"))
+
+        parser.StartElementHandler, parser.EndElementHandler = begin, end
+        parser.CharacterDataHandler, parser.StartDoctypeDeclHandler = text.append, refuse
         try:
-            track = gpxpy.parse(text[: end + 8] + "</trkseg></trk></gpx>")
-        except Exception as second:
-            raise _damaged(second) from None
-        context.ledger.repair(message("salvaged-xml"))
-    return [_point(p) for t in track.tracks for s in t.segments for p in s.points]
-
-
-def _damaged(error: Exception) -> LogFileError:
-    return LogFileError(message("damaged-xml", system=UserText(str(error)[:120], "system")))
-
-
-def _point(point: Any) -> tuple[Any, ...]:
-    us = None
-    if point.time is not None:
-        moment = point.time
-        if moment.tzinfo is None:
-            moment = moment.replace(tzinfo=UTC)  # GPX times are UTC by the standard
-        us = round(moment.timestamp() * 1e6)
-    speed = point.speed if point.speed is not None else _extension(point, "speed")
-    course = point.course if point.course is not None else _extension(point, "course")
-    return (
-        us,
-        point.latitude,
-        point.longitude,
-        point.elevation,
-        speed,
-        course,
-        point.horizontal_dilution,
-    )
-
-
-def _extension(point: Any, name: str) -> float | None:
-    for element in point.extensions:
-        for part in element.iter():
-            if str(part.tag).rsplit("}", 1)[-1].lower() == name and part.text:
-                try:
-                    return float(part.text)
-                except ValueError:
-                    return None
-    return None
+            parser.Parse(root)
+            for place in range(start, len(data), BLOCK):
+                parser.Parse(data[place : place + BLOCK])
+            if start == 0:
+                parser.Parse(b"", True)
+        except expat.ExpatError as error:
+            return parser.ErrorByteIndex + offset, str(error)
+        return None

@@ -10,17 +10,18 @@ from __future__ import annotations
 import re
 import tomllib
 import unicodedata
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from importlib import resources
 
-from gearing.quantities import QUANTITIES
+from gearing.quantities import QUANTITIES, Quantity
 from gearing.units import BY_NAME, Unit, find_unit
 
 # SPNs besides the table's own that carry the same channel, with the unit SAE J1939-71 scales to
 _MORE_SPNS = {917: "indicated_distance_m", 918: "trip_distance", 244: "trip_distance",
               105: "intake_air_temperature_c"}  # fmt: skip
-_MORE_PIDS = {"9D": "fuel_mass_rate_gps"}
+_BY_SPN = {q.spn: name for name, q in QUANTITIES.items() if q.spn is not None} | _MORE_SPNS
+_BY_PID = {q.pid: name for name, q in QUANTITIES.items() if q.pid} | {"9D": "fuel_mass_rate_gps"}
 # The unit a standard's number implies
 STANDARD_UNITS = {
     "indicated_speed_mps": "km/h",
@@ -29,67 +30,50 @@ STANDARD_UNITS = {
     "trip_distance": "km",
 }
 # Roles that are no channels: the clock, and the parts of a long table
-ROLES = (
-    "time",
-    "date",
-    "elapsed",
-    "parameter",
-    "value",
-    "unit",
-    "latitude_side",
-    "longitude_side",
-)
-# Quantities whose unit goes without saying
-PLAIN = ("deg", "rpm", "%", "-", "h")
-# Companions' own quantities: name -> unit
-COMPANION_UNITS = {
-    "wind_speed_mps": "m/s",
-    "wind_from_deg": "deg",
-    "volume_l": "L",
-    "full": "-",
-    "partial": "-",
-    "missed": "-",
-    "price": "-",
-    "other_l": "L",
-    "distance_m": "m",
-    "speed_limit_mps": "m/s",
-    "stop_s": "s",
-    "grade_percent": "%",
-}
-_UNIT_ENDINGS = tuple(
-    sorted(
-        {"mps", "kmh", "kph", "mph", "rpm", "deg", "kpa", "lph", "gph", "percent", "pct"}
-        | {"c", "f", "k", "m", "km", "mi", "ft", "l", "gal", "psi", "nm", "s", "ms", "us", "gps"}
-        | {"kn", "kts", "knots", "miles", "feet", "meters", "metres", "bar", "hpa", "inhg", "h"}
-        | {"km h", "m s", "l h", "gal h", "g s", "km per h", "mi h", "degc", "degf", "deg c"}
-        | {"deg f", "kg h", "g h", "liters", "litres", "gallons", "mbar", "1 min", "u min"}
-        | {"miles per hour", "sec", "seconds", "min", "celsius", "fahrenheit", "tr min", "km hr"}
-        | {"mi per hr", "gal per hr", "l per h", "l per hr", "percentage", "in hg"}
+ROLES = ("time", "date", "elapsed", "parameter", "value", "unit",
+         "latitude_side", "longitude_side")  # fmt: skip
+
+
+def _beside(
+    name: str, unit: str, label: str, low: float | None = None, high: float | None = None
+) -> Quantity:
+    return Quantity(name, unit, label, "", low, high, ())
+
+
+# What companion files carry beside the channels: weather, fill-ups, road profiles. No wind blows
+# on over 75 m/s (270 km/h, the strongest class of tropical cyclones; from memory)
+BESIDE: dict[str, Quantity] = {
+    quantity.name: quantity
+    for quantity in (
+        _beside("wind_speed_mps", "m/s", "wind speed", 0, 75),
+        _beside("wind_from_deg", "deg", "wind direction", 0, 360),
+        _beside("volume_l", "L", "volume"),
+        _beside("full", "-", "full"),
+        _beside("partial", "-", "partial"),
+        _beside("missed", "-", "missed"),
+        _beside("price", "-", "price"),
+        _beside("other_l", "L", "other use"),
+        _beside("distance_m", "m", "distance"),
+        _beside("speed_limit_mps", "m/s", "speed limit"),
+        _beside("stop_s", "s", "stop"),
+        _beside("grade_percent", "%", "grade"),
     )
-)
-_PHRASE_UNITS = {
-    "km h": "km/h",
-    "m s": "m/s",
-    "l h": "L/h",
-    "gal h": "gal/h",
-    "g s": "g/s",
-    "gps": "g/s",
-    "km per h": "km/h",
-    "mi h": "mph",
-    "miles per hour": "mph",
-    "kg h": "kg/h",
-    "g h": "g/h",
-    "1 min": "rpm",
-    "u min": "rpm",
-    "tr min": "rpm",
-    "km hr": "km/h",
-    "mi per hr": "mph",
-    "gal per hr": "gal/h",
-    "l per h": "L/h",
-    "l per hr": "L/h",
-    "percentage": "%",
-    "in hg": "inHg",
 }
+
+
+def quantity_of(name: str) -> Quantity:
+    """The row of a channel, or of what companion files carry beside the channels.
+
+    Raises
+    ------
+    KeyError
+        there is none of that name.
+    """
+    return QUANTITIES.get(name) or BESIDE[name]
+
+
+MAX_UNIT_WORDS = 3  # of a unit in words: miles per hour
+_NO_UNITS = ("in", "-")  # as a heading's last word: a preposition, and a ratio of something else
 # How SAE J1939's parameter names are shortened in data bases of signals
 _SHORTENED = {
     "eng": "engine", "veh": "vehicle", "spd": "speed", "trans": "transmission",
@@ -105,8 +89,8 @@ _REPORTED = {
 # What a weather station's value is of, and at the heights they are measured at by the World
 # Meteorological Organization's guide (WMO-No. 8: 1.25 to 2 m and 10 m)
 _STATION_WORDS = {"avg", "average", "mean", "hourly", "prevailing", "2m", "10m"}
-# A parameter's number in SAE J1979 as the whole name: service 01 and the parameter, 010D
-PID_ALONE = re.compile(r"(?i)^\s*(?:0x)?01[\s_]?([0-9a-f]{2})(?=\s*(?:$|[\[(]))")
+# A parameter's number in SAE J1979 as the whole name: service 01 and the parameter, 010D, or 0x0D
+PID_ALONE = re.compile(r"(?i)^\s*(?:(?:0x)?01[\s_]?|0x)([0-9a-f]{2})(?=\s*(?:$|[\[(]))")
 # Acronyms of the parameter groups (SAE J1939-71) such names begin with, and the parameter's own
 # number in SAE J1979 (010D, 0x0D)
 _GROUP_FIRST = re.compile(
@@ -217,14 +201,11 @@ def unit_for(target: str, text: str) -> Unit | None:
 
 def dimensions_of(target: str) -> tuple[str, ...]:
     """The dimensions of units a channel may be written in."""
-    if target in QUANTITIES:
-        quantity = QUANTITIES[target]
-        own = (BY_NAME[quantity.unit].dimension,)
-        return (*own, *quantity.dimensions)
     if target == "grade_percent":
         return ("ratio", "angle")
-    if target in COMPANION_UNITS:
-        return (BY_NAME[COMPANION_UNITS[target]].dimension,)
+    if target in QUANTITIES or target in BESIDE:
+        quantity = quantity_of(target)
+        return (BY_NAME[quantity.unit].dimension, *quantity.dimensions)
     return {
         "speed": ("speed",),
         "temperature": ("temperature",),
@@ -264,23 +245,14 @@ def _split_unit(heading: str) -> tuple[str, str]:
 def _by_standard(heading: str) -> Match | None:
     spn = re.search(r"(?i)\bspn[\s_:#.-]*0*(\d{1,6})\b", heading)
     if spn:
-        number = int(spn[1])
-        for name, quantity in QUANTITIES.items():
-            if quantity.spn == number:
-                return Match(name, f"SPN {number}", source=_source_of(name))
-        if number in _MORE_SPNS:
-            return Match(_MORE_SPNS[number], f"SPN {number}", source="bus")
-        return None
+        return _numbered(f"SPN {int(spn[1])}", _BY_SPN.get(int(spn[1])))
     pid = re.search(r"(?i)\bpid[\s_:#.-]*(?:0x|01[\s_-]?)?([0-9a-f]{2})\b", heading)
     pid = pid or PID_ALONE.match(heading)
-    if pid:
-        number_hex = pid[1].upper()
-        for name, quantity in QUANTITIES.items():
-            if quantity.pid == number_hex:
-                return Match(name, f"PID {number_hex}", source="bus")
-        if number_hex in _MORE_PIDS:
-            return Match(_MORE_PIDS[number_hex], f"PID {number_hex}", source="bus")
-    return None
+    return _numbered(f"PID {pid[1].upper()}", _BY_PID.get(pid[1].upper())) if pid else None
+
+
+def _numbered(number: str, name: str | None) -> Match | None:
+    return Match(name, number, source=_source_of(name) or "bus") if name else None
 
 
 def _source_of(name: str) -> str:
@@ -304,20 +276,13 @@ def _by_words(bare: str, companion: bool) -> Match | None:
     )
     if found:
         return found
-    text = " ".join(tokens)
-    for ending in sorted(_UNIT_ENDINGS, key=len, reverse=True):
-        if text.endswith(" " + ending):
-            rest = text[: -len(ending) - 1].split()
-            found = _look_up(rest, companion)
-            if found:
-                spelled = _PHRASE_UNITS.get(ending, ending)
-                unit = unit_for(found.target, spelled)
-                if unit is not None and (
-                    not dimensions_of(found.target) or unit.dimension in dimensions_of(found.target)
-                ):
-                    return Match(
-                        found.target, found.how, unit.name, ending, found.source, found.is_open
-                    )
+    for words in range(min(MAX_UNIT_WORDS, len(tokens) - 1), 0, -1):
+        found, ending = _look_up(tokens[:-words], companion), " ".join(tokens[-words:])
+        unit = unit_for(found.target, ending) if found else None
+        if found is None or unit is None or unit.name in _NO_UNITS:
+            continue
+        if unit.dimension in (dimensions_of(found.target) or (unit.dimension,)):
+            return replace(found, unit=unit.name, unit_text=ending)
     full = _spelled_out(tokens, companion)
     return _by_words(" ".join(full), companion) if full != tokens else None
 
@@ -387,30 +352,15 @@ def _source_in(tokens: list[str]) -> str:
 
 def short_name(channel: str) -> str:
     """The channel without its unit, as the study's [columns] writes it."""
-    for ending in (
-        "_mps",
-        "_rpm",
-        "_deg",
-        "_m",
-        "_lph",
-        "_gps",
-        "_l",
-        "_percent",
-        "_c",
-        "_kpa",
-        "_s",
-    ):
-        if channel.endswith(ending) and channel != "gps":
-            return channel[: -len(ending)]
-    return channel.removesuffix("_nm").removesuffix("_h")
+    return re.sub(r"_(mps|rpm|deg|m|lph|gps|l|percent|c|kpa|s|nm|h)$", "", channel)
 
 
 def channel_named(text: str) -> str | None:
     """The channel a [columns] entry names, with or without its unit; None if there is none."""
     folded = text.strip()
-    if folded in QUANTITIES or folded in COMPANION_UNITS:
+    if folded in QUANTITIES or folded in BESIDE:
         return folded
-    for name in (*QUANTITIES, *COMPANION_UNITS):
+    for name in (*QUANTITIES, *BESIDE):
         if short_name(name) == folded:
             return name
     return folded if folded in ROLES else None

@@ -41,6 +41,7 @@ class Layout:
 
 
 def clean_field(text: str) -> str:
+    """A field without the blanks and quotes around it."""
     return text.strip().strip('"').strip()
 
 
@@ -223,6 +224,9 @@ def _without_headings(lines: list[str]) -> Layout | None:
         headings[moments.index(True)] = "time"
         headings[named.index(True)] = "parameter"
         headings[values.index(max(values))] = "value"
+        units = [_share(column, _is_unit) > 0.6 for column in columns]
+        if True in units and not headings[units.index(True)]:
+            headings[units.index(True)] = "unit"
         return Layout(delimiter, tuple(headings), ("",) * width, width, 0, None, 0, 0, (), ())
     return None
 

@@ -28,12 +28,15 @@ class Ledger:
     local_times: bool = False  # the log's times name no zone: the study's was taken, or UTC
 
     def set_aside_rows(self, told: Message, lines: Lines, value: str = "") -> None:
+        """Rows by their 1-based source lines, with what stands in the first; none is nothing."""
         self.rows += _runs(told, self.file, "", lines, value)
 
     def set_aside_values(self, told: Message, column: str, lines: Lines, value: str = "") -> None:
+        """Single values of a column, in rows that are used."""
         self.values += _runs(told, self.file, column, lines, value)
 
     def repair(self, told: Message, count: int = 1, column: str = "") -> None:
+        """What was mended or passed over, and how often; never is nothing."""
         if count:
             self.repairs.append(problem_of(told, file=self.file, count=count, column=column))
 
@@ -43,6 +46,7 @@ class Ledger:
 
     @property
     def count_rows(self) -> int:
+        """How many rows were set aside."""
         return sum(p.count for p in self.rows)
 
 

@@ -75,6 +75,7 @@ class Reading:
 
     @property
     def headings(self) -> tuple[str, ...]:
+        """The headings, in the order of the file."""
         return tuple(column.heading for column in self.columns)
 
     @property

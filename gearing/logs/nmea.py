@@ -13,13 +13,13 @@ from datetime import UTC, datetime
 import numpy as np
 import polars as pl
 
-from gearing.logs.assign import rule_line
+from gearing.logs.column_rule import find_rule, rule_line
 from gearing.logs.fixes import read_fixes
-from gearing.logs.ledger import Ledger, Lines, answer
+from gearing.logs.ledger import Lines, answer
 from gearing.logs.order import DAY
 from gearing.logs.samples import Context, Part
-from gearing.logs.timestamps.dates import find_start
-from gearing.messages import Message, message
+from gearing.logs.timestamps.dates import find_start, parse_time_rule
+from gearing.messages import message
 from gearing.units import convert
 
 _SENTENCE = r"\$([A-Z]{2})(GGA|RMC|VTG),([^*$]*)\*([0-9A-Fa-f]{2})\s*$"
@@ -150,22 +150,17 @@ def _with_fix(fixes: pl.DataFrame, context: Context) -> pl.DataFrame:
     none = ((fixes["kind"] == "GGA") & (fixes["fix"].fill_null("0").is_in(["0", ""]))) | (
         (fixes["kind"] == "RMC") & (fixes["fix"] != "A").fill_null(True)
     )
-    _put(ledger, message("no-fix"), fixes, none)
+    ledger.set_aside_rows(message("no-fix"), fixes["line"].filter(none).to_numpy())
     fixes = fixes.filter(~none)
     fixes = fixes.with_columns(
         pl.when(pl.col("kind") == "VTG").then(pl.col("tod").forward_fill()).otherwise(pl.col("tod"))
     )
     timeless = fixes["tod"].is_null()
-    _put(ledger, message("no-time"), fixes, timeless)
+    ledger.set_aside_rows(message("no-time"), fixes["line"].filter(timeless).to_numpy())
     fixes = fixes.filter(~timeless)
     empty = fixes.select(pl.all_horizontal(pl.col(*_CHANNELS).is_null())).to_series()
-    _put(ledger, message("no-values"), fixes, empty)
+    ledger.set_aside_rows(message("no-values"), fixes["line"].filter(empty).to_numpy())
     return fixes.filter(~empty)
-
-
-def _put(ledger: Ledger, told: Message, fixes: pl.DataFrame, mask: pl.Series) -> None:
-    if mask.any():
-        ledger.set_aside_rows(told, fixes["line"].filter(mask).to_numpy())
 
 
 def _epochs(fixes: pl.DataFrame) -> pl.DataFrame:
@@ -185,7 +180,8 @@ def _epochs(fixes: pl.DataFrame) -> pl.DataFrame:
 
 
 def _moments(epochs: pl.DataFrame, context: Context) -> pl.Series | None:
-    """Microseconds UTC of each epoch, by the dates RMC gives, else by the file's name."""
+    """Microseconds UTC of each epoch, by the dates RMC gives, else by the study or the file's
+    name."""
     tod = epochs["tod"]
     passed = (tod.diff() < -DAY // 2).fill_null(False).cast(pl.Int64).cum_sum()
     date = epochs["date"]
@@ -197,7 +193,9 @@ def _moments(epochs: pl.DataFrame, context: Context) -> pl.Series | None:
     # days since the first midnight are added where an epoch has no date of its own
     base = (day - passed).forward_fill().backward_fill()
     if base.null_count() == len(base):
-        start = context.start or find_start(context.name)[0]
+        rule = find_rule("time", context.rules)
+        told = parse_time_rule(rule.unit).since if rule else None
+        start = told or find_start(context.name)[0]
         if start is None:
             line = rule_line("time", "time", "s since 2026-03-01")
             context.ledger.ask(message("which-start/sentences", answer=answer([line])))

@@ -26,24 +26,6 @@ _OTHER = re.compile(
 _ALIKE = {"km": "km/h", "mi": "mph"}  # odometer and needle of one dash
 
 
-def as_companion(c: Candidate, names: tuple[str, ...]) -> Candidate:
-    """Open headings mean what the companion has: a weather file's temperature is the air's."""
-    means = {
-        "temperature": "ambient_temperature_c",
-        "distance": "distance_m",
-        "speed": "indicated_speed_mps",
-    }
-    if c.target == "distance_m" and "indicated_distance_m" in names:
-        return replace(c, target="indicated_distance_m", is_open=False)
-    if c.is_open and means.get(c.target or "") in names:
-        return replace(c, target=means[c.target or ""], is_open=False)
-    if c.target == "gps_course_deg" and "wind_from_deg" in names:
-        return replace(c, target="wind_from_deg")
-    if c.target == "indicated_distance_m" and "distance_m" in names:
-        return replace(c, target="distance_m")
-    return c
-
-
 def named_by_unit(columns: list[Candidate], names: tuple[str, ...]) -> list[Candidate]:
     """Columns of a notebook with the one whose heading says a fitting unit, or an open word as
     "mileage", named as what no other heading names. Where several do, none is."""

@@ -9,7 +9,7 @@ import numpy.typing as npt
 import polars as pl
 
 from gearing.logs.ledger import Ledger
-from gearing.messages import Message, Quantity, message
+from gearing.messages import Quantity, message
 from gearing.messages.display import places_of
 
 Ints = npt.NDArray[np.int64]
@@ -24,6 +24,23 @@ MAX_JUMPS = 50  # jumps back beyond this many are plain disorder
 SET_BACK = 2 * SECOND
 MIN_STEPS = 5  # of a clock, to say that it is coarse
 ROWS_A_STEP = 1.5
+
+
+def in_order(rows: pl.DataFrame, ledger: Ledger) -> pl.DataFrame:
+    """Samples (`time`, `line` and channels, in ascending time) of rows in the order of the file:
+    `line`, `us` (microseconds UTC, null where a row has no time) and channels. Rows that carry
+    no value go to the ledger."""
+    names = [c for c in rows.columns if c not in ("line", "us")]
+    if rows["us"].null_count():
+        rows = rows.filter(pl.col("us").is_not_null())
+    if not any(rows[n].null_count() == 0 for n in names):
+        empty = rows.select(pl.lit(True) & pl.all_horizontal(pl.col(names).is_null())).to_series()
+        ledger.set_aside_rows(message("no-values"), rows["line"].filter(empty).to_numpy())
+        rows = rows.filter(~empty)
+    us, keep = repair_clock(rows["us"].to_numpy(), rows, ledger)
+    time = pl.Series("time", us).cast(pl.Datetime("us")).dt.replace_time_zone("UTC")
+    samples = rows.select(time, "line", *names)
+    return sort_rows(samples if keep.all() else samples.filter(pl.Series(keep)), ledger)
 
 
 def repair_clock(us: Ints, samples: pl.DataFrame, ledger: Ledger) -> tuple[Ints, Mask]:
@@ -63,13 +80,8 @@ def _strays(us: Ints, lines: Ints, ledger: Ledger) -> Mask:
     found[1:-1] = (np.abs(step[:-1]) > limit) & (np.abs(step[1:]) > limit) & (across < limit)
     # a jump up and, rows later, down again is no stray: only where the two undo each other
     found[1:-1] &= np.sign(step[:-1]) != np.sign(step[1:])
-    _aside(message("stray-time"), found, lines, ledger)
+    ledger.set_aside_rows(message("stray-time"), lines[found])
     return found
-
-
-def _aside(told: Message, found: Mask, lines: Ints, ledger: Ledger) -> None:
-    if found.any():
-        ledger.set_aside_rows(told, lines[found])
 
 
 def _one_era(us: Ints, keep: Mask, lines: Ints, ledger: Ledger) -> tuple[Ints, Mask]:
@@ -93,7 +105,7 @@ def _one_era(us: Ints, keep: Mask, lines: Ints, ledger: Ledger) -> tuple[Ints, M
         else:
             us[part] = _beside(us[part], us[main], part[0] < main[0])
             ledger.repair(message("clock-set"), len(part))
-    _aside(message("clock-not-set"), aside, lines, ledger)
+    ledger.set_aside_rows(message("clock-not-set"), lines[aside])
     _roll_over(us, parts, ledger)
     return us, aside
 

@@ -26,6 +26,7 @@ class MergedQuestion:
 
     @property
     def message(self) -> str:
+        """What it says, as text."""
         return str(self.told)
 
     @property

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from dataclasses import replace
 from pathlib import Path
 
 import polars as pl
@@ -27,14 +27,13 @@ def read_log(
     *,
     rules: tuple[ColumnRule, ...] = (),
     time_zone: str = "UTC",
-    start: datetime | None = None,
     order: DateOrder | None = None,
 ) -> Reading:
     """Read one log of any dialect, a file or one of several in an archive.
 
-    `rules` are the study's [columns]; `time_zone` is that of local times in the log; `start` is
-    the moment elapsed time counts from, where the log does not say; `order` that of day and month
-    where its dates leave it open. A bad log never raises: the reading is then empty and says why.
+    `rules` are the study's [columns]; `time_zone` is that of local times in the log; `order` that
+    of day and month where its dates leave it open. A bad log never raises: the reading is then
+    empty and says why.
     """
     source = LogSource(source) if isinstance(source, Path) else source
     path = source.path / source.inner if source.inner else source.path
@@ -46,7 +45,7 @@ def read_log(
     for told, count in text.repairs:
         ledger.repair(told, count)
     mine = rules_for(rules, path.as_posix())
-    context = Context(path, mine, time_zone, start, ledger, text.name, order)
+    context = Context(path, mine, time_zone, ledger, text.name, order)
     try:
         return _read_text(text, context)
     except MemoryError:
@@ -87,9 +86,26 @@ def _reading(parts: list[Part], dialect: Dialect, context: Context) -> Reading:
     rows_read = sum(part.rows for part in parts)
     if rows_read == 0:
         ledger.rows.append(problem_of(message("no-records"), file=ledger.file, count=0))
-    columns = tuple(column for part in parts for column in part.columns)
-    good_for, missing = usable_for(tuple(samples.columns))
     first = parts[0]
+    written = replace(
+        dialect,
+        kind=first.kind,
+        delimiter=first.delimiter,
+        decimal=first.decimal,
+        heading_line=first.heading_line,
+        units_line=first.units_line,
+        time_form=first.time_form,
+        local=ledger.local_times,
+        heading_lines=sum(part.heading_lines for part in parts),
+    )
+    columns = tuple(column for part in parts for column in part.columns)
+    reading = _told(ledger, samples, rows_read, written)
+    return replace(reading, columns=columns, date_order=_order_of(parts))
+
+
+def _told(ledger: Ledger, samples: pl.DataFrame, rows_read: int, dialect: Dialect) -> Reading:
+    """A reading with all that the ledger holds."""
+    good_for, missing = usable_for(tuple(samples.columns))
     return Reading(
         file=ledger.file,
         samples=samples,
@@ -99,23 +115,10 @@ def _reading(parts: list[Part], dialect: Dialect, context: Context) -> Reading:
         set_aside_values=tuple(ledger.values),
         repairs=tuple(ledger.repairs),
         questions=tuple(ledger.questions),
-        columns=columns,
-        dialect=Dialect(
-            kind=first.kind,
-            encoding=dialect.encoding,
-            compression=dialect.compression,
-            delimiter=first.delimiter,
-            decimal=first.decimal,
-            heading_line=first.heading_line,
-            units_line=first.units_line,
-            line_end=dialect.line_end,
-            time_form=first.time_form,
-            local=ledger.local_times,
-            heading_lines=sum(part.heading_lines for part in parts),
-        ),
+        columns=(),
+        dialect=dialect,
         good_for=good_for,
         missing=missing,
-        date_order=_order_of(parts),
     )
 
 
@@ -128,20 +131,6 @@ def _order_of(parts: list[Part]) -> str:
 def _nothing(fault: LogFileError, ledger: Ledger, data: bytes, dialect: Dialect) -> Reading:
     """A reading of a file that cannot be used: every line of it set aside, with the reason."""
     rows = max(sum(1 for line in data.split(b"\n") if line.strip()), 1)
-    ledger.rows.clear()
-    ledger.rows.append(problem_of(fault.told, file=ledger.file, count=rows))
-    good_for, missing = usable_for(())
-    return Reading(
-        file=ledger.file,
-        samples=empty_samples(),
-        rows_read=rows,
-        rows_used=0,
-        set_aside_rows=tuple(ledger.rows),
-        set_aside_values=(),
-        repairs=tuple(ledger.repairs),
-        questions=tuple(ledger.questions),
-        columns=(),
-        dialect=dialect,
-        good_for=good_for,
-        missing=missing,
-    )
+    ledger.rows = [problem_of(fault.told, file=ledger.file, count=rows)]
+    ledger.values = []
+    return _told(ledger, empty_samples(), rows, dialect)

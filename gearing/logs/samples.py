@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from datetime import datetime
 from pathlib import Path
 
-import numpy as np
 import polars as pl
 
 from gearing.logs.assign import Assignment, Candidate, assign, candidates, wanted_names
@@ -20,11 +18,11 @@ from gearing.logs.layout import Layout
 from gearing.logs.ledger import Ledger, Lines
 from gearing.logs.longform import is_long, widen
 from gearing.logs.model import Column, How, empty_samples
-from gearing.logs.order import repair_clock, sort_rows
+from gearing.logs.order import in_order, sort_rows
 from gearing.logs.polled import one_row_a_time, pair_positions
 from gearing.logs.table import Table
 from gearing.logs.timestamps.date_order import DateOrder
-from gearing.logs.timestamps.utc import UtcTimes, read_times
+from gearing.logs.timestamps.utc import read_times
 from gearing.messages import Message, message
 from gearing.quantities import QUANTITIES
 
@@ -36,7 +34,6 @@ class Context:
     path: Path
     rules: tuple[ColumnRule, ...]
     time_zone: str
-    start: datetime | None
     ledger: Ledger
     name: str  # of the file itself, inside an archive
     order: DateOrder | None = None  # of day and month, as other logs prove it
@@ -63,17 +60,15 @@ def read_part(table: Table, context: Context) -> Part:
     """Samples of one table; every row that does not become one goes to the ledger."""
     ledger = context.ledger
     layout = table.layout
-    decimal, frame, head, lines = table.decimal, table.frame, table.head, table.lines
+    decimal, frame, lines = table.decimal, table.frame, table.lines
     found = candidates(layout.headings, layout.units, context.rules)
     kind = "table"
     if is_long(found):
         kind = "long table"
-        frame, lines, found = widen(frame, lines, found, context.rules, ledger)
-        head = frame
+        wide, lines, found = widen(frame, lines, found, context.rules, ledger)
+        frame, table = wide, replace(table, frame=wide, lines=lines, head=lambda: wide)
     assignment = assign(found, frame, ledger)
-    moments = read_times(
-        frame, head, lines, assignment.times, assignment.unused, decimal, layout.preamble, context
-    )
+    moments = read_times(table, assignment.times, assignment.unused, context)
     part = Part(
         samples=empty_samples(),
         rows=table.rows,
@@ -88,14 +83,16 @@ def read_part(table: Table, context: Context) -> Part:
         date_order=moments.order,
     )
     channels, left = read_channels(assignment, frame, lines, moments, decimal, ledger)
-    wanted_names(assignment, _numeric(assignment, head, decimal), ledger)
-    columns = _columns(found, assignment, channels, left, frame, head)
+    wanted_names(assignment, lambda c: _is_numeric(table.head()[c.column], decimal), ledger)
+    columns = _columns(found, assignment, channels, left, table)
     if moments.us is None:
         ledger.set_aside_rows(message("time-unknown"), lines)
         return replace(part, columns=columns)
     if table.cut_line is not None:
         channels = _doubt_last(channels, found, frame, lines, ledger)
-    samples = _samples(channels, moments, lines, ledger)
+    values = {name: channels[name].values for name in QUANTITIES if name in channels}
+    rows = {"line": pl.Series(lines, dtype=pl.UInt32), "us": moments.us} | values
+    samples = in_order(pl.DataFrame(rows), ledger)
     if kind == "long table":
         samples = one_row_a_time(samples)
     samples = pair_positions(hold_unchanged(samples, ledger), ledger)
@@ -115,48 +112,11 @@ def plan(layout: Layout, context: Context) -> Plan | None:
     return Plan(frozenset(c.index for c in known) - text, frozenset(text))
 
 
-def _numeric(assignment: Assignment, head: pl.DataFrame, decimal: str) -> set[int]:
-    """Unused columns that carry numbers."""
-    out = set()
-    for c in assignment.unused:
-        cells = head[c.column].drop_nulls().head(200)
-        if decimal == ",":
-            cells = cells.str.replace(",", ".", literal=True)
-        if len(cells) and cells.cast(pl.Float64, strict=False).null_count() * 2 < len(cells):
-            out.add(c.index)
-    return out
-
-
-def _samples(
-    channels: dict[str, Channel],
-    moments: UtcTimes,
-    lines: Lines,
-    ledger: Ledger,
-) -> pl.DataFrame:
-    """Rows with a time and a value, in order of time."""
-    assert moments.us is not None
-    frame = pl.DataFrame(
-        {"line": pl.Series(lines, dtype=pl.UInt32), "us": moments.us}
-        | {name: channels[name].values for name in QUANTITIES if name in channels}
-    )
-    names = [c for c in frame.columns if c not in ("line", "us")]
-    timed = frame["us"].is_not_null()
-    if not timed.all():
-        frame = frame.filter(timed)
-    if names and not any(frame[n].null_count() == 0 for n in names):
-        empty = frame.select(pl.all_horizontal(pl.col(names).is_null())).to_series()
-    else:
-        empty = pl.Series(np.full(frame.height, not names))
-    if empty.any():
-        ledger.set_aside_rows(message("no-values"), frame["line"].filter(empty).to_numpy())
-        frame = frame.filter(~empty)
-    us, keep = repair_clock(frame["us"].to_numpy(), frame, ledger)
-    frame = frame.with_columns(
-        pl.Series("us", us).cast(pl.Datetime("us")).dt.replace_time_zone("UTC").alias("time")
-    ).select("time", "line", *names)
-    if not keep.all():
-        frame = frame.filter(pl.Series(keep))
-    return sort_rows(frame, ledger)
+def _is_numeric(cells: pl.Series, decimal: str) -> bool:
+    cells = cells.drop_nulls().head(200)
+    if decimal == ",":
+        cells = cells.str.replace(",", ".", literal=True)
+    return len(cells) > cells.cast(pl.Float64, strict=False).null_count() * 2
 
 
 def _doubt_last(
@@ -201,46 +161,40 @@ def _columns(
     assignment: Assignment,
     channels: dict[str, Channel],
     left: dict[int, How],
-    frame: pl.DataFrame,
-    head: pl.DataFrame,
+    table: Table,
 ) -> tuple[Column, ...]:
     """How each heading was read, in the order of the file.
 
     The share filled is of all rows, or of the first where an unused column was not read on.
     """
-    used = {c.index: (name, c) for name, c in assignment.channels.items()}
+    used = {c.index: name for name, c in assignment.channels.items()}
     unused = {c.index: c for c in assignment.unused}
-    times = {c.index: c for c in assignment.times}
+    times = {c.index for c in assignment.times}
     out = []
-    height = max(frame.height, 1)
-    read = set(frame.columns)
+    height = max(table.frame.height, 1)
+    read = set(table.frame.columns)
     for c in found:
-        cells = frame[c.column] if c.column in read else head[c.column]
+        cells = (table.frame if c.column in read else table.head())[c.column]
         filled = cells.count() / max(len(cells), 1)
+        how = left.get(c.index) or (unused[c.index].how if c.index in unused else c.how)
+        column = Column(heading=c.heading, channel=None, unit=c.unit, how=how, filled=filled)
+        name = used.get(c.index, "")
         if c.index in times:
-            how = c.how
-            out.append(
-                Column(heading=c.heading, channel="time", unit=c.unit, how=how, filled=filled)
-            )
-        elif c.index in used and used[c.index][0] in channels:
-            name, _ = used[c.index]
+            column = replace(column, channel="time", how=c.how)
+        elif name in channels:
             channel = channels[name]
             low, high = channel.values.min(), channel.values.max()
-            out.append(
-                Column(
-                    heading=c.heading,
-                    channel=name,
-                    unit=channel.unit,
-                    how=channel.how,
-                    filled=1 - channel.values.null_count() / height,
-                    low=float(low) if isinstance(low, int | float) else None,
-                    high=float(high) if isinstance(high, int | float) else None,
-                    step=channel.step,
-                )
+            column = replace(
+                column,
+                channel=name,
+                unit=channel.unit,
+                how=channel.how,
+                filled=1 - channel.values.null_count() / height,
+                low=float(low) if isinstance(low, int | float) else None,
+                high=float(high) if isinstance(high, int | float) else None,
+                step=channel.step,
             )
-        else:
-            how = left.get(c.index) or (unused[c.index].how if c.index in unused else c.how)
-            out.append(Column(heading=c.heading, channel=None, unit=c.unit, how=how, filled=filled))
+        out.append(column)
     return tuple(out)
 
 
@@ -251,6 +205,3 @@ def join_parts(parts: list[Part], ledger: Ledger) -> pl.DataFrame:
     frame = pl.concat([p.samples for p in parts], how="diagonal")
     names = ["time", "line", *(n for n in QUANTITIES if n in frame.columns and n != "time")]
     return sort_rows(frame.select(names), ledger)
-
-
-__all__ = ["Context", "Part", "join_parts", "read_part"]

@@ -14,6 +14,7 @@ from typing import IO
 
 from gearing.logs.archives import (
     BLOCK,
+    FREE_BYTES,
     LogFileError,
     bounded,
     log_members,
@@ -78,10 +79,10 @@ def _bytes_of(path: Path) -> bytes:
         if not is_plain(path):
             raise LogFileError(message("unreadable-file/not-plain"))
         with path.open("rb") as handle:
-            head = handle.read(BLOCK)
-            if len(head) == BLOCK and not _VISIBLE.search(head):
+            if path.stat().st_size > FREE_BYTES and not _VISIBLE.search(handle.read(BLOCK)):
                 raise LogFileError(message("not-text"))  # a hole in the disk, as large as it likes
-            return head + handle.read()
+            handle.seek(0)
+            return handle.read()
     except OSError as error:
         words = UserText(error.strerror or str(error), "system")
         raise LogFileError(message("unreadable-file", system=words)) from None
@@ -173,7 +174,7 @@ def _decode(raw: bytes) -> tuple[bytes, str, list[tuple[Message, int]]]:
         return raw, "UTF-8" + bom, []
     replaced = raw.decode("utf-8", errors="replace")
     bad = replaced.count("\ufffd")
-    good = len(replaced) - bad - sum(map(len, _ascii_parts(raw)))
+    good = len(replaced) - bad - len(raw.translate(None, bytes(range(128, 256))))  # beyond ASCII
     if bom or good > bad:
         return replaced.encode(), "UTF-8" + bom, [(message("undecodable-bytes"), bad)]
     text = raw.decode("cp1252", errors="replace")
@@ -181,10 +182,6 @@ def _decode(raw: bytes) -> tuple[bytes, str, list[tuple[Message, int]]]:
     if bad := text.count("\ufffd"):
         repairs.append((message("undecodable-bytes"), bad))
     return text.encode(), "cp1252", repairs
-
-
-def _ascii_parts(raw: bytes) -> list[bytes]:
-    return [raw.translate(None, bytes(range(128, 256)))]
 
 
 def _utf16_without_mark(raw: bytes) -> str:

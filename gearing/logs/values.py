@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from math import pi
 
 import numpy as np
 import polars as pl
 
 from gearing.quantities import Quantity
-from gearing.units import convert, find_unit
+from gearing.units import BY_NAME, convert, find_unit
 
 # What recorders write where there is no value; compared in lower case, blanks taken off
 NULL_MARKERS = (
@@ -161,49 +162,38 @@ def to_gears(cells: pl.Series, decimal: str) -> Numbers:
     return Numbers(values, bad)
 
 
-def not_available(raw: pl.Series, values: pl.Series, quantity: Quantity) -> pl.Series:
-    """Where a number is a code for 'not available': the quantity's own or a general one.
-
-    `raw` is as written, `values` in the quantity's unit.
-    """
-    found = raw.is_in(SENTINELS)
-    for code in quantity.codes:
-        found = found | ((values - code).abs() < 1e-6 * max(1.0, abs(code)))
-    return found.fill_null(False)
-
-
-def may_be_doubtful(raw: pl.Series, values: pl.Series, quantity: Quantity) -> bool:
-    """Whether any value can be a code or out of range: a look at the ends alone.
+def codes_and_outliers(
+    raw: pl.Series, values: pl.Series, quantity: Quantity
+) -> tuple[pl.Series, pl.Series] | None:
+    """Where a number is a code for 'not available', the quantity's own or a general one, and
+    where it is none and lies outside the plausible range; None where nothing is of either kind.
 
     `raw` is as written, `values` in the quantity's unit.
     """
     low, high = values.min(), values.max()
     least, most = (low, high) if raw is values else (raw.min(), raw.max())
     if not (isinstance(low, float) and isinstance(high, float)):
-        return False
+        return None
     if not (isinstance(least, float) and isinstance(most, float)):
-        return False
-    bottom = -np.inf if quantity.low is None else quantity.low
-    top = np.inf if quantity.high is None else quantity.high
-    if low < bottom or high > top:
-        return True
-    if least < -_MIN_SENTINEL or most > _MIN_SENTINEL:
-        return True
-    return any(low <= code <= high for code in quantity.codes)
-
-
-def out_of_range(values: pl.Series, quantity: Quantity) -> pl.Series:
-    """Where a value lies outside the quantity's plausible range."""
-    found = pl.repeat(False, len(values), dtype=pl.Boolean, eager=True)
-    if quantity.low is not None:
-        found = found | (values < quantity.low - 1e-9 * max(1.0, abs(quantity.low)))
-    if quantity.high is not None:
-        found = found | (values > quantity.high * (1 + 1e-9))
-    return found.fill_null(False)
+        return None
+    bottom = -np.inf if quantity.low is None else quantity.low - 1e-9 * max(1, abs(quantity.low))
+    top = np.inf if quantity.high is None else quantity.high * (1 + 1e-9)
+    beyond = low < bottom or high > top
+    may_be_code = least <= -_MIN_SENTINEL or most >= _MIN_SENTINEL
+    if not (beyond or may_be_code or any(low <= code <= high for code in quantity.codes)):
+        return None
+    code = np.isin(raw.to_numpy(), SENTINELS) if may_be_code else np.zeros(len(raw), np.bool_)
+    number = values.to_numpy()
+    for value in quantity.codes:
+        code |= np.abs(number - value) < 1e-6 * max(1.0, abs(value))
+    outside = ((number < bottom) | (number > top)) & ~code
+    return (pl.Series(code), pl.Series(outside)) if code.any() or outside.any() else None
 
 
 def in_unit(values: pl.Series, source: str, target: str) -> pl.Series:
-    """Values converted between two named units."""
+    """Values converted between two named units; of an angle a grade is its tangent."""
+    if target == "%" and BY_NAME[source].dimension == "angle":
+        return (convert(values, source, "deg") * (pi / 180)).tan() * 100
     return values if source == target else convert(values, source, target)
 
 
@@ -212,7 +202,9 @@ def whole_steps(raw: pl.Series) -> bool:
     if not _whole(raw.head(1000)):
         return False
     given = raw.drop_nulls()
-    return len(given) >= 20 and _whole(given) and given.head(100_000).n_unique() > 3
+    # counting different values is dear: the first rows mostly tell
+    varied = any(given.head(rows).n_unique() > 3 for rows in (1000, 100_000))
+    return varied and len(given) >= 20 and _whole(given)
 
 
 def _whole(raw: pl.Series) -> bool:

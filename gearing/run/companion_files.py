@@ -12,10 +12,12 @@ import polars as pl
 
 from gearing.analysis.fuel.weather import REACH_S
 from gearing.logs.column_rule import ColumnRule, rules_for
-from gearing.logs.companions import Companion, read_fillups, read_weather
+from gearing.logs.companions import Companion
 from gearing.logs.dash_rows import read_dash_rows
 from gearing.logs.endings import file_name, shown_name
+from gearing.logs.fillups import read_fillups
 from gearing.logs.ledger import lines_to_add
+from gearing.logs.weather import read_weather
 from gearing.messages import (
     Items,
     Message,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import functools
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -28,8 +28,9 @@ from gearing.run.batch import Options, Outcome, all_workers, run_loaded
 from gearing.run.progress import Progress
 from gearing.run.store import digest
 from gearing.run.workers import Died, local
+from gearing.study.files import log_files
 from gearing.study.fleet import Fleet, Member, NotRun, load_fleet
-from gearing.study.model import Role
+from gearing.study.model import Role, Study
 from gearing.version import __version__
 
 
@@ -110,16 +111,35 @@ def _run_all(
         own = replace(options, out=None, jobs=1, cluster=None) if beside else options
         tasks = [_Vehicle(one, folder / one.study.slug, own) for one in fleet.members]
         if beside:
+            # the largest first, lest one be left to run alone at the end
+            tasks.sort(key=lambda task: -_bytes_of(task.member.study))
             found = workers.run(_run, tasks, tell)
         else:
             found = local(1).run(functools.partial(_run, progress=progress), tasks, tell)
-    return [
-        # a log that kills its readers costs itself alone where they are processes of their own
-        _run(replace(task, options=replace(options, jobs=2, cluster=None)))
-        if isinstance(one, Died)
-        else one
+    by_name = {
+        task.member.study.name: _lost(task.member, one, tell) if isinstance(one, Died) else one
         for task, one in zip(tasks, found, strict=True)
-    ]
+    }
+    return [by_name[member.study.name] for member in fleet.members]
+
+
+def _bytes_of(study: Study) -> int:
+    """How large a study's logs are together."""
+    return sum(path.stat().st_size for path, _ in log_files(study) if path.is_file())
+
+
+def _lost(member: Member, died: Died, tell: Callable[[NotRun], None]) -> NotRun:
+    """A vehicle that killed each worker it was given to."""
+    path = member.study.path
+    told = message("killed-the-reader/study", system=UserText(died.why, "system"))
+    lost = NotRun(
+        name=member.study.name,
+        file=path,
+        role=member.role,
+        problems=(problem_of(told, file=str(path)),),
+    )
+    tell(lost)
+    return lost
 
 
 def _run(vehicle: _Vehicle, progress: Progress | None = None) -> _Run | NotRun:

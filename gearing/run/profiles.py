@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 import polars as pl
 
+from gearing.logs.archives import LogFileError
 from gearing.logs.column_rule import ColumnRule
-from gearing.logs.companions import Companion, read_profile
+from gearing.logs.companions import Companion
 from gearing.logs.endings import file_name
+from gearing.logs.gpx import read_points
+from gearing.logs.profiles import read_profile
 from gearing.logs.read import read_log
-from gearing.messages import Message, UserText, message, problem_of
+from gearing.logs.text import load_text
+from gearing.messages import Message, message, problem_of
 from gearing.statistics.arrays import Array
 from gearing.trips.geodesy import steps_m
 from gearing.trips.motion import make_trip
@@ -39,25 +42,21 @@ def read_route(path: Path, time_zone: str, rules: tuple[ColumnRule, ...] = ()) -
 
 
 def _from_gpx(path: Path) -> Companion:
-    import gpxpy
-    from gpxpy.gpx import GPXException
-
     try:
-        track = gpxpy.parse(path.read_text(encoding="utf-8-sig", errors="replace"))
-    except OSError as error:
-        words = UserText(error.strerror or str(error), "system")
-        return _nothing(message("unreadable-file", system=words), path)
-    except (GPXException, ValueError) as error:
-        return _nothing(message("damaged-xml", system=UserText(str(error), "system")), path)
-    points: list[Any] = [p for t in track.tracks for s in t.segments for p in s.points]
-    points = points or [p for route in track.routes for p in route.points]
-    if sum(p.elevation is not None for p in points) < MIN_POINTS:
+        data = load_text(path).data
+        points, damaged = read_points(data, "trkpt")
+        if not points.height:
+            points, damaged = read_points(data, "rtept")
+        if damaged is not None:
+            raise damaged
+    except LogFileError as fault:
+        return _nothing(fault.told, path)
+    numbers = points.select(pl.col("lat", "lon", "ele").cast(pl.Float64, strict=False))
+    points = numbers.drop_nulls(("lat", "lon"))
+    if points["ele"].count() < MIN_POINTS:
         return _nothing(message("no-values/no-elevation"), path)
     # points without an elevation still show the way
-    altitude = np.array([np.nan if p.elevation is None else float(p.elevation) for p in points])
-    latitude, longitude = (
-        np.array([getattr(p, name) for p in points]) for name in ("latitude", "longitude")
-    )
+    latitude, longitude, altitude = (points[name].to_numpy() for name in ("lat", "lon", "ele"))
     north, east = steps_m(latitude, longitude)
     along = np.concatenate(([0.0], np.cumsum(np.hypot(north, east))))
     return Companion(_profile(along, altitude, latitude, longitude), ())

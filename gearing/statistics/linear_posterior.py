@@ -41,11 +41,13 @@ class Scale:
 
     @property
     def grid(self) -> Array:
+        """Values of sigma the posterior is summed over."""
         steps = np.linspace(-_SPAN, _SPAN, _STEPS)
         return np.asarray(self.median * np.exp(self.log_deviation * steps))
 
     @property
     def log_density(self) -> Array:
+        """Logarithm of the prior there, but for a constant."""
         return np.asarray(-0.5 * np.linspace(-_SPAN, _SPAN, _STEPS) ** 2)
 
 

@@ -54,7 +54,7 @@ class Linear:
 
 @dataclass(frozen=True, slots=True)
 class Posterior:
-    """`moved` is how far the last round's whole step led, in posterior deviations."""
+    """`moved` is the last round's largest step, in posterior deviations."""
 
     theta: Array
     covariance: Array
@@ -82,16 +82,17 @@ def robust_posterior(
     variance estimated in each, until no parameter moves by more than `tolerance` of its
     posterior deviation.
     """
-    found, gain, last = start, 1.0, np.zeros(len(start.theta))
+    found, gain, last = start, np.ones(len(start.theta)), np.zeros(len(start.theta))
     for number in range(rounds):
         step, covariance = _step(linearize(found), found)
-        deviation = np.sqrt(np.diag(covariance))
-        # a step that takes the last one back was too long
-        turned = float((step / deviation) @ (last / deviation)) < 0
-        gain = 0.5 * gain if turned else min(1.0, 1.5 * gain)
-        last = gain * step
-        moved = float(np.max(np.abs(step) / deviation))
-        found = Posterior(found.theta + last, covariance, number + 1, moved)
+        # a parameter that is led back nearly as far as it came swings about its place, or sits on
+        # an edge of the model: it goes half as far from then on
+        swings = (step * last < 0) & (np.abs(step) > 0.5 * np.abs(last))
+        gain = np.where(swings, 0.5 * gain, gain)
+        last = step
+        taken = gain * step
+        moved = float(np.max(np.abs(taken) / np.sqrt(np.diag(covariance))))
+        found = Posterior(found.theta + taken, covariance, number + 1, moved)
         if moved < tolerance:
             break
     return found

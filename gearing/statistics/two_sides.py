@@ -24,7 +24,7 @@ import numpy as np
 from gearing.statistics.arrays import Array, as_vector
 from gearing.statistics.estimate import Estimate
 from gearing.statistics.intervals import CONFIDENCE, t_quantile
-from gearing.statistics.linear_posterior import mixture_of
+from gearing.statistics.linear_posterior import LinearPosterior, mixture_of
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
@@ -170,12 +170,25 @@ def change_between(
         max(spread, 1e-9) * _SIGMAS,
         np.zeros(len(_SIGMAS)),
     )
+    near = (np.array(grid.persistence)[:, None] ** gaps[np.isfinite(gaps)]).mean(axis=1)
+    return _told(found, equations, near, back, (len(a), len(b)), confidence)
+
+
+def _told(
+    found: LinearPosterior,
+    equations: Array,
+    near: Array,
+    back: Array,
+    counts: tuple[int, int],
+    confidence: float,
+) -> SideChange:
+    """The change, its interval and what that is made of; `near` is the correlation of neighbours
+    by persistence, which goes round fastest among the shapes."""
     change = np.eye(len(found.mean[0]))[1]
     value, error = found.moments(change)
     low, high = (found.quantile(change, (1 + side * confidence) / 2) for side in (-1, 1))
     # with the noise known and without end of units, what is left is the nuisances' share
     noise = found.sigma**2 * np.linalg.inv(equations[:, :2, :2])[found.shape, 1, 1]
-    near = (np.array(grid.persistence)[:, None] ** gaps[np.isfinite(gaps)]).mean(axis=1)
     return SideChange(
         value,
         low,
@@ -186,8 +199,7 @@ def change_between(
         float(found.weight @ near[found.shape % len(near)]),
         np.asarray(back @ (found.weight @ found.mean[:, 2:])),
         found.below(change),
-        len(a),
-        len(b),
+        *counts,
     )
 
 

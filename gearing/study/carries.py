@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from gearing.logs.companions import read_fillups
 from gearing.logs.dash_rows import read_dash_rows
+from gearing.logs.fillups import read_fillups
 from gearing.messages import Message, Moment, UserText, message
 
 if TYPE_CHECKING:

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from gearing.logs.assign import rule_line
-from gearing.logs.column_rule import ColumnRule
+from gearing.logs.column_rule import ColumnRule, rule_line
 from gearing.logs.headings import (
-    COMPANION_UNITS,
+    BESIDE,
     ROLES,
     channel_named,
     dimensions_of,
+    quantity_of,
     short_name,
 )
 from gearing.messages import UserText, message, names
@@ -20,7 +20,7 @@ from gearing.study.words import near_miss, nearest, shown
 from gearing.units import find_unit
 
 IGNORED = "ignore"  # what a rule says of a column to be left alone
-_NAMES = [*map(short_name, QUANTITIES), *map(short_name, COMPANION_UNITS), *ROLES]
+_NAMES = [*map(short_name, QUANTITIES), *map(short_name, BESIDE), *ROLES]
 
 
 def read_columns(section: Section | None) -> tuple[ColumnRule, ...]:
@@ -88,14 +88,13 @@ def _check_unit(entry: Section, channel: str, text: str) -> bool:
     dimensions = dimensions_of(channel)
     if find_unit(text, dimensions) is not None:
         return True
-    quantity = QUANTITIES.get(channel)
     told = message(
         "study-unit/of-channel",
         key=entry.called("unit"),
         shown=shown(text),
         dimensions=names(dimensions, joint="or"),
         channel=UserText(short_name(channel)),
-        unit=UserText(quantity.unit if quantity else COMPANION_UNITS[channel]),
+        unit=UserText(quantity_of(channel).unit),
     )
     entry.fault("unit", told)
     return False

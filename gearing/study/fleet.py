@@ -19,11 +19,13 @@ from gearing.messages import (
     warning,
 )
 from gearing.study.document import read_document
+from gearing.study.faults import Faults
 from gearing.study.files import match_logs, shut_folders
 from gearing.study.load import load_study, slug
 from gearing.study.model import Claim, Period, Role, Study
+from gearing.study.moments import read_moment
 from gearing.study.records import read_claim
-from gearing.study.section import Faults, Section
+from gearing.study.section import Section
 from gearing.study.words import show, shown
 from gearing.vehicle.tire import parse_size
 
@@ -170,7 +172,7 @@ def _entry(section: Section) -> tuple[list[_Listed], list[NotRun]]:
     pattern = section.text("study", '"bus_1/study.toml"')
     section.require("study", '"bus_1/study.toml"')
     role = cast("Role", section.choice("role", ("changed", "control")) or "changed")
-    section.moment("changed")
+    read_moment(section, "changed")
     if role == "changed" and "role" not in section.faulty and "changed" in section.values:
         told = message("study-conflict/changed", key=section.called("changed"))
         section.fault("changed", told)
@@ -258,7 +260,7 @@ def _as_control(section: Section, study: Study) -> Study | None:
     """
     study = replace(study, role="control", claim=None, money=None)
     file = UserText(str(study.path), "file")
-    changed = section.moment("changed")
+    changed = read_moment(section, "changed")
     if section.faulty:
         return None
     periods = [period for period in (study.before, study.after) if period is not None]

@@ -15,6 +15,7 @@ from gearing.messages import GearingError, Items, UserText, message, names
 from gearing.study.candidates import read_candidates
 from gearing.study.columns import read_columns
 from gearing.study.document import read_document
+from gearing.study.faults import Faults
 from gearing.study.files import NAMED_AT_MOST, check_logs, find_file, shared_logs
 from gearing.study.model import Side, Study
 from gearing.study.records import (
@@ -25,7 +26,7 @@ from gearing.study.records import (
     read_money,
     read_routes,
 )
-from gearing.study.section import Faults, Section
+from gearing.study.section import Section
 from gearing.study.vehicle import read_period, read_vehicle
 from gearing.study.words import near_miss, nearest, shown
 

@@ -13,6 +13,7 @@ from gearing.messages import Quantity, UserText, message
 from gearing.messages.display import places_of
 from gearing.study.files import find_file
 from gearing.study.model import Claim, DashReading, Load, Measured, Money, Route
+from gearing.study.moments import read_moment
 from gearing.study.section import Section
 from gearing.study.words import shown
 from gearing.units import BY_NAME, convert, find_unit
@@ -22,8 +23,8 @@ CURRENCIES = {"$": "USD", "€": "EUR", "£": "GBP"}
 
 
 def _span(section: Section) -> tuple[datetime, datetime] | None:
-    start = section.moment("from")
-    end = section.moment("to", end_of_day=True)
+    start = read_moment(section, "from")
+    end = read_moment(section, "to", end_of_day=True)
     section.require("from", "2026-03-14")
     section.require("to", "2026-03-15")
     if start is None or end is None:
@@ -82,7 +83,7 @@ def read_dash(
         return path, () if path is None else _dash_rows(top, path, columns, fillups)
     readings = []
     for section in top.parts("dash"):
-        at = section.moment("at")
+        at = read_moment(section, "at")
         section.require("at", "2026-03-14T09:30:00")
         speed = section.quantity("speed", "m/s", "55 mph", 0, 70)
         odometer = section.quantity("odometer", "m", "48210 mi", 0, 5e9)
@@ -98,8 +99,8 @@ def _dash_rows(
 ) -> tuple[DashReading, ...]:
     """What is set aside in the file is told by the run, which reads it once more."""
     # slow to load, and seldom needed
-    from gearing.logs.companions import read_fillups
     from gearing.logs.dash_rows import read_dash_rows
+    from gearing.logs.fillups import read_fillups
 
     def rules(of: Path) -> tuple[ColumnRule, ...]:
         return rules_for(columns, shown_name(Path(os.path.relpath(of, folder))))

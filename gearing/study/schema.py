@@ -17,8 +17,9 @@ from typing import Any
 
 from gearing.messages import Message
 from gearing.study.document import Document, Key
+from gearing.study.faults import Faults
 from gearing.study.load import read_sections
-from gearing.study.section import Faults, Section
+from gearing.study.section import Section
 from gearing.units import BY_NAME
 
 Schema = dict[str, Any]

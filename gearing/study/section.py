@@ -3,53 +3,20 @@
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import UTC, date, datetime, time, timedelta, timezone
+from datetime import UTC, timezone
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
-from gearing.messages import (
-    Items,
-    Message,
-    Problem,
-    Quantity,
-    Span,
-    UserText,
-    message,
-    names,
-    problem_of,
-)
+from gearing.messages import Items, Message, Quantity, Span, UserText, message, names
 from gearing.messages.display import places_of
-from gearing.units import BY_NAME, parse_quantity
+from gearing.units import BY_NAME, QuantityError, parse_quantity
 
 if TYPE_CHECKING:
-    from gearing.study.document import Document, Key
+    from gearing.study.document import Key
+from gearing.study.faults import Faults
 from gearing.study.words import kind, near_miss, nearest, show, shown
-
-
-@dataclass(slots=True)
-class Faults:
-    """All that is wrong with one file, in the order of its lines."""
-
-    document: Document
-    found: list[Problem] = field(default_factory=list)
-
-    def add(self, where: tuple[Key, ...], told: Message, value: object = "") -> None:
-        line = self.document.line(where)
-        self.found.append(
-            problem_of(
-                told,
-                file=str(self.document.path),
-                lines=None if line is None else (line, line),
-                value=show(value) if value != "" else "",
-            )
-        )
-
-    def in_order(self) -> tuple[Problem, ...]:
-        """The faults in the order of their lines; those without a line come first."""
-        return tuple(sorted(self.found, key=lambda problem: problem.first_line or 0))
 
 
 @dataclass(slots=True)
@@ -90,7 +57,8 @@ class Section:
             self.asked.append(key)
         return self.values.get(key)
 
-    def _wrong_kind(self, key: str, value: object, wanted: Message, example: str) -> None:
+    def wrong_kind(self, key: str, value: object, wanted: Message, example: str) -> None:
+        """Note that the value of a key is of another kind than the one wanted."""
         told = message(
             "study-type",
             key=self.called(key),
@@ -108,7 +76,7 @@ class Section:
         if value is None:
             return None
         if not isinstance(value, str):
-            self._wrong_kind(key, value, message("kind/quoted"), example)
+            self.wrong_kind(key, value, message("kind/quoted"), example)
             return None
         if not value.strip() or any(ord(character) < 32 for character in value.strip()):
             called, name, written = self.called(key), UserText(key), UserText(example)
@@ -150,7 +118,7 @@ class Section:
         value = self.get(key)
         if value is None or isinstance(value, bool):
             return value
-        self._wrong_kind(key, value, message("kind/flag"), "true")
+        self.wrong_kind(key, value, message("kind/flag"), "true")
         return None
 
     def number(
@@ -161,7 +129,7 @@ class Section:
         if value is None:
             return None
         if isinstance(value, bool) or not isinstance(value, int | float):
-            self._wrong_kind(key, value, message("kind/bare-number"), example)
+            self.wrong_kind(key, value, message("kind/bare-number"), example)
             return None
         return self._ranged(key, value, value, low, high, example)
 
@@ -170,7 +138,7 @@ class Section:
         faulty (which is noted)."""
         value = self.get(key)
         if value is not None and (isinstance(value, bool) or not isinstance(value, int)):
-            self._wrong_kind(key, value, message("kind/whole-number"), example)
+            self.wrong_kind(key, value, message("kind/whole-number"), example)
             return None
         number = self.number(key, example, low, high)
         return None if number is None else int(number)
@@ -196,17 +164,17 @@ class Section:
             self.fault(key, told)
             return None
         if not isinstance(value, str):
-            self._wrong_kind(key, value, message("kind/quantity"), f'"{example}"')
+            self.wrong_kind(key, value, message("kind/quantity"), f'"{example}"')
             return None
         try:
             number = parse_quantity(value, unit)
-        except (ValueError, OverflowError) as error:
-            words = str(error).split("; ")[0]
-            units = [u.name for u in BY_NAME.values() if u.dimension == BY_NAME[unit].dimension]
+        except QuantityError as error:
+            dimension = BY_NAME[unit].dimension
+            units = [u.name for u in BY_NAME.values() if u.dimension == dimension]
             told = message(
                 "study-unit/unread",
                 key=self.called(key),
-                why=UserText(words.replace("'", '"'), "value"),
+                why=_unread(error, dimension),
                 units=names(units, joint=","),
                 name=UserText(key),
                 example=UserText(f'"{example}"'),
@@ -256,7 +224,7 @@ class Section:
         if value is None:
             return None
         if not isinstance(value, list):
-            self._wrong_kind(key, value, message("kind/brackets"), example)
+            self.wrong_kind(key, value, message("kind/brackets"), example)
             return None
         if not value:
             told = message(
@@ -274,7 +242,7 @@ class Section:
         found: list[float] = []
         for value in self.list_of(key, example) or ():
             if isinstance(value, bool) or not isinstance(value, int | float):
-                self._wrong_kind(key, value, message("kind/numbers"), example)
+                self.wrong_kind(key, value, message("kind/numbers"), example)
                 return None
             number = self._ranged(key, value, value, low, high, example)
             if number is None:
@@ -302,59 +270,10 @@ class Section:
         found: list[str] = []
         for value in self.list_of(key, example) or ():
             if not isinstance(value, str) or not value.strip() or "\0" in value:
-                self._wrong_kind(key, value, message("kind/texts"), example)
+                self.wrong_kind(key, value, message("kind/texts"), example)
                 return None
             found.append(value.strip())
         return tuple(found) or None
-
-    def moment(self, key: str, *, end_of_day: bool = False) -> datetime | None:
-        """A date, or a date with a time of day, as a moment in UTC.
-
-        Without an offset it is local to the study's time zone. A date alone is the start of
-        that day, or with `end_of_day` its end.
-        """
-        value = self.get(key)
-        if value is None:
-            return None
-        if isinstance(value, str):
-            try:
-                value = datetime.fromisoformat(value.strip())
-            except ValueError:
-                self._wrong_kind(key, value, message("kind/date"), "2026-03-14")
-                return None
-            if re.fullmatch(r"[-\dW]+", str(self.values[key]).strip()):
-                value = value.date()
-        try:
-            if isinstance(value, datetime):
-                return self._in_utc(key, value)
-            if isinstance(value, date):
-                day = value + timedelta(days=1) if end_of_day else value
-                return datetime.combine(day, time(), self.zone).astimezone(UTC)
-        except OverflowError:
-            self.fault(key, message("study-range/date", key=self.called(key), shown=shown(value)))
-            return None
-        self._wrong_kind(key, value, message("kind/date"), "2026-03-14 or 2026-03-14T09:30:00")
-        return None
-
-    def _in_utc(self, key: str, value: datetime) -> datetime | None:
-        if value.tzinfo is not None:
-            return value.astimezone(UTC)
-        first = value.replace(tzinfo=self.zone, fold=0).astimezone(UTC)
-        second = value.replace(tzinfo=self.zone, fold=1).astimezone(UTC)
-        if first == second:
-            return first
-        # the later of the two readings falls first where the clock was put forward
-        told = message(
-            "study-date",
-            key=self.called(key),
-            shown=shown(value),
-            forward=first > second,
-            zone=UserText(str(self.zone)),
-            name=UserText(key),
-            example=UserText(value.replace(tzinfo=self.zone).isoformat()),
-        )
-        self.fault(key, told)
-        return None
 
     def inside(self, values: Mapping[str, object], *where: Key) -> Section:
         """A table inside this one, to be closed with it."""
@@ -368,7 +287,7 @@ class Section:
         if value is None:
             return None
         if not isinstance(value, dict):
-            self._wrong_kind(key, value, message("kind/table"), "{ ... }")
+            self.wrong_kind(key, value, message("kind/table"), "{ ... }")
             return None
         return self.inside(value, key)
 
@@ -441,3 +360,15 @@ class Section:
 
 def _place(label: str) -> Message | UserText:
     return UserText(label) if label else message("top-of-file")
+
+
+def _unread(error: QuantityError, dimension: str) -> Message:
+    """Why a text is no quantity."""
+    found = UserText(show(error.found), "value")
+    if error.fault == "no number":
+        return message("quantity-unread/number", shown=found)
+    if error.fault == "no unit":
+        return message("quantity-unread/unit", shown=found)
+    if error.fault == "comma":
+        return message("quantity-unread/comma", shown=found)
+    return message("quantity-unread", shown=found, dimension=UserText(dimension))

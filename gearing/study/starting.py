@@ -5,13 +5,13 @@ from __future__ import annotations
 import glob
 import os
 import re
-from collections.abc import Iterable, Sequence
-from datetime import UTC, timedelta
+from collections.abc import Iterable, Iterator, Sequence
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from gearing.logs.beside import Skipped
-from gearing.messages import UserText, message
-from gearing.messages.render import METRIC
+from gearing.messages import Items, Message, Moment, UserText, message, names
+from gearing.messages.render import METRIC, Field
 from gearing.study.carries import carried_lines
 from gearing.study.discovery import (
     SIDES,
@@ -101,32 +101,43 @@ def study_text(look: FolderScan, seen: LogSummary, study: Path) -> str:
 
 
 def _head(look: FolderScan, seen: LogSummary) -> list[str]:
-    lines = [
-        f"# A study of a change of tires. Fill in each {BLANK}; take the # off what you know.",
-        f"# {len(look.logs)} log{'s' * (len(look.logs) != 1)} found"
-        + (f", {seen.looked} of them looked into" if seen.looked < len(look.logs) else "")
-        + (f", {seen.first:%Y-%m-%d} to {seen.last:%Y-%m-%d} (UTC)." if seen.first else "."),
+    logs = message("starting-logs", logs=len(look.logs))
+    if seen.looked < len(look.logs):
+        logs = message("starting-logs/some", logs=len(look.logs), looked=seen.looked)
+    parts = (logs, _span(seen.first, seen.last)) if seen.first and seen.last else (logs,)
+    told = [
+        message("starting-head", blank=UserText(BLANK, "line")),
+        f"{METRIC.field(Items(parts, ','))}.",
+        *_good_for(seen),
+        *carried_lines(seen.evidence),
     ]
-    for part, count in seen.good_for.items():
-        lines.append(f"# Good for {part}: {count} of {seen.looked}.")
-    for part, count in seen.together.items():
-        drives = f"{count} drive{'s' * (count != 1)}"
-        lines.append(f"# Good for {part}: {drives} that several logs show, joined by time.")
-    for part, lacks in seen.missing.items():
-        lines.append(f"# Not good for {_safe(part)}; missing: {_safe(', '.join(map(str, lacks)))}.")
-    if seen.by_zone:
-        lines.append(
-            "# Once time_zone is named, logs that carry local time may join the others and be "
-            f"good for {', '.join(seen.by_zone)}."
-        )
-    lines += [f"# {_safe(line)}" for line in carried_lines(seen.evidence)]
     outside = len(look.logs) - sum(map(len, look.sides.values()))
     if look.sides and outside:
-        lines.append(f"# {outside} more lie outside the folders before and after: not listed.")
+        told.append(message("starting-outside", logs=outside))
     for name, why in seen.unread[:5]:
-        lines.append(f"# Could not be read: {show(name)}: {_safe(why)}")
-    lines += [f"# Skipped: {show(name)}: {why}" for name, why in _not_meant(look)]
-    return [*lines, ""]
+        told.append(message("starting-unread", what=_of(show(name), UserText(why))))
+    told += [message("starting-skipped", what=_of(show(n), why)) for n, why in _not_meant(look)]
+    return [*(f"# {_safe(str(one))}" for one in told), ""]
+
+
+def _good_for(seen: LogSummary) -> Iterator[Message]:
+    for part, logs in seen.good_for.items():
+        yield message("starting-good", part=UserText(part), logs=logs, all=seen.looked)
+    for part, drives in seen.together.items():
+        yield message("starting-good/joined", part=UserText(part), drives=drives)
+    for part, lacks in seen.missing.items():
+        yield message("starting-lacks", part=UserText(part), lacks=Items(tuple(lacks), ","))
+    if seen.by_zone:
+        yield message("starting-zone", parts=names(seen.by_zone, joint=","))
+
+
+def _span(first: datetime, last: datetime) -> Message:
+    days = (Moment(f"{moment.astimezone(UTC):%Y-%m-%d}") for moment in (first, last))
+    return message("starting-span", first=next(days), last=next(days))
+
+
+def _of(file: str, why: Field) -> Message:
+    return message("of-a-file", file=UserText(file, "file"), why=why)
 
 
 def _not_meant(look: FolderScan) -> list[Skipped]:
@@ -165,12 +176,10 @@ def _top(look: FolderScan, seen: LogSummary, study: Path) -> list[str]:
 def _time_zone(seen: LogSummary) -> str:
     if seen.evidence.local_dash:
         return f'time_zone = {BLANK}  # FILL IN, as in "America/Denver": the dash was read by it'
-    if not seen.local:
-        return '# time_zone = "America/Denver"  # days are counted by it; else by UTC'
-    return (
-        '# time_zone = "America/Denver"  # name yours: '
-        f"{seen.local} of {seen.looked} logs carry times without a zone, taken for UTC"
-    )
+    told = message("starting-zone/none")
+    if seen.local:
+        told = message("starting-zone/name", logs=seen.local, all=seen.looked)
+    return f'# time_zone = "America/Denver"  # {told}'
 
 
 def _list(texts: Iterable[str]) -> str:
@@ -224,8 +233,8 @@ def _periods(look: FolderScan, seen: LogSummary, study: Path) -> list[str]:
 def _split(seen: LogSummary) -> list[str]:
     lines = [f"from = {BLANK}  # FILL IN the day the new tires went on, as in 2026-03-14"]
     if seen.pause is not None and seen.pause[1] - seen.pause[0] > timedelta(days=1):
-        start, end = (moment.astimezone(UTC) for moment in seen.pause)
-        lines.append(f"# (the longest pause between logs: {start:%Y-%m-%d} to {end:%Y-%m-%d})")
+        first, last = (Moment(f"{one.astimezone(UTC):%Y-%m-%d}") for one in seen.pause)
+        lines.append(f"# {message('starting-pause', first=first, last=last)}")
     return lines
 
 
@@ -233,11 +242,10 @@ def _columns(seen: LogSummary) -> list[str]:
     """Each question's lines, commented out: the user takes the # off the right one."""
     if not seen.questions:
         return []
-    lines = ["[columns]  # headings that leave doubt: take the # off the line that is right"]
+    lines = [f"[columns]  # {message('starting-doubt')}"]
     for question in seen.questions:
-        told = question.message.removesuffix(".")
-        where = METRIC.field(question.where)
-        lines.append(f"# {_safe(told)} (in {_safe(where)}) {_safe(question.remedy)}")
+        told = message("question-of", question=question.told, where=question.where)
+        lines.append(f"# {_safe(str(told))} {_safe(question.remedy)}".rstrip())
         lines += [f"# {_safe(line)}" for line in question.lines]
     return [*lines, ""]
 
@@ -260,19 +268,21 @@ def _rest(look: FolderScan, study: Path) -> list[str]:
 
 def _next_steps(path: Path, text: str, look: FolderScan, seen: LogSummary) -> list[str]:
     """What to print: where the file is, which lines to fill in, what else it asks."""
-    lines = [f"Wrote {path}."]
+    file = UserText(str(path), "file")
+    told = [message("starting-written", file=file)]
     table = ""
     for number, line in enumerate(text.splitlines(), 1):
         table = line if line.startswith("[") else table
         if f"= {BLANK}" in line and not line.startswith("#"):
-            key = line.partition(" ")[0]
-            place = f" of {table}" if table else ""
-            lines.append(f"Fill in {key}{place} in line {number}.")
+            key = UserText(line.partition(" ")[0])
+            told.append(
+                message("starting-fill", key=key, table=UserText(table or "the study"), line=number)
+            )
     if seen.local:
-        lines.append(f"Name your time_zone: {seen.local} logs carry times without a zone.")
+        told.append(message("starting-local", logs=seen.local))
     if seen.questions:
-        count = len(seen.questions)
-        lines.append(f"{count} heading{'s' * (count != 1)} left in doubt: see [columns] in it.")
-    lines += [f"Could not be read: {name}" for name, _ in seen.unread[:5]]
-    lines += [f"Skipped: {name}: {why}" for name, why in _not_meant(look)]
-    return [*lines, f"Then: gearing run {path}"]
+        told.append(message("starting-left", headings=len(seen.questions)))
+    unread = [UserText(name, "file") for name, _ in seen.unread[:5]]
+    told += [message("starting-unread", what=name) for name in unread]
+    told += [message("starting-skipped", what=_of(name, why)) for name, why in _not_meant(look)]
+    return [*map(str, told), str(message("starting-then", file=file))]

@@ -20,6 +20,7 @@ from gearing.study.model import (
     Transmission,
     Vehicle,
 )
+from gearing.study.moments import read_moment
 from gearing.study.tire_words import suggestion
 from gearing.study.words import near_miss, shown
 from gearing.units import MILE_M
@@ -168,7 +169,7 @@ def read_period(section: Section | None, side: Side) -> Period | None:
     steer = _size(section, "steer_tire", published=False)
     logs = section.texts("logs", f'["{side}/*.csv"]')
     axle = read_axle_ratio(section)
-    start, end = section.moment("from"), section.moment("to", end_of_day=True)
+    start, end = read_moment(section, "from"), read_moment(section, "to", end_of_day=True)
     if start is not None and end is not None and end <= start:
         section.fault(
             "to",

@@ -21,7 +21,7 @@ STEP_M = 100.0
 _MEANS = (
     "engine_speed_rpm", "accelerator_percent", "engine_torque_percent", "engine_load_percent",
     "retarder_torque_percent", "ambient_temperature_c", "barometric_pressure_kpa",
-    "coolant_temperature_c", "transmission_oil_temperature_c",
+    "coolant_temperature_c", "transmission_oil_temperature_c", "intake_air_temperature_c",
 )  # fmt: skip
 POSITIONS = ("latitude_deg", "longitude_deg")
 # what a step begins with, and under which name it ends with it

@@ -16,8 +16,8 @@ import pytest
 from gearing.analysis.fuel import FuelFinding, find_fuel
 from gearing.analysis.speed import find_speed
 from gearing.analysis.trip_figures import TripFigures, road_steps_of, trip_figures
-from gearing.logs.companions import read_weather
 from gearing.logs.read import read_log
+from gearing.logs.weather import read_weather
 from gearing.messages import Items, Message, message
 from gearing.run.analyze import conclude
 from gearing.study import load_study

@@ -15,7 +15,11 @@ MIDWINTER, MIDSUMMER = 20 * DAY_S, 200 * DAY_S  # of 1970
 
 
 def steps(
-    celsius: list[float | None], *, coolant: float | None = None, latitude: float = 41.0
+    celsius: list[float | None],
+    *,
+    coolant: float | None = None,
+    intake: float | None = None,
+    latitude: float = 41.0,
 ) -> pl.DataFrame:
     """Two steps a day, one day a value: the first half before, in January, the rest in July."""
     n = len(celsius)
@@ -33,7 +37,10 @@ def steps(
             "ambient_temperature_c": pl.Series(np.repeat(np.array(celsius, float), 2)).fill_nan(
                 None
             ),
-            "coolant_temperature_c": pl.Series([coolant, 80.0] * n, dtype=pl.Float64),
+            "coolant_temperature_c": pl.Series(
+                [coolant, None if intake else 80.0] * n, dtype=pl.Float64
+            ),
+            "intake_air_temperature_c": pl.Series([intake, intake and 35.0] * n, dtype=pl.Float64),
         }
     )
 
@@ -76,6 +83,15 @@ def test_an_engine_that_stood_overnight_has_the_airs_temperature() -> None:
     assert told.difference_error_k > 1.5
     warm = air_temperature(steps([None] * 8, coolant=70.0), NOTHING)
     assert warm.known_share == 0.0
+
+
+@pytest.mark.parametrize("coolant", [None, 9.0, 80.0])
+def test_so_has_the_air_it_draws_first(coolant: float | None) -> None:
+    told = air_temperature(steps([None] * 8, coolant=coolant, intake=7.0), NOTHING)
+    assert told.celsius == pytest.approx(7.0)
+    assert told.known_share == 1.0
+    warm = air_temperature(steps([None] * 8, coolant=coolant, intake=45.0), NOTHING)
+    assert warm.known_share == (1.0 if coolant == 9.0 else 0.0)
 
 
 @pytest.mark.parametrize(

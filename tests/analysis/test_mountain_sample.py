@@ -14,7 +14,7 @@ import pytest
 
 from gearing.analysis.mountain import MountainFinding, find_mountain
 from gearing.analysis.sides import SIDES, BySide
-from gearing.logs.companions import read_profile
+from gearing.logs.profiles import read_profile
 from gearing.logs.read import read_log
 from gearing.statistics.estimate import Estimate
 from gearing.study import load_study

@@ -119,6 +119,8 @@ def measure(files: int, rows: int, repeats: int) -> dict[str, float]:
                 for name in ("alone", "undated")
             }
             costs |= {name: timed(run, folder) for name in ("first", "second")}
+            look = [sys.executable, "-m", "gearing", "inspect", str(folder)]
+            costs["inspect"] = timed(look, folder)
             extra = folder / "after" / f"new{number}.csv"
             _new_log(rows, number).write_csv(extra)
             costs["new"] = timed(run, folder)

@@ -146,10 +146,10 @@ CASES = _cases() | {
         "two files of no log's name", zipped({"a.dat": b"1", "b.dat": b"2"}), "log.zip"
     ),
 }
-# not by what a file holds: the reader's own failure, a file that is not there, a start given by
-# a caller of the library, what takes other logs or is of a fill-up log (tests/logs/
+# not by what a file holds: the reader's own failure, a file that is not there, what takes other
+# logs or is of a fill-up log (tests/logs/
 # test_date_order.py and test_companions.py); and what takes a study's time zone, shown below
-NOT_BY_CONTENT = {"reader-fault", "unreadable-file", "start-from-study", "order-by-logs"}
+NOT_BY_CONTENT = {"reader-fault", "unreadable-file", "order-by-logs"}
 NOT_BY_CONTENT |= {"repeated-time", "repeated-distance", "unit-by-others"}
 NOT_BY_CONTENT |= {"odometer-out-of-step", "other-fluid", "trip-meter", "distance-back-and-forth"}
 BY_TIME_ZONE = {"clock-not-switched", "summer-time"}

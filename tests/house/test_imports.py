@@ -139,9 +139,7 @@ def test_a_circle_is_found() -> None:
     assert _circle({"a": {"b"}, "b": {"c"}, "c": {"a"}}) != []
 
 
-@pytest.mark.parametrize(
-    "heavy", ["polars", "altair", "scipy", "numpy", "pyarrow", "gpxpy", "vl_convert"]
-)
+@pytest.mark.parametrize("heavy", ["polars", "altair", "scipy", "numpy", "pyarrow", "vl_convert"])
 def test_help_loads_nothing_heavy(heavy: str) -> None:
     code = f"import sys, gearing.cli; sys.exit({heavy!r} in sys.modules)"
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0

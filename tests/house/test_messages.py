@@ -187,7 +187,7 @@ VOCABULARIES = {
     "logs/nmea.py",
     "logs/timestamps/dates.py",
     "logs/values.py",
-    "logs/weather_columns.py",
+    "logs/weather.py",
 }
 # data of more than two words, as `results.json` has them
 DATA = {*get_args(FuelVerdict), *get_args(RouteVerdict)}

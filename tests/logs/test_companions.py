@@ -7,7 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from gearing.logs.companions import read_fillups, read_profile, read_weather
+from gearing.logs.fillups import read_fillups
+from gearing.logs.profiles import read_profile
+from gearing.logs.weather import read_weather
 from gearing.study.model import ColumnRule
 
 
@@ -373,3 +375,16 @@ def test_weather_whose_hours_stand_apart_from_its_dates_is_asked(tmp_path: Path)
     assert '"obs" = { channel = "time" }' in asked.problems[0].remedy
     answered = read_weather(path, "UTC", (ColumnRule(heading="obs", channel="time"),))
     assert answered.frame["ambient_temperature_c"].to_list() == 2 * list(range(24))
+
+
+def test_codes_and_impossible_values_of_weather_are_set_aside(tmp_path: Path) -> None:
+    """999.9 and 9999 stand for no value in many archives (common practice, no source)."""
+    hours = [(5, 180, 12.5), (999.9, 990, 999.9), (6, 200, 13), (9999, 999, 11)]
+    rows = "".join(f"2026-03-01T{h:02d}:00Z,{w},{d},{t}\n" for h, (w, d, t) in enumerate(hours))
+    path = _file(tmp_path, "time,wind speed (m/s),wind direction (deg),temperature (degC)\n" + rows)
+    read = read_weather(path, "UTC")
+    assert read.frame["wind_speed_mps"].to_list() == [5, 6, None]
+    assert read.frame["wind_from_deg"].to_list() == [180, 200, None]
+    assert read.frame["ambient_temperature_c"].to_list() == [12.5, 13, 11]
+    assert [(p.code, p.first_line) for p in read.set_aside_rows] == [("no-values", 3)]
+    assert {p.code for p in read.set_aside_values} == {"out-of-range", "not-available-code"}

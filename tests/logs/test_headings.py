@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import pytest
 
-from gearing.logs.assign import rule_line
+from gearing.logs.column_rule import rule_line
 from gearing.logs.headings import channel_named, fold, recognise, short_name
 from gearing.quantities import QUANTITIES
 

@@ -12,8 +12,9 @@ import polars as pl
 import pytest
 
 from gearing.logs.beside import kept_beside, logs_in
-from gearing.logs.companions import Written, read_fillups
+from gearing.logs.companions import Written
 from gearing.logs.dash_rows import read_dash_rows
+from gearing.logs.fillups import read_fillups
 
 MILE_M, GALLON_L = 1609.344, 3.785411784
 # what is meant in every spelling: day of 2026 (month, day), odometer, volume

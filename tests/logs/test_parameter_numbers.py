@@ -91,3 +91,49 @@ def test_the_air_the_engine_draws(heading: str, tmp_path: Path) -> None:
     path.write_text("\n".join([f"Time;Engine speed [rpm];{heading} [degC]", *rows]) + "\n")
     samples = read_log(path).samples
     assert samples["intake_air_temperature_c"].to_list() == [-3 + i % 2 for i in range(N)]
+
+
+@pytest.mark.parametrize(
+    ("headings", "channel", "first"),
+    [
+        ("SPN 105,SPN 172", "intake_air_temperature_c", "SPN 172"),
+        ("SPN 245,SPN 917", "indicated_distance_m", "SPN 917"),
+        ("SPN 918,SPN 245", "indicated_distance_m", "SPN 245"),
+    ],
+)
+def test_of_several_parameters_for_one_channel_the_better_serves(
+    headings: str, channel: str, first: str, tmp_path: Path
+) -> None:
+    """SAE J1939-71 (from memory): 105 is the air behind the charger, 172 before it; 917 counts by
+    5 m, 245 by 125 m, 244 and 918 the trip. No question need be asked."""
+    rows = [f"{START_MS + i * 1000},{20 + i},{25 + i}" for i in range(N)]
+    path = tmp_path / "log.csv"
+    path.write_text("\n".join([f"Time,{headings}", *rows]) + "\n")
+    reading = read_log(path)
+    assert reading.questions == ()
+    assert [c.heading for c in reading.columns if c.channel == channel] == [first]
+
+
+def test_numbers_in_hexadecimal_alone(tmp_path: Path) -> None:
+    rows = [f"{START_MS + i * 1000};" + ";".join(map(str, _values(i))) for i in range(N)]
+    path = tmp_path / "log.csv"
+    path.write_text("\n".join(["Time;0x0C;0x0D;0x05", *rows]) + "\n")
+    samples = read_log(path).samples
+    assert samples["engine_speed_rpm"].to_list() == [_values(i)[0] for i in range(N)]
+    assert samples["indicated_speed_mps"].max() == pytest.approx(89 / 3.6)
+
+
+def test_units_in_a_column_of_their_own_without_headings(tmp_path: Path) -> None:
+    lines = [
+        f"{START_MS + i * 1000},{name},{value},{unit}"
+        for i in range(N)
+        for name, value, unit in (
+            ("Vehicle speed", 30 + i % 40, "mph"),
+            ("Engine speed", 1500, "rpm"),
+        )
+    ]
+    path = tmp_path / "log.csv"
+    path.write_text("\n".join(lines) + "\n")
+    reading = read_log(path)
+    assert reading.questions == ()
+    assert reading.samples["indicated_speed_mps"].max() == pytest.approx(69 * 0.44704)

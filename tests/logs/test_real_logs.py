@@ -11,8 +11,8 @@ from pathlib import Path
 
 import pytest
 
-from gearing.logs.companions import read_profile
 from gearing.logs.model import Reading
+from gearing.logs.profiles import read_profile
 from gearing.logs.read import read_log
 from gearing.study.model import ColumnRule
 

@@ -11,7 +11,7 @@ import gzip
 import json
 import math
 from collections.abc import Callable
-from datetime import datetime
+from datetime import datetime, timedelta
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -92,7 +92,7 @@ CHANNELS = {
     "gps_speed_mps": 2,
     "gps_course_deg": 1,
     "hdop": 1,
-    "indicated_speed_mps": 0,
+    "indicated_speed_mps": 2,
     "engine_speed_rpm": 2,
     "fuel_rate_lph": 2,
     "engine_load_percent": 1,
@@ -319,3 +319,108 @@ def test_the_writers_write_what_they_say() -> None:
     )
     assert stem
     assert text.height == 5
+
+
+# Recorders that write on while nobody drives: the same drives, and rows that show none
+def _standing(after: list[str], seconds: int, every: int, moved_deg: float = 0.0) -> Rows:
+    """Rows behind `after` with the engine off and the wheels at rest; the place moves evenly north
+    by so much, as on a ferry, the receiver's speed with it."""
+    began, found = datetime.fromisoformat(after[0]), []
+    at = {heading: HEADINGS.index(heading) for heading in HEADINGS}
+    kmh = moved_deg * 111.2 / (seconds / 3600)
+    for passed in range(every, seconds, every):
+        row = list(after)
+        row[0] = (began + timedelta(seconds=passed)).isoformat(timespec="milliseconds")
+        for heading in ("Vehicle speed (km/h)", "Engine RPM (rpm)", "Engine fuel rate (L/h)"):
+            row[at[heading]] = "0"
+        row[at["GPS speed (km/h)"]] = f"{kmh:.2f}"
+        latitude = float(after[at["Latitude (deg)"]]) + moved_deg * passed / seconds
+        row[at["Latitude (deg)"]] = f"{latitude:.6f}"
+        found.append(row)
+    return found
+
+
+def _placed(rows: Rows) -> Rows:
+    """Rows up to the last with a place."""
+    last = max(i for i, row in enumerate(rows) if row[1] and row[2])
+    return rows[: last + 1]
+
+
+def _later(rows: Rows, seconds: int, moved_deg: float = 0.0) -> Rows:
+    out = []
+    for row in rows:
+        moment = datetime.fromisoformat(row[0]) + timedelta(seconds=seconds)
+        latitude = f"{float(row[1]) + moved_deg:.6f}" if row[1] else ""
+        out.append([moment.isoformat(timespec="milliseconds"), latitude, *row[2:]])
+    return out
+
+
+FERRY_S, FERRY_DEG, STILL_S = 3000, 0.1, 180  # 11 km in fifty minutes
+
+
+def _parked(every: int, seconds: int) -> Writer:
+    def written(rows: Rows) -> bytes:
+        rows = _placed(rows)
+        return _bytes(_table([*rows, *_standing(rows[-1], seconds, every)]))
+
+    return written
+
+
+def _halves(between: Callable[[list[str]], Rows]) -> Writer:
+    def written(rows: Rows) -> bytes:
+        half = _placed(rows[: ROWS // 2])
+        rest = _later(rows[ROWS // 2 :], FERRY_S, FERRY_DEG)
+        return _bytes(_table([*half, *between(half[-1]), *rest]))
+
+    return written
+
+
+def _aboard(last: list[str]) -> Rows:
+    """Parked on the deck, carried, and parked still."""
+    still = _standing(last, STILL_S, 1)
+    carried = _standing(still[-1], FERRY_S - 2 * STILL_S, 1, FERRY_DEG)
+    return [*still, *carried, *_standing(carried[-1], STILL_S, 1)]
+
+
+_FERRY = _halves(_aboard)
+_SILENT = _halves(lambda _: [])
+PARKED: dict[str, tuple[Writer, Writer]] = {
+    "a row each 10 s for 3 h": (_parked(10, 3 * 3600), lambda rows: _bytes(_table(_placed(rows)))),
+    "a row each 10 min for 20 h": (
+        _parked(600, 20 * 3600),
+        lambda rows: _bytes(_table(_placed(rows))),
+    ),
+    "a ferry": (_FERRY, _SILENT),
+}
+
+
+# of the interval's width, and of the way: these drives are cut off at full speed
+MAX_MOVED, MAX_LONGER = 0.05, 3e-3
+
+
+@pytest.mark.parametrize("name", sorted(PARKED))
+def test_rows_without_driving_change_no_interval(name: str, tmp_path: Path) -> None:
+    """Days, liters and intervals as from a recorder that stops with the engine."""
+    writer, clean = PARKED[name]
+    results = _run(tmp_path / "parked", writer)
+    expected = _run(tmp_path / "clean", clean)
+    for path in (
+        ("speed", "odometer_factor", "before"),
+        ("speed", "odometer_factor", "after"),
+        ("final_drive", "change_percent"),
+        ("fuel", "change_percent", "indicated"),
+        ("fuel", "change_percent", "true_distance"),
+    ):
+        one, other = expected, results
+        for key in path:
+            one, other = one[key], other[key]
+        assert one["value"] is not None, path
+        assert one["n"] == other["n"], path
+        close = MAX_MOVED * (one["high"] - one["low"])
+        for end in ("value", "low", "high"):
+            assert other[end] == pytest.approx(one[end], abs=close), (path, end)
+    for one, other in zip(expected["trips"], results["trips"], strict=True):
+        began = [datetime.fromisoformat(trip["start"]) for trip in (one, other)]
+        assert abs((began[1] - began[0]).total_seconds()) <= 60
+        assert other["true_km"] == pytest.approx(one["true_km"], rel=MAX_LONGER)
+        assert other["liters"] == pytest.approx(one["liters"], rel=5e-3)

@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 
-from gearing.logs.companions import read_weather
+from gearing.logs.weather import read_weather
 from gearing.study.model import ColumnRule
 
 ZONE = "America/Denver"  # UTC-7 in February

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
+from contextlib import nullcontext
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -13,6 +15,7 @@ from log_maker import write_fleet
 import gearing.run.fleet
 from gearing.cli import main
 from gearing.run import outputs
+from gearing.run.workers import Died
 
 NAMES = ("bus_1", "bus_2", "bus_3")
 
@@ -130,6 +133,27 @@ def test_a_fault_of_the_program_costs_one_vehicle(
     assert found.exit_code == 3
     assert "a fault of the program, not of your data: ZeroDivisionError()" in found.stderr
     assert [one["name"] for one in written(fleet)["studies"]] == ["bus_1", "bus_3"]
+
+
+def test_a_vehicle_that_kills_its_workers_costs_no_other(
+    fleet: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def run_two(function: Any, tasks: Any, _: Any) -> list[Any]:
+        second = [task.member.study.name == "bus_2" for task in tasks]
+        return [
+            Died("out of memory") if lost else function(task)
+            for task, lost in zip(tasks, second, strict=True)
+        ]
+
+    workers = SimpleNamespace(width=2, run=run_two)
+    monkeypatch.setattr(gearing.run.fleet, "all_workers", lambda _: nullcontext(workers))
+    found = run(fleet)
+    assert found.exit_code == 2
+    assert "died, twice (out of memory)" in found.stderr
+    results = written(fleet)
+    assert [one["name"] for one in results["studies"]] == ["bus_1", "bus_3"]
+    (one,) = results["not_run"]
+    assert (one["name"], one["problems"][0]["code"]) == ("bus_2", "killed-the-reader")
 
 
 def test_when_no_vehicle_can_be_run_each_is_told_once(fleet: Path) -> None:

@@ -515,6 +515,7 @@ def _report(
         "barometric_pressure_kpa",
         "coolant_temperature_c",
         "transmission_oil_temperature_c",
+        "intake_air_temperature_c",
         "unlocked_s",
         "regeneration_s",
     )

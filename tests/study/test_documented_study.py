@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from gearing.logs.headings import COMPANION_UNITS, channel_named, short_name
+from gearing.logs.headings import BESIDE, channel_named, short_name
 from gearing.quantities import QUANTITIES, Quantity
 from gearing.study import Study, load_study, log_files
 
@@ -61,7 +61,7 @@ def test_every_channel_stands_in_the_guide_as_in_the_table(quantity: Quantity) -
 def test_the_guide_names_what_companion_files_carry() -> None:
     page = (ROOT / "gearing" / "guide" / "channels.md").read_text(encoding="utf-8")
     section = page.split("## Beside the logs")[1]
-    for name in COMPANION_UNITS:
+    for name in BESIDE:
         assert f"`{short_name(name)}`" in section
 
 

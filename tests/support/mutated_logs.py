@@ -20,6 +20,7 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).parent))
 
 from damaged_logs import GOOD, Variant, variants
+from line_counts import counted, records
 
 from gearing.logs.describe import as_text, describe
 from gearing.logs.model import Reading
@@ -140,6 +141,7 @@ def one(seed: int, starts: list[Variant], folder: Path) -> tuple[Reading, float]
     reading = read_log(path, **start.options)
     took = time.process_time() - begin
     check(reading)
+    assert counted(reading) == records(path, reading)
     return reading, took
 
 

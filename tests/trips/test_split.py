@@ -300,3 +300,14 @@ def test_the_day_a_zone_changes_its_clocks() -> None:
     found = records(parked.samples(), zone.key)
     same_as(found, records(clean.samples(), zone.key))
     assert [r.local_day.day for r in found] == [6, 7, 9]
+
+
+@pytest.mark.drill
+def test_a_log_of_a_year_has_all_its_days() -> None:
+    """347 drives in one file, a row each ten minutes between them."""
+    year = Recorder()
+    for day in range(347):
+        year.clock_s = day * DAY + 8 * 3600.0
+        year.drive(700).stand(DAY - 1800, 600, jitter=0.2)
+    found = records(year.samples())
+    assert len({r.local_day for r in found}) == len(found) == 347

@@ -125,6 +125,7 @@ def why_not(days: pl.DataFrame, distance: str, no_days: Text) -> Text | None:
 
 
 def change_of(change: SideChange | None, why: Text | None, method: str) -> Estimate:
+    """A change in logarithms as an estimate [%], or why there is none."""
     if change is None:
         return unknown(why or message("under-two-days"))
     return Estimate(

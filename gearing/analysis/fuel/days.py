@@ -40,6 +40,7 @@ class Table:
     days: int
 
     def sums(self, per_row: Array) -> Array:
+        """Sums of a figure of each row by pair, (pairs,)."""
         return sum_by(self.row_pair, per_row, len(self.cell))
 
 

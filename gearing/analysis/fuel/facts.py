@@ -71,6 +71,7 @@ class Facts:
 
     @property
     def fewest_days(self) -> int:
+        """Days on the shorter side."""
         return min(self.before.amount.days, self.after.amount.days)
 
 
@@ -119,6 +120,7 @@ def _sum(frame: pl.DataFrame, column: str) -> float:
 
 
 def amount(days: pl.DataFrame, temperature_c: float | None) -> Amount:
+    """How much driving stands behind `days` of one side, at its mean temperature."""
     measured = days.filter(pl.col("true_m").is_not_null())
     way, liters, moving = (_sum(measured, name) for name in ("true_m", "liters", "moving_s"))
     return Amount(
@@ -132,6 +134,7 @@ def amount(days: pl.DataFrame, temperature_c: float | None) -> Amount:
 
 
 def idle_of(days: pl.DataFrame) -> Idle | None:
+    """Running without moving on these days; None without one."""
     if days.is_empty():
         return None
     hours = _sum(days, "stopped_s") / 3600
@@ -224,6 +227,7 @@ def harder_percent(rows: Rows) -> float:
 
 
 def both_sides(facts: Facts) -> BySide[Amount]:
+    """Amount of driving by side."""
     return BySide(facts.before.amount, facts.after.amount)
 
 

@@ -110,6 +110,7 @@ class _Model:
 
     @property
     def winds(self) -> int:
+        """Days whose winds are parameters."""
         return self.days if self.windy else 0
 
     def about(self, at: Posterior) -> Linear:

@@ -76,6 +76,7 @@ def _between(study: Study, trips: pl.DataFrame, fillups: pl.DataFrame) -> tuple[
 
 
 def count_of(answer: TankAnswer) -> int:
+    """Tanks of both periods."""
     return answer.finding.count.before + answer.finding.count.after
 
 

@@ -85,6 +85,7 @@ class Range:
     source: str
 
     def at(self, theta: float) -> float:
+        """The value at a departure theta."""
         return self.value * float(np.exp(theta)) if self.relative else self.value + theta
 
 
@@ -101,6 +102,7 @@ class Ranges:
 
     @property
     def deviations(self) -> Array:
+        """One deviation of each theta, (p,)."""
         return np.array([one.deviation for one in self.each])
 
     def value(self, name: str) -> float:
@@ -108,6 +110,7 @@ class Ranges:
         return next(one.value for one in self.each if one.name == name)
 
     def values(self, theta: Array) -> dict[str, float]:
+        """The values by name at a theta (p,)."""
         return {one.name: one.at(float(t)) for one, t in zip(self.each, theta, strict=True)}
 
 

@@ -107,6 +107,7 @@ class Rows:
 
     @property
     def count(self) -> int:
+        """How many."""
         return len(self.distance_m)
 
 

@@ -50,6 +50,7 @@ def _percent(share: float, places: int = 0) -> Quantity:
 
 
 def too_few_days(facts: Facts) -> StudyWarning | None:
+    """Fewer days on a side than a verdict needs."""
     if facts.fewest_days >= FEWEST_DAYS:
         return None
     before, after = facts.before.amount.days, facts.after.amount.days
@@ -57,6 +58,7 @@ def too_few_days(facts: Facts) -> StudyWarning | None:
 
 
 def seasons_apart(facts: Facts) -> StudyWarning | None:
+    """Temperatures of the sides, a tenth off at each end, that do not meet."""
     b, a = facts.before, facts.after
     if b.temperature_low_c is None or a.temperature_low_c is None:
         return None
@@ -72,6 +74,7 @@ def seasons_apart(facts: Facts) -> StudyWarning | None:
 
 
 def temperature_unknown(facts: Facts) -> StudyWarning | None:
+    """Driving whose temperature no log and no weather file tells."""
     if facts.temperature_known >= COVERED_LEAST:
         return None
     return warning(
@@ -85,6 +88,7 @@ def temperature_unknown(facts: Facts) -> StudyWarning | None:
 
 
 def sensors_disagree(facts: Facts) -> StudyWarning | None:
+    """A logged temperature that never moves, or rose otherwise than the weather file's."""
     if facts.sensor_stuck:
         return warning(message("sensors-disagree/stuck"))
     apart = facts.sensors_apart_k
@@ -95,6 +99,7 @@ def sensors_disagree(facts: Facts) -> StudyWarning | None:
 
 
 def speeds_differ(facts: Facts) -> StudyWarning | None:
+    """Mean speed while moving that differs by `SPEED_PERCENT` or more."""
     before, after = facts.before.amount.mean_speed_kmh, facts.after.amount.mean_speed_kmh
     if not before or not after:
         return None
@@ -106,6 +111,7 @@ def speeds_differ(facts: Facts) -> StudyWarning | None:
 
 
 def acceleration_differs(facts: Facts) -> StudyWarning | None:
+    """Speed gained harder or more gently by `ACCELERATION_PERCENT` or more."""
     change = facts.harder_percent
     if abs(change) < ACCELERATION_PERCENT:
         return None
@@ -125,12 +131,14 @@ def acceleration_doubt(facts: Facts) -> float:
 
 
 def weight_unknown(facts: Facts) -> StudyWarning | None:
+    """A study without a weight."""
     if facts.study.vehicle.mass_kg is not None:
         return None
     return warning(message("weight-unknown"))
 
 
 def weight_differs(facts: Facts) -> StudyWarning | None:
+    """Declared weights on shares of the days that differ between the sides."""
     if all(load.mass_kg is None for load in facts.study.loads):
         return None  # a trailer alone says nothing of the vehicle's own weight
     share = [
@@ -151,6 +159,7 @@ def load_assumed(*, checked: bool) -> StudyWarning:
 
 
 def towing_differs(facts: Facts) -> StudyWarning | None:
+    """Towing on shares of the days that differ between the sides."""
     b, a = facts.before, facts.after
     share = [s.towing_days / s.amount.days if s.amount.days else 0.0 for s in (b, a)]
     if abs(share[0] - share[1]) < 0.2:
@@ -167,12 +176,14 @@ def towing_differs(facts: Facts) -> StudyWarning | None:
 
 
 def roads_not_shared(facts: Facts) -> StudyWarning | None:
+    """Little of the way after lies on roads driven before."""
     if facts.shared_share is None or facts.shared_share >= SHARED_LEAST:
         return None
     return warning(message("roads-not-shared", share=_percent(facts.shared_share)))
 
 
 def several_changes(facts: Facts) -> StudyWarning | None:
+    """Tread, pressure or fitment changed together with the size."""
     before, after = facts.study.before, facts.study.after
     if before is None or after is None:
         return None
@@ -192,6 +203,7 @@ def several_changes(facts: Facts) -> StudyWarning | None:
 
 
 def tread_unknown(facts: Facts) -> StudyWarning | None:
+    """Tread depths that are not given for both sets."""
     before, after = facts.study.before, facts.study.after
     if before is None or after is None or (before.tread_m and after.tread_m):
         return None
@@ -201,6 +213,7 @@ def tread_unknown(facts: Facts) -> StudyWarning | None:
 
 
 def new_tires(facts: Facts) -> StudyWarning | None:
+    """Tires still on the first kilometers, which roll harder."""
     amount = facts.after.amount
     if not amount.days or not 0 < facts.after.driven_km < NEW_TIRES_KM:
         return None
@@ -216,6 +229,7 @@ def new_tires(facts: Facts) -> StudyWarning | None:
 
 
 def winter_fuel(facts: Facts) -> StudyWarning | None:
+    """Frost on one side alone, where diesel holds less energy."""
     cold = [
         side.amount.mean_temperature_c is not None and side.amount.mean_temperature_c < COLD_C
         for side in (facts.before, facts.after)
@@ -226,6 +240,7 @@ def winter_fuel(facts: Facts) -> StudyWarning | None:
 
 
 def regeneration(facts: Facts) -> StudyWarning | None:
+    """Filter regeneration that takes a share of the time worth telling."""
     share = max(facts.before.regeneration_share, facts.after.regeneration_share)
     if share < REGENERATION_SHARE:
         return None
@@ -233,12 +248,14 @@ def regeneration(facts: Facts) -> StudyWarning | None:
 
 
 def other_use(facts: Facts) -> StudyWarning | None:
+    """Fuel taken from the tank for other than driving."""
     if facts.other_use_l <= 0:
         return None
     return warning(message("other-use", other=Quantity(facts.other_use_l, "L", 1)))
 
 
 def one_way_roads(facts: Facts) -> StudyWarning | None:
+    """Roads driven mostly one way, without wind known on both sides."""
     share = max(facts.before.course_share, facts.after.course_share)
     if share < ONE_WAY_SHARE or facts.weather_covered >= COVERED_LEAST or facts.fewest_days == 0:
         return None

@@ -10,7 +10,8 @@ NEEDED = (
     "latitude_deg", "longitude_deg", "end_latitude_deg", "end_longitude_deg", "course_deg",
     "altitude_m", "end_altitude_m", "speed_mps", "speed_squared_m2ps2", "start_speed_mps",
     "end_speed_mps", "fuel_l", "fuel_stopped_l", "engine_speed_rpm", "ambient_temperature_c",
-    "barometric_pressure_kpa", "coolant_temperature_c", "regeneration_s",
+    "barometric_pressure_kpa", "coolant_temperature_c", "intake_air_temperature_c",
+    "regeneration_s",
 )  # fmt: skip
 
 

@@ -60,10 +60,12 @@ class TankUnits:
 
     @property
     def count(self) -> int:
+        """How many."""
         return len(self.after)
 
     @property
     def log_rate(self) -> Array:
+        """Logarithm of each one's consumption [L/m]."""
         return np.asarray(np.log(self.volume_l / self.distance_m))
 
 

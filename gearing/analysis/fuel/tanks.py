@@ -68,6 +68,7 @@ class TankDistance:
 
     @property
     def error(self) -> float:
+        """Standard error of what the sides' distances stand to one another, in logarithms."""
         return math.hypot(*(_relative_error(self.odometer.of(side)) for side in SIDES))
 
     @property

@@ -3,8 +3,8 @@
 Best is the logged outside temperature and a weather file together: where both cover both periods
 their mean is taken, and what their difference changes by from one period to the other stays
 open, so that the interval reaches from what the one sensor says to what the other does. Next is
-either alone; then the coolant of an engine that has stood for a night; and where nothing tells,
-the climate of the latitude at the date, within a range.
+either alone; then the coolant or the intake air of an engine that has stood for a night; and
+where nothing tells, the climate of the latitude at the date, within a range.
 
 Sources
 -------
@@ -41,8 +41,8 @@ MONTHLY_ANOMALY_K = 1.5  # weather that lasts for weeks, by the same stations (f
 HOUR_ERROR_K = 2.0  # of what the time of day adds, from period to period (from memory)
 SENSOR_DRIFT_K = 0.5  # of one sensor between two periods: half of what SAE J1263 allows any
 OTHER_SENSOR_K = 2.0  # of two kinds of sensor: common practice, no source
-# coolant of an engine that stood for a night and set off at once: the air's, within what a first
-# minute or a garage adds (common practice, no source)
+# coolant and intake air of an engine that stood for a night and set off at once: the air's,
+# within what a first minute or a garage adds (common practice, no source)
 COLD_COOLANT_C, COLD_START_K = 30.0, 4.0
 NIGHT_S, AT_ONCE_S = 6 * 3600, 120.0
 STUCK_RANGE_K, STUCK_DAYS = 0.5, 4
@@ -76,6 +76,7 @@ class AirTemperature:
 
     @property
     def known_share(self) -> float:
+        """Share of the steps whose temperature something tells."""
         return 1.0 - float(self.unlogged.mean()) if len(self.unlogged) else 0.0
 
 
@@ -153,14 +154,16 @@ def _holed(joined: pl.DataFrame) -> bool:
 
 
 def _with_cold_starts(joined: pl.DataFrame, celsius: Array, error: float) -> tuple[float, Array]:
-    """Days without any temperature take that of an engine that stood for a night or so before."""
-    if np.isfinite(celsius).all() or joined["coolant_temperature_c"].null_count() == joined.height:
+    """Days without any temperature take that of an engine that stood for a night or so before:
+    its coolant's or that of the air it draws first, whichever is the colder."""
+    of_engine = pl.min_horizontal("coolant_temperature_c", "intake_air_temperature_c")
+    steps = joined.select("side", "local_day", "trip", "start_s", "duration_s", cold=of_engine)
+    if np.isfinite(celsius).all() or steps["cold"].null_count() == joined.height:
         return error, celsius
     first = (
-        joined.select("side", "local_day", "trip", "start_s", "duration_s", "coolant_temperature_c")
-        .group_by("side", "local_day", "trip", maintain_order=True)
+        steps.group_by("side", "local_day", "trip", maintain_order=True)
         .agg(
-            pl.col("coolant_temperature_c").first().alias("cold"),
+            pl.col("cold").first(),
             pl.col("start_s").first(),
             pl.col("duration_s").first().alias("first_s"),
             (pl.col("start_s") + pl.col("duration_s")).last().alias("end_s"),

@@ -113,12 +113,15 @@ def _at_clock(day: datetime, clock: re.Match[str] | None) -> datetime | None:
 
 
 def month_number(text: str | None) -> int | None:
+    """1 to 12 of a month in digits or by name; None where it is none."""
     if text is None:
         return None
     return int(text) if text.isdigit() else MONTH_NUMBERS.get(fold(text))
 
 
 def day_number(year: int | None, month: int | None, day: int | None) -> int | None:
+    """Days since 1970 of a date; None where there is no such day. Of two digits the year is one
+    from 1980 to 2079."""
     if year is None or month is None or day is None:
         return None
     if year < 100:

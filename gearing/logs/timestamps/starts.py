@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
-from gearing.logs.assign import Candidate, rule_line
+from gearing.logs.assign import Candidate
+from gearing.logs.column_rule import rule_line
 from gearing.logs.ledger import answer
 from gearing.logs.order import DAY
 from gearing.logs.timestamps.date_order import OPEN
@@ -36,9 +37,6 @@ def find_log_start(
     ledger = context.ledger
     if rule.since is not None:
         return rule.since
-    if context.start is not None:
-        ledger.repair(message("start-from-study"))
-        return context.start
     day_first = context.order.day_first if context.order else None
     found = best_start(preamble, day_first)
     in_preamble = found[0] is not None
@@ -47,19 +45,12 @@ def find_log_start(
     moment, known = found
     open_in = [t for t in start_texts(preamble, context) if start_order(t) == OPEN]
     if moment is not None:
-        if open_in and context.order is not None:
-            ledger.repair(
-                message(
-                    "order-by-logs",
-                    day_first=context.order.day_first,
-                    files=context.order.proved_by,
-                )
-            )
+        if open_in and (order := context.order) is not None:
+            by = order.proved_by
+            ledger.repair(message("order-by-logs", day_first=order.day_first, files=by))
+        start = Moment(moment.isoformat())
         ledger.repair(
-            message(
-                "start-from-preamble" if in_preamble else "start-from-name",
-                start=Moment(moment.isoformat()),
-            )
+            message("start-from-preamble" if in_preamble else "start-from-name", start=start)
         )
         if not known and kind == "elapsed":
             ledger.repair(message("start-of-day-assumed"))

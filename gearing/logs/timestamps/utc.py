@@ -8,10 +8,10 @@ from datetime import UTC, datetime, time
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
-import numpy as np
 import polars as pl
 
-from gearing.logs.assign import Candidate, quoted, rule_line
+from gearing.logs.assign import Candidate, quoted
+from gearing.logs.column_rule import rule_line
 from gearing.logs.headings import fold
 from gearing.logs.ledger import Ledger, Lines, answer
 from gearing.logs.order import DAY, WEEKS_1024
@@ -36,6 +36,7 @@ from gearing.messages.display import places_of
 
 if TYPE_CHECKING:
     from gearing.logs.samples import Context
+    from gearing.logs.table import Table
 
 
 # GPS weeks count to 1024: from 2019-04-07 on, a receiver that does not know it counts from
@@ -50,23 +51,19 @@ _ELAPSED_CLOCK = (message("time-form/elapsed-clock"),)
 @dataclass(frozen=True, slots=True)
 class UtcTimes:
     """`us` is microseconds since 1970 UTC for each row, null where it has none; None where no
-    row can be given a moment. `relative_s` serves checks of units even then. `order` is that of
+    row can be given a moment. `relative_us` serves checks of units even then. `order` is that of
     day and month, as in `ParsedTimes`."""
 
     us: pl.Series | None
-    relative_s: np.ndarray | None
+    relative_us: pl.Series | None
     form: Form
     order: str = ""
 
 
 def read_times(
-    frame: pl.DataFrame,
-    head: pl.DataFrame,
-    lines: Lines,
+    table: Table,
     times: tuple[Candidate, ...],
     others: tuple[Candidate, ...],
-    decimal: str,
-    preamble: tuple[str, ...],
     context: Context,
     day_is_enough: bool = False,
 ) -> UtcTimes:
@@ -74,7 +71,8 @@ def read_times(
 
     `day_is_enough`: a date alone is taken (a fill-up log), at noon.
     """
-    ledger = context.ledger
+    ledger, frame, lines = context.ledger, table.frame, table.lines
+    decimal, preamble = table.decimal, table.layout.preamble
     if frame.height == 0:
         return UtcTimes(pl.Series("us", [], dtype=pl.Int64), None, ())
     rules = {c.index: parse_time_rule(c.rule.unit if c.rule else _form_in(c)) for c in times}
@@ -82,7 +80,7 @@ def read_times(
     read = [(c, _stamps(c, frame, rules[c.index], decimal, zone)) for c in times]
     chosen = _choose(read, ledger)
     if chosen is None:
-        _ask_time(head, times, others, decimal, ledger)
+        _ask_time(table, times, others, ledger)
         return UtcTimes(None, None, ())
     candidate, stamps, rule = chosen[0], chosen[1], rules[chosen[0].index]
     order = stamps.order
@@ -98,9 +96,8 @@ def read_times(
         stamps = ParsedTimes(stamps.us + DAY // 2, "instant", False, stamps.form)
     ledger.repair(message("broken-date"), stamps.mended)
     us = _instants(candidate, stamps, rule, preamble, context)
-    relative = stamps.us.to_numpy() / 1e6
     if us is None:
-        return UtcTimes(None, relative, stamps.form, order)
+        return UtcTimes(None, stamps.us, stamps.form, order)
     if rule.weeks:
         us = us + rule.weeks * 7 * DAY
     us = _rolled_over(us, preamble, context)
@@ -115,7 +112,7 @@ def read_times(
         anew = counts_anew(stamps) & ~missing
         _aside(message("counts-anew"), anew, cells, lines, ledger)
         us = us.set(anew, None)
-    return UtcTimes(us, us.cast(pl.Float64).to_numpy() / 1e6, stamps.form, order)
+    return UtcTimes(us, us, stamps.form, order)
 
 
 def _aside(told: Message, mask: pl.Series, cells: pl.Series, lines: Lines, ledger: Ledger) -> None:
@@ -336,12 +333,9 @@ def _ask_order(c: Candidate, frame: pl.DataFrame, ledger: Ledger) -> None:
 
 
 def _ask_time(
-    frame: pl.DataFrame,
-    times: tuple[Candidate, ...],
-    others: tuple[Candidate, ...],
-    decimal: str,
-    ledger: Ledger,
+    table: Table, times: tuple[Candidate, ...], others: tuple[Candidate, ...], ledger: Ledger
 ) -> None:
+    frame, decimal = table.head(), table.decimal
     rising = [c for c in others if c.column in frame.columns and rises(frame[c.column], decimal)]
     units = {c: _time_unit(c) or _rising_unit(frame[c.column]) for c in rising}
     dated = [c for c in rising if units[c] is None]

@@ -23,6 +23,7 @@ from gearing.messages.catalogue import (
     run,
     sizes,
     speed,
+    starting,
     study,
     study_files,
     trips,
@@ -65,5 +66,6 @@ CATALOGUE.update(
         run.TEMPLATES,
         input_checks.TEMPLATES,
         inspection.TEMPLATES,
+        starting.TEMPLATES,
     )
 )

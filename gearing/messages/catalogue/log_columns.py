@@ -37,6 +37,7 @@ _NOT_USED = (
     Template("column-of-sides", "the side of the position"),
     Template("column-given-up/study", "the study gives this channel to '{other}'", example=_OTHER),
     Template("column-given-up/same", "the same values as '{other}'", example=_OTHER),
+    Template("column-given-up/standard", "'{other}' serves this channel better", example=_OTHER),
     Template("column-given-up/channel", "the channel is given by another column"),
     Template("column-given-up/indicated", "the indicated speed is given by another column"),
     Template(

@@ -59,7 +59,6 @@ _CLOCK = (
         "the start of the elapsed time is taken from the file name",
         _START,
     ),
-    Template("start-from-study", "the start of the elapsed time is given by the study.", "", _N),
     Template(
         "from-midnight",
         "the time counts from midnight, and begins at the start's own time of day: the first is "

@@ -125,6 +125,13 @@ _FLEET = (
         example=_SYSTEM,
     ),
     Template(
+        "killed-the-reader/study",
+        "the process that ran this study died, twice ({system}); it was left out.",
+        "Run this study by itself, which tells the file if it was one, or with fewer --jobs.",
+        _E,
+        example=_SYSTEM,
+    ),
+    Template(
         "fleet-none-run",
         "no vehicle could be run.",
         "What is to be mended is told above.",

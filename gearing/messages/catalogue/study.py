@@ -51,6 +51,8 @@ _KINDS = (
     Template("near-miss", "Did you mean {near}?", example={"near": UserText('"diesel"')}),
 )
 
+_TEXT: dict[str, Field] = {"shown": UserText('"12"', "value")}
+_UNREAD = Message("quantity-unread/unit", tuple(_TEXT.items()))
 _NO_SIZE: dict[str, Field] = {"why": Message("kind/other")}
 _VALUES = (
     _fault(
@@ -123,7 +125,19 @@ _VALUES = (
         "Write it in one of {units}, as in {name} = {example}",
         _KEY,
         _EXAMPLE,
-        {"why": UserText("x is not a unit", "value"), "units": Items((UserText("kg"),), ",")},
+        {"why": _UNREAD, "units": Items((UserText("kg"),), ",")},
+    ),
+    Template("quantity-unread/number", "{shown} is not a number with a unit", example=_TEXT),
+    Template("quantity-unread/unit", "{shown} has no unit", example=_TEXT),
+    Template(
+        "quantity-unread/comma",
+        "{shown} has a comma that sets no thousands apart",
+        example=_TEXT,
+    ),
+    Template(
+        "quantity-unread",
+        "{shown} is not a unit of {dimension}",
+        example=_TEXT | {"dimension": UserText("mass")},
     ),
     _fault(
         "study-unit/of-channel",

@@ -11,8 +11,7 @@ from zoneinfo import ZoneInfo
 
 import polars as pl
 
-from gearing.logs.assign import rule_entry
-from gearing.logs.column_rule import ColumnRule, matches
+from gearing.logs.column_rule import ColumnRule, matches, rule_entry
 from gearing.logs.model import Reading
 from gearing.messages import Items, Message, Quantity, StudyWarning, UserText, message, warning
 from gearing.run.tasks import FileReport, ReadTask, read_task, samples_of

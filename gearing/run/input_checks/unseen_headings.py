@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
 from gearing.logs.column_rule import find_rule, rules_for
-from gearing.logs.headings import COMPANION_UNITS, ROLES, short_name
+from gearing.logs.headings import BESIDE, ROLES, short_name
 from gearing.messages import Message, StudyWarning, UserText, message, warning
 from gearing.study.words import nearest
 
@@ -42,7 +42,7 @@ def unseen_headings(study: Study, logs: Iterable[tuple[str, Sequence[str]]]) -> 
 
 def _may_be_beside(rule: ColumnRule) -> bool:
     channel = rule.channel
-    return channel is None or channel in _ALSO_BESIDE or channel in {*COMPANION_UNITS, *ROLES}
+    return channel is None or channel in _ALSO_BESIDE or channel in {*BESIDE, *ROLES}
 
 
 def _warning(rule: ColumnRule, every: Iterable[str]) -> StudyWarning:
