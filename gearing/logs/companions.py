@@ -19,12 +19,14 @@ from gearing.logs.column_rule import ColumnRule, rule_line
 from gearing.logs.endings import file_name
 from gearing.logs.headings import short_name
 from gearing.logs.ledger import Ledger, answer, proposed_lines
+from gearing.logs.notebook_columns import named_by_unit, tellers_first, unit_by_others
 from gearing.logs.samples import Context
 from gearing.logs.table import Table, read_tables
 from gearing.logs.text import load_text
+from gearing.logs.timestamps.date_order import DAY_FIRST, MONTH_FIRST, DateOrder, shortened
 from gearing.logs.timestamps.utc import read_times, rises
 from gearing.logs.values import Numbers, to_numbers
-from gearing.messages import Message, Problem, UserText, message, problem_of
+from gearing.messages import Message, Problem, Severity, UserText, message, problem_of
 
 _WORDS = {"indicated_distance_m": "odometer"}
 
@@ -45,6 +47,24 @@ class Kind:
 
 
 @dataclass(frozen=True, slots=True)
+class Written:
+    """How the keeper of a notebook writes: the units of its columns, as the file's own dates prove
+    it the order of day and month, and whether its times name no zone."""
+
+    file: str
+    units: Mapping[str, str] = field(default_factory=dict)
+    date_order: str = ""
+    local: bool = False
+
+    @property
+    def order(self) -> DateOrder | None:
+        """The order the dates prove, None where they leave it open."""
+        if self.date_order not in (DAY_FIRST, MONTH_FIRST):
+            return None
+        return DateOrder(self.date_order == DAY_FIRST, shortened([self.file]))
+
+
+@dataclass(frozen=True, slots=True)
 class Companion:
     """A companion file's rows, and everything that was set aside, repaired or asked."""
 
@@ -52,6 +72,12 @@ class Companion:
     problems: tuple[Problem, ...]
     set_aside_rows: tuple[Problem, ...] = ()  # of the problems, those of rows
     set_aside_values: tuple[Problem, ...] = ()  # and those of single values
+    written: Written | None = None  # of a notebook
+
+    @property
+    def questions(self) -> tuple[Problem, ...]:
+        """What the file leaves open."""
+        return tuple(p for p in self.problems if p.severity is Severity.QUESTION)
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +89,7 @@ class RowsRead:
     columns: dict[str, Candidate]
     headings: tuple[str, ...]
     ledger: Ledger
+    written: Written
 
 
 def companion_of(frame: pl.DataFrame, ledger: Ledger) -> Companion:
@@ -89,9 +116,14 @@ def no_rows(kind: Kind) -> pl.DataFrame:
 
 
 def read_rows(
-    path: Path, time_zone: str, rules: tuple[ColumnRule, ...], kind: Kind
+    path: Path,
+    time_zone: str,
+    rules: tuple[ColumnRule, ...],
+    kind: Kind,
+    like: Written | None = None,
 ) -> RowsRead | Companion:
-    """The rows of all tables in the file: whoever keeps it may write new headings half-way."""
+    """The rows of all tables in the file: whoever keeps it may write new headings half-way.
+    `like`: how another notebook of the same owner is written, where this one leaves it open."""
     ledger = Ledger(file_name(path))
     try:
         text = load_text(path)
@@ -100,22 +132,26 @@ def read_rows(
         tables = read_tables(text.data, ledger)
     except LogFileError as fault:
         return Companion(no_rows(kind), (problem_of(fault.told, file=file_name(path)),))
-    context = Context(path, rules, time_zone, ledger, text.name)
-    read = [_read_table(table, context, kind) for table in tables]
+    like = like or Written(ledger.file)
+    context = Context(path, rules, time_zone, ledger, text.name, like.order)
+    read = [_read_table(table, context, kind, like) for table in tables]
     rows = [one.frame for one in read if one.frame.height]
     if not rows:
         return companion_of(no_rows(kind), ledger)
     columns = {name: c for one in read for name, c in one.columns.items()}
     headings = tuple(dict.fromkeys(heading for one in read for heading in one.headings))
-    return RowsRead(pl.concat(rows), columns, headings, ledger)
+    units = {name: unit for one in read for name, unit in one.written.units.items()}
+    order = next((one.written.date_order for one in read if one.written.date_order), "")
+    written = Written(ledger.file, units, order, ledger.local_times)
+    return RowsRead(pl.concat(rows), columns, headings, ledger, written)
 
 
-def _read_table(table: Table, context: Context, kind: Kind) -> RowsRead:
-    ledger, names = context.ledger, kind.names
+def _read_table(table: Table, context: Context, kind: Kind, like: Written) -> RowsRead:
+    ledger, names, units, order = context.ledger, kind.names, dict(like.units), ""
     table = kind.unpack(table) if kind.unpack else table
     layout = table.layout
     found = candidates(layout.headings, layout.units, context.rules, companion=True)
-    every = [_meant(c, kind) for c in found]
+    every = named_by_unit([_meant(c, kind) for c in found], names)
     allowed = (*names, "time", "date", "elapsed")
     unknown = tuple(c for c in every if c.target not in allowed and c.heading and c.rule is None)
     mine = [c for c in every if c.target in allowed]
@@ -129,10 +165,14 @@ def _read_table(table: Table, context: Context, kind: Kind) -> RowsRead:
         if moments.us is None:
             ledger.set_aside_rows(message("time-unknown"), table.lines)
             _ask_missing(assignment.channels, unknown, kind, table, ledger)
-            return RowsRead(frame.clear(), assignment.channels, layout.headings, ledger)
+            return RowsRead(frame.clear(), assignment.channels, layout.headings, ledger, like)
+        order = moments.order
         time = moments.us.cast(pl.Datetime("us")).dt.replace_time_zone("UTC")
         frame = frame.with_columns(time.alias("time"))
-    read = {name: _values(name, c, table, kind, ledger) for name, c in assignment.channels.items()}
+    read = {
+        name: _values(name, assignment.channels[name], table, kind, units, ledger)
+        for name in tellers_first(assignment.channels)
+    }
     values = {name: series for name, series in read.items() if series is not None}
     _ask_missing(values, unknown, kind, table, ledger)
     odometer = assignment.channels.get("indicated_distance_m")
@@ -143,7 +183,8 @@ def _read_table(table: Table, context: Context, kind: Kind) -> RowsRead:
     if kind.timed:
         frame = frame.filter(pl.col("time").is_not_null())
     frame = kind.finish(frame, table, ledger) if kind.finish else frame
-    return RowsRead(frame, assignment.channels, layout.headings, ledger)
+    written = Written(ledger.file, units, order, ledger.local_times)
+    return RowsRead(frame, assignment.channels, layout.headings, ledger, written)
 
 
 def _meant(c: Candidate, kind: Kind) -> Candidate:
@@ -152,9 +193,12 @@ def _meant(c: Candidate, kind: Kind) -> Candidate:
     return c if target is None else replace(c, target=target, is_open=False)
 
 
-def _values(name: str, c: Candidate, table: Table, kind: Kind, ledger: Ledger) -> pl.Series | None:
+def _values(
+    name: str, c: Candidate, table: Table, kind: Kind, units: dict[str, str], ledger: Ledger
+) -> pl.Series | None:
     """The column in the unit of its quantity; None where that is not known. A word that cannot
-    be read is no tick, and what a price cannot be read from is no fault."""
+    be read is no tick, and what a price cannot be read from is no fault. `units`: those of the
+    columns read before; its own is added."""
     cells = table.frame[c.column]
     numbers = (
         kind.numbers(c, name, table)
@@ -162,9 +206,14 @@ def _values(name: str, c: Candidate, table: Table, kind: Kind, ledger: Ledger) -
         else read_numbers(name, cells, None, table.decimal)
     )
     told = replace(numbers, bad=numbers.bad & False) if name == "price" else numbers
+    open_unit = c.unit is None and not c.unit_text and numbers.unit is None
+    if open_unit and (others := unit_by_others(name, units, c.heading)):
+        c = replace(c, unit=others[0])
+        ledger.repair(others[1], column=c.heading)
     channel = read_channel(name, c, told, cells, table.lines, ledger, units=kind.units.get(name))
     if not isinstance(channel, Channel):
         return None
+    units[name] = channel.unit
     return channel.values.set(numbers.bad, 0.0) if name in FLAGS else channel.values
 
 

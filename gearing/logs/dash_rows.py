@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import polars as pl
 
 from gearing.logs.column_rule import ColumnRule
-from gearing.logs.companions import Companion, Kind, companion_of, read_rows, without
+from gearing.logs.companions import Companion, Kind, Written, companion_of, read_rows, without
 
 _KIND = Kind(
     names=("indicated_speed_mps", "indicated_distance_m"),
@@ -16,12 +17,19 @@ _KIND = Kind(
 )
 
 
-def read_dash_rows(path: Path, time_zone: str, rules: tuple[ColumnRule, ...] = ()) -> Companion:
+def read_dash_rows(
+    path: Path,
+    time_zone: str,
+    rules: tuple[ColumnRule, ...] = (),
+    like: Written | None = None,
+) -> Companion:
     """Readings: `time` (UTC), `indicated_speed_mps` as the needle showed it, and
-    `indicated_distance_m` as the odometer did; ascending time, null where a row has none."""
-    read = read_rows(path, time_zone, rules, _KIND)
+    `indicated_distance_m` as the odometer did; ascending time, null where a row has none.
+    `like`: how the fill-ups are written, for what is left open here."""
+    read = read_rows(path, time_zone, rules, _KIND, like)
     if isinstance(read, Companion):
         return read
     empty = read.frame.select(pl.all_horizontal(pl.col(_KIND.names).is_null())).to_series()
     kept = without(read.frame, empty, read.ledger).sort("time", maintain_order=True)
-    return companion_of(kept.select("time", *_KIND.names), read.ledger)
+    found = companion_of(kept.select("time", *_KIND.names), read.ledger)
+    return replace(found, written=read.written)

@@ -16,9 +16,26 @@ def decimal_sign(frame: pl.DataFrame, delimiter: str) -> str:
     with_comma = cells.filter(cells.str.contains(",", literal=True))
     if with_comma.is_empty():
         return "."
-    comma = int(with_comma.str.contains(r"^\s*[-+]?\d*,\d+(?:[eE][-+]?\d+)?\s*$").sum())
-    point = int(cells.str.contains(r"^\s*[-+]?\d*\.\d+(?:[eE][-+]?\d+)?\s*$").sum())
-    if delimiter == ",":
-        # a comma inside a cell can only have been quoted; thousands are written so as well
-        comma -= int(with_comma.str.contains(r"^\s*[-+]?[1-9]\d{0,2}(,\d{3})+\s*$").sum())
+    comma, point = _plain(with_comma, ","), _plain(cells, ".")
+    by_comma, by_point = _grouped(with_comma, ","), _grouped(cells, ".")
+    # where the one sign parts other than groups of three, the other parts thousands; and a comma
+    # inside a cell of a file parted by commas can only have been quoted
+    if comma > by_comma and by_point:
+        point -= by_point
+    if delimiter == "," or point > by_point:
+        comma -= by_comma
     return "," if comma > point else "."
+
+
+def _plain(cells: pl.Series, sign: str) -> int:
+    """Numbers with that sign, a sign of currency behind them or not."""
+    return _count(cells, rf"\d*\{sign}\d+(?:[eE][-+]?\d+)?")
+
+
+def _grouped(cells: pl.Series, sign: str) -> int:
+    """Those it would part in groups of three."""
+    return _count(cells, rf"[1-9]\d{{0,2}}(?:\{sign}\d{{3}})+")
+
+
+def _count(cells: pl.Series, number: str) -> int:
+    return int(cells.str.contains(rf"^\s*[-+]?{number}\s*[^\d\s.,]?\s*$").sum())

@@ -3,6 +3,7 @@ parts, trip miles, slipped digits."""
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 
@@ -141,7 +142,7 @@ def read_fillups(path: Path, time_zone: str, rules: tuple[ColumnRule, ...] = ())
     frame = without(frame, frame.select(lost).to_series(), read.ledger)
     since = pl.col("lost_before") > pl.col("lost_before").shift(1, fill_value=0)
     frame = frame.with_columns(missed=pl.col("missed") | since).drop("lost_before", "line")
-    return companion_of(frame, read.ledger)
+    return replace(companion_of(frame, read.ledger), written=read.written)
 
 
 def _in_step(frame: pl.DataFrame, read: RowsRead) -> pl.DataFrame:

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from gearing.logs.answers import usable_for
+from gearing.logs.beside import Skipped
 from gearing.logs.describe import (
     ASIDE_ROWS,
     ASIDE_VALUES,
@@ -21,9 +22,8 @@ from gearing.logs.describe import (
     moment,
     printable,
 )
-from gearing.logs.endings import Skipped
 from gearing.logs.model import Column, Reading
-from gearing.logs.questions import MergedQuestion, merged_questions
+from gearing.logs.questions import Asking, MergedQuestion, merged_questions
 from gearing.messages import Message, UserText, message, message_of
 
 MAX_NAMED = 12
@@ -41,8 +41,11 @@ def by_recorder(readings: Sequence[Reading]) -> list[list[Reading]]:
     return list(groups.values())
 
 
-def overview(readings: Sequence[Reading], skipped: Sequence[Skipped]) -> list[str]:
-    """Blocks of text: each recorder, each question, what was skipped (name and why)."""
+def overview(
+    readings: Sequence[Reading], skipped: Sequence[Skipped], asking: Sequence[Asking] = ()
+) -> list[str]:
+    """Blocks of text: each recorder, what was skipped (name and why), each question; `asking`:
+    what lies beside the logs and may leave something open."""
     groups = by_recorder(readings)
     read = sum(reading.rows_read for reading in readings)
     used = sum(reading.rows_used for reading in readings)
@@ -63,15 +66,17 @@ def overview(readings: Sequence[Reading], skipped: Sequence[Skipped]) -> list[st
     ]
     blocks.append(_named(message("not-read", files=len(unread)), unread))
     blocks.append(_named(message("skipped-files", files=len(skipped)), skipped))
-    questions = merged_questions(readings)
+    questions = merged_questions([*readings, *asking])
     if questions:
         blocks.append("\n".join(["Questions", *(_question(one) for one in questions)]))
     return [block for block in blocks if block]
 
 
-def next_steps(readings: Sequence[Reading], folder: str, has_study: bool) -> str:
+def next_steps(
+    readings: Sequence[Reading], folder: str, has_study: bool, asking: Sequence[Asking] = ()
+) -> str:
     """What to do now, as lines."""
-    questions = len(merged_questions(readings))
+    questions = len(merged_questions([*readings, *asking]))
     local = sum(reading.dialect.local for reading in readings)
     lines = ["Next"]
     if has_study:

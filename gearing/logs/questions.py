@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import Protocol
 
 from gearing.logs.ledger import proposed_lines
-from gearing.logs.model import Reading
 from gearing.logs.timestamps.date_order import shortened
 from gearing.messages import Items, Message, Problem, message_of
 
@@ -35,7 +35,14 @@ class MergedQuestion:
         return shortened(self.files)
 
 
-def merged_questions(readings: Iterable[Reading]) -> list[MergedQuestion]:
+class Asking(Protocol):
+    """A log, or a notebook beside logs, with what it leaves open."""
+
+    @property
+    def questions(self) -> Sequence[Problem]: ...
+
+
+def merged_questions(readings: Iterable[Asking]) -> list[MergedQuestion]:
     """Each question once, whatever the values of one log or another: the same of the same column,
     with the same lines but for the log they name."""
     found: dict[tuple[object, ...], list[Problem]] = {}

@@ -136,7 +136,8 @@ def read(path: Path) -> dict[str, Any] | None:
 
 def _remembering(results: dict[str, Any]) -> dict[str, Any]:
     """The results with each text that is a message's as it was before it was written."""
-    messages: dict[str, Any] = results.get("messages", {})
+    given = results.get("messages", {})
+    messages: dict[str, Any] = given if isinstance(given, dict) else {}
 
     def walk(value: Any, at: str) -> Any:
         """A branch whose JSON pointer is `at`, with its messages."""

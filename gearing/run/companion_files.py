@@ -79,9 +79,9 @@ def read_companions(study: Study, trips: pl.DataFrame | None = None) -> Companio
         warnings += [_doubted(p) for p in values if p.severity is Severity.WARNING]
     if apart:
         warnings.append(warning(message("weather-not-used", why=apart)))
-    dash = (
-        read_dash_rows(study.dash_file, zone, rules(study.dash_file)) if study.dash_file else None
-    )
+    like = fillups.written if fillups else None
+    noted = study.dash_file
+    dash = read_dash_rows(noted, zone, rules(noted), like) if noted else None
     read = [one for one in (fillups, weather, dash, *routes.values()) if one is not None]
     return CompanionFiles(
         fillups.frame if fillups and not no_fillups else None,

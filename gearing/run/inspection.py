@@ -14,24 +14,23 @@ import polars as pl
 
 from gearing.logs.answers import usable_for
 from gearing.logs.archives import LogSource, sources
-from gearing.logs.column_rule import ColumnRule
+from gearing.logs.beside import Skipped, kept_beside, logs_in, skipped_in
+from gearing.logs.column_rule import ColumnRule, rules_for
 from gearing.logs.describe import as_text, describe, printable
-from gearing.logs.endings import (
-    LOG_ENDINGS,
-    Skipped,
-    file_name,
-    kept_beside,
-    logs_in,
-    shown_name,
-    skipped_in,
-)
+from gearing.logs.endings import LOG_ENDINGS, file_name, shown_name
 from gearing.logs.model import Reading
 from gearing.logs.overview import next_steps, overview
 from gearing.logs.timestamps.date_order import settled_orders
 from gearing.messages import GearingError, Message, Problem, UserText, message, names, problem_of
 from gearing.run.tasks import ReadTask, read_task
 from gearing.study import load_study
-from gearing.study.carries import carried_lines, evidence_in
+from gearing.study.carries import (
+    Beside,
+    beside_lines,
+    carried_lines,
+    evidence_in,
+    read_beside,
+)
 from gearing.trips.join import Recording, group_recordings
 from gearing.trips.join import describe as describe_recording
 
@@ -76,13 +75,20 @@ def inspect_files(paths: Sequence[Path], study: Path | None, *, as_json: bool) -
                 described[index] |= {"joined_with": others, "good_for_joined": list(good_for)}
         return json.dumps(described, ensure_ascii=False, indent=1)
     if len(readings) > MAX_ONE_BY_ONE or any(path.is_dir() for path in paths):
+        folder = paths[0] if len(paths) == 1 and paths[0].is_dir() else None
+        beside, profiles = _beside(folder, reader) if folder else (Beside(None, None), 0)
         blocks = [
-            *overview(readings, skipped),
+            *overview(readings, skipped, beside.files),
             *map(str, _joined(readings, together)),
-            *_carried(paths, readings),
         ]
-        folder = shown_name(paths[0]) if len(paths) == 1 and paths[0].is_dir() else ""
-        return "\n\n".join([*blocks, next_steps(readings, folder, study is not None)])
+        if folder:
+            channels = frozenset(name for one in readings for name in one.samples.columns)
+            told = [f"  {line}" for line in beside_lines(beside)]
+            blocks += ["\n".join([str(message("beside")), *told])] if told else []
+            blocks.append("\n".join(carried_lines(evidence_in(channels, beside, profiles))))
+        named = shown_name(folder) if folder else ""
+        steps = next_steps(readings, named, study is not None, beside.files)
+        return "\n\n".join([*blocks, steps])
     blocks = [as_text(one) for one in readings]
     return "\n\n".join([*blocks, *map(str, _joined(readings, together))])
 
@@ -117,19 +123,18 @@ def _together(
     return found
 
 
-def _is_fillups(name: str) -> bool:
-    return kept_beside(Path(name)) == "fill-ups"
+def _beside(folder: Path, reader: Reader) -> tuple[Beside, int]:
+    """The notebooks that lie beside a folder's logs, and how many profiles of roads."""
+    kinds = [(kept_beside(folder / name), folder / name) for name, _ in skipped_in(folder)]
+    found = dict(reversed(kinds))
 
+    def rules(path: Path) -> tuple[ColumnRule, ...]:
+        shown = os.path.relpath(path, reader.folder or folder)
+        return rules_for(reader.rules, shown_name(Path(shown)))
 
-def _carried(paths: Sequence[Path], readings: Sequence[Reading]) -> Iterator[str]:
-    """What a folder can answer, with what lies beside its logs."""
-    if len(paths) != 1 or not paths[0].is_dir():
-        return
-    beside = {kept_beside(paths[0] / name): paths[0] / name for name, _ in skipped_in(paths[0])}
-    profiles = sum(kept_beside(Path(name)) == "road profile" for name, _ in skipped_in(paths[0]))
-    channels = frozenset(name for one in readings for name in one.samples.columns)
-    evidence = evidence_in(channels, beside.get("fill-ups"), beside.get("dash readings"), profiles)
-    yield "\n".join(carried_lines(evidence))
+    fillups, dash = found.get("fill-ups"), found.get("dash readings")
+    profiles = sum(kind == "road profile" for kind, _ in kinds)
+    return read_beside(fillups, dash, reader.time_zone, rules), profiles
 
 
 def _joined(
@@ -179,7 +184,9 @@ def _expanded(paths: Sequence[Path]) -> tuple[list[Path], list[Skipped]]:
             logs.append(path)
             continue
         inside = logs_in(path)
-        if not inside and not any(_is_fillups(one) for one, _ in skipped_in(path)):
+        if not inside and not any(
+            kept_beside(path / one) == "fill-ups" for one, _ in skipped_in(path)
+        ):
             raise GearingError((_no_logs(path, skipped_in(path)),))
         logs += inside
         skipped += skipped_in(path)

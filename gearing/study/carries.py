@@ -7,12 +7,14 @@ from typing import TYPE_CHECKING
 
 from gearing.logs.dash_rows import read_dash_rows
 from gearing.logs.fillups import read_fillups
-from gearing.messages import Message, message
+from gearing.messages import Message, Moment, UserText, message
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
     from pathlib import Path
 
-    from gearing.study.discovery import FolderScan, LogSummary
+    from gearing.logs.column_rule import ColumnRule
+    from gearing.logs.companions import Companion
 
 MIN_NEEDLE = 3  # readings a period: fewer leave two percent open
 MIN_FILLS = 10  # both periods' tanks, of four each
@@ -31,27 +33,59 @@ class Evidence:
     needle: int = 0
     odometer: int = 0
     profiles: int = 0
+    local_dash: bool = False  # the dash's readings name no zone
+    asked: bool = False  # a notebook leaves something open
 
 
-def evidence_of(look: FolderScan, seen: LogSummary) -> Evidence:
-    """Of a folder looked into."""
-    return evidence_in(seen.channels, look.fillups, look.dash, len(look.routes))
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """The notebooks beside the logs as they are read, None where there are none."""
+
+    fillups: Companion | None
+    dash: Companion | None
+
+    @property
+    def files(self) -> tuple[Companion, ...]:
+        return tuple(one for one in (self.fillups, self.dash) if one is not None)
+
+    @property
+    def in_miles(self) -> bool:
+        units = {u for one in self.files if one.written for u in one.written.units.values()}
+        return bool({"mi", "mph", "gal"} & units)
 
 
-def evidence_in(
-    channels: frozenset[str], fillups: Path | None, dash: Path | None, profiles: int
-) -> Evidence:
-    """By the channels of the logs and the companions beside them."""
-    rows = None if dash is None else read_dash_rows(dash, "UTC").frame
+def read_beside(
+    fillups: Path | None,
+    dash: Path | None,
+    zone: str = "UTC",
+    rules: Callable[[Path], tuple[ColumnRule, ...]] | None = None,
+) -> Beside:
+    """Fill-ups, and by how they are written the readings of the dash; `rules` of each file."""
+
+    def of(path: Path) -> tuple[ColumnRule, ...]:
+        return rules(path) if rules else ()
+
+    filled = None if fillups is None else read_fillups(fillups, zone, of(fillups))
+    like = filled.written if filled else None
+    noted = None if dash is None else read_dash_rows(dash, zone, of(dash), like)
+    return Beside(filled, noted)
+
+
+def evidence_in(channels: frozenset[str], beside: Beside, profiles: int) -> Evidence:
+    """By the channels of the logs and the notebooks beside them."""
+    rows = beside.dash.frame if beside.dash else None
+    fills = beside.fillups.frame["indicated_distance_m"] if beside.fillups else None
     return Evidence(
         receiver=bool({"gps_speed_mps", "latitude_deg"} & channels),
         bus=bool({"indicated_speed_mps", "indicated_distance_m"} & channels),
         engine=bool({"engine_speed_rpm", "output_shaft_rpm"} & channels),
         fuel=bool({"fuel_rate_lph", "fuel_used_l", "fuel_mass_rate_gps"} & channels),
-        fills=0 if fillups is None else read_fillups(fillups, "UTC").frame.height,
+        fills=0 if fills is None else fills.count(),
         needle=0 if rows is None else rows["indicated_speed_mps"].count(),
         odometer=0 if rows is None else rows["indicated_distance_m"].count(),
         profiles=profiles,
+        asked=any(one.questions for one in beside.files),
+        local_dash=bool(beside.dash and beside.dash.written and beside.dash.written.local),
     )
 
 
@@ -86,6 +120,8 @@ def _gearing(of: Evidence) -> Message:
 
 def helps_most(of: Evidence) -> Message:
     """The one addition that would narrow or open most."""
+    if of.asked:
+        return message("helps-most/answers")
     if not of.fuel and not of.fills:
         return message("helps-most/fills")
     if of.bus and not of.receiver:
@@ -99,6 +135,32 @@ def helps_most(of: Evidence) -> Message:
     if not of.profiles:
         return message("helps-most/profile")
     return message("helps-most/weather")
+
+
+def beside_lines(beside: Beside) -> list[str]:
+    """How each notebook is read, for a terminal."""
+    lines = []
+    for one in beside.files:
+        asides = dict.fromkeys(p.sentence() for p in one.problems if p not in one.questions)
+        lines += [str(_read(one)), *(f"  {aside}" for aside in asides)]
+    return lines
+
+
+def _read(one: Companion) -> Message:
+    frame = one.frame
+    file = UserText(one.written.file if one.written else one.problems[0].file, "file")
+    if not frame.height:
+        return message("notebook-read/nothing", file=file)
+    days = frame["time"].dt.strftime("%Y-%m-%d")
+    return message(
+        "notebook-read",
+        file=file,
+        rows=frame.height,
+        odometer=frame["indicated_distance_m"].count(),
+        needle=frame["indicated_speed_mps"].count() if "indicated_speed_mps" in frame else 0,
+        first=Moment(days[0]),
+        last=Moment(days[-1]),
+    )
 
 
 def carried_lines(of: Evidence) -> list[str]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import itertools
-import re
 from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -11,16 +10,15 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, cast
 
+from gearing.logs.beside import Skipped, kept_beside, skipped_in
 from gearing.logs.endings import (
     PLAIN,
-    Skipped,
     is_log,
     is_of_report,
-    kept_beside,
     shown_name,
-    skipped_in,
 )
 from gearing.messages import GearingError, Items, Message, UserText, message, names, problem_of
+from gearing.study.carries import Evidence, evidence_in, read_beside
 
 if TYPE_CHECKING:
     from gearing.logs.model import Reading
@@ -63,7 +61,7 @@ class LogSummary:
     questions: tuple[MergedQuestion, ...]
     us: bool
     local: int  # how many carry local time
-    channels: frozenset[str] = frozenset()  # that any of them has
+    evidence: Evidence  # of logs and of what lies beside them
 
 
 def file_error(path: Path, told: Message) -> GearingError:
@@ -163,6 +161,7 @@ def look_into(look: FolderScan, joined: Joined = each_alone) -> LogSummary:
     together, missing = _good_for(readings, joined(readings) or each_alone(readings))
     everything = {name for reading in readings for name in reading.samples.columns}
     mixed = 0 < local < len(readings)
+    beside = read_beside(look.fillups, look.dash)
     return LogSummary(
         looked=len(readings),
         unread=unread,
@@ -175,24 +174,12 @@ def look_into(look: FolderScan, joined: Joined = each_alone) -> LogSummary:
         by_zone=tuple(
             part for part in usable_for(tuple(everything))[0] if mixed and part in missing
         ),
-        questions=tuple(merged_questions(readings)),
-        us=any(column.unit in ("mph", "mi") for r in readings for column in r.columns)
-        or _in_miles(look.fillups),
+        questions=tuple(merged_questions([*readings, *beside.files])),
+        us=beside.in_miles
+        or any(column.unit in ("mph", "mi") for r in readings for column in r.columns),
         local=local,
-        channels=frozenset(everything),
+        evidence=evidence_in(frozenset(everything), beside, len(look.routes)),
     )
-
-
-def _in_miles(fillups: Path | None) -> bool:
-    """Whether the fill-up log's headings speak of miles or gallons."""
-    if fillups is None:
-        return False
-    try:
-        with fillups.open(encoding="utf-8", errors="replace") as file:
-            head = file.read(500)
-    except OSError:
-        return False
-    return re.search(r"(?i)\b(mi|miles|gal|gallons)\b", head) is not None
 
 
 def _span(reading: Reading) -> tuple[datetime, datetime]:

@@ -68,14 +68,15 @@ def read_sections(top: Section, path: Path, *, companions: bool = False) -> Stud
     seed = top.whole("seed", "1", 0, 2**31 - 1)
     margin = top.number("margin_percent", "1", 0, 20)
     columns = read_columns(top.part("columns"))
-    dash_file, dash = read_dash(top, columns)
+    fillups = find_file(top, "fillups", '"fillups.csv"', needed=companions)
+    dash_file, dash = read_dash(top, columns, fillups)
     return Study(
         name=name or "",
         slug=slug(name or ""),
         path=path,
         units=cast('Literal["us", "metric"]', units or "metric"),
         time_zone=str(top.zone) if isinstance(top.zone, ZoneInfo) else "UTC",
-        fillups=find_file(top, "fillups", '"fillups.csv"', needed=companions),
+        fillups=fillups,
         weather=find_file(top, "weather", '"weather.csv"', needed=companions),
         private_radius_m=top.quantity("private_radius", "m", "0.5 mi", 0, 100_000) or 0.0,
         seed=1 if seed is None else seed,
@@ -133,7 +134,7 @@ def _check_periods(top: Section, *, logs_needed: bool) -> None:
     elif (
         after is not None
         and "from" in after.values
-        and not {"logs", "fillups"} & set(top.values)
+        and not {"logs", "fillups", "measured"} & set(top.values)
         and logs_needed
     ):
         after.fault("from", message("study-conflict/splits-nothing", key=after.called("from")))
@@ -143,7 +144,7 @@ def _check_periods(top: Section, *, logs_needed: bool) -> None:
         after.require("from", "2026-03-14", message("needs/from"))
     if not logs_needed:
         return
-    if not own and "logs" not in top.values and not _tanks_tell(top, before, after):
+    if not own and "logs" not in top.values and not _notes_tell(top, before, after):
         reason = message("needs/evidence")
         periods[0].require("logs", f'["{periods[0].where[0]}/*.csv"]', reason)
     for section in (top, *periods):
@@ -151,10 +152,10 @@ def _check_periods(top: Section, *, logs_needed: bool) -> None:
             check_logs(section)
 
 
-def _tanks_tell(top: Section, before: Section | None, after: Section | None) -> bool:
-    """Whether the fill-up log alone is evidence: it falls into its periods by the date of the
-    change, or there is one period."""
-    if "fillups" not in top.values:
+def _notes_tell(top: Section, before: Section | None, after: Section | None) -> bool:
+    """Whether what was noted is evidence without logs, fill-ups or the needle over measured
+    stretches: it falls into its periods by the date of the change, or there is one period."""
+    if "fillups" not in top.values and not {"measured", "dash"} <= set(top.values):
         return False
     return before is None or after is None or "from" in after.values
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 from datetime import datetime
 from pathlib import Path
@@ -73,12 +74,13 @@ def read_measured(sections: list[Section]) -> tuple[Measured, ...]:
 
 
 def read_dash(
-    top: Section, columns: tuple[ColumnRule, ...]
+    top: Section, columns: tuple[ColumnRule, ...], fillups: Path | None
 ) -> tuple[Path | None, tuple[DashReading, ...]]:
-    """Readings of the dash, from `[[dash]]` tables or from the file that `dash = "..."` names."""
+    """Readings of the dash, from `[[dash]]` tables or from the file that `dash = "..."` names;
+    the fill-up log of the same dash tells its units where headings leave them open."""
     if isinstance(top.values.get("dash"), str):
         path = find_file(top, "dash", '"dash.csv"')
-        return path, () if path is None else _dash_rows(top, path, columns)
+        return path, () if path is None else _dash_rows(top, path, columns, fillups)
     readings = []
     for section in top.parts("dash"):
         at = read_moment(section, "at")
@@ -93,13 +95,19 @@ def read_dash(
 
 
 def _dash_rows(
-    top: Section, path: Path, columns: tuple[ColumnRule, ...]
+    top: Section, path: Path, columns: tuple[ColumnRule, ...], fillups: Path | None
 ) -> tuple[DashReading, ...]:
     """What is set aside in the file is told by the run, which reads it once more."""
-    from gearing.logs.dash_rows import read_dash_rows  # slow to load, and seldom needed
+    # slow to load, and seldom needed
+    from gearing.logs.dash_rows import read_dash_rows
+    from gearing.logs.fillups import read_fillups
 
-    rules = rules_for(columns, shown_name(path))
-    rows = read_dash_rows(path, str(top.zone), rules).frame
+    def rules(of: Path) -> tuple[ColumnRule, ...]:
+        return rules_for(columns, shown_name(Path(os.path.relpath(of, folder))))
+
+    folder, zone = top.faults.document.path.parent, str(top.zone)
+    like = read_fillups(fillups, zone, rules(fillups)).written if fillups else None
+    rows = read_dash_rows(path, zone, rules(path), like).frame
     return tuple(
         DashReading(at=at, speed_mps=speed, odometer_m=odometer)
         for at, speed, odometer in rows.iter_rows()

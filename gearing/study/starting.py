@@ -9,10 +9,10 @@ from collections.abc import Iterable, Iterator, Sequence
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from gearing.logs.endings import Skipped
+from gearing.logs.beside import Skipped
 from gearing.messages import Items, Message, Moment, UserText, message, names
 from gearing.messages.render import METRIC, Field
-from gearing.study.carries import carried_lines, evidence_of
+from gearing.study.carries import carried_lines
 from gearing.study.discovery import (
     SIDES,
     FolderScan,
@@ -28,6 +28,7 @@ from gearing.study.discovery import (
 from gearing.study.words import show
 
 PATTERNS_AT_MOST = 12
+FEWEST_FILLS = 4  # fewer tell nothing, whatever the day
 BLANK = '"?"'
 
 
@@ -108,7 +109,7 @@ def _head(look: FolderScan, seen: LogSummary) -> list[str]:
         message("starting-head", blank=UserText(BLANK, "line")),
         f"{METRIC.field(Items(parts, ','))}.",
         *_good_for(seen),
-        *carried_lines(evidence_of(look, seen)),
+        *carried_lines(seen.evidence),
     ]
     outside = len(look.logs) - sum(map(len, look.sides.values()))
     if look.sides and outside:
@@ -173,6 +174,8 @@ def _top(look: FolderScan, seen: LogSummary, study: Path) -> list[str]:
 
 
 def _time_zone(seen: LogSummary) -> str:
+    if seen.evidence.local_dash:
+        return f'time_zone = {BLANK}  # FILL IN, as in "America/Denver": the dash was read by it'
     told = message("starting-zone/none")
     if seen.local:
         told = message("starting-zone/name", logs=seen.local, all=seen.looked)
@@ -218,6 +221,8 @@ def _periods(look: FolderScan, seen: LogSummary, study: Path) -> list[str]:
             logs = look.sides[side]
             folder = look.folder / logs[0].relative_to(look.folder).parts[0]
             lines.append(f"logs = {_list(patterns(logs, folder, study))}")
+            if side == "after" and seen.evidence.fills >= FEWEST_FILLS and not seen.evidence.fuel:
+                lines += _split(seen)  # tanks between the last drive before and the first after
         elif side == "after":
             lines += _split(seen)
         lines += [f"# pressure = {quoted(pressure)}", f"# tread = {quoted(tread)}"]
@@ -270,7 +275,9 @@ def _next_steps(path: Path, text: str, look: FolderScan, seen: LogSummary) -> li
         table = line if line.startswith("[") else table
         if f"= {BLANK}" in line and not line.startswith("#"):
             key = UserText(line.partition(" ")[0])
-            told.append(message("starting-fill", key=key, table=UserText(table), line=number))
+            told.append(
+                message("starting-fill", key=key, table=UserText(table or "the study"), line=number)
+            )
     if seen.local:
         told.append(message("starting-local", logs=seen.local))
     if seen.questions:

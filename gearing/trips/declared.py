@@ -3,9 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from gearing.study.model import Study
+
+MINUTE = timedelta(minutes=1)
+
+
+def noted_within(at: datetime) -> tuple[datetime, datetime]:
+    """When a moment noted by hand may have been: within its minute, where it names no second."""
+    whole = at.second == 0 and at.microsecond == 0
+    return at, at + MINUTE if whole else at
 
 
 @dataclass(frozen=True, slots=True)

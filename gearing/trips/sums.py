@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 
 import numpy as np
 import polars as pl
 
 from gearing.statistics.arrays import Array, Index, Mask
-from gearing.trips.declared import Declared
+from gearing.trips.declared import Declared, noted_within
 from gearing.trips.ticks import Ticks
 
 BLOCK_S = 300.0
@@ -17,6 +17,8 @@ SLOWEST_MPS = 3.0
 POOR_HDOP = 2.0
 CLIPPED_S = 5.0  # by which a log may begin late or end early on a declared stretch
 BIN_KMH = 5.0
+
+READ_FOR = timedelta(milliseconds=2500)  # either side of a moment
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,11 +51,13 @@ class Stretch:
 
 @dataclass(frozen=True, slots=True)
 class Shown:
-    """True and logged speed at a moment a dash reading was taken (`[[dash]]`, by its place)."""
+    """True and logged speed at a moment a dash reading was taken (`[[dash]]`, by its place), and
+    the standard deviation of the true one over the time that moment may have been [m/s]."""
 
     index: int
     true_mps: float | None
     indicated_mps: float | None
+    unsteady_mps: float = 0.0
 
 
 def _steady(ticks: Ticks) -> Mask:
@@ -209,14 +213,18 @@ def _rise(count: pl.Series | None) -> float | None:
 
 
 def _moment(motion: pl.DataFrame, index: int, at: datetime) -> Shown:
-    """Means over the five seconds around a moment: a needle is read no quicker than that.
+    """Means over the five seconds around a moment, or around the minute it is noted by: a needle
+    is read no quicker than that.
 
     True speed is the receiver's alone: one bridged by the indicated speed would hold the needle
     against the vehicle's own count.
     """
-    near = motion.filter((pl.col("time") - at).abs() <= pl.duration(milliseconds=2500))
+    begin, end = noted_within(at)
+    near = motion.filter(pl.col("time").is_between(begin - READ_FOR, end + READ_FOR))
     true = near.filter(~pl.col("bridged"))["true_speed_mps"]
-    return Shown(index, _mean(true), _mean(near["indicated_speed_mps"]))
+    spread = true.std() if true.count() > 1 else None
+    unsteady = float(spread) if isinstance(spread, float) else 0.0
+    return Shown(index, _mean(true), _mean(near["indicated_speed_mps"]), unsteady)
 
 
 def _mean(column: pl.Series) -> float | None:

@@ -1,8 +1,9 @@
-"""Needle readings and tanks over many invented owners: intervals hold, verdicts are not false.
+"""Needles, odometers and tanks of many invented owners: intervals hold, verdicts are not false.
 
-The worlds (`tests/simulation/needle_study.py`, `tank_world.py`) are written apart from the
-package and know nothing of its ranges. The quick tests run few of them, at bounds that a method
-without its noise model, its season or its driver's part does not keep; the studies run 400 a cell.
+The worlds (`needle_study.py`, `odometer_study.py` and `tank_world.py` in `tests/simulation`) are
+written apart from the package and know nothing of its ranges. The quick tests run few of them, at
+bounds that a method without its noise model, its season or its driver's part does not keep; the
+studies run 400 a cell.
 """
 
 from __future__ import annotations
@@ -10,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import needle_study
+import odometer_study
 import pytest
 import tank_study
 
@@ -19,11 +21,12 @@ CHANCE = 2.2
 
 
 @pytest.mark.study
+@pytest.mark.parametrize("by_minute", [False, True])
 @pytest.mark.parametrize("readings", [3, 8, 20])
 def test_needle_intervals_hold(
-    readings: int, record_property: Callable[[str, object], None]
+    readings: int, by_minute: bool, record_property: Callable[[str, object], None]
 ) -> None:
-    found = needle_study.cell(readings, STUDIES)
+    found = needle_study.cell(readings, STUDIES, by_minute=by_minute)
     for name, value in found.items():
         record_property(name, round(value, 2))
     assert 93 - CHANCE <= found["true"] <= 97 + CHANCE
@@ -43,11 +46,31 @@ def test_tank_verdicts_are_not_false(
     assert found["false"] <= 5
 
 
-def test_few_needles_hold() -> None:
-    found = needle_study.cell(8, 40, seed=100)
+@pytest.mark.study
+@pytest.mark.parametrize("chains", odometer_study.CELLS.values())
+def test_odometer_intervals_hold(
+    chains: int, record_property: Callable[[str, object], None]
+) -> None:
+    found = odometer_study.cell(chains, STUDIES)
+    for key, value in found.items():
+        record_property(key, round(value, 2))
+    assert found["held"] >= 93 - CHANCE
+    assert found["answered"] > 98
+
+
+@pytest.mark.parametrize(("by_minute", "widest"), [(False, 1.0), (True, 1.6)])
+def test_few_needles_hold(by_minute: bool, widest: float) -> None:
+    found = needle_study.cell(8, 40, seed=100, by_minute=by_minute)
     assert found["true"] > 88
     assert found["relative"] > 85
-    assert found["half"] < 1.0
+    assert found["half"] < widest
+
+
+def test_few_odometers_hold() -> None:
+    found = odometer_study.cell(4, 20, seed=100)
+    assert found["held"] > 88
+    assert found["half"] < 0.6
+    assert found["answered"] == 100
 
 
 @pytest.mark.parametrize(

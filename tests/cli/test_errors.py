@@ -150,7 +150,7 @@ CASES = _cases() | {
 # logs or is of a fill-up log (tests/logs/
 # test_date_order.py and test_companions.py); and what takes a study's time zone, shown below
 NOT_BY_CONTENT = {"reader-fault", "unreadable-file", "order-by-logs"}
-NOT_BY_CONTENT |= {"repeated-time", "repeated-distance"}
+NOT_BY_CONTENT |= {"repeated-time", "repeated-distance", "unit-by-others"}
 NOT_BY_CONTENT |= {"odometer-out-of-step", "other-fluid", "trip-meter", "distance-back-and-forth"}
 BY_TIME_ZONE = {"clock-not-switched", "summer-time"}
 

@@ -204,22 +204,22 @@ def test_an_odometer_exchanged_half_way_is_no_slip(tmp_path: Path) -> None:
 
 
 def test_unknown_headings_of_fillups_are_asked_for_with_the_lines_to_add(tmp_path: Path) -> None:
-    path = _file(tmp_path, "when,miles,stuff\n2026-05-04,93000,21\n2026-05-09,93200,20\n"
+    path = _file(tmp_path, "noted,counter,stuff\n2026-05-04,93000,21\n2026-05-09,93200,20\n"
                  "2026-05-14,93400,22\n2026-05-19,93600,20\n")  # fmt: skip
     asked = read_fillups(path, "UTC")
     assert asked.frame.height == 0
     assert [(p.code, p.count) for p in asked.set_aside_rows] == [("time-unknown", 4)]
     lines = [line for p in asked.problems for line in p.remedy.splitlines()[1:]]
     assert lines == [
-        '"when" = { channel = "time" }',
+        '"noted" = { channel = "time" }',
         '"stuff" = { channel = "volume", unit = "gal" }',
         '"stuff" = { channel = "volume", unit = "L" }',
-        '"miles" = { channel = "indicated_distance", unit = "mi" }',
-        '"miles" = { channel = "indicated_distance", unit = "km" }',
+        '"counter" = { channel = "indicated_distance", unit = "mi" }',
+        '"counter" = { channel = "indicated_distance", unit = "km" }',
     ]
     rules = (
-        ColumnRule(heading="when", channel="time"),
-        ColumnRule(heading="miles", channel="indicated_distance", unit="mi"),
+        ColumnRule(heading="noted", channel="time"),
+        ColumnRule(heading="counter", channel="indicated_distance", unit="mi"),
         ColumnRule(heading="stuff", channel="volume", unit="gal"),
     )
     answered = read_fillups(path, "UTC", rules)

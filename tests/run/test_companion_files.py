@@ -41,7 +41,10 @@ def _why(results: dict[str, Any]) -> str:
     ("headings", "lines"),
     [
         ("date,odometer,volume", ('"odometer" = { channel = "indicated_distance", unit = "mi" }',)),
-        ("when,miles,stuff", ('"when" = { channel = "time" }', '"stuff" = { channel = "volume"')),
+        (
+            "noted,counter,stuff",
+            ('"noted" = { channel = "time" }', '"stuff" = { channel = "volume"'),
+        ),
     ],
 )
 def test_a_fill_up_log_that_cannot_be_used_is_named(

@@ -20,6 +20,7 @@ GUIDE = Path(__file__).resolve().parents[2] / "gearing" / "guide" / "evidence.md
 TRUTH = json.loads((SAMPLE / "truth.json").read_text(encoding="utf-8"))
 BOTH = ("before", "after")
 QUICK = ("[[route]]",)
+MILE_LARGER, MILE_GAIN, MILE_OFFSET = 1.035, 1.03, 1.0
 
 
 def phone(folder: Path, *dropped: str) -> Path:
@@ -62,6 +63,29 @@ def measured_mile(folder: Path) -> Path:
     return study
 
 
+def needle_and_mile(folder: Path) -> Path:
+    """No log and no fill: the needle read while two miles between markers were driven steadily,
+    three times on each set of tires. It shows 3 % and 1 km/h too much on the old ones."""
+    folder.mkdir(parents=True)
+    study = folder / "study.toml"
+    text = (
+        'name = "two miles"\nunits = "us"\n[before]\ndrive_tire = "245/70R19.5"\n'
+        '[after]\ndrive_tire = "265/70R19.5"\nfrom = 2027-06-01\n'
+    )
+    for day, larger in (("2027-05-10", 1.0), ("2027-06-20", MILE_LARGER)):
+        for hour, true_mph in ((9, 45), (10, 55), (11, 62)):
+            lasts = round(2 * 3600 / true_mph)
+            end = "{:02d}:{:02d}".format(*divmod(lasts + 7, 60))
+            shown = round((MILE_GAIN * true_mph * 1.609344 / larger + MILE_OFFSET) / 1.609344)
+            text += (
+                f"[[measured]]\nfrom = {day}T{hour:02d}:00:07\nto = {day}T{hour:02d}:{end}\n"
+                f'distance = "2 mi"\n'
+                f'[[dash]]\nat = {day}T{hour:02d}:00:40\nspeed = "{shown} mph"\n'
+            )
+    study.write_text(text, encoding="utf-8")
+    return study
+
+
 def bus_without_gps(folder: Path) -> Path:
     """A road driven on both sets of tires, whole: the sample's drive out to Pellan."""
     study = stripped_sample(folder, BUS, BOTH)
@@ -94,6 +118,7 @@ CELLS: dict[str, Callable[[Path], Path]] = {
     "fill-ups alone, 6 tanks a side": six_tanks,
     "fill-ups alone, 5 years": five_years,
     "fill-ups and a measured stretch": measured_mile,
+    "needle and a measured stretch": needle_and_mile,
     "bus without GPS, one road driven on both": bus_without_gps,
     "one set of tires, bus and GPS": one_period,
     "one set of tires, fill-ups alone": one_notebook,
@@ -238,6 +263,16 @@ def test_a_measured_stretch_tells_the_odometer(cells: dict[str, dict[str, Any]])
     for side, true in (("before", 1.0), ("after", 100 / 96.6)):
         assert factor[side]["value"] == pytest.approx(true, abs=1e-4)
         assert 0.001 < factor[side]["high"] - factor[side]["low"] < 0.006
+
+
+def test_a_measured_stretch_tells_the_needle(cells: dict[str, dict[str, Any]]) -> None:
+    found = cells["needle and a measured stretch"]
+    assert found["warnings"] == []
+    for row in found["speed"]["needle_correction"]["table"]:
+        for side, larger in (("before", 1.0), ("after", MILE_LARGER)):
+            true = (row["shown_kmh"] - MILE_OFFSET) / MILE_GAIN * larger
+            told = row["true_kmh"][side]
+            assert told["low"] < true < told["high"]
 
 
 def test_years_of_tanks_tell_a_saving(cells: dict[str, dict[str, Any]]) -> None:

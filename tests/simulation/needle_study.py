@@ -1,7 +1,8 @@
 """Needle readings over invented instruments: `python tests/simulation/needle_study.py [STUDIES]`.
 
 Written apart from the package's ranges: gain and offset come from what UN Regulation 39 allows,
-readings are rounded as dials are marked, held a little unsteadily, and beside a receiver's error.
+readings are rounded as dials are marked, held a little unsteadily, and beside a receiver's error;
+or noted by the minute alone, while the road slows and lets go.
 """
 
 from __future__ import annotations
@@ -16,7 +17,9 @@ MPH = 1.609344
 SHOWN = (60.0, 80.0, 100.0)  # km/h, where the correction is asked for
 
 
-def world(count: int, rng: np.random.Generator) -> tuple[list[Reading], tuple[float, float, float]]:
+def world(
+    count: int, rng: np.random.Generator, *, by_minute: bool = False
+) -> tuple[list[Reading], tuple[float, float, float]]:
     """Readings before and after, and the truth: both gains and the offset."""
     # at 80 km/h true a maker shows 0 to 6 % more, some of it as an offset
     share = rng.uniform(0.0, 0.06)
@@ -30,18 +33,33 @@ def world(count: int, rng: np.random.Generator) -> tuple[list[Reading], tuple[fl
         for _ in range(count):
             true = rng.uniform(45, 105)
             steady = rng.normal(0, 0.3)  # the needle lags, the foot is no machine
+            told, unsteady = true + rng.normal(0, 0.1), 0.0
+            if by_minute:
+                minute = true + _minute(rng)
+                true = float(rng.choice(minute))
+                told, unsteady = float(minute.mean() + rng.normal(0, 0.1)), float(minute.std())
             shown = gains[after] * true + offset + steady
-            readings.append(
-                Reading(after, true + rng.normal(0, 0.1), float(np.round(shown / step) * step))
-            )
+            readings.append(Reading(after, told, float(np.round(shown / step) * step), unsteady))
     return readings, (*gains, offset)
 
 
-def cell(count: int, studies: int, seed: int = 7000) -> dict[str, float]:
+def _minute(rng: np.random.Generator) -> np.ndarray:
+    """Speed over a minute about its usual one [km/h]: a walk, and at times a bend or a hill."""
+    walk = np.cumsum(rng.normal(0, rng.uniform(0.05, 0.4), 60))
+    slows = rng.random() < 0.3
+    dip = -slows * rng.uniform(2, 15) * np.exp(-(((np.arange(60) - rng.uniform(0, 60)) / 10) ** 2))
+    return np.asarray(walk + dip)
+
+
+def cell(
+    count: int, studies: int, seed: int = 7000, *, by_minute: bool = False
+) -> dict[str, float]:
     """Percent of intervals that hold the truth, and half-widths in percent."""
     held_true, held_ratio, half_true, half_ratio, per_study = [], [], [], [], []
     for i in range(studies):
-        readings, (before, after, offset) = world(count, np.random.default_rng(seed + i))
+        readings, (before, after, offset) = world(
+            count, np.random.default_rng(seed + i), by_minute=by_minute
+        )
         fit = fit_needle(readings)
         assert fit is not None
         inside = []
@@ -74,5 +92,7 @@ if __name__ == "__main__":
         f"readings a side: correction held, half-width; relative held, half-width [%] of {number}"
     )
     for readings_a_side in (1, 3, 8, 20):
-        got = cell(readings_a_side, number)
-        print(readings_a_side, {k: round(v, 2) for k, v in got.items()}, flush=True)
+        for by_minute in (False, True):
+            got = cell(readings_a_side, number, by_minute=by_minute)
+            how = "by the minute" if by_minute else "by the second"
+            print(readings_a_side, how, {k: round(v, 2) for k, v in got.items()}, flush=True)

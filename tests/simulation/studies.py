@@ -72,6 +72,7 @@ STUDIES = (
     Command("fuel-real-cars", "fuel_real_cars.py", "--splits 40 --seed 7", "--splits 2 --seed 7"),
     Command("tanks", "tank_study.py", "400", "4"),
     Command("needle", "needle_study.py", "400", "4"),
+    Command("odometer", "odometer_study.py", "400", "4"),
     Command("fleet", "fleet_study.py", "2000", "20"),
     Command("fleet-pipeline", "fleet_pipeline.py", "100 FILE", "1 FILE"),
     Command("descent", "descent_study.py", "--hills 30 --seed 1", "--hills 2 --seed 1"),

@@ -28,6 +28,17 @@ class Plan:
     filling: float = 0.01
     change: float = -0.03  # ln
     persistence_days: float = 15.0
+    tracked: float = 0.0  # share of the days a phone logs
+
+
+@dataclass(frozen=True)
+class Track:
+    """A day's drive as a phone logs it: when it begins, how far it goes, how fast; on the level."""
+
+    start_s: float
+    distance_m: float
+    speed_mps: float
+    on_new: bool
 
 
 @dataclass(frozen=True)
@@ -41,6 +52,7 @@ class Fills:
     larger: float  # true circumference, new over old
     daily_c: np.ndarray  # mean temperature of each day from `FIRST` on
     capacity_l: float
+    tracks: tuple[Track, ...] = ()
 
 
 def make_fills(plan: Plan, rng: np.random.Generator) -> Fills:
@@ -71,6 +83,7 @@ def make_fills(plan: Plan, rng: np.random.Generator) -> Fills:
     volume.append(capacity * 0.7)
     changed = math.inf
     target = plan.tanks[0]
+    driven: list[tuple[int, float, bool]] = []
     empty_at = rng.uniform(0.55, 0.85)
     while True:
         rate = base * math.exp(
@@ -80,6 +93,7 @@ def make_fills(plan: Plan, rng: np.random.Generator) -> Fills:
             + (plan.change + faster + elsewhere if on_new else 0.0)
         )
         burnt += km[today] * rate
+        driven.append((today, roads[today] + (faster if on_new else 0.0), on_new))
         shown_m += 1000 * km[today] / (larger if on_new else 1.0)
         today += 1
         if burnt < empty_at * capacity:
@@ -112,7 +126,25 @@ def make_fills(plan: Plan, rng: np.random.Generator) -> Fills:
         larger,
         temperature,
         capacity,
+        _tracks(plan, driven, km, rng) if plan.tracked else (),
     )
+
+
+def _tracks(
+    plan: Plan, driven: list[tuple[int, float, bool]], km: np.ndarray, rng: np.random.Generator
+) -> tuple[Track, ...]:
+    """Days logged at random. What a day's road and speed cost, in ln, is all speed here: work a
+    metre goes as 1 + q (v / 80 km/h)^2, q between a light load on good tires and a high body."""
+    q = rng.uniform(0.6, 1.4)
+    found = []
+    for day, cost, on_new in driven:
+        if km[day] <= 0 or rng.random() > plan.tracked:
+            continue
+        squared = max((math.exp(cost) * (1 + q) - 1) / q, 0.2)
+        speed = 80 / 3.6 * math.sqrt(squared)
+        start = FIRST.timestamp() + (day + 0.35) * DAY_S
+        found.append(Track(start, 1000 * km[day], speed, on_new))
+    return tuple(found)
 
 
 def moment(seconds: float) -> datetime:

@@ -190,7 +190,7 @@ def test_declared_stretches_and_dash_readings_are_summed() -> None:
                 distance_m=10_000.0,
             ),
         ),
-        dash=(DashReading(at=START + timedelta(seconds=600), speed_mps=20.0),),
+        dash=(DashReading(at=START + timedelta(seconds=605), speed_mps=20.0),),
     )
     frame = at_times(T, gps_speed_mps=SPEED, indicated_speed_mps=SPEED / 1.04)
     record = records_of([reading(frame)], declared, side="before")[0]
@@ -199,7 +199,19 @@ def test_declared_stretches_and_dash_readings_are_summed() -> None:
     assert stretch.true_m == pytest.approx(SPEED[300:901].sum(), rel=1e-3)
     assert stretch.indicated_m == pytest.approx(SPEED[300:901].sum() / 1.04, rel=2e-3)
     (shown,) = record.shown
-    assert shown.true_mps == pytest.approx(SPEED[598:603].mean(), rel=2e-3)
+    assert shown.true_mps == pytest.approx(SPEED[603:608].mean(), rel=2e-3)
+
+
+def test_a_reading_noted_by_the_minute_was_taken_somewhere_in_it() -> None:
+    """A clock shows 10:10 from the first second of that minute to the last."""
+    assert START.second == 0
+    moments = [START + timedelta(seconds=s) for s in (600, 631)]
+    declared = study(dash=tuple(DashReading(at=at, speed_mps=20.0) for at in moments))
+    frame = at_times(T, gps_speed_mps=SPEED, indicated_speed_mps=SPEED / 1.04)
+    noted, exact = records_of([reading(frame)], declared, side="before")[0].shown
+    assert noted.true_mps == pytest.approx(SPEED[598:663].mean(), rel=5e-3)
+    assert noted.unsteady_mps == pytest.approx(SPEED[598:663].std(), rel=0.05)
+    assert exact.unsteady_mps < noted.unsteady_mps
 
 
 def test_a_five_hour_log_is_done_in_a_blink() -> None:

@@ -144,6 +144,7 @@ class TankFinding:
     more_tanks_why: Text | None
     distance_by: Text
     next: Text  # what to do for the answer to be surer
+    action: Text = ""  # the same in a few words
 
 
 Basis = Literal["adjusted", "matched", "fillups"]

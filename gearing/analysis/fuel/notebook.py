@@ -13,7 +13,7 @@ from gearing.analysis.fuel.enough import Enough
 from gearing.analysis.fuel.fillups import Tanks, doubted, full_to_full
 from gearing.analysis.fuel.periods import period_of_spans
 from gearing.analysis.fuel.tanks import TankAnswer, TankDistance, climate_of, tank_answer
-from gearing.messages import StudyWarning, Text, message
+from gearing.messages import StudyWarning, Text, message, warning
 from gearing.statistics.estimate import Estimate, unknown
 
 if TYPE_CHECKING:
@@ -46,6 +46,7 @@ def notebook_of(
     side_of, warnings = period_of_spans(study, trips)
     if side_of is None:
         return Notebook(None, None, unknown(message("change-undated")))
+    warnings += _between(study, trips, fillups)
     used = trips.filter(pl.col("used"))
     tanks = full_to_full(fillups, distance.odometer, side_of, used)
     claim = study.claim.consumption_change_percent if study.claim else None
@@ -57,6 +58,21 @@ def notebook_of(
         driving=driving_difference(study, joined, tanks) if joined.height else None,
     )
     return Notebook(tanks, answer, answer.change, (*doubted(tanks), *warnings))
+
+
+def _between(study: Study, trips: pl.DataFrame, fillups: pl.DataFrame) -> tuple[StudyWarning, ...]:
+    """Fills behind the last drive on the old tires and before the first on the new, which no drive
+    tells the tires of, where no date does."""
+    if study.after is None or study.after.start is not None:
+        return ()
+    last = trips.filter(pl.col("side") == "before")["end"].max()
+    first = trips.filter(pl.col("side") == "after")["start"].min()
+    if last is None or first is None:
+        return ()
+    fills = fillups.filter(pl.col("time") > last, pl.col("time") < first).height
+    if fills < 2:
+        return ()
+    return (warning(message("fills-between", fills=fills)),)
 
 
 def count_of(answer: TankAnswer) -> int:

@@ -142,6 +142,7 @@ def tank_answer(
             why,
             distance.basis,
             message("tanks-to-judge", least=FEWEST_DAYS, lacking=FEWEST_DAYS - fewest),
+            _action(None, fewest, distance),
         )
         return TankAnswer(unknown(why), nothing, fewest)
     driven = _driven(distance, driving)
@@ -165,8 +166,19 @@ def tank_answer(
         never,
         distance.basis,
         _next(more, fewest, target_percent) or never or "",
+        _action(more, fewest, distance),
     )
     return TankAnswer(change, finding, fewest, found)
+
+
+def _action(more: int | None, fewest: int, distance: TankDistance) -> Text:
+    if fewest < FEWEST_DAYS or more:
+        wanted = max(more or 0, FEWEST_DAYS - fewest)
+        return message("tanks-action/fill", tanks=wanted)
+    if more == 0:
+        return ""
+    measured = (1 + BY_THE_DASH[0]) * distance.error < DRIVING_ERROR
+    return message("tanks-action/fuel" if measured else "tanks-action/distance")
 
 
 def _next(more: int | None, fewest: int, target_percent: float) -> Text | None:

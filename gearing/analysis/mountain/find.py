@@ -19,6 +19,7 @@ from gearing.analysis.mountain.known import known_inputs, with_mass
 from gearing.analysis.mountain.passes import with_other_passes
 from gearing.analysis.mountain.pooled import with_pooled_rise
 from gearing.analysis.mountain.result import MountainFinding
+from gearing.analysis.mountain.roads_asked import roads_asked
 from gearing.analysis.mountain.routes import FRAME_SCHEMA, JudgedRoute, judge_route, unjudged
 from gearing.analysis.mountain.warn import kind_warnings, mountain_warnings, unread_profiles
 from gearing.analysis.sides import BySide
@@ -122,6 +123,7 @@ def _finding(
             *mountain_warnings(study, routes, check, inputs, model.turns),
         ),
         frame=pl.concat([one.frame for one in judged] or [pl.DataFrame(schema=FRAME_SCHEMA)]),
+        asked=roads_asked(model.steps, model.trips, draws),
     )
 
 

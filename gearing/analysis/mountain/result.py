@@ -287,6 +287,48 @@ class ModelCheck:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class AskedGrade:
+    """How far the logged drives went on grades between two limits, None for no limit, and the
+    speed that half of that way was driven faster than."""
+
+    low_percent: float | None
+    high_percent: float | None
+    km: float
+    speed_kmh: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GearShare:
+    """Of the road that climbs, and of that which falls, by 2 % or more over a kilometer, the share
+    [%] for which a gear is the highest that holds at the speed driven there; None where no road
+    does."""
+
+    up_percent: Estimate | None
+    down_percent: Estimate | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AskedGear:
+    """What one gear holds of the roads driven, before and after; without a gear, what none does."""
+
+    gear: int | None
+    before: GearShare | None
+    after: GearShare | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RoadsAsked:
+    """Grades and speeds of the logged drives, at their mean altitude, and what each gear holds."""
+
+    km: float
+    altitude_m: float
+    up_km: float
+    down_km: float
+    grades: tuple[AskedGrade, ...]
+    gears: tuple[AskedGear, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class MountainFinding:
     """The third question's answer. `frame` has a row each piece of each route, for
     `routes.parquet`: route, direction, distance_m, altitude_m, and for each side speed_mps,
@@ -313,3 +355,4 @@ class MountainFinding:
     seed: int
     warnings: tuple[StudyWarning, ...]
     frame: pl.DataFrame = field(repr=False)
+    asked: RoadsAsked | None = None  # by the drives themselves, None without altitudes

@@ -10,6 +10,8 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from gearing.analysis.speed.measured import MOMENT_S, MeasuredDistances
+from gearing.analysis.speed.needle_fit import on_stretch
+from gearing.analysis.speed.odometer_readings import AT_THE_MARK
 from gearing.analysis.speed.rule_limits import SLOWEST_READ_MPS, far_off
 from gearing.messages import (
     Items,
@@ -60,6 +62,8 @@ def _measured_left_out(study: Study, records: Sequence[TripRecord]) -> list[Stud
     reasons: dict[Message, list[datetime]] = defaultdict(list)
     for index, declared in enumerate(study.measured):
         stretches = seen.get(index, [])
+        if not stretches and _read_on(study, declared):
+            continue
         if not stretches:
             reasons[message("measured-why/no-log")].append(declared.start)
         elif not any(one.complete for one in stretches):
@@ -70,6 +74,15 @@ def _measured_left_out(study: Study, records: Sequence[TripRecord]) -> list[Stud
         warning(message("measured-left-out", moments=_moments(study, starts), why=why))
         for why, starts in reasons.items()
     ]
+
+
+def _read_on(study: Study, stretch: Measured) -> bool:
+    """Whether the dash was read on a stretch, or at its ends: no log is needed then."""
+    ends = (stretch.start, stretch.end)
+    odometer = [r.at for r in study.dash if r.odometer_m is not None]
+    noted = all(any(abs(at - end) <= AT_THE_MARK for at in odometer) for end in ends)
+    needle = any(on_stretch(study, r) is stretch for r in study.dash)
+    return stretch.distance_m is not None and (noted or needle)
 
 
 def _lengths_against(study: Study, records: Sequence[TripRecord]) -> list[StudyWarning]:
@@ -143,6 +156,8 @@ def _dash_left_out(study: Study, records: Sequence[TripRecord]) -> list[StudyWar
         if reading.speed_mps is None:
             continue  # an odometer reading needs no log at its moment
         true = seen.get(index)
+        if index not in seen and on_stretch(study, reading) is not None:
+            continue
         if index not in seen:
             reasons[message("dash-why/no-log")].append(reading.at)
         elif true is None:

@@ -19,6 +19,7 @@ from gearing.analysis.sides import BySide, by_side
 from gearing.messages import message
 from gearing.statistics.estimate import NORMAL_95, Estimate, unknown
 from gearing.study.model import Study
+from gearing.trips.declared import noted_within
 from gearing.trips.record import TripRecord
 from gearing.units import MILE_M
 
@@ -100,7 +101,7 @@ def _measured(
         ends = [_at(readings, moment) for moment in (stretch.start, stretch.end)]
         if stretch.distance_m is None or ends[0] is None or ends[1] is None:
             continue
-        side = _side(study, stretch.start, records)
+        side = side_at(study, stretch.start, records)
         shown = ends[1] - ends[0]
         if side is not None and shown > 0:
             error = float(np.hypot(_hidden(unit, shown), STRETCH_ERROR))
@@ -117,7 +118,7 @@ def _at(readings: Sequence[tuple[datetime, float]], moment: datetime) -> float |
     return min(near)[1] if near else None
 
 
-def _side(study: Study, moment: datetime, records: Sequence[TripRecord]) -> str | None:
+def side_at(study: Study, moment: datetime, records: Sequence[TripRecord]) -> str | None:
     """The period of a moment: by date, by the only period there is, else by the drives around."""
     if study.after is not None and study.after.start is not None:
         return "after" if moment >= study.after.start else "before"
@@ -145,31 +146,44 @@ def _driven(
         way = _way(records, start, end)
         if way is None or last <= first:
             continue
-        side, true = way
-        error = float(np.hypot(_hidden(unit, last - first), RECEIVER_ERROR))
+        side, true, unsure = way
+        errors = (_hidden(unit, last - first), RECEIVER_ERROR, unsure / (last - first))
+        error = float(np.linalg.norm(errors))
         found.append(KnownRoad(side, start, end, last - first, true, error, "receiver"))
     return found
 
 
-def _way(records: Sequence[TripRecord], start: datetime, end: datetime) -> tuple[str, float] | None:
-    """Period and true distance [m] between two moments; None unless a chain of drives, each from
-    where the last one ended, leads over both."""
+def _way(
+    records: Sequence[TripRecord], noted: datetime, again: datetime
+) -> tuple[str, float, float] | None:
+    """Period, true distance [m] between two moments, and its standard error [m] where they are
+    noted by the minute and the vehicle drove in it; None unless a chain of drives, each from where
+    the last one ended, leads over both."""
+    spans = [noted_within(at) for at in (noted, again)]
+    start, end = (first + (last - first) / 2 for first, last in spans)
     at = [i for i, r in enumerate(records) if r.end > start and r.start < end]
     if not at:
         return None
-    # the drive before and the one behind show whether the chain has a gap at its ends
-    chain = records[max(at[0] - 1, 0) : at[-1] + 2]
     inside = [records[i] for i in at]
-    if start < inside[0].start and inside[0] is chain[0]:
+    # a reading some time away from the drives: the one before or behind shows whether all between
+    # them and it were logged
+    earlier, later = max(at[0] - 1, 0), at[-1] + 2
+    if start >= inside[0].start - AT_THE_MARK:
+        earlier = at[0]
+    elif not at[0]:
         return None
-    if end > inside[-1].end and inside[-1] is chain[-1]:
+    if end <= inside[-1].end + AT_THE_MARK:
+        later = at[-1] + 1
+    elif later > len(records):
         return None
-    if not all(_joined(a, b) for a, b in itertools.pairwise(chain)):
+    if not all(_joined(a, b) for a, b in itertools.pairwise(records[earlier:later])):
         return None
     sides = {r.side for r in inside}
     if len(sides) != 1:
         return None
-    return sides.pop(), sum(_between(r, start, end) for r in inside)
+    in_minutes = [sum(_between(r, *span) for r in inside) for span in spans]
+    unsure = float(np.linalg.norm(in_minutes) / np.sqrt(12.0))  # of a uniform one
+    return sides.pop(), sum(_between(r, start, end) for r in inside), unsure
 
 
 def _joined(one: TripRecord, following: TripRecord) -> bool:

@@ -36,6 +36,7 @@ _RUN = (
     r"^(20\d\d(?:0[1-9]|1[0-2])(?:0[1-9]|[12]\d|3[01]))([01]\d|2[0-4])"
     r"(?:([0-5]\d)([0-5]\d(?:\.\d+)?)?)?$"
 )
+_DOTTED = r"^\s*\d{1,2}\.\d{1,2}\.(\d{2})\s*$"
 _BARE_HOUR = r"^(\d{4}[-/.]\d{1,2}[-/.]\d{1,2})[T ](\d{1,2})$"
 _YMD = r"^\s*(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})"
 _YMD_PLAIN = r"^\s*(\d{4})(\d{2})(\d{2})"
@@ -201,6 +202,8 @@ def _textual(text: pl.Series, rule: TimeRule) -> ParsedTimes:
     if look.str.contains(r"\d[-/. ]\s?[\d\pL]{1,10}[-/. ,]+\d|\pL\s+\d|^\d{8}").any():
         days, order, form = _days(text, rule)
     dated, timed = int(days.is_not_null().sum()), int(clock.is_not_null().sum())
+    if dated and timed and look.str.contains(_DOTTED).all():
+        dated, timed = (dated, 0) if _years_behind(text) else (0, timed)
     if dated * 2 > given and timed * 2 > given:
         days, mended = mended_days(days, clock.is_not_null())
         us = days.cast(pl.Int64) * 86_400_000_000 + clock
@@ -216,6 +219,13 @@ def _textual(text: pl.Series, rule: TimeRule) -> ParsedTimes:
         kind = "elapsed" if elapsed else "clock"
         return ParsedTimes(clock - zone_us if zoned else clock, kind, zoned, (how,))
     return ParsedTimes(_no_time(len(text)), "unknown", False, _UNKNOWN)
+
+
+def _years_behind(text: pl.Series) -> bool:
+    """Whether three numbers with points, 07.02.26, end in a year and no second: years only rise
+    from row to row, or only fall."""
+    last = text.drop_nulls().str.extract(_DOTTED).cast(pl.Int64, strict=False).drop_nulls()
+    return last.n_unique() < 3 or last.is_sorted() or last.is_sorted(descending=True)
 
 
 def mended_days(days: pl.Series, timed: pl.Series) -> tuple[pl.Series, int]:

@@ -54,7 +54,7 @@ _HELD = (
     Template("good-for", "Good for: {answers}", example=_GOOD),
     Template(
         "not-good-for",
-        "Not for {answer}: it lacks {lacking}",
+        "By itself not for {answer}: it lacks {lacking}",
         example={"answer": UserText("fuel"), "lacking": Items((Message("lacks-fuel"),))},
     ),
 )

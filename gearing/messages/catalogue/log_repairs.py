@@ -138,6 +138,13 @@ _CELLS = (
         "",
         _N,
     ),
+    Template(
+        "unit-by-others",
+        "no unit is given: taken as {unit}, by '{other}'.",
+        "Where it is another, name it under [columns].",
+        _N,
+        example={"unit": UserText("mi"), "other": UserText("gal")},
+    ),
 )
 
 TEMPLATES: tuple[Template, ...] = (*_TEXT, *_CLOCK, *_CELLS)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from gearing.messages.fields import Items, Measured, Quantity, UserText
+from gearing.messages.fields import Items, Measured, Moment, Quantity, UserText
 from gearing.messages.render import Message
 from gearing.messages.template import Severity, Template
 
@@ -42,6 +42,13 @@ TEMPLATES: tuple[Template, ...] = (
         "{target} would show",
         example={"more": 12, "target": Quantity(2.0, "%", 1)},
     ),
+    Template(
+        "tanks-action/fill",
+        "{tanks} more {tanks:tank|tanks}, filled to the brim",
+        example={"tanks": 3},
+    ),
+    Template("tanks-action/distance", "Read the needle beside GPS at more speeds"),
+    Template("tanks-action/fuel", "Log drives with fuel in the log"),
     Template(
         "tanks-enough",
         "a change of {target} would show by now; more tanks narrow the interval further",
@@ -94,6 +101,25 @@ TEMPLATES: tuple[Template, ...] = (
         "distance is multiplied by {factor}",
         example={"factor": Measured(0.9667, 0.9614, 0.972, "-", 4)},
     ),
+    Template("beside", "Beside the logs"),
+    Template(
+        "notebook-read",
+        "{file}: {rows} {rows:row|rows} used, {odometer} with the odometer, {needle} with the "
+        "needle, {first} to {last}",
+        example={
+            "file": UserText("fillups.csv", "file"),
+            "rows": 40,
+            "odometer": 38,
+            "needle": 0,
+            "first": Moment("2026-02-02"),
+            "last": Moment("2026-10-12"),
+        },
+    ),
+    Template(
+        "notebook-read/nothing",
+        "{file}: no row can be read yet",
+        example={"file": UserText("fillups.csv", "file")},
+    ),
     Template("carries", "This can carry:"),
     Template(
         "helps-most",
@@ -135,6 +161,10 @@ TEMPLATES: tuple[Template, ...] = (
         example={"routes": 2},
     ),
     Template(
+        "helps-most/answers",
+        "the line under [columns] that answers each question about the notebooks",
+    ),
+    Template(
         "helps-most/fills",
         "a full tank before and after: fill-ups with date, odometer and volume in fillups.csv",
     ),
@@ -166,6 +196,14 @@ TEMPLATES: tuple[Template, ...] = (
         "change-undated",
         "the date of the change is not known, and no log tells which fills are on which tires: "
         "write from = under [after]",
+    ),
+    Template(
+        "fills-between",
+        "{fills} fill-ups lie between the last drive on the old tires and the first on the new, "
+        "and nothing tells which tires they are of: they are left out. Write the day of the change "
+        "as from = under [after].",
+        severity=_W,
+        example={"fills": 8},
     ),
     Template(
         "drive-out-of-order",

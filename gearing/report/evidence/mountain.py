@@ -18,6 +18,7 @@ from gearing.report.evidence.gears import (
     logged_climb_table,
     start_table,
 )
+from gearing.report.evidence.roads_asked import asked_gear_table, asked_grade_table
 from gearing.report.evidence.routes import (
     climb_table,
     descent_table,
@@ -69,6 +70,8 @@ def mountain_section(
             descent_table(results, display),
             long_descent_table(results, display),
             grade_table(results, display),
+            asked_grade_table(results, display),
+            asked_gear_table(results, display),
             logged_climb_table(results, display),
             gear_table(results, display),
             held_table(results, display),

@@ -83,6 +83,7 @@ def fuel_answer(results: Results, display: Display) -> Answer:
     )
     if against:
         action, step = "See why fill-ups and logs part", _SEE_WHY
+    units = "tanks" if basis == "fillups" else "days"
     settled = "contradicted" if against else "settled" if verdict in SETTLED else "unsettled"
     return Answer(
         "Fuel",
@@ -91,7 +92,7 @@ def fuel_answer(results: Results, display: Display) -> Answer:
         joined(certainty),
         step,
         action=action,
-        sure=f"{f'{shown.n} days' if shown.n else 'Some days'}, {settled}",
+        sure=f"{f'{shown.n} {units}' if shown.n else f'Some {units}'}, {settled}",
     )
 
 
@@ -103,8 +104,9 @@ def _inside(shown: Estimate, display: Display) -> str:
 def _next(results: Results, verdict: str, display: Display, shown: Estimate) -> tuple[str, str]:
     fuel = results.fuel
     if fuel.verdict_basis == "fillups":
-        by_tanks = said(fuel.tanks.next) if fuel.tanks is not None else ""
-        return capital(by_tanks), f"Next: {by_tanks}." if by_tanks else ""
+        told = fuel.tanks
+        by_tanks, action = (said(told.next), said(told.action)) if told is not None else ("", "")
+        return capital(action), f"Next: {by_tanks}." if by_tanks else ""
     claim = claimed_percent(results) is not None
     return fuel_next(results, verdict, display, shown=shown, claim=claim)
 

@@ -70,7 +70,8 @@ def _by_needle(results: Results, display: Display, answer: Answer) -> Answer:
     if read.value is None:
         return answer
     at, unit = digits(display.round_speed, 0), display.speed_unit
-    true = with_interval(read.map(lambda ratio: display.round_speed * ratio), 1)
+    corrected = _corrected(results, display)
+    true = with_interval(corrected or read.map(lambda ratio: display.round_speed * ratio), 1)
     count = count_phrase(read)
     swapped = looks_swapped(results)
     short = f"At {at} {unit} on the needle you do {true} {unit}"
@@ -82,6 +83,16 @@ def _by_needle(results: Results, display: Display, answer: Answer) -> Answer:
         settled=answer.settled or not swapped,
         sure=f"From {count}" if count else answer.sure,
     )
+
+
+def _corrected(results: Results, display: Display) -> Estimate | None:
+    """True speed where the needle shows the round one, by the correction at that speed."""
+    at = display.round_speed
+    for row in results.speed.needle_correction.table:
+        true = row.true_kmh.of(present(results))
+        if abs(display.speed(row.shown_kmh) - at) < 0.01 * at and true.known:
+            return true.map(display.speed)
+    return None
 
 
 def _factor_answer(results: Results, display: Display, shown: Estimate) -> Answer:
