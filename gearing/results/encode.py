@@ -147,8 +147,11 @@ def _remembering(results: dict[str, Any]) -> dict[str, Any]:
             return [walk(item, f"{at}/{place}") for place, item in enumerate(value)]
         if at not in messages:
             return value
-        told = from_plain(messages[at])
-        return Told(Remedy(told) if messages[at].get("part") == "remedy" else told)
+        try:
+            told = from_plain(messages[at])
+            return Told(Remedy(told) if messages[at].get("part") == "remedy" else told)
+        except KeyError:  # of another version's catalogue: its text stands for itself
+            return value
 
     return {
         key: value if key == "messages" else walk(value, f"/{pointer_part(key)}")

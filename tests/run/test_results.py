@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import json
 from importlib import resources
 from pathlib import Path
@@ -68,6 +69,18 @@ def test_the_schema_holds_for_the_sample_and_not_for_anything(tree: dict[str, An
     assert [error.message for error in checker.iter_errors(tree)] == []
     assert list(checker.iter_errors(tree | {"schema": "two"}))
     assert list(checker.iter_errors({key: tree[key] for key in tree if key != "fuel"}))
+
+
+def test_a_message_that_the_catalogue_no_longer_has_stands_as_its_text(
+    tree: dict[str, Any], tmp_path: Path
+) -> None:
+    """Results of another version lie in folders that this one runs into again."""
+    older = copy.deepcopy(tree)
+    pointer = next(at for at in older["messages"] if at.startswith("/warnings/0/text"))
+    older["messages"][pointer] = {"code": "a-code-of-another-version"}
+    path = tmp_path / "results.json"
+    path.write_text(json.dumps(older), encoding="utf-8")
+    assert str(read_results(path).warnings[0].text) == tree["warnings"][0]["text"]
 
 
 def test_another_file_is_no_results(tmp_path: Path) -> None:
