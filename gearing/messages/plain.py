@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 from typing import Any
 
+from gearing.messages.catalogue import CATALOGUE
 from gearing.messages.fields import Items, Measured, Moment, Position, Quantity, Span, UserText
 from gearing.messages.render import Field, Message
 
@@ -30,8 +31,9 @@ def from_plain(tree: dict[str, Any]) -> Message:
     Raises
     ------
     KeyError, TypeError, ValueError
-        the tree is not that.
+        the tree is not that, or its code is not in the catalogue.
     """
+    CATALOGUE[tree["code"]]
     return Message(
         tree["code"], tuple((name, _built(value)) for name, value in tree["fields"].items())
     )

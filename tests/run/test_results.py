@@ -14,6 +14,7 @@ import pytest
 import gearing
 from gearing.messages.render import Message
 from gearing.report.page import render
+from gearing.results.encode import read
 from gearing.results.record import Results, read_results, results_schema
 
 
@@ -77,10 +78,14 @@ def test_a_message_that_the_catalogue_no_longer_has_stands_as_its_text(
     """Results of another version lie in folders that this one runs into again."""
     older = copy.deepcopy(tree)
     pointer = next(at for at in older["messages"] if at.startswith("/warnings/0/text"))
-    older["messages"][pointer] = {"code": "a-code-of-another-version"}
+    older["messages"][pointer] |= {"code": "a-code-of-another-version"}
     path = tmp_path / "results.json"
     path.write_text(json.dumps(older), encoding="utf-8")
-    assert str(read_results(path).warnings[0].text) == tree["warnings"][0]["text"]
+    kept = read(path)
+    assert kept is not None
+    assert kept["warnings"][0]["text"] == tree["warnings"][0]["text"]
+    with pytest.raises(ValueError, match="another program version"):
+        read_results(path)
 
 
 def test_another_file_is_no_results(tmp_path: Path) -> None:
