@@ -26,7 +26,7 @@ def test_each_question_begins_with_what_to_do() -> None:
     lines = study_lines(typed(fixture_results.full()), "us")
     firsts = {line.label: line.text for line in lines if line.label}
     # 390.4 and 373.2 turns a km are 628.3 and 600.6 a mile
-    assert firsts["Speedometer"] == "Program 628 to 601 revolutions per mile"
+    assert firsts["Speedometer"] == "Program 601 revolutions per mile (now 628)"
     assert firsts["Fuel"] == "No more driving is needed to judge the claim"
     assert firsts["Mountain"] == "Watch on Cold Spring Pass"
     assert [line.kind for line in lines if line.label in ("Speedometer", "Fuel", "Mountain")] == [

@@ -14,11 +14,11 @@ import polars as pl
 
 from gearing.analysis.sides import SIDES
 from gearing.messages.display import Display, digits, rough
-from gearing.report.phrases import counted, joined, roughly, said
+from gearing.report.phrases import counted, joined, level_phrase, roughly, said
 from gearing.report.reader import sides_of
 from gearing.report.views.answers import answers
 from gearing.report.views.bar import Bar, fuel_bar
-from gearing.report.views.fuel import contradicted, decisive
+from gearing.report.views.fuel import claimed_percent, contradicted, decisive
 from gearing.report.views.mountain import top_gear_share
 from gearing.report.views.speed import (
     broken_rules,
@@ -37,6 +37,8 @@ if TYPE_CHECKING:
     from gearing.statistics.estimate import Estimate
 
 ROUTES_SHOWN = 3
+# verdicts that leave open whether a claim holds
+OPEN_CLAIM = ("some saving, size unsettled", "cannot tell yet")
 _US_SPEEDS, _METRIC_SPEEDS = (35, 45, 55, 60, 65), (50, 60, 80, 90, 100)
 _US_CARD, _METRIC_CARD = range(25, 80, 5), range(40, 130, 10)
 
@@ -124,7 +126,7 @@ def sheet(results: Results, frames: dict[str, pl.DataFrame], display: Display) -
         speeds=_speeds(results, display, _US_SPEEDS if display.us else _METRIC_SPEEDS),
         card=_speeds(results, display, _US_CARD if display.us else _METRIC_CARD),
         bar=fuel_bar(results, display),
-        money=_money(results),
+        money=joined((_claim(results, display), _money(results))),
         routes=tuple(_route(route, road, display) for route in results.routes[:ROUTES_SHOWN]),
         more_routes=max(0, len(results.routes) - ROUTES_SHOWN),
         look=tuple(_look(results, display)),
@@ -191,6 +193,18 @@ def _engine_rpm(results: Results, side: str, kmh: float) -> float | None:
         return None
     rpm = per_km * kmh / 60
     return rpm if rpm >= (results.mountain.lugging_rpm or 0.0) else None
+
+
+def _claim(results: Results, display: Display) -> str:
+    """That the claim is still open, where it is: a claim that is not is in the verdict."""
+    claim, found = claimed_percent(results), decisive(results)[1]
+    if claim is None or results.fuel.verdict not in OPEN_CLAIM or found.value is None:
+        return ""
+    low, high = found.low, found.high
+    if low is None or high is None or not low <= claim <= high:
+        return ""
+    told = level_phrase(display.fuel_change_percent(claim))
+    return f"The claim, {told}, is neither shown nor ruled out."
 
 
 def _money(results: Results) -> str:

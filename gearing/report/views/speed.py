@@ -262,7 +262,7 @@ def _speed_next(results: Results, display: Display, shown: Estimate) -> tuple[st
     by = declared_by(results)
     if not by or not now:
         step = f"Next: have the computer that counts speed programmed to {to_set}{was}."
-        return f"Program {f'{now} to ' if now else ''}{to_set}", joined((step, told))
+        return f"Program {to_set}{was}", joined((step, told))
     # by size or a published figure only with its doubt, and the surer way
     step = (
         "Next: have the computer that counts speed reprogrammed: what it holds as revolutions, "
