@@ -110,7 +110,7 @@ def test_two_recorders_in_turn() -> None:
     assert_holds(drives, speed, 0.2)
 
 
-@pytest.mark.parametrize("drop", [(), ("engine_speed_rpm",)])
+@pytest.mark.parametrize("drop", [(), pytest.param(("engine_speed_rpm",), marks=pytest.mark.drill)])
 def test_whole_miles_after_fine_ones_are_no_reprogramming(drop: tuple[str, ...]) -> None:
     """At one cruise speed cut and rounded cannot be told: half a mile of 55 is 0.9 %."""
     world = World(one_speed_share=1.0, trip_spread=3e-4)

@@ -45,7 +45,9 @@ def named(tmp_path_factory: pytest.TempPathFactory) -> Callable[[str], dict[str,
 
 
 @pytest.mark.parametrize("name", NAMES)
-def test_a_name_is_shown_as_it_is(named: Callable[[str], dict[str, Any]], name: str) -> None:
+def test_a_name_is_shown_as_it_is_and_not_at_all_where_it_is_shared(
+    named: Callable[[str], dict[str, Any]], name: str
+) -> None:
     results = named(name)
     assert name in {trip["name"] for trip in results["trips"]}
     (misfiled,) = [one for one in results["warnings"] if one["code"] == "misfiled"]
@@ -59,15 +61,10 @@ def test_a_name_is_shown_as_it_is(named: Callable[[str], dict[str, Any]], name: 
         if "<" in name:
             assert name not in page.split('id="specs"')[0]
         assert f"{name} pass" in fixture_results.sentences(results, units)[2]
-
-
-@pytest.mark.parametrize("name", NAMES)
-def test_a_shared_page_names_no_log(named: Callable[[str], dict[str, Any]], name: str) -> None:
-    results = named(name)
-    said = plain(render(typed(results), {}, share=True, library=""))
-    assert f"Trip {name} " not in said
-    assert re.search(r"Trip before \d+ is filed", said)
-    assert f"{name} pass" in said  # roads and the study keep their names
+    shared = plain(render(typed(results), {}, share=True, library=""))
+    assert f"Trip {name} " not in shared
+    assert re.search(r"Trip before \d+ is filed", shared)
+    assert f"{name} pass" in shared  # roads and the study keep their names
 
 
 def plain(page: str) -> str:

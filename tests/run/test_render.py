@@ -31,6 +31,7 @@ def drawn_here(sample_run: tuple[Path, str]) -> Path:
     return sample_run[0]
 
 
+@pytest.mark.drill
 def test_a_process_of_its_own_draws_the_same_page(
     study: Path, drawn_here: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -97,6 +97,7 @@ def test_every_file_of_the_contract_is_there_and_of_one_run(
     assert len(printed.splitlines()) >= 4
 
 
+@pytest.mark.drill
 def test_the_cache_and_the_number_of_processes_do_not_change_the_answer(
     results: dict[str, Any], tmp_path: Path
 ) -> None:

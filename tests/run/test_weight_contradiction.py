@@ -41,8 +41,8 @@ def analyzed(tmp_path_factory: pytest.TempPathFactory) -> Callable[[str, str], R
     ("pattern", "new"),
     [
         ('mass = "26500 lb"', 'mass = "26500 kg"'),
-        ('mass = "26500 lb"', 'mass = "12000 lb"'),
-        ('fuel = "diesel"', 'fuel = "gasoline"'),
+        pytest.param('mass = "26500 lb"', 'mass = "12000 lb"', marks=pytest.mark.drill),
+        pytest.param('fuel = "diesel"', 'fuel = "gasoline"', marks=pytest.mark.drill),
     ],
 )
 def test_a_weight_that_no_engine_could_move_on_this_fuel(
@@ -60,6 +60,7 @@ def test_a_weight_that_no_engine_could_move_on_this_fuel(
     assert results.final_drive.change_percent.value == pytest.approx(-3.48, abs=0.05)
 
 
+@pytest.mark.drill
 def test_half_the_torque_curve(analyzed: Callable[[str, str], Results]) -> None:
     """As where the sheet of the smaller engine was at hand."""
     curve = "[" + ", ".join(f'"{torque} lbf*ft"' for torque in HALF) + "]"
@@ -70,6 +71,7 @@ def test_half_the_torque_curve(analyzed: Callable[[str, str], Results]) -> None:
     assert results.fuel.verdict == "some saving, size unsettled"  # does not rest on the curve
 
 
+@pytest.mark.drill
 def test_a_weight_a_tenth_off_is_not_called_impossible(
     analyzed: Callable[[str, str], Results],
 ) -> None:

@@ -2,7 +2,7 @@
 
 Each hill is the median of its drives. Where most of them were driven at part load, the driver set
 the speed, and the model seeks it; elsewhere it seeks the speed usual on open road. Shifts are
-counted alike: a lower gear from one 100 m of road to the next. Where both disagree by more than
+counted alike: a lower gear from one piece of road to the next. Where both disagree by more than
 what is open of either, that is told, and where on a route.
 """
 
