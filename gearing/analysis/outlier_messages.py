@@ -24,13 +24,20 @@ class _Point(Protocol):
     """What is told of a change inside a period."""
 
     @property
-    def kind(self) -> str: ...
+    def kind(self) -> str:
+        """What stands out, by name."""
+
     @property
-    def trip(self) -> str: ...
+    def trip(self) -> str:
+        """The first trip it is about."""
+
     @property
-    def trips(self) -> tuple[str, ...]: ...
+    def trips(self) -> tuple[str, ...]:
+        """All trips it is about."""
+
     @property
-    def text(self) -> Message: ...
+    def text(self) -> Message:
+        """What is told of it."""
 
 
 def swap_message(trips: int, trip: str, when: datetime, *, later: bool) -> Message:

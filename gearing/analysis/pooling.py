@@ -52,6 +52,7 @@ class PooledLog:
 
     @property
     def method(self) -> str:
+        """How it was pooled, and of what units: the method of an estimate made of it."""
         return f"{self.kind}-{self.unit}"
 
 

@@ -88,10 +88,12 @@ class Sampled(Protocol):
     """Of a reading, what trips are made from."""
 
     @property
-    def file(self) -> str: ...
+    def file(self) -> str:
+        """Name of the log."""
 
     @property
-    def samples(self) -> pl.DataFrame: ...
+    def samples(self) -> pl.DataFrame:
+        """Its rows, columns named as channels."""
 
 
 def empty_samples() -> pl.DataFrame:

@@ -39,7 +39,8 @@ class Asking(Protocol):
     """A log, or a notebook beside logs, with what it leaves open."""
 
     @property
-    def questions(self) -> Sequence[Problem]: ...
+    def questions(self) -> Sequence[Problem]:
+        """What is asked of the user."""
 
 
 def merged_questions(readings: Iterable[Asking]) -> list[MergedQuestion]:

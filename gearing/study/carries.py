@@ -46,10 +46,12 @@ class Beside:
 
     @property
     def files(self) -> tuple[Companion, ...]:
+        """The companion files there are."""
         return tuple(one for one in (self.fillups, self.dash) if one is not None)
 
     @property
     def in_miles(self) -> bool:
+        """Whether any of them is written in miles, mph or gallons."""
         units = {u for one in self.files if one.written for u in one.written.units.values()}
         return bool({"mi", "mph", "gal"} & units)
 

@@ -65,6 +65,7 @@ class LogSummary:
 
 
 def file_error(path: Path, told: Message) -> GearingError:
+    """An error about one file, named as the user knows it."""
     return GearingError((problem_of(told, file=shown_name(path)),))
 
 

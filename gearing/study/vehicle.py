@@ -209,6 +209,7 @@ def read_tire(section: Section) -> tuple[str | None, float | None]:
 
 
 def read_axle_ratio(section: Section) -> float | None:
+    """The axle ratio [-] of a table; None where it is missing or faulty (which is noted)."""
     return section.number("axle_ratio", "4.88", 1, 20)
 
 

@@ -29,6 +29,7 @@ class Declared:
 
     @classmethod
     def of(cls, study: Study) -> Declared:
+        """What of a study the trips are made by."""
         return cls(
             time_zone=study.time_zone,
             gasoline=study.vehicle.fuel == "gasoline",

@@ -68,6 +68,7 @@ class Trip:
 
     @property
     def motion(self) -> pl.DataFrame:
+        """The ticks as a frame: `time` (UTC), `dt_s`, `bridged` and the channels."""
         return self.ticks.frame()
 
 

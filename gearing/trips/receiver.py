@@ -60,10 +60,12 @@ class _Fixes:
 
     @classmethod
     def of(cls, time_s: Array, latitude: Array, longitude: Array) -> _Fixes:
+        """Fixes at `time_s` [s] with the steps between them [m]."""
         north, east = steps_m(latitude, longitude)
         return cls(time_s, latitude, longitude, north, east, np.hypot(north, east))
 
     def take(self, kept: Mask | slice) -> _Fixes:
+        """The fixes that are kept, the steps between them made anew."""
         return _Fixes.of(self.time_s[kept], self.latitude[kept], self.longitude[kept])
 
     @property

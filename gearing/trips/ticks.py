@@ -39,6 +39,7 @@ class Ticks:
 
     @property
     def time_s(self) -> Array:
+        """Seconds since the epoch, shape (ticks,)."""
         return np.asarray(self.time_us / 1e6)
 
     def seconds(self, mask: NDArray[np.bool_], begins: Index) -> Array:

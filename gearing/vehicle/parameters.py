@@ -1,6 +1,7 @@
 """Physical parameters of a heavy vehicle and its day: what is usual where nobody says.
 
-One table for every part of the program: value, 95 % range, unit and source by name. What
+One table for the road model: value, 95 % range, unit and source by name. The fuel comparison has
+ranges of its own (`analysis/fuel/ranges.py`), for it asks of other things. What
 depends on the vehicle (drag area, Willans line, driveline drag) is a function of it.
 
 Sources
@@ -18,7 +19,7 @@ Sources
 [5] Fuel as a Willans line: the slope of a direct-injection diesel is an indicated efficiency of
     0.43 to 0.50 (textbooks) of 9.97 kWh/L, the rest turns the engine over: about 1 L/h a
     1,000 rpm for each 1,000 N m of peak torque at working loads (common practice, no source).
-[7] Common practice, no source.
+[6] Common practice, no source.
 """
 
 from __future__ import annotations
@@ -49,11 +50,11 @@ WILLANS_L_PER_H_PER_KRPM_PER_KNM = 1.0  # [5]
 # Directive 96/53/EC, Annex I; the share is common practice.
 DRIVE_AXLE_SHARE = 0.6
 MAX_DRIVE_AXLE_KG = 11_500.0
-DRY_ROAD_GRIP = 0.7  # [7]
-# Of the drag of gears and axle, what is counted on to hold a vehicle back: warm it is less. [7]
+DRY_ROAD_GRIP = 0.7  # [6]
+# Of the drag of gears and axle, what is counted on to hold a vehicle back: warm it is less. [6]
 BRAKING_DRAG_SHARE = 0.5
 OVERRUN = (
-    0.035  # [7]: of the speed wanted, 3 km/h at 85, by which a dip is run out before one brakes
+    0.035  # [6]: of the speed wanted, 3 km/h at 85, by which a dip is run out before one brakes
 )
 
 
@@ -76,13 +77,13 @@ PRIORS: dict[str, Prior] = {
     "rolling_per_k": Prior(
         message("parameter/rolling-temperature"), "1/K", 0.005, 0.002, 0.009, "[2]"
     ),
-    "temperature_c": Prior(message("parameter/temperature"), "degC", 15.0, 3.0, 27.0, "[7]"),
-    "headwind_mps": Prior(message("parameter/wind"), "m/s", 0.0, -3.5, 3.5, "[7]"),
-    "torque_factor": Prior(message("parameter/torque"), "-", 1.0, 0.96, 1.04, "[7]"),
-    "friction_factor": Prior(message("parameter/friction"), "-", 1.0, 0.67, 1.4, "[7]"),
-    "retarder_factor": Prior(message("parameter/retarder"), "-", 1.0, 0.85, 1.05, "[7]"),
+    "temperature_c": Prior(message("parameter/temperature"), "degC", 15.0, 3.0, 27.0, "[6]"),
+    "headwind_mps": Prior(message("parameter/wind"), "m/s", 0.0, -3.5, 3.5, "[6]"),
+    "torque_factor": Prior(message("parameter/torque"), "-", 1.0, 0.96, 1.04, "[6]"),
+    "friction_factor": Prior(message("parameter/friction"), "-", 1.0, 0.67, 1.4, "[6]"),
+    "retarder_factor": Prior(message("parameter/retarder"), "-", 1.0, 0.85, 1.05, "[6]"),
     "loss_factor": Prior(message("parameter/losses"), "-", 0.75, 0.1, 1.0, "[4]"),
-    "speed_factor": Prior(message("parameter/held-speed"), "-", 1.0, 0.95, 1.05, "[7]"),
+    "speed_factor": Prior(message("parameter/held-speed"), "-", 1.0, 0.95, 1.05, "[6]"),
 }
 
 
@@ -101,7 +102,7 @@ def mass_prior(mass_kg: float, share: float = 0.02) -> Prior:
         mass_kg,
         (1 - share) * mass_kg,
         (1 + share) * mass_kg,
-        "[7]",
+        "[6]",
     )
 
 

@@ -25,13 +25,16 @@ class Dated(Protocol):
     """Of a log that was read: its headings, and what its own dates prove or leave open."""
 
     @property
-    def file(self) -> str: ...
+    def file(self) -> str:
+        """Name of the log."""
 
     @property
-    def headings(self) -> tuple[str, ...]: ...
+    def headings(self) -> tuple[str, ...]:
+        """Its headings, by which a recorder is known."""
 
     @property
-    def date_order(self) -> str: ...
+    def date_order(self) -> str:
+        """Order of day, month and year in its dates; empty where open."""
 
 
 def settled_orders(logs: Sequence[Dated]) -> dict[int, DateOrder]:
