@@ -46,7 +46,7 @@ class ChangePoint:
     at: datetime
     trips: tuple[str, ...]
     factor_percent: float | None
-    turns_percent: float | None
+    revolutions_percent: float | None
     text: Message
 
 

@@ -73,7 +73,7 @@ def test_another_axle_within_a_period() -> None:
     (point,) = speed.change_points
     assert point.kind == "turns changed"
     assert point.trip == "after-06"
-    assert point.turns_percent == pytest.approx(6.0, abs=0.3)
+    assert point.revolutions_percent == pytest.approx(6.0, abs=0.3)
     assert point.factor_percent == pytest.approx(100 / ratio - 100, abs=0.3)
     final = find_final_drive(declared(WORLD), figures)
     now = 100 * ((1 + DRIVES.change_percent / 100) * ratio - 1)
@@ -85,7 +85,7 @@ def test_another_axle_within_a_period() -> None:
     assert "engine-turns-other-level" in flags["after-05"]
     assert "engine-turns-other-level" not in flags["after-06"]
     # the tires themselves: what stood before the axle was changed
-    assert speed.reconciled.turns_change_percent.value == pytest.approx(
+    assert speed.reconciled.revolutions_change_percent.value == pytest.approx(
         DRIVES.change_percent, abs=0.2
     )
 

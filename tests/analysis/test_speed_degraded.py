@@ -180,7 +180,7 @@ def test_output_shaft_speed_is_the_best_channel() -> None:
         )
     figures, _, final, _ = answer(replace(DRIVES, drives=drives), declared(WORLD))
     assert figures.identification.source == "shaft"
-    assert final.turns_of == message("turns-of/output-shaft")
+    assert final.revolutions_of == message("turns-of/output-shaft")
     assert final.change_percent.value == pytest.approx(DRIVES.change_percent, abs=0.2)
 
 

@@ -90,7 +90,7 @@ def test_every_form_of_a_setting() -> None:
     assert answer.now.pulses_per_km.value == pytest.approx(517 * 4.88 * 16 / 1.609344)
     assert answer.in_effect.whole_rev_per_mile == 541
     # one whole turn a mile is 0.2 %
-    assert answer.one_turn_percent == pytest.approx(0.193, abs=0.001)
+    assert answer.one_revolution_percent == pytest.approx(0.193, abs=0.001)
     # half-way from 18/32 to 4/32 in: 5.56 mm of a radius of 495 mm is 1.1 %
     worn = answer.half_worn.tire_rev_per_mile.value
     assert worn is not None
@@ -229,9 +229,9 @@ def test_engine_speed_on_the_needle() -> None:
         effective=BySide(sure(4.88), sure(4.66)),
         change_percent=sure(-4.4),
         restoring_axle_ratio=sure(5.1),
-        turns_per_km=BySide(sure(1.0), sure(1.0)),
-        turns_of=None,
-        creep_percent_per_mps2=None,
+        revolutions_per_km=BySide(sure(1.0), sure(1.0)),
+        revolutions_of=None,
+        wheel_slip_percent_per_mps2=None,
         gears=(GearRow(6, 0.64, use(541), use(517), True),),
         no_gear_time_share=BySide(0.0, 0.0),
         cruise=(),

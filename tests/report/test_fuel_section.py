@@ -172,7 +172,7 @@ def test_a_tread_in_32nds_of_an_inch_is_no_word_for_a_metric_reader() -> None:
     results["speed"]["to_program"] = {
         "now": {f"tire_rev_per_{per}": fixture_results.estimate(600, 599, 601) for per in
                 ("mile", "km")},
-        "one_turn_percent": 100 / 600,
+        "one_revolution_percent": 100 / 600,
         "tread_note": plain(message("tread-note/declared", worn=Quantity(3.175, "mm tread", 1))),
     }  # fmt: skip
     results = with_messages(results)

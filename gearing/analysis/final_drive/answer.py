@@ -27,16 +27,16 @@ NO_CHANGE = message("final-drive-unknown/change")
 class FinalDriveFinding:
     """`effective`: the declared axle ratio and that ratio as the engine now feels it;
     `change_percent`: engine speed at the same true speed and gear, after against before;
-    `turns_per_km`: of the output shaft where ratios are declared, else of the engine in the
+    `revolutions_per_km`: of the output shaft where ratios are declared, else of the engine in the
     highest gear seen; `no_gear_time_share`: of the time on the move with engine speed, what no
     gear holds: neutral, shifting, converter unlocked."""
 
     effective: BySide[Estimate]
     change_percent: Estimate
     restoring_axle_ratio: Estimate
-    turns_per_km: BySide[Estimate]
-    turns_of: Message | None
-    creep_percent_per_mps2: float | None
+    revolutions_per_km: BySide[Estimate]
+    revolutions_of: Message | None
+    wheel_slip_percent_per_mps2: float | None
     gears: tuple[GearRow, ...]
     no_gear_time_share: BySide[float | None]
     cruise: tuple[CruiseRow, ...]
@@ -69,9 +69,9 @@ def find_final_drive(study: Study, figures: TripFigures) -> FinalDriveFinding:
         effective=_effective(axle.before, change),
         change_percent=change,
         restoring_axle_ratio=_restoring(axle.after, change),
-        turns_per_km=by_side(lambda side: _turns(figures, pooled.of(side))),
-        turns_of=_turns_of(figures),
-        creep_percent_per_mps2=100 * figures.identification.slip or None,
+        revolutions_per_km=by_side(lambda side: _turns(figures, pooled.of(side))),
+        revolutions_of=_turns_of(figures),
+        wheel_slip_percent_per_mps2=100 * figures.identification.slip or None,
         gears=gears,
         no_gear_time_share=by_side(lambda side: no_gear_share(gears, side)),
         cruise=cruise_rows(study.units, gears, figures.driven),

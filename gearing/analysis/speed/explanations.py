@@ -50,7 +50,7 @@ class Reconciled:
     both), whether that sum is nothing, and the explanations, those that fit first."""
 
     factor_change_percent: Estimate
-    turns_change_percent: Estimate
+    revolutions_change_percent: Estimate
     expected_percent: Estimate
     together_percent: Estimate
     agree: bool | None

@@ -71,7 +71,7 @@ def _sizes(seen: Reconciled) -> bool | None:
 
 def _larger(seen: Reconciled) -> Estimate:
     """By how much larger around the new tires are, from the engine's turns, percent."""
-    return seen.turns_change_percent.map(lambda percent: 100 * (1 / (1 + percent / 100) - 1))
+    return seen.revolutions_change_percent.map(lambda percent: 100 * (1 / (1 + percent / 100) - 1))
 
 
 def _measured(seen: Reconciled) -> Message:

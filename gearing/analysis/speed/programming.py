@@ -37,12 +37,12 @@ class Constants:
 @dataclass(frozen=True, slots=True)
 class ToProgram:
     """`in_effect`: what the computer uses now; `now`: right for the tire as measured;
-    `half_worn`: right on average over its life. `one_turn_percent`: what one turn a mile is."""
+    `half_worn`: right on average over its life. `one_revolution_percent`: what one turn a mile is."""
 
     in_effect: Constants
     now: Constants
     half_worn: Constants
-    one_turn_percent: float | None
+    one_revolution_percent: float | None
     tread_note: Message
 
 
@@ -73,23 +73,23 @@ def _depth(tread_m: float) -> Quantity:
     return Quantity(1000 * tread_m, "mm tread", 1)
 
 
-def constants(study: Study, turns_per_km: Estimate) -> Constants:
+def constants(study: Study, revolutions_per_km: Estimate) -> Constants:
     """A tire's turns a km in every other form."""
     axle, per_turn = study.vehicle.axle_ratio, study.vehicle.shaft_pulses
     shaft = (
-        turns_per_km.map(lambda t: shaft_revolutions_per_km(t, axle))
+        revolutions_per_km.map(lambda t: shaft_revolutions_per_km(t, axle))
         if axle is not None
         else unknown(NO_AXLE)
     )
     if axle is None or per_turn is None:
         pulses = unknown(NO_AXLE if axle is None else NO_PULSES)
     else:
-        pulses = turns_per_km.map(lambda t: pulses_per_km(t, axle, per_turn))
-    mile = turns_per_km.map(per_mile)
+        pulses = revolutions_per_km.map(lambda t: pulses_per_km(t, axle, per_turn))
+    mile = revolutions_per_km.map(per_mile)
     whole = None if mile.value is None else round(mile.value)
     return Constants(
         mile,
-        turns_per_km,
+        revolutions_per_km,
         shaft.map(per_mile),
         shaft,
         pulses.map(per_mile),

@@ -43,9 +43,9 @@ def settings_table(results: Results, display: Display) -> Table:
     # counts that nothing in the study tells get no column of blanks
     counts = [count for count in _COUNTS if any(row[1][count].known for row in known)]
     notes = [_COMPUTERS]
-    if told.one_turn_percent is not None:
+    if told.one_revolution_percent is not None:
         # told of one turn a mile: fewer go into a km, so that each is more
-        share = told.one_turn_percent * (1.0 if display.us else convert(1.0, "mi", "km"))
+        share = told.one_revolution_percent * (1.0 if display.us else convert(1.0, "mi", "km"))
         notes.append(f"One whole revolution per {per} is {digits(share, 2)} %.")
     if tread := said(told.tread_note):
         notes.append(f"Half worn: {tread}.")
