@@ -37,7 +37,7 @@ class Constants:
 @dataclass(frozen=True, slots=True)
 class ToProgram:
     """`in_effect`: what the computer uses now; `now`: right for the tire as measured;
-    `half_worn`: right on average over its life. `one_revolution_percent`: one a mile, in percent."""
+    `half_worn`: right on average over its life. `one_revolution_percent`: what one a mile is."""
 
     in_effect: Constants
     now: Constants
