@@ -35,6 +35,7 @@ from gearing.run.candidates import candidates_of
 from gearing.run.companion_files import CompanionFiles, read_companions
 from gearing.run.input_checks.unseen_headings import unseen_headings
 from gearing.run.input_checks.unused_logs import logs_not_used
+from gearing.run.input_checks.zones import times_without_zone
 from gearing.run.tasks import FileReport
 from gearing.study.model import Period, Study
 from gearing.trips.join import Groups
@@ -152,6 +153,7 @@ def conclude(
         warnings=(
             *logs_not_used(reports),
             *unseen_headings(study, ((one.log, one.headings) for one in reports)),
+            *times_without_zone(study, reports),
             *companions.warnings,
             *_of_other_tires(made, records),
             *_expected_left_out(study, speed, final_drive, fuel, mountain),

@@ -136,6 +136,7 @@ class FileReport:
     recording: Recording | None = None
     headings: tuple[str, ...] = ()
     date_order: str = ""
+    local_times: bool = False  # its times name no zone
 
 
 def kept_report(task: ReadTask) -> FileReport | None:
@@ -221,6 +222,7 @@ def _read_anew(task: ReadTask, store: Store, key: str) -> FileReport:
         recording=recording,
         headings=reading.headings,
         date_order=reading.date_order,
+        local_times=reading.dialect.local,
     )
     if task.counts is not None and task.piece is None and "speed" in report.good_for:
         # most logs overlap no other: while the samples are at hand, their trips cost no reading

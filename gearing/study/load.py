@@ -76,6 +76,7 @@ def read_sections(top: Section, path: Path, *, companions: bool = False) -> Stud
         path=path,
         units=cast('Literal["us", "metric"]', units or "metric"),
         time_zone=str(top.zone) if isinstance(top.zone, ZoneInfo) else "UTC",
+        zone_named="time_zone" in top.values,
         fillups=fillups,
         weather=find_file(top, "weather", '"weather.csv"', needed=companions),
         private_radius_m=top.quantity("private_radius", "m", "0.5 mi", 0, 100_000) or 0.0,

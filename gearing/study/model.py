@@ -143,6 +143,7 @@ class Study:
     role: Role = "changed"  # a fleet's control kept its tires: both periods are on one size
     units: Literal["us", "metric"] = "metric"
     time_zone: str = "UTC"
+    zone_named: bool = False  # whether the study says so
     fillups: Path | None = None
     weather: Path | None = None
     dash_file: Path | None = None  # its readings stand in `dash`

@@ -108,6 +108,16 @@ _HEADING: dict[str, Field] = {
 
 _COLUMNS = (
     Template(
+        "times-without-zone",
+        "The times of {logs} {logs:log|logs} name no zone, and the study no time_zone: they were "
+        "taken as UTC. If they are local, a drive late in the day counts to the next one, and the "
+        "weather of another hour is laid over it.",
+        severity=_W,
+        remedy='write time_zone = "America/Denver", or your own place, at the top of the study '
+        'file; time_zone = "UTC" if they are UTC',
+        example={"logs": 8},
+    ),
+    Template(
         "heading-not-seen",
         "Under [columns] '{heading}' is {what}, but no log has that heading: the line does "
         "nothing. {advice}",
