@@ -344,6 +344,21 @@ def _lean(svg: str, key: str) -> str:
     svg = re.sub(r"<[^>]+>", lambda tag: re.sub(r"-?\d+\.\d+", _coarse, tag[0]), svg)
     svg = re.sub(f" (?:{_NEEDLESS})", "", svg)
     svg = re.sub(r'<path d="(?:M0,0h0v0h0Z|)"[^>]*/>|<path d="M0,0h\d+v\d+h-\d+Z"/>', "", svg)
-    svg = re.sub(r' (?:xmlns:xlink|version)="[^"]*"|<g></g>', "", svg)
+    svg = re.sub(r'(<line\b[^>]*?) [xy]2="0"', r"\1", svg)  # what a line takes without being told
+    svg = _ungrouped(re.sub(r' (?:xmlns:xlink|version)="[^"]*"|<g></g>', "", svg))
     size = re.search(r'width="([\d.]+)" height="([\d.]+)"', svg)
     return svg if size is None else svg.replace(size[0], 'aria-hidden="true"', 1)
+
+
+def _ungrouped(svg: str) -> str:
+    """The picture without groups that say nothing of what is in them."""
+    bare: list[bool] = []
+
+    def tag(found: re.Match[str]) -> str:
+        """A group's tag, empty where the group goes."""
+        if found[0] == "</g>":
+            return "" if bare.pop() else found[0]
+        bare.append(found[0] == "<g>")
+        return "" if bare[-1] else found[0]
+
+    return re.sub(r"</g>|<g\b[^>]*(?<!/)>", tag, svg)
