@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from gearing.analysis.mountain.beside_logs import told_on
 from gearing.analysis.mountain.driven import JOULE_PER_KWH, steepest
 from gearing.analysis.mountain.figures import (
     STEEP_DESCENT_M,
@@ -16,10 +17,11 @@ from gearing.analysis.mountain.figures import (
 from gearing.analysis.mountain.routes import Stood, drive_both, stand, verdict_of, way_names
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
     from numpy.typing import NDArray
 
+    from gearing.analysis.mountain.beside_logs import ComparedHill
     from gearing.analysis.mountain.draws import Draws
     from gearing.analysis.mountain.routes import Way
     from gearing.analysis.mountain.verdict import Judgement
@@ -71,11 +73,17 @@ def draw_fuel(draws: Draws) -> Fuel:
 
 
 def drive_candidates(
-    draws: Draws, roads: tuple[Road, ...], name: str, compared_with: str, fuel: Fuel
+    draws: Draws,
+    roads: tuple[Road, ...],
+    name: str,
+    compared_with: str,
+    fuel: Fuel,
+    hills: Sequence[ComparedHill] = (),
 ) -> Iterator[tuple[str, Driven]]:
     """Every set of tires of `draws` along a road (`read_roads`), one way and then the other.
 
-    Driven in batches, that of `compared_with` in the first, so that memory stays bounded.
+    Driven in batches, that of `compared_with` in the first, so that memory stays bounded. Where
+    the logs of `hills` show worse than the model, that stands against every set of tires.
     """
     keys = sorted(draws.sides, key=lambda key: key != compared_with)
     each = max(1, AT_ONCE // (2 * draws.count * roads[0].grade.size))
@@ -87,14 +95,16 @@ def drive_candidates(
         for place, (way, way_name) in enumerate(
             zip(ways, way_names(name, reverse=False), strict=True)
         ):
+            worse, _ = told_on(way.road, hills)
             for key in batch:
                 stood = stand(some, way, key)
                 if key == compared_with:
                     base.append(stood)
-                yield key, _driven(way, way_name, stood, base[place], fuel)
+                judgement = verdict_of(way, stood, base[place], worse)
+                yield key, _driven(way, way_name, stood, judgement, fuel)
 
 
-def _driven(way: Way, name: Text, stood: Stood, base: Stood, fuel: Fuel) -> Driven:
+def _driven(way: Way, name: Text, stood: Stood, judgement: Judgement, fuel: Fuel) -> Driven:
     driven, powertrain = stood.driven, stood.driven.powertrain
     stops, _ = driven.brake_stops(stood.held.load.mass_kg)
     last = driven.load.shape[0] - 1
@@ -111,7 +121,7 @@ def _driven(way: Way, name: Text, stood: Stood, base: Stood, fuel: Fuel) -> Driv
             "brake_stops": stops,
         },
         minutes=driven.seconds / 60,
-        judgement=verdict_of(way, stood, base),
+        judgement=judgement,
         gear_down=gear,
         held_mps=held,
     )

@@ -29,9 +29,11 @@ from gearing.analysis.candidates.result import (
     Figure,
     Standing,
 )
+from gearing.analysis.mountain.beside_logs import ComparedHill, compare_hills
+from gearing.analysis.mountain.climbs import find_hills
 from gearing.analysis.mountain.contradictions import contradictions
 from gearing.analysis.mountain.doubts import routes_doubted
-from gearing.analysis.mountain.draws import holding
+from gearing.analysis.mountain.draws import holding, make_draws
 from gearing.analysis.mountain.find import (
     DEFAULT_TARGET_MPS,
     DRAWS,
@@ -204,10 +206,9 @@ def _add_roads(
             row.arrays["engine_rpm"] = held.rpm(at_mps, row.gear - 1)
     fuel = draw_fuel(draws)
     roads, why = _roads(model, profiles, drawn.seed)
+    base, hills = alike[fittings[compared_with].key], _hills(model, drawn)
     for route, road in roads.items():
-        for name, driven in drive_candidates(
-            draws, road, route, alike[fittings[compared_with].key], fuel
-        ):
+        for name, driven in drive_candidates(draws, road, route, base, fuel, hills):
             rows[name].drives.append(driven)
     for name in shafts:
         first = rows[alike[fittings[name].key]]
@@ -218,6 +219,12 @@ def _add_roads(
                 row.arrays[key] = first.arrays[key]
     _add_totals(rows, rows[compared_with])
     return why
+
+
+def _hills(model: RoadModel, drawn: Draws) -> tuple[ComparedHill, ...]:
+    """Hills of the logs beside the model on the tires they were driven on."""
+    own = make_draws(model.inputs, model.known, drawn.count - 1, drawn.seed)
+    return compare_hills(find_hills(model.steps, model.trips), own, model.usual.speed_mps)
 
 
 def _roads(

@@ -14,7 +14,7 @@ import polars as pl
 
 from gearing.analysis.sides import SIDES
 from gearing.messages.display import Display, digits, rough
-from gearing.report.phrases import counted, joined, level_phrase, roughly, said
+from gearing.report.phrases import counted, joined, roughly, said
 from gearing.report.reader import sides_of
 from gearing.report.views.answers import answers
 from gearing.report.views.bar import Bar, fuel_bar
@@ -104,6 +104,7 @@ class Sheet:
     speeds: Speeds | None
     card: Speeds | None
     bar: Bar | None
+    claim_open: bool
     money: str
     routes: tuple[RouteLine, ...]
     more_routes: int
@@ -126,7 +127,8 @@ def sheet(results: Results, frames: dict[str, pl.DataFrame], display: Display) -
         speeds=_speeds(results, display, _US_SPEEDS if display.us else _METRIC_SPEEDS),
         card=_speeds(results, display, _US_CARD if display.us else _METRIC_CARD),
         bar=fuel_bar(results, display),
-        money=joined((_claim(results, display), _money(results))),
+        claim_open=_claim_open(results),
+        money=_money(results),
         routes=tuple(_route(route, road, display) for route in results.routes[:ROUTES_SHOWN]),
         more_routes=max(0, len(results.routes) - ROUTES_SHOWN),
         look=tuple(_look(results, display)),
@@ -195,16 +197,12 @@ def _engine_rpm(results: Results, side: str, kmh: float) -> float | None:
     return rpm if rpm >= (results.mountain.lugging_rpm or 0.0) else None
 
 
-def _claim(results: Results, display: Display) -> str:
-    """That the claim is still open, where it is: a claim that is not is in the verdict."""
+def _claim_open(results: Results) -> bool:
+    """Whether a claim is neither shown nor ruled out: of one that is not, the verdict speaks."""
     claim, found = claimed_percent(results), decisive(results)[1]
-    if claim is None or results.fuel.verdict not in OPEN_CLAIM or found.value is None:
-        return ""
-    low, high = found.low, found.high
-    if low is None or high is None or not low <= claim <= high:
-        return ""
-    told = level_phrase(display.fuel_change_percent(claim))
-    return f"The claim, {told}, is neither shown nor ruled out."
+    if claim is None or results.fuel.verdict not in OPEN_CLAIM:
+        return False
+    return found.low is not None and found.high is not None and found.low <= claim <= found.high
 
 
 def _money(results: Results) -> str:
