@@ -26,6 +26,9 @@ Schema = dict[str, Any]
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 # a date, or a date with a time of day: TOML's own, or a text
 DATE: Schema = {"type": "string", "examples": ["2026-03-14", "2026-03-14T09:30:00"]}
+# a table, and several, before what is in them is known
+TABLE: Schema = {"type": "object"}
+TABLES: Schema = {"type": "array", "items": TABLE, "minItems": 1}
 # what a heading of a log means: a channel, or a table
 RULES: tuple[Schema, Schema] = (
     {"type": "string"},
@@ -123,13 +126,13 @@ class _Noting(Section):
 
     def part(self, key: str) -> Section | None:
         """As `Section.part`, noted."""
-        self._note(key, {"type": "object"})
+        self._note(key, TABLE)
         return Section.part(self, key)
 
     def parts(self, key: str) -> list[Section]:
         """As `Section.parts`, noted."""
-        self._note(key, {"type": "object"})
-        self._note(key, _several({"type": "object"}))
+        self._note(key, TABLE)
+        self._note(key, TABLES)
         return Section.parts(self, key)
 
     def require(self, key: str, example: str, reason: Message | None = None) -> None:
@@ -171,8 +174,8 @@ def _filled(section: _Noting, data: dict[str, Any]) -> bool:
     for key, schemas in section.properties.items():
         if key == "columns" or key in data:
             continue
-        if {"type": "object"} in schemas:
-            data[key] = [{}] if _several({"type": "object"}) in schemas else {}
+        if TABLE in schemas:
+            data[key] = [{}] if TABLES in schemas else {}
             more = True
         elif section.where and "examples" in (first := (schemas or [DATE])[0]):
             data[key] = first["examples"][0]
@@ -201,9 +204,8 @@ def _value(schemas: list[Schema], inside: Section | None) -> Schema:
     """What a key may hold: one of the kinds that were asked of it."""
     if isinstance(inside, _Noting):
         table = _object(inside)
-        kinds = {json.dumps({"type": "object"}): table}
-        kinds[json.dumps(_several({"type": "object"}))] = _several(table)
-        schemas = [kinds.get(json.dumps(one), one) for one in schemas]
+        tables = _several(table)
+        schemas = [table if one == TABLE else tables if one == TABLES else one for one in schemas]
     if not schemas:
         return DATE
     return schemas[0] if len(schemas) == 1 else {"anyOf": schemas}

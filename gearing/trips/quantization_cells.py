@@ -74,8 +74,8 @@ class _Finer:
         return cls(float(time_s[0]), step, _without_holes(even, clock, time_s, interval_s), even)
 
     def near(self, factor: float, rough: Array) -> _Finer:
-        """`factor` times this, and where that is far from a `rough` speed, that one: a filter must
-        not carry what the engine does in another gear."""
+        """`factor` times this, and where that is far from a `rough` speed, that one: what the
+        engine does in another gear has no part in how the speed rises and bends beside it."""
         even = self.whole * factor
         own = np.abs(even / np.maximum(rough, 1.0) - 1) < WIDE_GEAR
         even = np.where(own, even, rough)
