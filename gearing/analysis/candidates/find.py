@@ -206,7 +206,7 @@ def _add_roads(
             row.arrays["engine_rpm"] = held.rpm(at_mps, row.gear - 1)
     fuel = draw_fuel(draws)
     roads, why = _roads(model, profiles, drawn.seed)
-    base, hills = alike[fittings[compared_with].key], _hills(model, drawn)
+    base, hills = alike[fittings[compared_with].key], _hills(model, drawn) if roads else ()
     for route, road in roads.items():
         for name, driven in drive_candidates(draws, road, route, base, fuel, hills):
             rows[name].drives.append(driven)
