@@ -25,19 +25,20 @@ from gearing.messages import UserText, message, problem_of
 def read_log(
     source: Path | LogSource,
     *,
+    name: str | None = None,
     rules: tuple[ColumnRule, ...] = (),
     time_zone: str = "UTC",
     order: DateOrder | None = None,
 ) -> Reading:
     """Read one log of any dialect, a file or one of several in an archive.
 
-    `rules` are the study's [columns]; `time_zone` is that of local times in the log; `order` that
-    of day and month where its dates leave it open. A bad log never raises: the reading is then
-    empty and says why.
+    `name` is the one shown, else the file's own; `rules` are the study's [columns]; `time_zone` is
+    that of local times in the log; `order` that of day and month where its dates leave it open. A
+    bad log never raises: the reading is then empty and says why.
     """
     source = LogSource(source) if isinstance(source, Path) else source
     path = source.path / source.inner if source.inner else source.path
-    ledger = Ledger(source.shown(file_name(source.path)))
+    ledger = Ledger(name or source.shown(file_name(source.path)))
     try:
         text = load_text(source.path, source.member)
     except LogFileError as fault:

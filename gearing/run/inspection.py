@@ -10,8 +10,6 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-import polars as pl
-
 from gearing.logs.answers import usable_for
 from gearing.logs.archives import LogSource, sources
 from gearing.logs.beside import Skipped, kept_beside, logs_in, skipped_in
@@ -20,9 +18,9 @@ from gearing.logs.describe import as_text, describe, printable
 from gearing.logs.endings import LOG_ENDINGS, file_name, shown_name
 from gearing.logs.model import Reading
 from gearing.logs.overview import next_steps, overview
-from gearing.logs.timestamps.date_order import settled_orders
+from gearing.logs.read import read_log
+from gearing.logs.timestamps.date_order import DateOrder, settled_orders
 from gearing.messages import GearingError, Message, Problem, UserText, message, names, problem_of
-from gearing.run.tasks import ReadTask, read_task
 from gearing.study import load_study
 from gearing.study.carries import (
     Beside,
@@ -46,6 +44,25 @@ class Reader:
     time_zone: str = "UTC"
     folder: Path | None = None
 
+    def read(
+        self, source: LogSource, order: DateOrder | None = None
+    ) -> tuple[Reading, Recording | None]:
+        """The log with its first and last sample alone, for a folder may hold thousands."""
+        name = self._shown(source)
+        rules = tuple(replace(rule, files=None) for rule in rules_for(self.rules, name))
+        reading = read_log(source, name=name, rules=rules, time_zone=self.time_zone, order=order)
+        samples = reading.samples
+        ends = samples[[0, -1]] if samples.height else samples
+        return replace(reading, samples=ends), describe_recording(reading)
+
+    def _shown(self, source: LogSource) -> str:
+        """A log's name: within the study's folder that from there."""
+        name = file_name(source.path)
+        if self.folder is not None:
+            log, folder = source.path.resolve(), self.folder.resolve()
+            name = shown_name(log.relative_to(folder)) if log.is_relative_to(folder) else name
+        return source.shown(name)
+
 
 def inspect_files(paths: Sequence[Path], study: Path | None, *, as_json: bool) -> str:
     """The description of each log, as text or as a JSON list.
@@ -60,11 +77,11 @@ def inspect_files(paths: Sequence[Path], study: Path | None, *, as_json: bool) -
         declared = load_study(study, logs_needed=False)
         reader = Reader(declared.columns, declared.time_zone, declared.folder)
     logs, skipped = _expanded(paths)
-    tasks = [_task(source, reader) for path in logs for source in sources(path)]
+    every = [source for path in logs for source in sources(path)]
     with ThreadPoolExecutor(os.cpu_count()) as threads:
-        read = list(threads.map(_read, tasks))
+        read = list(threads.map(reader.read, every))
     for index, order in settled_orders([one for one, _ in read]).items():
-        read[index] = _read(replace(tasks[index], order=order))
+        read[index] = reader.read(every[index], order)
     readings = [one for one, _ in read]
     together = _together(readings, _groups([recording for _, recording in read]))
     if as_json:
@@ -101,14 +118,6 @@ def joined(readings: Sequence[Reading]) -> list[tuple[int, ...]]:
 def _groups(recordings: Sequence[Recording | None]) -> list[tuple[int, ...]]:
     named = [replace(one, file=str(i)) for i, one in enumerate(recordings) if one is not None]
     return [tuple(sorted(map(int, group))) for group in group_recordings(named).groups]
-
-
-def _read(task: ReadTask) -> tuple[Reading, Recording | None]:
-    """The log with its first and last sample alone, for a folder may hold thousands of logs."""
-    reading = read_task(task)
-    samples = reading.samples
-    ends = samples if samples.height < 2 else pl.concat([samples.head(1), samples.tail(1)])
-    return replace(reading, samples=ends.rechunk()), describe_recording(reading)
 
 
 def _together(
@@ -148,17 +157,6 @@ def _joined(
             yield message("drives-joined/nothing", files=files)
     if len(together) > MAX_JOINED:
         yield message("drives-joined/more", drives=len(together) - MAX_JOINED)
-
-
-def _task(source: LogSource, reader: Reader) -> ReadTask:
-    path = source.path
-    name = file_name(path)
-    if reader.folder is not None and path.resolve().is_relative_to(reader.folder.resolve()):
-        inside = path.resolve().relative_to(reader.folder.resolve())
-        name = shown_name(inside)
-    own = source if source.inner else None
-    name = source.shown(name)
-    return ReadTask(path, name, reader.rules, reader.time_zone, store=path, source=own)
 
 
 def _expanded(paths: Sequence[Path]) -> tuple[list[Path], list[Skipped]]:
