@@ -204,12 +204,6 @@ def test_the_page_of_the_study_file_has_the_keys_of_its_schema() -> None:
     assert _in_schema(study_schema()) == told - rules
 
 
-def test_keys_that_are_sent_home_stand_on_the_page() -> None:
-    told = _told(PAGES["study-file"].split("## Every key")[1].split("## A fleet file")[0])
-    homes = {(table or "top", key) for table, keys in load.TABLES.items() for key in keys}
-    assert homes <= told
-
-
 def test_the_page_has_the_keys_of_a_fleet_file(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
