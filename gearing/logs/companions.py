@@ -18,7 +18,7 @@ from gearing.logs.channels import FLAGS, Channel, read_channel, read_numbers, un
 from gearing.logs.column_rule import ColumnRule, rule_line
 from gearing.logs.endings import file_name
 from gearing.logs.headings import short_name
-from gearing.logs.kinds import DASH, LOG, kind_of, named_by, other_kind
+from gearing.logs.kinds import DASH, LOG, PROFILE, kind_of, named_by, other_kind
 from gearing.logs.ledger import Ledger, answer, proposed_lines
 from gearing.logs.notebook_columns import named_by_unit, tellers_first, unit_by_others
 from gearing.logs.samples import Context
@@ -154,12 +154,12 @@ def read_rows(
 
 def _other_kind(tables: Sequence[Table], kind: Kind) -> str:
     """What the headings say the file is, where that is another kind which lacks what this one
-    cannot do without; a log's speed is no reading of the dash."""
+    cannot do without, a time included; a log's speed is no reading of the dash."""
     named = {n for t in tables for n in named_by(t.layout.headings, t.layout.units)}
     other = kind_of(named)
     mine = {kind.means.get(name, name) for name in named} & set(kind.names)
-    lacks = not mine >= set(kind.must) or not mine or (kind.what, other) == (DASH, LOG)
-    return other if lacks and other != kind.what else ""
+    lacks = not mine or not mine >= set(kind.must) or (kind.timed and other == PROFILE)
+    return other if other != kind.what and (lacks or (kind.what, other) == (DASH, LOG)) else ""
 
 
 def _read_table(table: Table, context: Context, kind: Kind, like: Written) -> RowsRead:

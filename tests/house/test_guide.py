@@ -159,14 +159,14 @@ def _read(text: str, folder: Path, monkeypatch: pytest.MonkeyPatch) -> set[tuple
         path.parent.mkdir(exist_ok=True)
         path.write_text("time\n")
     tops: list[Section] = []
-    closed = Section.close
+    all_known = Section.all_known
 
-    def close(section: Section, elsewhere: Any) -> None:
+    def read(section: Section) -> bool:
         if not section.where:
             tops.append(section)
-        closed(section, elsewhere)
+        return all_known(section)
 
-    monkeypatch.setattr(Section, "close", close)
+    monkeypatch.setattr(Section, "all_known", read)
     path = folder / "study.toml"
     path.write_text(text, encoding="utf-8")
     load.load_study(path)

@@ -21,6 +21,7 @@ _ANEW = "Record again or take it off the list."
 _DAMAGED = "the archive cannot be unpacked"
 _PACK = "Pack the log again."
 _NO_GPX = "the XML cannot be read"
+_OTHER_KIND = "the file is of another kind"
 _EXPORT = "Export the track again as GPX 1.1."
 
 _FILES = (
@@ -103,10 +104,10 @@ _FILES = (
     ),
     Template(
         "other-kind",
-        "this looks like {what}, not like {wanted}.",
+        f"{_OTHER_KIND}: it looks like {{what}}, not like {{wanted}}.",
         'In the study, name it {place} = "{file}"',
         _E,
-        "this looks like another kind of file",
+        _OTHER_KIND,
         {
             "what": Message("kind-of-file/weather"),
             "wanted": Message("kind-of-file/fill-ups"),
