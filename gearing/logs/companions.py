@@ -16,6 +16,7 @@ from gearing.logs.archives import LogFileError
 from gearing.logs.assign import Candidate, assign, candidates
 from gearing.logs.channels import FLAGS, Channel, read_channel, read_numbers, units_to_ask
 from gearing.logs.column_rule import ColumnRule, rule_line
+from gearing.logs.compound import with_whole_values
 from gearing.logs.endings import file_name
 from gearing.logs.headings import short_name
 from gearing.logs.kinds import DASH, LOG, PROFILE, kind_of, named_by, other_kind
@@ -134,7 +135,7 @@ def read_rows(
         tables = read_tables(text.data, ledger)
     except LogFileError as fault:
         return Companion(no_rows(kind), (problem_of(fault.told, file=file_name(path)),))
-    tables = [kind.unpack(table) for table in tables] if kind.unpack else tables
+    tables = [with_whole_values(kind.unpack(one) if kind.unpack else one) for one in tables]
     if not rules and (other := _other_kind(tables, kind)):
         told = other_kind(other, kind.what, ledger.file)
         return Companion(no_rows(kind), (problem_of(told, file=ledger.file),))
