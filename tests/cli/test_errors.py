@@ -145,7 +145,7 @@ CASES = _cases() | {
     "parted-by-blanks": _own(
         "by blanks", _rows(*_SECONDS[:40]).replace(",", "   ").replace(" (mph)", "_mph")
     ),
-    "time-stands": _own("one minute", _rows(*_MINUTES[:1] * 40)),
+    "time-stands": _own("one minute", _rows(*_MINUTES[:1] * 45, speeds=_CHANGED)),
     "two-tracks": _own(
         "two places",
         "Time,Latitude,Longitude\n"
