@@ -94,11 +94,12 @@ def powered_steps(steps: pl.DataFrame, sides: pl.DataFrame) -> pl.DataFrame:
     steps = followed(steps)
     unlocked = pl.col("unlocked_s").fill_null(0.0) if "unlocked_s" in steps.columns else pl.lit(0.0)
     bridged = pl.col("bridged_m").fill_null(0.0) if "bridged_m" in steps.columns else pl.lit(0.0)
+    known = [name for name in steps.columns if name in {*NEEDED, *NUMBERS}]
     return (
         steps.lazy()
         .join(sides.lazy().select("trip", "side"), on="trip", how="inner", maintain_order="left")
         .filter(
-            pl.all_horizontal(pl.col(NEEDED).is_not_null()),
+            pl.all_horizontal(pl.col(known).is_not_null()),
             pl.col("stopped_s") <= 0,
             pl.col("duration_s") > 0,
             pl.col("speed_mps") >= MIN_SPEED_MPS,
