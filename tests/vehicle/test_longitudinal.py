@@ -11,7 +11,8 @@ from scipy.optimize import brentq
 
 from gearing.units import MPH_MPS, STANDARD_GRAVITY_MPS2
 from gearing.vehicle.atmosphere import density_kgpm3
-from gearing.vehicle.longitudinal import CRAWL_MPS, drive
+from gearing.vehicle.blocks import CRAWL_MPS
+from gearing.vehicle.longitudinal import drive
 from gearing.vehicle.powertrain import Converter
 from gearing.vehicle.road import make_road
 

@@ -15,7 +15,7 @@ from gearing.analysis.mountain.result import (
     Spread,
 )
 from gearing.analysis.mountain.verdict import START_M
-from gearing.vehicle.longitudinal import FULL_LOAD_SHARE
+from gearing.vehicle.blocks import FULL_LOAD_SHARE
 from gearing.vehicle.powertrain import shaft_tables
 
 if TYPE_CHECKING:
