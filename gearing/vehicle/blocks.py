@@ -14,7 +14,6 @@ import numpy as np
 
 from gearing.units import STANDARD_GRAVITY_MPS2
 from gearing.vehicle.atmosphere import LAPSE_K_PER_M, density_kgpm3, standard_pressure_pa
-from gearing.vehicle.ensemble import Run
 from gearing.vehicle.road_load import rolling_coefficient
 
 if TYPE_CHECKING:
@@ -28,12 +27,11 @@ if TYPE_CHECKING:
     from gearing.vehicle.road_tables import RoadTables
 
     Array = NDArray[np.float64]
-    Flags = NDArray[np.bool_]
 
 CRAWL_MPS = 0.3
 CRAWL_SQUARE = CRAWL_MPS**2
 FULL_LOAD_SHARE = 0.98
-_TOTALS = (
+TOTALS = (
     "seconds", "liters", "full_load_s", "drive_j", "engine_brake_j", "retarder_j",
     "service_brake_j", "air_j", "rolling_j", "grade_j", "kinetic_j",
 )  # fmt: skip
@@ -102,13 +100,11 @@ class Block:
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """The vehicles of one ensemble among all, and what they did, by piece and in all."""
+    """The vehicles of one ensemble among all, and what they did by piece of road."""
 
     place: slice
     pieces: int
     series: dict[str, Any]
-    totals: dict[str, Any]
-    stalled: Flags
 
     @classmethod
     def of(cls, first: int, count: int, pieces: int) -> Part:
@@ -117,14 +113,7 @@ class Part:
             name: np.empty((pieces, count), dtype=np.float32) for name in _SERIES
         }
         series["gear"] = np.empty((pieces, count), dtype=np.int8)
-        totals = {name: np.zeros(count) for name in _TOTALS}
-        return cls(
-            slice(first, first + count), pieces, series, totals, np.zeros(count, dtype=np.bool_)
-        )
-
-    def run(self) -> Run:
-        """What they did."""
-        return Run(**self.totals, **self.series, stalled=self.stalled)
+        return cls(slice(first, first + count), pieces, series)
 
 
 def keep(
@@ -132,9 +121,9 @@ def keep(
     gears: EnsembleGears,
     block: Block,
     parts: Sequence[Part],
-    stalled: Flags,
+    totals: dict[str, Array],
 ) -> None:
-    """Adds what was done on a block to the totals and time series of the parts under way."""
+    """Adds what was done on a block to the totals and to the time series of the parts under way."""
     did, step = block.did, block.step_m
     willans, seconds, force = powertrain.engine.willans, did["seconds"], did["force_n"]
     place = gears.first[: step.shape[1]] + block.gear
@@ -165,8 +154,6 @@ def keep(
         "grade_j": block.climbing_n * step,
         "kinetic_j": gears.inertia_kg[place] * np.diff(square, axis=0) / 2,
     }
-    # in the order of the pieces, so that no figure hangs on who else is driven
-    sums = {name: np.cumsum(one, axis=0)[-1] for name, one in done.items()}
     series = {
         "speed_mps": did["speed_mps"], "engine_rpm": engine_rpm,
         "load": np.where(pulls, did["load"], -1.0), "service_brake_n": did["service_n"],
@@ -175,6 +162,7 @@ def keep(
     for part in parts:
         for name, one in series.items():
             part.series[name][block.rows] = one[:, part.place]
-        for name, total in sums.items():
-            part.totals[name] += total[part.place]
-        part.stalled[:] = stalled[part.place]
+    for name, one in done.items():
+        total = totals[name][: step.shape[1]]
+        for row in one:  # in this order, so that no figure hangs on who else is driven
+            total += row

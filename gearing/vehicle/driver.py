@@ -132,8 +132,8 @@ class Driver:
         rises &= ~self.roads.slows[at.piece][self.road]
         ready = since_s >= MIN_SHIFT_INTERVAL_S
         fits = has.rpm_per_mps_below * at.speed <= FITS * self.governed_rpm
-        down = np.flatnonzero(lower & fits & (ready | over))
-        up = np.flatnonzero((ready & rises & ~lower) | over)
+        down = (lower & fits & (ready | over)).nonzero()[0]
+        up = ((ready & rises & ~lower) | over).nonzero()[0]
         if not (down.size or up.size):
             return down, down
         chosen = has.gear.copy()
@@ -144,7 +144,7 @@ class Driver:
             self.asked_n[shunned] = at.resisting_n[shunned]
         if up.size:
             chosen[up] = self._upwards(up, has, at, lower[up], over[up])
-        who = np.flatnonzero(chosen != has.gear)
+        who = (chosen != has.gear).nonzero()[0]
         return who, chosen[who]
 
     def passed(self, load: Array, slope: Array, short: Flags, seconds: Array) -> None:
@@ -156,7 +156,7 @@ class Driver:
         """Whether a driver who lets the engine brake changes down for the descent ahead."""
         pulls = np.minimum(at.ahead_n, at.resisting_n + self.here_n)
         found: Flags = self.gears_down & (pulls < -braking_n)
-        who = np.flatnonzero(found)
+        who = found.nonzero()[0]
         if who.size:
             found[who] = self._leaves_more(at, braking_n[who], LEAVES, who)
         return found

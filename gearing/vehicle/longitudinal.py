@@ -14,11 +14,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 from math import pi
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from gearing.vehicle.blocks import CRAWL_MPS, CRAWL_SQUARE, Block, Loads, Part, keep
+from gearing.vehicle.blocks import CRAWL_MPS, CRAWL_SQUARE, TOTALS, Block, Loads, Part, keep
 from gearing.vehicle.driver import (
     GENTLE_MPS2,
     MIN_SHIFT_INTERVAL_S,
@@ -48,7 +48,7 @@ MAX_ACCELERATION_MPS2 = 1.0  # a driver's, not the engine's; common practice, no
 FAN_LOAD = 0.9
 FAN_AFTER_S = 90.0
 BLOCK_PIECES = 32
-_OF_VEHICLES = ("speed", "slope", "since_s", "gap_s", "hard_s", "fan", "stalled")
+_OF_VEHICLES = ("speed", "slope", "since_s", "gap_s", "hard_s", "fan")
 
 
 def drive(powertrain: Powertrain, ensemble: Ensemble, roads: Sequence[Road]) -> Run:
@@ -114,6 +114,7 @@ class _Drive:
         self.hard_s: Array = np.zeros(count)
         self.fan = np.zeros(count, dtype=np.bool_)
         self.stalled = np.zeros(count, dtype=np.bool_)
+        self.totals: dict[str, Any] = {name: np.zeros(count) for name in TOTALS}
         self.under_way = slice(count)
         # the highest gear whose engine speed is above its light downshift point
         every = np.arange(self.gears.count)[:, None] + np.zeros(count, dtype=np.int64)
@@ -130,9 +131,16 @@ class _Drive:
             block = Block(self.loads, slice(piece, last), self.under_way, self.speed)
             for row in range(last - piece):
                 self._advance(block, row)
-            keep(self.powertrain, self.gears, block, under_way, self.stalled)
+            keep(self.powertrain, self.gears, block, under_way, self.totals)
             piece = last
-        return [part.run() for part in self.parts]
+        return [
+            Run(
+                **{name: one[part.place] for name, one in self.totals.items()},
+                **part.series,
+                stalled=self.stalled[part.place],
+            )
+            for part in self.parts
+        ]
 
     def _keep_first(self, count: int) -> None:
         """Goes on with the first vehicles alone."""
@@ -212,7 +220,8 @@ class _Drive:
         reached = square + twice * slope
         crawls = reached < CRAWL_SQUARE
         if crawls.any():
-            self.stalled |= crawls & (needed > available) & (True if pulls is None else pulls)
+            stalls = crawls & (needed > available)
+            self.stalled[self.under_way] |= stalls if pulls is None else stalls & pulls
             reached = np.maximum(reached, CRAWL_SQUARE)
         speed = np.sqrt(reached, out=did["speed_mps"])
         seconds = np.divide(twice, self.speed + speed, out=did["seconds"])
@@ -239,7 +248,7 @@ class _Drive:
     ) -> None:
         """Lowers the force needed, in place, where a dip may be run out: brakes come on at the
         overrun's end only."""
-        who = np.flatnonzero(block.may_run_out[row] & (needed < -friction))
+        who = (block.may_run_out[row] & (needed < -friction)).nonzero()[0]
         if who.size:
             most = block.target_mps[row][who] * (1 + self.loads.overrun[who])
             gains = (most * most - square[who]) / block.twice_m[row][who]
