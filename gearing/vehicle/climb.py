@@ -14,7 +14,7 @@ Sources
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -81,6 +81,12 @@ class Holding:
         self.gears = EnsembleGears(powertrain, _still(load))
         self._rpm = np.arange(self.tables.engine_rpm.shape[1], dtype=np.float64)
         self.turns = load.revolutions_per_km / 1000 * powertrain.axle_ratio
+
+    def central(self) -> Holding:
+        """What the first vehicle's gears hold."""
+        values = {one.name: getattr(self.load, one.name) for one in fields(Load)}
+        first = {name: np.broadcast_to(one, self.turns.shape)[:1] for name, one in values.items()}
+        return Holding(self.powertrain, Load(**first))
 
     def rpm(self, speed_mps: Array | float, gear: int) -> Array:
         """Speed of the gearbox input [rpm]."""

@@ -11,7 +11,7 @@ from gearing.analysis.mountain.beside_logs import told_on
 from gearing.analysis.mountain.driven import JOULE_PER_KWH, steepest
 from gearing.analysis.mountain.figures import (
     STEEP_DESCENT_M,
-    gear_for_descent,
+    hold_down,
     top_gear_grades,
 )
 from gearing.analysis.mountain.routes import (
@@ -147,9 +147,5 @@ def _gear_down(stood: Stood) -> tuple[int | None, float | None]:
     grade, piece = steepest(road, STEEP_DESCENT_M, -1)
     if grade > -MIN_DESCENT:
         return None, None
-    gear, held = gear_for_descent(
-        stood.held,
-        lambda gear: stood.held.held_speed_down(downgrade, gear - 1),
-        float(road.target_mps[piece]),
-    )
-    return (None, None) if held is None else (gear, float(held[0]))
+    down = hold_down(stood.held, downgrade, float(road.target_mps[piece]))
+    return (None, None) if down.held_mps is None else (down.gear, float(down.held_mps[0]))
