@@ -115,8 +115,10 @@ def make_road(
     length, rise = np.diff(edge), np.diff(np.interp(edge, distance, altitude))
     wild = np.flatnonzero(np.abs(rise) >= STEEPEST_RISE * length)
     if wild.size:
-        low, high = edge[wild[0]] / 1000, edge[wild[0] + 1] / 1000
-        at = Span(float(low), float(high), "km", 2)
+        ends = edge[wild[0]], edge[wild[0] + 1]
+        first = np.searchsorted(distance, ends[0], side="right") - 1
+        last = np.searchsorted(distance, ends[1])
+        at = Span(float(distance[first]) / 1000, float(distance[last]) / 1000, "km", 2)
         raise MessageError(message("road-unusable/altitude", at=at))
     edge = _halved_where_steep(edge, distance, altitude)
     at_edge = np.interp(edge, distance, altitude)
