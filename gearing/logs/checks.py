@@ -79,6 +79,8 @@ def _positions(samples: pl.DataFrame, headings: dict[str, str], ledger: Ledger) 
     names = POSITION
     for here, other in (names, names[::-1]):
         if here in samples.columns:
+            if other in samples.columns and not samples[other].null_count():
+                continue
             lonely = samples[here].is_not_null()
             if other in samples.columns:
                 lonely &= samples[other].is_null()

@@ -10,6 +10,7 @@ from __future__ import annotations
 import atexit
 import contextlib
 import ctypes
+import gc
 import importlib
 import multiprocessing
 import os
@@ -195,6 +196,17 @@ def processes(width: int) -> Iterator[Executor]:
             raise
         finally:
             executor.shutdown(wait=True, cancel_futures=True)
+
+
+@contextlib.contextmanager
+def while_importing() -> Iterator[None]:
+    """Without looking for garbage, which modules are not; nor is it looked for there later."""
+    gc.disable()
+    try:
+        yield
+    finally:
+        gc.freeze()
+        gc.enable()
 
 
 def keep_memory() -> None:
