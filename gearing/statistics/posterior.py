@@ -25,6 +25,7 @@ TOLERANCE, MAX_ROUNDS = 0.002, 60  # posterior deviations that the last round mo
 REMEMBERED = 5  # rounds whose steps tell where the next are led
 ASTRAY = 2.0  # times the shortest step so far: what the earlier rounds tell is forgotten
 EDGES_TRIED = 50
+DENSE = 0.1  # share of a matrix from which products are no cheaper for its zeros
 ONE_OF_MANY = 0.1
 
 
@@ -271,9 +272,14 @@ def _equations(model: Linear, weight: Array, held: Array) -> tuple[Array, Array]
     if not alone.all():
         column = np.where(alone, 0.0, column)
         crossed = design.summed(effects.group, len(held), column)
-        scaled = crossed.multiply(1 / held[:, None]).tocsr()
-        normal -= (scaled.T @ crossed).toarray()
-        right -= scaled.T @ sum_by(effects.group, column * z)
+        shared = np.flatnonzero(np.diff(crossed.indptr))
+        crossed = crossed[shared]
+        if crossed.nnz > DENSE * crossed.shape[0] * crossed.shape[1]:
+            crossed = crossed.toarray()
+        scaled = crossed.T * (1 / held[shared])
+        less = scaled @ crossed
+        normal -= less if isinstance(less, np.ndarray) else less.toarray()
+        right -= scaled @ sum_by(effects.group, column * z)[shared]
     return normal, right
 
 
