@@ -207,7 +207,7 @@ TEMPLATES: tuple[Template, ...] = (
         "fills-far-from-logs",
         "Period {after:after|before}: by the fill-ups the vehicle uses {fills}, by its logs "
         "{logs}, {times} times as much fuel by the one as by the other. Check the units of volume "
-        "(a gallon has 3.79 liters) and of the odometer (a mile has 1.61 km), and whose fill-ups "
+        "(gallons or liters) and of the odometer (miles or kilometers), and whose fill-ups "
         "they are.",
         severity=_W,
         example={
