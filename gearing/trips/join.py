@@ -98,7 +98,7 @@ def describe(reading: Sampled) -> Recording | None:
     trace: tuple[float, ...] = ()
     if traced:
         at_s, values = _speeds(samples, traced)
-        minute = (at_s // MINUTE_S).astype(np.int64)
+        minute = np.floor(at_s / MINUTE_S).astype(np.int64)
         seen, place = distinct(minute)
         mean = np.bincount(place, weights=values) / np.bincount(place)
         minutes = tuple(seen.tolist())
