@@ -324,8 +324,8 @@ def _answered(
     estimates = (
         speed.odometer_factor.before,
         speed.odometer_factor.after,
-        speed.needle_ratio.before,
-        speed.needle_ratio.after,
+        speed.speedometer_ratio.before,
+        speed.speedometer_ratio.after,
         # what is declared alone is no answer of the evidence given
         *([] if final_drive.told else [final_drive.change_percent]),
     )
