@@ -24,6 +24,14 @@ def file_name(path: Path) -> str:
     return shown_name(PurePath(path.name))
 
 
+def stem(file: str) -> str:
+    """A file's name without folders and endings, as its trips are called."""
+    name = PurePath(file).name
+    for ending in (".gz", ".zip"):
+        name = name.removesuffix(ending)
+    return PurePath(name).stem or name
+
+
 def is_of_report(path: Path) -> bool:
     """Whether a file lies among what an earlier run wrote: tables of trips are no logs."""
     return all((path.parent / name).exists() for name in ("results.json", "report.html"))

@@ -259,7 +259,8 @@ def _sums(gear: int, logged: _Logged, g: Array, bend: Array, interval_s: float) 
     cut_off = np.concatenate(([True], apart, [True]))
     new = np.concatenate(([True], changed[begins[1:] - 1]))
     run = np.cumsum(new) - 1
-    held = _held(value[begins[new]], np.bincount(run, length), interval_s)[run]
+    rows = np.asarray(np.bincount(run, length), np.float64)
+    held = _held(value[begins[new]], rows, interval_s)[run]
     whole = held | ~(cut_off[begins] | cut_off[begins + length])
     look = np.where(whole, np.minimum(1.0, PASSING + length * interval_s / LOOK_S), 0.0)
     first = int(value.min())

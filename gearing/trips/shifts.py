@@ -59,8 +59,9 @@ def upshifts(ticks: Ticks, gear: Array | None) -> Upshifts:
     low, high = first[higher], last[higher]
     known, breaks = _dips(ticks["engine_load_percent"], low, high)
     pedal_known, lifted = _dips(ticks["accelerator_percent"], low[breaks], high[breaks])
-    counts = (int(np.count_nonzero(one)) for one in (known, breaks, pedal_known, lifted))
-    return Upshifts(*counts, open_s, locked_s)
+    told = {"count": known, "breaks": breaks, "pedal_known": pedal_known, "lifted": lifted}
+    counts = {name: int(np.count_nonzero(one)) for name, one in told.items()}
+    return Upshifts(**counts, open_s=open_s, locked_s=locked_s)
 
 
 def _dips(values: Array, low: Index, high: Index) -> tuple[Mask, Mask]:
