@@ -308,8 +308,7 @@ def candidates(study_file: Path, units: Units | None, seed: int | None, form: st
     from gearing.report.candidates_text import candidate_lines
     from gearing.results import dumps
     from gearing.run.batch import Options
-    from gearing.run.candidates import candidate_results
-    from gearing.run.compare_candidates import compare_candidates
+    from gearing.run.compare_candidates import candidate_results, compare_candidates
     from gearing.run.progress import Progress
 
     with Progress(quiet=form == "json") as progress:

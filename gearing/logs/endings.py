@@ -25,6 +25,14 @@ def file_name(path: Path) -> str:
     return shown_name(PurePath(path.name))
 
 
+def stem(file: str) -> str:
+    """A file's name without folders and endings, as its trips are called."""
+    name = PurePath(file).name
+    for ending in (".gz", ".zip"):
+        name = name.removesuffix(ending)
+    return PurePath(name).stem or name
+
+
 def is_of_report(path: Path) -> bool:
     """Whether a file is one of the tables that an earlier run wrote, which are no logs."""
     beside = ("results.json", "report.html")

@@ -10,6 +10,7 @@ from __future__ import annotations
 import atexit
 import contextlib
 import ctypes
+import functools
 import gc
 import importlib
 import multiprocessing
@@ -21,12 +22,13 @@ from concurrent.futures import FIRST_COMPLETED, Executor, Future, ProcessPoolExe
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass
 from multiprocessing.connection import wait as wait_for
-from typing import Any, Generic, TypeVar
+from typing import Any, Generic, ParamSpec, TypeVar
 
 from gearing.messages import GearingError, UserText, message, problem_of
 
 Task = TypeVar("Task")
 Result = TypeVar("Result")
+Given = ParamSpec("Given")
 
 TRIES = 2
 # the GNU allocator hands memory back after each array, and the system clears it again for the
@@ -207,6 +209,24 @@ def while_importing() -> Iterator[None]:
     finally:
         gc.freeze()
         gc.enable()
+
+
+def in_one_order(function: Callable[Given, Result]) -> Callable[Given, Result]:
+    """Has polars sum in the order of the rows: its other engine sums as its threads end, and the
+    last digit would vary.
+
+    Not polars' own decorator, which sets the option once and takes it back at the first return.
+    """
+
+    @functools.wraps(function)
+    def wrapped(*args: Given.args, **kwargs: Given.kwargs) -> Result:
+        """The function, run in polars' in-memory engine."""
+        import polars as pl  # slow to load, and what only looks on needs none of it
+
+        with pl.Config(engine_affinity="in-memory"):
+            return function(*args, **kwargs)
+
+    return wrapped
 
 
 def keep_memory() -> None:
