@@ -85,7 +85,8 @@ def as_text(reading: Reading) -> str:
     if reading.questions:
         blocks.append(_questions(reading.questions))
     if reading.failures and not reading.rows_used:
-        blocks += [f"  {printable(f'{p.message} {p.remedy}'.strip())}" for p in reading.failures]
+        told = [f"{p.code}: {p.message} {p.remedy}".rstrip() for p in reading.failures]
+        blocks += [f"  {printable(one)}" for one in told]
         return "\n".join(block for block in blocks if block)
     blocks.append(ledger_lines(ASIDE_ROWS, reading.set_aside_rows))
     blocks.append(ledger_lines(ASIDE_VALUES, reading.set_aside_values))
