@@ -28,7 +28,7 @@ from gearing.logs.text import load_text
 from gearing.logs.timestamps.date_order import DAY_FIRST, MONTH_FIRST, DateOrder, shortened
 from gearing.logs.timestamps.utc import read_times, rises
 from gearing.logs.values import Numbers, to_numbers
-from gearing.messages import Message, Problem, Severity, UserText, message, problem_of
+from gearing.messages import Problem, Severity, UserText, message, problem_of
 
 _WORDS = {"indicated_distance_m": "odometer"}
 
@@ -99,15 +99,6 @@ def companion_of(frame: pl.DataFrame, ledger: Ledger) -> Companion:
     """The rows with all that the ledger holds of them."""
     rows, values = tuple(ledger.rows), tuple(ledger.values)
     return Companion(frame, (*ledger.questions, *rows, *values, *ledger.repairs), rows, values)
-
-
-def without(
-    frame: pl.DataFrame, useless: pl.Series, ledger: Ledger, told: Message | None = None
-) -> pl.DataFrame:
-    """The rows that carry what the file is for; the others are told."""
-    told = told or message("no-values")
-    ledger.set_aside_rows(told, frame["line"].filter(useless).to_numpy())
-    return frame.filter(~useless)
 
 
 def no_rows(kind: Kind) -> pl.DataFrame:

@@ -35,9 +35,8 @@ def in_order(rows: pl.DataFrame, ledger: Ledger) -> pl.DataFrame:
     if rows["us"].null_count():
         rows = rows.filter(pl.col("us").is_not_null())
     if not any(rows[n].null_count() == 0 for n in names):
-        empty = rows.select(pl.lit(True) & pl.all_horizontal(pl.col(names).is_null())).to_series()
-        ledger.set_aside_rows(message("no-values"), rows["line"].filter(empty).to_numpy())
-        rows = rows.filter(~empty)
+        empty = [pl.col(name).is_null() for name in names]
+        rows = ledger.without(rows, pl.all_horizontal(pl.lit(True), *empty))
     us, keep = repair_clock(rows["us"].to_numpy(), rows, ledger)
     time = pl.Series("time", us).cast(pl.Datetime("us", "UTC"))
     samples = rows.select(time, "line", *names)

@@ -12,7 +12,7 @@ import polars as pl
 from gearing.logs.assign import Candidate
 from gearing.logs.channels import read_numbers
 from gearing.logs.column_rule import ColumnRule, rule_line
-from gearing.logs.companions import Companion, Kind, RowsRead, companion_of, read_rows, without
+from gearing.logs.companions import Companion, Kind, RowsRead, companion_of, read_rows
 from gearing.logs.compound import with_columns
 from gearing.logs.headings import fold
 from gearing.logs.kinds import WEATHER
@@ -135,15 +135,15 @@ def read_weather(path: Path, time_zone: str, rules: tuple[ColumnRule, ...] = ())
     read = read_rows(path, time_zone, rules, _KIND)
     if isinstance(read, Companion):
         return read
-    useless = read.frame.select(pl.all_horizontal(pl.col(_KIND.names).is_null())).to_series()
-    frame = without(read.frame, useless, read.ledger).sort("time", maintain_order=True)
-    again = ~frame["time"].is_first_distinct()
-    if again.sum() > (1 - MIN_OF_OWN_TIME) * frame.height:
+    useless = pl.all_horizontal(pl.col(_KIND.names).is_null())
+    frame = read.ledger.without(read.frame, useless).sort("time", maintain_order=True)
+    if frame["time"].n_unique() < MIN_OF_OWN_TIME * frame.height:
         _ask_hour(read)
         read.ledger.set_aside_rows(message("time-unknown"), frame["line"].to_numpy())
         frame = frame.clear()
     else:
-        frame = without(frame, again, read.ledger, message("repeated-time"))
+        again = ~pl.col("time").is_first_distinct()
+        frame = read.ledger.without(frame, again, message("repeated-time"))
     return companion_of(frame.select("time", *_KIND.names), read.ledger)
 
 
