@@ -80,7 +80,8 @@ def _long_runs(values: Floats) -> tuple[Ints, list[tuple[int, int]]]:
     """The rows that have a value, and among these the runs of `STUCK_ROWS` and more of one value:
     the first, and the one behind the last."""
     known = np.flatnonzero(~np.isnan(values))
-    edges = np.flatnonzero(np.diff(values[known])) + 1
+    given = values if len(known) == len(values) else values[known]
+    edges = np.flatnonzero(given[1:] != given[:-1]) + 1
     begins, ends = np.append(0, edges), np.append(edges, len(known))
     long = ends - begins >= STUCK_ROWS
     return known, list(zip(begins[long].tolist(), ends[long].tolist(), strict=True))
