@@ -66,13 +66,15 @@ def _level_altitude(
     index, runs = _long_runs(samples["altitude_m"].to_numpy())
     if not runs:
         return samples
-    seconds = samples["time"].cast(pl.Int64).to_numpy() / 1e6
-    step_s = np.clip(np.diff(seconds, prepend=seconds[:1]), 0.0, MAX_STEP_S)
-    way = np.cumsum(np.nan_to_num(samples[speed].to_numpy()) * step_s)
+    time_us, speed_mps = samples["time"].cast(pl.Int64).to_numpy(), samples[speed].to_numpy()
     found = np.zeros(samples.height, np.bool_)
     for begin, end in runs:
-        if way[index[end - 1]] - way[index[begin]] > LEVEL_M:
+        first, last = index[begin], index[end - 1] + 1
+        step_s = np.clip(np.diff(time_us[first:last]) / 1e6, 0.0, MAX_STEP_S)
+        if np.nan_to_num(speed_mps[first + 1 : last]) @ step_s > LEVEL_M:
             found[index[begin:end]] = True
+    if not found.any():
+        return samples
     return _without(samples, pl.Series(found), ("altitude_m",), message("stuck"), headings, ledger)
 
 
