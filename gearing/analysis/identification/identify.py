@@ -10,7 +10,6 @@ import numpy as np
 
 from gearing.analysis.identification.declared import Declared, declared_evidence
 from gearing.analysis.identification.gear_fit import (
-    MIN_MET,
     NEAR,
     SAME_GEAR,
     PeriodGears,
@@ -42,9 +41,10 @@ SAME_SETTING, MIN_BEARING_OUT = 0.005, 0.25
 MIN_LIKELIHOOD = 40.0  # a link this much less likely than another is not weighed
 MIN_SURE = 0.9
 MAX_SLIPPING = 0.065  # of the log ratio, by a converter at cruise: common practice, no source
-# of a trip: how often it is filed under the wrong period, and the share of its road in the other
-# period's gears from which it may be; common practice, no source
-MISFILED, MET_AGAIN = 0.02, 0.5
+# of a trip: how often it is filed under the wrong period, and the share of its road in another
+# trip's gears from which they drove alike; of a period's trips, what are few. Common practice, no
+# source
+MISFILED, MET_AGAIN, FEW = 0.02, 0.5, 0.4
 MEASURED = 3e-4  # an error of a link below this is no more than the trips' own
 
 
@@ -153,23 +153,21 @@ def identify(
 
 
 def _misplaced(trips: Sequence[tuple[str, TripClusters]]) -> frozenset[str]:
-    """Trips that meet none of their own period's gears, and those of the other where they stand:
+    """Trips in the gears, where they stand, of most of the other period's and of few of their own:
     filed under the wrong period, or the only drives in other gears."""
     found = []
     for side, one in trips:
-        own, away = (
-            [t for s, t in trips if (s == side) is here and t is not one] for here in (True, False)
-        )
-        if len(own) >= 2 and away and _met(one, own) < MIN_MET and _met(one, away) > MET_AGAIN:
+        alike = [(s == side, _met(one, t) > MET_AGAIN) for s, t in trips if t is not one]
+        own, other = ([met for here, met in alike if here is same] for same in (True, False))
+        if len(own) >= 2 and other and np.mean(own) < FEW and np.mean(other) > 1 - FEW:
             found.append(one.name)
     kept = [side for side, one in trips if one.name not in found]
     return frozenset(found) if all(kept.count(side) >= 2 for side in SIDES) else frozenset()
 
 
-def _met(one: TripClusters, others: Sequence[TripClusters]) -> float:
-    """Share of a trip's road in gears that others drove, where they stand."""
-    places = np.concatenate([other.log_ratio for other in others])
-    near = np.abs(one.log_ratio[:, None] - places[None, :]).min(axis=1) < NEAR
+def _met(one: TripClusters, other: TripClusters) -> float:
+    """Share of a trip's road in gears that another drove, where they stand."""
+    near = np.abs(one.log_ratio[:, None] - other.log_ratio[None, :]).min(axis=1) < NEAR
     return float(one.distance_m[near].sum() / one.distance_m.sum())
 
 
