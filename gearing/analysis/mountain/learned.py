@@ -53,10 +53,10 @@ MIN_TRIPS = 2
 MIN_LOAD_PERCENT = 30.0
 MIN_SPEED_MPS = 8.0
 WIND_SD_MPS = 2.0  # at the vehicle, by trip; common practice, no source
-# Deviation of the efficiency of the whole driveline, and of a gear's own beside it: standard losses
-# at half to all of their torque leave 0.88 to 0.95 of it at working loads, and put indirect gears by
-# 1.5 to 3 % under the direct one, where 40 CFR 1036.545 has all alike (sources of `parameters`).
-EFFICIENCY_DOUBT, GEAR_DOUBT = 0.02, 0.01
+# Deviation of the efficiency of the whole driveline, and of a gear's own beside it: by half to all
+# of the standard losses it is 0.88 to 0.95 at working loads, and that of indirect gears 1.5 to 3 %
+# under the direct one's, where 40 CFR 1036.545 has all alike (sources of `parameters`).
+EFFICIENCY_DOUBT, GEAR_DOUBT = 0.02, 0.02
 AUXILIARY_DOUBT_W = 1000.0
 # Drag of the gears cannot be told from torque and accessories here: a constant share.
 FITTED_LOSSES = Losses()
@@ -301,9 +301,14 @@ class _Balance:
             answer, covariance, wind = found[0], found[1], found[2][trip]
             if np.abs(answer - last).max() < SETTLED_DEVIATIONS:
                 break
-        value = (mean + deviation * answer).tolist()
-        error = (deviation * np.sqrt(np.diag(covariance))).tolist()
-        means, doubt = (dict(zip(self.names, one, strict=False)) for one in (value, error))
+        # torque is that at the wheels in the gears driven, each with its own efficiency
+        told = np.eye(len(self.names), mean.size)
+        told[0, len(self.names) :] = 0.01 * np.bincount(self.gear, minlength=gears.shape[1])
+        told[0, len(self.names) :] /= self.gear.size
+        among = told * deviation
+        value = (told @ (mean + deviation * answer)).tolist()
+        error = np.sqrt(np.einsum("ij,jk,ik->i", among, covariance, among)).tolist()
+        means, doubt = (dict(zip(self.names, one, strict=True)) for one in (value, error))
         before = dict(zip(self.names, deviation.tolist(), strict=False))
         for name, share in LAW_DOUBT.items():
             doubt[name] = _with_law(doubt[name], before[name], share * means[name])
