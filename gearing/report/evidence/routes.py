@@ -26,7 +26,8 @@ _DESCENT = (
 )
 _TOP_GEAR = (
     "The grade that top gear sustains at full load at the speed wanted on most of the route. "
-    "Hunting: to and fro between two gears and back within a minute."
+    "Counts are those of one drive this way. Hunting: to and fro between two gears and back "
+    "within a minute."
 )
 
 
@@ -111,7 +112,7 @@ def climb_table(results: Results, display: Display) -> Table:
         .told("Downshifts", shifts)
         .figure("Minutes at full load", lambda row: row.drive.minutes_at_full_load, 1)
         .figure(room, lambda row: row.drive.margin_before_downshift_percent)
-        .table("Up the routes")
+        .table("Up the routes", note="All figures are of one drive this way.")
     )
 
 
