@@ -33,7 +33,7 @@ def speed_charts(results: Results, display: Display) -> tuple[draw.Chart, ...]:
     """
     speed = results.speed
     shown = [row.indicated_kmh for row in speed.table]
-    read = {side: inverse(speed.needle_ratio.of(side)) for side in draw.SIDES}
+    read = {side: inverse(speed.speedometer_ratio.of(side)) for side in draw.SIDES}
     counted = {side: speed.odometer_factor.of(side) for side in draw.SIDES}
     found = (
         _chart("needle", "needle", read, shown, display),

@@ -46,7 +46,7 @@ def present(results: Results) -> Literal["before", "after"]:
 
 def needle(results: Results) -> Estimate:
     """True over shown speed by readings of the needle on the present tires."""
-    return inverse(results.speed.needle_ratio.of(present(results)))
+    return inverse(results.speed.speedometer_ratio.of(present(results)))
 
 
 def speed_answer(results: Results, display: Display) -> Answer:
@@ -57,7 +57,7 @@ def speed_answer(results: Results, display: Display) -> Answer:
         answer = _factor_answer(results, display, shown)
     elif road := next((r for r in speed.measured.roads if r.holds and r.ratio.known), None):
         answer = _road_answer(road.road, road.ratio, shown, display)
-    elif told := said(speed.needle_correction.told):
+    elif told := said(speed.speedometer_correction.told):
         answer = _needle_answer(results, told)
     else:
         answer = _open_answer(results, display, shown)
@@ -88,7 +88,7 @@ def _by_needle(results: Results, display: Display, answer: Answer) -> Answer:
 def _corrected(results: Results, display: Display) -> Estimate | None:
     """True speed where the needle shows the round one, by the correction at that speed."""
     at = display.round_speed
-    for row in results.speed.needle_correction.table:
+    for row in results.speed.speedometer_correction.table:
         true = row.true_kmh.of(present(results))
         if abs(display.speed(row.shown_kmh) - at) < 0.01 * at and true.known:
             return true.map(display.speed)
@@ -222,7 +222,7 @@ def _times(factor: Estimate, what: str = "") -> str:
 
 def _since(results: Results, side: str) -> str:
     """Since when the factor stands where it does, and where it stood, if it changed in between."""
-    levels = results.speed.levels.of(side)
+    levels = results.speed.regimes.of(side)
     if len(levels) < 2:
         return ""
     now, last = levels[-1], levels[-2].odometer_factor
