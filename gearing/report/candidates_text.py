@@ -30,8 +30,7 @@ from gearing.report.views.candidates import (
 )
 
 if TYPE_CHECKING:
-    from gearing.analysis.candidates import CandidatesFinding
-    from gearing.analysis.candidates.result import Figure
+    from gearing.analysis.candidates.result import CandidatesFinding, Figure
     from gearing.messages.display import System
 
 WIDTH = 80

@@ -200,32 +200,37 @@ def read_task(task: ReadTask) -> Reading:
         the piece cannot be cut out.
     """
     if task.piece is None:
-        reading = _read(task, task.source or task.path)
-        return reading if reading.file == task.file else _named(reading, task.file)
+        return _read(task, task.source or task.path)
     with piece_file(task.path, task.piece) as own:
-        reading = _read(task, own)
-    return _named(reading, task.file, task.piece)
+        return _in_whole_file(_read(task, own), task.piece)
 
 
 def _read(task: ReadTask, source: Path | LogSource) -> Reading:
-    return read_log(source, rules=task.own_rules, time_zone=task.time_zone, order=task.order)
+    return read_log(
+        source,
+        name=task.file,
+        rules=task.own_rules,
+        time_zone=task.time_zone,
+        order=task.order,
+    )
 
 
-def _named(reading: Reading, file: str, piece: Piece | None = None) -> Reading:
+def _in_whole_file(reading: Reading, piece: Piece) -> Reading:
+    """A piece's reading with the lines of the whole file."""
+
     def line(number: int | None) -> int | None:
         """A line of the piece as a line of the whole file."""
-        return number if number is None or piece is None else piece.line(number)
+        return None if number is None else piece.line(number)
 
     def own(problems: tuple[Problem, ...]) -> tuple[Problem, ...]:
-        """The problems with the file's name and its lines in place of the piece's."""
+        """The problems with the whole file's lines."""
         return tuple(
-            replace(one, file=file, first_line=line(one.first_line), last_line=line(one.last_line))
+            replace(one, first_line=line(one.first_line), last_line=line(one.last_line))
             for one in problems
         )
 
     return replace(
         reading,
-        file=file,
         set_aside_rows=own(reading.set_aside_rows),
         set_aside_values=own(reading.set_aside_values),
         repairs=own(reading.repairs),

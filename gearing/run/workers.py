@@ -11,6 +11,7 @@ import atexit
 import contextlib
 import ctypes
 import functools
+import gc
 import importlib
 import multiprocessing
 import os
@@ -197,6 +198,17 @@ def processes(width: int) -> Iterator[Executor]:
             raise
         finally:
             executor.shutdown(wait=True, cancel_futures=True)
+
+
+@contextlib.contextmanager
+def while_importing() -> Iterator[None]:
+    """Without looking for garbage, which modules are not; nor is it looked for there later."""
+    gc.disable()
+    try:
+        yield
+    finally:
+        gc.freeze()
+        gc.enable()
 
 
 def in_one_order(function: Callable[Given, Result]) -> Callable[Given, Result]:
