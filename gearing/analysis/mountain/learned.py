@@ -54,8 +54,8 @@ MIN_LOAD_PERCENT = 30.0
 MIN_SPEED_MPS = 8.0
 WIND_SD_MPS = 2.0  # at the vehicle, by trip; common practice, no source
 # Deviation of the efficiency of the whole driveline, and of a gear's own beside it: standard losses
-# at half to all of their torque leave 0.88 to 0.95 of it at working loads, and put indirect gears by
-# 1.5 to 3 % under the direct one, where 40 CFR 1036.545 has all alike (sources of `parameters`).
+# at half to all of their torque leave 0.88 to 0.95 of it at working loads, and put indirect gears
+# by 1.5 to 3 % under the direct one, where 40 CFR 1036.545 has all alike (sources of `parameters`).
 EFFICIENCY_DOUBT, GEAR_DOUBT = 0.02, 0.01
 AUXILIARY_DOUBT_W = 1000.0
 # Drag of the gears cannot be told from torque and accessories here: a constant share.
