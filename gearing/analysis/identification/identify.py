@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from gearing.analysis.identification.declared import Declared, declared_evidence
 from gearing.analysis.identification.gear_fit import (
+    MIN_MET,
+    NEAR,
     SAME_GEAR,
     PeriodGears,
     TripClusters,
@@ -40,6 +42,9 @@ SAME_SETTING, MIN_BEARING_OUT = 0.005, 0.25
 MIN_LIKELIHOOD = 40.0  # a link this much less likely than another is not weighed
 MIN_SURE = 0.9
 MAX_SLIPPING = 0.065  # of the log ratio, by a converter at cruise: common practice, no source
+# of a trip: how often it is filed under the wrong period, and the share of its road in the other
+# period's gears from which it may be; common practice, no source
+MISFILED, MET_AGAIN = 0.02, 0.5
 MEASURED = 3e-4  # an error of a link below this is no more than the trips' own
 
 
@@ -120,9 +125,52 @@ def identify(
     slip = wheel_slip([one for _, one in trips])
     force = np.concatenate([one.force for _, one in trips])
     usual = float(np.average(force, weights=np.concatenate([t.distance_m for _, t in trips])))
-    sides = [side for side in SIDES if any(own == side for own, _ in trips)]
-    periods = [fit_period([t for own, t in trips if own == s], slip, usual) for s in sides]
-    return _identified(declared, source, sides, periods, slip, contrast_error)
+
+    def told(filed: Sequence[tuple[str, TripClusters]]) -> tuple[Identification, int]:
+        """What trips so filed come to, and how many gears they stand in."""
+        sides = [side for side in SIDES if any(own == side for own, _ in filed)]
+        periods = [fit_period([t for own, t in filed if own == s], slip, usual) for s in sides]
+        gears = sum(len(period.log_ratio) for period in periods)
+        return _identified(declared, source, sides, periods, slip, contrast_error), gears
+
+    found, gears = told(trips)
+    stray = _misplaced(trips) if source == "engine" else frozenset()
+    if not stray:
+        return found
+    other = {"before": "after", "after": "before"}
+    moved, fewer = told([(other[s] if t.name in stray else s, t) for s, t in trips])
+    odds = moved.judgement.evidence - found.judgement.evidence + len(stray) * np.log(MISFILED)
+    # a gear met again where the other period has it is not counted there anew
+    odds += (gears - fewer) * np.log(1 / (np.sqrt(4 * np.pi) * PLACE_ERROR))
+    likely, rival = (moved, found) if odds > 0 else (found, moved)
+    change = rival.judgement.change.value
+    if (
+        abs(odds) < np.log(1 / MIN_RIVAL)
+        and abs(change - likely.judgement.change.value) > SAME_CHANGE
+    ):
+        return replace(likely, rivals=(*likely.rivals, change))
+    return likely
+
+
+def _misplaced(trips: Sequence[tuple[str, TripClusters]]) -> frozenset[str]:
+    """Trips that meet none of their own period's gears, and those of the other where they stand:
+    filed under the wrong period, or the only drives in other gears."""
+    found = []
+    for side, one in trips:
+        own, away = (
+            [t for s, t in trips if (s == side) is here and t is not one] for here in (True, False)
+        )
+        if len(own) >= 2 and away and _met(one, own) < MIN_MET and _met(one, away) > MET_AGAIN:
+            found.append(one.name)
+    kept = [side for side, one in trips if one.name not in found]
+    return frozenset(found) if all(kept.count(side) >= 2 for side in SIDES) else frozenset()
+
+
+def _met(one: TripClusters, others: Sequence[TripClusters]) -> float:
+    """Share of a trip's road in gears that others drove, where they stand."""
+    places = np.concatenate([other.log_ratio for other in others])
+    near = np.abs(one.log_ratio[:, None] - places[None, :]).min(axis=1) < NEAR
+    return float(one.distance_m[near].sum() / one.distance_m.sum())
 
 
 def _source(records: Sequence[TripRecord]) -> str | None:
