@@ -11,7 +11,7 @@ import os
 import sys
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal
+from typing import Any, Literal
 
 import click
 
@@ -22,11 +22,17 @@ from gearing.messages import (
     message,
     problem_of,
 )
-from gearing.run.streams import drop_output, not_printed, open_streams, print_lines, print_text, say
+from gearing.messages.columns import USUAL_WIDTH
+from gearing.run.streams import (
+    drop_output,
+    not_printed,
+    open_streams,
+    print_lines,
+    print_text,
+    say,
+    screen_width,
+)
 from gearing.version import __version__
-
-if TYPE_CHECKING:
-    pass
 
 EXIT_NO_ANSWER = 1
 EXIT_USAGE = 2
@@ -233,7 +239,7 @@ def inspect(
         return
     if not files:
         raise click.UsageError("Name one or more log files, or a folder of them.")
-    print_text(inspect_files(files, columns_from, as_json=form == "json"))
+    print_text(inspect_files(files, columns_from, as_json=form == "json", width=screen_width()))
 
 
 @main.command(
@@ -260,7 +266,7 @@ def tires(sizes: tuple[str, ...], units: Units | None, form: str) -> None:
     if form == "json":
         print_text(dumps(plain(first) | {"further": plain(further)}).removesuffix("\n"))
     else:
-        print_text(size_text(found, Display(units or "us")))
+        print_text(size_text(found, Display(units or "us"), screen_width() or USUAL_WIDTH))
 
 
 @main.command(
@@ -284,7 +290,9 @@ def gears(study_file: Path, units: Units | None, form: str) -> None:
     if form == "json":
         print_text(dumps(plain(table)).removesuffix("\n"))
     else:
-        print_text(gear_table(table, Display(units or study.units)))
+        width = screen_width() or USUAL_WIDTH
+        display = Display(units or study.units)
+        print_text(gear_table(table, display, width, logged=study.has_logs))
 
 
 @main.command(
@@ -316,7 +324,8 @@ def candidates(study_file: Path, units: Units | None, seed: int | None, form: st
     if form == "json":
         print_text(dumps(candidate_results(finding)).removesuffix("\n"))
     else:
-        print_text("\n".join(candidate_lines(finding, units or study.units)))
+        width = screen_width() or USUAL_WIDTH
+        print_text("\n".join(candidate_lines(finding, units or study.units, width)))
 
 
 @main.command(
@@ -344,7 +353,7 @@ def mountain(
     if form == "json":
         print_text(dumps(plain(finding)).removesuffix("\n"))
     else:
-        told = route_lines(finding, units or study.units)
+        told = route_lines(finding, units or study.units, logged=study.has_logs)
         print_lines([Line(one) for one in told])
 
 

@@ -42,10 +42,13 @@ def by_recorder(readings: Sequence[Reading]) -> list[list[Reading]]:
 
 
 def overview(
-    readings: Sequence[Reading], skipped: Sequence[Skipped], asking: Sequence[Asking] = ()
+    readings: Sequence[Reading],
+    skipped: Sequence[Skipped],
+    asking: Sequence[Asking] = (),
+    width: int | None = None,
 ) -> list[str]:
     """Blocks of text: each recorder, what was skipped (name and why), each question; `asking`:
-    what lies beside the logs and may leave something open."""
+    what lies beside the logs and may leave something open. Tables are at most `width` wide."""
     groups = by_recorder(readings)
     read = sum(reading.rows_read for reading in readings)
     used = sum(reading.rows_used for reading in readings)
@@ -58,7 +61,7 @@ def overview(
         aside=read - used,
     )
     blocks = [str(counted_all)]
-    blocks += [_recorder(group) for group in groups]
+    blocks += [_recorder(group, width) for group in groups]
     unread = [
         (reading.file, message_of(reading.failures[0]))
         for reading in readings
@@ -99,7 +102,7 @@ def _logs(number: int) -> Message:
     return message("logs-counted", logs=number)
 
 
-def _recorder(group: Sequence[Reading]) -> str:
+def _recorder(group: Sequence[Reading], width: int | None) -> str:
     first = group[0]
     file, more = UserText(printable(first.file), "file"), len(group) - 1
     used = [reading for reading in group if reading.samples.height]
@@ -120,7 +123,7 @@ def _recorder(group: Sequence[Reading]) -> str:
     good_for, missing = usable_for(tuple(every))
     parts = [
         "\n".join(lines),
-        columns_table(_columns(group)),
+        columns_table(_columns(group), width),
         ledger_lines(ASIDE_ROWS, [p for r in group for p in r.set_aside_rows]),
         ledger_lines(ASIDE_VALUES, [p for r in group for p in r.set_aside_values]),
         ledger_lines(REPAIRS, [p for r in group for p in r.repairs]),

@@ -22,6 +22,7 @@ from gearing.logs.model import Reading
 from gearing.logs.overview import next_steps, overview
 from gearing.logs.timestamps.date_order import settled_orders
 from gearing.messages import GearingError, Message, Problem, UserText, message, names, problem_of
+from gearing.messages.columns import reflowed
 from gearing.run.tasks import ReadTask, read_task
 from gearing.study import load_study
 from gearing.study.carries import (
@@ -47,8 +48,10 @@ class Reader:
     folder: Path | None = None
 
 
-def inspect_files(paths: Sequence[Path], study: Path | None, *, as_json: bool) -> str:
-    """The description of each log, as text or as a JSON list.
+def inspect_files(
+    paths: Sequence[Path], study: Path | None, *, as_json: bool, width: int | None = None
+) -> str:
+    """The description of each log, as text of at most `width` columns or as a JSON list.
 
     Raises
     ------
@@ -78,7 +81,7 @@ def inspect_files(paths: Sequence[Path], study: Path | None, *, as_json: bool) -
         folder = paths[0] if len(paths) == 1 and paths[0].is_dir() else None
         beside, profiles = _beside(folder, reader) if folder else (Beside(None, None), 0)
         blocks = [
-            *overview(readings, skipped, beside.files),
+            *overview(readings, skipped, beside.files, width),
             *map(str, _joined(readings, together)),
         ]
         if folder:
@@ -88,9 +91,9 @@ def inspect_files(paths: Sequence[Path], study: Path | None, *, as_json: bool) -
             blocks.append("\n".join(carried_lines(evidence_in(channels, beside, profiles))))
         named = shown_name(folder) if folder else ""
         steps = next_steps(readings, named, study is not None, beside.files)
-        return "\n\n".join([*blocks, steps])
-    blocks = [as_text(one) for one in readings]
-    return "\n\n".join([*blocks, *map(str, _joined(readings, together))])
+        return reflowed("\n\n".join([*blocks, steps]), width)
+    blocks = [as_text(one, width) for one in readings]
+    return reflowed("\n\n".join([*blocks, *map(str, _joined(readings, together))]), width)
 
 
 def joined(readings: Sequence[Reading]) -> list[tuple[int, ...]]:

@@ -120,7 +120,7 @@ _WATCH_FOR = (
     ),
     Template(
         "logs/downshifts",
-        "{logged} {logged:downshift|downshifts} where the model has {model}",
+        "{logged} {logged:downshift|downshifts} where the model, counted alike, has {model}",
         example={"logged": 9, "model": 3},
     ),
     Template(

@@ -38,9 +38,25 @@ _PLANNED = (
     "Next: name the tires planned under [after], drive_tire is enough, and each route is worked "
     "out on them too."
 )
+WITHOUT_LOGS = (
+    "From the study file alone; its logs are not read. gearing run takes from them, where they "
+    "show it: {what}. So its figures differ from these."
+)
+# what logs may tell of the vehicle and the air, by the names of the model's parameters
+_BY_LOGS = (
+    "mass_kg", "drag_area_m2", "rolling_at_25c", "torque_factor", "temperature_c", "l_per_kwh",
+    "l_per_h_per_krpm",
+)  # fmt: skip
 _TOLD = 3  # routes in the short answer
 _OPEN = "cannot tell yet"
 _WORST_FIRST = ("does not suit", "suits with care", _OPEN, "suits")
+# the verdicts as a reader has them
+VERDICTS = {
+    "suits": "gearing suits",
+    "suits with care": "gearing suits, with care",
+    "does not suit": "gearing does not suit",
+    _OPEN: _OPEN,
+}
 _SMALL_KWH = 0.05  # of less work by the service brakes nobody needs to be told
 
 
@@ -86,7 +102,7 @@ def _sure(results: Results, *, judged: bool) -> str:
     if not judged:
         return "Cannot tell yet"
     checked = results.mountain.model_check.stretches
-    return "Calculated, log-checked" if checked else "Calculated, not checked"
+    return "Checked against logs" if checked else "Calculated only"
 
 
 def ways(routes: Sequence[Route]) -> list[Named]:
@@ -114,7 +130,7 @@ def _short(results: Results, routes: Sequence[Named]) -> str:
             where = names[0] if len(names) == 1 else f"{len(names)} drives"
             if worst == "suits" and len(names) > 1:
                 where = "every route"
-            told = f"{where}: {worst}"
+            told = f"{where}: {VERDICTS[worst]}"
             return f"{engine}; {told}" if engine else capital(told)
     present = _present(results).value
     if engine or present is None:
@@ -209,7 +225,7 @@ def _both_ways(route: Route, display: Display) -> str:
     told = route_sentence(said(route.name) or "Route", route, display)
     back = route.reversed
     if back is not None and back.verdict != route.verdict:
-        return f"{told[:-1]}; the other way: {back.verdict}."
+        return f"{told[:-1]}; the other way: {VERDICTS[back.verdict]}."
     return told
 
 
@@ -218,11 +234,21 @@ def route_sentence(name: str, way: Way, display: Display) -> str:
     if way.verdict == _OPEN:
         return f"{name}: cannot tell yet, {clause(way.verdict_why)}."
     facts = [fact for fact in (top_gear(way), _slowest(way, display), _brakes(way)) if fact]
-    return f"{name}: {way.verdict}" + (f"; {', '.join(facts)}." if facts else ".")
+    return f"{name}: {VERDICTS[way.verdict]}" + (f"; {', '.join(facts)}." if facts else ".")
 
 
-def route_sentences(mountain: MountainFinding, display: Display) -> list[str]:
-    """The routes alone, a line each way, what to watch, and what is missing."""
+def without_logs(mountain: MountainFinding) -> str:
+    """Which inputs a run with logs has otherwise than these declared and assumed ones."""
+    found = [said(row.label) for row in mountain.parameters if row.name in _BY_LOGS]
+    what = ("revolutions of the tires", *found, "the speed wanted and the shifts as driven")
+    return WITHOUT_LOGS.format(what=", ".join(what))
+
+
+def route_sentences(
+    mountain: MountainFinding, display: Display, *, logged: bool = False
+) -> list[str]:
+    """The routes alone, a line each way, what to watch, and what is missing; `logged`: the study
+    has logs, which are not looked at."""
     lines = []
     routes = ways(mountain.routes)
     for name, way in routes:
@@ -232,7 +258,8 @@ def route_sentences(mountain: MountainFinding, display: Display) -> list[str]:
         lines.append(no_route(mountain))
     lines.extend(said(one.told) for one in mountain.warnings)
     if any(way.verdict != _OPEN for _, way in routes):
-        lines += [inputs_from(mountain), calculated_for(mountain, display), CAUTION]
+        lines += [inputs_from(mountain), without_logs(mountain) if logged else ""]
+        lines += [calculated_for(mountain, display), CAUTION]
     return [line for line in lines if line]
 
 
@@ -263,7 +290,7 @@ def top_gear(way: Way) -> str:
         gained = after.downshifts_under_drive - before.downshifts_under_drive
     if gained:
         count = "one downshift" if abs(gained) == 1 else f"{abs(gained)} downshifts"
-        parts.append(f"{count} {'more' if gained > 0 else 'fewer'} under drive")
+        parts.append(f"{count} {'more' if gained > 0 else 'fewer'} while pulling")
     return ", ".join(part for part in parts if part)
 
 

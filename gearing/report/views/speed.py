@@ -5,6 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Literal
 
+import numpy as np
+from scipy.interpolate import make_interp_spline
+
 from gearing.messages.display import Display, digits
 from gearing.messages.told import told_of
 from gearing.report.phrases import (
@@ -22,10 +25,10 @@ from gearing.report.phrases import (
     with_interval,
 )
 from gearing.report.views.answer import Answer
+from gearing.statistics.estimate import Estimate
 
 if TYPE_CHECKING:
     from gearing.results.record import Results
-    from gearing.statistics.estimate import Estimate
 
 SWAPPED = "periods-swapped"
 CONTRADICTS = "declared-contradicts-logs"
@@ -49,6 +52,20 @@ def needle(results: Results) -> Estimate:
     return inverse(results.speed.needle_ratio.of(present(results)))
 
 
+def true_by_needle(results: Results, side: str, shown_kmh: float) -> Estimate:
+    """True speed [km/h] where the needle shows so much: the correction as the results have it,
+    straight between its rows and beyond them."""
+    table = results.speed.needle_correction.table
+    rows = [(row.shown_kmh, row.true_kmh.of(side)) for row in table]
+    found = [(at, true.value, true.low, true.high) for at, true in rows if true.known]
+    ratio = inverse(results.speed.needle_ratio.of(side))
+    if len(found) < 2 or any(end is None for row in found for end in row):
+        return ratio.map(lambda one: one * shown_kmh)
+    at, *lines = np.array(found).T
+    value, low, high = (float(make_interp_spline(at, y, k=1)(shown_kmh)) for y in lines)
+    return Estimate(value, low, high, ratio.n, ratio.method)
+
+
 def speed_answer(results: Results, display: Display) -> Answer:
     """The answer to the first question, of results told for their reader."""
     speed = results.speed
@@ -70,8 +87,9 @@ def _by_needle(results: Results, display: Display, answer: Answer) -> Answer:
     if read.value is None:
         return answer
     at, unit = digits(display.round_speed, 0), display.speed_unit
-    corrected = _corrected(results, display)
-    true = with_interval(corrected or read.map(lambda ratio: display.round_speed * ratio), 1)
+    shown_kmh = display.round_speed / display.speed(1.0)
+    corrected = true_by_needle(results, present(results), shown_kmh).map(display.speed)
+    true = with_interval(corrected, 1)
     count = count_phrase(read)
     swapped = looks_swapped(results)
     short = f"At {at} {unit} on the needle you do {true} {unit}"
@@ -83,16 +101,6 @@ def _by_needle(results: Results, display: Display, answer: Answer) -> Answer:
         settled=answer.settled or not swapped,
         sure=f"From {count}" if count else answer.sure,
     )
-
-
-def _corrected(results: Results, display: Display) -> Estimate | None:
-    """True speed where the needle shows the round one, by the correction at that speed."""
-    at = display.round_speed
-    for row in results.speed.needle_correction.table:
-        true = row.true_kmh.of(present(results))
-        if abs(display.speed(row.shown_kmh) - at) < 0.01 * at and true.known:
-            return true.map(display.speed)
-    return None
 
 
 def _factor_answer(results: Results, display: Display, shown: Estimate) -> Answer:
