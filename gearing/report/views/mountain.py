@@ -57,6 +57,12 @@ VERDICTS = {
     "does not suit": "gearing does not suit",
     _OPEN: _OPEN,
 }
+_SHORT = {
+    "suits": "the gearing suits",
+    "suits with care": "take care on",
+    "does not suit": "the gearing does not suit",
+    _OPEN: "cannot tell yet on",
+}
 _SMALL_KWH = 0.05  # of less work by the service brakes nobody needs to be told
 
 
@@ -130,7 +136,7 @@ def _short(results: Results, routes: Sequence[Named]) -> str:
             where = names[0] if len(names) == 1 else f"{len(names)} drives"
             if worst == "suits" and len(names) > 1:
                 where = "every route"
-            told = f"{where}: {VERDICTS[worst]}"
+            told = f"{_SHORT[worst]} {where}"
             return f"{engine}; {told}" if engine else capital(told)
     present = _present(results).value
     if engine or present is None:

@@ -163,11 +163,14 @@ def _facts(frames: dict[str, pl.DataFrame], display: Display) -> tuple[str, ...]
 
 
 def _wheels(results: Results, display: Display) -> tuple[Wheel, ...]:
+    """Both tires drawn to one scale; none of a vehicle that kept its tires."""
+    if display.role == "control":
+        return ()
     turns = ((side, results.speed.revolutions_per_km.of(side).value) for side in SIDES)
     radii = {side: 1000 / (2 * math.pi * per_km) for side, per_km in turns if per_km}
     scale = 60 / max(radii.values(), default=1.0)
     return tuple(
-        Wheel(side, radius * scale, display.tires(side).removesuffix(" tires"))
+        Wheel(side, radius * scale, display.tires(side).split()[0])
         for side, radius in radii.items()
     )
 
