@@ -88,8 +88,46 @@ def _guarded(command: Callable[..., None]) -> Callable[..., None]:
     return wrapped
 
 
+class _Command(click.Command):
+    """A command that answers wrong words with its example."""
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        """The words as options and arguments."""
+        try:
+            return super().parse_args(ctx, args)
+        except (click.NoSuchOption, click.BadParameter) as error:
+            if not isinstance(error, click.MissingParameter):
+                raise
+            told = f"{error.format_message()} {self.epilog}"
+        except click.UsageError as error:
+            told = f"{error.format_message()}. {self.epilog}"
+        raise click.UsageError(told, ctx)
+
+
 class _Commands(click.Group):
     """The commands; what the shell did to the standard streams is dealt with around them all."""
+
+    command_class = _Command
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """The command named; one that is not known is answered with what there is."""
+        try:
+            return super().resolve_command(ctx, args)
+        except click.UsageError as error:
+            told = error.format_message()
+        word, path = args[0], Path(args[0])
+        if word in ("help", "version"):
+            told = f"For that write gearing --{word}."
+        elif path.suffix.lower() == ".toml":
+            told = f"{told} To run a study file: gearing run {word}"
+        elif path.exists():
+            told = f"{told} To see how logs would be read: gearing inspect {word}"
+        elif "Did you mean" not in told:
+            listed = (f"  {name:<11} {one.short_help}" for name, one in self.commands.items())
+            told = "\n".join([f"{told} There are:", "", *listed])
+        raise click.UsageError(told, ctx)
 
     def main(self, *args: Any, **extra: Any) -> Any:
         """Run the command named; what cannot be written of its help is told, with status 2."""
@@ -234,11 +272,16 @@ def inspect(
 
     if study_out is not None:
         if len(files) != 1:
-            raise click.UsageError("--write-study takes one folder of logs.")
+            raise click.UsageError(
+                "--write-study takes one folder of logs, as in: "
+                "gearing inspect --write-study study.toml MY_LOGS"
+            )
         print_text("\n".join(write_starting_study(study_out, files[0], joined)))
         return
     if not files:
-        raise click.UsageError("Name one or more log files, or a folder of them.")
+        raise click.UsageError(
+            "Name one or more log files, or a folder of them, as in: gearing inspect trip.csv"
+        )
     print_text(inspect_files(files, columns_from, as_json=form == "json", width=screen_width()))
 
 
@@ -261,7 +304,10 @@ def tires(sizes: tuple[str, ...], units: Units | None, form: str) -> None:
     from gearing.results import dumps, plain
 
     if len(sizes) < 2:
-        raise click.UsageError("Name two or more sizes, the one to compare with first.")
+        raise click.UsageError(
+            "Name two or more sizes, the one to compare with first, as in: "
+            "gearing tires 245/70R19.5 265/70R19.5"
+        )
     first, *further = found = compare_all(sizes)
     if form == "json":
         print_text(dumps(plain(first) | {"further": plain(further)}).removesuffix("\n"))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from pathlib import Path, PurePath
 
 import polars as pl
@@ -11,7 +12,7 @@ from gearing.logs.archives import LogFileError
 from gearing.logs.assign import candidates
 from gearing.logs.endings import is_log, is_of_report, shown_name
 from gearing.logs.ledger import Ledger
-from gearing.logs.notebook_columns import FILLUPS, named_by_unit
+from gearing.logs.notebook_columns import DASH, FILLUPS, named_by_unit
 from gearing.logs.table import Table, read_tables
 from gearing.logs.text import load_text
 from gearing.messages import Message, message
@@ -36,6 +37,9 @@ _TOLD = {
 }
 _TABLES = (".csv", ".tsv", ".txt")
 _TIME_OF_DAY = r"(?i)[ tT]+\d{1,2}[:.h]\d{2}.*$"
+_SECONDS = r"(\d{1,2}[:.h]\d{2})[:.]\d{2}.*$"
+# what may stand beside a reading of the dash: when, what a receiver showed, what nobody knows
+_BESIDE_DASH = ("date", "time", "gps_speed_mps", None)
 LARGEST_NOTEBOOK = 65_536  # bytes: twenty years of fill-ups; logs are larger
 HEAD = 4_096
 OF_OWN_DAY = 0.5  # of a notebook's rows; a log has many of one day
@@ -48,13 +52,13 @@ def logs_in(folder: Path) -> list[Path]:
 
 
 def kept_beside(path: Path) -> str:
-    """What a file is that a study names beside its logs, by its name, or a notebook of fill-ups
-    by its headings; empty where it is a log."""
+    """What a file is that a study names beside its logs, by its name or, of a notebook, by its
+    headings; empty where it is a log."""
     stem = path.name.partition(".")[0]
     if path.parent.name.lower() in _ROUTES:
         return "road profile"
     named = next((what for what, words in _BESIDE.items() if words.fullmatch(stem)), "")
-    return named or ("fill-ups" if _is_notebook(path) else "")
+    return named or _notebook(path)
 
 
 def skipped_in(folder: Path) -> list[Skipped]:
@@ -80,29 +84,40 @@ def _files_in(folder: Path) -> list[Path]:
     ]
 
 
-def _is_notebook(path: Path) -> bool:
-    """Whether a small table has the headings of fill-ups, date, odometer and volume, and a row a
-    day at most."""
+def _notebook(path: Path) -> str:
+    """What a small table is by its headings: fill-ups (date, odometer and volume, a row a day at
+    most), or readings of the dash (what needle or odometer showed, a row a minute at most, and
+    nothing else that a log carries)."""
     if PurePath(path.name.lower()).suffix not in _TABLES:
-        return False
+        return ""
     try:
         if not path.is_file() or path.stat().st_size > LARGEST_NOTEBOOK:
-            return False
-        head = load_text(path).data[:HEAD]
+            return ""
+        data = load_text(path).data
+        head = data[:HEAD]
         table = read_tables(head[: head.rfind(b"\n") + 1], Ledger(path.name))[0]
     except (OSError, LogFileError):
-        return False
+        return ""
     found = candidates(table.layout.headings, table.layout.units, (), companion=True)
-    mine = named_by_unit(found, FILLUPS)
-    columns = {one.target: one.column for one in mine}
+    columns = {one.target: one.column for one in named_by_unit(found, FILLUPS)}
     dated = columns.get("date") or columns.get("time")
-    return (
-        dated is not None
-        and {"volume_l", "indicated_distance_m"} <= columns.keys()
-        and _days_apart(table, dated)
-    )
+    if dated is None:
+        return ""
+    if {"volume_l", "indicated_distance_m"} <= columns.keys():
+        return "fill-ups" if _days_apart(table, dated) else ""
+    columns = {one.target: one.column for one in named_by_unit(found, DASH)}
+    shown = set(DASH) & columns.keys()
+    alone = columns.keys() <= {*DASH, *_BESIDE_DASH} and len(data) <= HEAD
+    return "dash readings" if shown and alone and _minutes_apart(table, columns) else ""
 
 
 def _days_apart(table: Table, column: str) -> bool:
     days = table.frame[column].cast(pl.String).drop_nulls().str.replace(_TIME_OF_DAY, "")
     return len(days) > 1 and days.n_unique() > OF_OWN_DAY * len(days)
+
+
+def _minutes_apart(table: Table, columns: Mapping[str | None, str]) -> bool:
+    named = [columns[role] for role in ("date", "time") if role in columns]
+    moments = pl.concat_str(pl.col(named).cast(pl.String), separator=" ", ignore_nulls=True)
+    minutes = table.frame.select(moments.str.replace(_SECONDS, "$1")).to_series()
+    return len(minutes) > 1 and minutes.n_unique() == len(minutes)

@@ -176,7 +176,12 @@ def _expanded(paths: Sequence[Path]) -> tuple[list[Path], list[Skipped]]:
     problems = [
         problem_of(message("no-such-file"), file=shown_name(path))
         for path in paths
-        if not path.exists()
+        if not path.exists() and path.suffix.lower() != ".toml"
+    ]
+    problems += [
+        problem_of(message("no-such-file/study", file=UserText(str(path), "file")))
+        for path in paths
+        if path.suffix.lower() == ".toml"
     ]
     if problems:
         raise GearingError(tuple(problems))

@@ -95,7 +95,7 @@ def study_text(look: FolderScan, seen: LogSummary, study: Path) -> str:
         *_vehicle(us=seen.us),
         *_periods(look, seen, study),
         *_columns(seen),
-        *_rest(look, study),
+        *_rest(look, study, us=seen.us),
     ]
     return "\n".join(parts) + "\n"
 
@@ -125,7 +125,9 @@ def _good_for(seen: LogSummary) -> Iterator[Message]:
         yield message("starting-good", part=UserText(part), logs=logs, all=seen.looked)
     for part, drives in seen.together.items():
         yield message("starting-good/joined", part=UserText(part), drives=drives)
-    for part, lacks in seen.missing.items():
+    # what notebooks carry is told below, and no log lacks it
+    notebooks = seen.evidence.fills or seen.evidence.needle or seen.evidence.odometer
+    for part, lacks in () if notebooks else seen.missing.items():
         yield message("starting-lacks", part=UserText(part), lacks=Items(tuple(lacks), ","))
     if seen.by_zone:
         yield message("starting-zone", parts=names(seen.by_zone, joint=","))
@@ -250,10 +252,20 @@ def _columns(seen: LogSummary) -> list[str]:
     return [*lines, ""]
 
 
-def _rest(look: FolderScan, study: Path) -> list[str]:
+def _rest(look: FolderScan, study: Path, *, us: bool) -> list[str]:
+    us_money, metric_money = (
+        ("4.10 USD/gal", "6000 mi", "2400 USD"),
+        ("1.70 EUR/L", "10000 km", "2400 EUR"),
+    )
+    price, year, cost = us_money if us else metric_money
     lines = [
         "# [claim]  # what the tires are said to save",
         "# consumption_change_percent = -4",
+        "",
+        "# [money]  # for what a saving is worth a year, and when the tires have paid",
+        f"# fuel_price = {quoted(price)}",
+        f"# distance_per_year = {quoted(year)}",
+        f"# cost = {quoted(cost)}",
         "",
     ]
     for path in look.routes or (Path("routes/cold_spring.csv"),):

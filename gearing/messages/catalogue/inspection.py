@@ -78,6 +78,11 @@ _MANY = (
     Template("not-read", "Could not be read: {files} {files:file|files}", example={"files": 2}),
     Template("skipped-files", "Skipped: {files} {files:file|files}", example={"files": 2}),
     Template("of-a-file", "{file}: {why}", example={"file": _FILE, "why": Message("spreadsheet")}),
+    Template(
+        "of-a-file/mend",
+        "{file}: {why} {why:remedy}",
+        example={"file": _FILE, "why": Message("no-records")},
+    ),
     Template("and-more", "and {more} more", example={"more": 3}),
     Template(
         "question-of",

@@ -142,6 +142,13 @@ _FLEET = (
 _INSPECTION = (
     Template("no-such-file", "is not there.", "Check the name; a folder may be named too.", _E),
     Template(
+        "no-such-file/study",
+        "this is a study file, not a log.",
+        "gearing run {file} runs it; gearing inspect takes logs, or a folder of them.",
+        _E,
+        example={"file": UserText("study.toml", "file")},
+    ),
+    Template(
         "no-logs/here",
         "holds no logs; looked for {endings}.",
         "Name the files themselves if they end otherwise.",

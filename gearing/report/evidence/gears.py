@@ -86,8 +86,8 @@ def logged_climb_table(results: Results, display: Display) -> Table:
         .figure(oil, lambda row: row[2].peak_transmission_oil_c, 0, warm)
         .table(
             "Hills in the logs, and the road model driven over them",
-            note="Logs / model. A downshift: a lower gear from one piece of road to the next, counted "
-            "alike in both, whether the engine pulls or not.",
+            note="Logs / model. A downshift: a lower gear from one piece of road to the next, "
+            "counted alike in both, whether the engine pulls or not.",
         )
     )
 

@@ -33,6 +33,7 @@ if TYPE_CHECKING:
 SWAPPED = "periods-swapped"
 CONTRADICTS = "declared-contradicts-logs"
 NOTHING_TO_SET = 0.002  # off one: about what a whole revolution per mile is worth
+_SURE = 0.004  # the width of a factor's interval whose fourth decimal says something
 SEE_WHICH = "Next: see which logs are from before and which from after, and run again"
 _QUESTION = "Speed and distance"
 
@@ -258,14 +259,14 @@ def _speed_next(results: Results, display: Display, shown: Estimate) -> tuple[st
         return nothing, joined((f"{nothing}: {now} {display.revolutions_unit} is right.", told))
     if _may_be_one(shown):
         return nothing, joined((f"{nothing}, as far as these logs tell.", told))
-    divide = f"divided by {digits(shown.value or 1.0, 4)}"
+    divide, short = f"divided by {digits(shown.value or 1.0, 4)}", _as_sure(shown)
     if not should_be:
         reason = clause(results.speed.programmed_revolutions_per_km.should_be.why)
         step = (
             "Next: have the computer that counts speed reprogrammed: what it holds as revolutions, "
             f"{divide} (the figure itself is not known: {reason})."
         )
-        return f"Program: its revolutions {divide}", joined((step, told))
+        return f"Divide the computer's revolutions by {short}", joined((step, told))
     to_set, was = f"{should_be} {display.revolutions_unit}", f" (now {now})" if now else ""
     by = declared_by(results)
     if not by or not now:
@@ -276,7 +277,17 @@ def _speed_next(results: Results, display: Display, shown: Estimate) -> tuple[st
         "Next: have the computer that counts speed reprogrammed: what it holds as revolutions, "
         f"{divide}. {by} that is about {to_set}{was}{_ends(results, display)}."
     )
-    return f"Program its revolutions {divide} (about {now} to {should_be})", joined((step, told))
+    return (
+        f"Divide the computer's revolutions by {short} (about {now} to {should_be})",
+        joined((step, told)),
+    )
+
+
+def _as_sure(factor: Estimate) -> str:
+    """A factor with as many decimals as its interval lets stand."""
+    if factor.value is None or factor.low is None or factor.high is None:
+        return digits(factor.value or 1.0, 4)
+    return digits(factor.value, 4 if factor.high - factor.low < _SURE else 3)
 
 
 def programmed(results: Results, display: Display) -> tuple[str, str]:
