@@ -67,7 +67,7 @@ def overview(
         for reading in readings
         if reading.failures and not reading.rows_used
     ]
-    blocks.append(_named(message("not-read", files=len(unread)), unread, "of-a-file/mend"))
+    blocks.append(_named(message("not-read", files=len(unread)), unread, mend=True))
     blocks.append(_named(message("skipped-files", files=len(skipped)), skipped))
     questions = merged_questions([*readings, *asking])
     if questions:
@@ -155,10 +155,13 @@ def _columns(group: Sequence[Reading]) -> tuple[Column, ...]:
     return tuple(merged)
 
 
-def _named(title: Message, files: Sequence[tuple[str, Message]], code: str = "of-a-file") -> str:
+def _named(title: Message, files: Sequence[tuple[str, Message]], *, mend: bool = False) -> str:
     if not files:
         return ""
-    told = [message(code, file=UserText(name, "file"), why=why) for name, why in files[:MAX_NAMED]]
+    told = [
+        message("of-a-file/mend" if mend else "of-a-file", file=UserText(name, "file"), why=why)
+        for name, why in files[:MAX_NAMED]
+    ]
     if len(files) > MAX_NAMED:
         told.append(message("and-more", more=len(files) - MAX_NAMED))
     return "\n".join([str(title), *(f"  {printable(str(one))}" for one in told)])

@@ -71,9 +71,9 @@ def _chart(
         layers = [_never_low(frame), *layers, *_commercial_limit(display, max(speeds))]
     told = [
         f"{display.on(side)}, {digits(display.round_speed, 0)} {unit} shown is "
-        f"{digits(at.value, 1)} true"
+        f"{digits(found.value, 1)} true"
         for side in draw.SIDES
-        if (at := true(side, display.round_speed)).value is not None
+        if (found := true(side, display.round_speed)).value is not None
     ]
     return draw.Chart(
         key=key,
