@@ -8,6 +8,7 @@ from dataclasses import replace
 
 from gearing.logs.answers import usable_for
 from gearing.logs.beside import Skipped
+from gearing.logs.column_rule import rule_line
 from gearing.logs.describe import (
     ASIDE_ROWS,
     ASIDE_VALUES,
@@ -62,17 +63,29 @@ def overview(
     )
     blocks = [str(counted_all)]
     blocks += [_recorder(group, width) for group in groups]
-    unread = [
-        (reading.file, message_of(reading.failures[0]))
-        for reading in readings
-        if reading.failures and not reading.rows_used
-    ]
-    blocks.append(_named(message("not-read", files=len(unread)), unread, mend=True))
+    unread_logs = [one for one in readings if one.failures and not one.rows_used]
+    title = message("not-read", files=len(unread_logs))
+    blocks.append(_named(title, _by_reason(unread_logs), mend=True) if unread_logs else "")
     blocks.append(_named(message("skipped-files", files=len(skipped)), skipped))
     questions = merged_questions([*readings, *asking])
     if questions:
         blocks.append("\n".join(["Questions", *(_question(one) for one in questions)]))
+    blocks += [_not_known(group) for group in [*groups, unread_logs]]
     return [block for block in blocks if block]
+
+
+def _by_reason(unread: Sequence[Reading]) -> list[tuple[str, Message]]:
+    """Each reason once, with the first log it is of and how many others."""
+    logs: dict[Message, list[str]] = {}
+    for one in unread:
+        logs.setdefault(message_of(one.failures[0]), []).append(one.file)
+    return [(_like(files), why) for why, files in logs.items()]
+
+
+def _like(files: Sequence[str]) -> str:
+    """The first of some logs, and how many are like it."""
+    first, more = printable(files[0]), len(files) - 1
+    return str(message("and-like-it", file=UserText(first, "file"), more=more)) if more else first
 
 
 def next_steps(
@@ -104,11 +117,10 @@ def _logs(number: int) -> Message:
 
 def _recorder(group: Sequence[Reading], width: int | None) -> str:
     first = group[0]
-    file, more = UserText(printable(first.file), "file"), len(group) - 1
     used = [reading for reading in group if reading.samples.height]
     read = sum(reading.rows_read for reading in group)
     lines = [
-        str(message("and-like-it", file=file, more=more)) if more else file.text,
+        _like([reading.file for reading in group]),
         f"  {dialect_words(first)}",
         counted(read, sum(reading.rows_used for reading in group)),
     ]
@@ -153,6 +165,25 @@ def _columns(group: Sequence[Reading]) -> tuple[Column, ...]:
             )
         )
     return tuple(merged)
+
+
+def not_known(readings: Sequence[Reading]) -> list[str]:
+    """Lines for [columns], to be filled in, of numbers in a log that has no heading known but the
+    time's; with the range of each as written. Empty where any is known."""
+    for one in readings:
+        numbers = [c for c in one.columns if c.channel is None and c.low is not None]
+        if numbers and not any(c.channel not in (None, "time") for c in one.columns):
+            return [
+                f"{rule_line(c.heading, '?', '?')}  # {c.low:.6g} to {c.high:.6g}"
+                for c in numbers[:MAX_LINES]
+            ]
+    return []
+
+
+def _not_known(group: Sequence[Reading]) -> str:
+    lines = not_known(group)
+    told = (str(message("no-heading-known")), *(f"  {printable(line)}" for line in lines))
+    return "\n".join(told) if lines else ""
 
 
 def _named(title: Message, files: Sequence[tuple[str, Message]], *, mend: bool = False) -> str:

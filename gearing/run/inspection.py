@@ -19,7 +19,8 @@ from gearing.logs.column_rule import ColumnRule, rules_for
 from gearing.logs.describe import as_text, describe, printable
 from gearing.logs.endings import LOG_ENDINGS, file_name, shown_name
 from gearing.logs.model import Reading
-from gearing.logs.overview import next_steps, overview
+from gearing.logs.overview import next_steps, not_known, overview
+from gearing.logs.questions import merged_questions
 from gearing.logs.timestamps.date_order import settled_orders
 from gearing.messages import GearingError, Message, Problem, UserText, message, names, problem_of
 from gearing.messages.columns import reflowed
@@ -88,7 +89,9 @@ def inspect_files(
             channels = frozenset(name for one in readings for name in one.samples.columns)
             told = [f"  {line}" for line in beside_lines(beside)]
             blocks += ["\n".join([str(message("beside")), *told])] if told else []
-            blocks.append("\n".join(carried_lines(evidence_in(channels, beside, profiles))))
+            asked = bool(merged_questions([*readings, *beside.files]) or not_known(readings))
+            evidence = evidence_in(channels, beside, profiles, asked=asked)
+            blocks.append("\n".join(carried_lines(evidence)))
         named = shown_name(folder) if folder else ""
         steps = next_steps(readings, named, study is not None, beside.files)
         return reflowed("\n\n".join([*blocks, steps]), width)

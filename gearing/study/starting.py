@@ -242,13 +242,16 @@ def _split(seen: LogSummary) -> list[str]:
 
 def _columns(seen: LogSummary) -> list[str]:
     """Each question's lines, commented out: the user takes the # off the right one."""
-    if not seen.questions:
+    if not seen.questions and not seen.not_known:
         return []
     lines = [f"[columns]  # {message('starting-doubt')}"]
     for question in seen.questions:
         told = message("question-of", question=question.told, where=question.where)
         lines.append(f"# {_safe(str(told))} {_safe(question.remedy)}".rstrip())
         lines += [f"# {_safe(line)}" for line in question.lines]
+    if seen.not_known:
+        lines.append(f"# {message('starting-not-known')}")
+    lines += [f"# {_safe(line)}" for line in seen.not_known]
     return [*lines, ""]
 
 
@@ -292,9 +295,12 @@ def _next_steps(path: Path, text: str, look: FolderScan, seen: LogSummary) -> li
             )
     if seen.local:
         told.append(message("starting-local", logs=seen.local))
-    if seen.questions:
-        told.append(message("starting-left", headings=len(seen.questions)))
-    unread = [UserText(name, "file") for name, _ in seen.unread[:5]]
-    told += [message("starting-unread", what=name) for name in unread]
+    left = len(seen.questions) + len(seen.not_known)
+    if left:
+        told.append(message("starting-left", headings=left))
+    if seen.unread:
+        first, more = UserText(seen.unread[0][0], "file"), len(seen.unread) - 1
+        what = message("and-like-it", file=first, more=more) if more else first
+        told.append(message("starting-unread", what=what))
     told += [message("starting-skipped", what=_of(name, why)) for name, why in _not_meant(look)]
     return [*map(str, told), str(message("starting-then", file=file))]

@@ -162,7 +162,7 @@ TEMPLATES: tuple[Template, ...] = (
     ),
     Template(
         "helps-most/answers",
-        "the line under [columns] that answers each question about the notebooks",
+        "the lines under [columns] that answer each question about the headings",
     ),
     Template(
         "helps-most/fills",
