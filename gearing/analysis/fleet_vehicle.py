@@ -101,14 +101,14 @@ def _beside_fuel(results: Mapping[str, Any]) -> dict[str, Any]:
     """What the list of vehicles tells besides fuel."""
     programmed = (results.get("speed") or {}).get("programmed_revolutions_per_km") or {}
     now, should_be = ((programmed.get(key) or {}).get("value") for key in ("now", "should_be"))
-    worth = (results.get("fuel") or {}).get("worth") or {}
+    savings = (results.get("fuel") or {}).get("savings") or {}
     routes = results.get("routes") or ()
     ways = [way for route in routes for way in (route, route.get("reversed") or {})]
     found = {way.get("verdict") for way in ways}
     return {
         "programmed_now_per_km": now,
         "programmed_should_be_per_km": should_be,
-        "years_to_pay": estimate_of(worth.get("years_to_pay"), NOT_FOUND),
+        "years_to_pay": estimate_of(savings.get("years_to_pay"), NOT_FOUND),
         "mountain": next((verdict for verdict in _WORST_FIRST if verdict in found), None),
         "warning_codes": tuple(
             dict.fromkeys(warning["code"] for warning in results.get("warnings") or ())

@@ -93,7 +93,7 @@ def trip_figures(study: Study, records: Sequence[TripRecord]) -> TripFigures:
     """Figures of all trips, and which are fit to be pooled."""
     ordered = sorted(records, key=lambda r: (r.start, r.name))
     rounding = quantizations(ordered, study.vehicle.speed_source)
-    factors = {r.name: raw_factor(r, rounding.hidden_mps(r.name)) for r in ordered}
+    factors = {r.name: raw_factor(r, rounding.quantization_offset_mps(r.name)) for r in ordered}
     known = {name: float(np.log(one[0])) for name, one in factors.items() if one is not None}
     found = identify(study, ordered, known, rounding.contrast_error)
     rows = [
@@ -156,15 +156,17 @@ def driven_speeds(
     )
 
 
-def raw_factor(record: TripRecord, hidden_mps: float) -> tuple[float, float] | None:
-    """True over indicated distance with `hidden_mps` undone, and its relative standard error."""
+def raw_factor(record: TripRecord, quantization_offset_mps: float) -> tuple[float, float] | None:
+    """True over indicated distance, speed's offset undone, and its relative standard error."""
     blocks = record.blocks
     if not record.has_receiver:
         return None
     if blocks.height == 0:
         return _counted_factor(record)
     true = blocks["true_m"].to_numpy()
-    indicated = blocks["indicated_m"].to_numpy() + hidden_mps * blocks["weight"].to_numpy()
+    indicated = (
+        blocks["indicated_m"].to_numpy() + quantization_offset_mps * blocks["weight"].to_numpy()
+    )
     if true.sum() < MIN_FACTOR_M:
         return None
     factor = float(true.sum() / indicated.sum())
@@ -216,7 +218,7 @@ def _row(
     found: tuple[float, float] | None,
     identification: Identification,
 ) -> tuple[object, ...]:
-    hidden = rounding.hidden_mps
+    hidden = rounding.quantization_offset_mps
     factor, error = found if found else (None, None)
     ends = [raw_factor(record, q) for q in (rounding.high_mps, rounding.low_mps)]
     indicated = _indicated_m(record, hidden, factor)
@@ -234,14 +236,16 @@ def _row(
     )  # fmt: skip
 
 
-def _indicated_m(record: TripRecord, hidden_mps: float, factor: float | None) -> float | None:
+def _indicated_m(
+    record: TripRecord, quantization_offset_mps: float, factor: float | None
+) -> float | None:
     """Distance as the computer counts it: summed speed, rounding undone, else the count.
 
     Road without a logged speed is drawn up by the trip's factor; where that is unknown, so is
     the whole if more than a little is missing.
     """
     if record.indicated_m is not None:
-        counted = record.indicated_m + hidden_mps * record.indicated_s
+        counted = record.indicated_m + quantization_offset_mps * record.indicated_s
         if not record.has_receiver:
             return counted
         untold_m = float(record.steps.filter(pl.col("indicated_m").is_null())["distance_m"].sum())
@@ -329,7 +333,7 @@ def road_steps_of(records: Sequence[TripRecord], figures: TripFigures) -> pl.Dat
     )
     factors = {trip: (scale, own) for trip, scale, own in told.iter_rows()}
     for record in sorted(records, key=lambda r: (r.start, r.name)):
-        hidden = figures.rounding.hidden_mps(record.name)
+        hidden = figures.rounding.quantization_offset_mps(record.name)
         moving = pl.col("duration_s") - pl.col("stopped_s")
         scale, own = factors[record.name]
         indicated = pl.col("indicated_m") + hidden * moving

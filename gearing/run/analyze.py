@@ -18,6 +18,7 @@ from gearing.analysis.mountain.doubts import not_as_declared, routes_doubted
 from gearing.analysis.mountain.result import Verdict
 from gearing.analysis.sides import SIDES
 from gearing.analysis.speed import SpeedFinding, find_speed
+from gearing.analysis.speed.misread import without_misread
 from gearing.analysis.speed.turns import for_usual_axle
 from gearing.analysis.trip_figures import TripFigures, road_steps_of, trip_figures
 from gearing.messages import (
@@ -111,6 +112,7 @@ def conclude(
     """
     made = list(records)
     records[:] = [r for r in made if study.holds(r.side, r.start, r.end)]
+    records[:], misread = without_misread(records)
     figures = trip_figures(study, records)
     companions = read_companions(study, figures.trips)
     speed = find_speed(study, records, figures, fillups=companions.fillups)
@@ -154,6 +156,7 @@ def conclude(
             *logs_not_used(reports),
             *unseen_headings(study, ((one.log, one.headings) for one in reports)),
             *times_without_zone(study, reports),
+            *misread,
             *companions.warnings,
             *_of_other_tires(made, records),
             *_expected_left_out(study, speed, final_drive, fuel, mountain),
@@ -324,8 +327,8 @@ def _answered(
     estimates = (
         speed.odometer_factor.before,
         speed.odometer_factor.after,
-        speed.needle_ratio.before,
-        speed.needle_ratio.after,
+        speed.speedometer_ratio.before,
+        speed.speedometer_ratio.after,
         # what is declared alone is no answer of the evidence given
         *([] if final_drive.told else [final_drive.change_percent]),
     )

@@ -259,15 +259,15 @@ def test_worth(world: World) -> None:
         money=Money(fuel_price_per_l=1.1, currency="USD", distance_per_year_m=1e7, cost=2400.0),
     )
     found = answer(world, study=study)
-    assert found.worth is not None
+    assert found.savings is not None
     change = found.change_percent.adjusted.value
     before = found.days.filter(pl.col("side") == "before")
     rate = (before["liters"] - before["idle_liters"]).sum() / before["true_m"].sum()
     assert change is not None
     saved = -change / 100 * rate * 1e7
-    assert found.worth.saving_per_year.value == pytest.approx(saved * 1.1)
+    assert found.savings.saving_per_year.value == pytest.approx(saved * 1.1)
     # 10,180 g of CO2 a US gallon of diesel (EPA; 2778/0.273 of 40 CFR 600.113-12 is 10,176)
-    assert found.worth.co2_kg_per_year.value == pytest.approx(saved * 10.180 / 3.785411784)
+    assert found.savings.co2_kg_per_year.value == pytest.approx(saved * 10.180 / 3.785411784)
 
 
 def test_the_saving_expected_of_fewer_revolutions(found: FuelFinding) -> None:

@@ -117,7 +117,7 @@ def test_logs_that_the_model_is_right_about_change_nothing() -> None:
     (climb,) = finding.climbs
     assert climb.after is not None
     assert climb.after.model is not None
-    assert (climb.after.passes, climb.after.gear) == (3, 4)
+    assert (climb.after.traversals, climb.after.gear) == (3, 4)
     assert climb.after.model.lowest_speed_kmh == pytest.approx(steady_mps() * 3.6, abs=1.5)
     assert climb.after.model.gear == 4
     assert climb.disagrees == ()

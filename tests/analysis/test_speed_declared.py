@@ -121,10 +121,10 @@ def test_a_needle_without_a_receiver_meets_no_rule() -> None:
     study = replace(STUDY, dash=dash)
     made = records(BLIND, study)
     found = find_speed(study, made, trip_figures(study, made))
-    assert not found.needle_ratio.before.known
-    assert not found.needle_ratio.after.known
+    assert not found.speedometer_ratio.before.known
+    assert not found.speedometer_ratio.after.known
     assert [rule.meets for rule in found.rules] == [None] * len(found.rules)
-    assert all(row.after.true_kmh is None for row in found.needle)
+    assert all(row.after.true_kmh is None for row in found.speedometer)
     (one,) = told(dash=dash, drives=BLIND)
     assert "no true speed is logged then" in one.text
 

@@ -79,12 +79,12 @@ def test_the_setting_in_effect_answers_for_now(first: str) -> None:
 
 def test_the_earlier_level_is_told_with_when_it_ended() -> None:
     _, speed = answer(reprogrammed("after-06"))
-    old, new = speed.levels.after
+    old, new = speed.regimes.after
     assert old.odometer_factor.value == pytest.approx(DRIVES.factor["after"], rel=2e-3)
     assert (old.since, old.trips) == ("after-01", 5)
     assert (new.since, new.trips) == ("after-06", 2)
     assert new.odometer_factor == speed.odometer_factor.after
-    assert len(speed.levels.before) == 1
+    assert len(speed.regimes.before) == 1
     warning = next(w for w in speed.warnings if w.code == "computer-reprogrammed")
     assert "From trip after-06" in warning.text
 
@@ -100,7 +100,7 @@ def test_what_the_tires_did_is_told_from_the_levels_next_to_the_change() -> None
 
 def test_before_the_change_too_the_last_setting_is_the_one_that_was_replaced() -> None:
     _, speed = answer(reprogrammed("before-05", side="before", by=0.97))
-    old, new = speed.levels.before
+    old, new = speed.regimes.before
     assert old.odometer_factor.value == pytest.approx(DRIVES.factor["before"], rel=2e-3)
     assert speed.odometer_factor.before == new.odometer_factor
     assert new.odometer_factor.value == pytest.approx(DRIVES.factor["before"] / 0.97, rel=2e-3)
@@ -160,9 +160,9 @@ def test_readings_of_the_needle_from_before_the_setting_say_nothing_of_now() -> 
         return DashReading(at=row["time"], speed_mps=row["indicated_speed_mps"])
 
     study = replace(declared(WORLD), dash=(at("after-02"),))
-    assert not answer(drives, study)[1].needle_ratio.after.known
+    assert not answer(drives, study)[1].speedometer_ratio.after.known
     study = replace(declared(WORLD), dash=(at("after-02"), at("after-06")))
-    ratio = answer(drives, study)[1].needle_ratio.after
+    ratio = answer(drives, study)[1].speedometer_ratio.after
     assert ratio.n == 1
 
 
@@ -239,6 +239,6 @@ def test_a_tank_goes_by_the_factor_of_its_own_trips() -> None:
 
 def test_nothing_steps_where_nothing_was_set() -> None:
     figures, speed = answer(DRIVES.drives)
-    assert [len(speed.levels.of(side)) for side in ("before", "after")] == [1, 1]
-    assert speed.levels.after[0].odometer_factor == speed.odometer_factor.after
+    assert [len(speed.regimes.of(side)) for side in ("before", "after")] == [1, 1]
+    assert speed.regimes.after[0].odometer_factor == speed.odometer_factor.after
     assert figures.verdicts.change_points == ()

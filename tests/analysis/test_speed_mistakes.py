@@ -261,3 +261,18 @@ def test_turns_that_step_where_no_factor_is_known_say_nothing_of_the_factor() ->
     (point,) = answer(drives).change_points
     assert point.kind == "turns changed"
     assert point.text.code == "turns-changed/factor-unknown"
+
+
+@pytest.mark.parametrize("by", [1.05, 0.93, 1.12])
+def test_an_axle_changed_as_well_is_no_swap(by: float) -> None:
+    """The same computer counts the new tires: what else moved is the axle."""
+    other = [
+        replace(d, samples=d.samples.with_columns(pl.col("engine_speed_rpm") * by))
+        if d.side == "after"
+        else d
+        for d in DRIVES.drives
+    ]
+    speed = answer(other)
+    assert "periods-swapped" not in codes(speed)
+    (told,) = [w for w in speed.warnings if w.code == "declared-contradicts-logs"]
+    assert "after.axle_ratio" in told.keys

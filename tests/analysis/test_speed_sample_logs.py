@@ -82,7 +82,7 @@ def test_the_setting_and_the_rounding_are_seen_through(
     assert answer[1].programmed_revolutions_per_km.now.value == pytest.approx(programmed, rel=2e-3)
     assert answer[1].rounding.before.kind == "cut"
     # readings of the needle against its declared excess over the computer
-    needle = answer[1].needle_ratio.before
+    needle = answer[1].speedometer_ratio.before
     expected = truth["vehicle"]["needle_over_computer"] / truth["odometer_factor"]["before"]
     assert needle.low is not None
     assert needle.high is not None

@@ -90,7 +90,7 @@ def test_why_fuel_bought_and_counted_cannot_be_compared_is_told_in_its_table() -
 
 
 def physics(name: str, value: float, unit: str) -> dict[str, Any]:
-    row = {"name": name, "value": value, "unit": unit, "points": 0.1, "learned": 0.1}
+    row = {"name": name, "value": value, "unit": unit, "points": 0.1, "estimated_share": 0.1}
     return {"fuel": {"physics": [row | {"source": "default"}]}}
 
 
@@ -151,7 +151,7 @@ def test_driving_still_to_do_is_told_only_where_the_question_is_open(
 
 def test_a_saving_that_may_be_none_may_never_pay() -> None:
     results = fixture_results.full()
-    worth = results["fuel"]["worth"]
+    worth = results["fuel"]["savings"]
     worth["saving_per_year"] = fixture_results.estimate(1361.0, -561.0, 2884.0)
     worth["years_to_pay"] = fixture_results.estimate(1.69, 0.80, 0.0) | {"high": None}
     shown = next(t for t in section(results).tables if t.caption == "What it is worth")

@@ -36,7 +36,7 @@ def test_the_present_setting_answers_and_the_earlier_is_told() -> None:
     results = full()
     now = estimate(1.0004, 0.9994, 1.0014, 3)
     results["speed"]["odometer_factor"]["after"] = now
-    results["speed"]["levels"] = side(
+    results["speed"]["regimes"] = side(
         [],
         [
             {
@@ -70,7 +70,7 @@ def test_the_present_setting_answers_and_the_earlier_is_told() -> None:
 
 def test_one_level_is_no_matter() -> None:
     results = full()
-    results["speed"]["levels"] = side([], [{"since": "new-15", "at": "2026-03-01"}])
+    results["speed"]["regimes"] = side([], [{"since": "new-15", "at": "2026-03-01"}])
     assert "That holds since" not in fixture_results.sentences(results)[0]
 
 
@@ -237,11 +237,11 @@ def test_a_speedometer_nothing_is_known_of_gets_no_table_of_blanks() -> None:
     known = {"true_kmh": 101.9, "engine_rpm": 2007.0, "gear": 6}
     row = {"shown_kmh": 100.0, "basis": "bus speed taken as shown", "after": known}
     results = full()
-    results["speed"]["needle"] = [row | {"before": nothing}]
+    results["speed"]["speedometer"] = [row | {"before": nothing}]
     shown = needle_table(typed(results), Display("metric"))
     assert shown.rows == (("100", "101.9", "2,007", "6"),)
     assert not any("old tires" in head for head in shown.head)
-    results["speed"]["needle"] = [row | {"before": nothing, "after": nothing}]
+    results["speed"]["speedometer"] = [row | {"before": nothing, "after": nothing}]
     assert needle_table(typed(results), Display("metric")).rows == ()
     for rule in results["speed"]["rules"]:
         rule |= {"figure": None, "figure_low": None, "figure_high": None, "meets": None}

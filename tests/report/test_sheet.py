@@ -97,7 +97,7 @@ def test_the_rules_lie_over_readings_of_the_needle_alone() -> None:
         assert words not in computer.reading
     assert "var(--strip)" not in str(computer.panels)
     ratio = fixture_results.estimate(0.98, 0.97, 0.99, 4, "needle-readings")
-    results["speed"]["needle_ratio"] = fixture_results.side(None, ratio)
+    results["speed"]["speedometer_ratio"] = fixture_results.side(None, ratio)
     needle, computer = speed_charts(typed(results), US)
     assert (needle.key, computer.key) == ("needle", "speed")
     assert "Regulation 39" in needle.reading
@@ -108,7 +108,7 @@ def test_the_rules_lie_over_readings_of_the_needle_alone() -> None:
 def test_five_speeds_and_the_card_are_those_of_the_needle() -> None:
     results = fixture_results.full()
     ratio = fixture_results.estimate(0.98, 0.97, 0.99, 4, "needle-readings")
-    results["speed"]["needle_ratio"] = fixture_results.side(None, ratio)
+    results["speed"]["speedometer_ratio"] = fixture_results.side(None, ratio)
     first = sheet(typed(results), {}, US)
     assert first.speeds is not None
     assert first.card is not None
@@ -125,7 +125,7 @@ def test_five_speeds_and_the_card_are_those_of_the_needle() -> None:
 def test_money_that_may_be_lost_is_not_told_as_saved() -> None:
     results = fixture_results.full()
     assert sheet(typed(results), {}, US).money == "Saves 100 (55 to 150) USD a year."
-    worth = results["fuel"]["worth"]
+    worth = results["fuel"]["savings"]
     worth["saving_per_year"] = fixture_results.estimate(1361.0, -561.0, 2884.0)
     worth["years_to_pay"] = fixture_results.estimate(1.69, 0.80, 0.0) | {"high": None}
     assert sheet(typed(results), {}, US).money == (

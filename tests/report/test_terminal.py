@@ -37,11 +37,13 @@ def test_each_question_begins_with_what_to_do() -> None:
 def test_readings_of_the_needle_answer_before_the_computer() -> None:
     results = fixture_results.full()
     ratio = fixture_results.estimate(0.98, 0.97, 0.99, 4, "needle-readings")
-    results["speed"]["needle_ratio"] = fixture_results.side(None, ratio)
+    results["speed"]["speedometer_ratio"] = fixture_results.side(None, ratio)
     told = printed(study_lines(typed(results), "us"))
     # 60 shown at 0.98 shown for true is 60 / 0.98 = 61.2, from 60.6 to 61.9
     assert "At 60 mph on the needle you do 61.2 (60.6 to 61.9) mph. From 4 readings." in told
-    results["speed"]["needle_ratio"] = fixture_results.side(ratio, None)  # of the old tires alone
+    results["speed"]["speedometer_ratio"] = fixture_results.side(
+        ratio, None
+    )  # of the old tires alone
     assert "by the computer you do" in printed(study_lines(typed(results), "us"))
 
 

@@ -131,7 +131,7 @@ def answers(results: dict[str, Any]) -> tuple[str, ...]:
     factors = [speed["odometer_factor"][side]["value"] for side in BOTH]
     if any(factors):
         first = "odometer factor"
-    elif speed["needle_correction"]["told"]:
+    elif speed["speedometer_correction"]["told"]:
         first = "by the needle"
     elif any(road["holds"] for road in speed["measured"]["roads"]):
         first = "change, by the road"
@@ -215,7 +215,7 @@ def test_the_needles_correction_holds_the_sample_truth(
     """True speed at every speed shown, before and after: the needle shows 1.012 times what the
     computer counts, and that stands to true speed as the odometer factor does."""
     over = TRUTH["vehicle"]["needle_over_computer"]
-    rows = cells["phone GPS and needle"]["speed"]["needle_correction"]["table"]
+    rows = cells["phone GPS and needle"]["speed"]["speedometer_correction"]["table"]
     assert len(rows) >= 5
     for row in rows:
         for side in BOTH:
@@ -268,7 +268,7 @@ def test_a_measured_stretch_tells_the_odometer(cells: dict[str, dict[str, Any]])
 def test_a_measured_stretch_tells_the_needle(cells: dict[str, dict[str, Any]]) -> None:
     found = cells["needle and a measured stretch"]
     assert found["warnings"] == []
-    for row in found["speed"]["needle_correction"]["table"]:
+    for row in found["speed"]["speedometer_correction"]["table"]:
         for side, larger in (("before", 1.0), ("after", MILE_LARGER)):
             true = (row["shown_kmh"] - MILE_OFFSET) / MILE_GAIN * larger
             told = row["true_kmh"][side]

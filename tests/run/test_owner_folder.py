@@ -55,7 +55,7 @@ def test_from_nothing_to_a_page(name: str, tmp_path: Path) -> None:
 
 
 def _speed_holds(results: dict[str, Any], owner: Owner) -> None:
-    rows = results["speed"]["needle_correction"]["table"]
+    rows = results["speed"]["speedometer_correction"]["table"]
     assert len(rows) >= 5
     for row in rows:
         for side in ("before", "after"):

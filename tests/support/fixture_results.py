@@ -159,7 +159,7 @@ def mountain() -> dict[str, Any]:
                 "rise_m": 390.0,
                 "mean_grade_percent": 5.3,
                 "before": {
-                    "passes": 6,
+                    "traversals": 6,
                     "lowest_speed_kmh": 64.0,
                     "full_load_share": 0.7,
                     "downshifts": 4.5,
@@ -364,12 +364,12 @@ def full() -> Results:
                     "deviation": 0.002,
                     "unit": "1/K",
                     "points": 0.62,
-                    "learned": 0.1,
+                    "estimated_share": 0.1,
                     "source": "default",
                 }
             ],
             "chance": {"p": 0.004, "draws": 9999, "block_days": 2, "seed": 1},
-            "worth": {
+            "savings": {
                 "currency": "USD",
                 "saving_per_year": estimate(104.0, 55.0, 152.0),
                 "years_to_pay": unknown("the study gives no cost"),

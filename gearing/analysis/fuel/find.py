@@ -29,6 +29,7 @@ from gearing.analysis.fuel.notebook import Notebook, enough_tanks, notebook_of
 from gearing.analysis.fuel.parts import parts_of
 from gearing.analysis.fuel.plan import plan_of
 from gearing.analysis.fuel.rows import Rows, make_rows
+from gearing.analysis.fuel.savings import savings_of
 from gearing.analysis.fuel.steps import joined_steps, marked
 from gearing.analysis.fuel.tables import (
     days_table,
@@ -38,7 +39,6 @@ from gearing.analysis.fuel.tables import (
 )
 from gearing.analysis.fuel.tanks import TankDistance
 from gearing.analysis.fuel.tread import size_alone, tread_percent
-from gearing.analysis.fuel.worth import worth_of
 from gearing.analysis.pooling import shared_error
 from gearing.analysis.sides import SIDES, BySide
 from gearing.messages import Text, message
@@ -214,7 +214,7 @@ def _of_adjusted(adjusted: Adjusted | None, seed: int, trips: pl.DataFrame) -> d
         nothing = unknown(message("needs-adjusted"))
         return {
             "expected_percent": nothing, "plain_percent": nothing, "physics": (),
-            "day_scatter_percent": None, "persistence": None, "chance": None,
+            "day_scatter_percent": None, "autocorrelation": None, "chance": None,
         }  # fmt: skip
     return {
         "expected_percent": expected_from_gearing(
@@ -223,7 +223,7 @@ def _of_adjusted(adjusted: Adjusted | None, seed: int, trips: pl.DataFrame) -> d
         "plain_percent": plain_check(adjusted),
         "physics": adjusted.physics,
         "day_scatter_percent": 100 * adjusted.change.deviation,
-        "persistence": adjusted.change.persistence,
+        "autocorrelation": adjusted.change.persistence,
         "chance": chance_of(adjusted, seed),
     }
 
@@ -231,11 +231,13 @@ def _of_adjusted(adjusted: Adjusted | None, seed: int, trips: pl.DataFrame) -> d
 def _for_the_owner(ground: _Ground, change: ChangePercent, judgement: Judgement) -> dict[str, Any]:
     """Whether it is enough and what it is worth, by what the verdict rests on."""
     enough = enough_of(ground.facts, ground.compared)
-    worth, why = worth_of(ground.study, change.adjusted, _moving_rate(ground.days))
+    savings, why = savings_of(ground.study, change.adjusted, _moving_rate(ground.days))
     answer = ground.notebook.answer
     if judgement.basis == "fillups" and answer is not None:
         enough = enough_tanks(ground.notebook)
-        worth, why = worth_of(ground.study, change.fillups, answer.finding.liters_per_100km.before)
+        savings, why = savings_of(
+            ground.study, change.fillups, answer.finding.liters_per_100km.before
+        )
     if ground.beyond is not None:
         enough = Enough(None, ground.beyond.told, None, ground.beyond.told)
     return {
@@ -243,8 +245,8 @@ def _for_the_owner(ground: _Ground, change: ChangePercent, judgement: Judgement)
         "smallest_detectable_percent_why": enough.smallest_why,
         "more_driving_km": enough.more_km,
         "more_driving_km_why": enough.more_why,
-        "worth": worth,
-        "worth_why": why,
+        "savings": savings,
+        "savings_why": why,
     }
 
 

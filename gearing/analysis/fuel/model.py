@@ -52,7 +52,7 @@ class Physics:
     """One thing physics knows only within a range: what was taken, and how far it may be off.
 
     `points` is what one standard deviation of it does to the adjusted change [percent points];
-    `learned` tells how much of the range the logs themselves took away (0 none, 1 all).
+    `estimated_share` tells how much of the range the logs themselves took away (0 none, 1 all).
     """
 
     name: str
@@ -60,7 +60,7 @@ class Physics:
     deviation: float
     unit: str
     points: float
-    learned: float
+    estimated_share: float
     source: str  # "study" | "default"
 
 
@@ -86,7 +86,7 @@ class Amount:
 
 
 @dataclass(frozen=True, slots=True)
-class Worth:
+class Savings:
     """What the adjusted change is worth: money a year, when the cost is back, CO2 [kg a year]."""
 
     currency: str
@@ -171,13 +171,13 @@ class FuelFinding:
     physics: tuple[Physics, ...]
     physics_half_width_percent: float | None  # of the adjusted interval, if days were endless
     day_scatter_percent: float | None
-    persistence: float | None
+    autocorrelation: float | None
     size_change_percent: Estimate  # what is left of the adjusted change without the tread's part
     tread_percent: Estimate  # that part, from published figures
     chance: Chance | None
     plain_percent: Estimate  # the adjusted days by Welch's t, physics taken as known: a check
-    worth: Worth | None
-    worth_why: Text | None
+    savings: Savings | None
+    savings_why: Text | None
     plan: Plan | None
     set_apart_km: dict[str, float]  # driving marked and left out of the comparison, by reason
     weather_used: Text  # how wind entered, in words

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from gearing.analysis.identification.identify import Identification
-from gearing.analysis.identification.judgement import Hypothesis
+from gearing.analysis.identification.judgement import Hypothesis, tire_figures
 from gearing.analysis.sides import SIDES
 from gearing.messages import Items, Message, Quantity, StudyWarning, message, names, warning
 from gearing.study.model import Study
@@ -59,7 +59,6 @@ def _fit(found: Identification, reading: Hypothesis) -> Items | Message:
     at = judgement.hypotheses.index(reading)
     parts: list[Message] = []
     for name in reading.wrong:
-        kind, _, side = name.rpartition(" ")
         if name == "swapped":
             parts.append(message("fit/swapped"))
         elif name == "axle":
@@ -67,17 +66,17 @@ def _fit(found: Identification, reading: Hypothesis) -> Items | Message:
         elif name == "axle change":
             parts.append(message("fit/axle-change", ratio=_ratio(judgement.axle[1].mean[at])))
         else:
-            period = SIDES.index(side)
-            figure = (found.declared.size if kind == "size" else found.declared.published).of(side)
-            tire = float(judgement.circumference[period].mean[at])
-            if figure is not None:
-                parts.append(
-                    message(
-                        "fit/size" if kind == "size" else "fit/published",
-                        by=_by(tire - figure.log),
-                        after=side == "after",
-                    )
-                )
+            figures = tire_figures(found.declared, name)
+            (side, figure), both = figures[0], len(figures) > 1
+            tire = float(judgement.circumference[SIDES.index(side)].mean[at])
+            if figure is None:
+                continue
+            by, size = _by(tire - figure.log), name.startswith("size")
+            if both:
+                parts.append(message("fit/size-both" if size else "fit/published-both", by=by))
+            else:
+                after = side == "after"
+                parts.append(message("fit/size" if size else "fit/published", by=by, after=after))
     return Items(tuple(parts)) if parts else message("fit/none")
 
 

@@ -17,6 +17,7 @@ import numpy as np
 
 from gearing.analysis.identification.declared import Declared, Figure
 from gearing.analysis.identification.links import Link
+from gearing.analysis.sides import SIDES
 from gearing.statistics.arrays import Array
 from gearing.statistics.mixture import Mixture
 
@@ -24,7 +25,11 @@ from gearing.statistics.mixture import Mixture
 PARAMETERS = 4
 OF_CHANGE = np.array([0.0, 1.0, 1.0, -1.0])  # of log_axle_turns, in those
 # common practice, no source: how far off a figure is that is plainly wrong, and how often
-WRONG = {"axle": 0.03, "axle change": 0.02, "size": 0.03, "published": 0.03, "swapped": 0.02}
+WRONG = {
+    "axle": 0.03, "axle change": 0.02, "size": 0.03, "published": 0.03, "swapped": 0.02,
+    # both alike: another rim in both sizes, both figures from a sheet of other tires
+    "sizes": 0.02, "published figures": 0.02,
+}  # fmt: skip
 WRONG_AXLE, WRONG_TIRE = 0.12, 0.1
 # of what is not declared at all: any axle; any tire of a heavy vehicle, and a change of it
 ANY_AXLE = (float(np.log(4.3)), 0.35)
@@ -84,6 +89,10 @@ class Judgement:
         """The likeliest hypothesis."""
         return self.hypotheses[0]
 
+    def chance(self, wrong: str) -> float:
+        """Probability that this declaration ("axle", "size after", "swapped", ...) is wrong."""
+        return sum(h.weight for h in self.hypotheses if wrong in h.wrong)
+
     @property
     def contradicted(self) -> tuple[str, ...]:
         """Study keys that do not fit, where some declaration is more likely wrong than not."""
@@ -112,7 +121,7 @@ def judge(
     priors = [_prior(declared, wrong) for wrong in switches]
     mean = np.stack([one[0] for one in priors])
     covariance = np.stack([one[1] for one in priors])
-    odds = np.array([_log_odds(wrong) + _figures_agree(declared, wrong) for wrong in switches])
+    odds = np.array([_log_odds(w) + one[2] for w, one in zip(switches, priors, strict=True)])
     tags: list[tuple[int, str, tuple[str, ...]]]
     tags = [(-1, "otherwise", wrong) for wrong in switches]
     if not links:
@@ -187,7 +196,9 @@ def _switches(declared: Declared) -> list[tuple[str, ...]]:
         names += [f"size {side}"] if declared.size.of(side) else []
         names += [f"published {side}"] if declared.published.of(side) else []
     if declared.size.before and declared.size.after:
-        names.append("swapped")
+        names += ["swapped", "sizes"]
+    if declared.published.before and declared.published.after:
+        names.append("published figures")
     return [(), *((n,) for n in names), *itertools.combinations(names, 2)]
 
 
@@ -196,36 +207,29 @@ def _log_odds(wrong: tuple[str, ...]) -> float:
                      for name in wrong))  # fmt: skip
 
 
-def _figures_agree(declared: Declared, wrong: tuple[str, ...]) -> float:
-    """Log likelihood that size and published figure of each tire differ as they do."""
-    total = 0.0
-    for side in ("before", "after"):
-        size, published = declared.size.of(side), declared.published.of(side)
-        if size is not None and published is not None:
-            spread = np.hypot(
-                WRONG_TIRE if f"size {side}" in wrong else size.error,
-                WRONG_TIRE if f"published {side}" in wrong else published.error,
-            )
-            total += float(np.log(_normal(size.log - published.log, float(spread))))
-    return total
-
-
 def _keys(declared: Declared, name: str) -> tuple[str, ...]:
     """The study keys that a wrong declaration is about."""
-    kind, _, side = name.rpartition(" ")
     if name == "swapped":
         return ("before", "after")
     if name == "axle change":
         return ("after.axle_ratio",)
     if name == "axle":
-        figure = declared.axle.before or declared.axle.after
-    else:
-        figure = (declared.size if kind == "size" else declared.published).of(side)
-    return (figure.key,) if figure else ()
+        axle = declared.axle.before or declared.axle.after
+        return (axle.key,) if axle else ()
+    return tuple(figure.key for _, figure in tire_figures(declared, name) if figure)
 
 
-def _prior(declared: Declared, wrong: tuple[str, ...]) -> tuple[Array, Array]:
-    """Mean and covariance of the four parameters by the declarations, those `wrong` set free."""
+def tire_figures(declared: Declared, name: str) -> tuple[tuple[str, Figure | None], ...]:
+    """The sides and figures that a wrong declaration of tires is about: of one side ("size after"),
+    or of both ("sizes", "published figures")."""
+    of = declared.size if name.startswith("size") else declared.published
+    side = name.rpartition(" ")[2]
+    return tuple((one, of.of(one)) for one in (SIDES if side not in SIDES else (side,)))
+
+
+def _prior(declared: Declared, wrong: tuple[str, ...]) -> tuple[Array, Array, float]:
+    """Mean and covariance of the four parameters by the declarations, those `wrong` set free, and
+    the log likelihood that sizes and published figures differ as they do."""
     mean, covariance = np.zeros(PARAMETERS), np.zeros((PARAMETERS, PARAMETERS))
     axle, after = declared.axle.before or declared.axle.after, declared.axle.after
     mean[0], spread = (axle.log, axle.error) if axle else ANY_AXLE
@@ -236,34 +240,50 @@ def _prior(declared: Declared, wrong: tuple[str, ...]) -> tuple[Array, Array]:
         covariance[1, 1] += after.error**2
     if "axle change" in wrong:
         covariance[1, 1] += WRONG_AXLE**2
+    mean[2:], covariance[2:, 2:], agree = _tires(declared, wrong)
+    return mean, covariance, agree
+
+
+def _tires(declared: Declared, wrong: tuple[str, ...]) -> tuple[Array, Array, float]:
+    """ln of both circumferences, their covariance, and the log likelihood of the published figures
+    given the sizes."""
     sides = ("after", "before") if "swapped" in wrong else ("before", "after")
-    known = [
-        _tire(
-            None if f"size {side}" in wrong else declared.size.of(side),
-            None if f"published {side}" in wrong else declared.published.of(side),
-            declared.size.of(side) or declared.published.of(side),
-        )
-        for side in sides
-    ]
-    base = next((one for one in known if one is not None), ANY_TIRE)
-    for k, one in enumerate(known, start=2):
-        mean[k], sd = one or (base[0], float(np.hypot(base[1], ANY_TIRE_CHANGE)))
-        covariance[k, k] = sd**2
-    if known[0] is None or known[1] is None:  # an undeclared tire is near the other
-        covariance[2, 3] = covariance[3, 2] = base[1] ** 2
-    return mean, covariance
+    sizes, published = (
+        [figures.of(side) for side in sides] for figures in (declared.size, declared.published)
+    )
+    near = next((one.log for one in (*sizes, *published) if one), ANY_TIRE[0])
+    mean, covariance = np.full(2, near), np.zeros((2, 2))
+    for k, (side, size, figure) in enumerate(zip(sides, sizes, published, strict=True)):
+        if size is not None:
+            mean[k] = size.log
+            covariance[k, k] = size.error**2 + _loose(f"size {side}", wrong)
+        elif figure is not None:
+            mean[k], covariance[k, k] = figure.log, ANY_TIRE[1] ** 2
+    for k in (0, 1):  # a tire of which nothing is declared is near the other
+        if sizes[k] is None and published[k] is None:
+            spread = covariance[1 - k, 1 - k] or ANY_TIRE[1] ** 2
+            covariance[:] = spread
+            covariance[k, k] += ANY_TIRE_CHANGE**2
+    covariance += _loose("sizes", wrong)
+    known = [k for k in (0, 1) if published[k] is not None]
+    if not known:
+        return mean, covariance, 0.0
+    told = [figure for figure in published if figure is not None]
+    error = np.diag(
+        [
+            f.error**2 + _loose(f"published {sides[k]}", wrong)
+            for k, f in zip(known, told, strict=True)
+        ]
+    ) + _loose("published figures", wrong)
+    fit, updated, left = _update(
+        mean[None], covariance[None], np.eye(2)[known], np.array([f.log for f in told]), error
+    )
+    return updated[0], left[0], float(fit[0])
 
 
-def _tire(
-    size: Figure | None, published: Figure | None, about: Figure | None
-) -> tuple[float, float] | None:
-    """ln of a tire's circumference and its error by what of the declared is believed."""
-    believed = [one for one in (size, published) if one is not None]
-    if not believed:
-        return (about.log, WRONG_TIRE) if about else None
-    weight = np.array([1 / one.error**2 for one in believed])
-    value = float(weight @ [one.log for one in believed] / weight.sum())
-    return value, float(1 / np.sqrt(weight.sum()))
+def _loose(name: str, wrong: tuple[str, ...]) -> float:
+    """Variance that a plainly wrong declaration of a tire adds."""
+    return WRONG_TIRE**2 if name in wrong else 0.0
 
 
 def _observed(

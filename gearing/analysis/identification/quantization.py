@@ -51,12 +51,12 @@ ENGINE_SLOPES = (1e-5, 1e-3, 0.03)
 class Rounding:
     """How a trip's logged speed was quantized: `kind` "cut", "rounded", "none", "unsettled".
 
-    `hidden_mps` is what to add to a moving logged speed; `low_mps`, `high_mps` its ends where
-    more than one way is likely."""
+    `quantization_offset_mps` is what to add to a moving logged speed; `low_mps`, `high_mps` its
+    ends where more than one way is likely."""
 
     kind: str
     unit: str | None
-    hidden_mps: float
+    quantization_offset_mps: float
     low_mps: float
     high_mps: float
     way: str | None = None
@@ -125,9 +125,9 @@ class Roundings:
         """The least settled rounding of a period's trips."""
         return self.sides.of(side)
 
-    def hidden_mps(self, trip: str) -> float:
+    def quantization_offset_mps(self, trip: str) -> float:
         """What to add to a trip's moving logged speeds."""
-        return self.trips.get(trip, NONE).hidden_mps
+        return self.trips.get(trip, NONE).quantization_offset_mps
 
 
 def quantizations(records: Sequence[TripRecord], speed_source: str = "unknown") -> Roundings:
@@ -148,7 +148,9 @@ def quantizations(records: Sequence[TripRecord], speed_source: str = "unknown") 
     def least_settled(side: str) -> Rounding:
         """The rounding of the period's trips whose ends lie farthest apart; none without trips."""
         found = [trips.get(r.name, NONE) for r in records if r.side == side]
-        return max(found, key=lambda q: (q.high_mps - q.low_mps, q.hidden_mps), default=NONE)
+        return max(
+            found, key=lambda q: (q.high_mps - q.low_mps, q.quantization_offset_mps), default=NONE
+        )
 
     return Roundings(trips, by_side(least_settled), tuple(places))
 

@@ -168,7 +168,7 @@ def _side(hill: Hill, side: str, model: HillModel | None) -> ClimbSide | None:
     gear = middle([one.usual_gear for one in passes])
     lowest = middle([_lowest_mps(one) for one in passes])
     return ClimbSide(
-        passes=len(passes),
+        traversals=len(passes),
         lowest_speed_kmh=None if lowest is None else lowest * 3.6,
         full_load_share=middle([one.full_load_share for one in passes]),
         downshifts=middle([one.downshifts for one in passes]),

@@ -231,7 +231,7 @@ class ClimbSide:
     `downshifts` are steps of 100 m in a lower gear than the one before, in the model too.
     """
 
-    passes: int
+    traversals: int
     lowest_speed_kmh: float | None
     full_load_share: float | None
     downshifts: float | None

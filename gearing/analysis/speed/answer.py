@@ -28,8 +28,8 @@ from gearing.analysis.speed.measured import MeasuredDistances, measured_distance
 from gearing.analysis.speed.needle import (
     NeedleCorrection,
     NeedleRow,
-    needle_correction,
     needle_rows,
+    speedometer_correction,
 )
 from gearing.analysis.speed.needle_fit import fit_needle, readings_of
 from gearing.analysis.speed.odometer import Month, Odometer, distance_by_month, odometer
@@ -67,7 +67,7 @@ class SpeedFinding:
     `odometer_factor` is that in effect when the period ended, the last of its `levels`."""
 
     odometer_factor: BySide[Estimate]
-    levels: BySide[tuple[FactorLevel, ...]]
+    regimes: BySide[tuple[FactorLevel, ...]]
     unit_doubts: BySide[UnitDoubt | None]
     rounding: BySide[Rounding]
     per_speed: BySide[SpeedDependence]
@@ -79,9 +79,9 @@ class SpeedFinding:
     circumferences: tuple[CircumferenceRow, ...]
     reconciled: Reconciled
     rules: tuple[Rule, ...]
-    needle_ratio: BySide[Estimate]
-    needle: tuple[NeedleRow, ...]
-    needle_correction: NeedleCorrection
+    speedometer_ratio: BySide[Estimate]
+    speedometer: tuple[NeedleRow, ...]
+    speedometer_correction: NeedleCorrection
     relative: Relative
     measured: MeasuredDistances
     distance_by_month: tuple[Month, ...]
@@ -117,7 +117,7 @@ def find_speed(
     reconciled = _reconciled(study, figures, doubts)
     return SpeedFinding(
         odometer_factor=factor,
-        levels=levels,
+        regimes=levels,
         unit_doubts=doubts,
         rounding=figures.rounding.sides,
         per_speed=bends,
@@ -129,9 +129,9 @@ def find_speed(
         circumferences=circumference_rows(study, turns),
         reconciled=reconciled,
         rules=rule_rows(study, needle, factor, fit),
-        needle_ratio=needle,
-        needle=needle_rows(study, figures.driven, factor, needle, final, fit),
-        needle_correction=needle_correction(study, fit),
+        speedometer_ratio=needle,
+        speedometer=needle_rows(study, figures.driven, factor, needle, final, fit),
+        speedometer_correction=speedometer_correction(study, fit),
         relative=relative_factor(study, factor, fit, measured, turns),
         measured=measured,
         distance_by_month=distance_by_month(figures),

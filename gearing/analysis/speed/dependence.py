@@ -50,7 +50,7 @@ def speed_dependence(
     for record in records:
         if record.name not in used:
             continue
-        found = _slope(record, rounding.hidden_mps(record.name))
+        found = _slope(record, rounding.quantization_offset_mps(record.name))
         if found is not None:
             slopes.append(found[0])
             errors.append(found[1])
@@ -76,7 +76,7 @@ def speed_dependence(
     return SpeedDependence(estimate, there, float(np.average(speeds, weights=ways)))
 
 
-def _slope(record: TripRecord, hidden_mps: float) -> tuple[float, float, float] | None:
+def _slope(record: TripRecord, quantization_offset_mps: float) -> tuple[float, float, float] | None:
     """Percent for each 10 km/h, its error, and the mean speed, of one trip."""
     time_s, true, indicated = (
         record.by_speed[name].to_numpy() for name in ("time_s", "true_m", "indicated_m")
@@ -85,7 +85,7 @@ def _slope(record: TripRecord, hidden_mps: float) -> tuple[float, float, float] 
     if enough.sum() < 3:
         return None
     time_s, true, indicated = time_s[enough], true[enough], indicated[enough]
-    counted = indicated + hidden_mps * time_s
+    counted = indicated + quantization_offset_mps * time_s
     speed = counted / time_s / KMH_MPS
     if np.ptp(speed) < MIN_SPAN_KMH:
         return None

@@ -98,7 +98,7 @@ def _row(
 ) -> tuple[MeasuredStretch, float]:
     """The stretch, and the relative error of its indicated distance."""
     declared = study.measured[stretch.index]
-    hidden = figures.rounding.hidden_mps(record.name)
+    hidden = figures.rounding.quantization_offset_mps(record.name)
     indicated = (
         None if stretch.indicated_m is None else stretch.indicated_m + hidden * stretch.indicated_s
     )

@@ -65,7 +65,7 @@ class NeedleCorrection:
     told: Text | None = None  # the correction at a round speed
 
 
-def needle_correction(study: Study, fit: NeedleFit | None) -> NeedleCorrection:
+def speedometer_correction(study: Study, fit: NeedleFit | None) -> NeedleCorrection:
     """Every 10 km/h, or every 10 mph for readers who have miles."""
     if fit is None:
         return NeedleCorrection(BySide(0, 0), (), unknown(NO_NEEDLE))

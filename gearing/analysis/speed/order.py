@@ -6,6 +6,7 @@ from datetime import datetime
 
 import polars as pl
 
+from gearing.analysis.identification.judgement import SURE_WRONG, Judgement
 from gearing.analysis.speed.explanations import SIZE_TOLERANCE, Reconciled, larger
 from gearing.analysis.trip_figures import TripFigures
 from gearing.messages import Items, Message, Moment, StudyWarning, message, warning
@@ -27,8 +28,8 @@ def order_warnings(study: Study, figures: TripFigures, seen: Reconciled) -> list
     """
     if study.before is None or study.after is None:
         return []
-    dates = _dates(figures.trips)
-    sizes = None if seen.expected_percent.value is None else _sizes(seen)
+    dates, judgement = _dates(figures.trips), figures.identification.judgement
+    sizes = None if seen.expected_percent.value is None else _sizes(seen, judgement)
     if dates is None and sizes is not False:
         return []
     told = []
@@ -53,9 +54,12 @@ def _dates(trips: pl.DataFrame) -> tuple[datetime, datetime] | None:
     return (first, last) if first > last else None
 
 
-def _sizes(seen: Reconciled) -> bool | None:
-    """Whether the engine's turns say the declared change of size, true, or its very opposite,
-    false. The odometer factor alone cannot say: a computer may have been set anew."""
+def _sizes(seen: Reconciled, judgement: Judgement) -> bool | None:
+    """Whether the engine's turns say the declared change of size, true, or all evidence together
+    that the two periods were taken for each other, false. The odometer factor alone cannot say: a
+    computer may have been set anew."""
+    if judgement.chance("swapped") > SURE_WRONG:
+        return False
     expected, measured = seen.expected_percent.value, _larger(seen)
     if expected is None or abs(expected) < MIN_SIZE_PERCENT or not measured.known:
         return None
@@ -63,10 +67,7 @@ def _sizes(seen: Reconciled) -> bool | None:
     assert value is not None
     if low is None or high is None or low <= 0 <= high or abs(value) < MIN_SEEN_PERCENT:
         return None
-    if abs(value - expected) <= SIZE_TOLERANCE and value * expected > 0:
-        return True
-    opposite = 100 * (1 / (1 + expected / 100) - 1)
-    return False if abs(value - opposite) <= SIZE_TOLERANCE and value * expected < 0 else None
+    return True if abs(value - expected) <= SIZE_TOLERANCE and value * expected > 0 else None
 
 
 def _larger(seen: Reconciled) -> Estimate:

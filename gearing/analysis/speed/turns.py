@@ -23,6 +23,7 @@ TOLD_BY_LOGS = 0.6
 MEASURED = message("turns-basis/measured")
 PUBLISHED, SIZE = message("turns-basis/published"), message("turns-basis/size")
 SURE = 0.99  # of what is typed into a computer the interval is to hold more than 95 %
+DOUBTED = 0.1  # chance of being plainly wrong above which a declared figure does not stand alone
 MAX_HALF_WIDTH = 0.035  # a tire less well known than this is not told, in logs
 
 
@@ -89,7 +90,7 @@ def tire_turns(study: Study, figures: TripFigures, side: str) -> Turns:
         return with_basis(_no_figure(period.drive_tire), None)
     by_size = declared is found.declared.size.of(side)
     estimate = _turns(declared.log, NORMAL_95 * declared.error, NORMAL_95 * declared.error)
-    if declared.key in found.judgement.contradicted:
+    if found.judgement.wrong.get(declared.key, 0.0) > DOUBTED:
         if half_width > MAX_HALF_WIDTH:
             return with_basis(unknown(_unsettled(found)), None)
         estimate = _turns(tire.value, tire.value - low, high - tire.value)

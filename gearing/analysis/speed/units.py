@@ -62,11 +62,17 @@ def _mixed(factor: Estimate, declared: float) -> tuple[str, str] | tuple[()] | N
     step = math.log(factor.value)
     if min(abs(step), abs(step - declared)) < LARGEST_TRUE_STEP:
         return None
+    return nearest_units(step, NEAR) or ()
+
+
+def nearest_units(log_factor: float, near: float) -> tuple[str, str] | None:
+    """The unit that speeds are in and the one they were taken for, whose ratio, in logs, is within
+    `near` of ln of the factor; None where no two are."""
     off = {
-        (own, taken): abs(math.log(factor.value * _MPS[taken] / _MPS[own])) for own, taken in _MIXED
+        (own, taken): abs(log_factor + math.log(_MPS[taken] / _MPS[own])) for own, taken in _MIXED
     }
     best = min(off, key=lambda pair: off[pair])
-    return best if off[best] <= NEAR else ()
+    return best if off[best] <= near else None
 
 
 def _doubt(
@@ -133,5 +139,10 @@ def _line(study: Study, side: str, unit: str, *, alone: bool) -> str:
     heading = named[0] if len(named) == 1 else "HEADING"
     period = study.before if side == "before" else study.after
     logs = period.logs if period is not None else ()
-    files = f', files = "{logs[0]}"' if alone and len(logs) == 1 else ""
-    return f'"{heading}" = {{ channel = "indicated_speed", unit = "{unit}"{files} }}'
+    return rule_line(heading, unit, logs[0] if alone and len(logs) == 1 else "")
+
+
+def rule_line(heading: str, unit: str, files: str = "") -> str:
+    """The line of [columns] that gives indicated speed its unit, in some `files` alone."""
+    alone = f', files = "{files}"' if files else ""
+    return f'"{heading}" = {{ channel = "indicated_speed", unit = "{unit}"{alone} }}'

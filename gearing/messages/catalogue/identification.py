@@ -62,6 +62,12 @@ IDENTIFICATION = (
         "a tire {by} around than the published figure {after:after|before} says",
         example={"by": _LARGER, "after": True},
     ),
+    Template("fit/size-both", "tires {by} around than both sizes say", example={"by": _LARGER}),
+    Template(
+        "fit/published-both",
+        "tires {by} around than both published figures say",
+        example={"by": _LARGER},
+    ),
     Template("fit/none", "no single correction stands out"),
 )
 

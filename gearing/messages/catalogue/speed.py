@@ -127,6 +127,19 @@ FACTOR = (
         example={**_AFTER, "doubt": _DOUBT},
     ),
     Template(
+        "speed-unit-misread",
+        "The logged speed of {trips} stands to true speed as if values in {unit} had been read as "
+        "{taken_for}, unlike that of the period's other trips. It is left out there. If so, write "
+        "under [columns], for these files alone: {line}",
+        severity=_W,
+        example={
+            "trips": Items((UserText("2031-03-02", "trip"), UserText("2031-03-03", "trip"))),
+            "unit": UserText("mph"),
+            "taken_for": UserText("km/h"),
+            "line": UserText('"V" = "mph"', "line"),
+        },
+    ),
+    Template(
         "speed-unit-doubtful/line",
         "Period {after:after|before}: {doubt}. If so, write under [columns]{named: in the place "
         f"of the line that names it now|}}: {{line}}. {_UNIT_KEPT}",

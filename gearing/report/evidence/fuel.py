@@ -183,14 +183,14 @@ def _scale_note(results: Results, sides: list[str], display: Display) -> str:
 
 
 def _worth_table(results: Results, display: Display) -> Table:
-    worth = results.fuel.worth
+    savings = results.fuel.savings
     told: list[tuple[str, str]] = []
-    if worth is not None:
+    if savings is not None:
         weight = "lb" if display.us else "kg"
-        co2, saved = worth.co2_kg_per_year.map(display.weight), worth.saving_per_year
+        co2, saved = savings.co2_kg_per_year.map(display.weight), savings.saving_per_year
         told = [
-            (f"Saved a year [{worth.currency}]", _known(saved, 0)),
-            ("Years until it has paid", _known(worth.years_to_pay, 1)),
+            (f"Saved a year [{savings.currency}]", _known(saved, 0)),
+            ("Years until it has paid", _known(savings.years_to_pay, 1)),
             (f"CO2 saved a year [{weight}]", _known(co2, 0)),
         ]
     grid = Grid(told).words("What", lambda row: row[0])

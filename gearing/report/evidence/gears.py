@@ -76,7 +76,7 @@ def logged_climb_table(results: Results, display: Display) -> Table:
         Grid(seen)
         .words("Hill", lambda row: row[1].name)
         .words(display.word("Tires"), lambda row: row[0])
-        .figure("Passes", lambda row: row[2].passes)
+        .figure("Passes", lambda row: row[2].traversals)
         .told("Mean grade [%]", lambda row: signed(row[1].mean_grade_percent))
         .told(slowest, lambda row: beside(row[2], "lowest_speed_kmh", display.speed))
         .told("Downshifts, all", lambda row: beside(row[2], "downshifts"))

@@ -49,7 +49,7 @@ def physics_table(results: Results, display: Display) -> Table:
             "One step off moves the answer by [points]",
             lambda row: f"± {digits(abs(row.points), 2)}",
         )
-        .percent("Narrowed by the logs", lambda row: row.learned)
+        .percent("Narrowed by the logs", lambda row: row.estimated_share)
         .table("What physics knows only within a range, and what that does to the answer")
     )
 

@@ -89,7 +89,7 @@ def _factor_table(results: Results, display: Display) -> Table:
                     None,
                     "before the factor changed",
                 )
-                for level, following in itertools.pairwise(speed.levels.of(side))
+                for level, following in itertools.pairwise(speed.regimes.of(side))
             ]
             basis = said(turns.basis) or turns.method or "not known"
             rows.append(_Factor(tires, factor, turns.estimate.map(display.revolutions), basis))

@@ -66,7 +66,7 @@ def _at(row: NeedleRow, side: str) -> AtSpeed:
 
 def needle_table(results: Results, display: Display) -> Table:
     """What to expect at round speeds on the needle."""
-    rows = results.speed.needle
+    rows = results.speed.speedometer
     # a period of which nothing is known gets no columns of blanks
     sides = [s for s in NEWEST_FIRST if any(_at(row, s).true_kmh is not None for row in rows)]
     unit = display.speed_unit
@@ -93,7 +93,7 @@ def correction_table(results: Results, display: Display) -> Table:
     """True speed at speeds shown by the needle, each with its interval."""
     head = f"The needle shows [{display.speed_unit}]"
     return (
-        Grid(results.speed.needle_correction.table)
+        Grid(results.speed.speedometer_correction.table)
         .words(head, lambda row: digits(display.speed(row.shown_kmh), 0))
         .each(
             NEWEST_FIRST,

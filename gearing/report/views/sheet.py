@@ -218,10 +218,10 @@ def _claim_open(results: Results) -> bool:
 
 def _money(results: Results) -> str:
     """What the saving is worth a year, and when the cost is back."""
-    worth = results.fuel.worth
-    if worth is None or worth.saving_per_year.value is None:
+    savings = results.fuel.savings
+    if savings is None or savings.saving_per_year.value is None:
         return ""
-    told, years = _saving(worth.saving_per_year, worth.currency), worth.years_to_pay
+    told, years = _saving(savings.saving_per_year, savings.currency), savings.years_to_pay
     if years.value is None:
         return told
     places = 0 if years.value >= 10 else 1

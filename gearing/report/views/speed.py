@@ -50,16 +50,16 @@ def present(results: Results) -> Literal["before", "after"]:
 
 def needle(results: Results) -> Estimate:
     """True over shown speed by readings of the needle on the present tires."""
-    return inverse(results.speed.needle_ratio.of(present(results)))
+    return inverse(results.speed.speedometer_ratio.of(present(results)))
 
 
 def true_by_needle(results: Results, side: str, shown_kmh: float) -> Estimate:
     """True speed [km/h] where the needle shows so much: the correction as the results have it,
     straight between its rows and beyond them."""
-    table = results.speed.needle_correction.table
+    table = results.speed.speedometer_correction.table
     rows = [(row.shown_kmh, row.true_kmh.of(side)) for row in table]
     found = [(at, true.value, true.low, true.high) for at, true in rows if true.known]
-    ratio = inverse(results.speed.needle_ratio.of(side))
+    ratio = inverse(results.speed.speedometer_ratio.of(side))
     if len(found) < 2 or any(end is None for row in found for end in row):
         return ratio.map(lambda one: one * shown_kmh)
     at, *lines = np.array(found).T
@@ -75,7 +75,7 @@ def speed_answer(results: Results, display: Display) -> Answer:
         answer = _factor_answer(results, display, shown)
     elif road := next((r for r in speed.measured.roads if r.holds and r.ratio.known), None):
         answer = _road_answer(road.road, road.ratio, shown, display)
-    elif told := said(speed.needle_correction.told):
+    elif told := said(speed.speedometer_correction.told):
         answer = _needle_answer(results, told)
     else:
         answer = _open_answer(results, display, shown)
@@ -231,7 +231,7 @@ def _times(factor: Estimate, what: str = "") -> str:
 
 def _since(results: Results, side: str) -> str:
     """Since when the factor stands where it does, and where it stood, if it changed in between."""
-    levels = results.speed.levels.of(side)
+    levels = results.speed.regimes.of(side)
     if len(levels) < 2:
         return ""
     now, last = levels[-1], levels[-2].odometer_factor

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from gearing.analysis.fuel.model import Worth
+from gearing.analysis.fuel.model import Savings
 from gearing.messages import Text, message
 from gearing.statistics.estimate import Estimate, unknown
 from gearing.units import GALLON_L
@@ -19,10 +19,10 @@ if TYPE_CHECKING:
 CO2_KG_PER_L = {"diesel": 10.180 / GALLON_L, "gasoline": 8.887 / GALLON_L}
 
 
-def worth_of(
+def savings_of(
     study: Study, change: Estimate, liters_per_100km_before: float | None
-) -> tuple[Worth | None, Text | None]:
-    """Worth of a change of consumption [%], or the reason for none.
+) -> tuple[Savings | None, Text | None]:
+    """Savings of a change of consumption [%], or the reason for none.
 
     `liters_per_100km_before` is what moving took per true distance on the old tires.
     """
@@ -48,7 +48,7 @@ def worth_of(
         if factor is not None
         else unknown(message("no-fuel-kind"))
     )
-    return Worth(money.currency, saving, _years(saving, cost), carbon), None
+    return Savings(money.currency, saving, _years(saving, cost), carbon), None
 
 
 def _years(saving: Estimate, cost: float | None) -> Estimate:
