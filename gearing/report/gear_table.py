@@ -9,7 +9,7 @@ from gearing.messages.display import Display, digits, signed
 from gearing.report.phrases import said
 from gearing.report.reader import for_reader, sides_of
 from gearing.report.tables import Grid, Table
-from gearing.report.views.mountain import WITHOUT_LOGS
+from gearing.report.views.routes_alone import WITHOUT_LOGS
 
 if TYPE_CHECKING:
     from gearing.analysis.gearing_table import GearingTable, TableSide

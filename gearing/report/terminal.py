@@ -11,7 +11,7 @@ from gearing.report.lines import Kind, Line
 from gearing.report.phrases import said
 from gearing.report.reader import display_of, for_reader
 from gearing.report.views.fleet import fleet_sheet
-from gearing.report.views.mountain import route_sentences
+from gearing.report.views.routes_alone import route_sentences
 from gearing.report.views.sheet import Sheet, sheet
 
 if TYPE_CHECKING:

@@ -38,30 +38,21 @@ _PLANNED = (
     "Next: name the tires planned under [after], drive_tire is enough, and each route is worked "
     "out on them too."
 )
-WITHOUT_LOGS = (
-    "From the study file alone; its logs are not read. gearing run takes from them, where they "
-    "show it: {what}. So its figures differ from these."
-)
-# what logs may tell of the vehicle and the air, by the names of the model's parameters
-_BY_LOGS = (
-    "mass_kg", "drag_area_m2", "rolling_at_25c", "torque_factor", "temperature_c", "l_per_kwh",
-    "l_per_h_per_krpm",
-)  # fmt: skip
 _TOLD = 3  # routes in the short answer
-_OPEN = "cannot tell yet"
-_WORST_FIRST = ("does not suit", "suits with care", _OPEN, "suits")
+OPEN = "cannot tell yet"
+_WORST_FIRST = ("does not suit", "suits with care", OPEN, "suits")
 # the verdicts as a reader has them
 VERDICTS = {
     "suits": "gearing suits",
     "suits with care": "gearing suits, with care",
     "does not suit": "gearing does not suit",
-    _OPEN: _OPEN,
+    OPEN: OPEN,
 }
 _SHORT = {
     "suits": "the gearing suits",
     "suits with care": "take care on",
     "does not suit": "the gearing does not suit",
-    _OPEN: "cannot tell yet on",
+    OPEN: "cannot tell yet on",
 }
 _SMALL_KWH = 0.05  # of less work by the service brakes nobody needs to be told
 
@@ -69,7 +60,7 @@ _SMALL_KWH = 0.05  # of less work by the service brakes nobody needs to be told
 def mountain_answer(results: Results, display: Display) -> Answer:
     """The answer to the third question, of results told for their reader."""
     routes = ways(results.routes)
-    judged = any(way.verdict != _OPEN for _, way in routes)
+    judged = any(way.verdict != OPEN for _, way in routes)
     gearing = _gearing_sentence(results, display)
     settled = bool(gearing) or judged
     if not gearing:
@@ -96,7 +87,7 @@ def _action(results: Results, routes: Sequence[Named]) -> str:
         return f"Watch on {careful[0]}" + (f" and {more} more {_drives(more)}" if more else "")
     if routes and results.declared.after is None:
         return "Name the tires planned under [after]"
-    open_still = not routes or any(way.verdict == _OPEN for _, way in routes)
+    open_still = not routes or any(way.verdict == OPEN for _, way in routes)
     return "" if open_still else "Nothing to do"
 
 
@@ -237,36 +228,10 @@ def _both_ways(route: Route, display: Display) -> str:
 
 def route_sentence(name: str, way: Way, display: Display) -> str:
     """One drive's verdict with what decides it: top gear, the slowest point, the brakes' share."""
-    if way.verdict == _OPEN:
+    if way.verdict == OPEN:
         return f"{name}: cannot tell yet, {clause(way.verdict_why)}."
     facts = [fact for fact in (top_gear(way), _slowest(way, display), _brakes(way)) if fact]
     return f"{name}: {VERDICTS[way.verdict]}" + (f"; {', '.join(facts)}." if facts else ".")
-
-
-def without_logs(mountain: MountainFinding) -> str:
-    """Which inputs a run with logs has otherwise than these declared and assumed ones."""
-    found = [said(row.label) for row in mountain.parameters if row.name in _BY_LOGS]
-    what = ("revolutions of the tires", *found, "the speed wanted and the shifts as driven")
-    return WITHOUT_LOGS.format(what=", ".join(what))
-
-
-def route_sentences(
-    mountain: MountainFinding, display: Display, *, logged: bool = False
-) -> list[str]:
-    """The routes alone, a line each way, what to watch, and what is missing; `logged`: the study
-    has logs, which are not looked at."""
-    lines = []
-    routes = ways(mountain.routes)
-    for name, way in routes:
-        told, watch = route_sentence(name, way, display), care(way)
-        lines.append(f"{told} Watch: {watch}." if watch else told)
-    if not lines:
-        lines.append(no_route(mountain))
-    lines.extend(said(one.told) for one in mountain.warnings)
-    if any(way.verdict != _OPEN for _, way in routes):
-        lines += [inputs_from(mountain), without_logs(mountain) if logged else ""]
-        lines += [calculated_for(mountain, display), CAUTION]
-    return [line for line in lines if line]
 
 
 def calculated_for(mountain: MountainFinding, display: Display) -> str:
@@ -327,15 +292,6 @@ def top_gear_share(drive: RouteSide) -> str:
     held = drive.descent.held_by_gear_kmh if drive.descent is not None else {}
     top = max(map(int, [*held, *drive.gear_time_share]), default=0)
     return percent_of(drive.gear_time_share.get(str(top), 0.0)) if drive.gear_time_share else ""
-
-
-def inputs_from(mountain: MountainFinding) -> str:
-    """Where the figures come from that decide the routes, so that two commands can be compared."""
-    by_source: dict[str, list[str]] = {}
-    for row in mountain.parameters:
-        by_source.setdefault(said(row.source), []).append(said(row.label))
-    told = [f"{', '.join(labels)} ({source})" for source, labels in by_source.items()]
-    return f"Worked out from: {'; '.join(told)}." if told else ""
 
 
 def _slowest(way: Way, display: Display) -> str:
