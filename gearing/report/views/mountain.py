@@ -87,7 +87,9 @@ def _action(results: Results, routes: Sequence[Named]) -> str:
         return f"Watch on {careful[0]}" + (f" and {more} more {_drives(more)}" if more else "")
     if routes and results.declared.after is None:
         return "Name the tires planned under [after]"
-    open_still = not routes or any(way.verdict == OPEN for _, way in routes)
+    if not routes and not results.routes:
+        return "Name the mountain roads you drive as [[route]]"
+    open_still = any(way.verdict == OPEN for _, way in routes)
     return "" if open_still else "Nothing to do"
 
 

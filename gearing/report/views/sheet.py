@@ -194,8 +194,17 @@ def _speeds(results: Results, display: Display, speeds: Iterable[int]) -> Speeds
         tuple(digits(speed, 0) for speed in speeds),
         tuple(digits(speed, 1) for speed in true),
         rpm if any(engine) else (),
-        "" if read else "Needle not read: it may show more.",
+        _speeds_note(results, display) if read else "Needle not read: it may show more.",
     )
+
+
+def _speeds_note(results: Results, display: Display) -> str:
+    """What the odometer counts, where readings of it tell another story than the needle."""
+    factor = results.speed.odometer_factor.of(present(results))
+    if factor.method != "odometer-readings" or factor.value is None:
+        return ""
+    far = digits(1000 * factor.value, 0)
+    return f"1,000 {display.distance_word} on the odometer are {far}."
 
 
 def _engine_rpm(results: Results, side: str, kmh: float) -> float | None:

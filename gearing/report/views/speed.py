@@ -141,12 +141,15 @@ def _open_answer(results: Results, display: Display, shown: Estimate) -> Answer:
     where = f" {display.on('after')}" if after and before.known else ""
     was = f"Before the change the odometer factor was {_times(before)}." if where else ""
     action, step = _to_set(results, display) if after else ("", "")
-    open_yet = "Cannot tell yet"
+    open_yet, relative = "Cannot tell yet", results.speed.relative
+    reason = f"{looks_swapped(results)}{open_yet}{where}: {clause(shown.why)}."
+    change = sentence(relative.told)
+    lead, more = (change, reason) if change and not was else (reason, change)
     return Answer(
         _QUESTION,
-        open_yet,
-        f"{looks_swapped(results)}{open_yet}{where}: {clause(shown.why)}.",
-        joined((was, sentence(results.speed.relative.told))),
+        open_yet if relative.factor.value is None else f"About {_off(relative.factor.value)}",
+        lead,
+        joined((was, more)),
         step,
         settled=False,
         action=action,
