@@ -21,7 +21,7 @@ from gearing.report.views.answer import Answer
 
 if TYPE_CHECKING:
     from gearing.analysis.mountain import MountainFinding
-    from gearing.analysis.mountain.descent_figures import DescentSide, LongDescent
+    from gearing.analysis.mountain.descent_figures import LongDescent
     from gearing.analysis.mountain.result import Route, RouteSide, RouteWay
     from gearing.results.record import Results
     from gearing.statistics.estimate import Estimate
@@ -359,14 +359,9 @@ def care(way: Way) -> str:
     return "; ".join(clause(item) for item in way.care if said(item))
 
 
-def present_side(descent: LongDescent) -> DescentSide | None:
-    """A descent on the new tires, on the old where there are no others."""
-    return descent.after or descent.before
-
-
 def cares(descent: LongDescent) -> list[str]:
-    """What asks for care on a descent."""
-    side = present_side(descent)
+    """What asks for care on a descent, on the new tires, on the old where there are no others."""
+    side = descent.after or descent.before
     return [said(one) for one in side.care] if side is not None else []
 
 

@@ -144,16 +144,19 @@ def _open_answer(results: Results, display: Display, shown: Estimate) -> Answer:
     open_yet, relative = "Cannot tell yet", results.speed.relative
     reason = f"{looks_swapped(results)}{open_yet}{where}: {clause(shown.why)}."
     change = sentence(relative.told)
+    short, sure = open_yet, open_yet
+    if relative.factor.value is not None:
+        short, sure = f"About {_off(relative.factor.value)}", "Not measured yet"
     lead, more = (change, reason) if change and not was else (reason, change)
     return Answer(
         _QUESTION,
-        open_yet if relative.factor.value is None else f"About {_off(relative.factor.value)}",
+        short,
         lead,
         joined((was, more)),
         step,
         settled=False,
         action=action,
-        sure=open_yet,
+        sure=sure,
     )
 
 
