@@ -199,6 +199,7 @@ def drive_both(draws: Draws, roads: tuple[Road, ...], *, reverse: bool = False) 
     which = road_of_draws(draws.count, len(roads))
 
     def way(number: int) -> Way:
+        """One direction of the route as it is driven on each set of tires."""
         one = ways[number]
         driven = {
             side: Driven.of(run, places[side, number], powertrain, one, which, factor)
