@@ -11,8 +11,18 @@ import polars as pl
 from gearing.logs.archives import LogFileError
 from gearing.logs.assign import candidates
 from gearing.logs.endings import is_log, is_of_report, shown_name
+from gearing.logs.kinds import (
+    DASH,
+    FILLUP_LOG,
+    LARGEST_NOTEBOOK,
+    PROFILE,
+    WEATHER,
+    kind_of,
+    named_by,
+)
 from gearing.logs.ledger import Ledger
-from gearing.logs.notebook_columns import DASH, FILLUPS, named_by_unit
+from gearing.logs.notebook_columns import DASH as DASH_COLUMNS
+from gearing.logs.notebook_columns import named_by_unit
 from gearing.logs.table import Table, read_tables
 from gearing.logs.text import load_text
 from gearing.messages import Message, message
@@ -21,26 +31,25 @@ SPREADSHEETS = (".xlsx", ".xlsm", ".xls", ".ods", ".numbers")
 Skipped = tuple[str, Message]  # what may be meant as a log and is none, and why
 _ROUTES = ("routes", "profiles")  # folders
 _BESIDE = {
-    "fill-ups": re.compile(r"fill[-_ ]?ups?|refuel\w*|tankings?|fuel[-_ ]?book", re.IGNORECASE),
-    "dash readings": re.compile(
+    FILLUP_LOG: re.compile(r"fill[-_ ]?ups?|refuel\w*|tankings?|fuel[-_ ]?book", re.IGNORECASE),
+    DASH: re.compile(
         r"(dash(board)?|needle|speedo(meter)?|odometer|tacho(meter)?|velocimetro)"
         r"([-_ ]?(readings?|notes?|photos?))?",
         re.IGNORECASE,
     ),
-    "weather": re.compile(r"weather\w*", re.IGNORECASE),
+    WEATHER: re.compile(r"weather\w*", re.IGNORECASE),
 }
 _TOLD = {
-    "fill-ups": message("kept-beside/fill-ups"),
-    "weather": message("kept-beside/weather"),
-    "dash readings": message("kept-beside/dash"),
-    "road profile": message("kept-beside/profile"),
+    FILLUP_LOG: message("kept-beside/fill-ups"),
+    WEATHER: message("kept-beside/weather"),
+    DASH: message("kept-beside/dash"),
+    PROFILE: message("kept-beside/profile"),
 }
 _TABLES = (".csv", ".tsv", ".txt")
 _TIME_OF_DAY = r"(?i)[ tT]+\d{1,2}[:.h]\d{2}.*$"
 _SECONDS = r"(\d{1,2}[:.h]\d{2})[:.]\d{2}.*$"
 # what may stand beside a reading of the dash: when, what a receiver showed, what nobody knows
 _BESIDE_DASH = ("date", "time", "gps_speed_mps", None)
-LARGEST_NOTEBOOK = 65_536  # bytes: twenty years of fill-ups; logs are larger
 HEAD = 4_096
 OF_OWN_DAY = 0.5  # of a notebook's rows; a log has many of one day
 
@@ -56,7 +65,7 @@ def kept_beside(path: Path) -> str:
     headings; empty where it is a log."""
     stem = path.name.partition(".")[0]
     if path.parent.name.lower() in _ROUTES:
-        return "road profile"
+        return PROFILE
     named = next((what for what, words in _BESIDE.items() if words.fullmatch(stem)), "")
     return named or _notebook(path)
 
@@ -98,17 +107,17 @@ def _notebook(path: Path) -> str:
         table = read_tables(head[: head.rfind(b"\n") + 1], Ledger(path.name))[0]
     except (OSError, LogFileError):
         return ""
-    found = candidates(table.layout.headings, table.layout.units, (), companion=True)
-    columns = {one.target: one.column for one in named_by_unit(found, FILLUPS)}
+    layout = table.layout
+    found = candidates(layout.headings, layout.units, (), companion=True)
+    columns = {one.target: one.column for one in named_by_unit(found, DASH_COLUMNS)}
     dated = columns.get("date") or columns.get("time")
     if dated is None:
         return ""
-    if {"volume_l", "indicated_distance_m"} <= columns.keys():
-        return "fill-ups" if _days_apart(table, dated) else ""
-    columns = {one.target: one.column for one in named_by_unit(found, DASH)}
-    shown = set(DASH) & columns.keys()
-    alone = columns.keys() <= {*DASH, *_BESIDE_DASH} and len(data) <= HEAD
-    return "dash readings" if shown and alone and _minutes_apart(table, columns) else ""
+    if kind_of(named_by(layout.headings, layout.units)) == FILLUP_LOG:
+        return FILLUP_LOG if _days_apart(table, dated) else ""
+    shown = set(DASH_COLUMNS) & columns.keys()
+    alone = columns.keys() <= {*DASH_COLUMNS, *_BESIDE_DASH} and len(data) <= HEAD
+    return DASH if shown and alone and _minutes_apart(table, columns) else ""
 
 
 def _days_apart(table: Table, column: str) -> bool:

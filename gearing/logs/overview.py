@@ -65,11 +65,9 @@ def overview(
     blocks += [_recorder(group, width) for group in groups]
     unread_logs = [one for one in readings if one.failures and not one.rows_used]
     title = message("not-read", files=len(unread_logs))
-    blocks.append(_named(title, _by_reason(unread_logs), mend=True) if unread_logs else "")
+    blocks.append(_named(title, _by_reason(unread_logs)) if unread_logs else "")
     blocks.append(_named(message("skipped-files", files=len(skipped)), skipped))
-    questions = merged_questions([*readings, *asking])
-    if questions:
-        blocks.append("\n".join(["Questions", *(_question(one) for one in questions)]))
+    blocks.append("\n".join(question_lines([*readings, *asking])))
     blocks += [_not_known(group) for group in [*groups, unread_logs]]
     return [block for block in blocks if block]
 
@@ -86,6 +84,12 @@ def _like(files: Sequence[str]) -> str:
     """The first of some logs, and how many are like it."""
     first, more = printable(files[0]), len(files) - 1
     return str(message("and-like-it", file=UserText(first, "file"), more=more)) if more else first
+
+
+def question_lines(asking: Sequence[Asking]) -> list[str]:
+    """Each question once, under a heading; nothing where none is open."""
+    questions = merged_questions(asking)
+    return ["Questions", *(_question(one) for one in questions)] if questions else []
 
 
 def next_steps(
@@ -186,16 +190,16 @@ def _not_known(group: Sequence[Reading]) -> str:
     return "\n".join(told) if lines else ""
 
 
-def _named(title: Message, files: Sequence[tuple[str, Message]], *, mend: bool = False) -> str:
+def _named(title: Message, files: Sequence[tuple[str, Message]]) -> str:
     if not files:
         return ""
     told = [
-        message("of-a-file/mend" if mend else "of-a-file", file=UserText(name, "file"), why=why)
+        message("of-a-file", file=UserText(name, "file"), why=why)
         for name, why in files[:MAX_NAMED]
     ]
     if len(files) > MAX_NAMED:
         told.append(message("and-more", more=len(files) - MAX_NAMED))
-    return "\n".join([str(title), *(f"  {printable(str(one))}" for one in told)])
+    return "\n".join([str(title), *(f"  {printable(str(one)).rstrip()}" for one in told)])
 
 
 def _question(question: MergedQuestion) -> str:

@@ -22,7 +22,7 @@ from gearing.report.views.candidates import (
 )
 
 if TYPE_CHECKING:
-    from gearing.analysis.candidates import CandidatesFinding
+    from gearing.analysis.candidates.result import CandidatesFinding
     from gearing.messages.display import System
 
 MARKS = ("*", "=")

@@ -4,17 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import polars as pl
 
-from gearing.analysis.candidates import CandidatesFinding
 from gearing.analysis.final_drive import FinalDriveFinding, as_declared, find_final_drive
 from gearing.analysis.fuel import FuelFinding, find_fuel
 from gearing.analysis.fuel.find import NO_FILLUPS, NO_WEATHER
 from gearing.analysis.fuel.tanks import tank_distance
+from gearing.analysis.heights import consistent_heights
 from gearing.analysis.mountain import MountainFinding, find_mountain
 from gearing.analysis.mountain.doubts import not_as_declared, routes_doubted
+from gearing.analysis.mountain.find import mountain_of
+from gearing.analysis.mountain.model import road_model
 from gearing.analysis.mountain.result import Verdict
 from gearing.analysis.sides import SIDES
 from gearing.analysis.speed import SpeedFinding, find_speed
@@ -32,7 +34,6 @@ from gearing.messages import (
 )
 from gearing.results.record import Declared, DeclaredPeriod, InputCount, Results, Trip
 from gearing.run.account import grouped, input_count, set_aside, with_duplicates, without_trips
-from gearing.run.candidates import candidates_of
 from gearing.run.companion_files import CompanionFiles, read_companions
 from gearing.run.input_checks.unseen_headings import unseen_headings
 from gearing.run.input_checks.unused_logs import logs_not_used
@@ -42,6 +43,9 @@ from gearing.study.model import Period, Study
 from gearing.trips.join import Groups
 from gearing.trips.record import TripRecord
 from gearing.version import __version__
+
+if TYPE_CHECKING:
+    from gearing.analysis.candidates.result import CandidatesFinding
 
 # of a vehicle that kept its tires, no change of them is what is to be seen
 _EXPECTED = {"changed": (), "control": ("no-tire-change-seen", "new-tires")}
@@ -116,31 +120,38 @@ def conclude(
     figures = trip_figures(study, records)
     companions = read_companions(study, figures.trips)
     speed = find_speed(study, records, figures, fillups=companions.fillups)
-    steps = road_steps_of(records, figures)
+    steps, heights = consistent_heights(road_steps_of(records, figures))
     records[:] = [replace(record, steps=record.steps.clear()) for record in records]
     fuel = _fuel(study, figures, steps, speed, companions)
-    mountain = find_mountain(
+    model = road_model(
         study,
-        profiles=companions.profiles,
-        no_profiles=companions.no_profiles,
-        revolutions_per_km=for_usual_axle(study, speed.revolutions_per_km),
+        for_usual_axle(study, speed.revolutions_per_km),
         steps=steps,
         trips=figures.trips,
         upshifts=figures.upshifts,
-        seed=study.seed,
+    )
+    mountain = mountain_of(
+        study,
+        model,
+        profiles=companions.profiles,
+        no_profiles=companions.no_profiles,
+        upshifts=figures.upshifts,
     )
     final_drive = _gearing(study, figures, speed)
     doubted = routes_doubted((*speed.warnings, *final_drive.warnings, *mountain.warnings))
-    candidates = candidates_of(
-        study,
-        speed,
-        companions.profiles,
-        change_percent=final_drive.change_percent,
-        steps=steps,
-        trips=figures.trips,
-        upshifts=figures.upshifts,
-        withheld=doubted,
-    )
+    candidates = None
+    if study.candidates:  # a quarter of a second to load
+        from gearing.analysis.candidates.find import find_candidates
+
+        candidates = find_candidates(
+            study,
+            profiles=companions.profiles,
+            turns=speed.revolutions_per_km,
+            odometer_factor=speed.odometer_factor,
+            change_percent=final_drive.change_percent,
+            model=model,
+            withheld=doubted,
+        )
     reports = with_duplicates(reports, groups)
     return Conclusion(
         study=study,
@@ -157,6 +168,7 @@ def conclude(
             *unseen_headings(study, ((one.log, one.headings) for one in reports)),
             *times_without_zone(study, reports),
             *misread,
+            *heights,
             *companions.warnings,
             *_of_other_tires(made, records),
             *_expected_left_out(study, speed, final_drive, fuel, mountain),

@@ -2,25 +2,29 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
+from gearing.analysis.candidates.find import find_candidates
 from gearing.analysis.final_drive import find_final_drive
 from gearing.analysis.mountain.doubts import routes_doubted
+from gearing.analysis.mountain.model import road_model
 from gearing.analysis.speed import find_speed
+from gearing.analysis.speed.turns import for_usual_axle
 from gearing.analysis.trip_figures import road_steps_of, trip_figures
 from gearing.messages import GearingError, message, problem_of
+from gearing.results import plain, with_messages
 from gearing.run.batch import fitting_workers, study_store
-from gearing.run.candidates import candidates_of
 from gearing.run.companion_files import read_companions
 from gearing.run.ingest import gather, read_tasks
-from gearing.run.tasks import in_one_order
+from gearing.run.study_logs import study_logs
+from gearing.run.workers import in_one_order
 from gearing.study import load_study
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
     from pathlib import Path
 
-    from gearing.analysis.candidates import CandidatesFinding
+    from gearing.analysis.candidates.result import CandidatesFinding
     from gearing.run.batch import Options
     from gearing.run.progress import Progress
     from gearing.study.model import Study
@@ -50,19 +54,31 @@ def compare_candidates(
     figures = trip_figures(study, records)
     final_drive = find_final_drive(study, figures)
     speed = find_speed(study, records, figures, final_drive)
-    finding = candidates_of(
+    model = road_model(
         study,
-        speed,
-        read_companions(study).profiles,
-        change_percent=final_drive.change_percent,
+        for_usual_axle(study, speed.revolutions_per_km),
         steps=road_steps_of(records, figures) if records else None,
         trips=figures.trips if records else None,
         upshifts=figures.upshifts,
         seed=options.seed,
+    )
+    finding = find_candidates(
+        study,
+        profiles=read_companions(study).profiles,
+        turns=speed.revolutions_per_km,
+        odometer_factor=speed.odometer_factor,
+        change_percent=final_drive.change_percent,
+        model=model,
+        seed=options.seed,
         withheld=routes_doubted((*speed.warnings, *final_drive.warnings)),
     )
-    assert finding is not None
     return study, finding
+
+
+def candidate_results(finding: CandidatesFinding) -> dict[str, Any]:
+    """The candidates alone, under the keys they have in `results.json`."""
+    told = {"candidates": plain(finding.candidates), "candidates_basis": plain(finding.basis)}
+    return with_messages(told)
 
 
 def _records(study: Study, options: Options, progress: Progress) -> list[TripRecord]:
@@ -71,4 +87,4 @@ def _records(study: Study, options: Options, progress: Progress) -> list[TripRec
         study_store(study, options) as store,
         fitting_workers(options) as workers,
     ):
-        return gather(study, read_tasks(study, store), workers, progress).records
+        return gather(study, read_tasks(study, study_logs(study), store), workers, progress).records

@@ -10,8 +10,6 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-import polars as pl
-
 from gearing.logs.answers import usable_for
 from gearing.logs.archives import LogSource, sources
 from gearing.logs.beside import Skipped, kept_beside, logs_in, skipped_in
@@ -19,12 +17,12 @@ from gearing.logs.column_rule import ColumnRule, rules_for
 from gearing.logs.describe import as_text, describe, printable
 from gearing.logs.endings import LOG_ENDINGS, file_name, shown_name
 from gearing.logs.model import Reading
-from gearing.logs.overview import next_steps, not_known, overview
+from gearing.logs.overview import next_steps, not_known, overview, question_lines
 from gearing.logs.questions import merged_questions
-from gearing.logs.timestamps.date_order import settled_orders
+from gearing.logs.read import read_log
+from gearing.logs.timestamps.date_order import DateOrder, settled_orders
 from gearing.messages import GearingError, Message, Problem, UserText, message, names, problem_of
 from gearing.messages.columns import reflowed
-from gearing.run.tasks import ReadTask, read_task
 from gearing.study import load_study
 from gearing.study.carries import (
     Beside,
@@ -48,6 +46,25 @@ class Reader:
     time_zone: str = "UTC"
     folder: Path | None = None
 
+    def read(
+        self, source: LogSource, order: DateOrder | None = None
+    ) -> tuple[Reading, Recording | None]:
+        """The log with its first and last sample alone, for a folder may hold thousands."""
+        name = self._shown(source)
+        rules = tuple(replace(rule, files=None) for rule in rules_for(self.rules, name))
+        reading = read_log(source, name=name, rules=rules, time_zone=self.time_zone, order=order)
+        samples = reading.samples
+        ends = samples[[0, -1]] if samples.height else samples
+        return replace(reading, samples=ends), describe_recording(reading)
+
+    def _shown(self, source: LogSource) -> str:
+        """A log's name: within the study's folder that from there."""
+        name = file_name(source.path)
+        if self.folder is not None:
+            log, folder = source.path.resolve(), self.folder.resolve()
+            name = shown_name(log.relative_to(folder)) if log.is_relative_to(folder) else name
+        return source.shown(name)
+
 
 def inspect_files(
     paths: Sequence[Path], study: Path | None, *, as_json: bool, width: int | None = None
@@ -64,12 +81,14 @@ def inspect_files(
         declared = load_study(study, logs_needed=False)
         reader = Reader(declared.columns, declared.time_zone, declared.folder)
     logs, skipped = _expanded(paths)
-    tasks = [_task(source, reader) for path in logs for source in sources(path)]
+    every = [source for path in logs for source in sources(path)]
     with ThreadPoolExecutor(os.cpu_count()) as threads:
-        read = list(threads.map(_read, tasks))
+        read = list(threads.map(reader.read, every))
     for index, order in settled_orders([one for one, _ in read]).items():
-        read[index] = _read(replace(tasks[index], order=order))
+        read[index] = reader.read(every[index], order)
     readings = [one for one, _ in read]
+    folder = paths[0] if len(paths) == 1 and paths[0].is_dir() else None
+    beside, profiles = _beside(paths, folder, reader)
     together = _together(readings, _groups([recording for _, recording in read]))
     if as_json:
         described = [describe(one) for one in readings]
@@ -78,25 +97,26 @@ def inspect_files(
                 others = [readings[other].file for other in members if other != index]
                 described[index] |= {"joined_with": others, "good_for_joined": list(good_for)}
         return json.dumps(described, ensure_ascii=False, indent=1)
-    if len(readings) > MAX_ONE_BY_ONE or any(path.is_dir() for path in paths):
-        folder = paths[0] if len(paths) == 1 and paths[0].is_dir() else None
-        beside, profiles = _beside(folder, reader) if folder else (Beside(None, None), 0)
-        blocks = [
-            *overview(readings, skipped, beside.files, width),
-            *map(str, _joined(readings, together)),
-        ]
-        if folder:
-            channels = frozenset(name for one in readings for name in one.samples.columns)
-            told = [f"  {line}" for line in beside_lines(beside)]
-            blocks += ["\n".join([str(message("beside")), *told])] if told else []
-            asked = bool(merged_questions([*readings, *beside.files]) or not_known(readings))
-            evidence = evidence_in(channels, beside, profiles, asked=asked)
-            blocks.append("\n".join(carried_lines(evidence)))
-        named = shown_name(folder) if folder else ""
-        steps = next_steps(readings, named, study is not None, beside.files)
-        return reflowed("\n\n".join([*blocks, steps]), width)
-    blocks = [as_text(one, width) for one in readings]
-    return reflowed("\n\n".join([*blocks, *map(str, _joined(readings, together))]), width)
+    drives = [str(told) for told in _joined(readings, together)]
+    if len(readings) <= MAX_ONE_BY_ONE and not any(path.is_dir() for path in paths):
+        notebooks = beside_lines(beside) + question_lines(beside.files)
+        told = [as_text(one, width) for one in readings]
+        return reflowed("\n\n".join([*told, *_block(notebooks), *drives]), width)
+    blocks = [*overview(readings, skipped, beside.files, width), *drives]
+    told = [f"  {line}" for line in beside_lines(beside)]
+    blocks += _block([str(message("beside")), *told] if told else [])
+    if folder:
+        channels = frozenset(name for one in readings for name in one.samples.columns)
+        asked = bool(merged_questions([*readings, *beside.files]) or not_known(readings))
+        blocks += _block(carried_lines(evidence_in(channels, beside, profiles, asked=asked)))
+    named = shown_name(folder) if folder else ""
+    steps = next_steps(readings, named, study is not None, beside.files)
+    return reflowed("\n\n".join([*blocks, steps]), width)
+
+
+def _block(lines: Sequence[str]) -> list[str]:
+    """The lines as one block of text; none are no block."""
+    return ["\n".join(lines)] if lines else []
 
 
 def joined(readings: Sequence[Reading]) -> list[tuple[int, ...]]:
@@ -107,14 +127,6 @@ def joined(readings: Sequence[Reading]) -> list[tuple[int, ...]]:
 def _groups(recordings: Sequence[Recording | None]) -> list[tuple[int, ...]]:
     named = [replace(one, file=str(i)) for i, one in enumerate(recordings) if one is not None]
     return [tuple(sorted(map(int, group))) for group in group_recordings(named).groups]
-
-
-def _read(task: ReadTask) -> tuple[Reading, Recording | None]:
-    """The log with its first and last sample alone, for a folder may hold thousands of logs."""
-    reading = read_task(task)
-    samples = reading.samples
-    ends = samples if samples.height < 2 else pl.concat([samples.head(1), samples.tail(1)])
-    return replace(reading, samples=ends.rechunk()), describe_recording(reading)
 
 
 def _together(
@@ -129,13 +141,15 @@ def _together(
     return found
 
 
-def _beside(folder: Path, reader: Reader) -> tuple[Beside, int]:
-    """The notebooks that lie beside a folder's logs, and how many profiles of roads."""
-    kinds = [(kept_beside(folder / name), folder / name) for name, _ in skipped_in(folder)]
+def _beside(paths: Sequence[Path], folder: Path | None, reader: Reader) -> tuple[Beside, int]:
+    """The notebooks that lie beside a folder's logs, or among the files named, and how many
+    profiles of roads."""
+    files = [folder / name for name, _ in skipped_in(folder)] if folder else paths
+    kinds = [(kept_beside(path), path) for path in files if path.is_file()]
     found = dict(reversed(kinds))
 
     def rules(path: Path) -> tuple[ColumnRule, ...]:
-        shown = os.path.relpath(path, reader.folder or folder)
+        shown = os.path.relpath(path, reader.folder or folder or path.parent)
         return rules_for(reader.rules, shown_name(Path(shown)))
 
     fillups, dash = found.get("fill-ups"), found.get("dash readings")
@@ -156,17 +170,6 @@ def _joined(
         yield message("drives-joined/more", drives=len(together) - MAX_JOINED)
 
 
-def _task(source: LogSource, reader: Reader) -> ReadTask:
-    path = source.path
-    name = file_name(path)
-    if reader.folder is not None and path.resolve().is_relative_to(reader.folder.resolve()):
-        inside = path.resolve().relative_to(reader.folder.resolve())
-        name = shown_name(inside)
-    own = source if source.inner else None
-    name = source.shown(name)
-    return ReadTask(path, name, reader.rules, reader.time_zone, store=path, source=own)
-
-
 def _expanded(paths: Sequence[Path]) -> tuple[list[Path], list[Skipped]]:
     """Files as they are; of folders, every log in them and below, and what is passed over there
     though it may be a log, with the reason.
@@ -174,7 +177,7 @@ def _expanded(paths: Sequence[Path]) -> tuple[list[Path], list[Skipped]]:
     Raises
     ------
     GearingError
-        a path that is not there, or a folder without logs.
+        a path that is not there, a study file, or a folder without logs.
     """
     problems = [
         problem_of(message("no-such-file"), file=shown_name(path))
@@ -182,9 +185,8 @@ def _expanded(paths: Sequence[Path]) -> tuple[list[Path], list[Skipped]]:
         if not path.exists() and path.suffix.lower() != ".toml"
     ]
     problems += [
-        problem_of(message("no-such-file/study", file=UserText(str(path), "file")))
-        for path in paths
-        if path.suffix.lower() == ".toml"
+        problem_of(message("inspected-study", file=UserText(name, "file")), file=name)
+        for name in (shown_name(path) for path in paths if path.suffix.lower() == ".toml")
     ]
     if problems:
         raise GearingError(tuple(problems))

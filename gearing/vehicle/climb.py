@@ -14,7 +14,7 @@ Sources
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -83,6 +83,12 @@ class Holding:
         self._rpm = np.arange(self.tables.engine_rpm.shape[1], dtype=np.float64)
         self.turns = load.revolutions_per_km / 1000 * powertrain.axle_ratio
 
+    def central(self) -> Holding:
+        """What the first vehicle's gears hold."""
+        values = {one.name: getattr(self.load, one.name) for one in fields(Load)}
+        first = {name: np.broadcast_to(one, self.turns.shape)[:1] for name, one in values.items()}
+        return Holding(self.powertrain, Load(**first))
+
     def rpm(self, speed_mps: Array | float, gear: int) -> Array:
         """Speed of the gearbox input [rpm]."""
         return self.turns * self.powertrain.gear_ratios[gear] * 60 * speed_mps
@@ -100,14 +106,13 @@ class Holding:
         return np.where(self._in_range(rpm, gear), force, np.nan)
 
     def _at_wheels_n(self, torque_nm: Array, gear: int, speed_mps: Array | float) -> Array:
-        place = self.gears.first + gear
-        force: Array = torque_nm * self.gears.drive_per_nm[place] - self._drag_n(gear, speed_mps)
+        force: Array = torque_nm * self.gears.drive_per_nm[:, gear] - self._drag_n(gear, speed_mps)
         return force
 
     def _drag_n(self, gear: int, speed_mps: Array | float) -> Array:
         """What gears and axle take besides their share of the torque [N]."""
-        place = self.gears.first + gear
-        drag: Array = self.gears.drag_n[place] + self.gears.drag_n_per_mps[place] * speed_mps
+        gears = self.gears
+        drag: Array = gears.drag_n[:, gear] + gears.drag_n_per_mps[:, gear] * speed_mps
         return drag
 
     def _in_range(self, rpm: Array, gear: int) -> NDArray[np.bool_]:
@@ -122,10 +127,10 @@ class Holding:
     def braking_n(self, speed_mps: Array, gear: int) -> Array:
         """Force of engine friction and retarder at the wheels [N]; nan out of the speed range."""
         rpm = self.rpm(speed_mps, gear)
-        friction = np.interp(rpm, self._rpm, self.tables.friction_torque_nm[0])
-        retarder = np.interp(rpm, self._rpm, self.tables.retarder_torque_nm[0])
+        friction = np.interp(rpm, self._rpm, self.tables.friction_torque_nm)
+        retarder = np.interp(rpm, self._rpm, self.tables.retarder_torque_nm)
         torque = friction * self.load.friction_factor + retarder * self.load.retarder_factor
-        force = torque * self.gears.brake_per_nm[self.gears.first + gear]
+        force = torque * self.gears.brake_per_nm[:, gear]
         output = np.interp(self.turns * 60 * speed_mps, self._rpm, self.tables.output_retarder_nm)
         force += output * self.load.retarder_factor * self.gears.output_brake_per_nm
         force += BRAKING_DRAG_SHARE * self._drag_n(gear, speed_mps)

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from typing import Any
+
     from numpy.typing import NDArray
 
     Array = NDArray[np.float64]
@@ -37,14 +40,24 @@ class Ensemble:
     torque_factor: Array
     friction_factor: Array
     road: NDArray[np.int64]
-    temperature_altitude_m: float = 0.0
-    rotating_kg: float = 0.0
+    temperature_altitude_m: Array | float = 0.0
+    rotating_kg: Array | float = 0.0
     retarder_factor: Array | float = 1.0
     loss_factor: Array | float = 1.0
     speed_factor: Array | float = 1.0
     overrun: Array | float = 0.0
     gears_down: NDArray[np.bool_] | bool = True
     leaves_stops: Array | float = 1.0
+
+    @staticmethod
+    def joined(parts: Sequence[Ensemble]) -> Ensemble:
+        """All vehicles of some ensembles in order, every value an array of shape (n,)."""
+
+        def all_of(name: str) -> Any:
+            shaped = (np.broadcast_to(getattr(one, name), one.mass_kg.shape) for one in parts)
+            return np.concatenate(list(shaped))
+
+        return Ensemble(**{one.name: all_of(one.name) for one in fields(Ensemble)})
 
 
 @dataclass(frozen=True, slots=True)

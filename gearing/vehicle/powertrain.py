@@ -123,16 +123,16 @@ class Powertrain:
 class ShaftTables:
     """What the gearbox input gives and takes at each whole rpm of its own speed.
 
-    Each array has shape (2, n): row 0 for gears whose converter stays open (or all gears of a
-    clutch), row 1 for gears that lock.
+    Arrays of shape (2, n) have row 0 for gears whose converter stays open (or all gears of a
+    clutch), row 1 for gears that lock; the others have shape (n,).
     """
 
-    full_torque_nm: Array  # at sea level
+    full_torque_nm: Array  # (2, n), at sea level
     friction_torque_nm: Array  # of the engine turned without fuel
     retarder_torque_nm: Array  # of a retarder on the engine
-    engine_rpm: Array
-    passed_on: Array  # power at the gearbox input over engine power
-    output_retarder_nm: Array  # shape (n,), against output-shaft rpm
+    engine_rpm: Array  # (2, n)
+    passed_on: Array  # (2, n): power at the gearbox input over engine power
+    output_retarder_nm: Array  # against output-shaft rpm
     row_of_gear: NDArray[np.int64]
 
 
@@ -159,8 +159,8 @@ def shaft_tables(powertrain: Powertrain) -> ShaftTables:
     locks = gears >= (converter.lockup_gear if converter else 1)
     return ShaftTables(
         full_torque_nm=np.stack([open_torque, np.where(is_open, open_torque, locked)]),
-        friction_torque_nm=np.stack([friction, friction]),
-        retarder_torque_nm=np.stack([on_engine, on_engine]),
+        friction_torque_nm=friction,
+        retarder_torque_nm=on_engine,
         engine_rpm=np.stack([open_engine, np.where(is_open, open_engine, rpm)]),
         passed_on=np.stack([open_share, np.where(is_open, open_share, 1.0)]),
         output_retarder_nm=output,

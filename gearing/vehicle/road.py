@@ -17,12 +17,13 @@ if TYPE_CHECKING:
 
     Array = NDArray[np.float64]
 
-STEP_M = 25.0
+STEP_M = 50.0
 MAX_PIECES = 16_000  # a road of over 400 km is cut coarser, so that memory stays bounded
 # Comfortable braking for a bend, a limit or a stop ahead: common practice, no source.
 APPROACH_DECELERATION_MPS2 = 0.5
 STEEPEST_RISE = 0.7  # of the distance along the road: 45 degrees
-STEEP = 0.06  # pieces steeper than this are halved
+# From which grade on pieces longer than this are halved: where speeds may collapse within one.
+STEEP = ((0.03, 25.0), (0.06, 12.5))
 UNREACHED_MPS = 60.0  # a target no heavy vehicle reaches: full load throughout
 # Distance from a stop or the start, and the step used there.
 _FINE = ((15.0, 1.0), (60.0, 4.0), (250.0, 12.5))
@@ -114,8 +115,10 @@ def make_road(
     length, rise = np.diff(edge), np.diff(np.interp(edge, distance, altitude))
     wild = np.flatnonzero(np.abs(rise) >= STEEPEST_RISE * length)
     if wild.size:
-        low, high = edge[wild[0]] / 1000, edge[wild[0] + 1] / 1000
-        at = Span(float(low), float(high), "km", 2)
+        ends = edge[wild[0]], edge[wild[0] + 1]
+        first = np.searchsorted(distance, ends[0], side="right") - 1
+        last = np.searchsorted(distance, ends[1])
+        at = Span(float(distance[first]) / 1000, float(distance[last]) / 1000, "km", 2)
         raise MessageError(message("road-unusable/altitude", at=at))
     edge = _halved_where_steep(edge, distance, altitude)
     at_edge = np.interp(edge, distance, altitude)
@@ -182,10 +185,11 @@ def _edges(distance: Array, must: Array, stops: Array, step_m: float) -> Array:
 
 def _halved_where_steep(edge: Array, distance: Array, altitude: Array) -> Array:
     """Pieces halved where a steep grade makes speeds collapse within one."""
-    rise = np.abs(np.diff(np.interp(edge, distance, altitude)))
-    steep = (rise > STEEP * np.diff(edge)) & (np.diff(edge) > STEP_M / 2)
-    middle = ((edge[1:] + edge[:-1]) / 2)[steep]
-    return np.sort(np.concatenate([edge, middle]))
+    for steep, step_m in STEEP:
+        rise, length = np.abs(np.diff(np.interp(edge, distance, altitude))), np.diff(edge)
+        halved = (rise > steep * length) & (length > step_m)
+        edge = np.sort(np.concatenate([edge, ((edge[1:] + edge[:-1]) / 2)[halved]]))
+    return edge
 
 
 def _approach(limit: Array, stop_s: Array, step: Array) -> Array:

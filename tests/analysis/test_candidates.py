@@ -15,7 +15,7 @@ from gearing.analysis.candidates.drives import draw_fuel
 from gearing.analysis.candidates.result import CandidatesFinding
 from gearing.analysis.mountain import MountainFinding, find_mountain
 from gearing.analysis.mountain.draws import make_draws
-from gearing.analysis.mountain.find import RoadModel, road_model
+from gearing.analysis.mountain.model import RoadModel, road_model
 from gearing.analysis.sides import BySide
 from gearing.analysis.speed.turns import for_usual_axle
 from gearing.study.model import Candidate, Period

@@ -66,7 +66,7 @@ def test_a_slip_in_one_row_is_told_with_its_place() -> None:
     )
     (route,) = find(slip).routes
     assert route.verdict == "cannot tell yet"
-    assert "first from 5.90 to 5.92 km: check the row there" in str(route.verdict_why)
+    assert "first from 5.90 to 6.00 km: check the row there" in str(route.verdict_why)
     assert "units" in str(route.verdict_why)
 
 

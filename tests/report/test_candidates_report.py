@@ -11,8 +11,7 @@ from candidate_studies import PER_KM, bus, compare
 from mountain_studies import pass_profile, study, truck, turns
 from typed_results import typed
 
-from gearing.analysis.candidates import CandidatesFinding
-from gearing.analysis.candidates.result import Figure
+from gearing.analysis.candidates.result import CandidatesFinding, Figure
 from gearing.analysis.mountain import find_mountain
 from gearing.messages.display import Display, System
 from gearing.report.candidates_section import candidates_section

@@ -8,10 +8,11 @@ from typing import Any
 import polars as pl
 from mountain_studies import pass_profile, study
 
-from gearing.analysis.candidates import CandidatesFinding, find_candidates
-from gearing.analysis.candidates.result import CandidateRow
+from gearing.analysis.candidates.find import find_candidates
+from gearing.analysis.candidates.result import CandidateRow, CandidatesFinding
+from gearing.analysis.mountain.model import road_model
 from gearing.analysis.sides import BySide
-from gearing.analysis.speed.turns import Turns
+from gearing.analysis.speed.turns import Turns, for_usual_axle
 from gearing.statistics.estimate import Estimate, unknown
 from gearing.study.model import Candidate, Period, Study
 
@@ -50,7 +51,9 @@ def compare(told: Study, profile: pl.DataFrame | None = None, **options: Any) ->
         "odometer_factor": BySide(no_factor, no_factor),
         "draws": DRAWS,
     }
-    return find_candidates(told, **(given | options))
+    of_model = {key: options.pop(key) for key in ("steps", "trips") if key in options}
+    model = road_model(told, for_usual_axle(told, turns(told)), draws=DRAWS, **of_model)
+    return find_candidates(told, **({"model": model} | given | options))
 
 
 def factor(value: float) -> Estimate:

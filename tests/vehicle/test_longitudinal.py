@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import fields
 from math import atan, pi
 
 import numpy as np
@@ -11,7 +12,9 @@ from scipy.optimize import brentq
 
 from gearing.units import MPH_MPS, STANDARD_GRAVITY_MPS2
 from gearing.vehicle.atmosphere import density_kgpm3
-from gearing.vehicle.longitudinal import CRAWL_MPS, drive
+from gearing.vehicle.blocks import CRAWL_MPS
+from gearing.vehicle.ensemble import Run
+from gearing.vehicle.longitudinal import drive, drive_all
 from gearing.vehicle.powertrain import Converter
 from gearing.vehicle.road import make_road
 
@@ -161,6 +164,21 @@ def test_vehicles_do_not_touch_each_other() -> None:
         assert together.seconds[number] == alone.seconds[0]
         assert together.liters[number] == alone.liters[0]
         assert (together.gear[:, number] == alone.gear[:, 0]).all()
+
+
+def test_side_by_side_is_one_after_another() -> None:
+    long, short = rough_road(), make_road(np.array([0.0, 4000.0]), np.array([900.0, 700.0]), 20.0)
+    powertrain = bus(kind="manual", shift_interruption_s=1.5, fan_w=20e3)
+    parts = [
+        (vehicles(2, mass_kg=np.array([9e3, 2e4]), overrun=0.03, rotating_kg=340.0), [short]),
+        (vehicles(2, road=np.array([1, 0]), gears_down=False), [long, long.reversed()]),
+        (vehicles(1, temperature_c=30.0, retarder_factor=0.9), [short.reversed()]),
+    ]
+    assert short.grade.size < long.grade.size
+    for together, (ensemble, roads) in zip(drive_all(powertrain, parts), parts, strict=True):
+        alone = drive(powertrain, ensemble, roads)
+        for one in fields(Run):
+            assert np.array_equal(getattr(together, one.name), getattr(alone, one.name)), one.name
 
 
 def test_the_road_backwards_twice_is_the_road() -> None:

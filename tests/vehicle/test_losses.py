@@ -17,7 +17,8 @@ def at_wheels_nm(powertrain: Powertrain, gear: int, rpm: float) -> float:
     """Torque at the wheels at full load, from the force and the turns a metre."""
     gears = EnsembleGears(powertrain, vehicles())
     speed = np.array([rpm / (0.391 * powertrain.axle_ratio * powertrain.gear_ratios[gear] * 60)])
-    found = gears.forces(np.array([gear]), speed, np.ones(1), 0.0, slice(None))
+    has = gears.in_gear(np.array([gear]))
+    found = gears.forces(has, speed, np.ones(1), None, slice(None))
     return float(found.full_n[0] / (2 * pi * 0.391))
 
 

@@ -11,10 +11,17 @@ from gearing.analysis.mountain.beside_logs import told_on
 from gearing.analysis.mountain.driven import JOULE_PER_KWH, steepest
 from gearing.analysis.mountain.figures import (
     STEEP_DESCENT_M,
-    gear_for_descent,
+    hold_down,
     top_gear_grades,
 )
-from gearing.analysis.mountain.routes import Stood, drive_both, stand, verdict_of, way_names
+from gearing.analysis.mountain.routes import (
+    Stood,
+    drive_routes,
+    side_by_side,
+    stand,
+    verdict_of,
+    way_names,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -23,14 +30,12 @@ if TYPE_CHECKING:
 
     from gearing.analysis.mountain.beside_logs import ComparedHill
     from gearing.analysis.mountain.draws import Draws
-    from gearing.analysis.mountain.routes import Way
+    from gearing.analysis.mountain.routes import Course, Way
     from gearing.analysis.mountain.verdict import Judgement
     from gearing.messages import Text
-    from gearing.vehicle.road import Road
 
     Array = NDArray[np.float64]
 
-AT_ONCE = 12_000_000  # vehicles times pieces of road driven together: some 300 MB
 MIN_DESCENT = 0.015
 
 
@@ -74,34 +79,33 @@ def draw_fuel(draws: Draws) -> Fuel:
 
 def drive_candidates(
     draws: Draws,
-    roads: tuple[Road, ...],
-    name: str,
+    courses: Sequence[Course],
     compared_with: str,
     fuel: Fuel,
     hills: Sequence[ComparedHill] = (),
 ) -> Iterator[tuple[str, Driven]]:
-    """Every set of tires of `draws` along a road (`read_roads`), one way and then the other.
+    """Every set of tires of `draws` along the courses in order, one way and then the other.
 
     Driven in batches, that of `compared_with` in the first, so that memory stays bounded. Where
     the logs of `hills` show worse than the model, that stands against every set of tires.
     """
     keys = sorted(draws.sides, key=lambda key: key != compared_with)
-    each = max(1, AT_ONCE // (2 * draws.count * roads[0].grade.size))
-    base: list[Stood] = []
-    for first in range(0, len(keys), each):
-        batch = keys[first : first + each]
-        some = replace(draws, revolutions_per_km={k: draws.revolutions_per_km[k] for k in batch})
-        ways = drive_both(some, roads)
-        for place, (way, way_name) in enumerate(
-            zip(ways, way_names(name, reverse=False), strict=True)
-        ):
-            worse, _ = told_on(way.road, hills)
-            for key in batch:
-                stood = stand(some, way, key)
-                if key == compared_with:
-                    base.append(stood)
-                judgement = verdict_of(way, stood, base[place], worse)
-                yield key, _driven(way, way_name, stood, judgement, fuel)
+    sizes = [2 * draws.count * one.roads[0].grade.size for one in courses]
+    for batch in side_by_side([size * len(keys) for size in sizes]):
+        base: dict[Text, Stood] = {}
+        for some in side_by_side([sum(sizes[batch])] * len(keys)):
+            turns = {key: draws.revolutions_per_km[key] for key in keys[some]}
+            fitted, roads = replace(draws, revolutions_per_km=turns), courses[batch]
+            for course, ways in zip(
+                roads, drive_routes(fitted, [one.roads for one in roads]), strict=True
+            ):
+                for way, name in zip(ways, way_names(course.name, reverse=False), strict=True):
+                    worse, _ = told_on(way.road, hills)
+                    for key in keys[some]:
+                        stood = stand(fitted, way, key)
+                        was = base.setdefault(name, stood)  # that compared with comes first
+                        judgement = verdict_of(way, stood, was, worse)
+                        yield key, _driven(way, name, stood, judgement, fuel)
 
 
 def _driven(way: Way, name: Text, stood: Stood, judgement: Judgement, fuel: Fuel) -> Driven:
@@ -143,9 +147,5 @@ def _gear_down(stood: Stood) -> tuple[int | None, float | None]:
     grade, piece = steepest(road, STEEP_DESCENT_M, -1)
     if grade > -MIN_DESCENT:
         return None, None
-    gear, held = gear_for_descent(
-        stood.held,
-        lambda gear: stood.held.held_speed_down(downgrade, gear - 1),
-        float(road.target_mps[piece]),
-    )
-    return (None, None) if held is None else (gear, float(held[0]))
+    down = hold_down(stood.held, downgrade, float(road.target_mps[piece]))
+    return (None, None) if down.held_mps is None else (down.gear, float(down.held_mps[0]))

@@ -29,39 +29,32 @@ from gearing.analysis.candidates.result import (
     Figure,
     Standing,
 )
-from gearing.analysis.mountain.beside_logs import ComparedHill, compare_hills
-from gearing.analysis.mountain.climbs import find_hills
 from gearing.analysis.mountain.contradictions import contradictions
 from gearing.analysis.mountain.doubts import routes_doubted
-from gearing.analysis.mountain.draws import holding, make_draws
-from gearing.analysis.mountain.find import (
+from gearing.analysis.mountain.draws import holding
+from gearing.analysis.mountain.holds import cruise_at
+from gearing.analysis.mountain.model import (
     DEFAULT_TARGET_MPS,
     DRAWS,
     NO_ROUTES,
     RoadModel,
     mean_altitude,
-    road_model,
 )
-from gearing.analysis.mountain.holds import cruise_at
-from gearing.analysis.mountain.routes import read_roads
-from gearing.analysis.speed.turns import for_usual_axle
-from gearing.messages import MessageError
+from gearing.analysis.mountain.result import Route
+from gearing.analysis.mountain.routes import Course
 
 if TYPE_CHECKING:
-    import polars as pl
     from numpy.typing import NDArray
 
     from gearing.analysis.candidates.fittings import Fitting
     from gearing.analysis.candidates.gearing import Fittings
     from gearing.analysis.mountain.draws import Draws
-    from gearing.analysis.mountain.find import Profiles
+    from gearing.analysis.mountain.model import Profiles
     from gearing.analysis.sides import BySide
     from gearing.analysis.speed.turns import Turns
     from gearing.messages import Message, Text
     from gearing.statistics.estimate import Estimate
     from gearing.study.model import Side, Study
-    from gearing.trips.shifts import Upshifts
-    from gearing.vehicle.road import Road
 
     Array = NDArray[np.float64]
 
@@ -83,9 +76,7 @@ def find_candidates(
     turns: BySide[Turns],
     odometer_factor: BySide[Estimate],
     change_percent: Estimate | None = None,
-    steps: pl.DataFrame | None = None,
-    trips: pl.DataFrame | None = None,
-    upshifts: Upshifts | None = None,
+    model: RoadModel | Message,
     seed: int | None = None,
     draws: int = DRAWS,
     withheld: Text | None = None,
@@ -94,8 +85,10 @@ def find_candidates(
 
     Parameters
     ----------
-    profiles, steps, trips, upshifts, seed, draws
-        as of `find_mountain`; vehicle, weather and driver are drawn as there.
+    profiles
+        as of `mountain_of`.
+    model
+        what the routes are driven with, or why nothing is; with `seed` and `draws` as here.
     turns
         revolutions a km [1/km] of the drive tires of each period, as they are.
     odometer_factor
@@ -109,8 +102,6 @@ def find_candidates(
     present = as_it_is(study)
     compared_with: Side = "before" if study.before is not None else present
     fittings = _fittings(study, turns, present)
-    usual = for_usual_axle(study, turns)
-    model = road_model(study, usual, steps=steps, trips=trips, upshifts=upshifts)
     tires, drawn = draw_tires(study, model, fittings, draws, seed)
     at_mps = max((r.target_speed_mps or 0.0 for r in study.routes), default=0.0)
     at_mps = at_mps or DEFAULT_TARGET_MPS
@@ -205,11 +196,11 @@ def _add_roads(
         if row.gear is not None:
             row.arrays["engine_rpm"] = held.rpm(at_mps, row.gear - 1)
     fuel = draw_fuel(draws)
-    roads, why = _roads(model, profiles, drawn.seed)
-    base, hills = alike[fittings[compared_with].key], _hills(model, drawn) if roads else ()
-    for route, road in roads.items():
-        for name, driven in drive_candidates(draws, road, route, base, fuel, hills):
-            rows[name].drives.append(driven)
+    planned = [model.course(route, profiles) for route in model.study.routes]
+    courses = [one for one in planned if isinstance(one, Course)]
+    base, hills = alike[fittings[compared_with].key], model.hills if courses else ()
+    for name, driven in drive_candidates(draws, courses, base, fuel, hills):
+        rows[name].drives.append(driven)
     for name in shafts:
         first = rows[alike[fittings[name].key]]
         row = rows[name]
@@ -218,32 +209,9 @@ def _add_roads(
             if key in first.arrays:
                 row.arrays[key] = first.arrays[key]
     _add_totals(rows, rows[compared_with])
-    return why
-
-
-def _hills(model: RoadModel, drawn: Draws) -> tuple[ComparedHill, ...]:
-    """Hills of the logs beside the model on the tires they were driven on."""
-    own = make_draws(model.inputs, model.known, drawn.count - 1, drawn.seed)
-    return compare_hills(find_hills(model.steps, model.trips), own, model.usual.speed_mps)
-
-
-def _roads(
-    model: RoadModel, profiles: Profiles, seed: int
-) -> tuple[dict[str, tuple[Road, ...]], Text | None]:
-    """The roads of the routes whose profile can be driven; why there is none."""
-    found: dict[str, tuple[Road, ...]] = {}
-    why: Text | None = None if model.study.routes else NO_ROUTES
-    for route in model.study.routes:
-        passes = model.passes(route, profiles)
-        wanted, limits_rule = model.wanted(route)
-        try:
-            _, roads = read_roads(passes, wanted, seed, limits_rule=limits_rule)
-        except MessageError as error:
-            why = error.told
-            continue
-        if roads:
-            found[route.name] = roads
-    return found, None if found else why or NO_ROUTES
+    if courses:
+        return None
+    return next((one.verdict_why for one in planned if isinstance(one, Route)), NO_ROUTES)
 
 
 def _add_totals(rows: dict[str, _Row], base: _Row) -> None:

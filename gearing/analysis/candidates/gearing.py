@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from gearing.analysis.mountain.draws import make_draws
-from gearing.analysis.mountain.find import RoadModel
+from gearing.analysis.mountain.model import RoadModel
 from gearing.analysis.speed.turns import own_over_usual
 from gearing.messages import message
 from gearing.statistics.estimate import NORMAL_95

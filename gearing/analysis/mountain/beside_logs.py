@@ -17,7 +17,7 @@ from gearing.analysis.mountain.draws import ensemble_of
 from gearing.analysis.mountain.result import ClimbSide, HillModel, LoggedClimb, Spread
 from gearing.analysis.mountain.sections import altitude_at_edges
 from gearing.messages import Items, Message, Quantity, Span, message
-from gearing.vehicle.longitudinal import drive
+from gearing.vehicle.longitudinal import drive_all
 from gearing.vehicle.road import even_road
 
 if TYPE_CHECKING:
@@ -65,23 +65,24 @@ def compare_hills(
     if not hills:
         return ()
     some = draws.first(MAX_DRAWS)
-    pieces = int(max(hill.length_m for hill in hills) / PIECE_M) + 1
-    share = np.linspace(0.0, 1.0, pieces + 1)
-    heights = [hill.heights_m(share) for hill in hills]
+    ensemble = ensemble_of(some, [(0, side) for side in some.sides])
+    shares = [np.linspace(0.0, 1.0, int(hill.length_m / PIECE_M) + 2) for hill in hills]
+    heights = [hill.heights_m(share) for hill, share in zip(hills, shares, strict=True)]
     roads = [
         even_road(share * hill.length_m, height, _wanted(hill, share, usual_mps))
-        for hill, height in zip(hills, heights, strict=True)
+        for hill, share, height in zip(hills, shares, heights, strict=True)
     ]
-    parts = [(number, side) for number in range(len(hills)) for side in some.sides]
-    run = drive(some.inputs.powertrain, ensemble_of(some, parts), roads)
-    models: list[dict[str, HillModel]] = [{} for _ in hills]
-    for place, (number, side) in enumerate(parts):
-        rows = slice(place * some.count, (place + 1) * some.count)
-        models[number][side] = _model(run, rows, roads[number])
-    return tuple(
-        _compared(hill, name, models_of, share, height)
-        for hill, name, models_of, height in zip(hills, _names(hills), models, heights, strict=True)
-    )
+    runs = drive_all(some.inputs.powertrain, [(ensemble, [road]) for road in roads])
+    columns = {
+        side: slice(place * some.count, (place + 1) * some.count)
+        for place, side in enumerate(some.sides)
+    }
+    models = [
+        {side: _model(run, place, road) for side, place in columns.items()}
+        for run, road in zip(runs, roads, strict=True)
+    ]
+    told = zip(hills, _names(hills), models, shares, heights, strict=True)
+    return tuple(_compared(*one) for one in told)
 
 
 def _wanted(hill: Hill, share: Array, usual_mps: float) -> Array:

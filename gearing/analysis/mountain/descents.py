@@ -16,7 +16,7 @@ from gearing.analysis.mountain.descent_figures import (
 )
 from gearing.analysis.mountain.draws import holding
 from gearing.analysis.mountain.driven import JOULE_PER_KWH, steepest
-from gearing.analysis.mountain.figures import HOLDS_SHARE, STEEP_DESCENT_M
+from gearing.analysis.mountain.figures import STEEP_DESCENT_M, hold_down
 from gearing.analysis.mountain.verdict import CARE_SHARE, CARE_STOPS
 from gearing.messages import Quantity, message
 from gearing.units import convert
@@ -117,25 +117,12 @@ def _gears_down(
     draws: Draws, side: str, altitude_m: float, downgrade: Array, wanted_mps: float
 ) -> GearsDown:
     held = holding(draws, side, altitude_m)
-    central = holding(draws.central(), side, altitude_m)
+    down = hold_down(held, downgrade, wanted_mps)
     gears = range(len(held.powertrain.gear_ratios))
     holds = np.stack([held.downgrade_held(wanted_mps, gear) >= downgrade for gear in gears])
-    speeds = [float(central.held_speed_down(downgrade[:1], gear)[0]) for gear in gears]
-
-    def surely(gear: int) -> bool:
-        """At or under the speed wanted, in the central draw and in nearly all."""
-        if not speeds[gear] <= wanted_mps:
-            return False
-        found = held.held_speed_down(downgrade, gear) <= wanted_mps
-        return bool(found.mean() >= HOLDS_SHARE)
-
-    highest = next((gear for gear in reversed(gears) if surely(gear)), None)
     return GearsDown(
-        held_by_gear_kmh={
-            str(gear + 1): speed * 3.6 if np.isfinite(speed) else None
-            for gear, speed in zip(gears, speeds, strict=True)
-        },
-        gear=None if highest is None else highest + 1,
+        held_by_gear_kmh=down.by_gear_kmh,
+        gear=down.gear,
         unheld_share=float(1 - holds.any(axis=0).mean()),
     )
 

@@ -110,24 +110,19 @@ def road_of_draws(count: int, roads: int) -> NDArray[np.int64]:
     return np.minimum(which, roads - 1)
 
 
-def road_ensemble(
-    draws: Draws, *, roads: int = 1, reverse: bool = False
-) -> tuple[Ensemble, dict[tuple[str, int], slice]]:
-    """Ensemble of all sides both ways, and their places: `roads` one way, then as many the other.
+def road_ensemble(draws: Draws, *, roads: int = 1, reverse: bool = False) -> Ensemble:
+    """All draws of each side one way and the other, side after side; `roads` are those of one way,
+    then as many of the other.
 
     The wind blows along the road: what is ahead one way is behind the other. `reverse`: the first
     way is the named road driven backwards.
     """
-    parts: list[tuple[str, int]] = [(side, way) for side in draws.sides for way in (0, 1)]
-    places = {
-        part: slice(number * draws.count, (number + 1) * draws.count)
-        for number, part in enumerate(parts)
-    }
     which = road_of_draws(draws.count, roads)
-    ensemble = ensemble_of(draws, [(way * roads + which, side) for side, way in parts])
-    ahead = np.array([-1.0 if (way == 1) != reverse else 1.0 for _, way in parts])
-    wind = ensemble.headwind_mps * np.repeat(ahead, draws.count)
-    return replace(ensemble, headwind_mps=wind), places
+    ways = ((which, -1.0 if reverse else 1.0), (roads + which, 1.0 if reverse else -1.0))
+    parts = [(side, road, ahead) for side in draws.sides for road, ahead in ways]
+    ensemble = ensemble_of(draws, [(road, side) for side, road, _ in parts])
+    wind = ensemble.headwind_mps * np.repeat([ahead for _, _, ahead in parts], draws.count)
+    return replace(ensemble, headwind_mps=wind)
 
 
 def ensemble_of(draws: Draws, parts: Sequence[tuple[NDArray[np.int64] | int, str]]) -> Ensemble:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from gearing.vehicle.longitudinal import FULL_LOAD_SHARE
+from gearing.vehicle.blocks import FULL_LOAD_SHARE
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

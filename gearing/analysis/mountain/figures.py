@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -15,12 +16,10 @@ from gearing.analysis.mountain.result import (
     Spread,
 )
 from gearing.analysis.mountain.verdict import START_M
-from gearing.vehicle.longitudinal import FULL_LOAD_SHARE
+from gearing.vehicle.blocks import FULL_LOAD_SHARE
 from gearing.vehicle.powertrain import shaft_tables
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from numpy.typing import NDArray
 
     from gearing.analysis.mountain.driven import Driven
@@ -152,55 +151,65 @@ def descent(driven: Driven, holding: Holding) -> Descent | None:
     grade, piece = steepest(driven.road, STEEP_DESCENT_M, -1)
     if grade > -0.015:
         return None
-    by_gear = held_by_gear(holding, -driven.steepest(STEEP_DESCENT_M, -1))
-    wanted = float(driven.road.target_mps[piece])
-    gear, held = gear_for_descent(holding, by_gear.__getitem__, wanted)
+    downgrade = -driven.steepest(STEEP_DESCENT_M, -1)
+    down = hold_down(holding, downgrade, float(driven.road.target_mps[piece]))
+    held = down.held_mps
     known = None if held is None else held[np.isfinite(held)] * 3.6
     # no one driver stands for all, and the work of each jumps where a lower gear just fits
     service = float(driven.service_brake_j.mean())
     engine = float(driven.engine_brake_j.mean())
     total = service + engine
     return Descent(
-        gear=gear,
+        gear=down.gear or down.usable,
         held_speed_kmh=None if held is None else float(held[0]) * 3.6,
         brake_kwh=service / JOULE_PER_KWH,
         brake_share=service / total if total > 0 else 0.0,
         steepest_percent=-grade * 100,
         engine_and_retarder_kwh=engine / JOULE_PER_KWH,
         retarder_kwh=float(driven.retarder_j.mean()) / JOULE_PER_KWH,
-        held_by_gear_kmh={
-            str(gear): float(speed[0]) * 3.6 if np.isfinite(speed[0]) else None
-            for gear, speed in by_gear.items()
-        },
+        held_by_gear_kmh=down.by_gear_kmh,
         held_spread_kmh=None if known is None else spread(known),
     )
 
 
-def held_by_gear(holding: Holding, downgrade: Array) -> dict[int, Array]:
-    """By gear (from 1), the speed [m/s] each draw holds on its downgrade; nan where it does not."""
-    gears = range(len(holding.powertrain.gear_ratios))
-    return {gear + 1: holding.held_speed_down(downgrade, gear) for gear in gears}
+@dataclass(frozen=True, slots=True)
+class HeldDown:
+    """What holds a downgrade without service brakes.
 
-
-def gear_for_descent(
-    holding: Holding, held: Callable[[int], Array], wanted_mps: float
-) -> tuple[int | None, Array | None]:
-    """The highest gear that holds a downgrade at or under a speed, and what each draw holds.
-
-    `held` gives what each draw holds in a gear (from 1) [m/s]. A gear holds that does so in the
-    central draw and in 95 % of all. Where none does: the lowest gear that can be driven at that
-    speed, and None.
+    `central_mps`: by gear (from 1) the speed [m/s] of the central draw, nan where it holds none.
+    `gear` is the highest that holds it at or under the speed wanted, in the central draw and in
+    95 % of all, and `held_mps` (n,) what each draw holds in it; None where none does. `usable` is
+    the lowest gear that can be driven at that speed.
     """
-    lowest_usable = None
-    governed = holding.powertrain.engine.governed_rpm
-    for gear in range(len(holding.powertrain.gear_ratios), 0, -1):
-        speed = held(gear)
-        holds = speed <= wanted_mps
-        if holds[0] and holds.mean() >= HOLDS_SHARE:
-            return gear, speed
-        if float(holding.rpm(wanted_mps, gear - 1)[0]) <= governed:
-            lowest_usable = gear
-    return lowest_usable, None
+
+    central_mps: dict[int, float]
+    gear: int | None
+    held_mps: Array | None
+    usable: int | None
+
+    @property
+    def by_gear_kmh(self) -> dict[str, float | None]:
+        """By gear, the speed [km/h] of the central draw; None where it holds none."""
+        speeds = self.central_mps.items()
+        return {str(gear): mps * 3.6 if np.isfinite(mps) else None for gear, mps in speeds}
+
+
+def hold_down(holding: Holding, downgrade: Array, wanted_mps: float) -> HeldDown:
+    """What holds each draw's downgrade [-], shape (n,), at a speed wanted [m/s]."""
+    powertrain, central = holding.powertrain, holding.central()
+    gears = range(len(powertrain.gear_ratios), 0, -1)
+    speeds = {gear: float(central.held_speed_down(downgrade[:1], gear - 1)[0]) for gear in gears}
+    turns = {gear: float(central.rpm(wanted_mps, gear - 1)[0]) for gear in gears}
+    usable = [gear for gear in gears if turns[gear] <= powertrain.engine.governed_rpm]
+    found, held = None, None
+    for gear in gears:
+        if speeds[gear] <= wanted_mps:
+            held = holding.held_speed_down(downgrade, gear - 1)
+            if (held <= wanted_mps).mean() >= HOLDS_SHARE:
+                found = gear
+                break
+    by_gear = {gear: speeds[gear] for gear in reversed(gears)}
+    return HeldDown(by_gear, found, None if found is None else held, usable[-1] if usable else None)
 
 
 def section_side(driven: Driven, stretch: Stretch) -> SectionSide:

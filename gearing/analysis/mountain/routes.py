@@ -27,11 +27,11 @@ from gearing.analysis.mountain.result import Route, RouteSide, RouteWay
 from gearing.analysis.mountain.sections import altitude_at_edges, find_stretches
 from gearing.analysis.mountain.verdict import Evidence, Judgement, judge
 from gearing.messages import Items, MessageError, Text, UserText, message
-from gearing.vehicle.longitudinal import drive
+from gearing.vehicle.longitudinal import drive_all
 from gearing.vehicle.road import Road, make_road
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
     from numpy.typing import NDArray
 
@@ -39,9 +39,11 @@ if TYPE_CHECKING:
     from gearing.analysis.mountain.sections import Stretch
     from gearing.messages import Message
     from gearing.vehicle.climb import Holding
+    from gearing.vehicle.ensemble import Run
 
     Array = NDArray[np.float64]
 
+AT_ONCE = 12_000_000  # vehicles times pieces of road driven together: some 300 MB
 FRAME_STEP_M = 50.0
 DRIFTS = 12  # drifts drawn of a profile's altitude, shared by the draws
 WAYS = ("forward", "reversed")
@@ -103,48 +105,70 @@ def _as_way(way: RouteWay) -> dict[str, Any]:
     return {one.name: getattr(way, one.name) for one in fields(RouteWay)}
 
 
-def judge_route(
+@dataclass(frozen=True, slots=True)
+class Course:
+    """A route that can be driven: its profile, and the roads it may be, the way judged first."""
+
+    name: str
+    profile: Profile
+    roads: tuple[Road, ...]
+
+
+def plan_route(
     name: str,
     passes: Sequence[pl.DataFrame],
     target_mps: float,
-    draws: Draws,
+    seed: int,
     *,
     limits_rule: bool = False,
     reverse: bool = False,
-    hills: Sequence[ComparedHill] = (),
-) -> JudgedRoute:
-    """A route driven both ways on both sets of tires.
+) -> Course | Route:
+    """A route as it will be driven, or unjudged where its heights are no road's or have holes.
 
     `limits_rule`: where a limit is posted it is driven, `target_mps` elsewhere only. `reverse`
-    names the other way first. `hills` are those of the logs, which may lie on it.
+    takes the other way first.
     """
     try:
-        profile, roads = read_roads(passes, target_mps, draws.seed, limits_rule=limits_rule)
+        profile, roads = read_roads(passes, target_mps, seed, limits_rule=limits_rule)
     except ImpossibleGradeError as error:
         told = unjudged(name, error.told, reverse=reverse)
-        return JudgedRoute(replace(told, impossible_grade_percent=error.percent))
+        return replace(told, impossible_grade_percent=error.percent)
     except MessageError as error:
-        return JudgedRoute(unjudged(name, error.told, reverse=reverse))
+        return unjudged(name, error.told, reverse=reverse)
     if not roads:
-        return JudgedRoute(_with_holes(name, profile, reverse=reverse))
-    forward = tuple(road.reversed() for road in roads) if reverse else roads
-    ways = drive_both(draws, forward, reverse=reverse)
-    names = way_names(name, reverse=reverse)
+        return _with_holes(name, profile, reverse=reverse)
+    return Course(name, profile, tuple(road.reversed() for road in roads) if reverse else roads)
+
+
+def judge_route(
+    course: Course,
+    ways: tuple[Way, Way],
+    draws: Draws,
+    *,
+    reverse: bool = False,
+    hills: Sequence[ComparedHill] = (),
+) -> JudgedRoute:
+    """A route by the drives of its two ways (`drive_routes`).
+
+    `reverse` names the other way first. `hills` are those of the logs, which may lie on it.
+    """
+    names = way_names(course.name, reverse=reverse)
     named, other = (
         judge_way(draws, way, called, hills) for way, called in zip(ways, names, strict=True)
     )
+    road, profile = course.roads[0], course.profile
     route = Route(
         **_as_way(named),
         reversed=other,
-        length_km=roads[0].length_m / 1000,
-        climb_m=float(np.maximum(np.diff(altitude_at_edges(forward[0])), 0).sum()),
+        length_km=road.length_m / 1000,
+        climb_m=float(np.maximum(np.diff(altitude_at_edges(road)), 0).sum()),
         mended=profile.mended,
         elevation=profile.handling,
         smoothed=profile.smoothed,
         widest_spacing_km=profile.widest_m / 1000,
     )
     directions = WAYS[::-1] if reverse else WAYS
-    frames = [_frame(name, d, way) for d, way in zip(directions, ways, strict=True)]
+    frames = [_frame(course.name, d, way) for d, way in zip(directions, ways, strict=True)]
     roads_by_name = tuple((n, way.road) for n, way in zip(names, ways, strict=True))
     return JudgedRoute(route, pl.concat(frames), roads_by_name)
 
@@ -187,28 +211,46 @@ def read_roads(
     return profile, tuple(road.raised(one - height) for one in possible.T)
 
 
-def drive_both(draws: Draws, roads: tuple[Road, ...], *, reverse: bool = False) -> tuple[Way, Way]:
-    """The road driven on every set of tires of `draws`, and the other way round.
+def drive_routes(
+    draws: Draws, courses: Sequence[tuple[Road, ...]], *, reverse: bool = False
+) -> Iterator[tuple[Way, Way]]:
+    """Each road driven on every set of tires of `draws`, and the other way round.
 
-    `roads` are those of `read_roads`: each draw is on one of them, the central one on the first.
+    A course has the roads of `read_roads`: each draw is on one of them, the central one on the
+    first. Driven side by side, as many as memory allows.
     """
-    ways = (roads, tuple(road.reversed() for road in roads))
-    ensemble, places = road_ensemble(draws, roads=len(roads), reverse=reverse)
-    powertrain, factor = draws.inputs.powertrain, draws.values["speed_factor"]
-    run = drive(powertrain, ensemble, (*ways[0], *ways[1]))
+    vehicles = 2 * draws.count * len(draws.sides)
+    for batch in side_by_side([roads[0].grade.size * vehicles for roads in courses]):
+        both = [(roads, tuple(one.reversed() for one in roads)) for roads in courses[batch]]
+        ensembles = [road_ensemble(draws, roads=len(one), reverse=reverse) for one, _ in both]
+        parts = [(e, (*one, *other)) for e, (one, other) in zip(ensembles, both, strict=True)]
+        runs = drive_all(draws.inputs.powertrain, parts)
+        for run, (one, other) in zip(runs, both, strict=True):
+            yield _way(draws, run, 0, one), _way(draws, run, 1, other)
+
+
+def side_by_side(sizes: Sequence[int]) -> Iterator[slice]:
+    """Which of some drives, in order, go together: at most `AT_ONCE` in all, one at least."""
+    first, total = 0, 0
+    for place, size in enumerate(sizes):
+        if place > first and total + size > AT_ONCE:
+            yield slice(first, place)
+            first, total = place, 0
+        total += size
+    if sizes:
+        yield slice(first, len(sizes))
+
+
+def _way(draws: Draws, run: Run, number: int, roads: tuple[Road, ...]) -> Way:
+    """One way (0 or 1) of a run of `road_ensemble`, by set of tires."""
     which = road_of_draws(draws.count, len(roads))
-
-    def way(number: int) -> Way:
-        """One direction of the route as it is driven on each set of tires."""
-        one = ways[number]
-        driven = {
-            side: Driven.of(run, places[side, number], powertrain, one, which, factor)
-            for side in draws.sides
-        }
-        stretches = find_stretches(one[0])
-        return Way(one[0], driven, tuple(s for s in stretches if s.climbs), stretches)
-
-    return way(0), way(1)
+    factor, driven = draws.values["speed_factor"], {}
+    for place, side in enumerate(draws.sides):
+        first = (2 * place + number) * draws.count
+        columns = slice(first, first + draws.count)
+        driven[side] = Driven.of(run, columns, draws.inputs.powertrain, roads, which, factor)
+    stretches = find_stretches(roads[0])
+    return Way(roads[0], driven, tuple(s for s in stretches if s.climbs), stretches)
 
 
 def judge_way(draws: Draws, way: Way, name: Text, hills: Sequence[ComparedHill] = ()) -> RouteWay:

@@ -142,9 +142,10 @@ _FLEET = (
 _INSPECTION = (
     Template("no-such-file", "is not there.", "Check the name; a folder may be named too.", _E),
     Template(
-        "no-such-file/study",
-        "this is a study file, not a log.",
-        "gearing run {file} runs it; gearing inspect takes logs, or a folder of them.",
+        "inspected-study",
+        "is a study file, and no log.",
+        "gearing inspect --columns {file} FOLDER reads the logs of a folder as it says; gearing "
+        "run {file} answers it.",
         _E,
         example={"file": UserText("study.toml", "file")},
     ),
