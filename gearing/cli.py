@@ -15,6 +15,7 @@ from typing import Any, Literal
 
 import click
 
+from gearing.cli_words import EXIT_USAGE, Commands
 from gearing.messages import (
     PROGRAM_FAULT,
     GearingError,
@@ -23,7 +24,6 @@ from gearing.messages import (
     problem_of,
 )
 from gearing.messages.columns import USUAL_WIDTH
-from gearing.run.command_words import EXIT_USAGE, Commands
 from gearing.run.streams import print_lines, print_text, say, screen_width
 from gearing.version import __version__
 
