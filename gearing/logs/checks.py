@@ -8,6 +8,7 @@ import numpy as np
 import numpy.typing as npt
 import polars as pl
 
+from gearing.logs.archives import LogFileError
 from gearing.logs.ledger import Ledger
 from gearing.logs.positions import POSITION
 from gearing.messages import Message, message
@@ -16,6 +17,7 @@ DEGREE_M = 111_320.0  # of latitude, near enough to tell a spike
 NULL_ISLAND_DEG = 0.01
 MAX_SPEED_MPS = 90.0  # between two fixes
 SPIKE_M = 200.0  # a jump shorter than this is noise, not a spike
+MAX_SPIKES, MIN_SPIKES = 0.2, 20  # of the fixes; more are another vehicle's, row by row
 FROZEN_MPS = 3.0
 FROZEN_S = 5.0
 MAX_FROZEN = 0.2  # of the moving rows; more is the recorder's habit
@@ -113,10 +115,12 @@ def _far_from_zero(samples: pl.DataFrame, names: tuple[str, ...]) -> bool:
 def _without_spikes(
     samples: pl.DataFrame, names: tuple[str, ...], headings: dict[str, str], ledger: Ledger
 ) -> pl.DataFrame:
-    for _ in range(3):  # a spike of several rows goes from its edges inward
+    for turn in range(3):  # a spike of several rows goes from its edges inward
         found = _spikes(samples)
         if not found.any():
             break
+        if turn == 0 and found.sum() > max(MAX_SPIKES * samples[names[0]].count(), MIN_SPIKES):
+            raise LogFileError(message("two-tracks"))
         samples = _without(samples, found, names, message("position-spike"), headings, ledger)
     return samples
 

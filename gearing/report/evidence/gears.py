@@ -87,8 +87,9 @@ def logged_climb_table(results: Results, display: Display) -> Table:
         .figure(oil, lambda row: row[2].peak_transmission_oil_c, 0, warm)
         .table(
             "Hills in the logs, and the road model driven over them",
-            note="Logs / model. A downshift: a lower gear from one piece of road to the next, "
-            "counted alike in both, whether the engine pulls or not.",
+            note="Logs / model, each of one drive over the hill: of the logs the median of all "
+            "passes. A downshift: a lower gear from one piece of road to the next, whether the "
+            "engine pulls or not.",
         )
     )
 

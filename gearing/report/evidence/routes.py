@@ -26,12 +26,13 @@ _DESCENT = (
 )
 _TOP_GEAR = (
     "The grade that top gear sustains at full load at the speed wanted on most of the route. "
-    "Downshifts while pulling are those with the engine driving; those for a descent or to slow "
-    "are not among them. Hunting: to and fro between two gears and back within a minute."
+    "Counts are those of one drive this way. Downshifts while pulling are those with the engine "
+    "driving; those for a descent or to slow are not among them. Hunting: to and fro between two "
+    "gears and back within a minute."
 )
 _CLIMBS = (
-    "All downshifts: while pulling, for descents and to slow; the table of top gear counts those "
-    "while pulling alone."
+    "All figures are of one drive this way. All downshifts: while pulling, for descents and to "
+    "slow; the table of top gear counts those while pulling alone."
 )
 
 

@@ -263,7 +263,7 @@ def top_gear(way: Way) -> str:
         gained = after.downshifts_under_drive - before.downshifts_under_drive
     if gained:
         count = "one downshift" if abs(gained) == 1 else f"{abs(gained)} downshifts"
-        parts.append(f"{count} {'more' if gained > 0 else 'fewer'} while pulling")
+        parts.append(f"{count} {'more' if gained > 0 else 'fewer'} while pulling, once this way")
     return ", ".join(part for part in parts if part)
 
 
