@@ -219,12 +219,13 @@ def inspect(
     files: tuple[Path, ...], columns_from: Path | None, study_out: Path | None, form: str
 ) -> None:
     """Show how each log would be read, what it is good for and what is missing."""
-    from gearing.run.workers import ONE_THREAD, keep_memory
+    from gearing.run.workers import ONE_THREAD, keep_memory, while_importing
 
     os.environ |= ONE_THREAD | os.environ  # logs are read side by side
     keep_memory()
-    from gearing.run.inspection import inspect_files, joined
-    from gearing.study.starting import write_starting_study
+    with while_importing():
+        from gearing.run.inspection import inspect_files, joined
+        from gearing.study.starting import write_starting_study
 
     if study_out is not None:
         if len(files) != 1:

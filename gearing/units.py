@@ -158,8 +158,8 @@ _UNITS = (
     # 550 foot pounds-force a second
     Unit("hp", "power", 550 * FOOT_M * POUND_FORCE_N, spellings=("horsepower", "bhp")),
     Unit("PS", "power", 75 * STANDARD_GRAVITY_MPS2, spellings=("ch", "cv", "metric hp")),
-    Unit("m^2", "area", 1.0, spellings=("m2", "sq m", "sqm")),
-    Unit("ft^2", "area", FOOT_M**2, spellings=("ft2", "sq ft", "sqft")),
+    Unit("m^2", "area", 1.0, spellings=("m2", "sq m", "sqm", "square meters", "square metres")),
+    Unit("ft^2", "area", FOOT_M**2, spellings=("ft2", "sq ft", "sqft", "square feet")),
     Unit("s", "time", 1.0, spellings=("sec", "secs", "second", "seconds", "sek")),
     Unit("ms", "time", 0.001, spellings=("msec", "millisecond", "milliseconds")),
     Unit("us", "time", 1e-6, spellings=("µs", "microsecond", "microseconds")),

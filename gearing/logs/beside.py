@@ -10,8 +10,16 @@ import polars as pl
 from gearing.logs.archives import LogFileError
 from gearing.logs.assign import candidates
 from gearing.logs.endings import is_log, is_of_report, shown_name
+from gearing.logs.kinds import (
+    DASH,
+    FILLUP_LOG,
+    LARGEST_NOTEBOOK,
+    PROFILE,
+    WEATHER,
+    kind_of,
+    named_by,
+)
 from gearing.logs.ledger import Ledger
-from gearing.logs.notebook_columns import FILLUPS, named_by_unit
 from gearing.logs.table import Table, read_tables
 from gearing.logs.text import load_text
 from gearing.messages import Message, message
@@ -20,23 +28,22 @@ SPREADSHEETS = (".xlsx", ".xlsm", ".xls", ".ods", ".numbers")
 Skipped = tuple[str, Message]  # what may be meant as a log and is none, and why
 _ROUTES = ("routes", "profiles")  # folders
 _BESIDE = {
-    "fill-ups": re.compile(r"fill[-_ ]?ups?|refuel\w*|tankings?|fuel[-_ ]?book", re.IGNORECASE),
-    "dash readings": re.compile(
+    FILLUP_LOG: re.compile(r"fill[-_ ]?ups?|refuel\w*|tankings?|fuel[-_ ]?book", re.IGNORECASE),
+    DASH: re.compile(
         r"(dash(board)?|needle|speedo(meter)?|odometer|tacho(meter)?|velocimetro)"
         r"([-_ ]?(readings?|notes?|photos?))?",
         re.IGNORECASE,
     ),
-    "weather": re.compile(r"weather\w*", re.IGNORECASE),
+    WEATHER: re.compile(r"weather\w*", re.IGNORECASE),
 }
 _TOLD = {
-    "fill-ups": message("kept-beside/fill-ups"),
-    "weather": message("kept-beside/weather"),
-    "dash readings": message("kept-beside/dash"),
-    "road profile": message("kept-beside/profile"),
+    FILLUP_LOG: message("kept-beside/fill-ups"),
+    WEATHER: message("kept-beside/weather"),
+    DASH: message("kept-beside/dash"),
+    PROFILE: message("kept-beside/profile"),
 }
 _TABLES = (".csv", ".tsv", ".txt")
 _TIME_OF_DAY = r"(?i)[ tT]+\d{1,2}[:.h]\d{2}.*$"
-LARGEST_NOTEBOOK = 65_536  # bytes: twenty years of fill-ups; logs are larger
 HEAD = 4_096
 OF_OWN_DAY = 0.5  # of a notebook's rows; a log has many of one day
 
@@ -52,9 +59,9 @@ def kept_beside(path: Path) -> str:
     by its headings; empty where it is a log."""
     stem = path.name.partition(".")[0]
     if path.parent.name.lower() in _ROUTES:
-        return "road profile"
+        return PROFILE
     named = next((what for what, words in _BESIDE.items() if words.fullmatch(stem)), "")
-    return named or ("fill-ups" if _is_notebook(path) else "")
+    return named or (FILLUP_LOG if _is_notebook(path) else "")
 
 
 def skipped_in(folder: Path) -> list[Skipped]:
@@ -92,15 +99,12 @@ def _is_notebook(path: Path) -> bool:
         table = read_tables(head[: head.rfind(b"\n") + 1], Ledger(path.name))[0]
     except (OSError, LogFileError):
         return False
-    found = candidates(table.layout.headings, table.layout.units, (), companion=True)
-    mine = named_by_unit(found, FILLUPS)
-    columns = {one.target: one.column for one in mine}
+    layout = table.layout
+    if kind_of(named_by(layout.headings, layout.units)) != FILLUP_LOG:
+        return False
+    columns = {c.target: c.column for c in candidates(layout.headings, layout.units, ())}
     dated = columns.get("date") or columns.get("time")
-    return (
-        dated is not None
-        and {"volume_l", "indicated_distance_m"} <= columns.keys()
-        and _days_apart(table, dated)
-    )
+    return dated is not None and _days_apart(table, dated)
 
 
 def _days_apart(table: Table, column: str) -> bool:

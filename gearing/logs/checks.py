@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 import numpy.typing as npt
 import polars as pl
@@ -19,6 +21,8 @@ FROZEN_S = 5.0
 MAX_FROZEN = 0.2  # of the moving rows; more is the recorder's habit
 STUCK_S = 60.0
 STUCK_ROWS = 20
+LEVEL_M = 5000.0  # of road, over which no receiver's altitude stays the same to the last digit
+MAX_STEP_S = 60.0  # between rows, beyond which nothing is known of the way
 # What must have moved meanwhile, and by how much, to call a channel stuck
 _MOVES = {"gps_speed_mps": 5.0, "indicated_speed_mps": 5.0, "engine_speed_rpm": 400.0}
 _MAY_STICK = (
@@ -46,13 +50,37 @@ def check_samples(samples: pl.DataFrame, headings: dict[str, str], ledger: Ledge
     if "latitude_deg" in samples.columns or "longitude_deg" in samples.columns:
         samples = _positions(samples, headings, ledger)
         samples = _frozen_fix(samples, headings, ledger)
+    samples = _level_altitude(samples, headings, ledger)
     return _stuck(samples, headings, ledger)
+
+
+def _level_altitude(
+    samples: pl.DataFrame, headings: dict[str, str], ledger: Ledger
+) -> pl.DataFrame:
+    """Altitude that stays the same to the last digit over kilometres, which a receiver's own noise
+    does not let it: a zero, or the last fix, written on."""
+    speed = next((n for n in ("gps_speed_mps", "indicated_speed_mps") if n in samples.columns), "")
+    if "altitude_m" not in samples.columns or not speed:
+        return samples
+    altitude = samples["altitude_m"].to_numpy()
+    seconds = samples["time"].cast(pl.Int64).to_numpy() / 1e6
+    step_s = np.clip(np.diff(seconds, prepend=seconds[:1]), 0.0, MAX_STEP_S)
+    way = np.cumsum(np.nan_to_num(samples[speed].to_numpy()) * step_s)
+    index = np.flatnonzero(~np.isnan(altitude))
+    edges = np.flatnonzero(np.diff(altitude[index])) + 1
+    found = np.zeros(samples.height, np.bool_)
+    for begin, end in pairwise((0, *edges.tolist(), len(index))):
+        if end - begin >= STUCK_ROWS and way[index[end - 1]] - way[index[begin]] > LEVEL_M:
+            found[index[begin:end]] = True
+    return _without(samples, pl.Series(found), ("altitude_m",), message("stuck"), headings, ledger)
 
 
 def _positions(samples: pl.DataFrame, headings: dict[str, str], ledger: Ledger) -> pl.DataFrame:
     names = POSITION
     for here, other in (names, names[::-1]):
         if here in samples.columns:
+            if other in samples.columns and not samples[other].null_count():
+                continue
             lonely = samples[here].is_not_null()
             if other in samples.columns:
                 lonely &= samples[other].is_null()

@@ -18,6 +18,7 @@ from gearing.logs.channels import FLAGS, Channel, read_channel, read_numbers, un
 from gearing.logs.column_rule import ColumnRule, rule_line
 from gearing.logs.endings import file_name
 from gearing.logs.headings import short_name
+from gearing.logs.kinds import DASH, LOG, PROFILE, kind_of, named_by, other_kind
 from gearing.logs.ledger import Ledger, answer, proposed_lines
 from gearing.logs.notebook_columns import named_by_unit, tellers_first, unit_by_others
 from gearing.logs.samples import Context
@@ -35,6 +36,7 @@ _WORDS = {"indicated_distance_m": "odometer"}
 class Kind:
     """What a kind of companion file carries, and where it is written unlike a log."""
 
+    what: str  # as `gearing.logs.kinds` names it
     names: tuple[str, ...]  # quantities
     timed: bool = True
     must: tuple[str, ...] = ()  # what the file cannot do without
@@ -132,6 +134,10 @@ def read_rows(
         tables = read_tables(text.data, ledger)
     except LogFileError as fault:
         return Companion(no_rows(kind), (problem_of(fault.told, file=file_name(path)),))
+    tables = [kind.unpack(table) for table in tables] if kind.unpack else tables
+    if not rules and (other := _other_kind(tables, kind)):
+        told = other_kind(other, kind.what, ledger.file)
+        return Companion(no_rows(kind), (problem_of(told, file=ledger.file),))
     like = like or Written(ledger.file)
     context = Context(path, rules, time_zone, ledger, text.name, like.order)
     read = [_read_table(table, context, kind, like) for table in tables]
@@ -146,9 +152,18 @@ def read_rows(
     return RowsRead(pl.concat(rows), columns, headings, ledger, written)
 
 
+def _other_kind(tables: Sequence[Table], kind: Kind) -> str:
+    """What the headings say the file is, where that is another kind which lacks what this one
+    cannot do without, a time included; a log's speed is no reading of the dash."""
+    named = {n for t in tables for n in named_by(t.layout.headings, t.layout.units)}
+    other = kind_of(named)
+    mine = {kind.means.get(name, name) for name in named} & set(kind.names)
+    lacks = not mine or not mine >= set(kind.must) or (kind.timed and other == PROFILE)
+    return other if other != kind.what and (lacks or (kind.what, other) == (DASH, LOG)) else ""
+
+
 def _read_table(table: Table, context: Context, kind: Kind, like: Written) -> RowsRead:
     ledger, names, units, order = context.ledger, kind.names, dict(like.units), ""
-    table = kind.unpack(table) if kind.unpack else table
     layout = table.layout
     found = candidates(layout.headings, layout.units, context.rules, companion=True)
     every = named_by_unit([_meant(c, kind) for c in found], names)

@@ -9,8 +9,10 @@ import polars as pl
 
 from gearing.logs.column_rule import ColumnRule
 from gearing.logs.companions import Companion, Kind, Written, companion_of, read_rows, without
+from gearing.logs.kinds import DASH
 
 _KIND = Kind(
+    what=DASH,
     names=("indicated_speed_mps", "indicated_distance_m"),
     means={"speed": "indicated_speed_mps", "distance_m": "indicated_distance_m"},
     units={"indicated_distance_m": ("mi", "km"), "indicated_speed_mps": ("mph", "km/h")},

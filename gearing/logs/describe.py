@@ -84,6 +84,9 @@ def as_text(reading: Reading) -> str:
     blocks = [_head(reading), columns_table(reading.columns)]
     if reading.questions:
         blocks.append(_questions(reading.questions))
+    if reading.failures and not reading.rows_used:
+        blocks += [f"  {printable(f'{p.message} {p.remedy}'.strip())}" for p in reading.failures]
+        return "\n".join(block for block in blocks if block)
     blocks.append(ledger_lines(ASIDE_ROWS, reading.set_aside_rows))
     blocks.append(ledger_lines(ASIDE_VALUES, reading.set_aside_values))
     blocks.append(ledger_lines(REPAIRS, reading.repairs))

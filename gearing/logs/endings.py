@@ -7,6 +7,7 @@ from pathlib import Path, PurePath
 
 PLAIN = (".csv", ".tsv", ".txt", ".gpx", ".nmea", ".log")
 LOG_ENDINGS = (*PLAIN, *(f"{ending}.gz" for ending in PLAIN), ".zip")
+_OF_REPORT = ("trips.csv", "set_aside.csv")
 
 
 def is_log(path: PurePath) -> bool:
@@ -24,6 +25,15 @@ def file_name(path: Path) -> str:
     return shown_name(PurePath(path.name))
 
 
+def stem(file: str) -> str:
+    """A file's name without folders and endings, as its trips are called."""
+    name = PurePath(file).name
+    for ending in (".gz", ".zip"):
+        name = name.removesuffix(ending)
+    return PurePath(name).stem or name
+
+
 def is_of_report(path: Path) -> bool:
-    """Whether a file lies among what an earlier run wrote: tables of trips are no logs."""
-    return all((path.parent / name).exists() for name in ("results.json", "report.html"))
+    """Whether a file is one of the tables that an earlier run wrote, which are no logs."""
+    beside = ("results.json", "report.html")
+    return path.name in _OF_REPORT and all((path.parent / name).exists() for name in beside)

@@ -15,6 +15,7 @@ from gearing.logs.assign import Candidate
 from gearing.logs.channels import read_numbers
 from gearing.logs.column_rule import ColumnRule
 from gearing.logs.companions import Companion, Kind, RowsRead, companion_of, read_rows, without
+from gearing.logs.kinds import FILLUP_LOG
 from gearing.logs.ledger import Ledger
 from gearing.logs.table import Table
 from gearing.logs.values import Numbers
@@ -103,6 +104,7 @@ def _spread(rates: Floats) -> float:
 
 
 _KIND = Kind(
+    what=FILLUP_LOG,
     names=("indicated_distance_m", "volume_l", "full", "partial", "missed", "price", "other_l"),
     must=("volume_l", "indicated_distance_m"),
     means={"distance_m": "indicated_distance_m"},

@@ -129,9 +129,10 @@ def _heads_records(
     timed = len(targets) > 1 and bool(targets & {"time", "date", "elapsed"})
     for at in range(index + 1, min(index + 1 + MAX_BLOCK + SURE_RECORDS, len(lines))):
         fields = split_fields(lines[at], delimiter)
-        kind = _kind(fields, width)
+        values = sum(map(_is_value, fields))
+        kind = "record" if values else _kind(fields, width)
         if kind == "record" and len(fields) in (width, width + 1):
-            rows += sum(map(_is_value, fields)) * 2 >= sum(map(bool, fields))
+            rows += values * 2 >= sum(map(bool, fields))
         elif rows >= FEW_RECORDS and timed:
             more = {m.target for f in fields if f and (m := _known(f))}
             return 2 * len(targets & more) > len(targets)  # the same recorder, begun anew
@@ -167,7 +168,7 @@ def _may_be_heading(line: str) -> bool:
     if start.isascii():  # most are, and counted without a step for each character
         plain = start.encode()
         letters, digits = (len(plain.translate(None, no)) for no in (_NO_LETTERS, _NO_DIGITS))
-        return letters > digits or (digits < len(plain) and _names_parameters(start))
+        return letters > digits or ("01" in start and _names_parameters(start))
     return sum(map(str.isalpha, start)) > sum(map(str.isdigit, start))
 
 

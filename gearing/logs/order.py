@@ -38,7 +38,7 @@ def in_order(rows: pl.DataFrame, ledger: Ledger) -> pl.DataFrame:
         ledger.set_aside_rows(message("no-values"), rows["line"].filter(empty).to_numpy())
         rows = rows.filter(~empty)
     us, keep = repair_clock(rows["us"].to_numpy(), rows, ledger)
-    time = pl.Series("time", us).cast(pl.Datetime("us")).dt.replace_time_zone("UTC")
+    time = pl.Series("time", us).cast(pl.Datetime("us", "UTC"))
     samples = rows.select(time, "line", *names)
     return sort_rows(samples if keep.all() else samples.filter(pl.Series(keep)), ledger)
 
@@ -180,25 +180,30 @@ def _repeats(us: Ints, samples: pl.DataFrame, at: int, end: int) -> bool:
 def sort_rows(samples: pl.DataFrame, ledger: Ledger) -> pl.DataFrame:
     """Rows in ascending time; the same time with the same values is used once, and rows whose
     clock is coarser than they come are spread over its step."""
-    if not samples["time"].is_sorted():
-        late = int((samples["time"].diff().dt.total_microseconds() < 0).sum())
+    late = int((_steps(samples) < 0).sum())
+    if late:
         ledger.repair(message("out-of-order"), late)
         samples = samples.sort("time", maintain_order=True)
-    same = samples["time"].diff().dt.total_microseconds() == 0
+    same = _steps(samples) == 0
     if not same.any():
         return samples
     channels = [c for c in samples.columns if c != "line"]
-    near = (same | same.shift(-1)).fill_null(False)
-    held = samples.filter(near)
+    near = np.append(False, same) | np.append(same, False)
+    held = samples.filter(pl.Series(near))
     again = np.zeros(samples.height, np.bool_)  # by row: a line may hold all points of a track
     first = held.select(pl.struct(channels).is_first_distinct()).to_series()
-    again[near.to_numpy()] = ~first.to_numpy()
+    again[near] = ~first.to_numpy()
     once = samples.filter(pl.Series(~again))
     if _clock_is_coarse(once):
         return _spread(samples, ledger)
     if again.any():
         ledger.set_aside_rows(message("repeated-row"), samples["line"].to_numpy()[again])
     return once
+
+
+def _steps(samples: pl.DataFrame) -> Ints:
+    """Microseconds from each row to the next."""
+    return np.diff(samples["time"].cast(pl.Int64).to_numpy())
 
 
 def _clock_is_coarse(samples: pl.DataFrame) -> bool:

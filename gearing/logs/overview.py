@@ -66,10 +66,14 @@ def overview(
     ]
     blocks.append(_named(message("not-read", files=len(unread)), unread))
     blocks.append(_named(message("skipped-files", files=len(skipped)), skipped))
-    questions = merged_questions([*readings, *asking])
-    if questions:
-        blocks.append("\n".join(["Questions", *(_question(one) for one in questions)]))
+    blocks.append("\n".join(question_lines([*readings, *asking])))
     return [block for block in blocks if block]
+
+
+def question_lines(asking: Sequence[Asking]) -> list[str]:
+    """Each question once, under a heading; nothing where none is open."""
+    questions = merged_questions(asking)
+    return ["Questions", *(_question(one) for one in questions)] if questions else []
 
 
 def next_steps(
@@ -161,7 +165,7 @@ def _named(title: Message, files: Sequence[tuple[str, Message]]) -> str:
     ]
     if len(files) > MAX_NAMED:
         told.append(message("and-more", more=len(files) - MAX_NAMED))
-    return "\n".join([str(title), *(f"  {printable(str(one))}" for one in told)])
+    return "\n".join([str(title), *(f"  {printable(str(one)).rstrip()}" for one in told)])
 
 
 def _question(question: MergedQuestion) -> str:

@@ -31,7 +31,7 @@ def pair_positions(samples: pl.DataFrame, ledger: Ledger) -> pl.DataFrame:
 
     Only where no row at all carries both: then the recorder writes them so.
     """
-    if not all(name in samples.columns for name in POSITION):
+    if not all(name in samples.columns and samples[name].null_count() for name in POSITION):
         return samples
     here, there = (samples[name].is_not_null() for name in POSITION)
     if (here & there).any() or not here.any() or not there.any():

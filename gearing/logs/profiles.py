@@ -9,6 +9,7 @@ import polars as pl
 from gearing.logs.column_rule import ColumnRule
 from gearing.logs.companions import Companion, Kind, companion_of, no_rows, read_rows, without
 from gearing.logs.endings import file_name
+from gearing.logs.kinds import PROFILE
 from gearing.messages import message, problem_of
 
 _RISE_M_PER_KM_PERCENT = 10.0  # a grade of 1 % climbs 10 m a km
@@ -34,6 +35,7 @@ def _climbed(frame: pl.DataFrame) -> pl.DataFrame:
 
 
 _KIND = Kind(
+    what=PROFILE,
     names=("distance_m", "altitude_m", "speed_limit_mps", "stop_s", "grade_percent"),
     timed=False,
     must=("distance_m", "altitude_m"),

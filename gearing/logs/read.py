@@ -12,6 +12,7 @@ from gearing.logs.archives import LogFileError, LogSource
 from gearing.logs.column_rule import ColumnRule, rules_for
 from gearing.logs.endings import file_name
 from gearing.logs.gpx import is_gpx, read_gpx
+from gearing.logs.kinds import LOG, kind_of, named_by, other_kind
 from gearing.logs.ledger import Ledger
 from gearing.logs.model import Dialect, Reading, empty_samples
 from gearing.logs.nmea import is_nmea, read_nmea
@@ -19,25 +20,28 @@ from gearing.logs.samples import Context, Part, join_parts, plan, read_part
 from gearing.logs.table import read_tables
 from gearing.logs.text import Text, load_text
 from gearing.logs.timestamps.date_order import OPEN, DateOrder
-from gearing.messages import UserText, message, problem_of
+from gearing.messages import Message, UserText, message, problem_of
+
+LARGEST_BESIDE = 8_000_000  # bytes: a weather station's decade
 
 
 def read_log(
     source: Path | LogSource,
     *,
+    name: str | None = None,
     rules: tuple[ColumnRule, ...] = (),
     time_zone: str = "UTC",
     order: DateOrder | None = None,
 ) -> Reading:
     """Read one log of any dialect, a file or one of several in an archive.
 
-    `rules` are the study's [columns]; `time_zone` is that of local times in the log; `order` that
-    of day and month where its dates leave it open. A bad log never raises: the reading is then
-    empty and says why.
+    `name` is the one shown, else the file's own; `rules` are the study's [columns]; `time_zone` is
+    that of local times in the log; `order` that of day and month where its dates leave it open. A
+    bad log never raises: the reading is then empty and says why.
     """
     source = LogSource(source) if isinstance(source, Path) else source
     path = source.path / source.inner if source.inner else source.path
-    ledger = Ledger(source.shown(file_name(source.path)))
+    ledger = Ledger(name or source.shown(file_name(source.path)))
     try:
         text = load_text(source.path, source.member)
     except LogFileError as fault:
@@ -77,7 +81,21 @@ def _read_text(text: Text, context: Context) -> Reading:
             parts = [read_part(table, context) for table in tables]
     except LogFileError as fault:
         return _nothing(fault, ledger, text.data, dialect)
-    return _reading(parts, dialect, context)
+    reading = _reading(parts, dialect, context)
+    return _if_a_log(reading, text, context)
+
+
+def _if_a_log(reading: Reading, text: Text, context: Context) -> Reading:
+    """The reading, or none of a file that is good for nothing as a log and that the headings show
+    to be of another kind."""
+    if reading.good_for or context.rules or len(text.data) > LARGEST_BESIDE:
+        return reading
+    units = tuple(column.unit or "" for column in reading.columns)
+    other = kind_of(named_by(reading.headings, units))
+    if other in ("", LOG):
+        return reading
+    told = other_kind(other, LOG, reading.file)
+    return _set_aside(told, context.ledger, reading.rows_read, reading.dialect)
 
 
 def _reading(parts: list[Part], dialect: Dialect, context: Context) -> Reading:
@@ -131,6 +149,11 @@ def _order_of(parts: list[Part]) -> str:
 def _nothing(fault: LogFileError, ledger: Ledger, data: bytes, dialect: Dialect) -> Reading:
     """A reading of a file that cannot be used: every line of it set aside, with the reason."""
     rows = max(sum(1 for line in data.split(b"\n") if line.strip()), 1)
-    ledger.rows = [problem_of(fault.told, file=ledger.file, count=rows)]
-    ledger.values = []
+    return _set_aside(fault.told, ledger, rows, dialect)
+
+
+def _set_aside(told: Message, ledger: Ledger, rows: int, dialect: Dialect) -> Reading:
+    """A reading of a file that is set aside whole, which leaves nothing to ask."""
+    ledger.rows = [problem_of(told, file=ledger.file, count=rows)]
+    ledger.values, ledger.questions = [], []
     return _told(ledger, empty_samples(), rows, dialect)

@@ -199,14 +199,9 @@ def in_unit(values: pl.Series, source: str, target: str) -> pl.Series:
 
 def whole_steps(raw: pl.Series) -> bool:
     """True where every number as written is whole and they vary: a rounded channel."""
-    if not _whole(raw.head(1000)):
-        return False
-    given = raw.drop_nulls()
+    given = (raw.drop_nulls() if raw.null_count() else raw).to_numpy()
     # counting different values is dear: the first rows mostly tell
-    varied = any(given.head(rows).n_unique() > 3 for rows in (1000, 100_000))
-    return varied and len(given) >= 20 and _whole(given)
-
-
-def _whole(raw: pl.Series) -> bool:
-    given = raw.drop_nulls().to_numpy()
-    return bool((given == np.rint(given)).all())
+    for rows in (1000, len(given)):
+        if not (given[:rows] == np.rint(given[:rows])).all():
+            return False
+    return len(given) >= 20 and any(len(np.unique(given[:n])) > 3 for n in (1000, 100_000))

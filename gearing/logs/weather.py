@@ -16,6 +16,7 @@ from gearing.logs.column_rule import ColumnRule, rule_line
 from gearing.logs.companions import Companion, Kind, RowsRead, companion_of, read_rows, without
 from gearing.logs.fast_path import HEAD_ROWS
 from gearing.logs.headings import fold
+from gearing.logs.kinds import WEATHER
 from gearing.logs.ledger import answer
 from gearing.logs.table import Table
 from gearing.logs.values import Numbers
@@ -126,6 +127,7 @@ def _numbers(c: Candidate, name: str, table: Table) -> Numbers:
 
 
 _KIND = Kind(
+    what=WEATHER,
     names=("wind_speed_mps", "wind_from_deg", "ambient_temperature_c", "barometric_pressure_kpa"),
     means={"temperature": "ambient_temperature_c", "gps_course_deg": "wind_from_deg"},
     unpack=_unpacked,

@@ -11,8 +11,6 @@ from datetime import date, datetime
 from enum import Enum
 from typing import Any, TypeVar
 
-import polars as pl
-
 from gearing.messages.plain import from_plain
 from gearing.messages.problems import StudyWarning
 from gearing.messages.render import Remedy, Text
@@ -92,6 +90,8 @@ def _record(kind: Any, tree: Mapping[str, Any], messages: Messages, at: str) -> 
                 hint, tree[one.name], messages, f"{at}/{pointer_part(one.name)}"
             )
         elif is_frame(hint):
+            import polars as pl  # slow to load, and most results are read for their figures
+
             given[one.name] = pl.DataFrame()
         elif _has_default(one):
             continue

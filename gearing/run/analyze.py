@@ -12,6 +12,7 @@ from gearing.analysis.final_drive import FinalDriveFinding, as_declared, find_fi
 from gearing.analysis.fuel import FuelFinding, find_fuel
 from gearing.analysis.fuel.find import NO_FILLUPS, NO_WEATHER
 from gearing.analysis.fuel.tanks import tank_distance
+from gearing.analysis.heights import consistent_heights
 from gearing.analysis.mountain import MountainFinding, find_mountain
 from gearing.analysis.mountain.doubts import not_as_declared, routes_doubted
 from gearing.analysis.mountain.find import mountain_of
@@ -119,7 +120,7 @@ def conclude(
     figures = trip_figures(study, records)
     companions = read_companions(study, figures.trips)
     speed = find_speed(study, records, figures, fillups=companions.fillups)
-    steps = road_steps_of(records, figures)
+    steps, heights = consistent_heights(road_steps_of(records, figures))
     records[:] = [replace(record, steps=record.steps.clear()) for record in records]
     fuel = _fuel(study, figures, steps, speed, companions)
     model = road_model(
@@ -167,6 +168,7 @@ def conclude(
             *unseen_headings(study, ((one.log, one.headings) for one in reports)),
             *times_without_zone(study, reports),
             *misread,
+            *heights,
             *companions.warnings,
             *_of_other_tires(made, records),
             *_expected_left_out(study, speed, final_drive, fuel, mountain),

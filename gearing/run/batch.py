@@ -1,4 +1,8 @@
-"""The run: which files, in parallel, taken up where an earlier run left off, merged, written."""
+"""The run: which files, in parallel, taken up where an earlier run left off, merged, written.
+
+Where nothing has changed the earlier run's results are all that is read, and what reads logs,
+finds answers and draws, slow to load, is left alone.
+"""
 
 from __future__ import annotations
 
@@ -17,12 +21,11 @@ from typing import TYPE_CHECKING, Any, Literal
 from gearing.messages import GearingError, Problem, UserText, message, problem_of
 from gearing.report.lines import Line
 from gearing.run import outputs
-from gearing.run.ingest import bytes_of, gather, read_tasks
+from gearing.run.code_version import code_digest, code_of_records
 from gearing.run.progress import Progress
-from gearing.run.render import draw, prepare
 from gearing.run.store import Store, digest, open_store
-from gearing.run.tasks import ReadTask, code_digest, code_of_records, in_one_order
-from gearing.run.workers import Workers, cluster, local, processes
+from gearing.run.study_logs import StudyLog, study_logs
+from gearing.run.workers import Workers, cluster, in_one_order, local, processes
 from gearing.study import load_study
 from gearing.study.model import Study
 
@@ -96,14 +99,30 @@ def run_loaded(study: Study, folder: Path, options: Options, progress: Progress)
         return _run(study, folder, store, options, progress)
 
 
-@in_one_order
 def _run(study: Study, folder: Path, store: Store, options: Options, progress: Progress) -> Outcome:
-    tasks = read_tasks(study, store)
-    run_id = _run_id(study, tasks, store, options)
+    logs = study_logs(study)
+    run_id = _run_id(study, logs, store, options)
     done = outputs.finished_results(folder, run_id) if options.keep else None
     lines = None if done is None else _kept_lines(store, run_id) or lines_again(done)
     if done is not None and lines is not None:
         return Outcome(results=done, folder=folder, units=study.units, unchanged=True, lines=lines)
+    return _run_anew(study, logs, folder, run_id, store, options, progress)
+
+
+@in_one_order
+def _run_anew(
+    study: Study,
+    logs: Sequence[StudyLog],
+    folder: Path,
+    run_id: str,
+    store: Store,
+    options: Options,
+    progress: Progress,
+) -> Outcome:
+    from gearing.run.ingest import bytes_of, gather, read_tasks
+    from gearing.run.render import prepare
+
+    tasks = read_tasks(study, logs, store)
     threading.Thread(target=_load_answers, daemon=True).start()
     with fitting_workers(options) as workers:
         found = gather(study, tasks, workers, progress)
@@ -161,18 +180,20 @@ def analyze(path: str | Path, *, jobs: int | None = None, seed: int | None = Non
     GearingError
         the study file is not fit, or its folder cannot be written.
     """
+    from gearing.run.ingest import gather, read_tasks
+
     options = Options(jobs=jobs, seed=seed)
     study = _with_options(load_study(Path(path)), options)
     with study_store(study, options) as store:
-        tasks = read_tasks(study, store)
-        run_id = _run_id(study, tasks, store, options)
+        logs = study_logs(study)
+        run_id = _run_id(study, logs, store, options)
         with fitting_workers(options) as workers:
+            tasks = read_tasks(study, logs, store)
             found = gather(study, tasks, workers, Progress(quiet=True))
     return _concluded(study, found).results(run_id)
 
 
 def _concluded(study: Study, found: Gathered) -> Conclusion:
-    # not needed by a run that finds nothing changed, and slow to load
     from gearing.run.analyze import conclude
 
     conclusion = conclude(study, found.reports, found.groups, found.records)
@@ -205,10 +226,10 @@ def _with_options(study: Study, options: Options) -> Study:
     )
 
 
-def _run_id(study: Study, tasks: Sequence[ReadTask], store: Store, options: Options) -> str:
+def _run_id(study: Study, logs: Sequence[StudyLog], store: Store, options: Options) -> str:
     """A digest of all the answers rest on: same inputs, same id."""
     companions = [study.fillups, study.weather, *(route.profile for route in study.routes)]
-    paths = [task.path for task in tasks] + [path for path in companions if path is not None]
+    paths = [log.source.path for log in logs] + [path for path in companions if path is not None]
 
     def key(path: Path) -> str:
         """The content's digest of a file; where it cannot be read, the reason in its place."""
@@ -219,7 +240,7 @@ def _run_id(study: Study, tasks: Sequence[ReadTask], store: Store, options: Opti
 
     with ThreadPoolExecutor(max_workers=os.cpu_count()) as threads:
         keys = list(threads.map(key, paths))
-    names = [task.file for task in tasks]
+    names = [log.file for log in logs]
     # where the study lies does not matter; what its files hold stands in the keys
     routes = tuple(replace(route, profile=Path(route.profile.name)) for route in study.routes)
     declared = repr(
@@ -276,6 +297,7 @@ def _write(
 ) -> dict[str, Any]:
     """The output folder's files; the tree that `results.json` holds."""
     from gearing.report.tables import csv_safe
+    from gearing.run.render import draw
 
     tree, run_id = results.tree(), results.run_id
     frames = conclusion.frames

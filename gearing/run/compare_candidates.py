@@ -16,7 +16,8 @@ from gearing.results import plain, with_messages
 from gearing.run.batch import fitting_workers, study_store
 from gearing.run.companion_files import read_companions
 from gearing.run.ingest import gather, read_tasks
-from gearing.run.tasks import in_one_order
+from gearing.run.study_logs import study_logs
+from gearing.run.workers import in_one_order
 from gearing.study import load_study
 
 if TYPE_CHECKING:
@@ -86,4 +87,4 @@ def _records(study: Study, options: Options, progress: Progress) -> list[TripRec
         study_store(study, options) as store,
         fitting_workers(options) as workers,
     ):
-        return gather(study, read_tasks(study, store), workers, progress).records
+        return gather(study, read_tasks(study, study_logs(study), store), workers, progress).records

@@ -4,21 +4,18 @@ from __future__ import annotations
 
 import contextlib
 import os
-from collections import Counter
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
-from pathlib import Path
 from typing import TypeVar
 
-from gearing.logs.archives import sources
-from gearing.logs.endings import shown_name
 from gearing.logs.timestamps.date_order import settled_orders
 from gearing.messages import StudyWarning, UserText, message, problem_of
 from gearing.run.chunks import pieces_of
 from gearing.run.input_checks.clocks_apart import clocks_apart, drives_at_once
 from gearing.run.progress import Progress
 from gearing.run.store import Store
+from gearing.run.study_logs import StudyLog, trip_names
 from gearing.run.tasks import (
     Counts,
     FileReport,
@@ -30,10 +27,9 @@ from gearing.run.tasks import (
     read_file,
 )
 from gearing.run.workers import Died, Workers
-from gearing.study.files import log_files
 from gearing.study.model import Study
 from gearing.trips.join import Groups, group_recordings
-from gearing.trips.record import TripRecord, stem
+from gearing.trips.record import TripRecord
 
 Task = TypeVar("Task")
 Result = TypeVar("Result")
@@ -51,50 +47,20 @@ class Gathered:
     clocks: tuple[StudyWarning, ...]
 
 
-def read_tasks(study: Study, store: Store) -> list[ReadTask]:
+def read_tasks(study: Study, logs: Sequence[StudyLog], store: Store) -> list[ReadTask]:
     """One task a log."""
-    folder = study.folder.absolute()
-    logs = [
-        (source, side) for path, side in log_files(study) for source in sources(path.absolute())
-    ]
-    shown = [source.shown(_shown(source.path, folder)) for source, _ in logs]
     return [
         ReadTask(
-            source.path,
-            file,
+            log.source.path,
+            log.file,
             study.columns,
             study.time_zone,
             store.folder.absolute(),
-            counts=Counts(study, side, name),
-            source=source if source.inner else None,
+            counts=Counts(study, log.side, log.name),
+            source=log.source if log.source.inner else None,
         )
-        for (source, side), file, name in zip(logs, shown, _names(shown), strict=True)
+        for log in logs
     ]
-
-
-def _shown(path: Path, folder: Path) -> str:
-    with contextlib.suppress(ValueError):
-        path = path.relative_to(folder)
-    return shown_name(path)
-
-
-def _names(files: Sequence[str]) -> list[str]:
-    """A name for the recording that begins with each file: its stem, with the folder where stems
-    repeat."""
-    stems = [stem(file) for file in files]
-    repeats = Counter(stems)
-    names: list[str] = []
-    taken: set[str] = set()
-    for file, short in zip(files, stems, strict=True):
-        name = short
-        if repeats[short] > 1:
-            parent = Path(file).parent.name
-            name = f"{parent}/{short}" if parent else short
-        if name in taken:
-            name = file
-        taken.add(name)
-        names.append(name)
-    return names
 
 
 def gather(
@@ -214,7 +180,7 @@ def _record_all(
     `reports`."""
     place = {report.file: index for index, report in enumerate(reports)}
     work = []
-    for group, name in zip(groups.groups, _names([g[0] for g in groups.groups]), strict=True):
+    for group, name in zip(groups.groups, trip_names([g[0] for g in groups.groups]), strict=True):
         at = [place[file] for file in group]
         first = tasks[at[0]].counts
         counts = Counts(study, first.side if first else None, name)

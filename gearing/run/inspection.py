@@ -10,8 +10,6 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-import polars as pl
-
 from gearing.logs.answers import usable_for
 from gearing.logs.archives import LogSource, sources
 from gearing.logs.beside import Skipped, kept_beside, logs_in, skipped_in
@@ -19,10 +17,10 @@ from gearing.logs.column_rule import ColumnRule, rules_for
 from gearing.logs.describe import as_text, describe, printable
 from gearing.logs.endings import LOG_ENDINGS, file_name, shown_name
 from gearing.logs.model import Reading
-from gearing.logs.overview import next_steps, overview
-from gearing.logs.timestamps.date_order import settled_orders
+from gearing.logs.overview import next_steps, overview, question_lines
+from gearing.logs.read import read_log
+from gearing.logs.timestamps.date_order import DateOrder, settled_orders
 from gearing.messages import GearingError, Message, Problem, UserText, message, names, problem_of
-from gearing.run.tasks import ReadTask, read_task
 from gearing.study import load_study
 from gearing.study.carries import (
     Beside,
@@ -46,6 +44,25 @@ class Reader:
     time_zone: str = "UTC"
     folder: Path | None = None
 
+    def read(
+        self, source: LogSource, order: DateOrder | None = None
+    ) -> tuple[Reading, Recording | None]:
+        """The log with its first and last sample alone, for a folder may hold thousands."""
+        name = self._shown(source)
+        rules = tuple(replace(rule, files=None) for rule in rules_for(self.rules, name))
+        reading = read_log(source, name=name, rules=rules, time_zone=self.time_zone, order=order)
+        samples = reading.samples
+        ends = samples[[0, -1]] if samples.height else samples
+        return replace(reading, samples=ends), describe_recording(reading)
+
+    def _shown(self, source: LogSource) -> str:
+        """A log's name: within the study's folder that from there."""
+        name = file_name(source.path)
+        if self.folder is not None:
+            log, folder = source.path.resolve(), self.folder.resolve()
+            name = shown_name(log.relative_to(folder)) if log.is_relative_to(folder) else name
+        return source.shown(name)
+
 
 def inspect_files(paths: Sequence[Path], study: Path | None, *, as_json: bool) -> str:
     """The description of each log, as text or as a JSON list.
@@ -60,12 +77,14 @@ def inspect_files(paths: Sequence[Path], study: Path | None, *, as_json: bool) -
         declared = load_study(study, logs_needed=False)
         reader = Reader(declared.columns, declared.time_zone, declared.folder)
     logs, skipped = _expanded(paths)
-    tasks = [_task(source, reader) for path in logs for source in sources(path)]
+    every = [source for path in logs for source in sources(path)]
     with ThreadPoolExecutor(os.cpu_count()) as threads:
-        read = list(threads.map(_read, tasks))
+        read = list(threads.map(reader.read, every))
     for index, order in settled_orders([one for one, _ in read]).items():
-        read[index] = _read(replace(tasks[index], order=order))
+        read[index] = reader.read(every[index], order)
     readings = [one for one, _ in read]
+    folder = paths[0] if len(paths) == 1 and paths[0].is_dir() else None
+    beside, profiles = _beside(paths, folder, reader)
     together = _together(readings, _groups([recording for _, recording in read]))
     if as_json:
         described = [describe(one) for one in readings]
@@ -74,23 +93,23 @@ def inspect_files(paths: Sequence[Path], study: Path | None, *, as_json: bool) -
                 others = [readings[other].file for other in members if other != index]
                 described[index] |= {"joined_with": others, "good_for_joined": list(good_for)}
         return json.dumps(described, ensure_ascii=False, indent=1)
-    if len(readings) > MAX_ONE_BY_ONE or any(path.is_dir() for path in paths):
-        folder = paths[0] if len(paths) == 1 and paths[0].is_dir() else None
-        beside, profiles = _beside(folder, reader) if folder else (Beside(None, None), 0)
-        blocks = [
-            *overview(readings, skipped, beside.files),
-            *map(str, _joined(readings, together)),
-        ]
-        if folder:
-            channels = frozenset(name for one in readings for name in one.samples.columns)
-            told = [f"  {line}" for line in beside_lines(beside)]
-            blocks += ["\n".join([str(message("beside")), *told])] if told else []
-            blocks.append("\n".join(carried_lines(evidence_in(channels, beside, profiles))))
-        named = shown_name(folder) if folder else ""
-        steps = next_steps(readings, named, study is not None, beside.files)
-        return "\n\n".join([*blocks, steps])
-    blocks = [as_text(one) for one in readings]
-    return "\n\n".join([*blocks, *map(str, _joined(readings, together))])
+    drives = [str(told) for told in _joined(readings, together)]
+    if len(readings) <= MAX_ONE_BY_ONE and not any(path.is_dir() for path in paths):
+        notebooks = beside_lines(beside) + question_lines(beside.files)
+        return "\n\n".join([*map(as_text, readings), *_block(notebooks), *drives])
+    blocks = [*overview(readings, skipped, beside.files), *drives]
+    told = [f"  {line}" for line in beside_lines(beside)]
+    blocks += _block([str(message("beside")), *told] if told else [])
+    if folder:
+        channels = frozenset(name for one in readings for name in one.samples.columns)
+        blocks += _block(carried_lines(evidence_in(channels, beside, profiles)))
+    named = shown_name(folder) if folder else ""
+    return "\n\n".join([*blocks, next_steps(readings, named, study is not None, beside.files)])
+
+
+def _block(lines: Sequence[str]) -> list[str]:
+    """The lines as one block of text; none are no block."""
+    return ["\n".join(lines)] if lines else []
 
 
 def joined(readings: Sequence[Reading]) -> list[tuple[int, ...]]:
@@ -101,14 +120,6 @@ def joined(readings: Sequence[Reading]) -> list[tuple[int, ...]]:
 def _groups(recordings: Sequence[Recording | None]) -> list[tuple[int, ...]]:
     named = [replace(one, file=str(i)) for i, one in enumerate(recordings) if one is not None]
     return [tuple(sorted(map(int, group))) for group in group_recordings(named).groups]
-
-
-def _read(task: ReadTask) -> tuple[Reading, Recording | None]:
-    """The log with its first and last sample alone, for a folder may hold thousands of logs."""
-    reading = read_task(task)
-    samples = reading.samples
-    ends = samples if samples.height < 2 else pl.concat([samples.head(1), samples.tail(1)])
-    return replace(reading, samples=ends.rechunk()), describe_recording(reading)
 
 
 def _together(
@@ -123,13 +134,15 @@ def _together(
     return found
 
 
-def _beside(folder: Path, reader: Reader) -> tuple[Beside, int]:
-    """The notebooks that lie beside a folder's logs, and how many profiles of roads."""
-    kinds = [(kept_beside(folder / name), folder / name) for name, _ in skipped_in(folder)]
+def _beside(paths: Sequence[Path], folder: Path | None, reader: Reader) -> tuple[Beside, int]:
+    """The notebooks that lie beside a folder's logs, or among the files named, and how many
+    profiles of roads."""
+    files = [folder / name for name, _ in skipped_in(folder)] if folder else paths
+    kinds = [(kept_beside(path), path) for path in files if path.is_file()]
     found = dict(reversed(kinds))
 
     def rules(path: Path) -> tuple[ColumnRule, ...]:
-        shown = os.path.relpath(path, reader.folder or folder)
+        shown = os.path.relpath(path, reader.folder or folder or path.parent)
         return rules_for(reader.rules, shown_name(Path(shown)))
 
     fillups, dash = found.get("fill-ups"), found.get("dash readings")
@@ -150,17 +163,6 @@ def _joined(
         yield message("drives-joined/more", drives=len(together) - MAX_JOINED)
 
 
-def _task(source: LogSource, reader: Reader) -> ReadTask:
-    path = source.path
-    name = file_name(path)
-    if reader.folder is not None and path.resolve().is_relative_to(reader.folder.resolve()):
-        inside = path.resolve().relative_to(reader.folder.resolve())
-        name = shown_name(inside)
-    own = source if source.inner else None
-    name = source.shown(name)
-    return ReadTask(path, name, reader.rules, reader.time_zone, store=path, source=own)
-
-
 def _expanded(paths: Sequence[Path]) -> tuple[list[Path], list[Skipped]]:
     """Files as they are; of folders, every log in them and below, and what is passed over there
     though it may be a log, with the reason.
@@ -168,12 +170,16 @@ def _expanded(paths: Sequence[Path]) -> tuple[list[Path], list[Skipped]]:
     Raises
     ------
     GearingError
-        a path that is not there, or a folder without logs.
+        a path that is not there, a study file, or a folder without logs.
     """
     problems = [
         problem_of(message("no-such-file"), file=shown_name(path))
         for path in paths
         if not path.exists()
+    ]
+    problems += [
+        problem_of(message("inspected-study", file=UserText(name, "file")), file=name)
+        for name in (shown_name(path) for path in paths if path.suffix.lower() == ".toml")
     ]
     if problems:
         raise GearingError(tuple(problems))

@@ -12,13 +12,14 @@ import json
 import os
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
-
-import polars as pl
+from typing import TYPE_CHECKING, Any
 
 from gearing.messages import GearingError, Message, UserText, message, problem_of
 from gearing.results import dumps, read
 from gearing.run.store import content_digest, file_digest
+
+if TYPE_CHECKING:
+    import polars as pl
 
 MARKER = ".gearing-run.json"
 RESULTS = "results.json"
@@ -137,6 +138,8 @@ def parquet_bytes(frame: pl.DataFrame, run_id: str) -> bytes:
 
 def csv_bytes(frame: pl.DataFrame, run_id: str) -> bytes:
     """A frame as CSV; the run's id is its last column."""
+    import polars as pl  # where nothing changed, no frame is written, and it is slow to load
+
     return frame.with_columns(run_id=pl.lit(run_id)).write_csv().encode()
 
 

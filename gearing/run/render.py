@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 import polars as pl
 
 from gearing.run.store import Store, digest, machine_store
-from gearing.run.tasks import in_one_order
+from gearing.run.workers import in_one_order
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -11,6 +11,7 @@ import io
 import json
 import types
 import typing
+from collections.abc import Callable
 from datetime import date, datetime
 from enum import Enum
 from typing import Any, TypeVar
@@ -54,7 +55,8 @@ def unpack(kind: type[Kind], content: bytes) -> Kind:
         for size in json.loads(content[:at]):
             parts.append(view[at : at + size])
             at += size
-        built: Kind = _built(kind, json.loads(bytes(parts[0])), parts[1:])
+        build: Builder = _builder(kind)  # type: ignore[arg-type]  # types are hashable
+        built: Kind = build(json.loads(bytes(parts[0])), parts[1:])
     except (ValueError, TypeError, LookupError, OSError, pl.exceptions.PolarsError) as error:
         raise ValueError(f"not a {kind}: {error}") from error
     return built
@@ -62,8 +64,8 @@ def unpack(kind: type[Kind], content: bytes) -> Kind:
 
 def _flat(value: Any, frames: list[bytes]) -> Any:
     if isinstance(value, pl.DataFrame):
-        buffer = io.BytesIO()
-        value.write_ipc_stream(buffer, compression="lz4")
+        buffer = io.BytesIO()  # packing takes longer than twice as much on the disk saves
+        value.write_ipc_stream(buffer, compression="uncompressed")
         frames.append(buffer.getvalue())
         return len(frames) - 1
     if isinstance(value, Enum):
@@ -88,31 +90,54 @@ def _flat(value: Any, frames: list[bytes]) -> Any:
     raise TypeError(f"{type(value).__name__} cannot be packed")
 
 
-def _built(kind: Any, value: Any, frames: list[memoryview]) -> Any:
+Builder = Callable[[Any, list[memoryview]], Any]  # of a plain value, and the frames beside it
+
+
+@functools.cache
+def _builder(kind: Any) -> Builder:
+    """What makes a value of a type of its plain form; the type is looked at once."""
     origin, inner = typing.get_origin(kind), typing.get_args(kind)
     if kind in (Text, Text | None):
-        return None if value is None else _text(value)
+        return lambda value, _: None if value is None else _text(value)
     if origin in (typing.Union, types.UnionType):
-        return None if value is None else _built(_but_none(inner), value, frames)
-    if origin is typing.Literal:
-        return value
+        build = _builder(_but_none(inner))
+        return lambda value, frames: None if value is None else build(value, frames)
     if kind is pl.DataFrame:
-        return pl.read_ipc_stream(io.BytesIO(frames[value]))
-    if origin is tuple and inner[-1:] != (Ellipsis,):
-        return tuple(_built(k, v, frames) for k, v in zip(inner, value, strict=True))
-    if origin in (tuple, list, frozenset) and inner[0] in _PLAIN:
-        return origin(value)
-    if origin in (tuple, list, frozenset):
-        return origin(_built(inner[0], item, frames) for item in value)
-    if origin is dict:
-        return {_built(inner[0], k, frames): _built(inner[1], v, frames) for k, v in value}
+        return lambda value, frames: pl.read_ipc_stream(io.BytesIO(frames[value]))
+    if origin in (tuple, list, frozenset, dict):
+        return _of_many(origin, inner)
     if kind in (datetime, date):
-        return kind.fromisoformat(value)
-    if isinstance(kind, type) and issubclass(kind, Enum):
-        return kind(value)
+        return lambda value, _: kind.fromisoformat(value)
     if dataclasses.is_dataclass(kind):
-        return _dataclass(kind, value, frames)
-    return kind(value) if kind in _PLAIN else value
+        return _of_fields(kind)
+    if kind in _PLAIN or (isinstance(kind, type) and issubclass(kind, Enum)):
+        return lambda value, _: kind(value)
+    return lambda value, _: value
+
+
+def _of_many(origin: Any, inner: tuple[Any, ...]) -> Builder:
+    """What makes a tuple, list, set or dict of its elements' types."""
+    if origin is dict:
+        key, item = map(_builder, inner)
+        return lambda value, frames: {key(k, frames): item(v, frames) for k, v in value}
+    if origin is tuple and inner[-1] is not Ellipsis:
+        each = [_builder(one) for one in inner]
+        return lambda value, frames: tuple(
+            build(one, frames) for build, one in zip(each, value, strict=True)
+        )
+    if inner[0] in _PLAIN:
+        return lambda value, _: origin(value)
+    build = _builder(inner[0])
+    return lambda value, frames: origin(build(one, frames) for one in value)
+
+
+def _of_fields(kind: Any) -> Builder:
+    """What makes a dataclass of its fields' values, in their order."""
+    hints = typing.get_type_hints(kind)
+    fields = [(field.name, _builder(hints[field.name])) for field in dataclasses.fields(kind)]
+    return lambda value, frames: kind(
+        **{name: build(one, frames) for (name, build), one in zip(fields, value, strict=True)}
+    )
 
 
 def _text(value: Any) -> Text:
@@ -120,20 +145,6 @@ def _text(value: Any) -> Text:
         return value
     told = from_plain(value)
     return Remedy(told) if value["part"] == "remedy" else told
-
-
-def _dataclass(kind: Any, value: Any, frames: list[memoryview]) -> Any:
-    hints = _hints(kind)
-    fields = dataclasses.fields(kind)
-    return kind(
-        **{
-            field.name: _built(hints[field.name], item, frames)
-            for field, item in zip(fields, value, strict=True)
-        }
-    )
-
-
-_hints = functools.cache(typing.get_type_hints)
 
 
 def _but_none(inner: tuple[Any, ...]) -> Any:

@@ -6,15 +6,11 @@ Each keeps its result in the store and is nothing but a look-up where that is st
 from __future__ import annotations
 
 import contextlib
-import functools
-import hashlib
 import io
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from importlib import resources
-from importlib.resources.abc import Traversable
 from pathlib import Path
-from typing import ParamSpec, TypeVar
+from typing import TypeVar
 
 import polars as pl
 
@@ -25,62 +21,18 @@ from gearing.logs.read import read_log
 from gearing.logs.timestamps.date_order import DateOrder
 from gearing.messages import Problem, UserText, message, problem_of
 from gearing.run.chunks import Piece, piece_file
+from gearing.run.code_version import code_of_records
 from gearing.run.serialize import pack, unpack
 from gearing.run.store import Store, digest
+from gearing.run.workers import in_one_order
 from gearing.study.model import Side, Study
 from gearing.trips.declared import Declared
 from gearing.trips.join import Recording, describe, has_bus, receives
 from gearing.trips.record import TripRecord, records_of
 
-Given = ParamSpec("Given")
 Result = TypeVar("Result")
 
 MAX_READS = 2  # of a file that changes while it is read
-
-
-@functools.cache
-def code_digest(*parts: str) -> str:
-    """A digest of the sources of parts of this package: other code, other results."""
-    root = resources.files("gearing")
-    found = hashlib.blake2b(digest_size=16)
-    for part in parts:
-        for source in _sources(root / part):
-            found.update(source.name.encode() + source.read_bytes())
-    return found.hexdigest()
-
-
-def _sources(entry: Traversable) -> Iterator[Traversable]:
-    """A file, or all files of a folder and of those in it, by name."""
-    if entry.is_file():
-        if not entry.name.endswith(".pyc"):
-            yield entry
-        return
-    for inner in sorted(entry.iterdir(), key=lambda one: one.name):
-        yield from _sources(inner)
-
-
-def in_one_order(function: Callable[Given, Result]) -> Callable[Given, Result]:
-    """Has polars sum in the order of the rows: its other engine sums as its threads end, and the
-    last digit would vary.
-
-    Not polars' own decorator, which sets the option once and takes it back at the first return.
-    """
-
-    @functools.wraps(function)
-    def wrapped(*args: Given.args, **kwargs: Given.kwargs) -> Result:
-        """The function, run in polars' in-memory engine."""
-        with pl.Config(engine_affinity="in-memory"):
-            return function(*args, **kwargs)
-
-    return wrapped
-
-
-def code_of_records() -> str:
-    """A digest of the code that makes what is kept: what other code made is not used."""
-    return code_digest(
-        "units.py", "quantities.py", "messages", "run/serialize.py", "run/tasks.py",
-        "logs", "vehicle", "statistics", "trips",
-    )  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -248,32 +200,37 @@ def read_task(task: ReadTask) -> Reading:
         the piece cannot be cut out.
     """
     if task.piece is None:
-        reading = _read(task, task.source or task.path)
-        return reading if reading.file == task.file else _named(reading, task.file)
+        return _read(task, task.source or task.path)
     with piece_file(task.path, task.piece) as own:
-        reading = _read(task, own)
-    return _named(reading, task.file, task.piece)
+        return _in_whole_file(_read(task, own), task.piece)
 
 
 def _read(task: ReadTask, source: Path | LogSource) -> Reading:
-    return read_log(source, rules=task.own_rules, time_zone=task.time_zone, order=task.order)
+    return read_log(
+        source,
+        name=task.file,
+        rules=task.own_rules,
+        time_zone=task.time_zone,
+        order=task.order,
+    )
 
 
-def _named(reading: Reading, file: str, piece: Piece | None = None) -> Reading:
+def _in_whole_file(reading: Reading, piece: Piece) -> Reading:
+    """A piece's reading with the lines of the whole file."""
+
     def line(number: int | None) -> int | None:
         """A line of the piece as a line of the whole file."""
-        return number if number is None or piece is None else piece.line(number)
+        return None if number is None else piece.line(number)
 
     def own(problems: tuple[Problem, ...]) -> tuple[Problem, ...]:
-        """The problems with the file's name and its lines in place of the piece's."""
+        """The problems with the whole file's lines."""
         return tuple(
-            replace(one, file=file, first_line=line(one.first_line), last_line=line(one.last_line))
+            replace(one, first_line=line(one.first_line), last_line=line(one.last_line))
             for one in problems
         )
 
     return replace(
         reading,
-        file=file,
         set_aside_rows=own(reading.set_aside_rows),
         set_aside_values=own(reading.set_aside_values),
         repairs=own(reading.repairs),

@@ -10,6 +10,8 @@ from __future__ import annotations
 import atexit
 import contextlib
 import ctypes
+import functools
+import gc
 import importlib
 import multiprocessing
 import os
@@ -20,12 +22,13 @@ from concurrent.futures import FIRST_COMPLETED, Executor, Future, ProcessPoolExe
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass
 from multiprocessing.connection import wait as wait_for
-from typing import Any, Generic, TypeVar
+from typing import Any, Generic, ParamSpec, TypeVar
 
 from gearing.messages import GearingError, UserText, message, problem_of
 
 Task = TypeVar("Task")
 Result = TypeVar("Result")
+Given = ParamSpec("Given")
 
 TRIES = 2
 # the GNU allocator hands memory back after each array, and the system clears it again for the
@@ -195,6 +198,35 @@ def processes(width: int) -> Iterator[Executor]:
             raise
         finally:
             executor.shutdown(wait=True, cancel_futures=True)
+
+
+@contextlib.contextmanager
+def while_importing() -> Iterator[None]:
+    """Without looking for garbage, which modules are not; nor is it looked for there later."""
+    gc.disable()
+    try:
+        yield
+    finally:
+        gc.freeze()
+        gc.enable()
+
+
+def in_one_order(function: Callable[Given, Result]) -> Callable[Given, Result]:
+    """Has polars sum in the order of the rows: its other engine sums as its threads end, and the
+    last digit would vary.
+
+    Not polars' own decorator, which sets the option once and takes it back at the first return.
+    """
+
+    @functools.wraps(function)
+    def wrapped(*args: Given.args, **kwargs: Given.kwargs) -> Result:
+        """The function, run in polars' in-memory engine."""
+        import polars as pl  # slow to load, and what only looks on needs none of it
+
+        with pl.Config(engine_affinity="in-memory"):
+            return function(*args, **kwargs)
+
+    return wrapped
 
 
 def keep_memory() -> None:

@@ -17,6 +17,7 @@ from gearing.logs.endings import (
     is_of_report,
     shown_name,
 )
+from gearing.logs.kinds import DASH, FILLUP_LOG, PROFILE, WEATHER
 from gearing.messages import GearingError, Items, Message, UserText, message, names, problem_of
 from gearing.study.carries import Evidence, evidence_in, read_beside
 
@@ -96,10 +97,13 @@ def look_at(folder: Path, study: Path) -> FolderScan:
         and path.resolve() != study.resolve()
         and not is_of_report(path)
     ]
-    fillups = next((path for path in files if kept_beside(path) == "fill-ups"), None)
-    weather = next((path for path in files if kept_beside(path) == "weather"), None)
-    dash = next((path for path in files if kept_beside(path) == "dash readings"), None)
-    routes = [path for path in files if kept_beside(path) == "road profile"]
+    of_kind: dict[str, list[Path]] = {}
+    for path in files:
+        of_kind.setdefault(kept_beside(path), []).append(path)
+    fillups, weather, dash = (
+        next(iter(of_kind.get(kind, ())), None) for kind in (FILLUP_LOG, WEATHER, DASH)
+    )
+    routes = of_kind.get(PROFILE, [])
     logs = [path for path in files if path not in (fillups, weather, dash, *routes)]
     if not logs and fillups is None:
         raise file_error(folder, _no_logs(skipped_in(folder)[:3]))

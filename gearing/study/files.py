@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from gearing.logs.endings import is_of_report
 from gearing.messages import Items, Message, UserText, message, names
 from gearing.study.section import Section
 from gearing.study.words import near_miss, nearest, show
@@ -61,7 +62,8 @@ def match_logs(folder: Path, pattern: str) -> list[Path]:
             return [folder / pattern]
         names = glob.glob(pattern, root_dir=folder, recursive=True)  # noqa: PTH207
         # a broken link stays in the list: reading it will tell
-        return sorted(path for path in (folder / name for name in names) if not path.is_dir())
+        found = (folder / name for name in names)
+        return sorted(path for path in found if not (path.is_dir() or is_of_report(path)))
     except (OSError, ValueError):
         return []
 

@@ -20,13 +20,14 @@ from gearing.messages import (
 )
 from gearing.study.document import read_document
 from gearing.study.faults import Faults
-from gearing.study.files import match_logs, shut_folders
-from gearing.study.load import load_study, slug
+from gearing.study.files import log_files, match_logs, shut_folders
+from gearing.study.load import load_study
 from gearing.study.model import Claim, Period, Role, Study
 from gearing.study.moments import read_moment
 from gearing.study.records import read_claim
 from gearing.study.section import Section
-from gearing.study.words import show, shown
+from gearing.study.sections import slug
+from gearing.study.words import nearest, show, shown
 from gearing.vehicle.tire import parse_size
 
 _EXAMPLE = '["bus_1/study.toml", { study = "bus_2/study.toml", role = "control" }]'
@@ -88,11 +89,15 @@ class _Listed:
 
 
 def is_fleet(path: Path) -> bool:
-    """Whether a file reads as a fleet file: TOML with `studies` at its top."""
+    """Whether a file reads as a fleet file: TOML with `studies` at its top, or a slip of the pen
+    for it where nothing of a study stands beside."""
     try:
-        return "studies" in read_document(path).data
+        keys = read_document(path).data
     except GearingError:
         return False
+    if "studies" in keys or keys.keys() & {"before", "after", "logs", "fillups", "vehicle"}:
+        return "studies" in keys
+    return any(nearest(key, ("studies",)) for key in keys)
 
 
 def load_fleet(path: Path) -> Fleet:
@@ -223,7 +228,31 @@ def _members(
             )
         else:
             members.append(Member(study=study))
-    return _distinguished(members, not_run), warnings
+    members = _distinguished(members, not_run)
+    return members, [*warnings, *_in_common(members)]
+
+
+def _in_common(members: Sequence[Member]) -> list[StudyWarning]:
+    """Logs that two studies name: a vehicle's driving would count for another too."""
+    owner: dict[Path, Study] = {}
+    shared: dict[tuple[str, str], list[Path]] = {}
+    for member in members:
+        for path, _ in log_files(member.study):
+            first = owner.setdefault(path.resolve(), member.study)
+            if first is not member.study:
+                shared.setdefault((first.name, member.study.name), []).append(path)
+    return [
+        warning(
+            message(
+                "same-figures/logs",
+                vehicle=UserText(first),
+                other=UserText(other),
+                logs=len(paths),
+                file=UserText(paths[0].name, "file"),
+            )
+        )
+        for (first, other), paths in shared.items()
+    ]
 
 
 def _study(listed: _Listed) -> tuple[Study | None, tuple[Problem, ...]]:

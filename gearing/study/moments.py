@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from datetime import UTC, date, datetime, time, timedelta
 
+from gearing.logs.timestamps.dates import find_start
 from gearing.messages import UserText, message
 from gearing.study.section import Section
 from gearing.study.words import shown
@@ -20,10 +21,11 @@ def read_moment(section: Section, key: str, *, end_of_day: bool = False) -> date
     if value is None:
         return None
     if isinstance(value, str):
+        text = value
         try:
-            value = datetime.fromisoformat(value.strip())
+            value = datetime.fromisoformat(text.strip())
         except ValueError:
-            section.wrong_kind(key, value, message("kind/date"), "2026-03-14")
+            section.wrong_kind(key, text, message("kind/date"), _as_toml(text))
             return None
         if re.fullmatch(r"[-\dW]+", str(section.values[key]).strip()):
             value = value.date()
@@ -38,6 +40,15 @@ def read_moment(section: Section, key: str, *, end_of_day: bool = False) -> date
         return None
     section.wrong_kind(key, value, message("kind/date"), "2026-03-14 or 2026-03-14T09:30:00")
     return None
+
+
+def _as_toml(text: str) -> str:
+    """The moment a text tells as TOML has it, with its time of day; where it tells none for sure,
+    an example of as much as the text gives."""
+    moment, timed = find_start(text)
+    if moment is None:
+        return "2026-03-14T09:30:00" if ":" in text else "2026-03-14"
+    return moment.isoformat() if timed else moment.date().isoformat()
 
 
 def _in_utc(section: Section, key: str, value: datetime) -> datetime | None:

@@ -18,8 +18,8 @@ from typing import Any
 from gearing.messages import Message
 from gearing.study.document import Document, Key
 from gearing.study.faults import Faults
-from gearing.study.load import read_sections
 from gearing.study.section import Section
+from gearing.study.sections import read_sections
 from gearing.units import BY_NAME
 
 Schema = dict[str, Any]
@@ -143,17 +143,34 @@ class _Noting(Section):
 
 def study_schema() -> Schema:
     """The JSON Schema of the study file; dates and times of TOML are texts in it."""
-    data: dict[str, Any] = {}
-    for _ in range(MAX_TURNS):
-        top = _read(data)
-        if not _filled(top, data):
-            break
-    schema = _object(top)
+    schema = _object(_whole())
     columns = {"type": "object", "additionalProperties": {"anyOf": [*RULES, _several(RULES[1])]}}
     schema["properties"]["columns"] = columns
     # a text is the name of a file of readings, whose tables are then not asked for
     schema["properties"]["dash"]["anyOf"].append({"type": "string", "examples": ["dash.csv"]})
     return {"$schema": DIALECT, "title": "study file", **schema}
+
+
+def keys_by_table() -> dict[str, tuple[str, ...]]:
+    """The keys of each table of a study, by the label that messages give it (`[vehicle]`,
+    `[[load]]`, and nothing for the top)."""
+    found: dict[str, tuple[str, ...]] = {}
+    sections: list[Section] = [_whole()]
+    for section in sections:
+        sections += section.children
+        if section.where[:1] != ("columns",):
+            found.setdefault(section.label.removesuffix(" 1"), tuple(section.asked))
+    return found
+
+
+def _whole() -> _Noting:
+    """A study with every table there is, read."""
+    data: dict[str, Any] = {}
+    for _ in range(MAX_TURNS):
+        top = _read(data)
+        if not _filled(top, data):
+            break
+    return top
 
 
 def write_study_schema(path: Path) -> None:

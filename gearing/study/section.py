@@ -329,17 +329,19 @@ class Section:
             )
         return message("study-missing/top-why", name=name, example=example, reason=reason)
 
-    def close(self, elsewhere: Mapping[str, Sequence[str]]) -> None:
-        """Note each key nobody asked for, here and in the tables inside.
+    def all_known(self) -> bool:
+        """Whether each key was asked for, here and in the tables inside."""
+        return self.values.keys() <= {*self.asked} and all(one.all_known() for one in self.children)
 
-        `elsewhere` maps a key to the labels of the tables it belongs in.
-        """
+    def close(self, tables: Mapping[str, Sequence[str]]) -> None:
+        """Note each key nobody asked for, here and in the tables inside. `tables`: the keys that
+        each table knows, by its label, so that a key in the wrong one can be sent home."""
         for child in self.children:
-            child.close(elsewhere)
+            child.close(tables)
         for key in self.values:
             if key in self.asked:
                 continue
-            homes = [home for home in elsewhere.get(key, ()) if home != self.label]
+            homes = [home for home, keys in tables.items() if key in keys and home != self.label]
             told = message(
                 "study-unknown-key",
                 shown=shown(key),

@@ -32,6 +32,8 @@ if TYPE_CHECKING:
 # Where a published figure lies further than this from what the size gives, one of the two is
 # a slip of the pen, or turns a km were written for turns a mile.
 LARGEST_SIZE_DISAGREEMENT = 0.10
+# a car's is 0.6 to 0.8 (common practice, no source): less is square feet taken for square meters
+MIN_DRAG_AREA_M2 = 1.0
 
 
 _RATIOS = "[3.51, 1.91, 1.43, 1.00, 0.74, 0.64]"
@@ -55,7 +57,7 @@ def read_vehicle(section: Section | None) -> Vehicle:
             "SpeedSource", section.choice("speed_source", get_args(SpeedSource)) or "unknown"
         ),
         shaft_pulses=section.whole("shaft_pulses", "16", 1, 1000),
-        drag_area_m2=section.quantity("drag_area", "m^2", "6.0 m^2", 0.3, 20),
+        drag_area_m2=section.quantity("drag_area", "m^2", "6.0 m^2", MIN_DRAG_AREA_M2, 20),
         rolling_resistance=section.number("rolling_resistance", "0.007", 0.001, 0.05),
         rolling_temperature_per_k=section.number("rolling_temperature_per_k", "0.005", 0, 0.03),
         combination=section.flag("combination") or False,

@@ -33,7 +33,7 @@ QUICK_REACH_S = 3.0
 
 def seconds(samples: pl.DataFrame) -> Array:
     """Epoch seconds of each row."""
-    return samples["time"].dt.epoch("us").to_numpy().astype(np.float64) * 1e-6
+    return samples["time"].cast(pl.Int64).to_numpy().astype(np.float64) * 1e-6
 
 
 @dataclass(frozen=True, slots=True)

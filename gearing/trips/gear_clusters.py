@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 import polars as pl
 
-from gearing.statistics.arrays import Array, Mask
+from gearing.statistics.arrays import Array, Index, Mask
 from gearing.trips.ticks import Ticks
 
 BIN = 0.002
@@ -71,7 +71,7 @@ def find_gear_clusters(ticks: Ticks) -> GearClusters:
     time_s = ticks.time_s
     clusters: list[tuple[object, ...]] = []
     for source, ratio in ratios.items():
-        steady = _steady(ticks, ratio)
+        steady = np.flatnonzero(_steady(ticks, ratio))
         clusters += _clusters(
             source,
             ratio[steady],
@@ -132,16 +132,16 @@ def _clusters(
         if near is None:
             continue
         middle, rows = near
-        way = float(distance[rows].sum())
+        own = distance[rows]
+        way = float(own.sum())
         if way < max(MIN_SHARE * total, 200.0) or not _stands_out(ratio, distance, middle):
             continue
-        mean_force, mean_climb = np.average(force[:, rows], weights=distance[rows], axis=1)
-        off = force[1, rows] - mean_climb
+        mean_force, mean_climb = np.average(force[:, rows], weights=own, axis=1)
+        off, beside = force[1, rows] - mean_climb, ratio[rows] - middle
         found.append((
-            source, middle, _block_error(ratio[rows] - middle, distance[rows], time_s[rows]),
-            way, float(np.count_nonzero(rows)) * interval_s, float(mean_force),
-            float(np.average(off**2, weights=distance[rows])),
-            float(np.average(off * (ratio[rows] - middle), weights=distance[rows])),
+            source, middle, _block_error(beside, own, time_s[rows]), way,
+            float(len(rows)) * interval_s, float(mean_force),
+            float(np.average(off**2, weights=own)), float(np.average(off * beside, weights=own)),
         ))  # fmt: skip
     return found
 
@@ -173,23 +173,24 @@ def _peaks(ratio: Array, distance: Array) -> list[float]:
     return [float(MIN_LOG + (top + 0.5) * BIN) for top in kept]
 
 
-def _settle(ratio: Array, distance: Array, middle: float) -> tuple[float, Mask] | None:
-    """The cluster's middle as the distance-weighted mean of what lies near it, repeated."""
-    rows = np.abs(ratio - middle) < CLUSTER_HALF_WIDTH
+def _settle(ratio: Array, distance: Array, middle: float) -> tuple[float, Index] | None:
+    """The cluster's middle as the distance-weighted mean of what lies near it, repeated, and which
+    rows those are."""
+    rows = np.flatnonzero(np.abs(ratio - middle) < CLUSTER_HALF_WIDTH)
     for _ in range(8):
-        if np.count_nonzero(rows) < 10:
+        if len(rows) < 10:
             return None
         moved = float(np.average(ratio[rows], weights=distance[rows]))
-        rows = np.abs(ratio - moved) < CLUSTER_HALF_WIDTH
+        rows = np.flatnonzero(np.abs(ratio - moved) < CLUSTER_HALF_WIDTH)
         if abs(moved - middle) < 1e-6:
             break
         middle = moved
-    return (middle, rows) if np.count_nonzero(rows) >= 10 else None
+    return (middle, rows) if len(rows) >= 10 else None
 
 
 def _block_error(residual: Array, distance: Array, time_s: Array) -> float:
     """Standard error of a distance-weighted mean, rows of five minutes taken as one."""
-    block = ((time_s - time_s[0]) // BLOCK_S).astype(np.int64)
+    block = ((time_s - time_s[0]) / BLOCK_S).astype(np.int64)
     weight = np.bincount(block, weights=distance)
     moment = np.bincount(block, weights=distance * residual)
     count = np.count_nonzero(weight)

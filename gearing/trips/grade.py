@@ -14,10 +14,12 @@ from gearing.statistics.arrays import Array, Mask
 SPACING_M = 20.0
 REACH_M = 100.0
 STEEPEST = 0.25
+FAR_M = 1000.0
 
 
 def smooth_altitude(distance_m: Array, altitude_m: Array) -> tuple[Array, Array]:
-    """Altitude and grade (rise over horizontal run) at each row; NaN where there is none.
+    """Altitude and grade (rise over horizontal run) at each row; NaN where there is none, and over
+    1 km from any.
 
     Parameters
     ----------
@@ -43,8 +45,8 @@ def smooth_altitude(distance_m: Array, altitude_m: Array) -> tuple[Array, Array]
         profile = _moving_mean(profile, reach)
     slope = np.clip(np.gradient(profile, SPACING_M), -STEEPEST, STEEPEST)
     far = _far_from_known(places, places[filled])
-    grade = np.interp(along, places, np.where(far, 0.0, slope))
-    return np.interp(along, places, profile), grade
+    grade = np.interp(along, places, np.where(far, np.nan, slope))
+    return np.interp(along, places, np.where(far, np.nan, profile)), grade
 
 
 def _moving_mean(values: Array, reach: int) -> Array:
@@ -62,10 +64,13 @@ def _moving_mean(values: Array, reach: int) -> Array:
 
 
 def _far_from_known(places: Array, known: Array) -> Mask:
-    """Places more than 1 km from any measured altitude: their grade is taken as level."""
+    """Places more than `FAR_M` from any measured altitude."""
+    ends = max(known[0] - places[0], places[-1] - known[-1])
+    if ends <= FAR_M and np.diff(known, prepend=known[0]).max() <= 2 * FAR_M:
+        return np.zeros(len(places), np.bool_)
     right = np.searchsorted(known, places)
     gap = np.minimum(
         np.abs(places - known[np.minimum(right, len(known) - 1)]),
         np.abs(places - known[np.maximum(right - 1, 0)]),
     )
-    return np.asarray(gap > 1000.0)
+    return np.asarray(gap > FAR_M)

@@ -98,7 +98,7 @@ def describe(reading: Sampled) -> Recording | None:
     trace: tuple[float, ...] = ()
     if traced:
         at_s, values = _speeds(samples, traced)
-        minute = (at_s // MINUTE_S).astype(np.int64)
+        minute = np.floor(at_s / MINUTE_S).astype(np.int64)
         seen, place = distinct(minute)
         mean = np.bincount(place, weights=values) / np.bincount(place)
         minutes = tuple(seen.tolist())
@@ -195,10 +195,10 @@ def receives(one: Recording) -> bool:
 
 def _trace_key(one: Recording) -> tuple[int, ...]:
     """The trace without its hour: equal for a copy written in another time zone."""
-    moving = sum(value > 3 for value in one.trace)
-    if moving < 5:
+    trace = np.array(one.trace)
+    if np.count_nonzero(trace > 3) < 5:
         return ()
-    return (one.minutes[0] % 15, *np.rint(np.array(one.trace) * 20).astype(np.int64).tolist())
+    return (one.minutes[0] % 15, *np.rint(trace * 20).astype(np.int64).tolist())
 
 
 def _overlap(a: Recording, b: Recording) -> float:

@@ -88,8 +88,7 @@ class _Finer:
         if self.measured is None:
             return np.ones(len(moments_s), dtype=bool)
         place = np.rint((moments_s - self.first_s) / self.step_s).astype(np.int64)
-        last = len(self.measured) - 1
-        return np.asarray(self.measured[np.minimum(np.maximum(place, 0), last)])
+        return np.asarray(self.measured.take(place, mode="clip"))
 
     def _around(self, moments_s: Array, reach: int) -> tuple[Callable[[int], Array], Mask]:
         """What draws the speed in between ticks at so many ticks, up to `reach`, from each moment;
@@ -98,11 +97,12 @@ class _Finer:
         last = len(self.speed) - 1 - reach
         left = np.minimum(np.maximum(place.astype(np.int64), reach), last - 1)
         part = place - left
-        rest = 1 - part
+        rest, first = 1 - part, left - reach
 
         def drawn(by: int) -> Array:
             """The speed `by` ticks from each moment."""
-            return np.asarray(self.speed[left + by] * rest + self.speed[left + by + 1] * part)
+            beside = self.speed[reach + by :]
+            return np.asarray(beside.take(first) * rest + beside[1:].take(first) * part)
 
         return drawn, (part >= 0) & (part <= 1)
 
@@ -188,7 +188,7 @@ def _cells(
     if len(logged.value) < MIN_ROWS:
         return [np.empty(0)] * len(CELL_SCHEMA)
     at, g, keep = _aligned(logged, finer, interval_s, in_gear=in_gear)
-    if np.count_nonzero(keep) < MIN_ROWS:
+    if len(keep) < MIN_ROWS:
         return [np.empty(0)] * len(CELL_SCHEMA)
     seen = _Logged(logged.at_s[keep], logged.value[keep])
     return _sums(gear, seen, g[keep], finer.bend(at[keep]), interval_s)
@@ -196,8 +196,8 @@ def _cells(
 
 def _aligned(
     logged: _Logged, finer: _Finer, interval_s: float, *, in_gear: bool
-) -> tuple[Array, Array, Mask]:
-    """The logged moments less the delay, the finer speed then, and where it is fit to be seen."""
+) -> tuple[Array, Array, Index]:
+    """The logged moments less the delay, the finer speed then, and which are fit to be seen."""
     delay_s, near = 0.0, WIDE_GEAR
     for turn in range(4):
         at = logged.at_s - delay_s
@@ -208,12 +208,13 @@ def _aligned(
             keep &= _in_gear(g, logged.value, near)
             for before in HELD_S:
                 keep &= finer.own(at - before)
-        moved = _delay(g[keep], rise[keep], logged.value[keep])
+        kept = np.flatnonzero(keep)
+        moved = _delay(g[kept], rise[kept], logged.value[kept])
         if turn == 3 or (turn and abs(moved) < 0.02):
             break
         delay_s = float(np.clip(delay_s + moved, -MAX_DELAY_S, MAX_DELAY_S))
         near = NEAR_GEAR
-    return at, g, keep & (np.abs(rise) < MAX_MPS2 / 0.27)
+    return at, g, np.flatnonzero(keep & (np.abs(rise) < MAX_MPS2 / 0.27))
 
 
 def _in_gear(g: Array, value: Index, near: float) -> Mask:
@@ -234,23 +235,17 @@ def _delay(g: Array, rise: Array, value: Index) -> float:
     return float(off @ rise / (rise @ rise + noise / DELAY_ERROR_S**2))
 
 
-def _held(value: Index, interval_s: float) -> Mask:
-    """Rows of a speed that is held: at one value, or, held where one ends and the next begins, to
-    and fro between those two, which no look at either of them by itself would show."""
-    changes = np.concatenate(([0], np.cumsum(np.diff(value) != 0)))
-    held = _stays(value)[0] * interval_s >= HELD_VALUE_S
+def _held(value: Index, rows: Array, interval_s: float) -> Mask:
+    """Of runs at one value, shapes (runs,), those of a speed that is held: at one value, or, held
+    where one ends and the next begins, to and fro between those two, which no look at either of
+    them by itself would show."""
+    held = rows * interval_s >= HELD_VALUE_S
     for lower in (value // 2, (value + 1) // 2):
-        rows, first = _stays(lower)
-        to_and_fro = changes[first + rows - 1] - changes[first] >= MIN_TO_AND_FRO
-        held |= to_and_fro & (rows * interval_s >= 2 * HELD_VALUE_S)
-    return held
-
-
-def _stays(value: Index) -> tuple[Index, Index]:
-    """Of the stay at its value that each row belongs to, how many rows it lasts and its first."""
-    begins = np.concatenate(([0], np.flatnonzero(np.diff(value)) + 1))
-    rows = np.diff(begins, append=len(value))
-    return np.repeat(rows, rows), np.repeat(begins, rows)
+        first = np.concatenate(([0], np.flatnonzero(np.diff(lower)) + 1))
+        runs = np.diff(first, append=len(value))
+        long = np.add.reduceat(rows, first) * interval_s >= 2 * HELD_VALUE_S
+        held |= np.repeat(long & (runs > MIN_TO_AND_FRO), runs)
+    return np.asarray(held)
 
 
 def _sums(gear: int, logged: _Logged, g: Array, bend: Array, interval_s: float) -> list[Array]:
@@ -258,11 +253,14 @@ def _sums(gear: int, logged: _Logged, g: Array, bend: Array, interval_s: float) 
     stand anywhere in it, and the two are kept apart. A passage cut off by what is not to be seen,
     as where the gear is shifted, covers a part of its unit alone and is left out."""
     value = logged.value
-    apart = np.diff(logged.at_s) > 1.5 * interval_s
-    begins = np.concatenate(([0], np.flatnonzero((np.diff(value) != 0) | apart) + 1))
+    apart, changed = np.diff(logged.at_s) > 1.5 * interval_s, np.diff(value) != 0
+    begins = np.concatenate(([0], np.flatnonzero(changed | apart) + 1))
     length = np.diff(begins, append=len(value))
     cut_off = np.concatenate(([True], apart, [True]))
-    held = _held(value, interval_s)[begins]
+    new = np.concatenate(([True], changed[begins[1:] - 1]))
+    run = np.cumsum(new) - 1
+    rows = np.asarray(np.bincount(run, length), np.float64)
+    held = _held(value[begins[new]], rows, interval_s)[run]
     whole = held | ~(cut_off[begins] | cut_off[begins + length])
     look = np.where(whole, np.minimum(1.0, PASSING + length * interval_s / LOOK_S), 0.0)
     first = int(value.min())

@@ -42,7 +42,6 @@ class Receiver:
 
     speed_mps: Array
     source: str | None  # "doppler" | "positions" | None
-    doppler_over_positions: float | None
     problems: tuple[Problem, ...]
     way_error: float = 0.0  # relative standard error of distance, alike all along
 
@@ -81,40 +80,41 @@ def read_receiver(logged: Channels, clock_s: Array, interval_s: float, file: str
     positions = _from_positions(fixes, logged, clock_s, interval_s)
     lengthened = _lengthened(fixes)
     if doppler is None and positions is None:
-        return Receiver(np.full(len(clock_s), np.nan), None, None, ())
+        return Receiver(np.full(len(clock_s), np.nan), None, ())
     if doppler is None or positions is None:
         speed = positions if doppler is None else doppler
         assert speed is not None
         if doppler is None and lengthened > MAX_LENGTHENED:
-            return Receiver(np.full(len(clock_s), np.nan), None, None, (_coarse(file),))
+            return Receiver(np.full(len(clock_s), np.nan), None, (_coarse(file),))
         if doppler is None:
             way_error = float(np.hypot(_cut_corners(fixes), lengthened))
-            return Receiver(_still(speed), "positions", None, (), way_error)
-        return Receiver(_still(speed), "doppler", None, ())
+            return Receiver(_still(speed), "positions", (), way_error)
+        return Receiver(_still(speed), "doppler", ())
     if lengthened > SURE_OF_LENGTH:
-        return Receiver(_still(doppler), "doppler", None, ())
-    ratio = _ratio(doppler, positions, _along(fixes, clock_s, interval_s), interval_s)
+        return Receiver(_still(doppler), "doppler", ())
     way_error = _cut_corners(fixes)
-    if ratio is None or -AGREES <= ratio - 1 <= AGREES + 2 * way_error:
+    agrees = (1 - AGREES, 1 + AGREES + 2 * way_error)
+    ratio = _compared(doppler, positions, interval_s)
+    if ratio is None or not agrees[0] <= ratio <= agrees[1]:
+        along = _compared(doppler, _along(fixes, clock_s, interval_s), interval_s)
+        ratio = _nearer_one(ratio, along)
+    if ratio is None or agrees[0] <= ratio <= agrees[1]:
         speed = np.where(np.isfinite(doppler), doppler, positions)
-        return Receiver(_still(speed), "doppler", ratio, ())
+        return Receiver(_still(speed), "doppler", ())
     off = Quantity((ratio - 1) * 100, "%", 1, sign=True)
     if _of_units(ratio):
         problem = _disagrees(file, message("gps-speed-disagrees/unit", off=off))
-        return Receiver(_still(positions), "positions", ratio, (problem,), way_error)
+        return Receiver(_still(positions), "positions", (problem,), way_error)
     problem = _disagrees(file, message("gps-speed-disagrees/either", off=off))
     # half-way between, wide enough for both
     middle = np.where(np.isfinite(doppler), doppler / np.sqrt(ratio), positions * np.sqrt(ratio))
     apart = abs(float(np.log(ratio)))
-    return Receiver(_still(middle), "doppler", ratio, (problem,), 0.55 * apart)
+    return Receiver(_still(middle), "doppler", (problem,), 0.55 * apart)
 
 
-def _ratio(
-    doppler: Array, positions: Array, along: Array | None, interval_s: float
-) -> float | None:
+def _nearer_one(*told: float | None) -> float | None:
     """Doppler speed over that of positions, the nearer to one of two ways to see it: from fix to
     fix, to which scatter adds, and along the course, from which bends take."""
-    told = [_compared(doppler, one, interval_s) for one in (positions, along)]
     ratios = [ratio for ratio in told if ratio is not None]
     if not ratios:
         return None

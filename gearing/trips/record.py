@@ -12,12 +12,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
-from pathlib import PurePath
 from typing import TYPE_CHECKING
 
 import numpy as np
 import polars as pl
 
+from gearing.logs.endings import stem
 from gearing.messages import Problem, message, problem_of
 from gearing.statistics.arrays import Array, Mask
 from gearing.study.model import Period, Side, Study
@@ -103,14 +103,6 @@ class TripRecord:
     def has_receiver(self) -> bool:
         """Whether the trip's true speed is from a receiver."""
         return self.speed_from is not None
-
-
-def stem(file: str) -> str:
-    """The name of a trip from its file's: without folders and endings."""
-    name = PurePath(file).name
-    for ending in (".gz", ".zip"):
-        name = name.removesuffix(ending)
-    return PurePath(name).stem or name
 
 
 def records_of(

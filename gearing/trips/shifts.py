@@ -15,7 +15,7 @@ import numpy as np
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from gearing.statistics.arrays import Array
+    from gearing.statistics.arrays import Array, Index, Mask
     from gearing.trips.ticks import Ticks
 
 MIN_MPS = 3.0
@@ -52,32 +52,31 @@ def upshifts(ticks: Ticks, gear: Array | None) -> Upshifts:
     )
     if gear is None or ticks.interval_s > MAX_INTERVAL_S:
         return Upshifts(open_s=open_s, locked_s=locked_s)
-    load, pedal = ticks["engine_load_percent"], ticks["accelerator_percent"]
     held = np.flatnonzero(np.isfinite(gear))
     first, last = held[:-1], held[1:]
     apart = ticks.time_s[last] - ticks.time_s[first]
     higher = (gear[last] > gear[first]) & (apart <= MAX_SHIFT_S) & moving[first]
-    count = breaks = pedal_known = lifted = 0
-    for low, high in zip(first[higher].tolist(), last[higher].tolist(), strict=True):
-        dips = _dips(load, low, high)
-        if dips is None:
-            continue
-        count, breaks = count + 1, breaks + dips
-        if dips and (foot := _dips(pedal, low, high)) is not None:
-            pedal_known, lifted = pedal_known + 1, lifted + foot
-    return Upshifts(count, breaks, pedal_known, lifted, open_s, locked_s)
+    low, high = first[higher], last[higher]
+    known, breaks = _dips(ticks["engine_load_percent"], low, high)
+    pedal_known, lifted = _dips(ticks["accelerator_percent"], low[breaks], high[breaks])
+    told = {"count": known, "breaks": breaks, "pedal_known": pedal_known, "lifted": lifted}
+    counts = {name: int(np.count_nonzero(one)) for name, one in told.items()}
+    return Upshifts(**counts, open_s=open_s, locked_s=locked_s)
 
 
-def _dips(values: Array, low: int, high: int) -> bool | None:
-    """Whether a share [%] breaks off within a shift; None where it is not high about it."""
-    before, after = values[max(low - 1, 0) : low + 1], values[high : high + 2]
-    if not (np.isfinite(before).all() and np.isfinite(after).all()):
-        return None
-    about = min(before.max(), after.max())
-    if about < PULLS_PERCENT:
-        return None
-    within = values[low : high + 1]
-    return bool(np.nanmin(within) < DIP * about)
+def _dips(values: Array, low: Index, high: Index) -> tuple[Mask, Mask]:
+    """Of shifts from tick `low` to tick `high`, shapes (shifts,), whether a share [%] is known and
+    high about each, and of these whether it breaks off within."""
+    if not len(low):
+        return np.zeros(0, np.bool_), np.zeros(0, np.bool_)
+    before = values[np.stack((np.maximum(low - 1, 0), low))]
+    after = values[np.stack((high, np.minimum(high + 1, len(values) - 1)))]
+    about = np.minimum(before.max(axis=0), after.max(axis=0))  # NaN where one of the four is
+    known = about >= PULLS_PERCENT
+    # from each shift's beginning to its end; what lies between two shifts is passed over
+    ends = np.stack((low, high + 1), axis=1).ravel()
+    within = np.fmin.reduceat(np.append(values, np.nan), ends)[::2]
+    return known, known & (within < DIP * about)
 
 
 def together(trips: Iterable[Upshifts]) -> Upshifts:

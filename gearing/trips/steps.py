@@ -75,7 +75,7 @@ def road_steps(
     if not len(ticks):
         return pl.DataFrame(schema=SCHEMA)
     number = _numbers(ticks)
-    begins = np.flatnonzero(np.diff(number, prepend=-1))
+    begins = np.flatnonzero(np.diff(number, prepend=-1) != 0)
     if gear is None and "gear" in ticks:
         gear = ticks["gear"]
     if unlocked is None and "lockup_engaged" in ticks:
@@ -100,10 +100,9 @@ def road_steps(
 
 def _column(name: str, values: Array | None, rows: int) -> pl.Series:
     if values is None:
-        return pl.Series(name, [], SCHEMA[name]).extend_constant(None, rows)
-    return pl.Series(name, values.astype(np.float64, copy=False), nan_to_null=True).cast(
-        SCHEMA[name]
-    )
+        return pl.Series(name, [None], SCHEMA[name]).new_from_index(0, rows)
+    kind = np.float32 if SCHEMA[name] is pl.Float32 else np.float64
+    return pl.Series(name, values.astype(kind, copy=False), nan_to_null=True)
 
 
 def _numbers(ticks: Ticks) -> Index:

@@ -72,12 +72,13 @@ def _steady(ticks: Ticks) -> Mask:
 def factor_blocks(ticks: Ticks) -> pl.DataFrame:
     """Five-minute sums of what the odometer factor is found from; see `TripRecord.blocks`.
 
-    A receiver with poor HDOP counts less, by the square of how poor it is.
+    Minutes count from the first tick that is driven: how long a recorder had been on before moves
+    no sum. A receiver with poor HDOP counts less, by the square of how poor it is.
     """
     steady = np.flatnonzero(_steady(ticks))
     indicated, true = (ticks[name][steady] for name in ("indicated_speed_mps", "true_speed_mps"))
-    begun_us = ticks.time_us[steady] - ticks.time_us[0] if len(steady) else ticks.time_us[:0]
-    block = np.floor(begun_us * (1e-6 / BLOCK_S)).astype(np.int64)
+    time_us = ticks.time_us[steady]
+    block = np.floor((time_us - time_us[:1]) * (1e-6 / BLOCK_S)).astype(np.int64)
     new = np.diff(block, prepend=-1) > 0
     weight = np.full(len(steady), ticks.interval_s)
     if "hdop" in ticks:

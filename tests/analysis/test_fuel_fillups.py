@@ -8,12 +8,13 @@ import polars as pl
 import pytest
 
 from gearing.analysis.fuel.fillups import Tanks, engine_computer_scale, full_to_full
+from gearing.analysis.fuel.notebook import Notebook, fills_far
 from gearing.analysis.fuel.periods import all_of, by_drives, change_at, period_of_spans
 from gearing.analysis.fuel.tank_model import Climate
 from gearing.analysis.fuel.tanks import TankAnswer, TankDistance, tank_answer, tank_distance
 from gearing.analysis.sides import BySide
 from gearing.messages import message
-from gearing.statistics.estimate import Estimate
+from gearing.statistics.estimate import Estimate, unknown
 from gearing.study.model import Period, Study
 from gearing.units import GALLON_L, MILE_M, MPG_L_PER_100KM
 
@@ -221,3 +222,17 @@ def test_the_tires_between_are_their_own() -> None:
     tanks = full_to_full(log([(10 * i, 1000 + 300 * i, 10) for i in range(30)]), EXACT, side_of)
     assert (tanks.after == 0).sum() == 4
     assert (tanks.after == 1).sum() == 10
+
+
+@pytest.mark.parametrize(
+    ("logged", "told"), [(10.0, False), (13.0, False), (10.0 / GALLON_L, True), (16.1, True)]
+)
+def test_fills_in_other_units_than_the_logs_fuel_are_told(logged: float, told: bool) -> None:
+    """10 gallons over 300 true miles by the fill-ups, `logged` gallons over 300 by the logs."""
+    rows = [(day, 1000.0 + 300 * day, 10.0) for day in range(12)]
+    tanks = full_to_full(log(rows), EXACT, change_at(START + timedelta(days=6)))
+    notebook = Notebook(tanks, answer_of(tanks, EXACT), unknown(message("no-period")))
+    days = pl.DataFrame(
+        {"side": ["before"], "true_m": [300 * MILE_M], "liters": [logged * GALLON_L]}
+    )
+    assert [one.code for one in fills_far(notebook, days)] == ["fills-far-from-logs"] * told

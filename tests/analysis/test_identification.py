@@ -149,6 +149,26 @@ def test_a_size_nobody_fits_is_named_and_moves_nothing(
     assert holds(should_be, SETTING) if published else should_be.value is None
 
 
+def test_one_size_for_both_periods_is_told_where_the_tires_changed(
+    study: Study, sample: list[TripRecord]
+) -> None:
+    assert study.before is not None
+    assert study.after is not None
+    alike = replace(
+        study,
+        before=replace(study.before, revolutions_per_km=None),
+        after=replace(study.after, drive_tire=study.before.drive_tire, revolutions_per_km=None),
+    )
+    told = tell(alike, sample)
+    assert told.keys == {"before.drive_tire", "after.drive_tire"}
+    assert holds(told.final.change_percent, CHANGE)
+    # two halves of one period: nothing changed, and nothing is told
+    half = [
+        replace(r, side="after") if r.local_day.day % 2 else r for r in sample if r.side == "before"
+    ]
+    assert tell(alike, half).keys == set()
+
+
 def test_speed_said_to_be_of_front_wheels_left_alone_is_contradicted(
     study: Study, sample: list[TripRecord]
 ) -> None:

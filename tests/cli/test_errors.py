@@ -142,6 +142,7 @@ CASES = _cases() | {
     ),
     "encoded-twice": _own("a degree twice", _rows(*_SECONDS).replace("Time", "Time,x [Â°C]", 1)),
     "minus-sign": _own("a printed minus", _rows(*_SECONDS, speeds=("\u22120.1,0", "30,31"))),
+    "other-kind": _own("fill-ups", "Date,Odometer (mi),Gallons\n2026-05-14,84388,24.6\n"),
     "several-in-archive": _own(
         "two files of no log's name", zipped({"a.dat": b"1", "b.dat": b"2"}), "log.zip"
     ),

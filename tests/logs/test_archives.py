@@ -15,6 +15,7 @@ from gearing.logs.archives import sources
 from gearing.logs.read import read_log
 from gearing.run.ingest import read_tasks
 from gearing.run.store import Store
+from gearing.run.study_logs import study_logs
 from gearing.run.tasks import read_task
 from gearing.study import load_study
 
@@ -59,7 +60,8 @@ def test_in_a_study_with_rules_for_one_of_them(tmp_path: Path) -> None:
         '[after]\ndrive_tire = "265/70R19.5"\nlogs = ["after.zip"]\n[columns]\n'
         '"V2" = { channel = "indicated_speed", unit = "mph", files = "odd.csv" }\n'
     )
-    tasks = read_tasks(load_study(study), Store(tmp_path / "store"))
+    loaded = load_study(study)
+    tasks = read_tasks(loaded, study_logs(loaded), Store(tmp_path / "store"))
     assert [(t.file, t.counts.side if t.counts else None) for t in tasks] == [
         *((f"after.zip/trips/{day}.csv", "after") for day in DAYS),
         *((f"before.zip/trips/{day}.csv", "before") for day in DAYS),

@@ -12,6 +12,7 @@ from gearing.run import chunks
 from gearing.run.chunks import pieces_of
 from gearing.run.ingest import read_tasks
 from gearing.run.store import Store
+from gearing.run.study_logs import study_logs
 from gearing.run.tasks import read_task
 from gearing.study import load_study
 
@@ -55,7 +56,8 @@ def test_a_folder_in_files(
     study = tmp_path / "before" / "study"
     _log(study / "before" / "log.csv")
     _log(study / "after" / "log.csv")
-    tasks = read_tasks(load_study(_study(study, files)), Store(tmp_path / "store"))
+    loaded = load_study(_study(study, files))
+    tasks = read_tasks(loaded, study_logs(loaded), Store(tmp_path / "store"))
     for task, expected in zip(tasks, (KMH_39, MPH_39), strict=True):
         cut = pieces_of(task.path, task.own_rules, "UTC")
         assert bool(cut) is large

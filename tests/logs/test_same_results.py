@@ -395,10 +395,7 @@ PARKED: dict[str, tuple[Writer, Writer]] = {
 
 
 # of the interval's width, and of the way: these drives are cut off at full speed
-MAX_MOVED, MAX_LONGER = 0.05, 3e-3
-# behind a ferry no trip's own factor moves, and what the period makes of them does by so much:
-# measured 0.13 of the width, 0.03 % of the factor
-MAX_MOVED_ABOARD = 0.3
+MAX_MOVED, MAX_LONGER = 0.005, 3e-3
 
 
 @pytest.mark.parametrize("name", sorted(PARKED))
@@ -419,7 +416,7 @@ def test_rows_without_driving_change_no_interval(name: str, tmp_path: Path) -> N
             one, other = one[key], other[key]
         assert one["value"] is not None, path
         assert one["n"] == other["n"], path
-        close = (MAX_MOVED_ABOARD if name == "a ferry" else MAX_MOVED) * (one["high"] - one["low"])
+        close = MAX_MOVED * (one["high"] - one["low"])
         for end in ("value", "low", "high"):
             assert other[end] == pytest.approx(one[end], abs=close), (path, end)
     for one, other in zip(expected["trips"], results["trips"], strict=True):

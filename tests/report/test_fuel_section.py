@@ -15,7 +15,8 @@ from gearing.messages import Quantity, message
 from gearing.messages.display import Display
 from gearing.report.charts.estimates import estimates_chart, estimates_table
 from gearing.report.evidence.fuel import fuel_section
-from gearing.report.evidence.physics import physics_table
+from gearing.report.evidence.gears import input_table
+from gearing.report.evidence.physics import TWO_FITS, physics_table
 from gearing.report.evidence.speed_tables import settings_table
 from gearing.report.reader import for_reader
 from gearing.report.section import Section
@@ -185,3 +186,13 @@ def test_a_tread_in_32nds_of_an_inch_is_no_word_for_a_metric_reader() -> None:
     assert "mile" not in metric
     assert "One whole revolution per mile is 0.17 %" in us
     assert us.endswith("4/32 in.")
+
+
+def test_both_fits_of_the_vehicle_say_how_they_differ() -> None:
+    """The same rolling resistance stands with two values in one report: both tables say why, and
+    neither does where it stands alone."""
+    results = fixture_results.full()
+    both = physics_table(typed(results), METRIC), input_table(typed(results), METRIC)
+    assert {one.note for one in both} == {TWO_FITS}
+    results["mountain"]["parameters"] = []
+    assert physics_table(typed(results), METRIC).note == ""

@@ -9,7 +9,7 @@ import polars as pl
 import pytest
 
 import gearing
-from gearing.run import tasks
+from gearing.run import code_version, workers
 
 PACKAGE = Path(gearing.__file__).parent
 
@@ -22,8 +22,8 @@ def test_a_change_anywhere_changes_the_digest(
 ) -> None:
     copy = tmp_path / "gearing"
     shutil.copytree(PACKAGE, copy, ignore=shutil.ignore_patterns("__pycache__"))
-    monkeypatch.setattr("gearing.run.tasks.resources.files", lambda _: copy)
-    digest = tasks.code_digest.__wrapped__
+    monkeypatch.setattr("gearing.run.code_version.resources.files", lambda _: copy)
+    digest = code_version.code_digest.__wrapped__
     before = digest("")
     assert digest("") == before
     with (copy / part).open("a", encoding="utf-8") as source:
@@ -32,11 +32,11 @@ def test_a_change_anywhere_changes_the_digest(
 
 
 def test_sums_go_in_one_order_in_every_call_and_inside_another() -> None:
-    @tasks.in_one_order
+    @workers.in_one_order
     def engine() -> str | None:
         return pl.Config.state()["POLARS_ENGINE_AFFINITY"]
 
-    @tasks.in_one_order
+    @workers.in_one_order
     def outer() -> list[str | None]:
         return [engine(), pl.Config.state()["POLARS_ENGINE_AFFINITY"], engine()]
 

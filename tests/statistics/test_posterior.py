@@ -3,8 +3,16 @@
 import numpy as np
 import pytest
 import statsmodels.api as sm
+from scipy.optimize import lsq_linear
 
-from gearing.statistics.posterior import Effects, Linear, Posterior, huber_weights, robust_posterior
+from gearing.statistics.posterior import (
+    Design,
+    Effects,
+    Linear,
+    Posterior,
+    huber_weights,
+    robust_posterior,
+)
 
 TRUTH = np.array([0.4, -0.2])
 
@@ -21,7 +29,9 @@ def fit(
     x: np.ndarray, y: np.ndarray, deviations: np.ndarray, effects: Effects | None = None
 ) -> Posterior:
     def about(at: Posterior) -> Linear:
-        return Linear(y - x @ at.theta, x, np.diag(1 / deviations**2), deviations, effects)
+        return Linear(
+            y - x @ at.theta, Design.of(x), np.diag(1 / deviations**2), deviations, effects
+        )
 
     return robust_posterior(
         about, Posterior(np.zeros(2), np.diag(deviations**2)), tolerance=1e-6, rounds=80
@@ -77,7 +87,7 @@ def test_neighbours_that_resemble_each_other_tell_less() -> None:
     def deviation(series: np.ndarray | None) -> float:
         found = robust_posterior(
             lambda at: Linear(
-                noise - x @ at.theta, x, np.eye(1) / 1e4, np.full(1, 1e2), None, series
+                noise - x @ at.theta, Design.of(x), np.eye(1) / 1e4, np.full(1, 1e2), None, series
             ),
             Posterior(np.zeros(1), np.eye(1)),
         )
@@ -93,8 +103,60 @@ def test_a_step_too_long_is_shortened_until_it_settles() -> None:
     def about(at: Posterior) -> Linear:
         slope = np.full((4, 1), 1 / (1 + at.theta[0] ** 2))
         z = np.array([-0.01, 0.01, -0.01, 0.01]) - np.arctan(at.theta[0])
-        return Linear(z, slope, np.eye(1) * 1e-12, np.full(1, np.inf))
+        return Linear(z, Design.of(slope), np.eye(1) * 1e-12, np.full(1, np.inf))
 
     start = Posterior(np.full(1, 1.45), np.eye(1))
     found = robust_posterior(about, start, tolerance=1e-6, rounds=60)
     assert found.theta == pytest.approx(0.0, abs=1e-5)
+
+
+def test_parameters_of_units_are_columns_of_a_plain_design() -> None:
+    """Levels and slopes of 12 units beside two common parameters, groups of one, two and more in
+    common: the same posterior as with every column written out."""
+    generator = np.random.default_rng(17)
+    n, units = 240, 12
+    unit, group = generator.integers(0, units, n), generator.integers(0, 90, n)
+    common, own = generator.normal(size=(n, 2)), generator.normal(size=(n, 2))
+    written = np.hstack([common, *(np.eye(units)[unit] * own[:, [k]] for k in range(2))])
+    y = written @ generator.normal(size=written.shape[1]) + generator.normal(0, 0.3, n)
+    deviations = np.full(written.shape[1], 3.0)
+    group = np.unique(group, return_inverse=True)[1]
+
+    def posterior(design: Design) -> Posterior:
+        return robust_posterior(
+            lambda at: Linear(
+                y - written @ at.theta,
+                design,
+                np.diag(1 / deviations**2),
+                deviations,
+                Effects(group, np.abs(own[:, 0]), 1.5),
+            ),
+            Posterior(np.zeros(written.shape[1]), np.diag(deviations**2)),
+            tolerance=1e-9,
+        )
+
+    mine, plain = posterior(Design(common, own, unit, units)), posterior(Design.of(written))
+    assert mine.theta == pytest.approx(plain.theta, abs=1e-6)
+    assert mine.covariance == pytest.approx(plain.covariance, abs=1e-8)
+
+
+def test_at_an_edge_it_is_least_squares_within_bounds() -> None:
+    """Priors far too narrow for what the values ask: scipy's bounded least squares, the edge two
+    and a half prior deviations away."""
+    x, y = data()
+    deviations = np.array([0.1, 0.02])
+    mine = fit(x, y, deviations)
+    z = y - x @ mine.theta
+    weight = huber_weights(z)
+    variance = float(weight @ z**2) / (
+        weight.sum() - np.sum(1 - np.diag(mine.covariance) / deviations**2)
+    )
+    rows = np.vstack([x * np.sqrt(weight / variance)[:, None], np.diag(1 / deviations)])
+    other = lsq_linear(
+        rows,
+        np.concatenate([y * np.sqrt(weight / variance), np.zeros(2)]),
+        bounds=(-2.5 * deviations, 2.5 * deviations),
+        tol=1e-12,
+    ).x
+    assert np.abs(mine.theta[1]) == pytest.approx(0.05)
+    assert mine.theta == pytest.approx(other, abs=1e-5)

@@ -303,3 +303,33 @@ def test_faults_of_all_files_at_once(fleet: Path) -> None:
         ("bus_1", "study-size"),
         ("bus_2", "study-unknown-key"),
     }
+
+
+@pytest.mark.parametrize("key", ["studis", "study", "Studies"])
+def test_a_slip_in_the_one_key_that_makes_a_fleet(tmp_path: Path, key: str) -> None:
+    path = tmp_path / "fleet.toml"
+    path.write_text(f'name = "county"\n{key} = ["a.toml"]\n')
+    assert is_fleet(path)
+    with pytest.raises(GearingError) as caught:
+        load_fleet(path)
+    assert "Did you mean studies?" in str(caught.value)
+    path.write_text(f'name = "one"\n{key} = ["a.toml"]\n[before]\nlogs = ["*.csv"]\n')
+    assert not is_fleet(path)
+
+
+def test_logs_that_two_studies_name(tmp_path: Path) -> None:
+    for name in ("a", "b", "c"):
+        (tmp_path / f"{name}.csv").write_text("time\n")
+    for name, logs in (
+        ("one", '"a.csv", "b.csv"'),
+        ("two", '"b.csv", "c.csv"'),
+        ("three", '"c.csv"'),
+    ):
+        text = f'name = "{name}"\n[before]\ndrive_tire = "245/70R19.5"\nlogs = [{logs}]\n'
+        (tmp_path / f"{name}.toml").write_text(text)
+    path = tmp_path / "fleet.toml"
+    path.write_text('name = "county"\nstudies = ["one.toml", "two.toml", "three.toml"]\n')
+    told = [one.text for one in load_fleet(path).warnings]
+    assert len(told) == 2
+    assert "one and two name 1 log in common, as b.csv" in told[0]
+    assert "two and three name 1 log in common, as c.csv" in told[1]

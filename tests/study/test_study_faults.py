@@ -9,7 +9,7 @@ import pytest
 
 from gearing.messages import GearingError, Problem
 from gearing.study import load_study
-from gearing.study.load import TABLES
+from gearing.study.schema import keys_by_table
 
 
 def problems_of(path: Path) -> tuple[Problem, ...]:
@@ -131,7 +131,7 @@ CASES = [
     ("seed = 7", 'logs = ["*/*.csv"]', "study-conflict", "in [before] too"),
     ("to = 2026-03-02", "to = 2026-02-02", "study-date", "is not after from"),
     ("to = 2026-03-02", "to = 3", "study-type", "to = 3 is a number; a date is wanted"),
-    ("to = 2026-03-02", 'to = "02.03.2026"', "study-type", "Write to = 2026-03-14"),
+    ("to = 2026-03-02", 'to = "02.03.2026"', "study-type", "Write to = 2026-03-02"),
     ("to = 2026-03-02", "to = 9999-12-31", "study-range", "not a plausible date"),
     ("to = 2026-03-02", "", "study-missing", "[[load]] 1 has no to."),
     ("to = 2026-03-02", "to = 2026-05-02", "study-conflict", "lies within an earlier [[load]]"),
@@ -367,13 +367,26 @@ def test_a_huge_file(folder: Path) -> None:
 
 def test_tables_known_to_the_hints_are_those_read(write, example) -> None:
     """A key the hints do not know could not be sent home; one they invent would mislead."""
-    text = "\n".join(line for line in example.splitlines())
-    for table, keys in TABLES.items():
+    tables = {table: keys for table, keys in keys_by_table().items() if f"{table}\n" in example}
+    assert {"[vehicle.engine]", "[[load]]", "[[dash]]", "[[route]]"} <= set(tables)
+    for table, keys in tables.items():
         for key in keys:
-            header = table or None
             stray = f'{key}_x = "1"\n'
-            place = text if header is None else text.replace(f"{header}\n", f"{header}\n{stray}", 1)
-            broken = stray + place if header is None else place
-            (problem,) = problems_of(write(broken))
+            broken = example.replace(f"{table}\n", f"{table}\n{stray}", 1)
+            (problem,) = problems_of(write(broken if table else stray + example))
             assert problem.code == "study-unknown-key", problem.sentence()
             assert "Did you mean" in problem.remedy
+
+
+@pytest.mark.parametrize(
+    ("key", "home"),
+    [
+        ("towing", "[[load]]"),
+        ("distance", "[[measured]]"),
+        ("at", "[[dash]]"),
+        ("kind", "retarder"),
+    ],
+)
+def test_a_key_in_the_wrong_table_is_sent_to_any_that_knows_it(write, example, key, home) -> None:
+    (problem,) = problems_of(write(example.replace("[money]\n", f"[money]\n{key} = 1\n")))
+    assert home in problem.remedy

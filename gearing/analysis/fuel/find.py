@@ -25,7 +25,7 @@ from gearing.analysis.fuel.fillups import engine_computer_scale
 from gearing.analysis.fuel.judgement import Judgement, judgement_of
 from gearing.analysis.fuel.model import ChangePercent, FuelFinding
 from gearing.analysis.fuel.no_days import why_no_days
-from gearing.analysis.fuel.notebook import Notebook, enough_tanks, notebook_of
+from gearing.analysis.fuel.notebook import Notebook, enough_tanks, fills_far, notebook_of
 from gearing.analysis.fuel.parts import parts_of
 from gearing.analysis.fuel.plan import plan_of
 from gearing.analysis.fuel.rows import Rows, make_rows
@@ -200,7 +200,7 @@ def _finding(ground: _Ground, change: ChangePercent, no_days: Text) -> FuelFindi
         set_apart_km=set_apart(ground.joined),
         weather_used=weather_words(facts, adjusted, ground.rows, ground.no_weather),
         disagreement=disagreement_of(change),
-        warnings=judgement.warnings,
+        warnings=(*judgement.warnings, *fills_far(notebook, days)),
         days=days_table(days, ground.rows, adjusted, ground.compared.matched_levels),
         segments=segments_table(ground.rows),
         **_of_adjusted(adjusted, study.seed, ground.trips),

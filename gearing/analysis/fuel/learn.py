@@ -25,7 +25,7 @@ from gearing.analysis.fuel.ranges import Ranges
 from gearing.analysis.fuel.weather import DAILY_WIND_MPS, STATION_ERROR_MPS
 from gearing.analysis.fuel.wind import DailyWind, with_wind
 from gearing.statistics.arrays import sum_by
-from gearing.statistics.posterior import Effects, Linear, Posterior, robust_posterior
+from gearing.statistics.posterior import Design, Effects, Linear, Posterior, robust_posterior
 
 if TYPE_CHECKING:
     from gearing.analysis.fuel.rows import Rows
@@ -124,7 +124,8 @@ class _Model:
         scale = asked + 0.5 * asked.mean()
         expected = np.exp(level)[self.day]
         z = (self.fuel - expected * asked) / (expected * scale)
-        own = asked / scale
+        own, p = asked / scale, self.count
+        each = [own, *(slope[:, p:].T / scale if self.windy else ())]
         table = Table(
             self.place,
             self.day,
@@ -136,7 +137,7 @@ class _Model:
         )
         return Linear(
             z,
-            self._design(slope / scale[:, None], own),
+            Design(slope[:, :p] / scale[:, None], np.column_stack(each), self.day, self.days),
             self._precision(),
             np.concatenate([
                 self.ranges.deviations,
@@ -180,7 +181,7 @@ class _Model:
             now = np.sqrt(
                 float((wind.vectors[self.filed] ** 2).mean(axis=1).sum()) / max(told, 0.5)
             )
-            error = float(np.clip(np.sqrt(was * now), STATION_ERROR_MPS / 2, DAILY_WIND_MPS))
+            error = float(np.clip(now, STATION_ERROR_MPS / 2, DAILY_WIND_MPS))
             self.deviation = np.where(self.filed, error, self.deviation)
             known = DAILY_WIND_MPS**2 - error**2
             trust = float(np.clip(known / (DAILY_WIND_MPS**2 - STATION_ERROR_MPS**2), 0.0, 1.0))
@@ -189,15 +190,6 @@ class _Model:
     def _left(self, spread: Array) -> float:
         driven = np.unique(self.day)
         return float(spread[driven].mean()) if len(driven) else DAILY_WIND_MPS**2
-
-    def _design(self, slope: Array, own: Array) -> object:
-        from scipy.sparse import coo_array, csr_array, hstack
-
-        n, p = len(own), self.count
-        at = np.arange(n)
-        columns = [own, *(slope[:, p:].T if self.windy else ())]
-        daily = [coo_array((one, (at, self.day)), shape=(n, self.days)) for one in columns]
-        return hstack([csr_array(slope[:, :p]), *daily], format="csr")
 
     def _precision(self) -> Array:
         size = self.count + self.days + 2 * self.winds

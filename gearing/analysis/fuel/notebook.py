@@ -13,11 +13,16 @@ from gearing.analysis.fuel.enough import Enough
 from gearing.analysis.fuel.fillups import Tanks, doubted, full_to_full
 from gearing.analysis.fuel.periods import period_of_spans
 from gearing.analysis.fuel.tanks import TankAnswer, TankDistance, climate_of, tank_answer
-from gearing.messages import StudyWarning, Text, message, warning
+from gearing.analysis.sides import SIDES
+from gearing.messages import Quantity, StudyWarning, Text, message, warning
 from gearing.statistics.estimate import Estimate, unknown
 
 if TYPE_CHECKING:
     from gearing.study.model import Study
+
+FAR = float(
+    np.log(1.5)
+)  # of fill-ups' fuel per distance over the logs'; common practice, no source
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +63,30 @@ def notebook_of(
         driving=driving_difference(study, joined, tanks) if joined.height else None,
     )
     return Notebook(tanks, answer, answer.change, (*doubted(tanks), *warnings))
+
+
+def fills_far(notebook: Notebook, days: pl.DataFrame) -> tuple[StudyWarning, ...]:
+    """Fill-ups whose fuel per distance is another than the logs' by far, which neither idling nor
+    driving elsewhere explains: a unit, or another vehicle's log."""
+    if notebook.answer is None:
+        return ()
+    rates = notebook.answer.finding.liters_per_100km
+    known = days.filter(pl.col("true_m") > 0, pl.col("liters") > 0)
+    for side in SIDES:
+        own, fills = known.filter(pl.col("side") == side), rates.of(side)
+        if own.is_empty() or fills is None:
+            continue
+        logged = float(own["liters"].sum()) / float(own["true_m"].sum()) * 1e5
+        if abs(np.log(fills / logged)) > FAR:
+            told = message(
+                "fills-far-from-logs",
+                after=side == "after",
+                times=Quantity(fills / logged, "-", 2),
+                fills=Quantity(fills, "L/100 km", 1),
+                logs=Quantity(logged, "L/100 km", 1),
+            )
+            return (warning(told),)
+    return ()
 
 
 def _between(study: Study, trips: pl.DataFrame, fillups: pl.DataFrame) -> tuple[StudyWarning, ...]:

@@ -117,6 +117,7 @@ class Air:
     across: Array  # the same on the whole, with what is not known of the wind
     speed: Array
     tangent: Array  # of its angle, as far as drag grows with that
+    growth: Array  # by how much that follows the angle's own tangent: 1 ahead, 0 far beyond
     degrees: Array
     drag: Array  # over that of air from ahead
     square: Array  # what counts along the road [m2/s2], signed
@@ -136,12 +137,17 @@ def air_met(rows: Rows, p: dict[str, float]) -> Air:
     cross = p["wind_share"] * rows.cross_mps + east * rows.north - north * rows.east
     # a wind that is not known is no calm: its mean square is there all the same
     across = np.sqrt(cross * cross + rows.wind_spread)
-    tangent = np.minimum(across / np.maximum(np.abs(along), 1.0), MAX_YAW_TANGENT)
+    own = across / np.maximum(np.abs(along), 1.0)
+    # drag stops growing by degrees: a corner would stand at one wind for all of a road at one
+    # speed, and the search for that wind never come to rest on it
+    beyond = 1 + (own / MAX_YAW_TANGENT) ** 2 * (own / MAX_YAW_TANGENT) ** 2
+    root = np.sqrt(np.sqrt(beyond))
+    tangent, growth = own / root, 1 / (beyond * root)
     degrees = DEGREE * tangent * (1 - tangent * tangent / 3)
     speed = np.sqrt(along * along + across * across)
     drag = 1 + p["yaw"] * degrees
     square = drag * (speed * along + rows.wind_spread) + side * p["wind_square"]
-    return Air(along, cross, across, speed, tangent, degrees, drag, square)
+    return Air(along, cross, across, speed, tangent, growth, degrees, drag, square)
 
 
 @dataclass(frozen=True, slots=True)
@@ -307,13 +313,14 @@ def _air_slopes(rows: Rows, air: Air, yaw: float) -> tuple[Array, Array]:
     """How the square that counts moves with the air's speed along and across the course."""
     still = np.maximum(air.speed, 1e-9)
     nearest = np.maximum(np.abs(air.along), 1.0)
-    oblique = air.tangent < MAX_YAW_TANGENT  # drag grows no further beyond
-    by_tangent = np.where(oblique, yaw * DEGREE * (1 - air.tangent**2), 0.0)
-    tangent_by_along = np.where(nearest > 1.0, -air.tangent * np.sign(air.along) / nearest, 0.0)
-    lever = by_tangent * (air.speed * air.along + rows.wind_spread)
+    by_own = yaw * DEGREE * (1 - air.tangent**2) * air.growth
+    own_by_along = np.where(
+        nearest > 1.0, -air.across * np.sign(air.along) / (nearest * nearest), 0.0
+    )
+    lever = by_own * (air.speed * air.along + rows.wind_spread)
     across_by_cross = air.cross / np.maximum(air.across, 1e-9)
     by_across = air.drag * air.along * air.across / still + lever / nearest
     return (
-        air.drag * (air.speed + air.along**2 / still) + lever * tangent_by_along,
+        air.drag * (air.speed + air.along**2 / still) + lever * own_by_along,
         by_across * across_by_cross,
     )

@@ -66,7 +66,7 @@ def own_grade(trip: Index, distance_m: Array, rise_m: Array) -> Array:
     """Grade of each step over a few steps of its trip to either side.
 
     A receiver's altitude is off by meters that drift along the trip, several percent of grade
-    over 100 m.
+    over 100 m. Where no rise is known (NaN) within reach, neither is the grade.
     """
     new = np.flatnonzero(np.concatenate([[True], trip[1:] != trip[:-1]]))
     count = np.diff(np.append(new, len(trip)))
@@ -78,20 +78,24 @@ def own_grade(trip: Index, distance_m: Array, rise_m: Array) -> Array:
         total = np.concatenate([[0.0], np.cumsum(values)])
         return np.asarray(total[last] - total[first])
 
+    known = np.isfinite(rise_m)
     with np.errstate(invalid="ignore", divide="ignore"):
-        grade = across(rise_m) / across(distance_m)
-    return np.clip(np.nan_to_num(grade, posinf=0.0, neginf=0.0), -STEEPEST, STEEPEST)
+        grade = across(np.where(known, rise_m, 0.0)) / across(np.where(known, distance_m, 0.0))
+    return np.clip(np.where(np.isfinite(grade), grade, np.nan), -STEEPEST, STEEPEST)
 
 
 def pooled_grade(grade: Array, sign: Array, codes: Index) -> Array:
-    """Grade of each step, the mean over all passes of its place, either way.
+    """Grade of each step, the mean over all passes of its place, either way; level where no pass
+    knows it (`grade` NaN).
 
     Driven the other way (`sign` -1) the same road rises where it fell.
     """
     place = numbered(codes)
-    known = place >= 0
+    known = (place >= 0) & np.isfinite(grade)
     if not known.any():
-        return grade
-    total = np.bincount(place[known], weights=(grade * sign)[known])
-    count = np.bincount(place[known])
-    return np.where(known, sign * (total / np.maximum(count, 1))[np.maximum(place, 0)], grade)
+        return np.nan_to_num(grade)
+    places = int(place.max()) + 1
+    total = np.bincount(place[known], (grade * sign)[known], places)
+    count = np.bincount(place[known], minlength=places)
+    mean = sign * (total / np.maximum(count, 1))[np.maximum(place, 0)]
+    return np.nan_to_num(np.where(place >= 0, mean, grade))

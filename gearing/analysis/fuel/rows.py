@@ -176,11 +176,12 @@ NUMBERS = (
 @dataclass(frozen=True, slots=True)
 class _Whole:
     """What all steps together tell each; `station_pa` is the standard's pressure where the
-    weather file's counts."""
+    weather file's counts, `altitude_m` the median."""
 
     study: Study
     weather: pl.DataFrame | None
     station_pa: float
+    altitude_m: float
     revolutions: tuple[Array, Array]
 
 
@@ -196,11 +197,13 @@ def make_rows(
     days, day = _numbered_days(joined)
     moments = joined["start_s"].to_numpy()
     told = air_temperature(joined, air.at_times(weather, moments).temperature_c)
-    altitude = joined["altitude_m"].median()
+    median = joined["altitude_m"].median()
+    altitude = median if isinstance(median, float) else 0.0
     whole = _Whole(
         study,
         weather,
-        air.station_pa(weather, altitude if isinstance(altitude, float) else 0.0),
+        air.station_pa(weather, altitude),
+        altitude,
         usual_revolutions(joined),
     )
     blocks = list(_whole_trips(joined["trip"].to_numpy()))
@@ -249,8 +252,7 @@ def _rows_of(
     trip = joined["trip"].cast(pl.Int64).to_numpy()
     observed = air.at_times(whole.weather, own["start_s"])
     temperature = told.celsius[block]
-    altitude = _known_or(_filled_within_trip(trip, own["altitude_m"]), 0.0)
-    rise = _known_or(own["end_altitude_m"], altitude) - altitude
+    altitude = _filled_within_trip(trip, own["altitude_m"])
     speed = own["speed_mps"]
     start = _known_or(own["start_speed_mps"], speed)
     end = _known_or(own["end_speed_mps"], speed)
@@ -262,7 +264,8 @@ def _rows_of(
     course = np.radians(own["course_deg"])
     east, north = np.nan_to_num(np.sin(course)), np.nan_to_num(np.cos(course))
     logged = _filled_within_trip(trip, 1000 * own["barometric_pressure_kpa"])
-    pressure = _pressure_pa(altitude, logged, observed.pressure_pa / whole.station_pa)
+    ratio = observed.pressure_pa / whole.station_pa
+    pressure = _pressure_pa(altitude, whole.altitude_m, logged, ratio)
     return {
         "day": day[block],
         "trip": trip,
@@ -275,7 +278,7 @@ def _rows_of(
         # a stop within the step: what was braked is lost, and the engine starts from nothing
         "start_square": np.where(standing > STANDING_S, 0.0, start**2),
         "end_square": end**2,
-        "grade": own_grade(trip, own["distance_m"], rise),
+        "grade": own_grade(trip, own["distance_m"], own["end_altitude_m"] - own["altitude_m"]),
         "sign": sign,
         "place": place,
         "temperature_c": temperature,
@@ -307,11 +310,14 @@ def _filled_within_trip(trip: Index, values: Array) -> Array:
     return filled["value"].to_numpy()
 
 
-def _pressure_pa(altitude_m: Array, logged_pa: Array, station_ratio: Array) -> Array:
+def _pressure_pa(
+    altitude_m: Array, usual_m: float, logged_pa: Array, station_ratio: Array
+) -> Array:
     """Air pressure at each step [Pa]: logged, else the standard's times how far the weather file's
-    departs from the standard, else the standard's."""
-    standard = np.asarray(standard_pressure_pa(altitude_m))
-    sound = np.isfinite(logged_pa) & (np.abs(logged_pa / standard - 1) < 0.07)
+    departs from the standard, else the standard's; at the usual altitude where none is known."""
+    standard = np.asarray(standard_pressure_pa(_known_or(altitude_m, usual_m)))
+    near = np.abs(logged_pa / standard - 1) < 0.07
+    sound = np.where(np.isfinite(altitude_m), near, (logged_pa > 5e4) & (logged_pa < 1.08e5))
     return np.where(sound, logged_pa, standard * np.clip(_known_or(station_ratio, 1.0), 0.93, 1.07))
 
 

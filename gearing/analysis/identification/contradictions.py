@@ -12,6 +12,8 @@ from gearing.study.model import Study
 
 MIN_CHANCE = 0.1  # of one reading, to be told what it would take
 MIN_FRONT_CHANGE = 0.01  # of the odometer factor, that front wheels left alone cannot make
+# of turns a distance: worn tread and another make of one size do less (common practice, no source)
+MAX_OF_ONE_SIZE = 0.025
 
 
 def contradictions(
@@ -33,6 +35,13 @@ def contradictions(
                     fits=Items(tuple(fits), "or"),
                 ),
                 keys=keys,
+            )
+        )
+    elif (turns := _changed_in_one_size(study, found)) is not None and not swapped:
+        told.append(
+            warning(
+                message("declared-contradicts-logs/one-size", by=_by(-turns)),
+                keys=("before.drive_tire", "after.drive_tire"),
             )
         )
     if found.undeclared:
@@ -89,6 +98,19 @@ def _by(log: float) -> Message:
     percent = round(100 * float(np.expm1(log)), 1)
     by = Quantity(abs(percent), "%", 1)
     return message("change/larger" if percent > 0 else "change/smaller", by=by)
+
+
+def _changed_in_one_size(study: Study, found: Identification) -> float | None:
+    """The change of the log of turns a distance, where both periods declare one size, figure and
+    axle, and it is more than tires of one size make; else None."""
+    if study.before is None or study.after is None or found.declared.own_axle:
+        return None
+    figures = found.declared.size, found.declared.published
+    if any((one.before and one.before.log) != (one.after and one.after.log) for one in figures):
+        return None
+    low, high = found.judgement.change.interval()
+    apart = min(low, high, key=abs)
+    return found.judgement.change.value if low * high > 0 and abs(apart) > MAX_OF_ONE_SIZE else None
 
 
 def _not_front(study: Study, found: Identification) -> bool:

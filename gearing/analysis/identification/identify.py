@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from gearing.analysis.identification.declared import Declared, declared_evidence
 from gearing.analysis.identification.gear_fit import (
+    NEAR,
     SAME_GEAR,
     PeriodGears,
     TripClusters,
@@ -40,6 +41,10 @@ SAME_SETTING, MIN_BEARING_OUT = 0.005, 0.25
 MIN_LIKELIHOOD = 40.0  # a link this much less likely than another is not weighed
 MIN_SURE = 0.9
 MAX_SLIPPING = 0.065  # of the log ratio, by a converter at cruise: common practice, no source
+# of a trip: how often it is filed under the wrong period, and the share of its road in another
+# trip's gears from which they drove alike; of a period's trips, what are few. Common practice, no
+# source
+MISFILED, MET_AGAIN, FEW = 0.02, 0.5, 0.4
 MEASURED = 3e-4  # an error of a link below this is no more than the trips' own
 
 
@@ -120,9 +125,50 @@ def identify(
     slip = wheel_slip([one for _, one in trips])
     force = np.concatenate([one.force for _, one in trips])
     usual = float(np.average(force, weights=np.concatenate([t.distance_m for _, t in trips])))
-    sides = [side for side in SIDES if any(own == side for own, _ in trips)]
-    periods = [fit_period([t for own, t in trips if own == s], slip, usual) for s in sides]
-    return _identified(declared, source, sides, periods, slip, contrast_error)
+
+    def told(filed: Sequence[tuple[str, TripClusters]]) -> tuple[Identification, int]:
+        """What trips so filed come to, and how many gears they stand in."""
+        sides = [side for side in SIDES if any(own == side for own, _ in filed)]
+        periods = [fit_period([t for own, t in filed if own == s], slip, usual) for s in sides]
+        gears = sum(len(period.log_ratio) for period in periods)
+        return _identified(declared, source, sides, periods, slip, contrast_error), gears
+
+    found, gears = told(trips)
+    stray = _misplaced(trips) if source == "engine" else frozenset()
+    if not stray:
+        return found
+    other = {"before": "after", "after": "before"}
+    moved, fewer = told([(other[s] if t.name in stray else s, t) for s, t in trips])
+    odds = moved.judgement.evidence - found.judgement.evidence + len(stray) * np.log(MISFILED)
+    # a gear met again where the other period has it is not counted there anew
+    odds += (gears - fewer) * np.log(1 / (np.sqrt(4 * np.pi) * PLACE_ERROR))
+    likely, rival = (moved, found) if odds > 0 else (found, moved)
+    change = rival.judgement.change.value
+    if (
+        abs(odds) < np.log(1 / MIN_RIVAL)
+        and abs(change - likely.judgement.change.value) > SAME_CHANGE
+    ):
+        return replace(likely, rivals=(*likely.rivals, change))
+    return likely
+
+
+def _misplaced(trips: Sequence[tuple[str, TripClusters]]) -> frozenset[str]:
+    """Trips in the gears, where they stand, of most of the other period's and of few of their own:
+    filed under the wrong period, or the only drives in other gears."""
+    found = []
+    for side, one in trips:
+        alike = [(s == side, _met(one, t) > MET_AGAIN) for s, t in trips if t is not one]
+        own, other = ([met for here, met in alike if here is same] for same in (True, False))
+        if len(own) >= 2 and other and np.mean(own) < FEW and np.mean(other) > 1 - FEW:
+            found.append(one.name)
+    kept = [side for side, one in trips if one.name not in found]
+    return frozenset(found) if all(kept.count(side) >= 2 for side in SIDES) else frozenset()
+
+
+def _met(one: TripClusters, other: TripClusters) -> float:
+    """Share of a trip's road in gears that another drove, where they stand."""
+    near = np.abs(one.log_ratio[:, None] - other.log_ratio[None, :]).min(axis=1) < NEAR
+    return float(one.distance_m[near].sum() / one.distance_m.sum())
 
 
 def _source(records: Sequence[TripRecord]) -> str | None:

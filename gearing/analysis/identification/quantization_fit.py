@@ -239,7 +239,8 @@ def distance_counts(records: Sequence[TripRecord], values: int) -> Counts:
 @dataclass(frozen=True, slots=True)
 class Fit:
     """One way's fit: chi-square, log volume of what is left open, places of held values, and the
-    normal equations (unknowns, unknowns) with where among the unknowns the places lie."""
+    normal equations (unknowns, unknowns), trips' own slopes taken out, with where among the
+    unknowns the places lie."""
 
     square: float
     volume: float
@@ -249,9 +250,7 @@ class Fit:
 
     def place_covariance(self) -> Array:
         """What is left open of the places together, shape (values, values), in units squared."""
-        values = self.at.stop - self.at.start
-        picked = np.zeros((len(self.normal), values))
-        picked[np.arange(self.at.start, self.at.stop), np.arange(values)] = 1.0
+        picked = np.eye(len(self.normal))[:, self.at]
         return np.asarray(np.linalg.solve(self.normal, picked)[self.at], np.float64)
 
 
@@ -266,68 +265,78 @@ def fit(
 
     Unknown with their priors: slope of each line, of each trip on it (engine and true speed
     apart), where in its unit each value stands, an error common to all engine lines and to all of
-    true speed, and what differs from row to row in each.
+    true speed, and what differs from row to row in each. A cell holds one trip's slope, so that
+    these are taken out one by one (Schur's complement) and the work grows with the trips alone.
     """
     at, factor, precision, place = _design(cells, way, engine)
     size = len(precision)
+    trip, x, trip_precision = _trip_slopes(cells, engine)
     spread = np.clip(cells.variance, 0.05**2, 2 * UNIFORM)
     own = np.where(cells.looks > 3, spread, np.maximum(spread, UNIFORM)) / cells.looks
     own += cells.held + SMALL
     rest = cells.mean - cells.value - ROW_NOISE[0] * cells.density_slope - way.hidden[cells.value]
     error, share = counts.error, counts.held_share
     of_count = counts.hidden - counts.share @ way.hidden
-    pairs = (at[:, None, :] * size + at[None, :, :]).reshape(-1, at.shape[1]).ravel()
+    pairs, with_trip = at[:, None, :] * size + at[None, :, :], trip * size + at
     weight = 1 / own
     for _ in range(2):
-        products = (factor[:, None, :] * factor[None, :, :] * weight).reshape(-1, at.shape[1])
-        normal = np.asarray(np.bincount(pairs, products.ravel(), size * size), np.float64)
-        normal = normal.reshape(size, size)
+        weighted = factor * weight
+        normal = _summed(pairs, factor[:, None, :] * weighted, size * size).reshape(size, size)
         normal[np.arange(size), np.arange(size)] += precision
         normal[place, place] += share.T @ (share / error[:, None] ** 2)
-        right = np.asarray(
-            np.bincount(at.ravel(), (factor * weight * rest).ravel(), size), np.float64
-        )
+        right = _summed(at, weighted * rest, size)
         right[place] += (of_count / error**2) @ share
-        solved = np.asarray(np.linalg.solve(normal, right), np.float64)
-        square = float(weight @ rest**2 + ((of_count / error) ** 2).sum() - right @ solved)
-        off = np.abs(rest - (factor * solved[at]).sum(axis=0)) / np.sqrt(own)
-        weight = np.minimum(1.0, OUTLIER / np.maximum(off, 1e-9)) / own
+        trips = sum_by(trip, weight * x**2, len(trip_precision)) + trip_precision
+        right_trips = sum_by(trip, weight * x * rest, len(trips))
+        shared = _summed(with_trip, weighted * x, len(trips) * size).reshape(len(trips), size)
+        drawn = shared / trips[:, None]
+        normal -= shared.T @ drawn
+        solved = np.asarray(np.linalg.solve(normal, right - right_trips @ drawn), np.float64)
+        slopes = right_trips / trips - drawn @ solved
+        square = float(weight @ rest**2 + ((of_count / error) ** 2).sum())
+        square -= float(right @ solved + right_trips @ slopes)
+        off = rest - (factor * solved[at]).sum(axis=0) - x * slopes[trip]
+        weight = np.minimum(1.0, OUTLIER / np.maximum(np.abs(off) / np.sqrt(own), 1e-9)) / own
     volume = float(np.linalg.slogdet(normal)[1]) - float(np.log(precision).sum())
+    volume += float(np.log(trips / trip_precision).sum())
     return Fit(square, volume, solved[place], normal, place)
+
+
+def _summed(at: Index, weights: Array, count: int) -> Array:
+    """Sums of `weights` by where they go, both of one shape; shape (count,)."""
+    return sum_by(at.ravel(), weights.ravel(), count)
+
+
+def _trip_slopes(cells: Cells, engine: tuple[float, float]) -> tuple[Index, Array, Array]:
+    """Which trip's slope, of engine or of true speed, each cell holds and with what factor, and the
+    slopes' precision beforehand."""
+    trips = int(cells.trip.max()) + 1
+    precision = np.repeat([1 / engine[0] ** 2, 1 / RECEIVER_SLOPE**2], trips)
+    at = np.asarray(cells.trip + np.where(cells.receiver, trips, 0))
+    return at, np.asarray(cells.value + 0.25, np.float64), precision
 
 
 def _design(
     cells: Cells, way: Quantizer, engine: tuple[float, float]
 ) -> tuple[Index, Array, Array, slice]:
-    """Which unknowns each cell holds, shape (5, cells), and with what factors; the unknowns'
-    precision beforehand, and where among them the places of values lie."""
-    lines, trips, values = int(cells.line.max()) + 1, int(cells.trip.max()) + 1, len(way.hidden)
-    starts = np.cumsum([0, lines, trips, trips, values, 2, 2, 2])
-    at = np.stack(
-        [
-            cells.line,
-            starts[1] + cells.trip + np.where(cells.receiver, trips, 0),
-            starts[3] + cells.value,
-            starts[4] + cells.receiver,
-            starts[5] + cells.receiver,
-            starts[6] + cells.receiver,
-        ]
-    )
+    """Which unknowns but its trip's slope each cell holds, shape (5, cells), and with what factors;
+    the unknowns' precision beforehand, and where among them the places of values lie."""
+    lines, values = int(cells.line.max()) + 1, len(way.hidden)
+    starts = np.cumsum([0, lines, values, 2, 2])
+    of_kind = starts[2:, None] + cells.receiver
+    at = np.concatenate(([cells.line, starts[1] + cells.value], of_kind))
     x = cells.value + 0.25
-    one = np.ones_like(x)
-    factor = np.stack([x, x, cells.stays, one, cells.density_slope, cells.bend])
+    factor = np.stack([x, cells.stays, np.ones_like(x), cells.density_slope, cells.bend])
     precision = np.concatenate(
         [
             np.full(lines, 1.0),
-            np.full(trips, 1 / engine[0] ** 2),
-            np.full(trips, 1 / RECEIVER_SLOPE**2),
             1 / (_open_places(cells, way) + SMALL),
             [1 / engine[1] ** 2, 1 / RECEIVER_ERROR**2],
             np.full(2, 1 / ROW_NOISE[1] ** 2),
             np.full(2, 1 / FILTER_S2**2),
         ]
     )
-    return at, factor, precision, slice(int(starts[3]), int(starts[4]))
+    return at, factor, precision, slice(int(starts[1]), int(starts[2]))
 
 
 def _open_places(cells: Cells, way: Quantizer) -> Array:

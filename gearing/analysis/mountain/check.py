@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
-from gearing.analysis.mountain.learned import followed
+from gearing.analysis.mountain.powered_steps import followed
 from gearing.analysis.mountain.result import CheckedStretch, ModelCheck
 from gearing.messages import Quantity, message
 from gearing.vehicle.ensemble import Ensemble
@@ -74,14 +74,15 @@ def full_load_stretches(steps: pl.DataFrame | None, sides: pl.DataFrame | None) 
             temperature,
             full=(load & (pl.col("stopped_s") <= 0) & (pl.col("start_speed_mps") > 5)).fill_null(
                 value=False
-            ),
+            )
+            & pl.all_horizontal(pl.col(*needed, "rise_m").is_not_null()),
         )
         .with_columns(
             run=pl.struct(
                 "trip", "full", pl.col("step").cast(pl.Int64) - pl.int_range(pl.len())
             ).rle_id()
         )
-        .filter("full", pl.all_horizontal(pl.col(needed).is_not_null()))
+        .filter("full")
     )
     found = []
     for group in runs.partition_by("run", maintain_order=True):

@@ -9,7 +9,7 @@ import numpy as np
 import polars as pl
 
 from gearing.analysis.mountain.check import FULL_LOAD_PERCENT
-from gearing.analysis.mountain.learned import followed
+from gearing.analysis.mountain.powered_steps import followed
 from gearing.analysis.mountain.sections import stretches_of
 from gearing.trips.geodesy import steps_m
 
@@ -129,11 +129,13 @@ def find_hills(steps: pl.DataFrame | None, sides: pl.DataFrame | None) -> tuple[
         .join(sides.select("trip", "side"), on="trip", how="inner", maintain_order="left")
         .filter(pl.all_horizontal(pl.col("rise_m", "altitude_m").is_not_null()))
         .filter(pl.col("distance_m") > 0)
+        # a stretch without altitude, or a hole in the log, ends what is known of a drive
+        .with_columns(
+            run=pl.struct("trip", pl.col("step").cast(pl.Int64) - pl.int_range(pl.len())).rle_id()
+        )
     )
     passes = [
-        one
-        for frame in trips.partition_by("trip", maintain_order=True)
-        for one in _passes_of(frame)
+        one for frame in trips.partition_by("run", maintain_order=True) for one in _passes_of(frame)
     ]
     found = [Hill(tuple(group)) for group in _by_place(passes)]
     found.sort(key=lambda hill: -len(hill.passes) * abs(hill.rise_m))

@@ -87,8 +87,7 @@ def parse_times(cells: pl.Series, rule: TimeRule, unit: str | None, decimal: str
 
 
 def _padded(cells: pl.Series) -> bool:
-    head = cells.head(50).drop_nulls()
-    return bool((head.str.len_bytes() != head.str.strip_chars().str.len_bytes()).any())
+    return any(cell != cell.strip() for cell in cells.head(50).to_list() if cell)
 
 
 def _no_time(length: int) -> pl.Series:

@@ -104,7 +104,7 @@ def read_times(
     _ask_old(candidate, us, ledger)
     cells = frame[candidate.column]
     missing = us.is_null()
-    if missing.any():
+    if us.null_count():
         blank = missing & cells.is_null()
         _aside(message("no-time"), blank, cells, lines, ledger)
         _aside(message("unreadable-time"), missing & ~blank, cells, lines, ledger)
@@ -251,14 +251,14 @@ def _local_to_utc(us: pl.Series, context: Context) -> pl.Series:
 
 def _rolled_over(us: pl.Series, preamble: tuple[str, ...], context: Context) -> pl.Series:
     """Dates 1024 weeks before the day the file's name or preamble gives are moved to it."""
-    first = us.drop_nulls().head(1).to_list()
-    if not first:
+    first = us.first(ignore_nulls=True)
+    if not isinstance(first, int):
         return us
     for text in (context.name, *preamble[:50]):
         moment, _ = find_start(text)
         if moment is None:
             continue
-        away = round(moment.replace(tzinfo=UTC).timestamp() * 1e6) - int(first[0])
+        away = round(moment.replace(tzinfo=UTC).timestamp() * 1e6) - first
         if abs(away - WEEKS_1024) < 2 * DAY:
             context.ledger.repair(message("week-rollover"), len(us) - us.null_count())
             return us + WEEKS_1024
@@ -314,9 +314,9 @@ def _begins_on(stamps: ParsedTimes, day: int) -> bool:
 
 def _ask_old(c: Candidate, us: pl.Series, ledger: Ledger) -> None:
     """Dates from before the receivers' second week count ended may lie 1024 weeks back."""
-    last = us.drop_nulls().tail(1).to_list()
-    if c.rule is None and last and ROLLED_FROM_US <= int(last[0]) < ROLLED_TO_US:
-        year = Moment(str(datetime.fromtimestamp(int(last[0]) / 1e6, UTC).year))
+    last = us.last(ignore_nulls=True)
+    if c.rule is None and isinstance(last, int) and ROLLED_FROM_US <= last < ROLLED_TO_US:
+        year = Moment(str(datetime.fromtimestamp(last / 1e6, UTC).year))
         lines = [rule_line(c.heading, "time", unit) for unit in ("+ 1024 weeks", None)]
         ledger.ask(message("old-dates", year=year, answer=answer(lines)), c.heading)
 

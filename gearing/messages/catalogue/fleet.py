@@ -87,6 +87,14 @@ _WARNINGS = (
         example=_VEHICLE | {"other": UserText("bus 3")},
     ),
     Template(
+        "same-figures/logs",
+        "The studies of {vehicle} and {other} name {logs} {logs:log|logs} in common, as {file}: "
+        "what one vehicle drove counts for both. Take it out of one.",
+        severity=_W,
+        example=_VEHICLE
+        | {"other": UserText("bus 3"), "logs": 12, "file": UserText("a.csv", "file")},
+    ),
+    Template(
         "hardly-known",
         "{vehicle} is known far less well than the others: its own interval is {times} times as "
         "wide as is usual here. It moves the fleet's figure all the same and widens its interval; "

@@ -188,6 +188,35 @@ TEMPLATES: tuple[Template, ...] = (
         severity=_W,
         example={"half_width": Quantity(2.5, "-", 1)},
     ),
+    Template(
+        "altitudes-apart",
+        "The altitude of {trips} gives the road other grades than other drives over it do: feet "
+        "under metres, or a value that stood still. It is left out there, and the grades are the "
+        "other drives'.",
+        severity=_W,
+        example={"trips": Items((UserText("2031-03-02", "trip"),))},
+    ),
+    Template(
+        "altitudes-apart/all",
+        "The logs' altitudes give the same road different grades (feet under metres in some of "
+        "them, perhaps), and nothing tells which are right: no altitude is used. `gearing inspect` "
+        "shows which column is read as altitude, in which unit.",
+        severity=_W,
+    ),
+    Template(
+        "fills-far-from-logs",
+        "Period {after:after|before}: by the fill-ups the vehicle uses {fills}, by its logs "
+        "{logs}, {times} times as much fuel by the one as by the other. Check the units of volume "
+        "(gallons or liters) and of the odometer (miles or kilometers), and whose fill-ups "
+        "they are.",
+        severity=_W,
+        example={
+            "after": True,
+            "fills": Quantity(121.0, "L/100 km", 1),
+            "logs": Quantity(32.0, "L/100 km", 1),
+            "times": Quantity(3.78, "-", 2),
+        },
+    ),
     Template("tanks-doubted/more", "{more} more", example={"more": 2}),
     Template(
         "tanks-doubted",

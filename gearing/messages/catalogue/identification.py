@@ -45,6 +45,15 @@ IDENTIFICATION = (
         "looks like the output shaft or the drive wheels.",
         severity=_W,
     ),
+    Template(
+        "declared-contradicts-logs/one-size",
+        "The study declares one tire size for both periods, but by engine and true speed the tires "
+        "after the change are {by} around: wear and another make do about 2.5 % at the most "
+        "(common practice, no source). Check drive_tire under [before] and [after], and whether "
+        "the axle was changed too.",
+        severity=_W,
+        example={"by": _LARGER},
+    ),
     Template("fit/swapped", "the periods [before] and [after] exchanged"),
     Template("fit/axle", "an axle ratio of {ratio}", example={"ratio": Quantity(4.56, "-", 2)}),
     Template(

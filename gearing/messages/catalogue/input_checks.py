@@ -98,6 +98,12 @@ _LOGS = (
         example=dict(_LOG_REASON.fields),
     ),
     Template("other-reasons", "and for other reasons"),
+    Template(
+        "logs-not-used/other-kind",
+        "{file} is named among the logs and was not used: {why} {why:remedy}",
+        severity=_W,
+        example=_FILE | {"why": _SHEET},
+    ),
 )
 
 _HEADING: dict[str, Field] = {

@@ -77,7 +77,11 @@ _MANY = (
     Template("and-like-it", "{file} and {more} like it", example={"file": _FILE, "more": 4}),
     Template("not-read", "Could not be read: {files} {files:file|files}", example={"files": 2}),
     Template("skipped-files", "Skipped: {files} {files:file|files}", example={"files": 2}),
-    Template("of-a-file", "{file}: {why}", example={"file": _FILE, "why": Message("spreadsheet")}),
+    Template(
+        "of-a-file",
+        "{file}: {why} {why:remedy}",
+        example={"file": _FILE, "why": Message("spreadsheet")},
+    ),
     Template("and-more", "and {more} more", example={"more": 3}),
     Template(
         "question-of",

@@ -21,6 +21,7 @@ _ANEW = "Record again or take it off the list."
 _DAMAGED = "the archive cannot be unpacked"
 _PACK = "Pack the log again."
 _NO_GPX = "the XML cannot be read"
+_OTHER_KIND = "the file is of another kind"
 _EXPORT = "Export the track again as GPX 1.1."
 
 _FILES = (
@@ -101,6 +102,28 @@ _FILES = (
         "no row of headings was found",
         {"begins": UserText("2026-03-01;12", "value")},
     ),
+    Template(
+        "other-kind",
+        f"{_OTHER_KIND}: it looks like {{what}}, not like {{wanted}}.",
+        'In the study, name it {place} = "{file}"',
+        _E,
+        _OTHER_KIND,
+        {
+            "what": Message("kind-of-file/weather"),
+            "wanted": Message("kind-of-file/fill-ups"),
+            "place": Message("named-as/weather"),
+            "file": UserText("w.csv", "file"),
+        },
+    ),
+    Template("kind-of-file/log", "the log of a drive"),
+    Template("kind-of-file/fill-ups", "a fill-up log"),
+    Template("kind-of-file/weather", "a weather file"),
+    Template("kind-of-file/dash", "readings of the dash"),
+    Template("kind-of-file/profile", "the profile of a road"),
+    Template("named-as/log", "under [before] or [after]: logs"),
+    Template("named-as/fill-ups", "above the first [table]: fillups"),
+    Template("named-as/weather", "above the first [table]: weather"),
+    Template("named-as/profile", "under a [[route]]: profile"),
     Template(
         "no-records",
         "the file holds no records.",

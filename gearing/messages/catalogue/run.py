@@ -142,6 +142,14 @@ _FLEET = (
 _INSPECTION = (
     Template("no-such-file", "is not there.", "Check the name; a folder may be named too.", _E),
     Template(
+        "inspected-study",
+        "is a study file, and no log.",
+        "gearing inspect --columns {file} FOLDER reads the logs of a folder as it says; gearing "
+        "run {file} answers it.",
+        _E,
+        example={"file": UserText("study.toml", "file")},
+    ),
+    Template(
         "no-logs/here",
         "holds no logs; looked for {endings}.",
         "Name the files themselves if they end otherwise.",

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from gearing.messages.display import Display, digits, signed
+from gearing.report.evidence.physics import TWO_FITS
 from gearing.report.phrases import capital, said, shown
 from gearing.report.reader import NEWEST_FIRST, sides_of
 from gearing.report.tables import Grid, Table
@@ -208,7 +209,7 @@ def input_table(results: Results, display: Display) -> Table:
         .words("Unit", lambda row: row.unit)
         .told("Value", lambda row: row.value)
         .told("Range", lambda row: row.span)
-        .table("What the road model rests on")
+        .table("What the road model rests on", note=TWO_FITS if results.fuel.physics else "")
     )
 
 

@@ -25,7 +25,7 @@ _HEAVY = (
     "periods-swapped", "declared-contradicts-logs", "misfiled",
     *sorted(NOT_USED),
     # of a fleet's vehicles
-    "left-out", "control-changed", "no-change-seen", "listed-twice",
+    "left-out", "control-changed", "no-change-seen", "listed-twice", "same-figures",
 )  # fmt: skip
 
 

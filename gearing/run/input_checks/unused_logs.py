@@ -25,7 +25,8 @@ _OF_TIME = ("which-date-order", "which-start", "which-time")
 
 def logs_not_used(reports: Sequence[FileReport]) -> tuple[StudyWarning, ...]:
     """One warning where many logs were set aside whole, or any that an answer of the user would
-    bring in. Copies of logs that were used do not count."""
+    bring in. Copies of logs that were used do not count; each file that is no log has a warning
+    of its own."""
     logs: dict[str, list[FileReport]] = {}
     for report in reports:
         logs.setdefault(report.log, []).append(report)
@@ -36,10 +37,11 @@ def logs_not_used(reports: Sequence[FileReport]) -> tuple[StudyWarning, ...]:
         reason = _reason(parts)
         if reason is not None and reason.code != "duplicate":
             why.setdefault(reason.code, []).append((log, reason))
+    strangers = tuple(map(_stranger, why.pop("other-kind", [])[:MAX_REASONS]))
     count = sum(map(len, why.values()))
     asked = [q for part in why.values() for _, q in part if q.severity is Severity.QUESTION]
     if not asked and count <= MANY * len(logs):
-        return ()
+        return strangers
     ordered = sorted(why.items(), key=lambda item: -len(item[1]))
     told = [_told(cases) for _, cases in ordered[:MAX_REASONS]]
     if len(ordered) > MAX_REASONS:
@@ -51,7 +53,14 @@ def logs_not_used(reports: Sequence[FileReport]) -> tuple[StudyWarning, ...]:
         unused = message(
             "logs-not-used/lines", unused=count, logs=len(logs), reasons=reasons, lines=lines
         )
-    return (warning(unused),)
+    return (*strangers, warning(unused))
+
+
+def _stranger(case: tuple[str, Problem]) -> StudyWarning:
+    """Of a file among the logs that is none."""
+    file, why = case
+    named = UserText(file, "file")
+    return warning(message("logs-not-used/other-kind", file=named, why=message_of(why)))
 
 
 def _reason(parts: Sequence[FileReport]) -> Problem | None:
