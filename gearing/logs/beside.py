@@ -102,7 +102,8 @@ def _is_notebook(path: Path) -> bool:
     layout = table.layout
     if kind_of(named_by(layout.headings, layout.units)) != FILLUP_LOG:
         return False
-    columns = {c.target: c.column for c in candidates(layout.headings, layout.units, ())}
+    found = candidates(layout.headings, layout.units, (), companion=True)
+    columns = {c.target: c.column for c in found}
     dated = columns.get("date") or columns.get("time")
     return dated is not None and _days_apart(table, dated)
 

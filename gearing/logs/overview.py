@@ -2,27 +2,11 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Sequence
-from dataclasses import replace
 
-from gearing.logs.answers import usable_for
 from gearing.logs.beside import Skipped
-from gearing.logs.describe import (
-    ASIDE_ROWS,
-    ASIDE_VALUES,
-    LOCAL,
-    REPAIRS,
-    answers,
-    columns_table,
-    counted,
-    covered,
-    dialect_words,
-    ledger_lines,
-    moment,
-    printable,
-)
-from gearing.logs.model import Column, Reading
+from gearing.logs.describe import printable, recorder_text
+from gearing.logs.model import Reading
 from gearing.logs.questions import Asking, MergedQuestion, merged_questions
 from gearing.messages import Message, UserText, message, message_of
 
@@ -58,7 +42,7 @@ def overview(
         aside=read - used,
     )
     blocks = [str(counted_all)]
-    blocks += [_recorder(group) for group in groups]
+    blocks += [recorder_text(group) for group in groups]
     unread = [
         (reading.file, message_of(reading.failures[0]))
         for reading in readings
@@ -101,59 +85,6 @@ def next_steps(
 
 def _logs(number: int) -> Message:
     return message("logs-counted", logs=number)
-
-
-def _recorder(group: Sequence[Reading]) -> str:
-    first = group[0]
-    file, more = UserText(printable(first.file), "file"), len(group) - 1
-    used = [reading for reading in group if reading.samples.height]
-    read = sum(reading.rows_read for reading in group)
-    lines = [
-        str(message("and-like-it", file=file, more=more)) if more else file.text,
-        f"  {dialect_words(first)}",
-        counted(read, sum(reading.rows_used for reading in group)),
-    ]
-    if used:
-        starts = min(used, key=lambda reading: reading.samples["time"][0])
-        ends = max(used, key=lambda reading: reading.samples["time"][-1])
-        lines.append(covered(moment(starts, 0), moment(ends, -1)))
-    if local := sum(reading.dialect.local for reading in group):
-        some = message("local-times/some", local=LOCAL, logs=local)
-        lines.append(f"  {some if local < len(group) else LOCAL}")
-    every = {name for reading in group for name in reading.samples.columns}
-    good_for, missing = usable_for(tuple(every))
-    parts = [
-        "\n".join(lines),
-        columns_table(_columns(group)),
-        ledger_lines(ASIDE_ROWS, [p for r in group for p in r.set_aside_rows]),
-        ledger_lines(ASIDE_VALUES, [p for r in group for p in r.set_aside_values]),
-        ledger_lines(REPAIRS, [p for r in group for p in r.repairs]),
-        answers(good_for, missing),
-    ]
-    return "\n\n".join(part for part in parts if part)
-
-
-def _columns(group: Sequence[Reading]) -> tuple[Column, ...]:
-    """Each heading as most of the logs have it, over the values of all that do."""
-    merged = []
-    for columns in zip(*(reading.columns for reading in group), strict=True):
-        ways = Counter((c.channel, c.unit, c.how) for c in columns if c.filled or c.channel)
-        way = ways.most_common(1)[0][0] if ways else None
-        alike = [c for c in columns if way is None or (c.channel, c.unit, c.how) == way]
-        low = [c.low for c in alike if c.low is not None]
-        high = [c.high for c in alike if c.high is not None]
-        others = len({(c.channel, c.unit) for c in columns}) > 1
-        so_in = (message("read-so-in", logs=len(alike), all=len(columns)),)
-        merged.append(
-            replace(
-                alike[0],
-                filled=sum(c.filled for c in columns) / len(columns),
-                low=min(low, default=None),
-                high=max(high, default=None),
-                how=(*alike[0].how, *(so_in if others else ())),
-            )
-        )
-    return tuple(merged)
 
 
 def _named(title: Message, files: Sequence[tuple[str, Message]]) -> str:

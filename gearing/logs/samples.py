@@ -11,6 +11,7 @@ from gearing.logs.assign import Assignment, Candidate, assign, candidates, wante
 from gearing.logs.channels import FLAGS, Channel, read_channels
 from gearing.logs.checks import check_samples
 from gearing.logs.column_rule import ColumnRule
+from gearing.logs.compound import has_compounds, with_whole_values
 from gearing.logs.fast_path import Plan
 from gearing.logs.headings import ROLES
 from gearing.logs.held import hold_unchanged
@@ -58,7 +59,7 @@ class Part:
 
 def read_part(table: Table, context: Context) -> Part:
     """Samples of one table; every row that does not become one goes to the ledger."""
-    ledger = context.ledger
+    ledger, table = context.ledger, with_whole_values(table)
     layout = table.layout
     decimal, frame, lines = table.decimal, table.frame, table.lines
     found = candidates(layout.headings, layout.units, context.rules)
@@ -103,9 +104,10 @@ def read_part(table: Table, context: Context) -> Part:
 
 
 def plan(layout: Layout, context: Context) -> Plan | None:
-    """Which columns to read straight to numbers; None for long tables, whose cells are mixed."""
+    """Which columns to read straight to numbers; None for long tables, whose cells are mixed, and
+    where a column may hold a part of a value or two."""
     found = candidates(layout.headings, layout.units, context.rules)
-    if is_long(found):
+    if is_long(found) or has_compounds(layout):
         return None
     known = [c for c in found if c.target is not None]
     text = {c.index for c in known if c.target in (*ROLES, "gear", *FLAGS)}

@@ -15,10 +15,10 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "simulation"))
 from declaration_study import study_row
 
 
-@pytest.mark.parametrize("seed", [80056, 80065, 80067, 80128])
+@pytest.mark.parametrize("seed", [80056, 80067, 80128])
 def test_they_do_not_link_the_gears(seed: int) -> None:
     row = study_row(seed, "misfiled")
-    assert row["gears_apart"] or seed == 80065
+    assert row["gears_apart"]
     assert sorted(row["told_misfiled"]) == sorted(row["misfiled"])
     assert "no-tire-change-seen" not in row["warnings"]
     if row["change"] is not None:
