@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -13,7 +12,9 @@ from gearing.analysis.identification.gear_fit import (
     SAME_GEAR,
     PeriodGears,
     TripClusters,
+    clusters_of,
     fit_period,
+    source_of,
     wheel_slip,
 )
 from gearing.analysis.identification.judgement import (
@@ -32,7 +33,6 @@ from gearing.study.model import Study
 from gearing.trips.record import TripRecord
 
 ContrastError = Callable[[Sequence[str], Sequence[str]], float]
-SOURCES = ("shaft", "geared", "engine")
 # of the road driven with engine speed, what must be in gear clusters at all
 MIN_CLUSTERED, MIN_CLUSTERED_IN_TRIP = 0.1, 0.05
 NO_GEAR_HELD = message("no-gear-held")
@@ -101,11 +101,11 @@ def identify(
     """The judgement of all records; `log_factors` ln of the odometer factor by trip, and
     `contrast_error` how well that of some trips over that of others is known for their rounding."""
     declared = declared_evidence(study)
-    source = _source(records)
+    source = source_of(records)
     trips = [
         (record.side, one)
         for record in records
-        if source and (one := _trip(record, source, log_factors.get(record.name))) is not None
+        if source and (one := clusters_of(record, source, log_factors.get(record.name))) is not None
     ]
     driven = sum(one.driven_m for _, one in trips)
     clustered = sum(float(one.distance_m.sum()) for _, one in trips)
@@ -147,39 +147,6 @@ def identify(
     ):
         return replace(likely, rivals=(*likely.rivals, change))
     return likely
-
-
-def _source(records: Sequence[TripRecord]) -> str | None:
-    counts = Counter(source for r in records for source in set(r.gear_clusters.clusters["source"]))
-    most = max(counts.values(), default=0)
-    return next((s for s in SOURCES if counts[s] and counts[s] >= 0.8 * most), None)
-
-
-def _trip(record: TripRecord, source: str, log_factor: float | None) -> TripClusters | None:
-    clusters = record.gear_clusters.clusters
-    # arrays, not frames: of a lifetime's thousands of trips each is small
-    here = np.flatnonzero((clusters["source"] == source).to_numpy())
-    if len(here) == 0 or not record.has_receiver:
-        return None
-    if source != "engine":
-        here = here[np.argmax(clusters["distance_m"].to_numpy()[here])][None]
-
-    def column(name: str) -> Array:
-        """A column of the trip's clusters, of the rows that count."""
-        return np.asarray(clusters[name].to_numpy()[here])
-
-    return TripClusters(
-        name=record.name,
-        driven_m=float(record.gear_clusters.histogram["distance_m"].sum()),
-        log_ratio=column("log_ratio"),
-        error=column("error"),
-        distance_m=column("distance_m"),
-        force=column("force"),
-        square=column("force_square"),
-        product=column("force_product"),
-        engine=record.gear_clusters.of_engine(),
-        log_factor=log_factor,
-    )
 
 
 def _identified(
