@@ -22,6 +22,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from gearing.statistics.arrays import Array, as_vector
+from gearing.statistics.comparison import percent
 from gearing.statistics.estimate import Estimate
 from gearing.statistics.intervals import CONFIDENCE, t_quantile
 from gearing.statistics.linear_posterior import LinearPosterior, mixture_of
@@ -102,6 +103,11 @@ class SideChange:
             standard_error=math.hypot(self.standard_error, error),
             known_error=math.hypot(self.known_error, error),
         )
+
+    def percent(self, method: str) -> Estimate:
+        """The change in percent, the values being logarithms."""
+        count = self.n_before + self.n_after
+        return Estimate(self.value, self.low, self.high, count, method).map(percent)
 
     @property
     def degrees(self) -> float:

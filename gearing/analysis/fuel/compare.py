@@ -20,7 +20,6 @@ from gearing.analysis.fuel.days import (
 )
 from gearing.messages import Items, Text, message
 from gearing.statistics.arrays import sum_by
-from gearing.statistics.comparison import percent
 from gearing.statistics.estimate import Estimate, unknown
 from gearing.statistics.two_sides import Nuisance, SideChange, change_between
 
@@ -128,13 +127,7 @@ def change_of(change: SideChange | None, why: Text | None, method: str) -> Estim
     """A change in logarithms as an estimate [%], or why there is none."""
     if change is None:
         return unknown(why or message("under-two-days"))
-    return Estimate(
-        percent(change.value),
-        percent(change.low),
-        percent(change.high),
-        change.n_before + change.n_after,
-        method,
-    )
+    return change.percent(method)
 
 
 def _numbers_of(days: pl.DataFrame, rows: Rows) -> NDArray[np.int64]:
@@ -180,16 +173,7 @@ def _matched(
     ).widened(doubt)
     shown = np.full(len(levels), np.nan)
     shown[order] = levels[order] - (lever[order] @ change.nuisance if len(variance) else 0.0)
-    return (
-        Estimate(
-            percent(change.value),
-            percent(change.low),
-            percent(change.high),
-            len(kept),
-            "matched-days",
-        ),
-        shown,
-    )
+    return change.percent("matched-days"), shown
 
 
 def _adjusted(
@@ -212,11 +196,4 @@ def _adjusted(
         study, rows, table, numbers, way, air=air, weather_covered=facts.weather_covered
     )
     adjusted = replace(adjusted, change=adjusted.change.widened(doubt))
-    change = adjusted.change
-    return adjusted, Estimate(
-        percent(change.value),
-        percent(change.low),
-        percent(change.high),
-        change.n_before + change.n_after,
-        "adjusted-days",
-    )
+    return adjusted, adjusted.change.percent("adjusted-days")

@@ -87,14 +87,9 @@ def plain_check(adjusted: Adjusted) -> Estimate:
     correlation = common_persistence(sides)
     counts = [effective_count(len(side), correlation) for side in sides]
     found = welch(*sides, effective_first=counts[0], effective_second=counts[1])
-    low, high = found.interval()
-    return Estimate(
-        percent(found.value),
-        percent(low),
-        percent(high),
-        found.n_first + found.n_second,
-        "welch-adjusted-days",
-    )
+    count = found.n_first + found.n_second
+    told = Estimate(found.value, *found.interval(), count, "welch-adjusted-days")
+    return told.map(percent)
 
 
 def chance_of(adjusted: Adjusted, seed: int) -> Chance:

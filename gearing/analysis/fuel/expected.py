@@ -43,6 +43,7 @@ def expected_from_gearing(
         return float(demand(rows, ranges, theta).sum())
 
     def saving(theta: Array, power: float, base: float) -> float:
+        """ln of the fuel [-] with the final drive changed, over that without: `base` [L]."""
         less = theta.copy()
         p = ranges.values(theta)
         share = p["overhead_with_revolutions"]
@@ -66,13 +67,7 @@ def expected_from_gearing(
     low, high = (
         (min(ends[0], 0.0), min(ends[1], 0.0)) if value < 0 else (max(ends[0], 0.0), ends[1])
     )
-    return Estimate(
-        percent(value),
-        percent(low),
-        percent(high),
-        len(np.unique(rows.day)),
-        "willans-line",
-    )
+    return Estimate(value, low, high, len(np.unique(rows.day)), "willans-line").map(percent)
 
 
 def final_drive_change(trips: pl.DataFrame) -> float | None:

@@ -15,7 +15,7 @@ import numpy as np
 
 from gearing.messages import message
 from gearing.statistics.comparison import percent
-from gearing.statistics.estimate import NORMAL_95, Estimate, unknown
+from gearing.statistics.estimate import Estimate, unknown
 
 if TYPE_CHECKING:
     from gearing.statistics.two_sides import SideChange
@@ -81,7 +81,5 @@ def tread_percent(study: Study) -> Estimate:
     if kept_tires(study):
         return unknown(message("same-tires"))
     effect, error = tread_effect(study)
-    ends = (effect - NORMAL_95 * error, effect + NORMAL_95 * error)
-    return Estimate(
-        percent(effect), percent(ends[0]), percent(ends[1]), None, "published-tread-wear"
-    )
+    known = Estimate(effect, effect, effect, None, "published-tread-wear")
+    return known.widened(error).map(percent)

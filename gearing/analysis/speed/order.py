@@ -58,9 +58,9 @@ def _sizes(seen: Reconciled, judgement: Judgement) -> bool | None:
     """Whether the engine's turns say the declared change of size, true, or all evidence together
     that the two periods were taken for each other, false. The odometer factor alone cannot say: a
     computer may have been set anew."""
-    if judgement.chance("swapped") > SURE_WRONG:
-        return False
     expected, measured = seen.expected_percent.value, _larger(seen)
+    if measured.known and judgement.chance("swapped") > SURE_WRONG:
+        return False
     if expected is None or abs(expected) < MIN_SIZE_PERCENT or not measured.known:
         return None
     value, low, high = measured.value, measured.low, measured.high
