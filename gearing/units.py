@@ -120,8 +120,8 @@ _UNITS = (
     Unit("-", "plain", 1.0, spellings=("", "1", "ratio", "none", "[]")),
     Unit("deg", "angle", 1.0, spellings=("°", "degree", "degrees", "grad")),
     # how receivers' binary records write positions
-    Unit("1e-7 deg", "angle", 1e-7, spellings=("dege7", "deg e7", "deg*1e7", "1e-7 °")),
-    Unit("1e-6 deg", "angle", 1e-6, spellings=("dege6", "deg e6", "deg*1e6", "1e-6 °")),
+    Unit("1e-7 deg", "angle", 1e-7, spellings=("dege7", "deg e7", "deg*1e7", "1e-7 °", "e7")),
+    Unit("1e-6 deg", "angle", 1e-6, spellings=("dege6", "deg e6", "deg*1e6", "1e-6 °", "e6")),
     Unit("rad", "angle", 57.29577951308232, spellings=("radian", "radians")),
     Unit("degC", "temperature", 1.0, spellings=("c", "°c", "celsius", "deg c", "grad c")),
     Unit("degF", "temperature", 5 / 9, -160 / 9, ("f", "°f", "fahrenheit", "deg f")),

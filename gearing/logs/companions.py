@@ -16,6 +16,7 @@ from gearing.logs.archives import LogFileError
 from gearing.logs.assign import Candidate, assign, candidates
 from gearing.logs.channels import FLAGS, Channel, read_channel, read_numbers, units_to_ask
 from gearing.logs.column_rule import ColumnRule, rule_line
+from gearing.logs.compound import with_whole_values
 from gearing.logs.endings import file_name
 from gearing.logs.headings import short_name
 from gearing.logs.kinds import DASH, LOG, PROFILE, kind_of, named_by, other_kind
@@ -27,7 +28,7 @@ from gearing.logs.text import load_text
 from gearing.logs.timestamps.date_order import DAY_FIRST, MONTH_FIRST, DateOrder, shortened
 from gearing.logs.timestamps.utc import read_times, rises
 from gearing.logs.values import Numbers, to_numbers
-from gearing.messages import Message, Problem, Severity, UserText, message, problem_of
+from gearing.messages import Problem, Severity, UserText, message, problem_of
 
 _WORDS = {"indicated_distance_m": "odometer"}
 
@@ -100,15 +101,6 @@ def companion_of(frame: pl.DataFrame, ledger: Ledger) -> Companion:
     return Companion(frame, (*ledger.questions, *rows, *values, *ledger.repairs), rows, values)
 
 
-def without(
-    frame: pl.DataFrame, useless: pl.Series, ledger: Ledger, told: Message | None = None
-) -> pl.DataFrame:
-    """The rows that carry what the file is for; the others are told."""
-    told = told or message("no-values")
-    ledger.set_aside_rows(told, frame["line"].filter(useless).to_numpy())
-    return frame.filter(~useless)
-
-
 def no_rows(kind: Kind) -> pl.DataFrame:
     """The frame of a file that gave none."""
     schema: dict[str, pl.DataType] = {"time": pl.Datetime("us", "UTC")} if kind.timed else {}
@@ -134,7 +126,7 @@ def read_rows(
         tables = read_tables(text.data, ledger)
     except LogFileError as fault:
         return Companion(no_rows(kind), (problem_of(fault.told, file=file_name(path)),))
-    tables = [kind.unpack(table) for table in tables] if kind.unpack else tables
+    tables = [with_whole_values(kind.unpack(one) if kind.unpack else one) for one in tables]
     if not rules and (other := _other_kind(tables, kind)):
         told = other_kind(other, kind.what, ledger.file)
         return Companion(no_rows(kind), (problem_of(told, file=ledger.file),))

@@ -8,7 +8,7 @@ from pathlib import Path
 import polars as pl
 
 from gearing.logs.column_rule import ColumnRule
-from gearing.logs.companions import Companion, Kind, Written, companion_of, read_rows, without
+from gearing.logs.companions import Companion, Kind, Written, companion_of, read_rows
 from gearing.logs.kinds import DASH
 
 _KIND = Kind(
@@ -31,7 +31,7 @@ def read_dash_rows(
     read = read_rows(path, time_zone, rules, _KIND, like)
     if isinstance(read, Companion):
         return read
-    empty = read.frame.select(pl.all_horizontal(pl.col(_KIND.names).is_null())).to_series()
-    kept = without(read.frame, empty, read.ledger).sort("time", maintain_order=True)
+    empty = pl.all_horizontal(pl.col(_KIND.names).is_null())
+    kept = read.ledger.without(read.frame, empty).sort("time", maintain_order=True)
     found = companion_of(kept.select("time", *_KIND.names), read.ledger)
     return replace(found, written=read.written)

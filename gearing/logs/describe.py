@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from datetime import datetime
 from typing import Any
 
+from gearing.logs.answers import usable_for
 from gearing.logs.model import Column, Reading
 from gearing.messages import Items, Message, Moment, Problem, UserText, message, names
+from gearing.messages.columns import in_columns
 from gearing.messages.render import METRIC, Field
 from gearing.quantities import QUANTITIES
 
@@ -19,9 +22,6 @@ _DELIMITERS: dict[str, Field] = {
     "|": message("delimiter/pipe"),
 }
 LONG_M = 10_000.0  # an odometer's count; no altitude and no step is so long
-LOCAL = message("local-times")
-ASIDE_ROWS, ASIDE_VALUES = message("aside-rows"), message("aside-values")
-REPAIRS = message("repairs-made")
 _WIDE = 44  # a heading longer than this is shortened in the table
 
 
@@ -79,22 +79,32 @@ def _told(parts: Sequence[Message]) -> str:
     return METRIC.field(Items(tuple(parts), ","))
 
 
-def as_text(reading: Reading) -> str:
-    """The same as plain text: what was read, as what, and what to do about the rest."""
-    blocks = [_head(reading), columns_table(reading.columns)]
-    if reading.questions:
-        blocks.append(_questions(reading.questions))
-    if reading.failures and not reading.rows_used:
-        blocks += [f"  {printable(f'{p.message} {p.remedy}'.strip())}" for p in reading.failures]
-        return "\n".join(block for block in blocks if block)
-    blocks.append(ledger_lines(ASIDE_ROWS, reading.set_aside_rows))
-    blocks.append(ledger_lines(ASIDE_VALUES, reading.set_aside_values))
-    blocks.append(ledger_lines(REPAIRS, reading.repairs))
-    blocks.append(answers(reading.good_for, reading.missing))
-    return "\n\n".join(block for block in blocks if block)
+def as_text(reading: Reading, width: int | None = None) -> str:
+    """The same as plain text: what was read, as what, and what to do about the rest; its table at
+    most `width` wide."""
+    if reading.failures and not (reading.columns or reading.rows_used):
+        told = [f"{p.code}: {p.message} {p.remedy}".rstrip() for p in reading.failures]
+        return "\n".join([_head([reading]), *(f"  {printable(one)}" for one in told)])
+    questions = _questions(reading.questions) if reading.questions else ""
+    return "\n\n".join(part for part in (recorder_text([reading], width), questions) if part)
 
 
-def dialect_words(reading: Reading) -> str:
+def recorder_text(group: Sequence[Reading], width: int | None = None) -> str:
+    """How logs of one recorder, with the same headings, were read, and what they are good for; the
+    table at most `width` wide."""
+    every = {name for reading in group for name in reading.samples.columns}
+    parts = [
+        _head(group),
+        _columns_table(_merged_columns(group), width),
+        _ledger_lines(message("aside-rows"), [p for r in group for p in r.set_aside_rows]),
+        _ledger_lines(message("aside-values"), [p for r in group for p in r.set_aside_values]),
+        _ledger_lines(message("repairs-made"), [p for r in group for p in r.repairs]),
+        _answers(*usable_for(tuple(every))),
+    ]
+    return "\n\n".join(part for part in parts if part)
+
+
+def _dialect_words(reading: Reading) -> str:
     """How the file is written, in one line."""
     d = reading.dialect
     written: list[Field] = [UserText(one) for one in (d.kind, d.encoding, d.compression) if one]
@@ -111,51 +121,68 @@ def dialect_words(reading: Reading) -> str:
     return METRIC.field(Items(tuple(written), ","))
 
 
-def counted(read: int, used: int) -> str:
-    """The line of how many rows were read, used and set aside."""
-    return f"  {message('rows-counted', read=read, used=used, aside=read - used)}"
-
-
-def covered(first: str | None, last: str | None) -> str:
-    """The line of the time covered."""
-    return f"  {message('time-covered', first=Moment(first or ''), last=Moment(last or ''))}"
-
-
-def _head(reading: Reading) -> str:
-    lines = [
-        printable(reading.file),
-        f"  {dialect_words(reading)}",
-        counted(reading.rows_read, reading.rows_used),
+def _head(group: Sequence[Reading]) -> str:
+    first, more = group[0], len(group) - 1
+    file = printable(first.file)
+    like = message("and-like-it", file=UserText(file, "file"), more=more)
+    read, used = (sum(r.rows_read for r in group), sum(r.rows_used for r in group))
+    lines: list[object] = [
+        like if more else file,
+        _dialect_words(first),
+        message("rows-counted", read=read, used=used, aside=read - used),
     ]
-    if reading.samples.height:
-        lines.append(covered(moment(reading, 0), moment(reading, -1)))
-    if reading.dialect.local:
-        lines.append(f"  {LOCAL}")
-    return "\n".join(lines)
+    if dated := [reading for reading in group if reading.samples.height]:
+        starts = min(dated, key=lambda reading: reading.samples["time"][0])
+        ends = max(dated, key=lambda reading: reading.samples["time"][-1])
+        begin, end = (Moment(moment(one, i) or "") for one, i in ((starts, 0), (ends, -1)))
+        lines.append(message("time-covered", first=begin, last=end))
+    if local := sum(reading.dialect.local for reading in group):
+        told = message("local-times")
+        some = message("local-times/some", local=told, logs=local)
+        lines.append(some if local < len(group) else told)
+    return "\n  ".join(map(str, lines))
 
 
-def columns_table(columns: tuple[Column, ...]) -> str:
+def _merged_columns(group: Sequence[Reading]) -> tuple[Column, ...]:
+    """Each heading as most of the logs have it, over the values of all that do."""
+    merged = []
+    for columns in zip(*(reading.columns for reading in group), strict=True):
+        ways = Counter((c.channel, c.unit, c.how) for c in columns if c.filled or c.channel)
+        way = ways.most_common(1)[0][0] if ways else None
+        alike = [c for c in columns if way is None or (c.channel, c.unit, c.how) == way]
+        others = len({(c.channel, c.unit) for c in columns}) > 1
+        so_in = (message("read-so-in", logs=len(alike), all=len(columns)),)
+        merged.append(
+            replace(
+                alike[0],
+                filled=sum(c.filled for c in columns) / len(columns),
+                low=min((c.low for c in alike if c.low is not None), default=None),
+                high=max((c.high for c in alike if c.high is not None), default=None),
+                how=(*alike[0].how, *(so_in if others else ())),
+            )
+        )
+    return tuple(merged)
+
+
+def _columns_table(columns: tuple[Column, ...], width: int | None = None) -> str:
     """How each heading was read, a line each, aligned; empty where there are none."""
     if not columns:
         return ""
-    rows: list[tuple[str, ...]] = [
-        ("heading", "read as", "unit", "filled", "from", "to", str(message("heading-how")))
-    ]
-    for c in columns:
-        unit = QUANTITIES[c.channel].unit if c.channel in QUANTITIES else ""
-        timed = c.channel == "time"
-        rows.append(
-            (
-                _short(c.heading),
-                c.channel or "not used",
-                c.unit or "",
-                f"{c.filled:.0%}",
-                "" if timed or c.low is None else _figure(c.low, unit),
-                "" if timed or c.high is None else _figure(c.high, unit),
-                _told(c.how),
-            )
-        )
-    return _aligned(rows)
+    how = str(message("heading-how"))
+    head = ("heading", "read as", "unit", "filled", "from", "to", how)
+    rows = [(*_cells(one), _told(one.how)) for one in columns]
+    ruled = [tuple("-" * max(len(row[i]) for row in (head, *rows)) for i in range(len(head)))]
+    lines = in_columns(head, [*ruled, *rows], width=None, indent="  ")
+    if width is not None and max(map(len, lines)) > width:
+        lines = in_columns(head, rows, width, indent="  ")
+    return "\n".join(lines)
+
+
+def _cells(c: Column) -> tuple[str, ...]:
+    unit = QUANTITIES[c.channel].unit if c.channel in QUANTITIES else ""
+    ends = (None, None) if c.channel == "time" else (c.low, c.high)
+    low, high = ("" if end is None else _figure(end, unit) for end in ends)
+    return _short(c.heading), c.channel or "not used", c.unit or "", f"{c.filled:.0%}", low, high
 
 
 def _figure(value: float, unit: str) -> str:
@@ -167,16 +194,6 @@ def _figure(value: float, unit: str) -> str:
     return number if unit == "-" else f"{number} {unit}".rstrip()
 
 
-def _aligned(rows: list[tuple[str, ...]]) -> str:
-    widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
-    lines = []
-    for row in rows:
-        cells = [cell.ljust(width) for cell, width in zip(row, widths, strict=True)]
-        lines.append("  " + "  ".join(cells).rstrip())
-    lines.insert(1, "  " + "  ".join("-" * width for width in widths))
-    return "\n".join(lines)
-
-
 def _questions(questions: tuple[Problem, ...]) -> str:
     lines = ["Questions"]
     for p in questions:
@@ -185,7 +202,7 @@ def _questions(questions: tuple[Problem, ...]) -> str:
     return "\n".join(lines)
 
 
-def ledger_lines(title: Message, problems: Sequence[Problem]) -> str:
+def _ledger_lines(title: Message, problems: Sequence[Problem]) -> str:
     """One line a code and column, with how many, where and a value."""
     if not problems:
         return ""
@@ -212,7 +229,7 @@ def _where(cases: list[Problem]) -> str:
     return f" Line {low}." if low == high else f" Lines {low} to {high}."
 
 
-def answers(good_for: Sequence[str], missing: Mapping[str, Sequence[Message]]) -> str:
+def _answers(good_for: Sequence[str], missing: Mapping[str, Sequence[Message]]) -> str:
     """What the logs are good for, and for what not, as lines."""
     lines = [message("good-for", answers=names(tuple(good_for), joint=","))] if good_for else []
     for answer, lacking in missing.items():

@@ -14,7 +14,7 @@ import polars as pl
 from gearing.logs.assign import Candidate
 from gearing.logs.channels import read_numbers
 from gearing.logs.column_rule import ColumnRule
-from gearing.logs.companions import Companion, Kind, RowsRead, companion_of, read_rows, without
+from gearing.logs.companions import Companion, Kind, RowsRead, companion_of, read_rows
 from gearing.logs.kinds import FILLUP_LOG
 from gearing.logs.ledger import Ledger
 from gearing.logs.table import Table
@@ -48,17 +48,15 @@ def _fuel_only(frame: pl.DataFrame, table: Table, ledger: Ledger) -> pl.DataFram
     of_fluid = cells.select(pl.any_horizontal(pl.all().fill_null(False))).to_series()
     if cells.width == 0 or not of_fluid.any():
         return frame
-    fluid = frame["line"].is_in(table.lines[of_fluid.to_numpy()].tolist())
-    ledger.set_aside_rows(message("other-fluid"), frame["line"].filter(fluid).to_numpy())
-    return frame.filter(~fluid)
+    fluid = pl.col("line").is_in(table.lines[of_fluid.to_numpy()].tolist())
+    return ledger.without(frame, fluid, message("other-fluid"))
 
 
 def _once(frame: pl.DataFrame, ledger: Ledger) -> pl.DataFrame:
     """Fill-ups without those typed twice."""
     whole = pl.all_horizontal(pl.col(_ONE_FILL).is_not_null())
     twice = whole & ~pl.struct(_ONE_FILL).is_first_distinct()
-    ledger.set_aside_rows(message("repeated-row"), frame.filter(twice)["line"].to_numpy())
-    return frame.filter(~twice)
+    return ledger.without(frame, twice, message("repeated-row"))
 
 
 def _as_odometer(frame: pl.DataFrame, ledger: Ledger) -> pl.DataFrame:
@@ -141,7 +139,7 @@ def read_fillups(path: Path, time_zone: str, rules: tuple[ColumnRule, ...] = ())
         .drop("partial", "shown")
         .pipe(_in_stops)
     )
-    frame = without(frame, frame.select(lost).to_series(), read.ledger)
+    frame = read.ledger.without(frame, lost)
     since = pl.col("lost_before") > pl.col("lost_before").shift(1, fill_value=0)
     frame = frame.with_columns(missed=pl.col("missed") | since).drop("lost_before", "line")
     return replace(companion_of(frame, read.ledger), written=read.written)

@@ -235,8 +235,8 @@ def _split_unit(heading: str) -> tuple[str, str]:
             return outside, inside
     for mark in (",", ";", " in ", " / "):
         before, found, after = text.rpartition(mark)
-        if not (found and before.strip() and after.strip()):
-            continue
+        if not (found and before.strip() and after.strip()) or is_source(before):
+            continue  # ECU / RPM: the unit is the name
         if find_unit(after) is not None and fold(after) not in _words().sources:
             return before, after.strip()
     return text, ""
@@ -363,4 +363,7 @@ def channel_named(text: str) -> str | None:
     for name in (*QUANTITIES, *BESIDE):
         if short_name(name) == folded:
             return name
-    return folded if folded in ROLES else None
+    if folded in ROLES:
+        return folded
+    match = recognise(folded.replace("_", " "))  # by a word that heads it in logs
+    return match.target if match is not None and match.target in QUANTITIES else None

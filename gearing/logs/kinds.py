@@ -29,6 +29,7 @@ _OF_AN_ENGINE = {
     "engine_speed_rpm", "output_shaft_rpm", "engine_load_percent", "accelerator_percent",
     "fuel_rate_lph", "mass_air_flow_gps", "coolant_temperature_c",
 }  # fmt: skip
+_SPEEDS = {"indicated_speed_mps", "gps_speed_mps"}
 _WAY = {"distance", "distance_m", "indicated_distance_m"}
 
 
@@ -43,7 +44,8 @@ def kind_of(named: Iterable[str]) -> str:
     dash look like a log's, and are never told."""
     names = set(named)
     if not names & set(TIME_ROLES):
-        return PROFILE if names & _WAY and names & {"altitude_m", "grade_percent"} else ""
+        high = names & {"altitude_m", "grade_percent"} and not names & (_OF_AN_ENGINE | _SPEEDS)
+        return PROFILE if high and names & _WAY else ""
     if names & _OF_AN_ENGINE:
         return LOG
     if names >= {"volume_l", "indicated_distance_m"}:

@@ -18,6 +18,10 @@ LOOKED_PAST = 60  # lines of records, for a table parted by another sign
 LONGEST_HEADING = 400_000  # characters: thousands of columns
 _FIRST_LOOK = 400  # lines; ten times as many where these hold no headings
 _NUMBER = re.compile(r"^[-+]?(\d+([.,]\d*)?|[.,]\d+)([eE][-+]?\d+)?$")
+_HEAD_BYTES = 4096
+_RECORD = re.compile(rb"(?m)^\d")
+_QUOTED = re.compile(rb'(?<![^,;\t|\n])"[^"]{1,120}"(?=[,;\t|\n])')
+_RUN = re.compile(rb" {2,}")
 _NO_LETTERS = bytes(i for i in range(256) if not (i < 128 and chr(i).isalpha()))
 _NO_DIGITS = bytes(i for i in range(256) if not (i < 128 and chr(i).isdigit()))
 _PARAMETERS = re.compile(r"(?<![0-9A-Za-z.:-])01[0-9A-F]{2}(?![0-9A-Za-z.:-])")
@@ -53,6 +57,30 @@ def split_fields(line: str, delimiter: str) -> list[str]:
         return [clean_field(f) for f in next(csv.reader([line], delimiter=delimiter), [])]
     except csv.Error:
         return [clean_field(f) for f in line.split(delimiter)]
+
+
+def unbroken_headings(data: bytes) -> tuple[bytes, int]:
+    """The text with line ends inside quoted headings as blanks, and how many there were:
+    spreadsheets write `"Speed` and `(km/h)"` in two lines. Below the first line that begins with
+    a digit nothing is looked at."""
+    head = data[:_HEAD_BYTES]
+    record = _RECORD.search(head)
+    head = head[: record.start()] if record else head
+    joined = _QUOTED.sub(lambda field: field[0].replace(b"\n", b" "), head)
+    broken = head.count(b"\n") - joined.count(b"\n")
+    return joined + data[len(head) :] if broken else data, broken
+
+
+def parted_by_blanks(data: bytes) -> bytes | None:
+    """The text with a tab for each run of two blanks or more, where lines hold no other sign that
+    parts fields and mostly have such runs; else None."""
+    lines = [line.strip() for line in data[:_HEAD_BYTES].split(b"\n")[:-1] if line.strip()]
+    runs = [len(_RUN.findall(line)) for line in lines]
+    if len(lines) < FEW_RECORDS or sorted(runs)[len(runs) // 2] < 1:
+        return None
+    if any(sign.encode() in line for line in lines for sign in DELIMITERS):
+        return None
+    return _RUN.sub(b"\t", re.sub(rb"(?m)^[ ]+", b"", data))
 
 
 def find_layout(data: bytes) -> Layout | None:

@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 import numpy.typing as npt
+import polars as pl
 
 from gearing.messages import Items, Message, Problem, UserText, message, names, problem_of
 
@@ -34,6 +35,16 @@ class Ledger:
     def set_aside_values(self, told: Message, column: str, lines: Lines, value: str = "") -> None:
         """Single values of a column, in rows that are used."""
         self.values += _runs(told, self.file, column, lines, value)
+
+    def without(
+        self, frame: pl.DataFrame, useless: pl.Expr, told: Message | None = None
+    ) -> pl.DataFrame:
+        """The rows of a frame, which has their `line`, that carry what the file is for; the
+        others are set aside, for want of a value unless `told` says why."""
+        aside = frame.select(pl.lit(True) & useless).to_series().fill_null(False)
+        lines = frame["line"].filter(aside).to_numpy()
+        self.set_aside_rows(told or message("no-values"), lines)
+        return frame.filter(~aside) if len(lines) else frame
 
     def repair(self, told: Message, count: int = 1, column: str = "") -> None:
         """What was mended or passed over, and how often; never is nothing."""

@@ -106,6 +106,7 @@ def _fixes(text: pl.Series, lines: Lines) -> pl.DataFrame:
     )
 
     def field(gga: int | None, rmc: int | None, vtg: int | None = None) -> pl.Expr:
+        """A field as text, by its place in each kind of sentence that has it."""
         out = pl.lit(None, pl.String)
         for name, index in (("GGA", gga), ("RMC", rmc), ("VTG", vtg)):
             if index is not None:
@@ -146,21 +147,16 @@ def _fixes(text: pl.Series, lines: Lines) -> pl.DataFrame:
 
 def _with_fix(fixes: pl.DataFrame, context: Context) -> pl.DataFrame:
     """Only sentences with a fix, a value and, but for VTG, a time; VTG takes the time before it."""
-    ledger = context.ledger
-    none = ((fixes["kind"] == "GGA") & (fixes["fix"].fill_null("0").is_in(["0", ""]))) | (
-        (fixes["kind"] == "RMC") & (fixes["fix"] != "A").fill_null(True)
+    ledger, kind, fix = context.ledger, pl.col("kind"), pl.col("fix")
+    none = ((kind == "GGA") & fix.fill_null("0").is_in(["0", ""])) | (
+        (kind == "RMC") & (fix != "A").fill_null(True)
     )
-    ledger.set_aside_rows(message("no-fix"), fixes["line"].filter(none).to_numpy())
-    fixes = fixes.filter(~none)
+    fixes = ledger.without(fixes, none, message("no-fix"))
     fixes = fixes.with_columns(
-        pl.when(pl.col("kind") == "VTG").then(pl.col("tod").forward_fill()).otherwise(pl.col("tod"))
+        pl.when(kind == "VTG").then(pl.col("tod").forward_fill()).otherwise(pl.col("tod"))
     )
-    timeless = fixes["tod"].is_null()
-    ledger.set_aside_rows(message("no-time"), fixes["line"].filter(timeless).to_numpy())
-    fixes = fixes.filter(~timeless)
-    empty = fixes.select(pl.all_horizontal(pl.col(*_CHANNELS).is_null())).to_series()
-    ledger.set_aside_rows(message("no-values"), fixes["line"].filter(empty).to_numpy())
-    return fixes.filter(~empty)
+    fixes = ledger.without(fixes, pl.col("tod").is_null(), message("no-time"))
+    return ledger.without(fixes, pl.all_horizontal(pl.col(*_CHANNELS).is_null()))
 
 
 def _epochs(fixes: pl.DataFrame) -> pl.DataFrame:

@@ -23,6 +23,7 @@ MAX_STRAYS = 0.2  # a smaller part of the file than this, in another era, is set
 MAX_JUMPS = 50  # jumps back beyond this many are plain disorder
 SET_BACK = 2 * SECOND
 MIN_STEPS = 5  # of a clock, to say that it is coarse
+ROWS_A_STANDING_STEP = 20  # with fewer steps, and so many rows in each, it tells nothing
 ROWS_A_STEP = 1.5
 
 
@@ -34,9 +35,8 @@ def in_order(rows: pl.DataFrame, ledger: Ledger) -> pl.DataFrame:
     if rows["us"].null_count():
         rows = rows.filter(pl.col("us").is_not_null())
     if not any(rows[n].null_count() == 0 for n in names):
-        empty = rows.select(pl.lit(True) & pl.all_horizontal(pl.col(names).is_null())).to_series()
-        ledger.set_aside_rows(message("no-values"), rows["line"].filter(empty).to_numpy())
-        rows = rows.filter(~empty)
+        empty = [pl.col(name).is_null() for name in names]
+        rows = ledger.without(rows, pl.all_horizontal(pl.lit(True), *empty))
     us, keep = repair_clock(rows["us"].to_numpy(), rows, ledger)
     time = pl.Series("time", us).cast(pl.Datetime("us", "UTC"))
     samples = rows.select(time, "line", *names)
@@ -180,11 +180,12 @@ def _repeats(us: Ints, samples: pl.DataFrame, at: int, end: int) -> bool:
 def sort_rows(samples: pl.DataFrame, ledger: Ledger) -> pl.DataFrame:
     """Rows in ascending time; the same time with the same values is used once, and rows whose
     clock is coarser than they come are spread over its step."""
-    late = int((_steps(samples) < 0).sum())
-    if late:
+    steps = _steps(samples)
+    if late := int((steps < 0).sum()):
         ledger.repair(message("out-of-order"), late)
         samples = samples.sort("time", maintain_order=True)
-    same = _steps(samples) == 0
+        steps = _steps(samples)
+    same = steps == 0
     if not same.any():
         return samples
     channels = [c for c in samples.columns if c != "line"]
@@ -194,7 +195,11 @@ def sort_rows(samples: pl.DataFrame, ledger: Ledger) -> pl.DataFrame:
     first = held.select(pl.struct(channels).is_first_distinct()).to_series()
     again[near] = ~first.to_numpy()
     once = samples.filter(pl.Series(~again))
-    if _clock_is_coarse(once):
+    times = _steps_of_clock(once)
+    if times and times < MIN_STEPS and once.height >= ROWS_A_STANDING_STEP * times:
+        ledger.set_aside_rows(message("time-stands", times=times), samples["line"].to_numpy())
+        return samples.clear()
+    if times >= MIN_STEPS:
         return _spread(samples, ledger)
     if again.any():
         ledger.set_aside_rows(message("repeated-row"), samples["line"].to_numpy()[again])
@@ -206,14 +211,15 @@ def _steps(samples: pl.DataFrame) -> Ints:
     return np.diff(samples["time"].cast(pl.Int64).to_numpy())
 
 
-def _clock_is_coarse(samples: pl.DataFrame) -> bool:
-    """Most times are given to several rows, and not because each row carries another channel."""
+def _steps_of_clock(samples: pl.DataFrame) -> int:
+    """How many times there are, where most are given to several rows, and not because each row
+    carries another channel; else 0."""
     names = [n for n in samples.columns if n not in ("time", "line")]
-    each = samples.group_by("time").agg(pl.len().alias("rows"), pl.col(names).count())
-    if each.height < MIN_STEPS or samples.height < ROWS_A_STEP * each.height:
-        return False
+    each = samples.group_by("time").agg(pl.col(names).count())
+    if samples.height < ROWS_A_STEP * each.height:
+        return 0
     values = each.select(pl.max_horizontal(names).alias("most"))["most"]
-    return int((values > 1).sum()) > each.height / 2
+    return each.height if int((values > 1).sum()) > each.height / 2 else 0
 
 
 def _spread(samples: pl.DataFrame, ledger: Ledger) -> pl.DataFrame:

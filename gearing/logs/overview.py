@@ -2,27 +2,12 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Sequence
-from dataclasses import replace
 
-from gearing.logs.answers import usable_for
 from gearing.logs.beside import Skipped
-from gearing.logs.describe import (
-    ASIDE_ROWS,
-    ASIDE_VALUES,
-    LOCAL,
-    REPAIRS,
-    answers,
-    columns_table,
-    counted,
-    covered,
-    dialect_words,
-    ledger_lines,
-    moment,
-    printable,
-)
-from gearing.logs.model import Column, Reading
+from gearing.logs.column_rule import rule_line
+from gearing.logs.describe import printable, recorder_text
+from gearing.logs.model import Reading
 from gearing.logs.questions import Asking, MergedQuestion, merged_questions
 from gearing.messages import Message, UserText, message, message_of
 
@@ -42,10 +27,13 @@ def by_recorder(readings: Sequence[Reading]) -> list[list[Reading]]:
 
 
 def overview(
-    readings: Sequence[Reading], skipped: Sequence[Skipped], asking: Sequence[Asking] = ()
+    readings: Sequence[Reading],
+    skipped: Sequence[Skipped],
+    asking: Sequence[Asking] = (),
+    width: int | None = None,
 ) -> list[str]:
     """Blocks of text: each recorder, what was skipped (name and why), each question; `asking`:
-    what lies beside the logs and may leave something open."""
+    what lies beside the logs and may leave something open. Tables are at most `width` wide."""
     groups = by_recorder(readings)
     read = sum(reading.rows_read for reading in readings)
     used = sum(reading.rows_used for reading in readings)
@@ -58,16 +46,28 @@ def overview(
         aside=read - used,
     )
     blocks = [str(counted_all)]
-    blocks += [_recorder(group) for group in groups]
-    unread = [
-        (reading.file, message_of(reading.failures[0]))
-        for reading in readings
-        if reading.failures and not reading.rows_used
-    ]
-    blocks.append(_named(message("not-read", files=len(unread)), unread))
+    blocks += [recorder_text(group, width) for group in groups]
+    unread_logs = [one for one in readings if one.failures and not one.rows_used]
+    title = message("not-read", files=len(unread_logs))
+    blocks.append(_named(title, _by_reason(unread_logs)) if unread_logs else "")
     blocks.append(_named(message("skipped-files", files=len(skipped)), skipped))
     blocks.append("\n".join(question_lines([*readings, *asking])))
+    blocks += [_not_known(group) for group in [*groups, unread_logs]]
     return [block for block in blocks if block]
+
+
+def _by_reason(unread: Sequence[Reading]) -> list[tuple[str, Message]]:
+    """Each reason once, with the first log it is of and how many others."""
+    logs: dict[Message, list[str]] = {}
+    for one in unread:
+        logs.setdefault(message_of(one.failures[0]), []).append(one.file)
+    return [(_like(files), why) for why, files in logs.items()]
+
+
+def _like(files: Sequence[str]) -> str:
+    """The first of some logs, and how many are like it."""
+    first, more = printable(files[0]), len(files) - 1
+    return str(message("and-like-it", file=UserText(first, "file"), more=more)) if more else first
 
 
 def question_lines(asking: Sequence[Asking]) -> list[str]:
@@ -103,57 +103,23 @@ def _logs(number: int) -> Message:
     return message("logs-counted", logs=number)
 
 
-def _recorder(group: Sequence[Reading]) -> str:
-    first = group[0]
-    file, more = UserText(printable(first.file), "file"), len(group) - 1
-    used = [reading for reading in group if reading.samples.height]
-    read = sum(reading.rows_read for reading in group)
-    lines = [
-        str(message("and-like-it", file=file, more=more)) if more else file.text,
-        f"  {dialect_words(first)}",
-        counted(read, sum(reading.rows_used for reading in group)),
-    ]
-    if used:
-        starts = min(used, key=lambda reading: reading.samples["time"][0])
-        ends = max(used, key=lambda reading: reading.samples["time"][-1])
-        lines.append(covered(moment(starts, 0), moment(ends, -1)))
-    if local := sum(reading.dialect.local for reading in group):
-        some = message("local-times/some", local=LOCAL, logs=local)
-        lines.append(f"  {some if local < len(group) else LOCAL}")
-    every = {name for reading in group for name in reading.samples.columns}
-    good_for, missing = usable_for(tuple(every))
-    parts = [
-        "\n".join(lines),
-        columns_table(_columns(group)),
-        ledger_lines(ASIDE_ROWS, [p for r in group for p in r.set_aside_rows]),
-        ledger_lines(ASIDE_VALUES, [p for r in group for p in r.set_aside_values]),
-        ledger_lines(REPAIRS, [p for r in group for p in r.repairs]),
-        answers(good_for, missing),
-    ]
-    return "\n\n".join(part for part in parts if part)
+def not_known(readings: Sequence[Reading]) -> list[str]:
+    """Lines for [columns], to be filled in, of numbers in a log that has no heading known but the
+    time's; with the range of each as written. Empty where any is known."""
+    for one in readings:
+        numbers = [c for c in one.columns if c.channel is None and c.low is not None]
+        if numbers and not any(c.channel not in (None, "time") for c in one.columns):
+            return [
+                f"{rule_line(c.heading, '?', '?')}  # {c.low:.6g} to {c.high:.6g}"
+                for c in numbers[:MAX_LINES]
+            ]
+    return []
 
 
-def _columns(group: Sequence[Reading]) -> tuple[Column, ...]:
-    """Each heading as most of the logs have it, over the values of all that do."""
-    merged = []
-    for columns in zip(*(reading.columns for reading in group), strict=True):
-        ways = Counter((c.channel, c.unit, c.how) for c in columns if c.filled or c.channel)
-        way = ways.most_common(1)[0][0] if ways else None
-        alike = [c for c in columns if way is None or (c.channel, c.unit, c.how) == way]
-        low = [c.low for c in alike if c.low is not None]
-        high = [c.high for c in alike if c.high is not None]
-        others = len({(c.channel, c.unit) for c in columns}) > 1
-        so_in = (message("read-so-in", logs=len(alike), all=len(columns)),)
-        merged.append(
-            replace(
-                alike[0],
-                filled=sum(c.filled for c in columns) / len(columns),
-                low=min(low, default=None),
-                high=max(high, default=None),
-                how=(*alike[0].how, *(so_in if others else ())),
-            )
-        )
-    return tuple(merged)
+def _not_known(group: Sequence[Reading]) -> str:
+    lines = not_known(group)
+    told = (str(message("no-heading-known")), *(f"  {printable(line)}" for line in lines))
+    return "\n".join(told) if lines else ""
 
 
 def _named(title: Message, files: Sequence[tuple[str, Message]]) -> str:

@@ -7,7 +7,7 @@ from pathlib import Path
 import polars as pl
 
 from gearing.logs.column_rule import ColumnRule
-from gearing.logs.companions import Companion, Kind, companion_of, no_rows, read_rows, without
+from gearing.logs.companions import Companion, Kind, companion_of, no_rows, read_rows
 from gearing.logs.endings import file_name
 from gearing.logs.kinds import PROFILE
 from gearing.messages import message, problem_of
@@ -59,15 +59,14 @@ def read_profile(path: Path, rules: tuple[ColumnRule, ...] = ()) -> Companion:
         return Companion(nothing, (back,), (back,))
     ledger, frame = read.ledger, read.frame.select("line", *given)
     if "distance_m" in given:
-        frame = without(frame, frame["distance_m"].is_null(), ledger)
+        frame = ledger.without(frame, pl.col("distance_m").is_null())
         frame = frame.sort("distance_m", maintain_order=True)
         if "altitude_m" not in given and "grade_percent" in given:
             frame = _climbed(frame)
     if not {"distance_m", "altitude_m"} <= {*frame.columns}:
         ledger.set_aside_rows(message("no-values"), frame["line"].to_numpy())
         return companion_of(nothing, ledger)
-    frame = without(frame, frame["altitude_m"].is_null(), ledger)
-    frame = without(
-        frame, ~frame["distance_m"].is_first_distinct(), ledger, message("repeated-distance")
-    )
+    frame = ledger.without(frame, pl.col("altitude_m").is_null())
+    again = ~pl.col("distance_m").is_first_distinct()
+    frame = ledger.without(frame, again, message("repeated-distance"))
     return companion_of(frame.select(n for n in nothing.columns if n in frame.columns), ledger)

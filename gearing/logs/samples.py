@@ -7,10 +7,11 @@ from pathlib import Path
 
 import polars as pl
 
-from gearing.logs.assign import Assignment, Candidate, assign, candidates, wanted_names
+from gearing.logs.assign import UNKNOWN, Assignment, Candidate, assign, candidates, wanted_names
 from gearing.logs.channels import FLAGS, Channel, read_channels
 from gearing.logs.checks import check_samples
 from gearing.logs.column_rule import ColumnRule
+from gearing.logs.compound import has_compounds, with_whole_values
 from gearing.logs.fast_path import Plan
 from gearing.logs.headings import ROLES
 from gearing.logs.held import hold_unchanged
@@ -25,6 +26,8 @@ from gearing.logs.timestamps.date_order import DateOrder
 from gearing.logs.timestamps.utc import read_times
 from gearing.messages import Message, message
 from gearing.quantities import QUANTITIES
+
+FIRST_CELLS = 200  # that tell whether a column holds numbers
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +61,7 @@ class Part:
 
 def read_part(table: Table, context: Context) -> Part:
     """Samples of one table; every row that does not become one goes to the ledger."""
-    ledger = context.ledger
+    ledger, table = context.ledger, with_whole_values(table)
     layout = table.layout
     decimal, frame, lines = table.decimal, table.frame, table.lines
     found = candidates(layout.headings, layout.units, context.rules)
@@ -84,7 +87,7 @@ def read_part(table: Table, context: Context) -> Part:
     )
     channels, left = read_channels(assignment, frame, lines, moments, decimal, ledger)
     wanted_names(assignment, lambda c: _is_numeric(table.head()[c.column], decimal), ledger)
-    columns = _columns(found, assignment, channels, left, table)
+    columns = _columns(found, assignment, channels, left, table, decimal)
     if moments.us is None:
         ledger.set_aside_rows(message("time-unknown"), lines)
         return replace(part, columns=columns)
@@ -103,9 +106,10 @@ def read_part(table: Table, context: Context) -> Part:
 
 
 def plan(layout: Layout, context: Context) -> Plan | None:
-    """Which columns to read straight to numbers; None for long tables, whose cells are mixed."""
+    """Which columns to read straight to numbers; None for long tables, whose cells are mixed, and
+    where a column may hold a part of a value or two."""
     found = candidates(layout.headings, layout.units, context.rules)
-    if is_long(found):
+    if is_long(found) or has_compounds(layout):
         return None
     known = [c for c in found if c.target is not None]
     text = {c.index for c in known if c.target in (*ROLES, "gear", *FLAGS)}
@@ -113,10 +117,16 @@ def plan(layout: Layout, context: Context) -> Plan | None:
 
 
 def _is_numeric(cells: pl.Series, decimal: str) -> bool:
-    cells = cells.drop_nulls().head(200)
+    numbers = _as_numbers(cells, decimal)
+    return len(numbers) > numbers.null_count() * 2
+
+
+def _as_numbers(cells: pl.Series, decimal: str) -> pl.Series:
+    """The first filled cells, null where one is no number."""
+    cells = cells.drop_nulls().head(FIRST_CELLS)
     if decimal == ",":
         cells = cells.str.replace(",", ".", literal=True)
-    return len(cells) > cells.cast(pl.Float64, strict=False).null_count() * 2
+    return cells.cast(pl.Float64, strict=False)
 
 
 def _doubt_last(
@@ -162,10 +172,12 @@ def _columns(
     channels: dict[str, Channel],
     left: dict[int, How],
     table: Table,
+    decimal: str,
 ) -> tuple[Column, ...]:
     """How each heading was read, in the order of the file.
 
-    The share filled is of all rows, or of the first where an unused column was not read on.
+    The share filled is of all rows, or of the first where an unused column was not read on; one
+    that is not known has the range of its first rows, as written.
     """
     used = {c.index: name for name, c in assignment.channels.items()}
     unused = {c.index: c for c in assignment.unused}
@@ -178,6 +190,10 @@ def _columns(
         filled = cells.count() / max(len(cells), 1)
         how = left.get(c.index) or (unused[c.index].how if c.index in unused else c.how)
         column = Column(heading=c.heading, channel=None, unit=c.unit, how=how, filled=filled)
+        if how == UNKNOWN and _is_numeric(cells, decimal):
+            numbers = _as_numbers(cells, decimal)
+            low, high = numbers.min(), numbers.max()
+            column = replace(column, low=low, high=high)  # type: ignore[arg-type]
         name = used.get(c.index, "")
         if c.index in times:
             column = replace(column, channel="time", how=c.how)

@@ -13,7 +13,15 @@ import polars as pl
 from gearing.logs.archives import LogFileError
 from gearing.logs.decimal import decimal_sign
 from gearing.logs.fast_path import HEAD_ROWS, Plan, head_of, read_fast
-from gearing.logs.layout import Layout, find_layout, is_heading, split_fields
+from gearing.logs.layout import (
+    SURE_RECORDS,
+    Layout,
+    find_layout,
+    is_heading,
+    parted_by_blanks,
+    split_fields,
+    unbroken_headings,
+)
 from gearing.logs.ledger import Ledger
 from gearing.logs.rows import (
     Ints,
@@ -26,7 +34,7 @@ from gearing.logs.rows import (
     split_rows,
     without_record,
 )
-from gearing.messages import UserText, message
+from gearing.messages import Message, UserText, message
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,11 +72,17 @@ def read_tables(
         no row of headings is found.
     """
     tables: list[Table] = []
-    first_line = 1
+    data, broken = unbroken_headings(data)
+    ledger.repair(message("joined-lines"), broken)
+    first_line = 1 + broken
     while True:
         layout = find_layout(data)
-        if layout is None:
-            raise LogFileError(message("no-headings", begins=UserText(_head(data), "value")))
+        if layout is None and (parted := parted_by_blanks(data)) is not None:
+            ledger.repair(message("parted-by-blanks"))
+            data = parted
+            layout = find_layout(data)
+        if layout is None or _stands_below(layout, data):
+            raise LogFileError(_no_headings(data, below=layout is not None))
         ledger.repair(message("preamble"), layout.heading_index)
         wanted = plan(layout) if plan is not None else None
         fast = None
@@ -126,8 +140,21 @@ def _other_headings(rows: Rows, layout: Layout) -> int | None:
     return None
 
 
-def _head(data: bytes) -> str:
-    return data[:60].decode("utf-8", errors="replace").split("\n", 1)[0]
+def _stands_below(layout: Layout, data: bytes) -> bool:
+    """Whether headings close the file, below its records."""
+    return layout.heading_index >= SURE_RECORDS and not data[layout.data_offset :].strip()
+
+
+def _no_headings(data: bytes, *, below: bool) -> Message:
+    """Why no headings were found, and what to do."""
+    begins = UserText(data[:60].decode("utf-8", errors="replace").split("\n", 1)[0], "value")
+    if below:
+        return message("no-headings/below", begins=begins)
+    if data.lstrip()[:1] == b"<":
+        return message("no-headings/markup", begins=begins)
+    if data.lstrip()[:1] in (b"{", b"["):
+        return message("no-headings/json", begins=begins)
+    return message("no-headings", begins=begins)
 
 
 def _rows_of(rows: Rows, layout: Layout, first_line: int, ledger: Ledger) -> Table:

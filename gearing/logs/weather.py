@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import functools
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -13,8 +12,8 @@ import polars as pl
 from gearing.logs.assign import Candidate
 from gearing.logs.channels import read_numbers
 from gearing.logs.column_rule import ColumnRule, rule_line
-from gearing.logs.companions import Companion, Kind, RowsRead, companion_of, read_rows, without
-from gearing.logs.fast_path import HEAD_ROWS
+from gearing.logs.companions import Companion, Kind, RowsRead, companion_of, read_rows
+from gearing.logs.compound import with_columns
 from gearing.logs.headings import fold
 from gearing.logs.kinds import WEATHER
 from gearing.logs.ledger import answer
@@ -56,28 +55,20 @@ _SURFACE_DATA = {
 
 def _unpacked(table: Table) -> Table:
     """The table with a column for each value that shares a field with its quality."""
-    headings, added = list(table.layout.headings), {}
+    added: dict[str, pl.Series] = {}
     for index, heading in enumerate(table.layout.headings):
         for one in _SURFACE_DATA.get(heading, ()):
             fields = table.frame[f"c{index}"].str.split(",")
             part = fields.list.get(one.place, null_on_oob=True)
             values = part.set(part == one.none, None).cast(pl.Float64, strict=False)
-            if values.null_count() == len(values):
-                continue
-            added[f"c{len(headings)}"] = (values / 10 if one.tenths else values).cast(pl.String)
-            headings.append(one.heading)
+            if values.null_count() < len(values):
+                scaled = values / 10 if one.tenths else values
+                added[one.heading] = scaled.cast(pl.String)
     if not added:
         return table
-    layout = replace(
-        table.layout,
-        headings=tuple(headings),
-        named=len(headings),
-        preamble=(*table.layout.preamble, "time zone,UTC"),
-    )
-    frame = table.frame.with_columns(**added)
-    return replace(
-        table, layout=layout, frame=frame, head=functools.cache(lambda: frame.head(HEAD_ROWS))
-    )
+    layout = table.layout
+    preamble = (*layout.preamble, "time zone,UTC")
+    return with_columns(replace(table, layout=replace(layout, preamble=preamble)), added)
 
 
 def _with_hours(table: Table, candidates: Sequence[Candidate]) -> Table:
@@ -144,15 +135,15 @@ def read_weather(path: Path, time_zone: str, rules: tuple[ColumnRule, ...] = ())
     read = read_rows(path, time_zone, rules, _KIND)
     if isinstance(read, Companion):
         return read
-    useless = read.frame.select(pl.all_horizontal(pl.col(_KIND.names).is_null())).to_series()
-    frame = without(read.frame, useless, read.ledger).sort("time", maintain_order=True)
-    again = ~frame["time"].is_first_distinct()
-    if again.sum() > (1 - MIN_OF_OWN_TIME) * frame.height:
+    useless = pl.all_horizontal(pl.col(_KIND.names).is_null())
+    frame = read.ledger.without(read.frame, useless).sort("time", maintain_order=True)
+    if frame["time"].n_unique() < MIN_OF_OWN_TIME * frame.height:
         _ask_hour(read)
         read.ledger.set_aside_rows(message("time-unknown"), frame["line"].to_numpy())
         frame = frame.clear()
     else:
-        frame = without(frame, again, read.ledger, message("repeated-time"))
+        again = ~pl.col("time").is_first_distinct()
+        frame = read.ledger.without(frame, again, message("repeated-time"))
     return companion_of(frame.select("time", *_KIND.names), read.ledger)
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 import polars as pl
@@ -64,24 +64,25 @@ def without_trips(
 
 def input_count(reports: Sequence[FileReport]) -> InputCount:
     """Rows and values of all files by what became of them."""
-    rows, values, repairs = Counter[str](), Counter[str](), Counter[str]()
-    for report in reports:
-        for problem in report.set_aside_rows:
-            if problem.count:  # a file without records has none to set aside
-                rows[problem.code] += problem.count
-        for problem in report.set_aside_values:
-            values[problem.code] += problem.count
-        for problem in report.repairs:
-            repairs[problem.code] += problem.count
+    rows = _by_code(p for report in reports for p in report.set_aside_rows)
     return InputCount(
         files=len({report.log for report in reports}),
         rows_read=sum(report.rows_read for report in reports),
         rows_used=sum(report.rows_used for report in reports),
-        rows_set_aside=rows.total(),
-        reasons=dict(sorted(rows.items())),
-        values_set_aside=dict(sorted(values.items())),
-        repairs=dict(sorted(repairs.items())),
+        rows_set_aside=sum(rows.values()),
+        # a file without records has none to set aside
+        reasons={code: count for code, count in rows.items() if count},
+        values_set_aside=_by_code(p for report in reports for p in report.set_aside_values),
+        repairs=_by_code(p for report in reports for p in report.repairs),
     )
+
+
+def _by_code(problems: Iterable[Problem]) -> dict[str, int]:
+    """How often each problem was met, by code, in the order of the codes."""
+    met = Counter[str]()
+    for problem in problems:
+        met[problem.code] += problem.count
+    return dict(sorted(met.items()))
 
 
 def set_aside(reports: Sequence[FileReport], companions: CompanionFiles) -> pl.DataFrame:
@@ -89,17 +90,7 @@ def set_aside(reports: Sequence[FileReport], companions: CompanionFiles) -> pl.D
     cases = [(one.set_aside_rows, one.set_aside_values) for one in reports]
     cases.append((companions.set_aside, companions.values_set_aside))
     rows = [
-        (
-            p.file,
-            p.column,
-            p.first_line,
-            p.last_line,
-            p.count,
-            p.value,
-            p.code,
-            p.message,
-            what,
-        )
+        (p.file, p.column, p.first_line, p.last_line, p.count, p.value, p.code, p.message, what)
         for case in cases
         for what, problems in zip(("row", "value"), case, strict=True)
         for p in problems

@@ -16,7 +16,7 @@ from gearing.analysis.heights import consistent_heights
 from gearing.analysis.mountain import MountainFinding, find_mountain
 from gearing.analysis.mountain.doubts import not_as_declared, routes_doubted
 from gearing.analysis.mountain.find import mountain_of
-from gearing.analysis.mountain.model import road_model
+from gearing.analysis.mountain.model import RoadModel, road_model
 from gearing.analysis.mountain.result import Verdict
 from gearing.analysis.sides import SIDES
 from gearing.analysis.speed import SpeedFinding, find_speed
@@ -139,19 +139,7 @@ def conclude(
     )
     final_drive = _gearing(study, figures, speed)
     doubted = routes_doubted((*speed.warnings, *final_drive.warnings, *mountain.warnings))
-    candidates = None
-    if study.candidates:  # a quarter of a second to load
-        from gearing.analysis.candidates.find import find_candidates
-
-        candidates = find_candidates(
-            study,
-            profiles=companions.profiles,
-            turns=speed.revolutions_per_km,
-            odometer_factor=speed.odometer_factor,
-            change_percent=final_drive.change_percent,
-            model=model,
-            withheld=doubted,
-        )
+    candidates = _candidates(study, companions, speed, final_drive, model, doubted)
     reports = with_duplicates(reports, groups)
     return Conclusion(
         study=study,
@@ -174,6 +162,29 @@ def conclude(
             *_expected_left_out(study, speed, final_drive, fuel, mountain),
         ),
         set_aside=set_aside(reports, companions),
+    )
+
+
+def _candidates(
+    study: Study,
+    companions: CompanionFiles,
+    speed: SpeedFinding,
+    final_drive: FinalDriveFinding,
+    model: RoadModel | Message,
+    doubted: Message | None,
+) -> CandidatesFinding | None:
+    if not study.candidates:
+        return None
+    from gearing.analysis.candidates.find import find_candidates  # a quarter of a second to load
+
+    return find_candidates(
+        study,
+        profiles=companions.profiles,
+        turns=speed.revolutions_per_km,
+        odometer_factor=speed.odometer_factor,
+        change_percent=final_drive.change_percent,
+        model=model,
+        withheld=doubted,
     )
 
 

@@ -243,17 +243,9 @@ def _run_id(study: Study, logs: Sequence[StudyLog], store: Store, options: Optio
     names = [log.file for log in logs]
     # where the study lies does not matter; what its files hold stands in the keys
     routes = tuple(replace(route, profile=Path(route.profile.name)) for route in study.routes)
-    declared = repr(
-        replace(
-            study,
-            path=Path(study.path.name),
-            fillups=None,
-            weather=None,
-            dash_file=None,
-            routes=routes,
-        )
-    )
-    return digest(code_digest(""), declared, names, keys, options.share)[:32]
+    beside: dict[str, Any] = dict.fromkeys(("fillups", "weather", "dash_file"))
+    declared = replace(study, path=Path(study.path.name), routes=routes, **beside)
+    return digest(code_digest(""), repr(declared), names, keys, options.share)[:32]
 
 
 @contextlib.contextmanager

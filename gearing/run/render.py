@@ -69,13 +69,14 @@ def _drawn(
 def _still(store: Store | None, spec: dict[str, Any], key: str) -> str:
     from gearing.report import chart
 
-    made_by = (version("vl-convert-python"), _source_of_chart())
-    return _kept(store, digest("still", made_by, spec, key), lambda: chart.still(spec, key))
+    key_of = digest("still", _made_by(chart), spec, key)
+    return _kept(store, key_of, lambda: chart.still(spec, key))
 
 
 @functools.cache
-def _source_of_chart() -> str:
-    return inspect.getsource(importlib.import_module("gearing.report.chart"))
+def _made_by(code: Any) -> tuple[str, str]:
+    """What draws by some of our code: the engine's version, and that code's source."""
+    return version("vl-convert-python"), inspect.getsource(code)
 
 
 def library() -> str:
@@ -83,8 +84,7 @@ def library() -> str:
     studies: kept for the user of this machine."""
     from gearing.report.document import drawing_library
 
-    made_by = inspect.getsource(drawing_library)
-    key = digest("drawing library", version("vl-convert-python"), made_by)
+    key = digest("drawing library", _made_by(drawing_library))
     return _kept(machine_store(), key, drawing_library)
 
 

@@ -22,7 +22,7 @@ from gearing.messages.plain import from_plain, to_plain
 from gearing.messages.render import Message, Remedy, Text
 
 Kind = TypeVar("Kind")
-_PLAIN = (str, bool, int, float)  # as JSON has them
+_PLAIN = frozenset((str, bool, int, float))  # as JSON has them
 
 
 def pack(value: Any) -> bytes:
@@ -63,6 +63,8 @@ def unpack(kind: type[Kind], content: bytes) -> Kind:
 
 
 def _flat(value: Any, frames: list[bytes]) -> Any:
+    if value is None or type(value) in _PLAIN:
+        return value
     if isinstance(value, pl.DataFrame):
         buffer = io.BytesIO()  # packing takes longer than twice as much on the disk saves
         value.write_ipc_stream(buffer, compression="uncompressed")
@@ -70,11 +72,11 @@ def _flat(value: Any, frames: list[bytes]) -> Any:
         return len(frames) - 1
     if isinstance(value, Enum):
         return value.value
+    if isinstance(value, (str, int, float)):  # of a kind of their own, as numpy's
+        return value
     if isinstance(value, Message | Remedy):
         of, part = (value.of, "remedy") if isinstance(value, Remedy) else (value, "text")
         return {**to_plain(of), "part": part}
-    if value is None or isinstance(value, (str, bool, int, float)):
-        return value
     if isinstance(value, (datetime, date)):
         return value.isoformat()
     if dataclasses.is_dataclass(value):
@@ -84,7 +86,7 @@ def _flat(value: Any, frames: list[bytes]) -> Any:
     if isinstance(value, frozenset):
         return [_flat(item, frames) for item in sorted(value)]
     if isinstance(value, (list, tuple)):
-        if all(type(item) in _PLAIN for item in value):
+        if _PLAIN.issuperset(map(type, value)):
             return value
         return [_flat(item, frames) for item in value]
     raise TypeError(f"{type(value).__name__} cannot be packed")

@@ -10,7 +10,7 @@ import io
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TypeVar
+from typing import Any, TypeVar
 
 import polars as pl
 
@@ -33,6 +33,11 @@ from gearing.trips.record import TripRecord, records_of
 Result = TypeVar("Result")
 
 MAX_READS = 2  # of a file that changes while it is read
+# of a reading, what its report holds under the same name
+_OF_READING = (
+    "file", "rows_read", "rows_used", "set_aside_rows", "set_aside_values", "questions",
+    "good_for", "headings", "date_order",
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,20 +117,10 @@ def _kept(kind: type[Result], store: Store, key: str) -> Result | None:
 
 
 def _report_key(task: ReadTask, store: Store) -> str:
-    content = store.content_key(task.path)
     # the name shown stands in every problem
-    rules = [repr(rule) for rule in task.own_rules]
-    return digest(
-        "file",
-        code_of_records(),
-        content,
-        task.file,
-        rules,
-        task.time_zone,
-        repr(task.piece),
-        repr(task.order),
-        task.source.member if task.source else None,
-    )
+    of_study = (task.file, repr(task.own_rules), task.time_zone)
+    part = (repr(task.piece), repr(task.order), task.source.member if task.source else None)
+    return digest("file", code_of_records(), store.content_key(task.path), of_study, part)
 
 
 @in_one_order
@@ -162,19 +157,11 @@ def _read_anew(task: ReadTask, store: Store, key: str) -> FileReport:
     changed = () if steady else (problem_of(message("changed-while-read"), file=task.file),)
     report = FileReport(
         log=task.log,
-        file=task.file,
         samples=samples,
-        rows_read=reading.rows_read,
-        rows_used=reading.rows_used,
-        set_aside_rows=reading.set_aside_rows,
-        set_aside_values=reading.set_aside_values,
         repairs=reading.repairs + changed,
-        questions=reading.questions,
-        good_for=reading.good_for,
         recording=recording,
-        headings=reading.headings,
-        date_order=reading.date_order,
         local_times=reading.dialect.local,
+        **{name: getattr(reading, name) for name in _OF_READING},
     )
     if task.counts is not None and task.piece is None and "speed" in report.good_for:
         # most logs overlap no other: while the samples are at hand, their trips cost no reading
@@ -206,13 +193,8 @@ def read_task(task: ReadTask) -> Reading:
 
 
 def _read(task: ReadTask, source: Path | LogSource) -> Reading:
-    return read_log(
-        source,
-        name=task.file,
-        rules=task.own_rules,
-        time_zone=task.time_zone,
-        order=task.order,
-    )
+    rules, zone = task.own_rules, task.time_zone
+    return read_log(source, name=task.file, rules=rules, time_zone=zone, order=task.order)
 
 
 def _in_whole_file(reading: Reading, piece: Piece) -> Reading:
@@ -229,13 +211,9 @@ def _in_whole_file(reading: Reading, piece: Piece) -> Reading:
             for one in problems
         )
 
-    return replace(
-        reading,
-        set_aside_rows=own(reading.set_aside_rows),
-        set_aside_values=own(reading.set_aside_values),
-        repairs=own(reading.repairs),
-        questions=own(reading.questions),
-    )
+    told = ("set_aside_rows", "set_aside_values", "repairs", "questions")
+    moved: dict[str, Any] = {name: own(getattr(reading, name)) for name in told}
+    return replace(reading, **moved)
 
 
 def _parquet(samples: pl.DataFrame) -> bytes:
@@ -264,15 +242,9 @@ def kept_records(task: RecordTask) -> list[TripRecord] | None:
 
 
 def _records_key(task: RecordTask) -> str:
-    return digest(
-        "records",
-        code_of_records(),
-        [report.samples for report in task.reports],
-        [report.file for report in task.reports],
-        repr(Declared.of(task.counts.study)),
-        task.counts.side,
-        task.counts.name,
-    )
+    files = [(report.samples, report.file) for report in task.reports]
+    declared, counts = repr(Declared.of(task.counts.study)), task.counts
+    return digest("records", code_of_records(), files, declared, counts.side, counts.name)
 
 
 @in_one_order

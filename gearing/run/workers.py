@@ -20,7 +20,7 @@ import threading
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Executor, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from multiprocessing.connection import wait as wait_for
 from typing import Any, Generic, ParamSpec, TypeVar
 
@@ -78,20 +78,16 @@ class Workers:
         return _Round(function, tasks, on_done, self.make, self.width).run()
 
 
+@dataclass
 class _Round(Generic[Task, Result]):
     """One pass over the tasks, through as many executors as it takes."""
 
-    def __init__(
-        self,
-        function: Callable[[Task], Result],
-        tasks: Sequence[Task],
-        on_done: Callable[[Result], object],
-        make: Callable[[int], contextlib.AbstractContextManager[Executor]],
-        width: int,
-    ) -> None:
-        self._function, self._tasks, self._on_done = function, tasks, on_done
-        self._make, self._width = make, width
-        self._found: dict[int, Result | Died] = {}
+    _function: Callable[[Task], Result]
+    _tasks: Sequence[Task]
+    _on_done: Callable[[Result], object]
+    _make: Callable[[int], contextlib.AbstractContextManager[Executor]]
+    _width: int
+    _found: dict[int, Result | Died] = field(default_factory=dict)
 
     def run(self) -> list[Result | Died]:
         """Run all tasks; results in their order, `Died` for one that killed its worker alone

@@ -40,10 +40,9 @@ class Trip:
 
     `lag_s` is by how much the receiver trails the bus. `grid` is what the indicated speed was
     rounded to, `factor` true over indicated distance of this trip, raw (None without both).
-    `coverage` holds seconds by name: gps, bus, engine, both, bridged, untold. `logged_mps` are
-    the indicated speeds as logged, at `logged_s` (epoch, receiver's clock), and `engine_rpm` the
-    engine speeds at `engine_s`: drawn onto the even clock they would lose what they were rounded
-    to, and a part of their spread.
+    `logged_mps` are the indicated speeds as logged, at `logged_s` (epoch, receiver's clock), and
+    `engine_rpm` the engine speeds at `engine_s`: drawn onto the even clock they would lose what
+    they were rounded to, and a part of their spread.
     """
 
     name: str
@@ -59,7 +58,6 @@ class Trip:
     speed_from: str | None
     way_error: float
     problems: tuple[Problem, ...]
-    coverage: dict[str, float]
     ticks: Ticks
     logged_s: Array
     logged_mps: Array
@@ -104,7 +102,7 @@ def make_trip(
     bus_s, bus_mps = logged.known("indicated_speed_mps")
     engine_s, engine_rpm = logged.known("engine_speed_rpm")
     grid = find_grid(bus_mps)
-    columns, bridged, factor, coverage = _motion(clock_s, interval_s, receiver, channels, grid)
+    columns, bridged, factor = _motion(clock_s, interval_s, receiver, channels, grid)
     standing = columns["true_speed_mps"] < STOPPED_MPS
     columns |= _fuel(logged, clock_s - lag.seconds, interval_s, channels, standing, gasoline)
     start, end = (datetime.fromtimestamp(float(t), UTC) for t in (time_s[0], time_s[-1]))
@@ -122,7 +120,6 @@ def make_trip(
         speed_from=receiver.source,
         way_error=_way_error(receiver, columns["grade"]),
         problems=(*problems, *receiver.problems, *doubts),
-        coverage=coverage,
         ticks=_ticks(clock_s, interval_s, columns, bridged),
         logged_s=bus_s + lag.seconds,
         logged_mps=bus_mps,
@@ -172,8 +169,9 @@ def _motion(
     receiver: Receiver,
     channels: dict[str, Array],
     grid: Grid,
-) -> tuple[dict[str, Array], Mask, float | None, dict[str, float]]:
-    """True speed along the slope, bridged where the receiver was blind, and what follows."""
+) -> tuple[dict[str, Array], Mask, float | None]:
+    """The channels with true speed along the slope and what follows; where the receiver was blind
+    and it is bridged; true over indicated distance."""
     nothing = np.full(len(clock_s), np.nan)
     indicated = channels.get("indicated_speed_mps", nothing)
     flat = receiver.speed_mps
@@ -200,7 +198,7 @@ def _motion(
         "indicated_speed_mps": indicated,
         "indicated_step_m": indicated * interval_s,
     }
-    return columns, bridged, factor, _coverage(interval_s, known, indicated, channels, bridged)
+    return columns, bridged, factor
 
 
 def _raw_factor(flat: Array, lifted: Array) -> float | None:
@@ -218,22 +216,6 @@ def _acceleration(speed: Array, interval_s: float) -> Array:
     change = np.full(len(speed), np.nan)
     change[1:-1] = (speed[2:] - speed[:-2]) / (2 * interval_s)
     return change
-
-
-def _coverage(
-    interval_s: float, known: Mask, indicated: Array, channels: dict[str, Array], bridged: Mask
-) -> dict[str, float]:
-    bus = np.isfinite(indicated)
-    engine = np.isfinite(channels.get("engine_speed_rpm", np.full(len(bus), np.nan)))
-    parts = {
-        "gps": known,
-        "bus": bus,
-        "engine": engine,
-        "both": known & bus,
-        "bridged": bridged,
-        "untold": ~known & ~bus,
-    }
-    return {name: float(np.count_nonzero(part)) * interval_s for name, part in parts.items()}
 
 
 def _fuel(

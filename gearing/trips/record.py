@@ -87,7 +87,6 @@ class TripRecord:
     idle_liters: float | None
     ambient_temperature_c: float | None
     counter: Counted | None
-    coverage: dict[str, float]
     blocks: pl.DataFrame
     by_speed: pl.DataFrame
     gear_clusters: GearClusters
@@ -197,7 +196,6 @@ def record_of(trip: Trip, declared: Declared, side: Side) -> TripRecord:
         idle_liters=_total(steps["fuel_stopped_l"]),
         ambient_temperature_c=mean_of(ticks["ambient_temperature_c"][moving]),
         counter=counted(ticks),
-        coverage=trip.coverage,
         blocks=factor_blocks(ticks),
         by_speed=speed_bins(ticks),
         gear_clusters=found,

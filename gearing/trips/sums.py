@@ -45,18 +45,16 @@ class Stretch:
     indicated_m: float | None
     indicated_s: float  # seconds moving with indicated speed: what an undone rounding adds to
     counter_m: float | None
-    engine_turns: float | None
     complete: bool  # the trip covers the whole stretch
 
 
 @dataclass(frozen=True, slots=True)
 class Shown:
-    """True and logged speed at a moment a dash reading was taken (`[[dash]]`, by its place), and
-    the standard deviation of the true one over the time that moment may have been [m/s]."""
+    """True speed at a moment a dash reading was taken (`[[dash]]`, by its place), and its standard
+    deviation over the time that moment may have been [m/s]."""
 
     index: int
     true_mps: float | None
-    indicated_mps: float | None
     unsteady_mps: float = 0.0
 
 
@@ -185,7 +183,6 @@ def _stretch(motion: pl.DataFrame, index: int, start: datetime, end: datetime) -
         rows = _drawn_out(rows, head_s, tail_s)
     seen = rows.filter(~pl.col("bridged"))
     indicated = rows["indicated_step_m"]
-    turns = rows["engine_speed_rpm"] if "engine_speed_rpm" in rows.columns else None
     count = rows["indicated_distance_m"] if "indicated_distance_m" in rows.columns else None
     blind = rows.height == 0 or seen.height < 0.98 * rows.height
     return Stretch(
@@ -194,7 +191,6 @@ def _stretch(motion: pl.DataFrame, index: int, start: datetime, end: datetime) -
         float(indicated.sum()) if indicated.count() else None,
         float(rows.filter(pl.col("indicated_speed_mps") > 0)["dt_s"].sum()),
         _rise(count),
-        float((turns * rows["dt_s"]).sum() / 60) if turns is not None and turns.count() else None,
         complete,
     )
 
@@ -223,11 +219,9 @@ def _moment(motion: pl.DataFrame, index: int, at: datetime) -> Shown:
     begin, end = noted_within(at)
     near = motion.filter(pl.col("time").is_between(begin - READ_FOR, end + READ_FOR))
     true = near.filter(~pl.col("bridged"))["true_speed_mps"]
-    spread = true.std() if true.count() > 1 else None
-    unsteady = float(spread) if isinstance(spread, float) else 0.0
-    return Shown(index, _mean(true), _mean(near["indicated_speed_mps"]), unsteady)
-
-
-def _mean(column: pl.Series) -> float | None:
-    mean = column.mean()
-    return float(mean) if isinstance(mean, float) else None
+    mean, spread = true.mean(), true.std() if true.count() > 1 else None
+    return Shown(
+        index,
+        float(mean) if isinstance(mean, float) else None,
+        float(spread) if isinstance(spread, float) else 0.0,
+    )

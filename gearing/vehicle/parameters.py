@@ -24,7 +24,7 @@ Sources
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -136,6 +136,17 @@ class Losses:
     gearbox_drag_nm: float = 0.0
     axle_drag_nm: float = 0.0
     axle_ratio: float = 1.0
+
+    def scaled(self, share: float, drag_share: float) -> Losses:
+        """A share of what these take of the torque, and of their drag."""
+        return replace(
+            self,
+            axle_efficiency=1 - share * (1 - self.axle_efficiency),
+            direct_efficiency=1 - share * (1 - self.direct_efficiency),
+            indirect_efficiency=1 - share * (1 - self.indirect_efficiency),
+            gearbox_drag_nm=drag_share * self.gearbox_drag_nm,
+            axle_drag_nm=drag_share * self.axle_drag_nm,
+        )
 
     def axle_share(self, share: Array | float = 1.0) -> Array | float:
         """What the axle passes on of the torque, drag apart, at a share of these losses."""

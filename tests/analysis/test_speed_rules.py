@@ -107,7 +107,7 @@ def test_a_speedometer_that_read_high_before_still_passes_after_a_larger_tire() 
 def test_the_needle_is_read_against_true_speed() -> None:
     moment = datetime(2026, 2, 1, 15, tzinfo=UTC)
     dash = tuple(DashReading(at=moment, speed_mps=v * KMH_MPS) for v in (97.0, 65.0))
-    record = _bare_record((Shown(0, 95.0 * KMH_MPS, None), Shown(1, 63.5 * KMH_MPS, None)))
+    record = _bare_record((Shown(0, 95.0 * KMH_MPS), Shown(1, 63.5 * KMH_MPS)))
     fit = fit_needle(readings_of(_study(dash=dash), [record]))
     assert fit is not None
     ratio = fit.ratio("before")

@@ -142,6 +142,15 @@ CASES = _cases() | {
     ),
     "encoded-twice": _own("a degree twice", _rows(*_SECONDS).replace("Time", "Time,x [Â°C]", 1)),
     "minus-sign": _own("a printed minus", _rows(*_SECONDS, speeds=("\u22120.1,0", "30,31"))),
+    "parted-by-blanks": _own(
+        "by blanks", _rows(*_SECONDS[:40]).replace(",", "   ").replace(" (mph)", "_mph")
+    ),
+    "time-stands": _own("one minute", _rows(*_MINUTES[:1] * 45, speeds=_CHANGED)),
+    "two-tracks": _own(
+        "two places",
+        "Time,Latitude,Longitude\n"
+        + "".join(f"{t},{46 + n % 2}.1,{7 + n / 1e4:.5f}\n" for n, t in enumerate(_SECONDS[:60])),
+    ),
     "other-kind": _own("fill-ups", "Date,Odometer (mi),Gallons\n2026-05-14,84388,24.6\n"),
     "several-in-archive": _own(
         "two files of no log's name", zipped({"a.dat": b"1", "b.dat": b"2"}), "log.zip"

@@ -15,7 +15,7 @@ from drills import drill
 from log_maker import write_logs
 
 from gearing.messages import GearingError
-from gearing.run import batch, ingest, tasks
+from gearing.run import batch, study_logs, tasks
 from gearing.run.batch import Options, run_loaded, run_study
 from gearing.run.progress import Progress
 from gearing.study import load_study
@@ -50,10 +50,10 @@ def test_a_file_that_cannot_be_read_is_named_and_the_rest_is_used(study: Path) -
 
 def test_a_folder_that_vanishes_is_told_file_by_file(study: Path) -> None:
     declared = load_study(study)
-    files = ingest.log_files(declared)
+    files = study_logs.log_files(declared)
     shutil.rmtree(study.parent / "after")
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(ingest, "log_files", lambda _: files)
+        patch.setattr(study_logs, "log_files", lambda _: files)
         results = run_loaded(declared, study.parent / "out", OPTIONS, Progress(quiet=True)).results
     (note,) = [note for note in results["notes"] if note["code"] == "unreadable-file"]
     assert note["files"] == 3

@@ -16,7 +16,6 @@ from mountain_truck import (
     AXLE,
     CURVE_NM,
     CURVE_RPM,
-    EFFICIENCY,
     RATIOS,
     Simulated,
     simulate,
@@ -24,7 +23,6 @@ from mountain_truck import (
 
 from gearing.analysis.mountain.inputs import Inputs, make_inputs
 from gearing.analysis.mountain.known import known_inputs
-from gearing.analysis.mountain.learned import FITTED_LOSSES
 from gearing.study.model import Engine, Study, Vehicle
 
 MASS_ERROR = 0.008  # of the weigh bridge and what is on board that day
@@ -84,7 +82,7 @@ def note(
         "mass_kg": one.truth.mass_kg,
         "drag_area_m2": one.truth.drag_area_m2,
         "rolling_at_25c": one.truth.rolling_at_25c,
-        "torque_factor": one.truth.torque_scale * efficiency_over_usual(one, usual),
+        "torque_factor": torque_factor(one, fitted),
     }
     for name, true in truth.items():
         after, before = fitted.parameters[name], usual.parameters[name]
@@ -98,15 +96,18 @@ def note(
         )
 
 
-def efficiency_over_usual(one: Simulated, usual: Inputs) -> float:
-    """What the truck's gears pass on over what the package takes, by the gears in use: the
-    figure read from the logs is the torque at the wheels."""
-    gear = one.steps["gear"].drop_nulls().cast(int).to_numpy() - 1
-    return float(
-        (EFFICIENCY / np.asarray(FITTED_LOSSES.efficiencies(usual.powertrain.gear_ratios)))[
-            gear
-        ].mean()
-    )
+def torque_factor(one: Simulated, fitted: Inputs) -> float:
+    """The factor by which the road model gives the truck's own force at full load, in the mean of
+    the gears and engine speeds driven."""
+    known = one.steps.drop_nulls("gear")
+    gear = known["gear"].cast(int).to_numpy() - 1
+    rpm = known["engine_speed_rpm"].to_numpy()
+    declared = np.interp(rpm, CURVE_RPM, CURVE_NM)
+    true = one.truth.at_wheels_nm(declared * one.truth.torque_scale, rpm, gear)
+    losses, ratio = fitted.powertrain.losses, RATIOS[gear]
+    drag = losses.gearbox_drag_nm * (1 + rpm / 1000) * ratio * AXLE + losses.axle_drag_nm
+    passed = losses.efficiencies(tuple(RATIOS.tolist()))[gear] * declared * ratio * AXLE
+    return float((true + losses.axle_efficiency * drag).sum() / passed.sum())
 
 
 if __name__ == "__main__":

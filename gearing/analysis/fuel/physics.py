@@ -77,6 +77,7 @@ def slopes(
     names = tuple(one.name for one in ranges.each) if names is None else names
 
     def of(block: slice) -> tuple[Index, Array]:
+        """The groups met in a block of steps, and of each the sums of work and derivatives."""
         part = rows.take(block)
         step = _step(part, ranges, p)
         by_name = _derivatives(part, p, step)

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -13,7 +12,9 @@ from gearing.analysis.identification.gear_fit import (
     SAME_GEAR,
     PeriodGears,
     TripClusters,
+    clusters_of,
     fit_period,
+    source_of,
     wheel_slip,
 )
 from gearing.analysis.identification.judgement import (
@@ -24,6 +25,7 @@ from gearing.analysis.identification.judgement import (
     judge,
 )
 from gearing.analysis.identification.links import MUCH, PLACE_ERROR, Link, links
+from gearing.analysis.identification.misplaced import misplaced
 from gearing.analysis.sides import SIDES, BySide, by_side
 from gearing.messages import Text, message
 from gearing.statistics.arrays import Array
@@ -31,7 +33,6 @@ from gearing.study.model import Study
 from gearing.trips.record import TripRecord
 
 ContrastError = Callable[[Sequence[str], Sequence[str]], float]
-SOURCES = ("shaft", "geared", "engine")
 # of the road driven with engine speed, what must be in gear clusters at all
 MIN_CLUSTERED, MIN_CLUSTERED_IN_TRIP = 0.1, 0.05
 NO_GEAR_HELD = message("no-gear-held")
@@ -40,6 +41,7 @@ SAME_SETTING, MIN_BEARING_OUT = 0.005, 0.25
 MIN_LIKELIHOOD = 40.0  # a link this much less likely than another is not weighed
 MIN_SURE = 0.9
 MAX_SLIPPING = 0.065  # of the log ratio, by a converter at cruise: common practice, no source
+MISFILED = 0.02  # of trips are filed under the wrong period: common practice, no source
 MEASURED = 3e-4  # an error of a link below this is no more than the trips' own
 
 
@@ -99,11 +101,11 @@ def identify(
     """The judgement of all records; `log_factors` ln of the odometer factor by trip, and
     `contrast_error` how well that of some trips over that of others is known for their rounding."""
     declared = declared_evidence(study)
-    source = _source(records)
+    source = source_of(records)
     trips = [
         (record.side, one)
         for record in records
-        if source and (one := _trip(record, source, log_factors.get(record.name))) is not None
+        if source and (one := clusters_of(record, source, log_factors.get(record.name))) is not None
     ]
     driven = sum(one.driven_m for _, one in trips)
     clustered = sum(float(one.distance_m.sum()) for _, one in trips)
@@ -120,42 +122,31 @@ def identify(
     slip = wheel_slip([one for _, one in trips])
     force = np.concatenate([one.force for _, one in trips])
     usual = float(np.average(force, weights=np.concatenate([t.distance_m for _, t in trips])))
-    sides = [side for side in SIDES if any(own == side for own, _ in trips)]
-    periods = [fit_period([t for own, t in trips if own == s], slip, usual) for s in sides]
-    return _identified(declared, source, sides, periods, slip, contrast_error)
 
+    def told(filed: Sequence[tuple[str, TripClusters]]) -> tuple[Identification, int]:
+        """What trips so filed come to, and how many gears they stand in."""
+        sides = [side for side in SIDES if any(own == side for own, _ in filed)]
+        periods = [fit_period([t for own, t in filed if own == s], slip, usual) for s in sides]
+        gears = sum(len(period.log_ratio) for period in periods)
+        return _identified(declared, source, sides, periods, slip, contrast_error), gears
 
-def _source(records: Sequence[TripRecord]) -> str | None:
-    counts = Counter(source for r in records for source in set(r.gear_clusters.clusters["source"]))
-    most = max(counts.values(), default=0)
-    return next((s for s in SOURCES if counts[s] and counts[s] >= 0.8 * most), None)
-
-
-def _trip(record: TripRecord, source: str, log_factor: float | None) -> TripClusters | None:
-    clusters = record.gear_clusters.clusters
-    # arrays, not frames: of a lifetime's thousands of trips each is small
-    here = np.flatnonzero((clusters["source"] == source).to_numpy())
-    if len(here) == 0 or not record.has_receiver:
-        return None
-    if source != "engine":
-        here = here[np.argmax(clusters["distance_m"].to_numpy()[here])][None]
-
-    def column(name: str) -> Array:
-        """A column of the trip's clusters, of the rows that count."""
-        return np.asarray(clusters[name].to_numpy()[here])
-
-    return TripClusters(
-        name=record.name,
-        driven_m=float(record.gear_clusters.histogram["distance_m"].sum()),
-        log_ratio=column("log_ratio"),
-        error=column("error"),
-        distance_m=column("distance_m"),
-        force=column("force"),
-        square=column("force_square"),
-        product=column("force_product"),
-        engine=record.gear_clusters.of_engine(),
-        log_factor=log_factor,
-    )
+    found, gears = told(trips)
+    stray = misplaced(trips) if source == "engine" else frozenset()
+    if not stray:
+        return found
+    other = {"before": "after", "after": "before"}
+    moved, fewer = told([(other[s] if t.name in stray else s, t) for s, t in trips])
+    odds = moved.judgement.evidence - found.judgement.evidence + len(stray) * np.log(MISFILED)
+    # a gear met again where the other period has it is not counted there anew
+    odds += (gears - fewer) * np.log(1 / (np.sqrt(4 * np.pi) * PLACE_ERROR))
+    likely, rival = (moved, found) if odds > 0 else (found, moved)
+    change = rival.judgement.change.value
+    if (
+        abs(odds) < np.log(1 / MIN_RIVAL)
+        and abs(change - likely.judgement.change.value) > SAME_CHANGE
+    ):
+        return replace(likely, rivals=(*likely.rivals, change))
+    return likely
 
 
 def _identified(

@@ -75,7 +75,7 @@ class Hypothesis:
 class Judgement:
     """`change` of log_axle_turns (after less before), `axle` and `circumference` in logs, each a
     mixture over `hypotheses`, the likeliest first. `wrong`: probability by study key that a
-    declaration is plainly wrong."""
+    declaration is plainly wrong. `evidence`: log of the likelihood of what was seen."""
 
     hypotheses: tuple[Hypothesis, ...]
     change: Mixture
@@ -83,6 +83,7 @@ class Judgement:
     axle: tuple[Mixture, Mixture]
     circumference: tuple[Mixture, Mixture]
     wrong: dict[str, float]
+    evidence: float = 0.0
 
     @property
     def best(self) -> Hypothesis:
@@ -186,6 +187,7 @@ def _mixed(
         (of(1, 0, 0, 0), of(1, 1, 0, 0)),
         (of(0, 0, 1, 0), of(0, 0, 0, 1)),
         wrong,
+        float(np.logaddexp.reduce(scores)),
     )
 
 

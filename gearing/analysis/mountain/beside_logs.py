@@ -194,7 +194,12 @@ def _disagreements(hill: Hill, side: ClimbSide) -> tuple[tuple[Message, ...], tu
         if side.downshifts is not None and _apart(
             side.downshifts, model, "downshifts", SHIFTS, SHIFTS_FROM_MIDDLE
         ):
-            told = message("logs/downshifts", logged=round(side.downshifts), model=model.downshifts)
+            told = message(
+                "logs/downshifts",
+                logged=round(side.downshifts),
+                model=model.downshifts,
+                drives=side.traversals,
+            )
             (worse if side.downshifts > model.downshifts else better).append(told)
         if side.lowest_speed_kmh is not None and _apart(
             side.lowest_speed_kmh, model, "lowest_speed_kmh", SPEED_KMH, SPEED_FROM_MIDDLE_KMH

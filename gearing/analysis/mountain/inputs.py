@@ -28,7 +28,6 @@ from gearing.vehicle.engine import (
 )
 from gearing.vehicle.parameters import (
     PRIORS,
-    Losses,
     Prior,
     drag_area_prior,
     mass_prior,
@@ -139,11 +138,11 @@ def make_inputs(
             "mass_kg", mass, 0.90 * mass, 1.10 * mass, message("source/torque")
         )
     losses = standard_losses(transmission_of(vehicle), peak, vehicle.axle_ratio)
-    if "torque_factor" in learned:  # found at the wheels, with losses of a constant share
-        parameters.pop("loss_factor")
-        losses = Losses()
+    usual_share = parameters["loss_factor"].value
     kept = {name: one for name, one in learned.items() if weighed or name != "mass_kg"}
     parameters.update(kept)
+    if "torque_factor" in learned:  # found at the wheels: what is open of the losses is in it
+        losses = losses.scaled(usual_share, parameters.pop("loss_factor").value)
     willans = WillansLine(parameters["l_per_kwh"].value, parameters["l_per_h_per_krpm"].value)
     engine = _engine(vehicle, willans)
     kind = transmission_of(vehicle)

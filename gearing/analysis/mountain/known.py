@@ -83,7 +83,7 @@ def _logged_weather(
     """Mean altitude [m], outside temperature [degC] there and its spread over the days [K]."""
     if trips is None or steps is None or "ambient_temperature_c" not in trips.columns:
         return None
-    known = trips["ambient_temperature_c"].drop_nulls()
+    known = trips["ambient_temperature_c"].drop_nulls().sort()  # whatever the trips' order
     altitude = steps["altitude_m"].drop_nulls().mean() if "altitude_m" in steps.columns else None
     mean = known.mean()
     if not isinstance(altitude, float) or not isinstance(mean, float):

@@ -28,12 +28,13 @@ import polars as pl
 
 from gearing.analysis.mountain.fuel_line import fuel_line
 from gearing.analysis.mountain.inputs import Inputs, parameter
+from gearing.analysis.mountain.powered_steps import NUMBERS, powered_steps
 from gearing.messages import Text, message
 from gearing.statistics.estimate import NORMAL_95
 from gearing.statistics.robust import MAD_TO_DEVIATION
 from gearing.units import STANDARD_GRAVITY_MPS2
 from gearing.vehicle.atmosphere import density_at_altitude_kgpm3
-from gearing.vehicle.parameters import Losses
+from gearing.vehicle.parameters import driveline_drag_n
 from gearing.vehicle.road_load import engine_equivalent_mass_kg, rolling_coefficient
 
 if TYPE_CHECKING:
@@ -47,19 +48,12 @@ if TYPE_CHECKING:
 
 MIN_STEPS = 150
 MIN_TRIPS = 2
-# Under this a foot lifted now and then, or on the brake, is in the mean of a step: from 15 % on the
-# invented trucks' rolling resistance came out 8 % too high from 12 trips and 24 % from 60, from
-# 30 % on 2 and 7 %.
-MIN_LOAD_PERCENT = 30.0
-MIN_SPEED_MPS = 8.0
 WIND_SD_MPS = 2.0  # at the vehicle, by trip; common practice, no source
-# Deviation of the efficiency of the whole driveline, and of a gear's own beside it: standard losses
-# at half to all of their torque leave 0.88 to 0.95 of it at working loads, and put indirect gears
-# by 1.5 to 3 % under the direct one, where 40 CFR 1036.545 has all alike (sources of `parameters`).
-EFFICIENCY_DOUBT, GEAR_DOUBT = 0.02, 0.01
+# Deviation of the share of torque the driveline passes on, and of a gear's beside the others': what
+# is usual of the standard losses (0.1 to 1.0 of them, `parameters`) times the 6 % they take of it
+# and the 3 % between a direct and an indirect gear. Their drag is an unknown of its own.
+EFFICIENCY_DOUBT, GEAR_DOUBT = 0.014, 0.007
 AUXILIARY_DOUBT_W = 1000.0
-# Drag of the gears cannot be told from torque and accessories here: a constant share.
-FITTED_LOSSES = Losses()
 # The balance itself is no better than this: a fifth of a percent of grade.
 MIN_SPREAD_MPS2 = 0.02
 HUBER = 1.5
@@ -70,12 +64,6 @@ MAX_ROUNDS, SETTLED_DEVIATIONS = 20, 0.005
 LAW_DOUBT = {"drag": 0.025, "rolling_before": 0.06, "rolling_after": 0.06}
 SOURCE = message("source/fitted-with-prior")
 
-NEEDED = (
-    "trip", "step", "start_s", "duration_s", "stopped_s", "distance_m", "altitude_m",
-    "speed_mps", "speed_squared_m2ps2", "start_speed_mps", "engine_load_percent", "gear",
-)  # fmt: skip
-NUMBERS = (*NEEDED[3:], "end_speed_mps", "end_altitude_m", "rise_m")
-
 
 @dataclass(frozen=True, slots=True)
 class Learned:
@@ -85,52 +73,6 @@ class Learned:
     steps: int
     trips: int
     why: Text | None = None
-
-
-def powered_steps(steps: pl.DataFrame, sides: pl.DataFrame) -> pl.DataFrame:
-    """Steps under power, locked, in a known gear, not bridged; with `side` of each trip.
-
-    `sides` has `trip` and `side`. Empty where a needed channel is missing.
-    """
-    if any(name not in steps.columns for name in NEEDED):
-        return steps.clear().with_columns(side=pl.lit(None, dtype=pl.String))
-    steps = followed(steps)
-    unlocked = pl.col("unlocked_s").fill_null(0.0) if "unlocked_s" in steps.columns else pl.lit(0.0)
-    bridged = pl.col("bridged_m").fill_null(0.0) if "bridged_m" in steps.columns else pl.lit(0.0)
-    known = [name for name in steps.columns if name in {*NEEDED, *NUMBERS}]
-    return (
-        steps.lazy()
-        .join(sides.lazy().select("trip", "side"), on="trip", how="inner", maintain_order="left")
-        .filter(
-            pl.all_horizontal(pl.col(known).is_not_null()),
-            pl.col("stopped_s") <= 0,
-            pl.col("duration_s") > 0,
-            pl.col("speed_mps") >= MIN_SPEED_MPS,
-            pl.col("engine_load_percent") >= MIN_LOAD_PERCENT,
-            pl.col("gear").cast(pl.Float64) == pl.col("gear").cast(pl.Float64).round(),
-            pl.col("gear").cast(pl.Float64) >= 1,
-            unlocked <= 0.5,
-            bridged <= 5.0,
-        )
-        .collect()
-    )
-
-
-def followed(steps: pl.DataFrame) -> pl.DataFrame:
-    """Steps that another follows, and whose end is therefore known, with their `rise_m`.
-
-    That is the step's own, or that of all passes of its place where `pooled_rise_m` says.
-    """
-    follows = (
-        (pl.col("trip").shift(-1) == pl.col("trip"))
-        & (pl.col("step").cast(pl.Int64).shift(-1) == pl.col("step").cast(pl.Int64) + 1)
-        & ((pl.col("start_s").shift(-1) - pl.col("start_s") - pl.col("duration_s")).abs() < 2.0)
-    )
-    own = pl.col("end_altitude_m") - pl.col("altitude_m")
-    pooled = pl.col("pooled_rise_m") if "pooled_rise_m" in steps.columns else own
-    return steps.with_columns(rise_m=pl.coalesce(pooled, own)).filter(
-        follows.fill_null(value=False)
-    )
 
 
 def learn(
@@ -170,11 +112,11 @@ class _Balance:
     """The balance of forces over the declared mass, one row a step.
 
     Unknowns, in units of the declared mass over the true one: torque factor, friction factor,
-    rolling coefficient before and after, drag area, accessory power; then each gear's own
-    efficiency.
+    rolling coefficient before and after, drag area, accessory power, drag of gearbox and axle as a
+    share of the standard; then each gear's own efficiency.
     """
 
-    names = ("torque", "friction", "rolling_before", "rolling_after", "drag", "auxiliary")
+    names = ("torque", "friction", "rolling_before", "rolling_after", "drag", "auxiliary", "losses")
 
     def __init__(
         self, used: pl.DataFrame, inputs: Inputs, revolutions_per_km: dict[Side, float]
@@ -198,12 +140,25 @@ class _Balance:
         full = engine.full_load_torque_nm(self.rpm) * engine.altitude_factor(altitude)
         self.torque = load * full
         self.friction = (load - 1) * engine.drag_torque_nm(self.rpm)
-        efficiency = FITTED_LOSSES.efficiencies(inputs.powertrain.gear_ratios)[gear]
+        losses, share = inputs.powertrain.losses, inputs.central("loss_factor")
+        efficiency = losses.efficiencies(inputs.powertrain.gear_ratios, share)[gear]
+        shaft = self.turns_per_m / ratios[gear]
+        standard = (
+            driveline_drag_n(losses, np.asarray(share), shaft, ratios[gear], self.rpm) / share
+        )
+        at_wheel = 2 * pi * self.turns_per_m * efficiency
+        # what a standard drag takes of the force at most torque
+        self.drag_of_full = float(standard.sum() / at_wheel.sum()) / engine.peak_torque_nm
         self.gear = gear
-        self._rows(columns, 2 * pi * self.turns_per_m * efficiency, altitude, engine)
+        self._rows(columns, at_wheel, standard, altitude, engine)
 
     def _rows(
-        self, columns: dict[str, Array], at_wheel: Array, altitude: Array, engine: Engine
+        self,
+        columns: dict[str, Array],
+        at_wheel: Array,
+        standard_drag_n: Array,
+        altitude: Array,
+        engine: Engine,
     ) -> None:
         distance = columns["distance_m"]
         sine = np.clip(columns["rise_m"] / distance, -0.3, 0.3)
@@ -229,6 +184,7 @@ class _Balance:
                 -np.where(self.after, pressing, 0.0),
                 -0.5 * self.density * columns["speed_squared_m2ps2"] / mass,
                 -at_wheel / (self.rpm * 2 * pi / 60) / mass,
+                -standard_drag_n / mass,
             ]
         )
 
@@ -279,6 +235,7 @@ class _Balance:
                 * central("drag_area_m2"),
             ),
             (auxiliary, AUXILIARY_DOUBT_W),
+            (central("loss_factor"), self._relative_doubt("loss_factor") * central("loss_factor")),
             *[(0.0, 100 * GEAR_DOUBT)] * gears,
         ]
         mean, deviation = np.array(pairs).T
@@ -302,9 +259,16 @@ class _Balance:
             answer, covariance, wind = found[0], found[1], found[2][trip]
             if np.abs(answer - last).max() < SETTLED_DEVIATIONS:
                 break
-        value = (mean + deviation * answer).tolist()
-        error = (deviation * np.sqrt(np.diag(covariance))).tolist()
-        means, doubt = (dict(zip(self.names, one, strict=False)) for one in (value, error))
+        # torque is that of the gears driven, each with its own efficiency; what is open of it is
+        # what is open of the force at most torque
+        count = len(self.names)
+        told = np.eye(count, mean.size)
+        told[0, count:] = 0.01 * np.bincount(self.gear, minlength=gears.shape[1]) / self.gear.size
+        value = (told @ (mean + deviation * answer)).tolist()
+        told[0, self.names.index("losses")] = -self.drag_of_full
+        among = told * deviation
+        error = np.sqrt(np.einsum("ij,jk,ik->i", among, covariance, among)).tolist()
+        means, doubt = (dict(zip(self.names, one, strict=True)) for one in (value, error))
         before = dict(zip(self.names, deviation.tolist(), strict=False))
         for name, share in LAW_DOUBT.items():
             doubt[name] = _with_law(doubt[name], before[name], share * means[name])
@@ -359,6 +323,7 @@ class _Balance:
             ),
             "drag_area_m2": of("drag_area_m2", drag, NORMAL_95 * error["drag"]),
             "rolling_at_25c": of("rolling_at_25c", middle, NORMAL_95 * reach),
+            "loss_factor": of("loss_factor", value["losses"], NORMAL_95 * error["losses"]),
         }
 
     def crank_power_w(self) -> Array:

@@ -80,6 +80,5 @@ def _blind(record: TripRecord) -> TripRecord:
         by_speed=record.by_speed.clear(),
         cells=record.cells.clear(),
         stretches=tuple(replace(one, indicated_m=None) for one in record.stretches),
-        shown=tuple(replace(one, indicated_mps=None) for one in record.shown),
         steps=steps.with_columns(indicated_m=pl.lit(None, steps.schema["indicated_m"])),
     )

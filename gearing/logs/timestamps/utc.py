@@ -45,6 +45,7 @@ ROLLED_FROM_US = round(datetime(1999, 8, 22, tzinfo=UTC).timestamp() * 1e6)
 ROLLED_TO_US = round(datetime(2012, 1, 1, tzinfo=UTC).timestamp() * 1e6)
 
 
+_MINUTES = r"\s*[0-5]?\d:[0-5]\d\.\d+\s*"  # as a spreadsheet shows a moment of a day
 _ELAPSED_CLOCK = (message("time-form/elapsed-clock"),)
 
 
@@ -340,7 +341,12 @@ def _ask_time(
     units = {c: _time_unit(c) or _rising_unit(frame[c.column]) for c in rising}
     dated = [c for c in rising if units[c] is None]
     lines = answer([rule_line(c.heading, "time", units[c]) for c in (dated or rising)[:6]])
-    if times:
+    shown = [str(frame[c.column].drop_nulls().first() or "") for c in times]
+    if times and all(re.fullmatch(_MINUTES, one) for one in shown):
+        first = UserText(shown[0], "value")
+        columns = quoted(times, ",")
+        ledger.ask(message("which-time/minutes", columns=columns, shown=first, answer=lines))
+    elif times:
         ledger.ask(message("which-time/unreadable", columns=quoted(times, ","), answer=lines))
     else:
         ledger.ask(message("which-time", answer=lines))

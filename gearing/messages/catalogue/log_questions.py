@@ -131,6 +131,17 @@ _TIMES = (
         "{columns} cannot be read as a time",
         {"columns": Items((_QUOTED,), ","), "answer": _ANSWER},
     ),
+    _asked(
+        "which-time/minutes",
+        _WHICH_TIME,
+        "{columns} gives minutes and seconds alone ('{shown}'), as a spreadsheet shows a time; the "
+        "day and the hour are lost, unless it is exported anew in a format that has them",
+        {
+            "columns": Items((_QUOTED,), ","),
+            "shown": UserText("05:00.0", "value"),
+            "answer": _ANSWER,
+        },
+    ),
     _asked("which-time/day", _WHICH_TIME, "'{column}' gives the day alone", _HEADED),
     _asked(
         "which-time/hour",

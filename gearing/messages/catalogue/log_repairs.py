@@ -28,6 +28,9 @@ _TEXT = (
     Template("blank-line", "blank lines were passed over.", "", _N),
     Template("trailing-blanks", "rows without their trailing empty fields were filled up.", "", _N),
     Template("joined-lines", "quoted fields with a line end inside were joined.", "", _N),
+    Template(
+        "parted-by-blanks", "two blanks or more were taken to part the fields of a row.", "", _N
+    ),
     Template("salvaged-xml", "the XML is cut off; its whole points were read.", "", _N),
 )
 

@@ -97,10 +97,41 @@ _FILES = (
     Template(
         "no-headings",
         "no row of headings was found: it begins with '{begins}'.",
-        "Add a first row that names the columns, with units.",
+        "Add a first row that names the columns, with units, as in: time,speed mph,odometer mi.",
         _E,
         "no row of headings was found",
         {"begins": UserText("2026-03-01;12", "value")},
+    ),
+    Template(
+        "no-headings/below",
+        "no row of headings was found above the records: it begins with '{begins}'.",
+        "Move the row of headings to the top.",
+        _E,
+        "no row of headings was found",
+        {"begins": UserText("2026-03-01;12", "value")},
+    ),
+    Template(
+        "no-headings/markup",
+        "no row of headings was found: this is a page or a document, and begins with '{begins}'.",
+        "Open it in a spreadsheet and save it as CSV, or export the track as GPX or CSV.",
+        _E,
+        "no row of headings was found",
+        {"begins": UserText("<html><table>", "value")},
+    ),
+    Template(
+        "no-headings/json",
+        "no row of headings was found: this is JSON, and begins with '{begins}'.",
+        "Export it as CSV.",
+        _E,
+        "no row of headings was found",
+        {"begins": UserText('["2026-03-01", 12]', "value")},
+    ),
+    Template(
+        "two-tracks",
+        "the positions change from row to row between places far apart: the file seems to hold "
+        "the rows of more than one vehicle.",
+        "Export each vehicle, or each recorder, to a file of its own.",
+        _E,
     ),
     Template(
         "other-kind",
@@ -183,6 +214,15 @@ _ROWS = (
         "the rows cannot be dated.",
         "Answer the question about the time; it is shown with the line to add.",
         _E,
+    ),
+    Template(
+        "time-stands",
+        "the time stands still: the rows have only {times} {times:time|times} between them, and "
+        "the digits that tell them apart are missing.",
+        "Export the time with all its digits; a spreadsheet shows 1.77E+12, or the minute alone.",
+        _E,
+        "the time stands still",
+        {"times": 1},
     ),
     Template(
         "counts-anew",

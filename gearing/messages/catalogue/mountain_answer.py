@@ -9,7 +9,7 @@ from gearing.messages.template import Template
 _FILE = {"file": UserText("pass.csv", "file")}
 _ENGINE = Message("vehicle-lacks/engine")
 _WATCH = Message("watch/gears-hunt")
-_LOGGED = Message("logs/downshifts", (("logged", 9), ("model", 3)))
+_LOGGED = Message("logs/downshifts", (("logged", 9), ("model", 3), ("drives", 4)))
 
 _REASONS = (
     Template("no-routes", "the study names no [[route]]"),
@@ -120,8 +120,9 @@ _WATCH_FOR = (
     ),
     Template(
         "logs/downshifts",
-        "{logged} {logged:downshift|downshifts} where the model has {model}",
-        example={"logged": 9, "model": 3},
+        "{logged} {logged:downshift|downshifts} where the model has {model}, "
+        "each in one drive over it (the logs' median of {drives})",
+        example={"logged": 9, "model": 3, "drives": 4},
     ),
     Template(
         "logs/speed",

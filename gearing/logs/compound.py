@@ -1,0 +1,104 @@
+"""Columns that hold a part of a value, or two values in one: a moment written as year, month, day
+and hour in columns of their own, a latitude and a longitude in one field."""
+
+from __future__ import annotations
+
+import functools
+from dataclasses import replace
+
+import polars as pl
+
+from gearing.logs.fast_path import HEAD_ROWS
+from gearing.logs.headings import fold, recognise
+from gearing.logs.layout import Layout
+from gearing.logs.table import Table
+
+_PARTS = {
+    "year": {"year", "yr", "yyyy", "jahr", "annee", "ano"},
+    "month": {"month", "mon", "mo", "mm", "monat", "mois", "mes"},
+    "day": {"day", "dd", "dy", "tag", "jour", "dia"},
+    "hour": {"hour", "hr", "hh", "hours", "stunde", "heure", "hora"},
+    "minute": {"minute", "min", "minutes", "minuto"},
+    "second": {"second", "sec", "ss", "seconds", "sekunde", "seconde", "segundo"},
+}
+_MUST = ("year", "month", "day", "hour")
+_PLACES = {
+    "position", "location", "coordinates", "coordinate", "coords", "gps", "gps position",
+    "gps location", "gps coordinates", "lat lon", "lat long", "lat lng", "latitude longitude",
+    "latlon", "latlng", "koordinaten", "coordonnees", "coordenadas",
+}  # fmt: skip
+_PAIR = r"^[\s(\[]*([-+]?\d{1,2}[.,]\d+)[\s,;/|]+([-+]?\d{1,3}[.,]\d+)[\s)\]]*$"
+_MOSTLY = 0.9
+
+
+def has_compounds(layout: Layout) -> bool:
+    """Whether any heading may be of such a column."""
+    return bool(_time_parts(layout.headings)) or _place_index(layout.headings) is not None
+
+
+def with_whole_values(table: Table) -> Table:
+    """The table with a column for each value that others hold in parts, or two in one."""
+    added: dict[str, pl.Series] = {}
+    if parts := _time_parts(table.layout.headings):
+        added["time"] = _moments(table.frame, parts)
+    index = _place_index(table.layout.headings)
+    pair = table.frame[f"c{index}"].str.extract_groups(_PAIR) if index is not None else None
+    if pair is not None and pair.struct.field("1").count() > _MOSTLY * table.frame.height:
+        added["latitude"], added["longitude"] = (pair.struct.field(i) for i in ("1", "2"))
+    if not added:
+        return table
+    return with_columns(table, added)
+
+
+def with_columns(table: Table, added: dict[str, pl.Series]) -> Table:
+    """The table with more columns of text behind its own, by their headings."""
+    first = len(table.layout.headings)
+    headings = (*table.layout.headings, *added)
+    layout = replace(table.layout, headings=headings, named=len(headings))
+    named = {f"c{first + i}": values for i, values in enumerate(added.values())}
+    frame = table.frame.with_columns(**named)
+    return replace(
+        table, layout=layout, frame=frame, head=functools.cache(lambda: frame.head(HEAD_ROWS))
+    )
+
+
+@functools.lru_cache(maxsize=256)
+def _time_parts(headings: tuple[str, ...]) -> dict[str, str]:
+    """The columns of a moment's parts; none where the day and hour are not all there."""
+    found: dict[str, str] = {}
+    for index, heading in enumerate(headings):
+        words = fold(heading)
+        for part, names in _PARTS.items():
+            if words in names:
+                found.setdefault(part, f"c{index}")
+    return found if all(part in found for part in _MUST) else {}
+
+
+def _moments(frame: pl.DataFrame, parts: dict[str, str]) -> pl.Series:
+    """ISO 8601 of each row; null where a part is no number."""
+    number = {
+        part: frame[column].str.strip_chars().cast(pl.Float64, strict=False)
+        for part, column in parts.items()
+    }
+    whole = pl.DataFrame(number).with_columns(pl.col(pl.Float64).cast(pl.Int64, strict=False))
+    year = pl.when(pl.col("year") < 100).then(pl.col("year") + 2000).otherwise(pl.col("year"))
+    two = [_two_digits(part) if part in parts else pl.lit("00") for part in list(_PARTS)[1:]]
+    text = pl.format("{}-{}-{}T{}:{}:{}", year, *two)
+    if "second" in number:
+        thousandths = (number["second"] % 1 * 1000).round(0).cast(pl.Int64, strict=False)
+        whole = whole.with_columns(ms=thousandths)
+        text = pl.format("{}.{}", text, pl.col("ms").cast(pl.String).str.zfill(3))
+    return whole.select(text).to_series()
+
+
+def _two_digits(part: str) -> pl.Expr:
+    return pl.col(part).cast(pl.String).str.zfill(2)
+
+
+@functools.lru_cache(maxsize=256)
+def _place_index(headings: tuple[str, ...]) -> int | None:
+    known = {match.target for heading in headings if (match := recognise(heading))}
+    if "latitude_deg" in known:
+        return None
+    places = (i for i, heading in enumerate(headings) if fold(heading) in _PLACES)
+    return next(places, None)
