@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 HUBER_DEVIATIONS = 2.0
 MAX_STEP, MAX_DISTANCE = 1.0, 2.5  # prior deviations a round may move by, and theta may lie at
 TOLERANCE, MAX_ROUNDS = 0.002, 60  # posterior deviations that the last round moves by
+NEAR, PATIENCE = 0.02, 5  # so near, the search ends after so many rounds that led no nearer
 REMEMBERED = 5  # rounds whose steps tell where the next are led
 ASTRAY = 2.0  # times the shortest step so far: what the earlier rounds tell is forgotten
 EDGES_TRIED = 50
@@ -149,9 +150,10 @@ def robust_posterior(
     `linearize` gives the model about a theta (q,) once a round; what the prior itself is made of
     may follow the posterior so far. Iteratively reweighted Gauss-Newton steps, the residuals'
     variance estimated in each and the steps of earlier rounds heard, until a round asks of no
-    parameter to move by more than `tolerance` of its posterior deviation.
+    parameter to move by more than `tolerance` of its posterior deviation, or, `NEAR` that, leads
+    no nearer: where one unit of hundreds creeps along, all else stands.
     """
-    found, earlier = start, _Earlier()
+    found, earlier, nearest, since = start, _Earlier(), np.inf, 0
     for number in range(rounds):
         model = linearize(found)
         step, covariance = _step(model, found)
@@ -161,7 +163,9 @@ def robust_posterior(
             further = earlier.led(found.theta, step, scale)
             step = _within(further, found.theta, covariance, model.deviations)
         found = Posterior(found.theta + step, covariance, number + 1, moved)
-        if moved < tolerance:
+        since = 0 if moved < nearest else since + 1
+        nearest = min(nearest, moved)
+        if moved < tolerance or (tolerance and moved < NEAR and since >= PATIENCE):
             break
     return found
 
