@@ -82,7 +82,7 @@ def _told(parts: Sequence[Message]) -> str:
 def as_text(reading: Reading, width: int | None = None) -> str:
     """The same as plain text: what was read, as what, and what to do about the rest; its table at
     most `width` wide."""
-    if reading.failures and not reading.rows_used:
+    if reading.failures and not (reading.columns or reading.rows_used):
         told = [f"{p.code}: {p.message} {p.remedy}".rstrip() for p in reading.failures]
         return "\n".join([_head([reading]), *(f"  {printable(one)}" for one in told)])
     questions = _questions(reading.questions) if reading.questions else ""

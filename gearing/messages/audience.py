@@ -11,7 +11,7 @@ from typing import Literal
 Role = Literal["changed", "control"]
 
 # of a control; a vehicle whose tires changed has the key itself, but for what stands below
-CONTROL = {
+_CONTROL = {
     "the old tires": "the earlier period",
     "the new tires": "the later period",
     "old tires": "earlier period",
@@ -46,5 +46,5 @@ def word(key: str, role: Role) -> str:
     KeyError
         no such word.
     """
-    control = CONTROL[key]
+    control = _CONTROL[key]
     return control if role == "control" else _CHANGED.get(key, key)
