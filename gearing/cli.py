@@ -11,10 +11,11 @@ import os
 import sys
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal
+from typing import Any, Literal
 
 import click
 
+from gearing.cli_words import EXIT_USAGE, Commands
 from gearing.messages import (
     PROGRAM_FAULT,
     GearingError,
@@ -22,14 +23,11 @@ from gearing.messages import (
     message,
     problem_of,
 )
-from gearing.run.streams import drop_output, not_printed, open_streams, print_lines, print_text, say
+from gearing.messages.columns import USUAL_WIDTH
+from gearing.run.streams import print_lines, print_text, say, screen_width
 from gearing.version import __version__
 
-if TYPE_CHECKING:
-    pass
-
 EXIT_NO_ANSWER = 1
-EXIT_USAGE = 2
 EXIT_FAULT = 3  # ours, not the user's
 EXIT_STOPPED = 130  # 128 and the number of the signal, as shells have it
 
@@ -82,21 +80,7 @@ def _guarded(command: Callable[..., None]) -> Callable[..., None]:
     return wrapped
 
 
-class _Commands(click.Group):
-    """The commands; what the shell did to the standard streams is dealt with around them all."""
-
-    def main(self, *args: Any, **extra: Any) -> Any:
-        """Run the command named; what cannot be written of its help is told, with status 2."""
-        open_streams()
-        try:
-            return super().main(*args, **extra)
-        except OSError as error:  # of help: what a command prints is guarded by itself
-            drop_output()
-            say(f"gearing: {not_printed(error).sentence()}")
-            sys.exit(EXIT_USAGE)
-
-
-@click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"]})
+@click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(__version__, prog_name="gearing")
 def main() -> None:
     """What a change of tire size did to a heavy vehicle, from logs before and after.
@@ -229,12 +213,17 @@ def inspect(
 
     if study_out is not None:
         if len(files) != 1:
-            raise click.UsageError("--write-study takes one folder of logs.")
+            raise click.UsageError(
+                "--write-study takes one folder of logs, as in: "
+                "gearing inspect --write-study study.toml MY_LOGS"
+            )
         print_text("\n".join(write_starting_study(study_out, files[0], joined)))
         return
     if not files:
-        raise click.UsageError("Name one or more log files, or a folder of them.")
-    print_text(inspect_files(files, columns_from, as_json=form == "json"))
+        raise click.UsageError(
+            "Name one or more log files, or a folder of them, as in: gearing inspect trip.csv"
+        )
+    print_text(inspect_files(files, columns_from, as_json=form == "json", width=screen_width()))
 
 
 @main.command(
@@ -256,12 +245,15 @@ def tires(sizes: tuple[str, ...], units: Units | None, form: str) -> None:
     from gearing.results import dumps, plain
 
     if len(sizes) < 2:
-        raise click.UsageError("Name two or more sizes, the one to compare with first.")
+        raise click.UsageError(
+            "Name two or more sizes, the one to compare with first, as in: "
+            "gearing tires 245/70R19.5 265/70R19.5"
+        )
     first, *further = found = compare_all(sizes)
     if form == "json":
         print_text(dumps(plain(first) | {"further": plain(further)}).removesuffix("\n"))
     else:
-        print_text(size_text(found, Display(units or "us")))
+        print_text(size_text(found, Display(units or "us"), screen_width() or USUAL_WIDTH))
 
 
 @main.command(
@@ -285,7 +277,9 @@ def gears(study_file: Path, units: Units | None, form: str) -> None:
     if form == "json":
         print_text(dumps(plain(table)).removesuffix("\n"))
     else:
-        print_text(gear_table(table, Display(units or study.units)))
+        width = screen_width() or USUAL_WIDTH
+        display = Display(units or study.units)
+        print_text(gear_table(table, display, width, logged=study.has_logs))
 
 
 @main.command(
@@ -316,7 +310,8 @@ def candidates(study_file: Path, units: Units | None, seed: int | None, form: st
     if form == "json":
         print_text(dumps(candidate_results(finding)).removesuffix("\n"))
     else:
-        print_text("\n".join(candidate_lines(finding, units or study.units)))
+        width = screen_width() or USUAL_WIDTH
+        print_text("\n".join(candidate_lines(finding, units or study.units, width)))
 
 
 @main.command(
@@ -344,7 +339,7 @@ def mountain(
     if form == "json":
         print_text(dumps(plain(finding)).removesuffix("\n"))
     else:
-        told = route_lines(finding, units or study.units)
+        told = route_lines(finding, units or study.units, logged=study.has_logs)
         print_lines([Line(one) for one in told])
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from pathlib import Path, PurePath
 
 import polars as pl
@@ -20,6 +21,8 @@ from gearing.logs.kinds import (
     named_by,
 )
 from gearing.logs.ledger import Ledger
+from gearing.logs.notebook_columns import DASH as DASH_COLUMNS
+from gearing.logs.notebook_columns import named_by_unit
 from gearing.logs.table import Table, read_tables
 from gearing.logs.text import load_text
 from gearing.messages import Message, message
@@ -44,6 +47,9 @@ _TOLD = {
 }
 _TABLES = (".csv", ".tsv", ".txt")
 _TIME_OF_DAY = r"(?i)[ tT]+\d{1,2}[:.h]\d{2}.*$"
+_SECONDS = r"(\d{1,2}[:.h]\d{2})[:.]\d{2}.*$"
+# what may stand beside a reading of the dash: when, what a receiver showed, what nobody knows
+_BESIDE_DASH = ("date", "time", "gps_speed_mps", None)
 HEAD = 4_096
 OF_OWN_DAY = 0.5  # of a notebook's rows; a log has many of one day
 
@@ -55,13 +61,13 @@ def logs_in(folder: Path) -> list[Path]:
 
 
 def kept_beside(path: Path) -> str:
-    """What a file is that a study names beside its logs, by its name, or a notebook of fill-ups
-    by its headings; empty where it is a log."""
+    """What a file is that a study names beside its logs, by its name or, of a notebook, by its
+    headings; empty where it is a log."""
     stem = path.name.partition(".")[0]
     if path.parent.name.lower() in _ROUTES:
         return PROFILE
     named = next((what for what, words in _BESIDE.items() if words.fullmatch(stem)), "")
-    return named or (FILLUP_LOG if _is_notebook(path) else "")
+    return named or _notebook(path)
 
 
 def skipped_in(folder: Path) -> list[Skipped]:
@@ -87,27 +93,40 @@ def _files_in(folder: Path) -> list[Path]:
     ]
 
 
-def _is_notebook(path: Path) -> bool:
-    """Whether a small table has the headings of fill-ups, date, odometer and volume, and a row a
-    day at most."""
+def _notebook(path: Path) -> str:
+    """What a small table is by its headings: fill-ups (date, odometer and volume, a row a day at
+    most), or readings of the dash (what needle or odometer showed, a row a minute at most, and
+    nothing else that a log carries)."""
     if PurePath(path.name.lower()).suffix not in _TABLES:
-        return False
+        return ""
     try:
         if not path.is_file() or path.stat().st_size > LARGEST_NOTEBOOK:
-            return False
-        head = load_text(path).data[:HEAD]
+            return ""
+        data = load_text(path).data
+        head = data[:HEAD]
         table = read_tables(head[: head.rfind(b"\n") + 1], Ledger(path.name))[0]
     except (OSError, LogFileError):
-        return False
+        return ""
     layout = table.layout
-    if kind_of(named_by(layout.headings, layout.units)) != FILLUP_LOG:
-        return False
     found = candidates(layout.headings, layout.units, (), companion=True)
-    columns = {c.target: c.column for c in found}
+    columns = {one.target: one.column for one in named_by_unit(found, DASH_COLUMNS)}
     dated = columns.get("date") or columns.get("time")
-    return dated is not None and _days_apart(table, dated)
+    if dated is None:
+        return ""
+    if kind_of(named_by(layout.headings, layout.units)) == FILLUP_LOG:
+        return FILLUP_LOG if _days_apart(table, dated) else ""
+    shown = set(DASH_COLUMNS) & columns.keys()
+    alone = columns.keys() <= {*DASH_COLUMNS, *_BESIDE_DASH} and len(data) <= HEAD
+    return DASH if shown and alone and _minutes_apart(table, columns) else ""
 
 
 def _days_apart(table: Table, column: str) -> bool:
     days = table.frame[column].cast(pl.String).drop_nulls().str.replace(_TIME_OF_DAY, "")
     return len(days) > 1 and days.n_unique() > OF_OWN_DAY * len(days)
+
+
+def _minutes_apart(table: Table, columns: Mapping[str | None, str]) -> bool:
+    named = [columns[role] for role in ("date", "time") if role in columns]
+    moments = pl.concat_str(pl.col(named).cast(pl.String), separator=" ", ignore_nulls=True)
+    minutes = table.frame.select(moments.str.replace(_SECONDS, "$1")).to_series()
+    return len(minutes) > 1 and minutes.n_unique() == len(minutes)

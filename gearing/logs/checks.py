@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from itertools import pairwise
-
 import numpy as np
 import numpy.typing as npt
 import polars as pl
@@ -44,6 +42,7 @@ STEADY_MPS = 2.5  # whole units, a receiver's noise and its lag at both ends of 
 STEADY_PARTS = 6  # of a run, to see from positions whether its speed held
 
 Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
 Run = dict[str, Floats]  # channels over a stretch of rows, NaN where one has no value
 
 
@@ -64,17 +63,28 @@ def _level_altitude(
     speed = next((n for n in ("gps_speed_mps", "indicated_speed_mps") if n in samples.columns), "")
     if "altitude_m" not in samples.columns or not speed:
         return samples
-    altitude = samples["altitude_m"].to_numpy()
+    index, runs = _long_runs(samples["altitude_m"].to_numpy())
+    if not runs:
+        return samples
     seconds = samples["time"].cast(pl.Int64).to_numpy() / 1e6
     step_s = np.clip(np.diff(seconds, prepend=seconds[:1]), 0.0, MAX_STEP_S)
     way = np.cumsum(np.nan_to_num(samples[speed].to_numpy()) * step_s)
-    index = np.flatnonzero(~np.isnan(altitude))
-    edges = np.flatnonzero(np.diff(altitude[index])) + 1
     found = np.zeros(samples.height, np.bool_)
-    for begin, end in pairwise((0, *edges.tolist(), len(index))):
-        if end - begin >= STUCK_ROWS and way[index[end - 1]] - way[index[begin]] > LEVEL_M:
+    for begin, end in runs:
+        if way[index[end - 1]] - way[index[begin]] > LEVEL_M:
             found[index[begin:end]] = True
     return _without(samples, pl.Series(found), ("altitude_m",), message("stuck"), headings, ledger)
+
+
+def _long_runs(values: Floats) -> tuple[Ints, list[tuple[int, int]]]:
+    """The rows that have a value, and among these the runs of `STUCK_ROWS` and more of one value:
+    the first, and the one behind the last."""
+    known = np.flatnonzero(~np.isnan(values))
+    given = values if len(known) == len(values) else values[known]
+    edges = np.flatnonzero(given[1:] != given[:-1]) + 1
+    begins, ends = np.append(0, edges), np.append(edges, len(known))
+    long = ends - begins >= STUCK_ROWS
+    return known, list(zip(begins[long].tolist(), ends[long].tolist(), strict=True))
 
 
 def _positions(samples: pl.DataFrame, headings: dict[str, str], ledger: Ledger) -> pl.DataFrame:
@@ -207,18 +217,14 @@ def _stuck(samples: pl.DataFrame, headings: dict[str, str], ledger: Ledger) -> p
         others = [o for o in _MOVES if o != name and o in channels]
         if name not in channels or not others:
             continue
-        index = np.flatnonzero(~np.isnan(channels[name]))
-        value = channels[name][index]
-        edges = np.flatnonzero(value[1:] != value[:-1]) + 1
-        begins = np.concatenate(([0], edges))
-        ends = np.concatenate((edges, [len(value)]))
+        index, runs = _long_runs(channels[name])
         stuck = np.zeros(samples.height, np.bool_)
-        for at in np.flatnonzero(ends - begins >= STUCK_ROWS).tolist():
-            begin, end = index[begins[at]], index[ends[at] - 1] + 1
+        for first, behind in runs:
+            begin, end = index[first], index[behind - 1] + 1
             run = {one: values[begin:end] for one, values in channels.items()}
             if run["time"][-1] - run["time"][0] >= STUCK_S and _others_moved(run, name, others):
                 # the first of the run was true once
-                stuck[index[begins[at] + 1 : ends[at]]] = True
+                stuck[index[first + 1 : behind]] = True
         if name in _ZERO_IS_TRUE:
             stuck &= channels[name] != 0.0
         if stuck.any():

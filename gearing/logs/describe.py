@@ -11,6 +11,7 @@ from typing import Any
 from gearing.logs.answers import usable_for
 from gearing.logs.model import Column, Reading
 from gearing.messages import Items, Message, Moment, Problem, UserText, message, names
+from gearing.messages.columns import in_columns
 from gearing.messages.render import METRIC, Field
 from gearing.quantities import QUANTITIES
 
@@ -78,21 +79,23 @@ def _told(parts: Sequence[Message]) -> str:
     return METRIC.field(Items(tuple(parts), ","))
 
 
-def as_text(reading: Reading) -> str:
-    """The same as plain text: what was read, as what, and what to do about the rest."""
-    if reading.failures and not reading.rows_used:
+def as_text(reading: Reading, width: int | None = None) -> str:
+    """The same as plain text: what was read, as what, and what to do about the rest; its table at
+    most `width` wide."""
+    if reading.failures and not (reading.columns or reading.rows_used):
         told = [f"{p.code}: {p.message} {p.remedy}".rstrip() for p in reading.failures]
         return "\n".join([_head([reading]), *(f"  {printable(one)}" for one in told)])
     questions = _questions(reading.questions) if reading.questions else ""
-    return "\n\n".join(part for part in (recorder_text([reading]), questions) if part)
+    return "\n\n".join(part for part in (recorder_text([reading], width), questions) if part)
 
 
-def recorder_text(group: Sequence[Reading]) -> str:
-    """How logs of one recorder, with the same headings, were read, and what they are good for."""
+def recorder_text(group: Sequence[Reading], width: int | None = None) -> str:
+    """How logs of one recorder, with the same headings, were read, and what they are good for; the
+    table at most `width` wide."""
     every = {name for reading in group for name in reading.samples.columns}
     parts = [
         _head(group),
-        _columns_table(_merged_columns(group)),
+        _columns_table(_merged_columns(group), width),
         _ledger_lines(message("aside-rows"), [p for r in group for p in r.set_aside_rows]),
         _ledger_lines(message("aside-values"), [p for r in group for p in r.set_aside_values]),
         _ledger_lines(message("repairs-made"), [p for r in group for p in r.repairs]),
@@ -161,28 +164,25 @@ def _merged_columns(group: Sequence[Reading]) -> tuple[Column, ...]:
     return tuple(merged)
 
 
-def _columns_table(columns: tuple[Column, ...]) -> str:
+def _columns_table(columns: tuple[Column, ...], width: int | None = None) -> str:
     """How each heading was read, a line each, aligned; empty where there are none."""
     if not columns:
         return ""
-    rows: list[tuple[str, ...]] = [
-        ("heading", "read as", "unit", "filled", "from", "to", str(message("heading-how")))
-    ]
-    for c in columns:
-        unit = QUANTITIES[c.channel].unit if c.channel in QUANTITIES else ""
-        timed = c.channel == "time"
-        rows.append(
-            (
-                _short(c.heading),
-                c.channel or "not used",
-                c.unit or "",
-                f"{c.filled:.0%}",
-                "" if timed or c.low is None else _figure(c.low, unit),
-                "" if timed or c.high is None else _figure(c.high, unit),
-                _told(c.how),
-            )
-        )
-    return _aligned(rows)
+    how = str(message("heading-how"))
+    head = ("heading", "read as", "unit", "filled", "from", "to", how)
+    rows = [(*_cells(one), _told(one.how)) for one in columns]
+    ruled = [tuple("-" * max(len(row[i]) for row in (head, *rows)) for i in range(len(head)))]
+    lines = in_columns(head, [*ruled, *rows], width=None, indent="  ")
+    if width is not None and max(map(len, lines)) > width:
+        lines = in_columns(head, rows, width, indent="  ")
+    return "\n".join(lines)
+
+
+def _cells(c: Column) -> tuple[str, ...]:
+    unit = QUANTITIES[c.channel].unit if c.channel in QUANTITIES else ""
+    ends = (None, None) if c.channel == "time" else (c.low, c.high)
+    low, high = ("" if end is None else _figure(end, unit) for end in ends)
+    return _short(c.heading), c.channel or "not used", c.unit or "", f"{c.filled:.0%}", low, high
 
 
 def _figure(value: float, unit: str) -> str:
@@ -192,16 +192,6 @@ def _figure(value: float, unit: str) -> str:
     size = abs(value)
     number = f"{value:,.0f}" if size >= 10_000 else f"{value:.6g}" if size >= 1e-4 else "0"
     return number if unit == "-" else f"{number} {unit}".rstrip()
-
-
-def _aligned(rows: list[tuple[str, ...]]) -> str:
-    widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
-    lines = []
-    for row in rows:
-        cells = [cell.ljust(width) for cell, width in zip(row, widths, strict=True)]
-        lines.append("  " + "  ".join(cells).rstrip())
-    lines.insert(1, "  " + "  ".join("-" * width for width in widths))
-    return "\n".join(lines)
 
 
 def _questions(questions: tuple[Problem, ...]) -> str:

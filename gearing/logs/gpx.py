@@ -131,6 +131,7 @@ class _Points:
         text: list[str] = []
 
         def begin(tag: str, attributes: dict[str, str]) -> None:
+            """A tag opens: a point begins, or something in one."""
             nonlocal at, depth, point
             text.clear()
             if depth:
@@ -139,6 +140,7 @@ class _Points:
                 at, depth, point = parser.CurrentByteIndex + offset, 1, dict(attributes)
 
         def end(tag: str) -> None:
+            """A tag closes: what it held goes to its point, and a point to the rows."""
             nonlocal depth
             name = tag.rpartition(":")[2].lower()
             if depth == 2 or name in _EXTENSIONS:

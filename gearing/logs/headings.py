@@ -363,4 +363,7 @@ def channel_named(text: str) -> str | None:
     for name in (*QUANTITIES, *BESIDE):
         if short_name(name) == folded:
             return name
-    return folded if folded in ROLES else None
+    if folded in ROLES:
+        return folded
+    match = recognise(folded.replace("_", " "))  # by a word that heads it in logs
+    return match.target if match is not None and match.target in QUANTITIES else None

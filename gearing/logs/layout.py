@@ -67,7 +67,8 @@ def unbroken_headings(data: bytes) -> tuple[bytes, int]:
     record = _RECORD.search(head)
     head = head[: record.start()] if record else head
     joined = _QUOTED.sub(lambda field: field[0].replace(b"\n", b" "), head)
-    return joined + data[len(head) :], head.count(b"\n") - joined.count(b"\n")
+    broken = head.count(b"\n") - joined.count(b"\n")
+    return joined + data[len(head) :] if broken else data, broken
 
 
 def parted_by_blanks(data: bytes) -> bytes | None:

@@ -34,8 +34,9 @@ class Column:
     """How one heading was read.
 
     `channel` is None where the column is not used, then `how` says why. `low`, `high` and `step`
-    are in the channel's own unit; `step` is the resolution a rounded channel is written in
-    (whole km/h, whole mph), None where the values are finer. `filled` is a share of 0 to 1.
+    are in the channel's own unit, of a column that is not known as its first rows have them;
+    `step` is the resolution a rounded channel is written in (whole km/h, whole mph), None where
+    the values are finer. `filled` is a share of 0 to 1.
     """
 
     heading: str

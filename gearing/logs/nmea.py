@@ -106,6 +106,7 @@ def _fixes(text: pl.Series, lines: Lines) -> pl.DataFrame:
     )
 
     def field(gga: int | None, rmc: int | None, vtg: int | None = None) -> pl.Expr:
+        """A field as text, by its place in each kind of sentence that has it."""
         out = pl.lit(None, pl.String)
         for name, index in (("GGA", gga), ("RMC", rmc), ("VTG", vtg)):
             if index is not None:

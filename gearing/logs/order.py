@@ -180,11 +180,12 @@ def _repeats(us: Ints, samples: pl.DataFrame, at: int, end: int) -> bool:
 def sort_rows(samples: pl.DataFrame, ledger: Ledger) -> pl.DataFrame:
     """Rows in ascending time; the same time with the same values is used once, and rows whose
     clock is coarser than they come are spread over its step."""
-    late = int((_steps(samples) < 0).sum())
-    if late:
+    steps = _steps(samples)
+    if late := int((steps < 0).sum()):
         ledger.repair(message("out-of-order"), late)
         samples = samples.sort("time", maintain_order=True)
-    same = _steps(samples) == 0
+        steps = _steps(samples)
+    same = steps == 0
     if not same.any():
         return samples
     channels = [c for c in samples.columns if c != "line"]
@@ -194,11 +195,11 @@ def sort_rows(samples: pl.DataFrame, ledger: Ledger) -> pl.DataFrame:
     first = held.select(pl.struct(channels).is_first_distinct()).to_series()
     again[near] = ~first.to_numpy()
     once = samples.filter(pl.Series(~again))
-    steps = _steps_of_clock(once)
-    if steps and steps < MIN_STEPS and once.height >= ROWS_A_STANDING_STEP * steps:
-        ledger.set_aside_rows(message("time-stands", times=steps), samples["line"].to_numpy())
+    times = _steps_of_clock(once)
+    if times and times < MIN_STEPS and once.height >= ROWS_A_STANDING_STEP * times:
+        ledger.set_aside_rows(message("time-stands", times=times), samples["line"].to_numpy())
         return samples.clear()
-    if steps >= MIN_STEPS:
+    if times >= MIN_STEPS:
         return _spread(samples, ledger)
     if again.any():
         ledger.set_aside_rows(message("repeated-row"), samples["line"].to_numpy()[again])

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from gearing.logs.beside import Skipped
+from gearing.logs.column_rule import rule_line
 from gearing.logs.describe import printable, recorder_text
 from gearing.logs.model import Reading
 from gearing.logs.questions import Asking, MergedQuestion, merged_questions
@@ -26,10 +27,13 @@ def by_recorder(readings: Sequence[Reading]) -> list[list[Reading]]:
 
 
 def overview(
-    readings: Sequence[Reading], skipped: Sequence[Skipped], asking: Sequence[Asking] = ()
+    readings: Sequence[Reading],
+    skipped: Sequence[Skipped],
+    asking: Sequence[Asking] = (),
+    width: int | None = None,
 ) -> list[str]:
     """Blocks of text: each recorder, what was skipped (name and why), each question; `asking`:
-    what lies beside the logs and may leave something open."""
+    what lies beside the logs and may leave something open. Tables are at most `width` wide."""
     groups = by_recorder(readings)
     read = sum(reading.rows_read for reading in readings)
     used = sum(reading.rows_used for reading in readings)
@@ -42,16 +46,28 @@ def overview(
         aside=read - used,
     )
     blocks = [str(counted_all)]
-    blocks += [recorder_text(group) for group in groups]
-    unread = [
-        (reading.file, message_of(reading.failures[0]))
-        for reading in readings
-        if reading.failures and not reading.rows_used
-    ]
-    blocks.append(_named(message("not-read", files=len(unread)), unread))
+    blocks += [recorder_text(group, width) for group in groups]
+    unread_logs = [one for one in readings if one.failures and not one.rows_used]
+    title = message("not-read", files=len(unread_logs))
+    blocks.append(_named(title, _by_reason(unread_logs)) if unread_logs else "")
     blocks.append(_named(message("skipped-files", files=len(skipped)), skipped))
     blocks.append("\n".join(question_lines([*readings, *asking])))
+    blocks += [_not_known(group) for group in [*groups, unread_logs]]
     return [block for block in blocks if block]
+
+
+def _by_reason(unread: Sequence[Reading]) -> list[tuple[str, Message]]:
+    """Each reason once, with the first log it is of and how many others."""
+    logs: dict[Message, list[str]] = {}
+    for one in unread:
+        logs.setdefault(message_of(one.failures[0]), []).append(one.file)
+    return [(_like(files), why) for why, files in logs.items()]
+
+
+def _like(files: Sequence[str]) -> str:
+    """The first of some logs, and how many are like it."""
+    first, more = printable(files[0]), len(files) - 1
+    return str(message("and-like-it", file=UserText(first, "file"), more=more)) if more else first
 
 
 def question_lines(asking: Sequence[Asking]) -> list[str]:
@@ -85,6 +101,25 @@ def next_steps(
 
 def _logs(number: int) -> Message:
     return message("logs-counted", logs=number)
+
+
+def not_known(readings: Sequence[Reading]) -> list[str]:
+    """Lines for [columns], to be filled in, of numbers in a log that has no heading known but the
+    time's; with the range of each as written. Empty where any is known."""
+    for one in readings:
+        numbers = [c for c in one.columns if c.channel is None and c.low is not None]
+        if numbers and not any(c.channel not in (None, "time") for c in one.columns):
+            return [
+                f"{rule_line(c.heading, '?', '?')}  # {c.low:.6g} to {c.high:.6g}"
+                for c in numbers[:MAX_LINES]
+            ]
+    return []
+
+
+def _not_known(group: Sequence[Reading]) -> str:
+    lines = not_known(group)
+    told = (str(message("no-heading-known")), *(f"  {printable(line)}" for line in lines))
+    return "\n".join(told) if lines else ""
 
 
 def _named(title: Message, files: Sequence[tuple[str, Message]]) -> str:

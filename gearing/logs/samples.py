@@ -7,7 +7,7 @@ from pathlib import Path
 
 import polars as pl
 
-from gearing.logs.assign import Assignment, Candidate, assign, candidates, wanted_names
+from gearing.logs.assign import UNKNOWN, Assignment, Candidate, assign, candidates, wanted_names
 from gearing.logs.channels import FLAGS, Channel, read_channels
 from gearing.logs.checks import check_samples
 from gearing.logs.column_rule import ColumnRule
@@ -26,6 +26,8 @@ from gearing.logs.timestamps.date_order import DateOrder
 from gearing.logs.timestamps.utc import read_times
 from gearing.messages import Message, message
 from gearing.quantities import QUANTITIES
+
+FIRST_CELLS = 200  # that tell whether a column holds numbers
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +87,7 @@ def read_part(table: Table, context: Context) -> Part:
     )
     channels, left = read_channels(assignment, frame, lines, moments, decimal, ledger)
     wanted_names(assignment, lambda c: _is_numeric(table.head()[c.column], decimal), ledger)
-    columns = _columns(found, assignment, channels, left, table)
+    columns = _columns(found, assignment, channels, left, table, decimal)
     if moments.us is None:
         ledger.set_aside_rows(message("time-unknown"), lines)
         return replace(part, columns=columns)
@@ -115,10 +117,16 @@ def plan(layout: Layout, context: Context) -> Plan | None:
 
 
 def _is_numeric(cells: pl.Series, decimal: str) -> bool:
-    cells = cells.drop_nulls().head(200)
+    numbers = _as_numbers(cells, decimal)
+    return len(numbers) > numbers.null_count() * 2
+
+
+def _as_numbers(cells: pl.Series, decimal: str) -> pl.Series:
+    """The first filled cells, null where one is no number."""
+    cells = cells.drop_nulls().head(FIRST_CELLS)
     if decimal == ",":
         cells = cells.str.replace(",", ".", literal=True)
-    return len(cells) > cells.cast(pl.Float64, strict=False).null_count() * 2
+    return cells.cast(pl.Float64, strict=False)
 
 
 def _doubt_last(
@@ -164,10 +172,12 @@ def _columns(
     channels: dict[str, Channel],
     left: dict[int, How],
     table: Table,
+    decimal: str,
 ) -> tuple[Column, ...]:
     """How each heading was read, in the order of the file.
 
-    The share filled is of all rows, or of the first where an unused column was not read on.
+    The share filled is of all rows, or of the first where an unused column was not read on; one
+    that is not known has the range of its first rows, as written.
     """
     used = {c.index: name for name, c in assignment.channels.items()}
     unused = {c.index: c for c in assignment.unused}
@@ -180,6 +190,10 @@ def _columns(
         filled = cells.count() / max(len(cells), 1)
         how = left.get(c.index) or (unused[c.index].how if c.index in unused else c.how)
         column = Column(heading=c.heading, channel=None, unit=c.unit, how=how, filled=filled)
+        if how == UNKNOWN and _is_numeric(cells, decimal):
+            numbers = _as_numbers(cells, decimal)
+            low, high = numbers.min(), numbers.max()
+            column = replace(column, low=low, high=high)  # type: ignore[arg-type]
         name = used.get(c.index, "")
         if c.index in times:
             column = replace(column, channel="time", how=c.how)

@@ -10,40 +10,31 @@ from typing import Literal
 
 Role = Literal["changed", "control"]
 
-WORDS: dict[str, dict[Role, str]] = {
-    "the old tires": {"changed": "the old tires", "control": "the earlier period"},
-    "the new tires": {"changed": "the new tires", "control": "the later period"},
-    "old tires": {"changed": "old tires", "control": "earlier period"},
-    "new tires": {"changed": "new tires", "control": "later period"},
-    "on the old tires": {"changed": "on the old tires", "control": "in the earlier period"},
-    "on the new tires": {"changed": "on the new tires", "control": "in the later period"},
-    "the set of tires": {"changed": "the set of tires", "control": "the period"},
-    "more days on the old tires": {
-        "changed": "more days on the old tires, fitted again,",
-        "control": "more days from before",
-    },
-    "on both sets": {"changed": "on both sets of tires", "control": "in both periods"},
-    "on each set": {"changed": "on each set of tires", "control": "in each period"},
-    "what the new tires did": {
-        "changed": "what the new tires did",
-        "control": "a vehicle that kept its tires",
-    },
-    "the new tires turn": {"changed": "the new tires turn", "control": "the tires turn"},
-    "new tires against old": {
-        "changed": "new tires against old",
-        "control": "later period against earlier",
-    },
-    "Tires": {"changed": "Tires", "control": "Period"},
-    "set of tires": {"changed": "set of tires", "control": "period"},
-    "the tires alone": {"changed": "the tires alone", "control": "like for like"},
-    "the tires changed the fuel used": {
-        "changed": "the tires changed the fuel used",
-        "control": "the fuel used changed",
-    },
-    "the tires save anything": {
-        "changed": "the tires save anything",
-        "control": "anything is saved",
-    },
+# of a control; a vehicle whose tires changed has the key itself, but for what stands below
+_CONTROL = {
+    "the old tires": "the earlier period",
+    "the new tires": "the later period",
+    "old tires": "earlier period",
+    "new tires": "later period",
+    "on the old tires": "in the earlier period",
+    "on the new tires": "in the later period",
+    "the set of tires": "the period",
+    "more days on the old tires": "more days from before",
+    "on both sets": "in both periods",
+    "on each set": "in each period",
+    "what the new tires did": "a vehicle that kept its tires",
+    "the new tires turn": "the tires turn",
+    "new tires against old": "later period against earlier",
+    "Tires": "Period",
+    "set of tires": "period",
+    "the tires alone": "like for like",
+    "the tires changed the fuel used": "the fuel used changed",
+    "the tires save anything": "anything is saved",
+}
+_CHANGED = {
+    "more days on the old tires": "more days on the old tires, fitted again,",
+    "on both sets": "on both sets of tires",
+    "on each set": "on each set of tires",
 }
 
 
@@ -55,4 +46,5 @@ def word(key: str, role: Role) -> str:
     KeyError
         no such word.
     """
-    return WORDS[key][role]
+    control = _CONTROL[key]
+    return control if role == "control" else _CHANGED.get(key, key)

@@ -2,50 +2,43 @@
 
 from __future__ import annotations
 
-import textwrap
 from typing import TYPE_CHECKING
 
-from gearing.messages.display import Display, signed
+from gearing.messages.columns import USUAL_WIDTH, wrapped
+from gearing.messages.display import Display, digits, signed
 from gearing.report.phrases import said
 from gearing.report.reader import for_reader, sides_of
+from gearing.report.tables import Grid, Table
+from gearing.report.views.routes_alone import WITHOUT_LOGS
 
 if TYPE_CHECKING:
     from gearing.analysis.gearing_table import GearingTable, TableSide
 
 SPEEDS_MPH = (10, 20, 30, 40, 50, 55, 60, 65, 70, 75)
-TEXT_WIDTH = 92
+_MEASURED = "the tires' revolutions"
 _BASIS = {"published": "published", "size": "from the size; published is better"}
 
 
-def gear_table(table: GearingTable, display: Display) -> str:
-    """The gearing table, with its messages, in the reader's units."""
+def gear_table(
+    table: GearingTable, display: Display, width: int = USUAL_WIDTH, *, logged: bool = False
+) -> str:
+    """The gearing table, with its messages, in the reader's units; `logged`: the study has logs,
+    which are not looked at."""
     told = for_reader(table, display)
-    unit = display.speed_unit
-    speeds = SPEEDS_MPH if display.us else [round(kmh) for kmh in told.speeds_kmh]
-    lines = [_tire_line(side, tire, display) for side, tire in sides_of(told)]
-    head = f"{'gear':<6}{'ratio':>6}  {'tires':<8}{f'{unit}/1000 rpm':>14}"
-    lines += [
+    sides = [_tire_line(side, tire, display) for side, tire in sides_of(told)]
+    above, closing = _closing(told, display)
+    prose = [*above, *closing, *((WITHOUT_LOGS.format(what=_MEASURED),) if logged else ())]
+    lines = [
+        *(part for line in sides for part in wrapped(line, width, "  ")),
         f"Axle ratio {told.axle_ratio:.2f}",
         "",
-        f"Engine speed in rpm, converter locked, at true {unit}:",
+        f"Engine speed in rpm, converter locked, at true {display.speed_unit}:",
         "",
-        head + "".join(f"{speed:>6}" for speed in speeds),
+        *_figures(told, display).lines(width),
+        "",
+        *(part for line in prose for part in wrapped(line, width)),
     ]
-    left_out = False
-    for row in told.gears:
-        label = f"{row.gear:<6}{row.ratio:>6.2f}"
-        for side, figures in sides_of(row):
-            per_1000 = display.speed(figures.kmh_per_1000_rpm)
-            rpm = [1000 * speed / per_1000 for speed in speeds]
-            left_out = left_out or max(rpm) > told.highest_rpm
-            cells = (f"{one:.0f}" if one <= told.highest_rpm else "-" for one in rpm)
-            figured = "".join(f"{cell:>6}" for cell in cells)
-            lines.append(f"{label:<12}  {side:<8}{per_1000:>14.1f}{figured}")
-            label = ""
-    lines.append("")
-    if left_out:
-        lines.append(textwrap.fill(f"- is above {said(told.highest_words)}", TEXT_WIDTH))
-    return "\n".join(lines + [textwrap.fill(line, TEXT_WIDTH) for line in _closing(told)])
+    return "\n".join(lines)
 
 
 def _tire_line(side: str, tire: TableSide, display: Display) -> str:
@@ -56,8 +49,47 @@ def _tire_line(side: str, tire: TableSide, display: Display) -> str:
     )
 
 
-def _closing(told: GearingTable) -> list[str]:
-    """What the change did, and what the reader must know."""
+def _speeds(told: GearingTable, display: Display) -> tuple[float, ...]:
+    return SPEEDS_MPH if display.us else told.speeds_kmh
+
+
+def _figures(told: GearingTable, display: Display) -> Table:
+    """A row a speed and set of tires, a column a gear; at its head ratios, and the speed at which
+    the engine turns at 1,000 rpm."""
+    sides = [side for side, _ in sides_of(told)]
+    per_1000 = {
+        side: [display.speed(dict(sides_of(row))[side].kmh_per_1000_rpm) for row in told.gears]
+        for side in sides
+    }
+    unit = display.speed_unit
+    rows = [("ratio", [digits(row.ratio, 2) for row in told.gears])]
+    rows += [
+        (f"{unit} at 1000 rpm {side}", [digits(one, 1) for one in per_1000[side]]) for side in sides
+    ]
+    for speed in _speeds(told, display):
+        for side in sides:
+            rpm = [1000 * speed / one for one in per_1000[side]]
+            cells = ["-" if one > told.highest_rpm else f"{one:.0f}" for one in rpm]
+            rows.append((f"{digits(speed, 0)} {unit} {side}", cells))
+    return (
+        Grid(rows)
+        .words("gear", lambda row: row[0])
+        .each(
+            range(len(told.gears)),
+            lambda grid, i: grid.told(str(told.gears[i].gear), lambda row: row[1][i]),
+        )
+        .table("Engine speed")
+    )
+
+
+def _closing(told: GearingTable, display: Display) -> tuple[list[str], list[str]]:
+    """What a dash stands for, where there is one; what the change did and what to know of it."""
+    fastest = max(_speeds(told, display))
+    slowest = min(
+        display.speed(one.kmh_per_1000_rpm) for row in told.gears for _, one in sides_of(row)
+    )
+    left_out = 1000 * fastest / slowest > told.highest_rpm
+    above = [f"- is above {said(told.highest_words)}"] if left_out else []
     lines = ["Declare both [before] and [after] to see what the change did."]
     if told.engine_speed_change_percent is not None:
         change = signed(told.engine_speed_change_percent)
@@ -67,4 +99,4 @@ def _closing(told: GearingTable) -> list[str]:
             f"{told.effective_axle_ratio:.2f}; an axle ratio of {told.restoring_axle_ratio:.2f} "
             "would bring the old gearing back.",
         ]
-    return lines + [said(one.told) for one in told.warnings]
+    return above, lines + [said(one.told) for one in told.warnings]

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
+
+from gearing.messages.columns import wrapped
 
 Kind = Literal["action", "answer", "look", "plain"]
 _STYLES = {"action": "\x1b[1m", "look": "\x1b[33m", "label": "\x1b[36m"}
@@ -32,9 +33,7 @@ def printed(lines: Iterable[Line], *, width: int | None = None, colour: bool = F
         whole = lead + line.text
         if width is not None:
             rest = " " * len(lead)
-            whole = textwrap.fill(
-                whole, max(width, 40), subsequent_indent=rest, break_on_hyphens=False
-            )
+            whole = "\n".join(wrapped(whole, width, rest))
         style = _STYLES.get(line.kind, "") if colour else ""
         body = whole[len(lead) :]
         if colour and lead.strip():

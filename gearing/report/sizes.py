@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from gearing.messages.columns import USUAL_WIDTH, wrapped
 from gearing.messages.display import Display, digits, signed
 from gearing.report.phrases import said
 from gearing.report.reader import for_reader
+from gearing.report.tables import Grid, Table
 from gearing.units import INCH_M
 
 if TYPE_CHECKING:
@@ -16,45 +17,53 @@ if TYPE_CHECKING:
 
 INDICATED_MPH = (55, 60, 65, 70, 75)
 INDICATED_KMH = (80, 90, 100, 110)
-TEXT_WIDTH, LIST_WIDTH = 92, 80
-_ROW = "{:<19}{:>9}{:>9}{:>17}{:>10}{:>13}"
 
 
-def size_text(comparisons: Sequence[SizeComparison], display: Display) -> str:
+def size_text(
+    comparisons: Sequence[SizeComparison], display: Display, width: int = USUAL_WIDTH
+) -> str:
     """Two sizes figure by figure, or a row a size: the first as it is, the others against it."""
     told = for_reader(tuple(comparisons), display)
-    lines = _pair(told[0], display) if len(told) == 1 else _list(told, display)
-    return "\n".join(line.rstrip() for line in lines)
+    if len(told) == 1:
+        one = told[0]
+        right = (
+            f"A speedometer that is right on {one.old.size}, left as it is, on {one.new.size} "
+            f"[{display.speed_unit}]:"
+        )
+        notes = [said(note) for note in (one.rule, *one.cautions)]
+        tables = [_pair(one, display).lines(width), wrapped(right, width)]
+        tables[1] += _speeds(one, display).lines(width)
+    else:
+        tables = [_list(told, display).lines(width)]
+        notes = [_reading(told[0].old, display), *_cautions(told)]
+    blocks = [*tables, [line for note in notes for line in wrapped(note, width)]]
+    return "\n\n".join("\n".join(block) for block in blocks)
 
 
-def _pair(told: SizeComparison, display: Display) -> list[str]:
+def _pair(told: SizeComparison, display: Display) -> Table:
     a, b = told.old, told.new
-    per = "mile" if display.us else "km"
-    change = f"{signed(told.engine_speed_change_percent)} %"
     around = (a.rolling_circumference_m, b.rolling_circumference_m)
-    return [
-        _row("", a.size, b.size, "change"),
+    change = f"{signed(told.engine_speed_change_percent)} %"
+    turns = [_turns(one, display) for one in (a, b)]
+    rows = (
         _lengths("Diameter", (a.diameter_m, b.diameter_m), told.diameter_change_percent, display),
         _lengths("Rolling circumference", around, told.circumference_change_percent, display),
-        _row(f"Revolutions per {per}", _turns(a, display)[0], _turns(b, display)[0], change),
-        _row("  limits of the rule", _turns(a, display)[1], _turns(b, display)[1]),
-        _row("Engine speed, same road speed", "", "", change),
-        "",
-        f"A speedometer that is right on {a.size}, left as it is, on {b.size}:",
-        *_speed_lines(told, display),
-        "",
-        *(textwrap.fill(said(note), TEXT_WIDTH) for note in (told.rule, *told.cautions)),
-    ]
+        (display.revolutions_unit.capitalize(), *(one[0] for one in turns), change),
+        ("  limits of the rule", *(one[1] for one in turns), ""),
+        ("Engine speed, same road speed", "", "", change),
+    )
+    grid = Grid(rows).words("", lambda row: row[0])
+    for place, head in enumerate((a.size, b.size, "change"), start=1):
+        grid = grid.told(head, lambda row, place=place: row[place])  # type: ignore[misc]
+    return grid.table("Two sizes")
 
 
-def _row(name: str, first: str, second: str, last: str = "") -> str:
-    return f"{name:<32}{first:>14}{second:>14}{last:>10}"
-
-
-def _lengths(name: str, meters: tuple[float, float], change: float, display: Display) -> str:
+def _lengths(
+    name: str, meters: tuple[float, float], change: float, display: Display
+) -> tuple[str, str, str, str]:
     unit, per_m, places = ("in", 1 / INCH_M, 2) if display.us else ("mm", 1000.0, 0)
     first, second = (f"{per_m * one:.{places}f}" for one in meters)
-    return _row(f"{name}, {unit}", first, second, f"{signed(change)} %")
+    return f"{name}, {unit}", first, second, f"{signed(change)} %"
 
 
 def _turns(size: SizeFigures, display: Display) -> tuple[str, str]:
@@ -64,44 +73,34 @@ def _turns(size: SizeFigures, display: Display) -> tuple[str, str]:
     return turns, f"{low} to {high}"
 
 
-def _speed_lines(told: SizeComparison, display: Display) -> list[str]:
-    shown, width = (INDICATED_MPH, 8) if display.us else (INDICATED_KMH, 9)
-    factor, unit = told.odometer_factor, display.speed_unit
-    return [
-        "  it shows " + "".join(f"{speed:>{width}}" for speed in shown) + f" {unit}",
-        "  true     " + "".join(f"{speed * factor:>{width}.1f}" for speed in shown) + f" {unit}",
+def _speeds(told: SizeComparison, display: Display) -> Table:
+    shown = INDICATED_MPH if display.us else INDICATED_KMH
+    rows = (("it shows", 1.0, 0), ("true", told.odometer_factor, 1))
+    grid = Grid(rows).words("", lambda row: row[0])
+    for speed in shown:
+        grid = grid.told("", lambda row, speed=speed: f"{speed * row[1]:.{row[2]}f}")  # type: ignore[misc]
+    return grid.table("Speeds")
+
+
+def _list(told: Sequence[SizeComparison], display: Display) -> Table:
+    shown = display.round_speed
+    per = "mile" if display.us else "km"
+    unit, per_m, places = ("in", 1 / INCH_M, 1) if display.us else ("mm", 1000.0, 0)
+    rows = [(told[0].old, "", shown)]
+    rows += [
+        (one.new, signed(one.engine_speed_change_percent), shown * one.odometer_factor)
+        for one in told
     ]
-
-
-def _list(told: Sequence[SizeComparison], display: Display) -> list[str]:
-    """At most 80 columns wide."""
-    first, shown = told[0].old, display.round_speed
-    at = f"at {shown:.0f} {display.speed_unit}"
-    length, per = ("in", "mile") if display.us else ("mm", "km")
-    return [
-        _ROW.format("", "diameter", "revs per", "within", "engine", "true speed"),
-        _ROW.format("Size", length, per, "", "speed, %", at),
-        _listed(first, "", shown, display),
-        *(
-            _listed(
-                one.new,
-                signed(one.engine_speed_change_percent),
-                shown * one.odometer_factor,
-                display,
-            )
-            for one in told
-        ),
-        "",
-        *(textwrap.fill(note, LIST_WIDTH) for note in (_reading(first, display), *_cautions(told))),
-    ]
-
-
-def _listed(size: SizeFigures, change: str, true: float, display: Display) -> str:
-    turns, span = _turns(size, display)
-    diameter = size.diameter_m
-    across = digits(diameter / INCH_M, 1) if display.us else digits(1000 * diameter, 0)
-    mark = "*" if size.basis == "published" else ""
-    return _ROW.format(size.size + mark, across, turns, span, change, f"{true:.1f}")
+    return (
+        Grid(rows)
+        .words("Size", lambda row: row[0].size + ("*" if row[0].basis == "published" else ""))
+        .told(f"diameter, {unit}", lambda row: digits(per_m * row[0].diameter_m, places))
+        .told(f"revs per {per}", lambda row: _turns(row[0], display)[0])
+        .told("within", lambda row: _turns(row[0], display)[1])
+        .told("engine speed, %", lambda row: row[1])
+        .told(f"true speed at {shown:.0f} {display.speed_unit}", lambda row: f"{row[2]:.1f}")
+        .table("Sizes side by side")
+    )
 
 
 def _cautions(comparisons: Sequence[SizeComparison]) -> list[str]:

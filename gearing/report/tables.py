@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Generic, Self, TypeVar
 
 import polars as pl
 
+from gearing.messages.columns import in_columns
 from gearing.report.phrases import percent_of, said, shown, with_interval
 
 if TYPE_CHECKING:
@@ -51,6 +52,10 @@ class Table:
     rows: tuple[tuple[str, ...], ...]
     figures: frozenset[int] = frozenset()
     note: str = ""
+
+    def lines(self, width: int) -> list[str]:
+        """The table on a terminal of so many columns, without caption and note."""
+        return in_columns(self.head, self.rows, width, figures=self.figures)
 
 
 def table(

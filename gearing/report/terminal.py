@@ -11,7 +11,7 @@ from gearing.report.lines import Kind, Line
 from gearing.report.phrases import said
 from gearing.report.reader import display_of, for_reader
 from gearing.report.views.fleet import fleet_sheet
-from gearing.report.views.mountain import route_sentences
+from gearing.report.views.routes_alone import route_sentences
 from gearing.report.views.sheet import Sheet, sheet
 
 if TYPE_CHECKING:
@@ -41,10 +41,13 @@ def fleet_lines(results: FleetResults, units: System | None = None) -> list[Line
     return [*_part("Fuel", first.answer), *mend, *_warnings(told.warnings)]
 
 
-def route_lines(mountain: MountainFinding, units: System = "metric") -> list[str]:
-    """The mountain routes alone, a line each way, and what is missing."""
+def route_lines(
+    mountain: MountainFinding, units: System = "metric", *, logged: bool = False
+) -> list[str]:
+    """The mountain routes alone, a line each way, and what is missing; `logged`: the study has
+    logs, which are not looked at."""
     display = Display(units)
-    return route_sentences(for_reader(mountain, display), display)
+    return route_sentences(for_reader(mountain, display), display, logged=logged)
 
 
 def _answers(first: Sheet) -> Iterator[Line]:

@@ -17,10 +17,12 @@ from gearing.logs.column_rule import ColumnRule, rules_for
 from gearing.logs.describe import as_text, describe, printable
 from gearing.logs.endings import LOG_ENDINGS, file_name, shown_name
 from gearing.logs.model import Reading
-from gearing.logs.overview import next_steps, overview, question_lines
+from gearing.logs.overview import next_steps, not_known, overview, question_lines
+from gearing.logs.questions import merged_questions
 from gearing.logs.read import read_log
 from gearing.logs.timestamps.date_order import DateOrder, settled_orders
 from gearing.messages import GearingError, Message, Problem, UserText, message, names, problem_of
+from gearing.messages.columns import reflowed
 from gearing.study import load_study
 from gearing.study.carries import (
     Beside,
@@ -64,8 +66,10 @@ class Reader:
         return source.shown(name)
 
 
-def inspect_files(paths: Sequence[Path], study: Path | None, *, as_json: bool) -> str:
-    """The description of each log, as text or as a JSON list.
+def inspect_files(
+    paths: Sequence[Path], study: Path | None, *, as_json: bool, width: int | None = None
+) -> str:
+    """The description of each log, as text of at most `width` columns or as a JSON list.
 
     Raises
     ------
@@ -96,15 +100,18 @@ def inspect_files(paths: Sequence[Path], study: Path | None, *, as_json: bool) -
     drives = [str(told) for told in _joined(readings, together)]
     if len(readings) <= MAX_ONE_BY_ONE and not any(path.is_dir() for path in paths):
         notebooks = beside_lines(beside) + question_lines(beside.files)
-        return "\n\n".join([*map(as_text, readings), *_block(notebooks), *drives])
-    blocks = [*overview(readings, skipped, beside.files), *drives]
+        told = [as_text(one, width) for one in readings]
+        return reflowed("\n\n".join([*told, *_block(notebooks), *drives]), width)
+    blocks = [*overview(readings, skipped, beside.files, width), *drives]
     told = [f"  {line}" for line in beside_lines(beside)]
     blocks += _block([str(message("beside")), *told] if told else [])
     if folder:
         channels = frozenset(name for one in readings for name in one.samples.columns)
-        blocks += _block(carried_lines(evidence_in(channels, beside, profiles)))
+        asked = bool(merged_questions([*readings, *beside.files]) or not_known(readings))
+        blocks += _block(carried_lines(evidence_in(channels, beside, profiles, asked=asked)))
     named = shown_name(folder) if folder else ""
-    return "\n\n".join([*blocks, next_steps(readings, named, study is not None, beside.files)])
+    steps = next_steps(readings, named, study is not None, beside.files)
+    return reflowed("\n\n".join([*blocks, steps]), width)
 
 
 def _block(lines: Sequence[str]) -> list[str]:
@@ -175,7 +182,7 @@ def _expanded(paths: Sequence[Path]) -> tuple[list[Path], list[Skipped]]:
     problems = [
         problem_of(message("no-such-file"), file=shown_name(path))
         for path in paths
-        if not path.exists()
+        if not path.exists() and path.suffix.lower() != ".toml"
     ]
     problems += [
         problem_of(message("inspected-study", file=UserText(name, "file")), file=name)

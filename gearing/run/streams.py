@@ -18,6 +18,9 @@ if TYPE_CHECKING:
     from gearing.report.lines import Line
 
 
+NARROWEST = 40  # columns of a terminal that anything is set for
+
+
 def say(text: str) -> None:
     """To standard error, where there is one that takes it."""
     with contextlib.suppress(OSError, ValueError):
@@ -39,13 +42,23 @@ def print_text(text: str) -> None:
         raise GearingError((not_printed(error),)) from None
 
 
+def _on_terminal() -> bool:
+    return sys.stdout is not None and sys.stdout.isatty()
+
+
+def screen_width() -> int | None:
+    """Columns of the terminal, or as COLUMNS says; None where nothing is so wide or narrow."""
+    if not _on_terminal() and "COLUMNS" not in os.environ:
+        return None
+    return max(NARROWEST, shutil.get_terminal_size().columns)
+
+
 def print_lines(lines: Iterable[Line]) -> None:
     """Lines wrapped to the terminal's width and coloured there; elsewhere each as it is."""
     from gearing.report.lines import printed
 
-    terminal = sys.stdout is not None and sys.stdout.isatty()
-    width = shutil.get_terminal_size().columns if terminal else None
-    colour = terminal and "NO_COLOR" not in os.environ and os.environ.get("TERM") != "dumb"
+    width = screen_width()
+    colour = _on_terminal() and "NO_COLOR" not in os.environ and os.environ.get("TERM") != "dumb"
     print_text(printed(lines, width=width, colour=colour))
 
 

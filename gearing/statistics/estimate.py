@@ -36,11 +36,14 @@ class Estimate:
         return self.value is not None
 
     def map(self, transform: Callable[[float], float]) -> Estimate:
-        """The same estimate through a monotone function; the ends are put in order."""
-        if self.value is None or self.low is None or self.high is None:
+        """The same estimate through a monotone function; the ends are put in order. Where one end
+        is missing, through an increasing one."""
+        if self.value is None:
             return self
-        low, high = sorted((transform(self.low), transform(self.high)))
-        return Estimate(transform(self.value), low, high, self.n, self.method, self.why)
+        low, high = (None if end is None else transform(end) for end in (self.low, self.high))
+        if low is not None and high is not None:
+            low, high = min(low, high), max(low, high)
+        return replace(self, value=transform(self.value), low=low, high=high)
 
     def widened(self, error: float) -> Estimate:
         """The same value with an independent standard error added to its interval."""

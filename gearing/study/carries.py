@@ -34,7 +34,7 @@ class Evidence:
     odometer: int = 0
     profiles: int = 0
     local_dash: bool = False  # the dash's readings name no zone
-    asked: bool = False  # a notebook leaves something open
+    asked: bool = False  # a log or a notebook leaves something open
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,8 +73,10 @@ def read_beside(
     return Beside(filled, noted)
 
 
-def evidence_in(channels: frozenset[str], beside: Beside, profiles: int) -> Evidence:
-    """By the channels of the logs and the notebooks beside them."""
+def evidence_in(
+    channels: frozenset[str], beside: Beside, profiles: int, *, asked: bool
+) -> Evidence:
+    """By the channels of the logs and the notebooks beside them; `asked`: headings are open."""
     rows = beside.dash.frame if beside.dash else None
     fills = beside.fillups.frame["indicated_distance_m"] if beside.fillups else None
     return Evidence(
@@ -86,7 +88,7 @@ def evidence_in(channels: frozenset[str], beside: Beside, profiles: int) -> Evid
         needle=0 if rows is None else rows["indicated_speed_mps"].count(),
         odometer=0 if rows is None else rows["indicated_distance_m"].count(),
         profiles=profiles,
-        asked=any(one.questions for one in beside.files),
+        asked=asked,
         local_dash=bool(beside.dash and beside.dash.written and beside.dash.written.local),
     )
 

@@ -63,6 +63,7 @@ class LogSummary:
     us: bool
     local: int  # how many carry local time
     evidence: Evidence  # of logs and of what lies beside them
+    not_known: tuple[str, ...] = ()  # lines for [columns] of a log with no heading known
 
 
 def file_error(path: Path, told: Message) -> GearingError:
@@ -147,6 +148,7 @@ def look_into(look: FolderScan, joined: Joined = each_alone) -> LogSummary:
     them, by index, are one recording."""
     from gearing.logs.answers import usable_for
     from gearing.logs.archives import sources
+    from gearing.logs.overview import not_known
     from gearing.logs.questions import merged_questions
     from gearing.logs.read import read_log
     from gearing.logs.timestamps.date_order import settled_orders
@@ -167,6 +169,7 @@ def look_into(look: FolderScan, joined: Joined = each_alone) -> LogSummary:
     everything = {name for reading in readings for name in reading.samples.columns}
     mixed = 0 < local < len(readings)
     beside = read_beside(look.fillups, look.dash)
+    questions, unnamed = merged_questions([*readings, *beside.files]), not_known(readings)
     return LogSummary(
         looked=len(readings),
         unread=unread,
@@ -179,11 +182,17 @@ def look_into(look: FolderScan, joined: Joined = each_alone) -> LogSummary:
         by_zone=tuple(
             part for part in usable_for(tuple(everything))[0] if mixed and part in missing
         ),
-        questions=tuple(merged_questions([*readings, *beside.files])),
+        questions=tuple(questions),
         us=beside.in_miles
         or any(column.unit in ("mph", "mi") for r in readings for column in r.columns),
         local=local,
-        evidence=evidence_in(frozenset(everything), beside, len(look.routes)),
+        evidence=evidence_in(
+            frozenset(everything),
+            beside,
+            len(look.routes),
+            asked=bool(questions or unnamed),
+        ),
+        not_known=tuple(unnamed),
     )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import glob
+import os
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -102,14 +103,16 @@ def _near_files(folder: Path, text: str) -> Message | None:
     try:
         while not place.is_dir() and place != place.parent:
             place = place.parent
-        held = sorted(path.name for path in place.iterdir() if not path.name.startswith("."))
+        found = sorted(path for path in place.iterdir() if not path.name.startswith("."))
+        held = [f"{path.name}/" for path in found if path.is_dir()]
+        held += [path.name for path in found if not path.is_dir()]
     except (OSError, ValueError):
         return None
-    files = [name for name in held if (place / name).is_file()]
+    files = [name for name in held if not name.endswith("/")]
     close = nearest(Path(text).name, files)
     if close is not None and not any(mark in text for mark in "*?["):
-        return near_miss(show(str(Path(text).parent / close)))
-    looked = UserText(str(place), "file")
+        return near_miss(show(os.path.relpath(place / close, folder)))
+    looked = UserText("this folder" if place == Path() else str(place), "file")
     if not held:
         return message("folder-empty", folder=looked)
     listed: tuple[Field, ...] = names(held[:NAMED_AT_MOST], "file").items

@@ -168,6 +168,11 @@ class Study:
         """The folder of the study file, to which its paths are relative."""
         return self.path.parent
 
+    @property
+    def has_logs(self) -> bool:
+        """Whether the study names logs, of both periods together or of either."""
+        return bool(self.logs or any(one and one.logs for one in (self.before, self.after)))
+
     def period(self, side: str) -> Period | None:
         """The period `before`, or for any other word `after`; None where it is not declared."""
         return self.before if side == "before" else self.after

@@ -95,7 +95,7 @@ def study_text(look: FolderScan, seen: LogSummary, study: Path) -> str:
         *_vehicle(us=seen.us),
         *_periods(look, seen, study),
         *_columns(seen),
-        *_rest(look, study),
+        *_rest(look, study, us=seen.us),
     ]
     return "\n".join(parts) + "\n"
 
@@ -125,7 +125,9 @@ def _good_for(seen: LogSummary) -> Iterator[Message]:
         yield message("starting-good", part=UserText(part), logs=logs, all=seen.looked)
     for part, drives in seen.together.items():
         yield message("starting-good/joined", part=UserText(part), drives=drives)
-    for part, lacks in seen.missing.items():
+    # what notebooks carry is told below, and no log lacks it
+    notebooks = seen.evidence.fills or seen.evidence.needle or seen.evidence.odometer
+    for part, lacks in () if notebooks else seen.missing.items():
         yield message("starting-lacks", part=UserText(part), lacks=Items(tuple(lacks), ","))
     if seen.by_zone:
         yield message("starting-zone", parts=names(seen.by_zone, joint=","))
@@ -240,20 +242,33 @@ def _split(seen: LogSummary) -> list[str]:
 
 def _columns(seen: LogSummary) -> list[str]:
     """Each question's lines, commented out: the user takes the # off the right one."""
-    if not seen.questions:
+    if not seen.questions and not seen.not_known:
         return []
     lines = [f"[columns]  # {message('starting-doubt')}"]
     for question in seen.questions:
         told = message("question-of", question=question.told, where=question.where)
         lines.append(f"# {_safe(str(told))} {_safe(question.remedy)}".rstrip())
         lines += [f"# {_safe(line)}" for line in question.lines]
+    if seen.not_known:
+        lines.append(f"# {message('starting-not-known')}")
+    lines += [f"# {_safe(line)}" for line in seen.not_known]
     return [*lines, ""]
 
 
-def _rest(look: FolderScan, study: Path) -> list[str]:
+def _rest(look: FolderScan, study: Path, *, us: bool) -> list[str]:
+    us_money, metric_money = (
+        ("4.10 USD/gal", "6000 mi", "2400 USD"),
+        ("1.70 EUR/L", "10000 km", "2400 EUR"),
+    )
+    price, year, cost = us_money if us else metric_money
     lines = [
         "# [claim]  # what the tires are said to save",
         "# consumption_change_percent = -4",
+        "",
+        "# [money]  # for what a saving is worth a year, and when the tires have paid",
+        f"# fuel_price = {quoted(price)}",
+        f"# distance_per_year = {quoted(year)}",
+        f"# cost = {quoted(cost)}",
         "",
     ]
     for path in look.routes or (Path("routes/cold_spring.csv"),):
@@ -280,9 +295,12 @@ def _next_steps(path: Path, text: str, look: FolderScan, seen: LogSummary) -> li
             )
     if seen.local:
         told.append(message("starting-local", logs=seen.local))
-    if seen.questions:
-        told.append(message("starting-left", headings=len(seen.questions)))
-    unread = [UserText(name, "file") for name, _ in seen.unread[:5]]
-    told += [message("starting-unread", what=name) for name in unread]
+    left = len(seen.questions) + len(seen.not_known)
+    if left:
+        told.append(message("starting-left", headings=left))
+    if seen.unread:
+        first, more = UserText(seen.unread[0][0], "file"), len(seen.unread) - 1
+        what = message("and-like-it", file=first, more=more) if more else first
+        told.append(message("starting-unread", what=what))
     told += [message("starting-skipped", what=_of(name, why)) for name, why in _not_meant(look)]
     return [*map(str, told), str(message("starting-then", file=file))]

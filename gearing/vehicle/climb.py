@@ -35,7 +35,8 @@ if TYPE_CHECKING:
 def steady_grade(force_n: Number, weight_n: Number, rolling: Number) -> Number:
     """The grade [-] on which a force at the wheels [N] less air just holds the speed.
 
-    Solves sin a + c cos a = F / W exactly for tan a. Source [1].
+    Solves (G + C_r) / sqrt(1 + G^2) = F / W exactly for G: symbols as in the nomenclature.
+    Source [1].
     """
     share = force_n / weight_n
     root: Number = (1 + rolling * rolling - share * share) ** 0.5

@@ -21,7 +21,8 @@ from gearing.analysis.mountain.check import compare
 from gearing.analysis.mountain.climbs import find_hills
 from gearing.analysis.mountain.inputs import make_inputs
 from gearing.analysis.mountain.known import known_inputs, with_mass
-from gearing.analysis.mountain.learned import followed, learn, without_levels
+from gearing.analysis.mountain.learned import learn, without_levels
+from gearing.analysis.mountain.powered_steps import followed
 from gearing.analysis.mountain.shifts import see_shifts
 from gearing.analysis.sides import BySide
 from gearing.messages import message

@@ -6,8 +6,8 @@ import numpy as np
 import polars as pl
 import pytest
 
-from gearing.analysis.mountain.learned import followed
 from gearing.analysis.mountain.pooled import with_pooled_rise
+from gearing.analysis.mountain.powered_steps import followed
 
 PLACES = np.arange(0.0, 8000.0, 100.0)
 GRADE = 0.05 * np.sin(PLACES / 1500)

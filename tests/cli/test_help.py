@@ -70,3 +70,28 @@ def test_completion_is_there_for_three_shells() -> None:
             check=False,
         )
         assert "_GEARING_COMPLETE" in done.stdout
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (["report", "study.toml"], "candidates  Sizes and axle ratios"),
+        (["study.toml"], "gearing run study.toml"),
+        (["."], "gearing inspect ."),
+        (["help"], "gearing --help"),
+        (["version"], "gearing --version"),
+        (["run"], "Example: gearing run sample_logs/study.toml"),
+        (["run", "a.toml", "b.toml"], "Example: gearing run sample_logs/study.toml"),
+        (["tires", "245/70R19.5"], "gearing tires 245/70R19.5 265/70R19.5"),
+        (["inspect"], "gearing inspect trip.csv"),
+        (["inspect", "study.toml"], "gearing run study.toml"),
+        (["inspect", "--write-study", "x.toml"], "--write-study study.toml MY_LOGS"),
+        (["run", "study.toml", "--units", "imperial"], "'us', 'metric'"),
+        (["mountain", "--revers", "study.toml"], "--reverse"),
+        (["guide", "study"], "Did you mean 'study-file'?"),
+    ],
+)
+def test_wrong_words_are_answered_with_what_to_write(words: list[str], told: str) -> None:
+    found = CliRunner().invoke(main, words)
+    assert found.exit_code == 2
+    assert told in found.output

@@ -166,3 +166,30 @@ def test_from_inspect_to_a_report_in_one_round(tmp_path: Path) -> None:
     assert files == 8 + 1 + 2 + 1 + 1  # logs, local times, of the archive, saved again, track
     again = run("inspect", folder, "--columns", path)
     assert "Questions" not in again.output, again.output
+
+
+def test_a_recorder_of_unknown_headings_is_told_with_lines_to_fill_in(tmp_path: Path) -> None:
+    rows = [
+        f"{4 + i // 60:02d}.05.2026 08:{i % 60:02d}:00;39,{160 + i};{40 + i},5" for i in range(9)
+    ]
+    for name in ("a", "b"):
+        text = "\n".join(["Stamp;PosN;SogX", *rows])
+        (tmp_path / f"{name}.txt").write_text(text, encoding="utf-8")
+    told = run("inspect", tmp_path).output
+    assert "a.txt and 1 like it: the rows cannot be dated" in told
+    assert '"Stamp" = { channel = "time" }' in told
+    assert '"SogX" = { channel = "?", unit = "?" }  # 40.5 to 48.5' in told
+    study = tmp_path / "study.toml"
+    run("inspect", "--write-study", study, tmp_path)
+    text = study.read_text("utf-8")
+    assert '# "PosN" = { channel = "?", unit = "?" }  # 39.16 to 39.168' in text
+    # a channel may be named by a word that heads it in logs
+    filled = text.replace(
+        '# "SogX" = { channel = "?", unit = "?" }',
+        '"SogX" = { channel = "vehicle speed", unit = "km/h" }',
+    )
+    study.write_text(
+        filled.replace('# "Stamp"', '"Stamp"').replace('"?"', '"245/70R19.5"', 2), encoding="utf-8"
+    )
+    read = run("inspect", tmp_path / "a.txt", "--columns", study)
+    assert "not a channel" not in read.output.split("SogX")[-1].split("\n")[0]

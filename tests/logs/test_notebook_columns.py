@@ -159,3 +159,22 @@ def test_points_that_group_are_told_from_decimal_ones() -> None:
     english = pl.DataFrame({"a": ["66,300", "66,780", "67,100"], "b": ["90.00", "14.65", ""]})
     assert decimal_sign(english, ";") == "."
     assert decimal_sign(pl.DataFrame({"a": ["1.250", "2.500"], "b": ["x", "y"]}), ";") == "."
+
+
+PHOTOS = [
+    "6/20/2026,1:13 PM,,,43768.5",
+    "6/20/2026,2:07 PM,49,48,",
+    "6/21/2026,9:35 AM,55,54,",
+]
+
+
+def test_photos_of_the_dash_are_known_by_their_headings(tmp_path: Path) -> None:
+    heading = "Date,Time,Needle mph,Phone mph,Odometer"
+    path = _write(tmp_path, "photos.csv", heading, PHOTOS)
+    assert kept_beside(path) == "dash readings"
+    assert read_dash_rows(path, "UTC").frame["indicated_speed_mps"].count() == 2
+    # a log of the same columns has many rows a minute, or other channels
+    often = ["6/20/2026,1:13:01 PM,1,1,", "6/20/2026,1:13:02 PM,2,2,"]
+    assert kept_beside(_write(tmp_path, "log.csv", heading, often)) == ""
+    engine = [f"{row},900" for row in PHOTOS]
+    assert kept_beside(_write(tmp_path, "bus.csv", f"{heading},Engine rpm", engine)) == ""

@@ -85,11 +85,11 @@ def test_us_readers_have_fuel_economy() -> None:
         assert column.cell(figures) == cell
 
 
-def test_the_section_is_one_table_and_one_chart(told: CandidatesFinding) -> None:
+def test_the_section_has_a_table_of_routes_and_one_of_gearing(told: CandidatesFinding) -> None:
     section = candidates_section(results_of(told), Display("us"))
     assert section is not None
     assert len(section.charts) == 1
-    assert len(section.tables) == 1
+    assert len(section.tables) == 2
     assert len(section.charts[0].panels) == 4
     assert [row[0] for row in section.tables[0].rows][:3] == ["before", "after", "1 as fitted"]
     assert len(section.more) == 2, "the route both ways"

@@ -149,8 +149,10 @@ def routes(results: dict[str, Any]) -> MountainFinding:
 
 def test_route_lines_tell_each_way() -> None:
     lines = route_lines(routes(fixture_results.full()), "us")
-    assert lines[0].startswith("Cold Spring Pass: suits with care; slowest point 41 mph before")
-    assert lines[1].startswith("Cold Spring Pass, the other way: suits;")
+    assert lines[0].startswith(
+        "Cold Spring Pass: gearing suits, with care; slowest point 41 mph before"
+    )
+    assert lines[1].startswith("Cold Spring Pass, the other way: gearing suits;")
     assert route_lines(routes({}), "us") == ["No route judged: the study names none."]
 
 
@@ -167,7 +169,7 @@ def test_of_many_routes_the_worst_are_told() -> None:
     results["routes"] = [{**fine, "name": f"Road {n}", "care": ["a bend"]} for n in range(3)]
     results["routes"].append(worst)
     answer = fixture_results.sentences(results, "us")[2]
-    assert "Quill Gap: does not suit" in answer
+    assert "Quill Gap: gearing does not suit" in answer
     assert "Watch on Quill Gap: it stalls." in answer
     assert "One more route is in the report." in answer
     assert "What to watch on 2 more drives is in the report." in answer

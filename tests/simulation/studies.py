@@ -60,15 +60,15 @@ STUDIES = (
     _declaration("none", 2000, 20000),
     _declaration("misfiled", 250, 80000),
     Command("fuel", "fuel_study.py",
-            "--studies 100 --cell shared-overlapping,persistence-drawn,own-roads-apart,"
-            "few-days,alike,aa-persistent,aa-persistent-0.8 --seed 50100",
-            "--studies 2 --cell aa-steady --seed 50100"),
+            "--studies 200 --cell shared-overlapping,persistence-drawn,own-roads-apart,"
+            "aa-persistent,aa-persistent-0.8 --seed 61000",
+            "--studies 2 --cell aa-steady --seed 61000"),
     Command("fuel-more", "fuel_study.py",
-            "--studies 40 --cell shared-overlapping-wind-file,quiet-days,shared-apart,"
-            "shared-apart-no-temperature,one-way-apart,counter-short-trips,"
+            "--studies 60 --cell shared-overlapping-wind-file,quiet-days,shared-apart,"
+            "shared-apart-no-temperature,one-way-apart,few-days,alike,counter-short-trips,"
             "aa-apart-no-temperature,aa-counter,aa-sensor-off,"
-            "aa-sensor-stuck --seed 50100",
-            "--studies 2 --cell aa-counter --seed 50100"),
+            "aa-sensor-stuck --seed 61000",
+            "--studies 2 --cell aa-counter --seed 61000"),
     Command("fuel-real-cars", "fuel_real_cars.py", "--splits 40 --seed 7", "--splits 2 --seed 7"),
     Command("tanks", "tank_study.py", "400", "4"),
     Command("needle", "needle_study.py", "400", "4"),

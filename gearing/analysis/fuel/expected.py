@@ -43,6 +43,7 @@ def expected_from_gearing(
         return float(demand(rows, ranges, theta).sum())
 
     def saving(theta: Array, power: float, base: float) -> float:
+        """ln of the fuel [-] with the final drive changed, over that without: `base` [L]."""
         less = theta.copy()
         p = ranges.values(theta)
         share = p["overhead_with_revolutions"]

@@ -98,9 +98,8 @@ class _Model:
 
     def start(self) -> Posterior:
         """Nothing learned: theta at zero, no wind, each day's level as its fuel has it."""
-        asked = slopes(self.rows, self.ranges, np.zeros(self.count), self.stretch, len(self.fuel))[
-            0
-        ]
+        nothing, groups = np.zeros(self.count), len(self.fuel)
+        asked = slopes(self.rows, self.ranges, nothing, self.stretch, groups, names=())[0]
         burnt, usual = (sum_by(self.day, one, self.days) for one in (self.fuel, asked))
         level = np.log(np.maximum(burnt, 1e-12) / np.maximum(usual, 1e-12))
         theta = np.concatenate([np.zeros(self.count), level, np.zeros(2 * self.winds)])

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -39,6 +39,14 @@ _TEXT = {
     "rest": message("part/rest"),
 }
 
+# what of a step is set to the mean of all, and what to nothing, to make an influence alike
+_ALIKE: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
+    "temperature": (("temperature_c",), ("season", "unlogged")),
+    "air": (("density", "wind_spread"), ("head_mps", "cross_mps")),
+    "load": (("mass_kg",), ()),
+    "grade": ((), ("grade",)),
+}
+
 
 def parts_of(
     compared: Compared, change: ChangePercent, odometer: BySide[Estimate]
@@ -57,7 +65,7 @@ def parts_of(
     logs = {"distance": indicated.value - true.value, "stops": true.value - moving.value}
     alike = rows
     previous = _predicted(alike, ranges, theta, days)
-    for name in ("temperature", "air", "load", "grade"):
+    for name in _ALIKE:
         alike = _made_alike(alike, name)
         now = _predicted(alike, ranges, theta, days)
         logs[name] = previous - now
@@ -81,22 +89,9 @@ def _predicted(rows: Rows, ranges: Ranges, theta: Array, days: Index) -> float:
 
 
 def _made_alike(rows: Rows, name: str) -> Rows:
-    if name == "temperature":
-        nothing = np.zeros(rows.count)
-        alike = np.full(rows.count, rows.temperature_c.mean())
-        return replace(rows, temperature_c=alike, season=nothing, unlogged=nothing)
-    if name == "air":
-        nothing = np.zeros(rows.count)
-        return replace(
-            rows,
-            density=np.full(rows.count, rows.density.mean()),
-            head_mps=nothing,
-            cross_mps=nothing,
-            wind_spread=np.full(rows.count, rows.wind_spread.mean()),
-        )
-    if name == "load":
-        return replace(rows, mass_kg=np.full(rows.count, rows.mass_kg.mean()))
-    return replace(rows, grade=np.zeros(rows.count))
+    mean, nothing = _ALIKE[name]
+    level: dict[str, Any] = {one: np.full(rows.count, getattr(rows, one).mean()) for one in mean}
+    return replace(rows, **level | {one: np.zeros(rows.count) for one in nothing})
 
 
 def _from_dash(

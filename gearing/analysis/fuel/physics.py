@@ -74,9 +74,10 @@ def slopes(
     p = ranges.values(theta)
     # of a relative range, theta is the logarithm
     scales = {one.name: p[one.name] for one in ranges.each if one.relative}
-    names = names or tuple(one.name for one in ranges.each)
+    names = tuple(one.name for one in ranges.each) if names is None else names
 
     def of(block: slice) -> tuple[Index, Array]:
+        """The groups met in a block of steps, and of each the sums of work and derivatives."""
         part = rows.take(block)
         step = _step(part, ranges, p)
         by_name = _derivatives(part, p, step)

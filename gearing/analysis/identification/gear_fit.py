@@ -9,13 +9,16 @@ laid over one another, so that a neighbouring overdrive is not taken for other t
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from gearing.statistics.arrays import Array, Index
+from gearing.trips.record import TripRecord
 
+SOURCES = ("shaft", "geared", "engine")
 SAME_GEAR = 0.02  # clusters nearer than this are one gear
 NEAR = 0.006  # and used in the fit while nearer than this
 # two trips' clusters are never compared better than this
@@ -60,6 +63,41 @@ class PeriodGears:
     distance_m: Array
     force: Array
     gears: tuple[Index, ...]
+
+
+def source_of(records: Sequence[TripRecord]) -> str | None:
+    """What most trips' clusters are of: "shaft", "geared" or "engine"; None where none has any."""
+    counts = Counter(source for r in records for source in set(r.gear_clusters.clusters["source"]))
+    most = max(counts.values(), default=0)
+    return next((s for s in SOURCES if counts[s] and counts[s] >= 0.8 * most), None)
+
+
+def clusters_of(record: TripRecord, source: str, log_factor: float | None) -> TripClusters | None:
+    """A trip's clusters of one source; None without any, or without a receiver."""
+    clusters = record.gear_clusters.clusters
+    # arrays, not frames: of a lifetime's thousands of trips each is small
+    here = np.flatnonzero((clusters["source"] == source).to_numpy())
+    if len(here) == 0 or not record.has_receiver:
+        return None
+    if source != "engine":
+        here = here[np.argmax(clusters["distance_m"].to_numpy()[here])][None]
+
+    def column(name: str) -> Array:
+        """A column of the trip's clusters, of the rows that count."""
+        return np.asarray(clusters[name].to_numpy()[here])
+
+    return TripClusters(
+        name=record.name,
+        driven_m=float(record.gear_clusters.histogram["distance_m"].sum()),
+        log_ratio=column("log_ratio"),
+        error=column("error"),
+        distance_m=column("distance_m"),
+        force=column("force"),
+        square=column("force_square"),
+        product=column("force_product"),
+        engine=record.gear_clusters.of_engine(),
+        log_factor=log_factor,
+    )
 
 
 def wheel_slip(trips: Sequence[TripClusters]) -> float:

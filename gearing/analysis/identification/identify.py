@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -10,11 +9,12 @@ import numpy as np
 
 from gearing.analysis.identification.declared import Declared, declared_evidence
 from gearing.analysis.identification.gear_fit import (
-    NEAR,
     SAME_GEAR,
     PeriodGears,
     TripClusters,
+    clusters_of,
     fit_period,
+    source_of,
     wheel_slip,
 )
 from gearing.analysis.identification.judgement import (
@@ -25,6 +25,7 @@ from gearing.analysis.identification.judgement import (
     judge,
 )
 from gearing.analysis.identification.links import MUCH, PLACE_ERROR, Link, links
+from gearing.analysis.identification.misplaced import misplaced
 from gearing.analysis.sides import SIDES, BySide, by_side
 from gearing.messages import Text, message
 from gearing.statistics.arrays import Array
@@ -32,7 +33,6 @@ from gearing.study.model import Study
 from gearing.trips.record import TripRecord
 
 ContrastError = Callable[[Sequence[str], Sequence[str]], float]
-SOURCES = ("shaft", "geared", "engine")
 # of the road driven with engine speed, what must be in gear clusters at all
 MIN_CLUSTERED, MIN_CLUSTERED_IN_TRIP = 0.1, 0.05
 NO_GEAR_HELD = message("no-gear-held")
@@ -41,10 +41,7 @@ SAME_SETTING, MIN_BEARING_OUT = 0.005, 0.25
 MIN_LIKELIHOOD = 40.0  # a link this much less likely than another is not weighed
 MIN_SURE = 0.9
 MAX_SLIPPING = 0.065  # of the log ratio, by a converter at cruise: common practice, no source
-# of a trip: how often it is filed under the wrong period, and the share of its road in another
-# trip's gears from which they drove alike; of a period's trips, what are few. Common practice, no
-# source
-MISFILED, MET_AGAIN, FEW = 0.02, 0.5, 0.4
+MISFILED = 0.02  # of trips are filed under the wrong period: common practice, no source
 MEASURED = 3e-4  # an error of a link below this is no more than the trips' own
 
 
@@ -104,11 +101,11 @@ def identify(
     """The judgement of all records; `log_factors` ln of the odometer factor by trip, and
     `contrast_error` how well that of some trips over that of others is known for their rounding."""
     declared = declared_evidence(study)
-    source = _source(records)
+    source = source_of(records)
     trips = [
         (record.side, one)
         for record in records
-        if source and (one := _trip(record, source, log_factors.get(record.name))) is not None
+        if source and (one := clusters_of(record, source, log_factors.get(record.name))) is not None
     ]
     driven = sum(one.driven_m for _, one in trips)
     clustered = sum(float(one.distance_m.sum()) for _, one in trips)
@@ -134,7 +131,7 @@ def identify(
         return _identified(declared, source, sides, periods, slip, contrast_error), gears
 
     found, gears = told(trips)
-    stray = _misplaced(trips) if source == "engine" else frozenset()
+    stray = misplaced(trips) if source == "engine" else frozenset()
     if not stray:
         return found
     other = {"before": "after", "after": "before"}
@@ -150,58 +147,6 @@ def identify(
     ):
         return replace(likely, rivals=(*likely.rivals, change))
     return likely
-
-
-def _misplaced(trips: Sequence[tuple[str, TripClusters]]) -> frozenset[str]:
-    """Trips in the gears, where they stand, of most of the other period's and of few of their own:
-    filed under the wrong period, or the only drives in other gears."""
-    found = []
-    for side, one in trips:
-        alike = [(s == side, _met(one, t) > MET_AGAIN) for s, t in trips if t is not one]
-        own, other = ([met for here, met in alike if here is same] for same in (True, False))
-        if len(own) >= 2 and other and np.mean(own) < FEW and np.mean(other) > 1 - FEW:
-            found.append(one.name)
-    kept = [side for side, one in trips if one.name not in found]
-    return frozenset(found) if all(kept.count(side) >= 2 for side in SIDES) else frozenset()
-
-
-def _met(one: TripClusters, other: TripClusters) -> float:
-    """Share of a trip's road in gears that another drove, where they stand."""
-    near = np.abs(one.log_ratio[:, None] - other.log_ratio[None, :]).min(axis=1) < NEAR
-    return float(one.distance_m[near].sum() / one.distance_m.sum())
-
-
-def _source(records: Sequence[TripRecord]) -> str | None:
-    counts = Counter(source for r in records for source in set(r.gear_clusters.clusters["source"]))
-    most = max(counts.values(), default=0)
-    return next((s for s in SOURCES if counts[s] and counts[s] >= 0.8 * most), None)
-
-
-def _trip(record: TripRecord, source: str, log_factor: float | None) -> TripClusters | None:
-    clusters = record.gear_clusters.clusters
-    # arrays, not frames: of a lifetime's thousands of trips each is small
-    here = np.flatnonzero((clusters["source"] == source).to_numpy())
-    if len(here) == 0 or not record.has_receiver:
-        return None
-    if source != "engine":
-        here = here[np.argmax(clusters["distance_m"].to_numpy()[here])][None]
-
-    def column(name: str) -> Array:
-        """A column of the trip's clusters, of the rows that count."""
-        return np.asarray(clusters[name].to_numpy()[here])
-
-    return TripClusters(
-        name=record.name,
-        driven_m=float(record.gear_clusters.histogram["distance_m"].sum()),
-        log_ratio=column("log_ratio"),
-        error=column("error"),
-        distance_m=column("distance_m"),
-        force=column("force"),
-        square=column("force_square"),
-        product=column("force_product"),
-        engine=record.gear_clusters.of_engine(),
-        log_factor=log_factor,
-    )
 
 
 def _identified(

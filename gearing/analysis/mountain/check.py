@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
-from gearing.analysis.mountain.learned import followed
+from gearing.analysis.mountain.powered_steps import followed
 from gearing.analysis.mountain.result import CheckedStretch, ModelCheck
 from gearing.messages import Quantity, message
 from gearing.vehicle.ensemble import Ensemble

@@ -9,7 +9,7 @@ import numpy as np
 import polars as pl
 
 from gearing.analysis.mountain.check import FULL_LOAD_PERCENT
-from gearing.analysis.mountain.learned import followed
+from gearing.analysis.mountain.powered_steps import followed
 from gearing.analysis.mountain.sections import stretches_of
 from gearing.trips.geodesy import steps_m
 

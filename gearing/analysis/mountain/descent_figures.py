@@ -56,8 +56,8 @@ class DescentSide:
 
     `retarder_off` is None where the vehicle has none. `brake_kwh` is the service brakes' work,
     the mean over the draws, `brake_kw` their mean power, `brake_kw_highest` the highest over
-    500 m, `brake_stops` that work in full stops from the speed wanted, in 95 % of the draws no
-    more. `care` says what asks for care there.
+    500 m, `brake_stops` that work in full stops from the speed wanted on the road's descents, in
+    95 % of the draws no more. `care` says what asks for care there.
     """
 
     retarder_on: GearsDown

@@ -89,7 +89,7 @@ def _side(
     work = (driven.service_brake_n[rows] * road.step_m[rows, None]).sum(axis=0, dtype=np.float64)
     seconds = float(driven.duration_s[rows].sum(axis=0, dtype=np.float64).mean())
     mass = draws.values["mass_kg"]
-    stops = float(np.quantile(work / (mass * wanted**2 / 2), 1 - CARE_SHARE))
+    stops = float(np.quantile(driven.stops(work, mass), 1 - CARE_SHARE))
     kwh = work / JOULE_PER_KWH
     temperature = _hottest(driven, rows, heat, mass) if heat else None
     low, high = np.percentile(kwh, [2.5, 97.5])

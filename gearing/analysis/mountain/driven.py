@@ -169,20 +169,28 @@ class Driven:
         opened &= self.load[:, 0] >= FULL_LOAD_SHARE
         return float((self.duration_s[:, 0] * opened).sum() / 60)
 
-    def brake_stops(self, mass_kg: Array) -> tuple[Array, Array]:
-        """The service brakes' work on descents by draw, in full stops and in kWh.
-
-        A stop is from the speed wanted where they work, in the mean over the length.
-        """
+    @property
+    def falls(self) -> NDArray[np.bool_]:
+        """Which pieces of road go down, where nothing but the speed wanted bounds the speed."""
         road = self.road
-        falls = (road.grade < -0.005) & np.isclose(road.target_mps, road.limit_mps)[1:]
-        work = (self.service_brake_n[falls] * road.step_m[falls, None]).sum(
+        return (road.grade < -0.005) & np.isclose(road.target_mps, road.limit_mps)[1:]
+
+    def stops(self, work_j: Array, mass_kg: Array) -> Array:
+        """Work of the service brakes by draw [J] in full stops: from the speed wanted on this
+        road's descents, in the mean over their length."""
+        road, falls = self.road, self.falls
+        if not falls.any():
+            return np.zeros_like(work_j)
+        square = np.average(road.limit_mps[1:][falls] ** 2, weights=road.step_m[falls])
+        return work_j / (mass_kg * square / 2)
+
+    def brake_stops(self, mass_kg: Array) -> tuple[Array, Array]:
+        """The service brakes' work on descents by draw, in full stops and in kWh."""
+        falls = self.falls
+        work = (self.service_brake_n[falls] * self.road.step_m[falls, None]).sum(
             axis=0, dtype=np.float64
         )
-        if not falls.any():
-            return work, work
-        square = np.average(road.limit_mps[1:][falls] ** 2, weights=road.step_m[falls])
-        return work / (mass_kg * square / 2), work / JOULE_PER_KWH
+        return self.stops(work, mass_kg), work / JOULE_PER_KWH
 
     def hunting(self, first: int, last: int) -> int:
         """Times the central draw goes to and fro between two gears and back within a minute.

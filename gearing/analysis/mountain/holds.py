@@ -86,6 +86,7 @@ def hill_speeds(draws: Draws, altitude_m: float) -> tuple[HillSpeed, ...]:
     held = {side: holding(central, side, altitude_m) for side in draws.sides}
 
     def one(side: Side, percent: float) -> tuple[float | None, int | None]:
+        """Speed held [km/h] and gear on a grade [%]; None where no gear holds."""
         if side not in held:
             return None, None
         speed, gear = held[side].climbing_speed(percent / 100, points=100)

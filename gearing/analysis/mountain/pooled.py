@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
-from gearing.analysis.mountain.learned import followed
+from gearing.analysis.mountain.powered_steps import followed
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -16,7 +16,7 @@ import polars as pl
 
 from gearing.analysis.mountain.draws import Draws, holding
 from gearing.analysis.mountain.holds import over_draws
-from gearing.analysis.mountain.learned import followed
+from gearing.analysis.mountain.powered_steps import followed
 from gearing.analysis.mountain.result import AskedGear, AskedGrade, GearShare, RoadsAsked
 from gearing.statistics.estimate import Estimate
 

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
-from gearing.analysis.mountain.learned import followed
+from gearing.analysis.mountain.powered_steps import followed
 from gearing.vehicle.powertrain import SHIFT_HYSTERESIS, ShiftPoints
 
 if TYPE_CHECKING:

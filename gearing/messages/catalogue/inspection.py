@@ -96,6 +96,11 @@ _MANY = (
 )
 
 _NEXT = (
+    Template(
+        "no-heading-known",
+        "No heading is known as a channel. Under [columns] in the study name those that are one "
+        "and their units (gearing guide channels lists them), for each ?:",
+    ),
     Template("next-answer", "Add a line for each question to the study's [columns]."),
     Template(
         "next-write",

@@ -97,7 +97,7 @@ _FILES = (
     Template(
         "no-headings",
         "no row of headings was found: it begins with '{begins}'.",
-        "Add a first row that names the columns, with units.",
+        "Add a first row that names the columns, with units, as in: time,speed mph,odometer mi.",
         _E,
         "no row of headings was found",
         {"begins": UserText("2026-03-01;12", "value")},

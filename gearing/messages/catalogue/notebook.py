@@ -26,8 +26,8 @@ TEMPLATES: tuple[Template, ...] = (
         "tanks-never/distance",
         "a change of under {left} cannot show by tanks alone, however many there are, and {target} "
         "is wanted: how far the new tires go for what the odometer counts is not known well "
-        "enough. Needle readings beside GPS speed on both sets of tires, the published revolutions "
-        "of both, or the odometer at both ends of a long drive logged by GPS would tell",
+        "enough. The published revolutions of both tires would tell more, or, on both sets, needle "
+        "readings beside GPS speed, or the odometer at both ends of a long drive logged by GPS",
         example={"left": Quantity(3.1, "%", 1), "target": Quantity(2.0, "%", 1)},
     ),
     Template(
@@ -47,7 +47,7 @@ TEMPLATES: tuple[Template, ...] = (
         "{tanks} more {tanks:tank|tanks}, filled to the brim",
         example={"tanks": 3},
     ),
-    Template("tanks-action/distance", "Read the needle beside GPS at more speeds"),
+    Template("tanks-action/distance", "Give the published revolutions of both tires"),
     Template("tanks-action/fuel", "Log drives with fuel in the log"),
     Template(
         "tanks-enough",
@@ -162,7 +162,7 @@ TEMPLATES: tuple[Template, ...] = (
     ),
     Template(
         "helps-most/answers",
-        "the line under [columns] that answers each question about the notebooks",
+        "the lines under [columns] that answer each question about the headings",
     ),
     Template(
         "helps-most/fills",
@@ -171,13 +171,13 @@ TEMPLATES: tuple[Template, ...] = (
     Template("helps-most/receiver", "a phone's GPS track of the same drives, in the same folder"),
     Template(
         "helps-most/needle",
-        "what the needle shows at three steady speeds while GPS is logged, on each set of tires, "
-        "as time and speed in dash.csv",
+        "what the needle shows at three steady speeds while GPS is logged, on each set of tires "
+        "still at hand, as time and speed in dash.csv (2026-07-04 10:12:30,60 under time,mph)",
     ),
     Template(
         "helps-most/odometer",
         "the odometer photographed at both ends of a long drive that GPS logs whole, as time and "
-        "odometer in dash.csv",
+        "odometer in dash.csv (2026-07-04 10:12,41208.3 under time,odometer mi)",
     ),
     Template(
         "helps-most/tanks",

@@ -59,6 +59,11 @@ _HEAD = (
     Template(
         "starting-pause", "(the longest pause between logs: {first} to {last})", example=_SPAN
     ),
+    Template(
+        "starting-not-known",
+        "No heading is known as a channel: fill in the ? of those that are one, by gearing guide "
+        "channels, and take their # off.",
+    ),
     Template("starting-doubt", "headings that leave doubt: take the # off the line that is right"),
 )
 

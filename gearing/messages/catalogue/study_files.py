@@ -119,7 +119,7 @@ _NAMED = (
             "files": Items((UserText("a.csv", "file"), Message("and-so-on")), ","),
         },
     ),
-    Template("and-so-on", "..."),
+    Template("and-so-on", "and more"),
     Template(
         "take-folder",
         "To take all logs in that folder, write {pattern}.",

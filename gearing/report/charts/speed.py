@@ -9,12 +9,17 @@ import polars as pl
 
 from gearing.messages.display import Display, digits
 from gearing.report import chart as draw
-from gearing.report.phrases import inverse
+from gearing.report.phrases import interval_or_value
 from gearing.report.tables import Grid
+from gearing.report.views.speed import true_by_needle
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from gearing.results.record import Results
     from gearing.statistics.estimate import Estimate
+
+    TrueSpeed = Callable[[str, float], Estimate]  # of a period, at a speed shown
 
 _US_SPEEDS, _METRIC_SPEEDS = range(20, 85, 5), range(30, 140, 10)
 _POINTS = 10  # of straight lines
@@ -31,24 +36,31 @@ def speed_charts(results: Results, display: Display) -> tuple[draw.Chart, ...]:
 
     The rules speak of what the driver is shown: they are drawn over readings of the needle alone.
     """
-    speed = results.speed
+    speed, unit = results.speed, display.speed(1.0)  # of a km/h
     shown = [row.indicated_kmh for row in speed.table]
-    read = {side: inverse(speed.speedometer_ratio.of(side)) for side in draw.SIDES}
-    counted = {side: speed.odometer_factor.of(side) for side in draw.SIDES}
+    speeds = sorted(display.speed(kmh) for kmh in shown) or list(
+        map(float, _US_SPEEDS if display.us else _METRIC_SPEEDS)
+    )
+
+    def read(side: str, shown: float) -> Estimate:
+        """By the needle."""
+        return true_by_needle(results, side, shown / unit).map(display.speed)
+
+    def counted(side: str, shown: float) -> Estimate:
+        """By the computer's count."""
+        return speed.odometer_factor.of(side).map(lambda factor: factor * shown)
+
     found = (
-        _chart("needle", "needle", read, shown, display),
-        _chart("speed", "computer", counted, shown, display),
+        _chart("needle", "needle", read, speeds, display),
+        _chart("speed", "computer", counted, speeds, display),
     )
     return tuple(chart for chart in found if chart is not None)
 
 
 def _chart(
-    key: str, by: str, factors: dict[str, Estimate], shown: list[float], display: Display
+    key: str, by: str, true: TrueSpeed, speeds: list[float], display: Display
 ) -> draw.Chart | None:
-    speeds = sorted(display.speed(kmh) for kmh in shown) or list(
-        map(float, _US_SPEEDS if display.us else _METRIC_SPEEDS)
-    )
-    frame = _differences(factors, speeds[:: len(speeds) // _POINTS + 1], display)
+    frame = _differences(true, speeds[:: len(speeds) // _POINTS + 1], display)
     if frame.is_empty():
         return None
     unit = display.speed_unit
@@ -59,9 +71,9 @@ def _chart(
         layers = [_never_low(frame), *layers, *_commercial_limit(display, max(speeds))]
     told = [
         f"{display.on(side)}, {digits(display.round_speed, 0)} {unit} shown is "
-        f"{digits(display.round_speed * factor.value, 1)} true"
-        for side, factor in factors.items()
-        if factor.value is not None
+        f"{digits(found.value, 1)} true"
+        for side in draw.SIDES
+        if (found := true(side, display.round_speed)).value is not None
     ]
     return draw.Chart(
         key=key,
@@ -75,7 +87,7 @@ def _chart(
         .words(display.word("Tires"), lambda row: row["tires"])
         .figure(f"Shown [{unit}]", lambda row: row["shown"])
         .figure(f"True [{unit}]", lambda row: row["true"], 1)
-        .figure(f"Difference [{unit}]", lambda row: row["off"], 1, sign=True)
+        .figure(f"Difference [{unit}]", lambda row: row["value"], 1, sign=True)
         .table(f"True less shown speed, by the {by}"),
         panels=(draw.panel(layers, f"True less shown speed [{unit}]", 240),),
         sides=draw.sides_of(frame),
@@ -86,7 +98,7 @@ def _lines(frame: pl.DataFrame, by: str, display: Display) -> list[draw.Spec]:
     unit = display.speed_unit
     axis = draw.across(f"Speed by the {by} [{unit}]")
     x = alt.X("shown:Q", axis=axis, scale=alt.Scale(zero=False, nice=False))
-    y, color = draw.up("off:Q"), draw.colour()
+    y, color = draw.up("value:Q"), draw.colour()
     answer = draw.tips(
         ("tires:N", display.word("Tires")),
         ("shown:Q", f"By the {by} [{unit}]", ".0f"),
@@ -102,26 +114,22 @@ def _lines(frame: pl.DataFrame, by: str, display: Display) -> list[draw.Spec]:
     ]
 
 
-def _differences(
-    factors: dict[str, Estimate], speeds: list[float], display: Display
-) -> pl.DataFrame:
+def _differences(true: TrueSpeed, speeds: list[float], display: Display) -> pl.DataFrame:
     allowance = display.speed(4.0)
+    found = [(side, shown, true(side, shown)) for side in draw.SIDES for shown in speeds]
     return pl.DataFrame(
         [
             {
                 "side": side,
                 "tires": display.tires(side),
                 "shown": shown,
-                "true": shown * factor.value,
-                "off": shown * factor.value - shown,
-                "low": shown * (factor.value if factor.low is None else factor.low) - shown,
-                "high": shown * (factor.value if factor.high is None else factor.high) - shown,
+                "true": at.value,
+                **{name: end - shown for name, end in interval_or_value(at).items()},
                 # the slowest true speed at which the needle may show this much
                 "strip": (shown - allowance) / 1.1 - shown,
             }
-            for side, factor in factors.items()
-            if factor.value is not None
-            for shown in speeds
+            for side, shown, at in found
+            if at.known
         ]
     )
 

@@ -9,7 +9,7 @@ from gearing.messages.display import Display, digits
 from gearing.report.phrases import clause, said, shown
 from gearing.report.reader import sides_of
 from gearing.report.tables import Grid, Table
-from gearing.report.views.mountain import cares, from_to, present_side, ways
+from gearing.report.views.mountain import cares, from_to, ways
 
 if TYPE_CHECKING:
     from gearing.analysis.mountain.descent_figures import (
@@ -53,7 +53,7 @@ def _rows(results: Results, display: Display) -> list[_Row]:
 
 
 def long_descent_table(results: Results, display: Display) -> Table:
-    """Each descent on each set of tires: grade, gear, work and power of the brakes, care."""
+    """Each descent on each set of tires: grade, gear, work and power of the brakes."""
     rows = _rows(results, display)
     distance, power = display.distance_unit, display.plain(1.0, "W")[1]
 
@@ -79,7 +79,6 @@ def long_descent_table(results: Results, display: Display) -> Table:
             f"Drum brakes [{display.temperature_unit}]",
             lambda row: _temperature(row.side.brake_temperature_c, display),
         )
-        .words("Asks for care", _care)
         .table("Each descent", note=_note(rows))
     )
 
@@ -93,10 +92,21 @@ def _note(rows: list[_Row]) -> str:
     return f"No brake temperature: {why.rstrip('.')}." if why else ""
 
 
-def _care(row: _Row) -> str:
-    """What asks for care, on the tires the descent is judged on."""
-    judged = present_side(row.descent) is row.side
-    return "; ".join(clause(one) for one in cares(row.descent)) if judged else ""
+def care_table(results: Results, display: Display) -> Table:
+    """What asks for care on each descent, on the tires it is judged on."""
+    careful = [
+        (name, descent, "; ".join(map(clause, told)))
+        for name, way in ways(results.routes)
+        for descent in way.descents
+        if (told := cares(descent))
+    ]
+    return (
+        Grid(careful)
+        .words("Way", lambda row: row[0])
+        .words(f"From, to [{display.distance_unit}]", lambda row: from_to(row[1], display))
+        .words("Asks for care", lambda row: row[2])
+        .table("Descents that ask for care")
+    )
 
 
 def _work(side: DescentSide) -> str:

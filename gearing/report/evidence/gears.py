@@ -80,7 +80,7 @@ def logged_climb_table(results: Results, display: Display) -> Table:
         .figure("Passes", lambda row: row[2].traversals)
         .told("Mean grade [%]", lambda row: signed(row[1].mean_grade_percent))
         .told(slowest, lambda row: beside(row[2], "lowest_speed_kmh", display.speed))
-        .told("Downshifts", lambda row: beside(row[2], "downshifts"))
+        .told("Downshifts, all", lambda row: beside(row[2], "downshifts"))
         .told("Usual gear", lambda row: beside(row[2], "gear"))
         .percent("At full load", lambda row: row[2].full_load_share)
         .figure(f"Highest coolant [{unit}]", lambda row: row[2].peak_coolant_c, 0, warm)
@@ -88,7 +88,8 @@ def logged_climb_table(results: Results, display: Display) -> Table:
         .table(
             "Hills in the logs, and the road model driven over them",
             note="Logs / model, each of one drive over the hill: of the logs the median of all "
-            "passes. A downshift: a lower gear from one piece of road to the next.",
+            "passes. A downshift: a lower gear from one piece of road to the next, whether the "
+            "engine pulls or not.",
         )
     )
 

@@ -8,7 +8,7 @@ from gearing.messages.display import Display
 from gearing.report.charts.grade import grade_chart
 from gearing.report.charts.ratio import ratio_chart
 from gearing.report.charts.routes import route_charts
-from gearing.report.evidence.descents import gear_speed_table, long_descent_table
+from gearing.report.evidence.descents import care_table, gear_speed_table, long_descent_table
 from gearing.report.evidence.gears import (
     check_remark,
     cruise_table,
@@ -69,6 +69,7 @@ def mountain_section(
             climb_table(results, display),
             descent_table(results, display),
             long_descent_table(results, display),
+            care_table(results, display),
             grade_table(results, display),
             asked_grade_table(results, display),
             asked_gear_table(results, display),

@@ -26,8 +26,13 @@ _DESCENT = (
 )
 _TOP_GEAR = (
     "The grade that top gear sustains at full load at the speed wanted on most of the route. "
-    "Counts are those of one drive this way. Hunting: to and fro between two gears and back "
-    "within a minute."
+    "Counts are those of one drive this way. Downshifts while pulling are those with the engine "
+    "driving; those for a descent or to slow are not among them. Hunting: to and fro between two "
+    "gears and back within a minute."
+)
+_CLIMBS = (
+    "All figures are of one drive this way. All downshifts: while pulling, for descents and to "
+    "slow; the table of top gear counts those while pulling alone."
 )
 
 
@@ -71,7 +76,7 @@ def top_gear_table(results: Results, display: Display) -> Table:
     """Does top gear still serve each route?"""
 
     def places(row: _Driven) -> str:
-        """Where the downshifts under drive are."""
+        """Where the downshifts while pulling are."""
         return ", ".join(shown(km, 1, display.distance) for km in row.drive.downshifts_at_km)
 
     driven = [row for row in _driven(results, display) if row.drive.gear_time_share]
@@ -80,7 +85,7 @@ def top_gear_table(results: Results, display: Display) -> Table:
         _grid(driven, display)
         .figure("Top gear sustains [%]", lambda row: row.drive.top_gear_sustains_percent, 1)
         .told("Top gear's share of the time", lambda row: top_gear_share(row.drive))
-        .figure("Downshifts under drive", lambda row: row.drive.downshifts_under_drive)
+        .figure("Downshifts while pulling", lambda row: row.drive.downshifts_under_drive)
         .told(f"at [{display.distance_unit}]", places)
         .figure("Hunting", lambda row: row.drive.hunting)
         .figure(minutes, lambda row: row.drive.converter_open_minutes, 1)
@@ -109,10 +114,10 @@ def climb_table(results: Results, display: Display) -> Table:
         .told(f"Slowest [{display.speed_unit}]", slowest)
         .figure("in gear", lambda row: row.drive.gear_at_lowest)
         .figure("at engine [rpm]", lambda row: row.drive.engine_rpm_at_lowest)
-        .told("Downshifts", shifts)
+        .told("Downshifts, all", shifts)
         .figure("Minutes at full load", lambda row: row.drive.minutes_at_full_load, 1)
         .figure(room, lambda row: row.drive.margin_before_downshift_percent)
-        .table("Up the routes", note="All figures are of one drive this way.")
+        .table("Up the routes", note=_CLIMBS)
     )
 
 

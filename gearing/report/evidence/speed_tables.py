@@ -69,6 +69,9 @@ def needle_table(results: Results, display: Display) -> Table:
     rows = results.speed.speedometer
     # a period of which nothing is known gets no columns of blanks
     sides = [s for s in NEWEST_FIRST if any(_at(row, s).true_kmh is not None for row in rows)]
+    told = results.speed.speedometer_correction.table
+    if told and all(_at(row, side).engine_rpm is None for row in rows for side in sides):
+        sides = []  # the table above holds all of it
     unit = display.speed_unit
 
     def add(grid: Grid[NeedleRow], side: str) -> None:
@@ -92,11 +95,12 @@ def needle_table(results: Results, display: Display) -> Table:
 def correction_table(results: Results, display: Display) -> Table:
     """True speed at speeds shown by the needle, each with its interval."""
     head = f"The needle shows [{display.speed_unit}]"
+    rows = results.speed.speedometer_correction.table
     return (
-        Grid(results.speed.speedometer_correction.table)
+        Grid(rows)
         .words(head, lambda row: digits(display.speed(row.shown_kmh), 0))
         .each(
-            NEWEST_FIRST,
+            [s for s in NEWEST_FIRST if any(row.true_kmh.of(s).known for row in rows)],
             lambda grid, side: grid.spread(
                 f"True, {display.tires(side)}", lambda row: row.true_kmh.of(side), 1, display.speed
             ),

@@ -106,7 +106,7 @@ def route_columns(display: Display) -> tuple[Column, ...]:
     return (
         Column("top_gear_share", "Top gear [% of time]", 0, lambda one: 100 * one),
         Column("sustained_lowest_kmh", f"Slowest climb [{display.speed_unit}]", 0, display.speed),
-        Column("downshifts_under_drive", "Downshifts under drive", 0),
+        Column("downshifts_under_drive", "Downshifts while pulling", 0),
         Column("fuel_change_percent", fuel, 1, economy, sign=True, interval=True),
         Column("brake_kwh", "Service brakes [kWh]", 1, interval=True),
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 from urllib.parse import quote
 
@@ -76,13 +76,18 @@ def fleet_sheet(results: FleetResults, display: Display) -> FleetSheet:
     """The sheet of a fleet's results told for their reader."""
     links = {one.name: f"./{quote(one.folder)}/report.html" for one in results.studies}
     missing = {one.name for one in results.not_run}
+    lines = [
+        _line(row, links.get(row.name, ""), display, missing=row.name in missing)
+        for row in results.vehicles
+    ]
+    told = {head for line in lines for head, cell in line.cells.items() if cell != "-"}
     return FleetSheet(
         title=results.fleet or "A fleet without a name",
         facts=_facts(results, display),
         answer=_answer(results.fuel, display),
         vehicles=tuple(
-            _line(row, links.get(row.name, ""), display, missing=row.name in missing)
-            for row in results.vehicles
+            replace(line, cells={head: c for head, c in line.cells.items() if head in told})
+            for line in lines
         ),
     )
 

@@ -21,7 +21,7 @@ from gearing.report.views.answer import Answer
 
 if TYPE_CHECKING:
     from gearing.analysis.mountain import MountainFinding
-    from gearing.analysis.mountain.descent_figures import DescentSide, LongDescent
+    from gearing.analysis.mountain.descent_figures import LongDescent
     from gearing.analysis.mountain.result import Route, RouteSide, RouteWay
     from gearing.results.record import Results
     from gearing.statistics.estimate import Estimate
@@ -39,15 +39,28 @@ _PLANNED = (
     "out on them too."
 )
 _TOLD = 3  # routes in the short answer
-_OPEN = "cannot tell yet"
-_WORST_FIRST = ("does not suit", "suits with care", _OPEN, "suits")
+OPEN = "cannot tell yet"
+_WORST_FIRST = ("does not suit", "suits with care", OPEN, "suits")
+# the verdicts as a reader has them
+VERDICTS = {
+    "suits": "gearing suits",
+    "suits with care": "gearing suits, with care",
+    "does not suit": "gearing does not suit",
+    OPEN: OPEN,
+}
+_SHORT = {
+    "suits": "the gearing suits",
+    "suits with care": "take care on",
+    "does not suit": "the gearing does not suit",
+    OPEN: "cannot tell yet on",
+}
 _SMALL_KWH = 0.05  # of less work by the service brakes nobody needs to be told
 
 
 def mountain_answer(results: Results, display: Display) -> Answer:
     """The answer to the third question, of results told for their reader."""
     routes = ways(results.routes)
-    judged = any(way.verdict != _OPEN for _, way in routes)
+    judged = any(way.verdict != OPEN for _, way in routes)
     gearing = _gearing_sentence(results, display)
     settled = bool(gearing) or judged
     if not gearing:
@@ -74,7 +87,9 @@ def _action(results: Results, routes: Sequence[Named]) -> str:
         return f"Watch on {careful[0]}" + (f" and {more} more {_drives(more)}" if more else "")
     if routes and results.declared.after is None:
         return "Name the tires planned under [after]"
-    open_still = not routes or any(way.verdict == _OPEN for _, way in routes)
+    if not routes and not results.routes:
+        return "Name the mountain roads you drive as [[route]]"
+    open_still = any(way.verdict == OPEN for _, way in routes)
     return "" if open_still else "Nothing to do"
 
 
@@ -86,7 +101,7 @@ def _sure(results: Results, *, judged: bool) -> str:
     if not judged:
         return "Cannot tell yet"
     checked = results.mountain.model_check.stretches
-    return "Calculated, log-checked" if checked else "Calculated, not checked"
+    return "Checked against logs" if checked else "Calculated only"
 
 
 def ways(routes: Sequence[Route]) -> list[Named]:
@@ -114,7 +129,7 @@ def _short(results: Results, routes: Sequence[Named]) -> str:
             where = names[0] if len(names) == 1 else f"{len(names)} drives"
             if worst == "suits" and len(names) > 1:
                 where = "every route"
-            told = f"{where}: {worst}"
+            told = f"{_SHORT[worst]} {where}"
             return f"{engine}; {told}" if engine else capital(told)
     present = _present(results).value
     if engine or present is None:
@@ -209,31 +224,16 @@ def _both_ways(route: Route, display: Display) -> str:
     told = route_sentence(said(route.name) or "Route", route, display)
     back = route.reversed
     if back is not None and back.verdict != route.verdict:
-        return f"{told[:-1]}; the other way: {back.verdict}."
+        return f"{told[:-1]}; the other way: {VERDICTS[back.verdict]}."
     return told
 
 
 def route_sentence(name: str, way: Way, display: Display) -> str:
     """One drive's verdict with what decides it: top gear, the slowest point, the brakes' share."""
-    if way.verdict == _OPEN:
+    if way.verdict == OPEN:
         return f"{name}: cannot tell yet, {clause(way.verdict_why)}."
     facts = [fact for fact in (top_gear(way), _slowest(way, display), _brakes(way)) if fact]
-    return f"{name}: {way.verdict}" + (f"; {', '.join(facts)}." if facts else ".")
-
-
-def route_sentences(mountain: MountainFinding, display: Display) -> list[str]:
-    """The routes alone, a line each way, what to watch, and what is missing."""
-    lines = []
-    routes = ways(mountain.routes)
-    for name, way in routes:
-        told, watch = route_sentence(name, way, display), care(way)
-        lines.append(f"{told} Watch: {watch}." if watch else told)
-    if not lines:
-        lines.append(no_route(mountain))
-    lines.extend(said(one.told) for one in mountain.warnings)
-    if any(way.verdict != _OPEN for _, way in routes):
-        lines += [inputs_from(mountain), calculated_for(mountain, display), CAUTION]
-    return [line for line in lines if line]
+    return f"{name}: {VERDICTS[way.verdict]}" + (f"; {', '.join(facts)}." if facts else ".")
 
 
 def calculated_for(mountain: MountainFinding, display: Display) -> str:
@@ -263,7 +263,7 @@ def top_gear(way: Way) -> str:
         gained = after.downshifts_under_drive - before.downshifts_under_drive
     if gained:
         count = "one downshift" if abs(gained) == 1 else f"{abs(gained)} downshifts"
-        parts.append(f"{count} {'more' if gained > 0 else 'fewer'} under drive, once this way")
+        parts.append(f"{count} {'more' if gained > 0 else 'fewer'} while pulling, once this way")
     return ", ".join(part for part in parts if part)
 
 
@@ -294,15 +294,6 @@ def top_gear_share(drive: RouteSide) -> str:
     held = drive.descent.held_by_gear_kmh if drive.descent is not None else {}
     top = max(map(int, [*held, *drive.gear_time_share]), default=0)
     return percent_of(drive.gear_time_share.get(str(top), 0.0)) if drive.gear_time_share else ""
-
-
-def inputs_from(mountain: MountainFinding) -> str:
-    """Where the figures come from that decide the routes, so that two commands can be compared."""
-    by_source: dict[str, list[str]] = {}
-    for row in mountain.parameters:
-        by_source.setdefault(said(row.source), []).append(said(row.label))
-    told = [f"{', '.join(labels)} ({source})" for source, labels in by_source.items()]
-    return f"Worked out from: {'; '.join(told)}." if told else ""
 
 
 def _slowest(way: Way, display: Display) -> str:
@@ -368,14 +359,9 @@ def care(way: Way) -> str:
     return "; ".join(clause(item) for item in way.care if said(item))
 
 
-def present_side(descent: LongDescent) -> DescentSide | None:
-    """A descent on the new tires, on the old where there are no others."""
-    return descent.after or descent.before
-
-
 def cares(descent: LongDescent) -> list[str]:
-    """What asks for care on a descent."""
-    side = present_side(descent)
+    """What asks for care on a descent, on the new tires, on the old where there are no others."""
+    side = descent.after or descent.before
     return [said(one) for one in side.care] if side is not None else []
 
 

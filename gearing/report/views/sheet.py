@@ -19,7 +19,7 @@ from gearing.report.reader import sides_of
 from gearing.report.views.answers import answers
 from gearing.report.views.bar import Bar, fuel_bar
 from gearing.report.views.fuel import claimed_percent, contradicted, decisive
-from gearing.report.views.mountain import top_gear_share
+from gearing.report.views.mountain import VERDICTS, top_gear_share
 from gearing.report.views.speed import (
     broken_rules,
     contradicted_keys,
@@ -27,6 +27,7 @@ from gearing.report.views.speed import (
     misfiled_trips,
     needle,
     present,
+    true_by_needle,
 )
 from gearing.report.views.strip import Strip, strip
 
@@ -88,6 +89,7 @@ class Wheel:
 
     side: str
     radius: float
+    label: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,7 +122,7 @@ def sheet(results: Results, frames: dict[str, pl.DataFrame], display: Display) -
         title=results.study or "A study without a name",
         tires=_tires(results, display),
         facts=_facts(frames, display),
-        wheels=_wheels(results),
+        wheels=_wheels(results, display),
         speed=speed,
         fuel=fuel,
         mountain=mountain,
@@ -160,31 +162,49 @@ def _facts(frames: dict[str, pl.DataFrame], display: Display) -> tuple[str, ...]
     return tuple(facts)
 
 
-def _wheels(results: Results) -> tuple[Wheel, ...]:
+def _wheels(results: Results, display: Display) -> tuple[Wheel, ...]:
+    """Both tires drawn to one scale; none of a vehicle that kept its tires."""
+    if display.role == "control":
+        return ()
     turns = ((side, results.speed.revolutions_per_km.of(side).value) for side in SIDES)
     radii = {side: 1000 / (2 * math.pi * per_km) for side, per_km in turns if per_km}
     scale = 60 / max(radii.values(), default=1.0)
-    return tuple(Wheel(side, radius * scale) for side, radius in radii.items())
+    return tuple(
+        Wheel(side, radius * scale, display.tires(side).split()[0])
+        for side, radius in radii.items()
+    )
 
 
 def _speeds(results: Results, display: Display, speeds: Iterable[int]) -> Speeds | None:
     """True and engine speed at round speeds on the needle, or by the computer without readings."""
-    read, side = needle(results), present(results)
-    factor = read if read.value else results.speed.odometer_factor.of(side)
-    if factor.value is None:
-        return None
+    read, side = needle(results).known, present(results)
+    factor = results.speed.odometer_factor.of(side)
     at = display.speed(1.0)  # of a km/h
-    true = [speed * factor.value for speed in speeds]
+    by_needle = [true_by_needle(results, side, speed / at).value for speed in speeds]
+    true = [one * at for one in by_needle if one is not None]
+    if not read:
+        if factor.value is None:
+            return None
+        true = [speed * factor.value for speed in speeds]
     engine = [_engine_rpm(results, side, speed / at) for speed in true]
     rpm = tuple("-" if one is None else digits(10 * round(one / 10), 0) for one in engine)
     return Speeds(
-        "needle" if read.value else "computer",
+        "needle" if read else "computer",
         display.speed_unit,
         tuple(digits(speed, 0) for speed in speeds),
         tuple(digits(speed, 1) for speed in true),
         rpm if any(engine) else (),
-        "" if read.value else "Needle not read: it may show more.",
+        _speeds_note(results, display) if read else "Needle not read: it may show more.",
     )
+
+
+def _speeds_note(results: Results, display: Display) -> str:
+    """What the odometer counts, where readings of it tell another story than the needle."""
+    factor = results.speed.odometer_factor.of(present(results))
+    if factor.method != "odometer-readings" or factor.value is None:
+        return ""
+    far = digits(1000 * factor.value, 0)
+    return f"1,000 {display.distance_word} on the odometer are {far}."
 
 
 def _engine_rpm(results: Results, side: str, kmh: float) -> float | None:
@@ -232,9 +252,9 @@ def _saving(saving: Estimate, currency: str) -> str:
 def _route(route: Route, frame: pl.DataFrame | None, display: Display) -> RouteLine:
     back = route.reversed
     differs = back is not None and back.verdict != route.verdict
-    other = f"Other way: {back.verdict}." if back is not None and differs else ""
+    other = f"Other way: {VERDICTS[back.verdict]}." if back is not None and differs else ""
     name, told = said(route.name) or "Route", joined((_top_gear(route), other))
-    return RouteLine(name, route.verdict, told, strip(route, frame, display))
+    return RouteLine(name, VERDICTS[route.verdict], told, strip(route, frame, display))
 
 
 def _top_gear(route: Route) -> str:

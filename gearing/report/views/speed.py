@@ -5,6 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Literal
 
+import numpy as np
+from scipy.interpolate import make_interp_spline
+
 from gearing.messages.display import Display, digits
 from gearing.messages.told import told_of
 from gearing.report.phrases import (
@@ -22,14 +25,15 @@ from gearing.report.phrases import (
     with_interval,
 )
 from gearing.report.views.answer import Answer
+from gearing.statistics.estimate import Estimate
 
 if TYPE_CHECKING:
     from gearing.results.record import Results
-    from gearing.statistics.estimate import Estimate
 
 SWAPPED = "periods-swapped"
 CONTRADICTS = "declared-contradicts-logs"
 NOTHING_TO_SET = 0.002  # off one: about what a whole revolution per mile is worth
+_SURE = 0.004  # the width of a factor's interval whose fourth decimal says something
 SEE_WHICH = "Next: see which logs are from before and which from after, and run again"
 _QUESTION = "Speed and distance"
 
@@ -47,6 +51,20 @@ def present(results: Results) -> Literal["before", "after"]:
 def needle(results: Results) -> Estimate:
     """True over shown speed by readings of the needle on the present tires."""
     return inverse(results.speed.speedometer_ratio.of(present(results)))
+
+
+def true_by_needle(results: Results, side: str, shown_kmh: float) -> Estimate:
+    """True speed [km/h] where the needle shows so much: the correction as the results have it,
+    straight between its rows and beyond them."""
+    table = results.speed.speedometer_correction.table
+    rows = [(row.shown_kmh, row.true_kmh.of(side)) for row in table]
+    found = [(at, true.value, true.low, true.high) for at, true in rows if true.known]
+    ratio = inverse(results.speed.speedometer_ratio.of(side))
+    if len(found) < 2 or any(end is None for row in found for end in row):
+        return ratio.map(lambda one: one * shown_kmh)
+    at, *lines = np.array(found).T
+    value, low, high = (float(make_interp_spline(at, y, k=1)(shown_kmh)) for y in lines)
+    return Estimate(value, low, high, ratio.n, ratio.method)
 
 
 def speed_answer(results: Results, display: Display) -> Answer:
@@ -70,8 +88,9 @@ def _by_needle(results: Results, display: Display, answer: Answer) -> Answer:
     if read.value is None:
         return answer
     at, unit = digits(display.round_speed, 0), display.speed_unit
-    corrected = _corrected(results, display)
-    true = with_interval(corrected or read.map(lambda ratio: display.round_speed * ratio), 1)
+    shown_kmh = display.round_speed / display.speed(1.0)
+    corrected = true_by_needle(results, present(results), shown_kmh).map(display.speed)
+    true = with_interval(corrected, 1)
     count = count_phrase(read)
     swapped = looks_swapped(results)
     short = f"At {at} {unit} on the needle you do {true} {unit}"
@@ -83,16 +102,6 @@ def _by_needle(results: Results, display: Display, answer: Answer) -> Answer:
         settled=answer.settled or not swapped,
         sure=f"From {count}" if count else answer.sure,
     )
-
-
-def _corrected(results: Results, display: Display) -> Estimate | None:
-    """True speed where the needle shows the round one, by the correction at that speed."""
-    at = display.round_speed
-    for row in results.speed.speedometer_correction.table:
-        true = row.true_kmh.of(present(results))
-        if abs(display.speed(row.shown_kmh) - at) < 0.01 * at and true.known:
-            return true.map(display.speed)
-    return None
 
 
 def _factor_answer(results: Results, display: Display, shown: Estimate) -> Answer:
@@ -132,16 +141,22 @@ def _open_answer(results: Results, display: Display, shown: Estimate) -> Answer:
     where = f" {display.on('after')}" if after and before.known else ""
     was = f"Before the change the odometer factor was {_times(before)}." if where else ""
     action, step = _to_set(results, display) if after else ("", "")
-    open_yet = "Cannot tell yet"
+    open_yet, relative = "Cannot tell yet", results.speed.relative
+    reason = f"{looks_swapped(results)}{open_yet}{where}: {clause(shown.why)}."
+    change = sentence(relative.told)
+    short, sure = open_yet, open_yet
+    if relative.factor.value is not None:
+        short, sure = f"About {_off(relative.factor.value)}", "Not measured yet"
+    lead, more = (change, reason) if change and not was else (reason, change)
     return Answer(
         _QUESTION,
-        open_yet,
-        f"{looks_swapped(results)}{open_yet}{where}: {clause(shown.why)}.",
-        joined((was, sentence(results.speed.relative.told))),
+        short,
+        lead,
+        joined((was, more)),
         step,
         settled=False,
         action=action,
-        sure=open_yet,
+        sure=sure,
     )
 
 
@@ -250,14 +265,14 @@ def _speed_next(results: Results, display: Display, shown: Estimate) -> tuple[st
         return nothing, joined((f"{nothing}: {now} {display.revolutions_unit} is right.", told))
     if _may_be_one(shown):
         return nothing, joined((f"{nothing}, as far as these logs tell.", told))
-    divide = f"divided by {digits(shown.value or 1.0, 4)}"
+    divide, short = f"divided by {digits(shown.value or 1.0, 4)}", _as_sure(shown)
     if not should_be:
         reason = clause(results.speed.programmed_revolutions_per_km.should_be.why)
         step = (
             "Next: have the computer that counts speed reprogrammed: what it holds as revolutions, "
             f"{divide} (the figure itself is not known: {reason})."
         )
-        return f"Program: its revolutions {divide}", joined((step, told))
+        return f"Divide the computer's revolutions by {short}", joined((step, told))
     to_set, was = f"{should_be} {display.revolutions_unit}", f" (now {now})" if now else ""
     by = declared_by(results)
     if not by or not now:
@@ -268,7 +283,17 @@ def _speed_next(results: Results, display: Display, shown: Estimate) -> tuple[st
         "Next: have the computer that counts speed reprogrammed: what it holds as revolutions, "
         f"{divide}. {by} that is about {to_set}{was}{_ends(results, display)}."
     )
-    return f"Program its revolutions {divide} (about {now} to {should_be})", joined((step, told))
+    return (
+        f"Divide the computer's revolutions by {short} (about {now} to {should_be})",
+        joined((step, told)),
+    )
+
+
+def _as_sure(factor: Estimate) -> str:
+    """A factor with as many decimals as its interval lets stand."""
+    if factor.value is None or factor.low is None or factor.high is None:
+        return digits(factor.value or 1.0, 4)
+    return digits(factor.value, 4 if factor.high - factor.low < _SURE else 3)
 
 
 def programmed(results: Results, display: Display) -> tuple[str, str]:

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from gearing.analysis.mountain.result import Route
     from gearing.report.views.mountain import Way
 
+OUT, BACK = "this way", "the other way"
 WIDTH, HEIGHT = 340.0, 46.0  # of the drawing, in its own units
 _POINTS = 90
 _BRAKES_KWH = 0.05  # of less work by the service brakes nobody needs to be told
@@ -29,6 +30,11 @@ class Track:
     lost: tuple[tuple[float, float], ...]  # in a lower gear than on the old tires
     brakes: tuple[tuple[float, float], ...]  # where the service brakes work
     care: tuple[tuple[float, float], ...]  # named in what to watch
+
+    @property
+    def arrow(self) -> str:
+        """Which way it goes on the drawing."""
+        return "←" if self.label == BACK else "→"
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +62,7 @@ def strip(route: Route, frame: pl.DataFrame | None, display: Display) -> Strip |
     if road.height < 3:
         return None
     length = float(road["distance_m"][-1])
-    ways = (("there", there, route), ("back", back, route.reversed))
+    ways = ((OUT, there, route), (BACK, back, route.reversed))
     tracks = tuple(
         _track(label, drive, way, length)
         for label, drive, way in ways
@@ -86,7 +92,7 @@ def _track(label: str, drive: pl.DataFrame, way: Way, length: float) -> Track:
 
     def place(low: float, high: float) -> tuple[float, float]:
         """A stretch of road [m] on the drawing."""
-        ends = (length - high, length - low) if label == "back" else (low, high)
+        ends = (length - high, length - low) if label == BACK else (low, high)
         return round(ends[0] / length * WIDTH, 1), round((ends[1] - ends[0]) / length * WIDTH, 1)
 
     braked = [
