@@ -25,6 +25,12 @@ HEAD = "Time,Latitude,Longitude,GPS speed [km/h],Fuel rate,Speed,Wind speed [km/
 ROW = "{0:.5f},-105.0,{1},12.5,{1},5"
 
 
+@pytest.fixture(autouse=True)
+def wide(monkeypatch: pytest.MonkeyPatch) -> None:
+    """No line is wrapped, so that sentences stand as they are."""
+    monkeypatch.setenv("COLUMNS", "4000")
+
+
 def run(*words: str | Path) -> Result:
     return CliRunner().invoke(main, [str(word) for word in words])
 

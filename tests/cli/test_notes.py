@@ -22,6 +22,12 @@ RECEIVER = ["Time", "Latitude (deg)", "Longitude (deg)", "GPS speed (km/h)"]
 BUS = ["Time", "Vehicle speed (km/h)", "Engine speed (rpm)"]
 
 
+@pytest.fixture(autouse=True)
+def wide(monkeypatch: pytest.MonkeyPatch) -> None:
+    """No line is wrapped, so that sentences stand as they are."""
+    monkeypatch.setenv("COLUMNS", "4000")
+
+
 def drive(seed: int, rows: int = 1500, factor: float = 1.0) -> pl.DataFrame:
     return log_frame(np.random.default_rng(seed), rows, START, factor)
 

@@ -45,6 +45,12 @@ READERS = {
 }
 
 
+@pytest.fixture(autouse=True)
+def wide(monkeypatch: pytest.MonkeyPatch) -> None:
+    """No line is wrapped, so that sentences stand as they are."""
+    monkeypatch.setenv("COLUMNS", "4000")
+
+
 def given(folder: Path, kind: str) -> Path:
     path = folder / "given.csv"
     path.write_text(FILES[kind])

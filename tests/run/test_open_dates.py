@@ -20,6 +20,12 @@ from gearing.study.starting import write_starting_study
 PROVING = ("log00007", "log00008", "log00009")
 
 
+@pytest.fixture(autouse=True)
+def wide(monkeypatch: pytest.MonkeyPatch) -> None:
+    """No line is wrapped, so that sentences stand as they are."""
+    monkeypatch.setenv("COLUMNS", "4000")
+
+
 @pytest.fixture
 def study(tmp_path: Path) -> Path:
     path = write_logs(tmp_path / "study", 10, 400)
