@@ -59,9 +59,10 @@ MIN_SPREAD_MPS2 = 0.02
 HUBER = 1.5
 # A declaration far off takes some fifteen rounds to be seen as such, another three or four.
 MAX_ROUNDS, SETTLED_DEVIATIONS = 20, 0.005
-# What the law of each leaves out, however many trips: gusts and wind from the side; tires that warm
-# up, and dips of load within a step. Shares of the value; common practice, no source.
-LAW_DOUBT = {"drag": 0.025, "rolling_before": 0.06, "rolling_after": 0.06}
+# What the law of each leaves out, however many trips: how the engine's own curve is read; gusts and
+# wind from the side; tires that warm up, and dips of load within a step. Shares of the value;
+# common practice, no source.
+LAW_DOUBT = {"torque": 0.02, "drag": 0.025, "rolling_before": 0.12, "rolling_after": 0.12}
 SOURCE = message("source/fitted-with-prior")
 
 
@@ -246,8 +247,14 @@ class _Balance:
         gears, winds = self._gears(), self._winds()
         mean, deviation = self._priors(gears.shape[1])
         rows = np.column_stack([self.rows, gears])
-        # the prior's mean taken out, unknowns in units of their prior's deviation
-        offset, scaled = self.shown - rows @ mean, rows * deviation
+        law = np.zeros(mean.size)
+        law[[self.names.index(name) for name in LAW_DOUBT]] = list(LAW_DOUBT.values())
+        law *= mean
+        # rows show each unknown and its law's error as one: of that, what is the unknown's own
+        both = np.hypot(deviation, law)
+        own = deviation**2 / both
+        # the prior's mean taken out, unknowns in units of what they vary by
+        offset, scaled = self.shown - rows @ mean, rows * both
         trip = self.used["trip"].rle_id().to_numpy().astype(np.int64)
         answer, covariance, wind = np.zeros(mean.size), np.eye(mean.size), np.zeros(winds.shape)
         for _ in range(MAX_ROUNDS):
@@ -264,14 +271,11 @@ class _Balance:
         count = len(self.names)
         told = np.eye(count, mean.size)
         told[0, count:] = 0.01 * np.bincount(self.gear, minlength=gears.shape[1]) / self.gear.size
-        value = (told @ (mean + deviation * answer)).tolist()
+        value = told @ (mean + own * answer)
         told[0, self.names.index("losses")] = -self.drag_of_full
-        among = told * deviation
-        error = np.sqrt(np.einsum("ij,jk,ik->i", among, covariance, among)).tolist()
-        means, doubt = (dict(zip(self.names, one, strict=True)) for one in (value, error))
-        before = dict(zip(self.names, deviation.tolist(), strict=False))
-        for name, share in LAW_DOUBT.items():
-            doubt[name] = _with_law(doubt[name], before[name], share * means[name])
+        among, left = told * own, deviation**2 - own**2
+        error = np.sqrt(np.einsum("ij,jk,ik->i", among, covariance, among) + told**2 @ left)
+        means, doubt = (dict(zip(self.names, one.tolist(), strict=True)) for one in (value, error))
         return self._parameters(means, doubt)
 
     def _design_effect(self, residual: Array) -> float:
@@ -331,12 +335,6 @@ class _Balance:
         brake = self.torque_factor * self.torque + self.friction_factor * self.friction
         power: Array = brake * self.rpm * 2 * pi / 60
         return power
-
-
-def _with_law(error: float, prior: float, law: float) -> float:
-    """A posterior's deviation once what the rows show is no surer than the law they are read by."""
-    shown = error**-2 - prior**-2
-    return float((prior**-2 + (1 / (1 / shown + law**2) if shown > 0 else 0.0)) ** -0.5)
 
 
 def without_levels(
