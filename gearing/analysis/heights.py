@@ -13,8 +13,9 @@ import polars as pl
 from gearing.analysis.fuel.road import numbered, own_grade, place_codes
 from gearing.messages import StudyWarning, message, names, warning
 from gearing.statistics.arrays import Array, Index, distinct
+from gearing.statistics.robust import weighted_median
 
-FOOT_LOG = float(np.log(1.25))  # a factor further off, in logs, is no road's noise
+MAX_APART = float(np.log(1.25))  # a factor further off, in logs, is no road's noise
 LEVEL = 0.1  # of the largest factor, below which a trip's altitude stood still
 MIN_STEPS, MIN_GRADE = 30, 0.01  # on shared road, and its root mean square: else nothing is told
 FEW = 1 / 3  # of the shared road, up to which the odd ones are outvoted
@@ -44,8 +45,8 @@ def _without_odd(steps: pl.DataFrame) -> tuple[pl.DataFrame, tuple[StudyWarning,
     level = np.nan_to_num(factor, nan=np.inf) < LEVEL * factor[told].max()
     told &= ~level
     off = level.copy()
-    usual = _weighted_median(factor[told], shared[told])
-    off[told] = np.abs(np.log(np.maximum(factor[told] / usual, 1e-6))) > FOOT_LOG
+    usual = weighted_median(factor[told], shared[told])
+    off[told] = np.abs(np.log(np.maximum(factor[told] / usual, 1e-6))) > MAX_APART
     if not off.any():
         return steps, ()
     every = steps["trip"].unique(maintain_order=True)
@@ -122,9 +123,3 @@ def _factors(trip: Index, grade: Array, place: Index) -> tuple[Array, Array]:
         factor /= max(float(np.abs(factor[shared > 0]).mean()) if len(known) else 1.0, 1e-9)
     sloping = np.bincount(t, road**2, count) > shared * MIN_GRADE**2 / 4
     return np.where((shared >= MIN_STEPS) & sloping, factor, np.nan), shared.astype(np.float64)
-
-
-def _weighted_median(values: Array, weights: Array) -> float:
-    order = np.argsort(values)
-    reached = np.cumsum(weights[order])
-    return float(values[order][np.searchsorted(reached, reached[-1] / 2)])

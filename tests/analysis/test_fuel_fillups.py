@@ -232,7 +232,5 @@ def test_fills_in_other_units_than_the_logs_fuel_are_told(logged: float, told: b
     rows = [(day, 1000.0 + 300 * day, 10.0) for day in range(12)]
     tanks = full_to_full(log(rows), EXACT, change_at(START + timedelta(days=6)))
     notebook = Notebook(tanks, answer_of(tanks, EXACT), unknown(message("no-period")))
-    days = pl.DataFrame(
-        {"side": ["before"], "true_m": [300 * MILE_M], "liters": [logged * GALLON_L]}
-    )
-    assert [one.code for one in fills_far(notebook, days)] == ["fills-far-from-logs"] * told
+    rates = BySide(logged * GALLON_L / (300 * MILE_M) * 1e5, None)
+    assert [one.code for one in fills_far(notebook, rates)] == ["fills-far-from-logs"] * told

@@ -164,6 +164,8 @@ def _change(
 def _finding(ground: _Ground, change: ChangePercent, no_days: Text) -> FuelFinding:
     study, days, facts, notebook = ground.study, ground.days, ground.facts, ground.notebook
     adjusted = ground.compared.adjusted
+    sides = both_sides(facts)
+    logged = BySide(sides.before.liters_per_100km, sides.after.liters_per_100km)
     physics_half = None if adjusted is None else 100 * NORMAL_95 * adjusted.physics_error
     judgement = judgement_of(
         facts,
@@ -188,7 +190,7 @@ def _finding(ground: _Ground, change: ChangePercent, no_days: Text) -> FuelFindi
         ),
         tanks=notebook.answer.finding if notebook.answer else None,
         idle=BySide(*(idle_of(ground.every_day.filter(pl.col("side") == s)) for s in SIDES)),
-        sides=both_sides(facts),
+        sides=sides,
         physics_half_width_percent=physics_half,
         size_change_percent=(
             change.adjusted
@@ -200,7 +202,7 @@ def _finding(ground: _Ground, change: ChangePercent, no_days: Text) -> FuelFindi
         set_apart_km=set_apart(ground.joined),
         weather_used=weather_words(facts, adjusted, ground.rows, ground.no_weather),
         disagreement=disagreement_of(change),
-        warnings=(*judgement.warnings, *fills_far(notebook, days)),
+        warnings=(*judgement.warnings, *fills_far(notebook, logged)),
         days=days_table(days, ground.rows, adjusted, ground.compared.matched_levels),
         segments=segments_table(ground.rows),
         **_of_adjusted(adjusted, study.seed, ground.trips),

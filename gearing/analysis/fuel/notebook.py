@@ -13,16 +13,15 @@ from gearing.analysis.fuel.enough import Enough
 from gearing.analysis.fuel.fillups import Tanks, doubted, full_to_full
 from gearing.analysis.fuel.periods import period_of_spans
 from gearing.analysis.fuel.tanks import TankAnswer, TankDistance, climate_of, tank_answer
-from gearing.analysis.sides import SIDES
+from gearing.analysis.sides import SIDES, BySide
 from gearing.messages import Quantity, StudyWarning, Text, message, warning
 from gearing.statistics.estimate import Estimate, unknown
 
 if TYPE_CHECKING:
     from gearing.study.model import Study
 
-FAR = float(
-    np.log(1.5)
-)  # of fill-ups' fuel per distance over the logs'; common practice, no source
+# ln of the fill-ups' fuel per distance over the logs': common practice, no source
+FAR = float(np.log(1.5))
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,25 +64,21 @@ def notebook_of(
     return Notebook(tanks, answer, answer.change, (*doubted(tanks), *warnings))
 
 
-def fills_far(notebook: Notebook, days: pl.DataFrame) -> tuple[StudyWarning, ...]:
-    """Fill-ups whose fuel per distance is another than the logs' by far, which neither idling nor
-    driving elsewhere explains: a unit, or another vehicle's log."""
+def fills_far(notebook: Notebook, logged: BySide[float | None]) -> tuple[StudyWarning, ...]:
+    """Fill-ups whose fuel per distance is another than the logs' (`logged`, L/100 km) by far, which
+    neither idling nor driving elsewhere explains: a unit, or another vehicle's log."""
     if notebook.answer is None:
         return ()
     rates = notebook.answer.finding.liters_per_100km
-    known = days.filter(pl.col("true_m") > 0, pl.col("liters") > 0)
     for side in SIDES:
-        own, fills = known.filter(pl.col("side") == side), rates.of(side)
-        if own.is_empty() or fills is None:
-            continue
-        logged = float(own["liters"].sum()) / float(own["true_m"].sum()) * 1e5
-        if abs(np.log(fills / logged)) > FAR:
+        fills, logs = rates.of(side), logged.of(side)
+        if fills and logs and abs(np.log(fills / logs)) > FAR:
             told = message(
                 "fills-far-from-logs",
                 after=side == "after",
-                times=Quantity(fills / logged, "-", 2),
+                times=Quantity(fills / logs, "-", 2),
                 fills=Quantity(fills, "L/100 km", 1),
-                logs=Quantity(logged, "L/100 km", 1),
+                logs=Quantity(logs, "L/100 km", 1),
             )
             return (warning(told),)
     return ()

@@ -16,6 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from gearing.statistics.arrays import Array, Index
+from gearing.statistics.robust import weighted_median
 from gearing.trips.record import TripRecord
 
 SOURCES = ("shaft", "geared", "engine")
@@ -138,7 +139,7 @@ def fit_period(trips: Sequence[TripClusters], slip: float, usual_force: float) -
     total = np.bincount(trip, weights=w, minlength=len(trips))
     way = np.bincount(trip, weights=distance * good, minlength=len(trips)).astype(np.float64)
     known = (total > 0) & (way >= 500)
-    usual = _weighted_median(level[known], way[known]) if known.any() else 0.0
+    usual = weighted_median(level[known], way[known]) if known.any() else 0.0
     by_gear = np.bincount(gear, weights=distance * good, minlength=len(places))
     of_gear = np.bincount(gear, weights=w, minlength=len(places))
     kept = by_gear > 0.005 * by_gear.sum()
@@ -240,9 +241,3 @@ def _means(group: Index, weight: Array, value: Array, size: int) -> Array:
     total = np.bincount(group, weights=weight, minlength=size)
     sums = np.bincount(group, weights=weight * value, minlength=size)
     return np.where(total > 0, sums / np.maximum(total, 1e-300), 0.0)
-
-
-def _weighted_median(values: Array, weights: Array) -> float:
-    order = np.argsort(values)
-    total = np.cumsum(weights[order])
-    return float(values[order][np.searchsorted(total, 0.5 * total[-1])])

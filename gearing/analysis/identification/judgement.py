@@ -177,9 +177,8 @@ def _mixed(
 
     wrong: dict[str, float] = {}
     for h in hypotheses:
-        for name in h.wrong:
-            for key in _keys(declared, name):
-                wrong[key] = wrong.get(key, 0.0) + h.weight
+        for key in {key for name in h.wrong for key in _keys(declared, name)}:
+            wrong[key] = wrong.get(key, 0.0) + h.weight
     return Judgement(
         hypotheses,
         of(*OF_CHANGE),
