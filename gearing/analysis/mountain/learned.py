@@ -271,12 +271,23 @@ class _Balance:
         count = len(self.names)
         told = np.eye(count, mean.size)
         told[0, count:] = 0.01 * np.bincount(self.gear, minlength=gears.shape[1]) / self.gear.size
-        value = told @ (mean + own * answer)
+        value, seen = told @ (mean + own * answer), told @ (mean + both * answer)
         told[0, self.names.index("losses")] = -self.drag_of_full
         among, left = told * own, deviation**2 - own**2
         error = np.sqrt(np.einsum("ij,jk,ik->i", among, covariance, among) + told**2 @ left)
         means, doubt = (dict(zip(self.names, one.tolist(), strict=True)) for one in (value, error))
+        # power is what the rows show, however far from what is declared
+        self.torque_factor, self.friction_factor = seen[:2] * self._heavier(means["torque"])
         return self._parameters(means, doubt)
+
+    def _heavier(self, torque: float) -> float:
+        """The true over the declared mass: torque over mass, split by what is known of each."""
+        return float(torque ** -self._mass_share())
+
+    def _mass_share(self) -> float:
+        mass = self._relative_doubt("mass_kg")
+        torque = (self._relative_doubt("torque_factor") ** 2 + EFFICIENCY_DOUBT**2) ** 0.5
+        return float(mass**2 / (mass**2 + torque**2))
 
     def _design_effect(self, residual: Array) -> float:
         """How many steps count as one: (1 + r)/(1 - r), r their lag-1 autocorrelation."""
@@ -291,17 +302,13 @@ class _Balance:
         return (1 + r) / (1 - r)
 
     def _parameters(self, value: dict[str, float], error: dict[str, float]) -> dict[str, Parameter]:
-        """Unknowns over mass to parameters: torque over mass is split by what is known of each."""
-        mass_doubt = self._relative_doubt("mass_kg")
-        torque_doubt = (self._relative_doubt("torque_factor") ** 2 + EFFICIENCY_DOUBT**2) ** 0.5
-        share = mass_doubt**2 / (mass_doubt**2 + torque_doubt**2)
-        heavier = value["torque"] ** -share
+        """Unknowns over mass to parameters."""
+        mass_doubt, share = self._relative_doubt("mass_kg"), self._mass_share()
+        heavier = self._heavier(value["torque"])
         # what the road cannot show of either is open in both alike
         alike = mass_doubt**2 * (1 - share)
         mass_error = ((share * error["torque"]) ** 2 + alike) ** 0.5
         torque_error = (((1 - share) * error["torque"]) ** 2 + alike) ** 0.5
-        self.torque_factor = value["torque"] * heavier
-        self.friction_factor = value["friction"] * heavier
         rolling = [
             (value[key], error[key])
             for key, present in (
@@ -321,9 +328,7 @@ class _Balance:
         return {
             "mass_kg": of("mass_kg", mass, NORMAL_95 * mass_error * mass),
             "torque_factor": of(
-                "torque_factor",
-                self.torque_factor,
-                NORMAL_95 * torque_error,
+                "torque_factor", value["torque"] * heavier, NORMAL_95 * torque_error
             ),
             "drag_area_m2": of("drag_area_m2", drag, NORMAL_95 * error["drag"]),
             "rolling_at_25c": of("rolling_at_25c", middle, NORMAL_95 * reach),
