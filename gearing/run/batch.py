@@ -119,16 +119,16 @@ def _run_anew(
     options: Options,
     progress: Progress,
 ) -> Outcome:
-    from gearing.run.ingest import bytes_of, gather, read_tasks
+    from gearing.run.ingest import gather, read_tasks
     from gearing.run.render import prepare
 
     tasks = read_tasks(study, logs, store)
-    threading.Thread(target=_load_answers, daemon=True).start()
-    with fitting_workers(options) as workers:
-        found = gather(study, tasks, workers, progress)
-    progress.step(message("finding-answers"))
-    with _beside(options, bytes_of(tasks)) as beside:
+    with _beside(options) as beside:
         beside.submit(prepare)
+        threading.Thread(target=_load_answers, daemon=True).start()
+        with fitting_workers(options) as workers:
+            found = gather(study, tasks, workers, progress)
+        progress.step(message("finding-answers"))
         conclusion = _concluded(study, found)
         progress.step(message("writing-report"))
         results = conclusion.results(run_id)
@@ -272,11 +272,10 @@ def fitting_workers(options: Options) -> Iterator[Callable[[int], Workers]]:
         yield lambda size: local(1) if free and size < SMALL_BYTES else workers
 
 
-def _beside(options: Options, size: int) -> AbstractContextManager[Executor]:
-    """Where the page is drawn: with much to find in a process, for a thread would hold that up."""
-    if size < SMALL_BYTES or options.jobs == 1:
-        return ThreadPoolExecutor(1)
-    return processes(1)
+def _beside(options: Options) -> AbstractContextManager[Executor]:
+    """Where the page is drawn: in a process, for what draws is slow to load and a thread would
+    hold up reading and finding; in this one where no other is wanted."""
+    return ThreadPoolExecutor(1) if options.jobs == 1 else processes(1)
 
 
 def _write(

@@ -24,8 +24,9 @@ if TYPE_CHECKING:
 
 
 def prepare() -> None:
-    """Load what draws, and have the drawing library at hand."""
-    importlib.import_module("gearing.report.page")
+    """Load what draws and what results are made of, and have the drawing library at hand."""
+    for name in ("gearing.report.page", "gearing.run.analyze"):
+        importlib.import_module(name)
     from gearing.report.chart import start_drawing
 
     start_drawing()

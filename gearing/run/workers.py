@@ -179,7 +179,7 @@ def _interrupt_held() -> Iterator[None]:
 
 @contextlib.contextmanager
 def processes(width: int) -> Iterator[Executor]:
-    """So many processes, spawned, that end with this one, and at once where it is interrupted."""
+    """So many processes, spawned, that end with this one, and at once where that goes wrong."""
     others = set(multiprocessing.active_children())
     # spawned, never forked: polars' threads do not survive a fork
     context = multiprocessing.get_context("spawn")
@@ -188,7 +188,7 @@ def processes(width: int) -> Iterator[Executor]:
         executor = _Pool(width, mp_context=context, initializer=_end_with_parent)
         try:
             yield executor
-        except KeyboardInterrupt:
+        except BaseException:
             for process in set(multiprocessing.active_children()) - others:
                 process.kill()  # what it was at is not wanted any more
             raise

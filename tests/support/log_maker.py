@@ -1,4 +1,5 @@
-"""Plain 1 Hz logs in any number, for benchmarks: plausible motion, no study's truth in them."""
+"""Plain 1 Hz logs in any number, for benchmarks: plausible motion, and fuel by a Willans line of
+what the motion asks for; no study's truth in them."""
 
 from __future__ import annotations
 
@@ -35,6 +36,13 @@ def _smooth(rng: np.random.Generator, n: int, window: int) -> np.ndarray:
     return (sums[window:] - sums[:-window])[:n] / np.sqrt(window)
 
 
+def _fuel_l_per_h(speed: np.ndarray, grade: np.ndarray, engine: np.ndarray) -> np.ndarray:
+    """12 t on wheels: rolling, drag, grade and acceleration, and the turning of the engine."""
+    force = 12_000 * (9.81 * (0.007 + grade) + 1.05 * np.gradient(speed)) + 2.7 * speed**2
+    watts = np.clip(force * speed / 0.9, 0, 200_000) + 12 * engine
+    return watts / 0.42 * 3600 / 35.9e6
+
+
 def log_frame(rng: np.random.Generator, rows: int, start: datetime, factor: float) -> pl.DataFrame:
     """One log: 1 Hz, metric, headings in plain words."""
     speed = np.clip(20 + 5 * _smooth(rng, rows, 240) + 1.0 * _smooth(rng, rows, 20), 0, 29)
@@ -42,10 +50,11 @@ def log_frame(rng: np.random.Generator, rows: int, start: datetime, factor: floa
     north, east = speed * np.cos(np.radians(course)), speed * np.sin(np.radians(course))
     latitude = 46.0 + np.cumsum(north) / 111_132
     longitude = 10.0 + np.cumsum(east) / 77_000
-    altitude = 600 + np.cumsum(0.02 * speed * _smooth(rng, rows, 300))
+    grade = 0.02 * _smooth(rng, rows, 300)
+    altitude = 600 + np.cumsum(speed * grade)
     gear = GEARS[np.searchsorted(UP_SHIFT_MPS, speed)]
     engine = np.maximum(650, speed / (2.55 * factor) * 60 * 4.88 * gear)
-    fuel = 3 + 0.0011 * speed**3 + 0.004 * engine + np.clip(2 * _smooth(rng, rows, 30), -2, 8)
+    fuel = _fuel_l_per_h(speed, grade, engine) * (1 + 0.03 * _smooth(rng, rows, 30))
     return pl.DataFrame(
         {
             "Time": pl.datetime_range(
@@ -64,7 +73,7 @@ def log_frame(rng: np.random.Generator, rows: int, start: datetime, factor: floa
             "Vehicle speed (km/h)": np.floor(3.6 * speed / factor).astype(int),
             "Engine speed (rpm)": np.round(4 * engine) / 4,
             "Engine fuel rate (L/h)": np.round(20 * np.maximum(fuel, 0)) / 20,
-            "Engine load (%)": np.round(np.clip(fuel * 3, 0, 100)).astype(int),
+            "Engine load (%)": np.round(np.clip(fuel * 2, 0, 100)).astype(int),
             "Coolant temperature (degC)": np.full(rows, 88),
             "Ambient temperature (degC)": np.round(10 + 5 * _smooth(rng, rows, 3000)).astype(int),
         }

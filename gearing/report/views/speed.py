@@ -6,7 +6,6 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
-from scipy.interpolate import make_interp_spline
 
 from gearing.messages.display import Display, digits
 from gearing.messages.told import told_of
@@ -63,7 +62,9 @@ def true_by_needle(results: Results, side: str, shown_kmh: float) -> Estimate:
     if len(found) < 2 or any(end is None for row in found for end in row):
         return ratio.map(lambda one: one * shown_kmh)
     at, *lines = np.array(found).T
-    value, low, high = (float(make_interp_spline(at, y, k=1)(shown_kmh)) for y in lines)
+    upper = int(np.clip(np.searchsorted(at, shown_kmh), 1, len(at) - 1))
+    share = (shown_kmh - at[upper - 1]) / (at[upper] - at[upper - 1])
+    value, low, high = (float((1 - share) * y[upper - 1] + share * y[upper]) for y in lines)
     return Estimate(value, low, high, ratio.n, ratio.method)
 
 
