@@ -251,7 +251,7 @@ def _tell(
         for i in course.apart:
             name = names[rows[i]]
             flags.setdefault(name, []).append(f"{_WORD[figure]}-apart")
-            figure_out[figure].add(name)
+            out.add(name)  # of another vehicle, maybe: nothing of it may decide
         if course.slope and course.slope_error and not course.steps:
             drifts.append(Drift(one, figure, 100 * course.slope, 100 * course.slope_error))
             slopes[(one, figure)] = course.slope

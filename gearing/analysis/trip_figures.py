@@ -56,6 +56,8 @@ SCHEMA: dict[str, pl.DataType | type[pl.DataType]] = {
     "final_drive_se": pl.Float64,
     "log_axle_turns": pl.Float64,
     "log_axle_turns_se": pl.Float64,
+    "interval_s": pl.Float64,
+    "steps_s": pl.Float64,
     "lag_s": pl.Float64,
     "ambient_temperature_c": pl.Float64,
     "bridged_m": pl.Float64,
@@ -231,7 +233,8 @@ def _row(
         ends[0][0] if ends[0] else None, ends[1][0] if ends[1] else None,
         None, None, gearing.log_axle_turns if gearing else None,
         gearing.error if gearing else None,
-        record.lag_s, record.ambient_temperature_c, record.bridged_m, record.has_receiver,
+        record.interval_s, record.steps_s, record.lag_s, record.ambient_temperature_c,
+        record.bridged_m, record.has_receiver,
         [], True, found is not None, gearing is not None,
     )  # fmt: skip
 

@@ -28,6 +28,7 @@ from gearing.run.tasks import (
 )
 from gearing.run.workers import Died, Workers
 from gearing.study.model import Study
+from gearing.trips.even_rows import common_interval_s
 from gearing.trips.join import Groups, group_recordings
 from gearing.trips.record import TripRecord
 
@@ -185,6 +186,34 @@ def _record_all(
         first = tasks[at[0]].counts
         counts = Counts(study, first.side if first else None, name)
         work.append(RecordTask(tuple(reports[i] for i in at), tuple(tasks[i] for i in at), counts))
+    made = _made(work, workers, progress)
+    every_s = common_interval_s(
+        [record for one in made if not isinstance(one, Died) for record in one]
+    )
+    if every_s:
+        work = [_every(task, one, every_s) for task, one in zip(work, made, strict=True)]
+        made = _made(work, workers, progress)
+    records: list[TripRecord] = []
+    for task, one in zip(work, made, strict=True):
+        if isinstance(one, Died):
+            for report in task.reports:
+                reports[place[report.file]] = _killed(report.log, report.file, one)
+        else:
+            records += one
+    return sorted(records, key=lambda record: (record.start, record.name))
+
+
+def _every(task: RecordTask, made: list[TripRecord] | Died, every_s: float) -> RecordTask:
+    """The task with road steps of rows `every_s` apart, where its trips are logged oftener."""
+    if isinstance(made, Died) or all(one.interval_s >= every_s for one in made):
+        return task
+    return replace(task, counts=replace(task.counts, every_s=every_s))
+
+
+def _made(
+    work: Sequence[RecordTask], workers: Fitting, progress: Progress
+) -> list[list[TripRecord] | Died]:
+    """The trips of each recording."""
     done = 0
 
     def tell(_: list[TripRecord]) -> None:
@@ -196,12 +225,4 @@ def _record_all(
     def fitting(new: list[RecordTask]) -> Workers:
         return workers(bytes_of([task for one in new for task in one.tasks]))
 
-    found = _all_of(work, kept_records, make_records, fitting, tell)
-    records: list[TripRecord] = []
-    for task, made in zip(work, found, strict=True):
-        if isinstance(made, Died):
-            for report in task.reports:
-                reports[place[report.file]] = _killed(report.log, report.file, made)
-        else:
-            records += made
-    return sorted(records, key=lambda record: (record.start, record.name))
+    return _all_of(work, kept_records, make_records, fitting, tell)

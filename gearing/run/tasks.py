@@ -42,11 +42,13 @@ _OF_READING = (
 
 @dataclass(frozen=True, slots=True)
 class Counts:
-    """Under which study, period (None: by date) and name a recording's trips count."""
+    """Under which study, period (None: by date) and name a recording's trips count, and how far
+    apart the rows are to be that their road steps are made of (0: as logged)."""
 
     study: Study
     side: Side | None
     name: str
+    every_s: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -244,7 +246,8 @@ def kept_records(task: RecordTask) -> list[TripRecord] | None:
 def _records_key(task: RecordTask) -> str:
     files = [(report.samples, report.file) for report in task.reports]
     declared, counts = repr(Declared.of(task.counts.study)), task.counts
-    return digest("records", code_of_records(), files, declared, counts.side, counts.name)
+    own = (counts.side, counts.name, counts.every_s)
+    return digest("records", code_of_records(), files, declared, *own)
 
 
 @in_one_order
@@ -261,7 +264,12 @@ def _make(task: RecordTask, samples: Sequence[Samples], store: Store) -> list[Tr
     counts = task.counts
     headings = {heading for report in task.reports for heading in report.headings}
     records = records_of(
-        samples, counts.study, side=counts.side, name=counts.name, headings=headings
+        samples,
+        counts.study,
+        side=counts.side,
+        name=counts.name,
+        headings=headings,
+        every_s=counts.every_s,
     )
     store.put(_records_key(task), pack(records))
     return records

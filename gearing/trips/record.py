@@ -12,6 +12,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -22,6 +23,7 @@ from gearing.messages import Problem, message, problem_of
 from gearing.statistics.arrays import Array, Mask
 from gearing.study.model import Period, Side, Study
 from gearing.trips.declared import Declared
+from gearing.trips.even_rows import every
 from gearing.trips.gear_clusters import GearClusters, find_gear_clusters, log_ratio_of
 from gearing.trips.join import join_readings
 from gearing.trips.motion import Trip, make_trip
@@ -63,6 +65,8 @@ class TripRecord:
     `cells`: what shows how the speed was quantized, see `gearing.trips.quantization_cells`.
     `way_error`: relative standard error of true distance, shared by all trips told alike.
     `by_speed`: `bin` of 5 km/h indicated, `time_s`, `true_m`, `indicated_m`.
+    `steps` are of rows `steps_s` apart: `interval_s`, or more where the other period's logs hold
+    a row more seldom.
     """
 
     name: str
@@ -94,6 +98,7 @@ class TripRecord:
     stretches: tuple[Stretch, ...]
     shown: tuple[Shown, ...]
     steps: pl.DataFrame
+    steps_s: float
     problems: tuple[Problem, ...]
     headings: frozenset[str] = frozenset()
     upshifts: Upshifts = NO_UPSHIFTS
@@ -111,6 +116,7 @@ def records_of(
     side: Side | None = None,
     name: str | None = None,
     headings: Iterable[str] = (),
+    every_s: float = 0.0,
 ) -> list[TripRecord]:
     """One record for each trip in one recording.
 
@@ -124,6 +130,8 @@ def records_of(
         of the trips, `-2`, `-3` added where the recording is split; None: the first file's stem.
     headings
         of all the files.
+    every_s
+        the road steps are made of rows so far apart, or farther where the log's own are.
     """
     base = name or stem(readings[0].file)
     files = tuple(reading.file for reading in readings)
@@ -134,16 +142,20 @@ def records_of(
         problems = (*told, *drives.problems, *_too_short(drives.parts, files[0]))
         for part in (one for one in drives.parts if one.height >= MIN_ROWS):
             number = len(found) + 1
-            trip = make_trip(
-                part,
+            trip_of = partial(
+                make_trip,
                 name=base if number == 1 else f"{base}-{number}",
                 files=files,
                 time_zone=declared.time_zone,
                 gasoline=declared.gasoline,
                 problems=problems,
             )
+            trip = trip_of(part)
             if len(trip.ticks) >= MIN_ROWS:
-                record = record_of(trip, declared, side or _side_by_date(trip, declared))
+                seldom = every(part, every_s) if trip.interval_s < every_s else part
+                slower = trip_of(seldom) if MIN_ROWS <= seldom.height < part.height else None
+                own = side or _side_by_date(trip, declared)
+                record = record_of(trip, declared, own, slower=slower)
                 found.append(replace(record, headings=frozenset(headings)))
     return found
 
@@ -162,13 +174,18 @@ def _side_by_date(trip: Trip, declared: Declared) -> Side:
     return "before" if declared.has_before else "after"
 
 
-def record_of(trip: Trip, declared: Declared, side: Side) -> TripRecord:
-    """The record of one trip's motion."""
+def record_of(
+    trip: Trip, declared: Declared, side: Side, *, slower: Trip | None = None
+) -> TripRecord:
+    """The record of one trip's motion; its road steps are `slower`'s where that is given."""
     ticks = trip.ticks
     found = find_gear_clusters(ticks)
     engine = found.of_engine()
     gear, loose = _gear_at_ticks(ticks, engine)
     steps = road_steps(trip, gear, loose)
+    kept = steps
+    if slower is not None:
+        kept = road_steps(slower, *_gear_at_ticks(slower.ticks, engine))
     moving = ticks["true_speed_mps"] >= STOPPED_MPS
     duration_s = len(ticks) * trip.interval_s
     moving_s = float(np.count_nonzero(moving)) * trip.interval_s
@@ -202,7 +219,8 @@ def record_of(trip: Trip, declared: Declared, side: Side) -> TripRecord:
         cells=quantization_cells(trip, engine),
         stretches=stretches,
         shown=shown,
-        steps=steps,
+        steps=kept,
+        steps_s=(slower or trip).interval_s,
         problems=trip.problems,
         upshifts=upshifts(ticks, gear),
     )

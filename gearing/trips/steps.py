@@ -13,7 +13,7 @@ from gearing.trips.ticks import STOPPED_MPS, Ticks, counts, means, sums
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from gearing.statistics.arrays import Array, Index
+    from gearing.statistics.arrays import Array, Index, Mask
     from gearing.trips.motion import Trip
 
 STEP_M = 100.0
@@ -145,6 +145,7 @@ def _ends(ticks: Ticks, begins: Index, number: Index) -> dict[str, Array]:
     follows."""
     ends = np.append(begins[1:], len(ticks))
     follows = np.append(np.diff(number) == 1, False)
+    joined = np.append(False, follows[:-1])
     found: dict[str, Array] = {}
     for begin, end in BORDERS:
         source = begin.replace("start_", "true_")
@@ -154,9 +155,17 @@ def _ends(ticks: Ticks, begins: Index, number: Index) -> dict[str, Array]:
         first, last = values[begins], values[ends - 1]
         if begin in POSITIONS:
             first, last = _first_and_last(values, begins, ends)
+        first = _half_a_tick_before(values, first, begins, joined)
         after = np.append(first[1:], np.nan)
         found[begin], found[end] = first, np.where(follows & ~np.isnan(after), after, last)
     return found
+
+
+def _half_a_tick_before(values: Array, first: Array, begins: Index, joined: Mask) -> Array:
+    """What each step begins with, where it is `joined` to the one before: a tick's way and fuel
+    are of the time half a tick to either side of it, and between two ticks is where a step ends."""
+    halfway = (values[begins - 1] + values[begins]) / 2
+    return np.where(joined & ~np.isnan(halfway), halfway, first)
 
 
 def _first_and_last(values: Array, begins: Index, ends: Index) -> tuple[Array, Array]:

@@ -27,6 +27,7 @@ def level_road(n: int = 4, **changed: float) -> Rows:
         "distance_m": 100.0, "moving_s": 100 / SPEED, "fuel_l": 0.03, "speed_mps": SPEED,
         "speed_squared": SPEED**2, "start_square": SPEED**2, "end_square": SPEED**2,
         "temperature_c": 25.0, "density": 1.2, "mass_kg": 12_000.0, "north": 1.0,
+        "unseen": 0.003,
         "usual_revolutions": 1.0,
     } | changed  # fmt: skip
     whole = {"day", "trip", "cell"}

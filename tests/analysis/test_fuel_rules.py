@@ -9,6 +9,7 @@ import pytest
 from gearing.analysis.fuel import rules
 from gearing.analysis.fuel.facts import Facts, SideFacts
 from gearing.analysis.fuel.model import Amount
+from gearing.analysis.sides import BySide
 from gearing.messages import Message, Renderer
 from gearing.messages.display import Display
 from gearing.study.model import Load, Period, Study, Vehicle
@@ -64,6 +65,10 @@ EDGES = {
     "acceleration-differs": (
         {"harder_percent": -9.9},
         {"harder_percent": -10.0},
+    ),
+    "rows-seldom": (
+        {"steps_s": 2.0, "logged_s": BySide(2.0, 2.0)},
+        {"steps_s": 2.1, "logged_s": BySide(1.0, 2.1)},
     ),
     "weight-unknown": ({}, {"study": replace(STUDY, vehicle=Vehicle(fuel="diesel"))}),
     "weight-differs": (

@@ -58,6 +58,10 @@ def drives_of(folder: Path) -> Drives:
             "start": [r.start for r in kept],
             "end": [r.end for r in kept],
             "final_drive": [1.0] * len(kept),
+            "interval_s": [r.interval_s for r in kept],
+            "steps_s": [r.steps_s for r in kept],
+            "true_m": [r.true_m for r in kept],
+            "liters": [r.liters for r in kept],
             "used": [True] * len(kept),
             "local_day": [date(2031, 1, 1) + timedelta(days=i) for i in range(len(kept))],
         }

@@ -600,6 +600,8 @@ def _trip_table(
         odometer_factor_se=pl.lit(0.0004),
         final_drive=pl.lit(4.88 / k),
         final_drive_se=pl.lit(0.0005),
+        interval_s=pl.lit(1.0),
+        steps_s=pl.lit(1.0),
         lag_s=pl.lit(0.0),
         flags=pl.lit([], pl.List(pl.String)),
         used=pl.lit(True),

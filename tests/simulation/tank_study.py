@@ -145,7 +145,7 @@ def steps_of(fills: Fills) -> pl.DataFrame:
             for step in range(STEPS)
         ]
     level = {"stopped_s": 0.0, "bridged_m": 0.0, "altitude_m": 300.0, "end_altitude_m": 300.0,
-             "regeneration_s": 0.0}  # fmt: skip
+             "regeneration_s": 0.0, "steps_s": 1.0}  # fmt: skip
     frame = pl.DataFrame(rows).with_columns(pl.lit(value).alias(n) for n, value in level.items())
     lacking = [name for name in NEEDED if name not in frame.columns]
     return frame.with_columns(pl.lit(None, pl.Float64).alias(name) for name in lacking)

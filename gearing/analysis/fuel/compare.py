@@ -73,7 +73,8 @@ def compare(
         return Compared(indicated, true, moving, nothing, None, None, nothing)
     assert air is not None
     matched, levels = _matched(rows, table, _long_days(days, rows), distance_doubt)
-    doubt = math.hypot(distance_doubt, rules.acceleration_doubt(facts) / 100)
+    unseen = rules.acceleration_doubt(facts), rules.seldom_doubt(facts)
+    doubt = math.hypot(distance_doubt, *(points / 100 for points in unseen))
     adjusted, estimate = _adjusted(study, days, rows, table, facts, air, doubt)
     return Compared(indicated, true, moving, matched, levels, adjusted, estimate)
 

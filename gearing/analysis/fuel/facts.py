@@ -11,6 +11,7 @@ import polars as pl
 from gearing.analysis.fuel.days import Table, shared_cells
 from gearing.analysis.fuel.model import Amount, Idle
 from gearing.analysis.fuel.no_days import MIN_DAY_M
+from gearing.analysis.fuel.steps import usual_interval_s
 from gearing.analysis.fuel.weather import at_times
 from gearing.analysis.sides import BySide
 from gearing.statistics.arrays import sum_by
@@ -62,6 +63,8 @@ class Facts:
     climate_apart_k: float = 0.0  # what the periods differ by, where the climate alone tells
     sensors_apart_k: float | None = None  # what log and weather file disagree by about that
     sensor_stuck: bool = False
+    logged_s: BySide[float] | None = None  # how far apart the logs' rows are
+    steps_s: float = 1.0  # and those that the comparison is made of
 
     @property
     def claim_percent(self) -> float | None:
@@ -258,6 +261,7 @@ def facts_of(
     table: Table | None,
     fillups: pl.DataFrame | None,
     weather: pl.DataFrame | None,
+    logged_s: BySide[float],
 ) -> Facts:
     """What the rules look at; `days` are those compared, `rows` and `table` None where no step can
     be."""
@@ -287,4 +291,6 @@ def facts_of(
         climate_apart_k=0.0 if rows is None else climate_apart_k(rows),
         sensors_apart_k=air.apart_k if air else None,
         sensor_stuck=air.stuck if air else False,
+        logged_s=logged_s,
+        steps_s=usual_interval_s(joined),
     )

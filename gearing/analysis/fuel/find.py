@@ -40,14 +40,15 @@ from gearing.analysis.fuel.tables import (
 from gearing.analysis.fuel.tanks import TankDistance
 from gearing.analysis.fuel.tread import size_alone, tread_percent
 from gearing.analysis.pooling import shared_error
-from gearing.analysis.sides import SIDES, BySide
+from gearing.analysis.sides import SIDES, BySide, by_side
 from gearing.messages import Text, message
 from gearing.statistics.estimate import NORMAL_95, Estimate, unknown
+from gearing.trips.even_rows import MOST, interval_of
 
 if TYPE_CHECKING:
     from gearing.analysis.fuel.adjust import Adjusted
     from gearing.messages import StudyWarning
-    from gearing.study.model import Study
+    from gearing.study.model import Side, Study
 
 
 NO_FILLUPS = message("no-fillups")
@@ -110,7 +111,8 @@ def find_fuel(
     rows, air = made if made is not None else (None, None)
     table = make_table(rows) if rows is not None else None
     no_days = why_no_days(every_day)
-    facts = facts_of(study, joined, days, rows, air, table, fillups, weather)
+    logged_s = by_side(lambda side: _logged_s(trips, side))
+    facts = facts_of(study, joined, days, rows, air, table, fillups, weather, logged_s)
     doubt = _distance_doubt(trips)
     compared = compare(
         study, days, rows, table, facts, air=air, no_days=no_days, distance_doubt=doubt
@@ -125,6 +127,11 @@ def find_fuel(
         no_weather, beyond,
     )  # fmt: skip
     return _finding(ground, _change(ground, distance, no_days, no_indicated, doubt), no_days)
+
+
+def _logged_s(trips: pl.DataFrame, side: Side) -> float:
+    own = trips.filter(pl.col("used") & (pl.col("side") == side) & pl.col("liters").is_not_null())
+    return interval_of(own["interval_s"].to_numpy(), own["true_m"].to_numpy(), share=MOST)
 
 
 def _distance_doubt(trips: pl.DataFrame) -> float:

@@ -35,7 +35,6 @@ if TYPE_CHECKING:
 Found = TypeVar("Found")
 
 ROTATING_SHARE = 1.04
-SOFT_FORCE_SHARE = 0.003  # of the weight: width of the bend where overrun begins
 USUAL_FORCE_SHARE = 0.03  # of the weight: crank force at which fuel per work is taken as usual
 FUELLED_SHARE_AT_STOP = 0.5
 FREE_SPEED_MPS = 18.0
@@ -202,7 +201,7 @@ def _step(rows: Rows, ranges: Ranges, p: dict[str, float]) -> _Step:
         + overhead * turning * (1 + side * p["overhead_difference"])
     )
     # positive part, bent where it begins: grade and speed are known to a few meters only
-    soft = SOFT_FORCE_SHARE * weight
+    soft = rows.unseen * weight
     root = np.sqrt(crank * crank + soft * soft)
     total = 0.5 * (crank + root)
     usual = USUAL_FORCE_SHARE * weight

@@ -37,6 +37,9 @@ CAR_MASS_KG = 1500.0
 HEAVY_MASS_KG = 12_000.0
 REFERENCE_SPEED_MPS = 22.0
 STANDING_S = 1.0
+# What the force along the road may swing by, of the weight, for each second between two rows:
+# 0.03 m/s2, of the order of what heavy vehicles' speeds do (common practice, no source)
+UNSEEN_SHARE_PER_S = 0.003
 SPEED_BAND_MPS = 1.5
 BLOCK = 1 << 16
 _SIDE = 2**32  # more than there are days
@@ -58,6 +61,7 @@ class Rows:
     it (`unlogged` 1) has the `season`, -1 coldest to 1 warmest, as its range's lever; `head_mps`
     and `cross_mps` the wind at the vehicle's height along and across the course (0 without a
     weather file), `wind_spread` the variance each way of what is not known of it [m2/s2];
+    `unseen` the share of the weight that the force may swing by between two rows of the log;
     `east`, `north` the course's unit vector; `usual_revolutions` the engine speed usual at that
     road speed on the before tires, over that at the reference speed; `cell` numbers stretches of
     road passed in one direction (-1: no position).
@@ -79,6 +83,7 @@ class Rows:
     season: Array
     density: Array
     mass_kg: Array
+    unseen: Array
     head_mps: Array
     cross_mps: Array
     wind_spread: Array
@@ -169,7 +174,7 @@ NUMBERS = (
     "start_s", "duration_s", "stopped_s", "distance_m", "latitude_deg", "longitude_deg",
     "end_latitude_deg", "end_longitude_deg", "course_deg", "altitude_m", "end_altitude_m",
     "speed_mps", "speed_squared_m2ps2", "start_speed_mps", "end_speed_mps", "fuel_l",
-    "fuel_stopped_l", "barometric_pressure_kpa",
+    "fuel_stopped_l", "barometric_pressure_kpa", "steps_s",
 )  # fmt: skip
 
 
@@ -286,6 +291,7 @@ def _rows_of(
         "season": told.season[block],
         "density": density_kgpm3(pressure, temperature),
         "mass_kg": masses(whole.study, own["start_s"]),
+        "unseen": UNSEEN_SHARE_PER_S * np.maximum(own["steps_s"], 1.0),
         "head_mps": observed.from_east * east + observed.from_north * north,
         "cross_mps": observed.from_east * north - observed.from_north * east,
         "wind_spread": np.where(observed.windy, STATION_ERROR_MPS, DAILY_WIND_MPS) ** 2,

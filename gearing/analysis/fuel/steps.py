@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import polars as pl
 
+from gearing.trips.even_rows import ALIKE, SELDOM_S, interval_of
+
 WARM_COOLANT_C = 65.0
 NEEDED = (
     "trip", "step", "start_s", "duration_s", "stopped_s", "distance_m", "indicated_m", "bridged_m",
@@ -24,14 +26,16 @@ def joined_steps(trips: pl.DataFrame, steps: pl.DataFrame) -> pl.DataFrame:
     used = (
         trips.filter(pl.col("used"))
         .sort("start", "trip")
-        .select("trip", "side", "local_day")
+        .select("trip", "side", "local_day", "steps_s")
         .with_row_index("number")
     )
     # joined by name alone, and copied no more often than must be: a lifetime has millions
     own = steps.select("trip").join(used, on="trip", how="left", maintain_order="left")
     way = steps.select(pl.coalesce("distance_m", "indicated_m")).to_series()
     kept = own["number"].is_not_null() & (way > 1.0)
-    joined = steps.select(NEEDED).with_columns(own["side"], own["local_day"], trip=own["number"])
+    joined = steps.select(NEEDED).with_columns(
+        own["side"], own["local_day"], own["steps_s"], trip=own["number"]
+    )
     if not kept.all():
         joined = joined.filter(kept)
     joined = _without_dead_rates(joined)
@@ -54,6 +58,8 @@ def marked(joined: pl.DataFrame) -> pl.DataFrame:
     regeneration = pl.col("regeneration_s").fill_null(0.0) > 0
     cold = pl.col("coolant_temperature_c") < WARM_COOLANT_C
     moving = pl.col("duration_s") - pl.col("stopped_s")
+    usual = usual_interval_s(joined)
+    interval = pl.col("steps_s").clip(lower_bound=SELDOM_S)
     return joined.with_columns(
         pl.when(pl.col("fuel_l").is_null())
         .then(pl.lit("no-fuel-logged"))
@@ -61,6 +67,8 @@ def marked(joined: pl.DataFrame) -> pl.DataFrame:
         .then(pl.lit("no-true-distance"))
         .when(pl.col("bridged_m") > 0.5 * pl.col("distance_m"))
         .then(pl.lit("GPS-lost"))
+        .when((interval > ALIKE * usual) | (interval * ALIKE < usual))
+        .then(pl.lit("other-logging-interval"))
         .when(regeneration)
         .then(pl.lit("filter-regeneration"))
         .when(cold.fill_null(False))
@@ -70,3 +78,11 @@ def marked(joined: pl.DataFrame) -> pl.DataFrame:
         .otherwise(None)
         .alias("mark")
     )
+
+
+def usual_interval_s(joined: pl.DataFrame) -> float:
+    """How far apart the rows are that most of the road with fuel is made of; no less than what
+    makes no difference."""
+    driven = joined.filter(pl.col("fuel_l").is_not_null()).select("steps_s", "duration_s")
+    own = interval_of(*(driven[name].to_numpy() for name in ("steps_s", "duration_s")), share=0.5)
+    return max(own, SELDOM_S)

@@ -67,6 +67,29 @@ TEMPLATES: tuple[Template, ...] = (
         example={"change": Quantity(12.0, "%"), "harder": False, "doubt": Quantity(1.6, "-", 1)},
     ),
     Template(
+        "rows-seldom/alike",
+        "The logs hold a row only each {taken}, and part of every speeding up lies between two "
+        "rows: that may move the adjusted figure by {doubt} points either way, which the interval "
+        "carries. Logs with a row a second would take that away.",
+        severity=_W,
+        example={"taken": Quantity(5.0, "s"), "doubt": Quantity(1.6, "-", 1)},
+    ),
+    Template(
+        "rows-seldom/apart",
+        "The logs hold a row each {before} before the change and each {after} after it. The fuel "
+        "comparison takes all of them at a row each {taken}, for part of every speeding up lies "
+        "between rows so far apart: what stays unseen may move the adjusted figure by {doubt} "
+        "points either way, which the interval carries. Logs with a row a second in both periods "
+        "would take that away.",
+        severity=_W,
+        example={
+            "before": Quantity(1.0, "s"),
+            "after": Quantity(5.0, "s"),
+            "taken": Quantity(5.0, "s"),
+            "doubt": Quantity(1.6, "-", 1),
+        },
+    ),
+    Template(
         "weight-unknown",
         "The study gives no weight ([vehicle] mass); a usual one is taken, and its doubt widens "
         "the interval. A scale ticket would narrow it.",

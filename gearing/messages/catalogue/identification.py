@@ -204,7 +204,8 @@ TRIPS = (
     Template(
         "trip-apart",
         "{trips} {trips:trip shows|trips show} figures that fit neither period; "
-        "{trips:it is|they are} kept out of the pooled figures.",
+        "{trips:it is|they are} kept out of all figures, the fuel's too: a log of another vehicle "
+        "looks like that.",
         severity=_W,
         example={"trips": 2},
     ),
