@@ -26,6 +26,8 @@ from gearing.units import MILE_M
 JOINS_M = 400.0  # from where one drive ends to where the next begins: moved about a yard, no drive
 RECEIVER_ERROR = 0.002  # of distance over many drives, deviation: common practice, no source
 STRETCH_ERROR = 0.001  # of a stretch between markers: common practice, no source
+# of these, what each stretch has for itself and what all have alike: half of the variance each
+APART = 1 / np.sqrt(2)
 AT_THE_MARK = timedelta(minutes=3)  # a reading this near to a stretch's end is taken at it
 UNIT_M = (160.9344, 100.0, MILE_M, 1000.0)  # tenths and whole, miles and km
 MAX_LOG_FACTOR = 0.2  # beyond no tire and no setting goes: another odometer, or drives unlogged
@@ -104,7 +106,7 @@ def _measured(
         side = side_at(study, stretch.start, records)
         shown = ends[1] - ends[0]
         if side is not None and shown > 0:
-            error = float(np.hypot(_hidden(unit, shown), STRETCH_ERROR))
+            error = float(np.hypot(_hidden(unit, shown), APART * STRETCH_ERROR))
             found.append(
                 KnownRoad(
                     side, stretch.start, stretch.end, shown, stretch.distance_m, error, "measured"
@@ -147,7 +149,7 @@ def _driven(
         if way is None or last <= first:
             continue
         side, true, unsure = way
-        errors = (_hidden(unit, last - first), RECEIVER_ERROR, unsure / (last - first))
+        errors = (_hidden(unit, last - first), APART * RECEIVER_ERROR, unsure / (last - first))
         error = float(np.linalg.norm(errors))
         found.append(KnownRoad(side, start, end, last - first, true, error, "receiver"))
     return found
@@ -220,6 +222,6 @@ def _pooled(roads: Sequence[KnownRoad]) -> Estimate:
     mean = float(np.sum(weight * logs) / weight.sum())
     error = float(weight.sum() ** -0.5)
     common = min(RECEIVER_ERROR if road.by == "receiver" else STRETCH_ERROR for road in roads)
-    half = NORMAL_95 * float(np.hypot(error, common / np.sqrt(2)))
+    half = NORMAL_95 * float(np.hypot(error, APART * common))
     value, low, high = (float(np.exp(mean + z * half)) for z in (0.0, -1.0, 1.0))
     return Estimate(value, low, high, len(roads), METHOD)
