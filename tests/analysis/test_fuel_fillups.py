@@ -8,14 +8,14 @@ import polars as pl
 import pytest
 
 from gearing.analysis.fuel.fillups import Tanks, engine_computer_scale, full_to_full
-from gearing.analysis.fuel.notebook import Notebook, fills_far
+from gearing.analysis.fuel.notebook import Notebook, _outside, fills_far
 from gearing.analysis.fuel.periods import all_of, by_drives, change_at, period_of_spans
 from gearing.analysis.fuel.tank_model import Climate
 from gearing.analysis.fuel.tanks import TankAnswer, TankDistance, tank_answer, tank_distance
 from gearing.analysis.sides import BySide
 from gearing.messages import message
 from gearing.statistics.estimate import Estimate, unknown
-from gearing.study.model import Period, Study
+from gearing.study.model import Period, Study, Vehicle
 from gearing.units import GALLON_L, MILE_M, MPG_L_PER_100KM
 
 START = datetime(2031, 3, 1, 12, tzinfo=UTC)
@@ -234,3 +234,57 @@ def test_fills_in_other_units_than_the_logs_fuel_are_told(logged: float, told: b
     notebook = Notebook(tanks, answer_of(tanks, EXACT), unknown(message("no-period")))
     rates = BySide(logged * GALLON_L / (300 * MILE_M) * 1e5, None)
     assert [one.code for one in fills_far(notebook, rates)] == ["fills-far-from-logs"] * told
+
+
+def test_two_fills_of_one_date_know_their_season() -> None:
+    """A tank between two fills of one date lasts no time and has the season of its day: tanks
+    filled in two halves at noon say what whole ones do."""
+    whole = [
+        (6 * i, 1000 + 300 * i, 10 * math.exp(0.05 * math.cos(2 * math.pi * (6 * i + 40) / 365)))
+        for i in range(24)
+    ]
+    parts = [
+        part
+        for day, miles, gallons in whole
+        for part in ((day, miles - 150, gallons / 2), (day, miles, gallons / 2))
+    ]
+    split = change_at(START + timedelta(days=70))
+    climate = Climate(START.timestamp() - 43 * 86_400)  # cold in January, spring against summer
+    distance = TankDistance(EXACT, message("odometer-by/measured"))
+    found = [
+        tank_answer(full_to_full(log(rows), EXACT, split), distance, climate, target_percent=2.0)
+        for rows in (whole, parts)
+    ]
+    seasons = [one.finding.season_percent for one in found]
+    assert seasons[0] is not None
+    assert seasons[0] < -3
+    assert seasons[1] == pytest.approx(seasons[0], abs=1.0)
+
+
+def test_tanks_tell_no_change_where_nothing_tells_the_distance() -> None:
+    """The new tires may be 4 % larger: a change by the odometer as shown would be off by as much,
+    with nothing of it in its interval."""
+    rows = [(6 * i, 1000 + 300 * i, 10 + 0.2 * (i % 3)) for i in range(40)]
+    unknown_one = Estimate(why="not measured")
+    why = message("turns-unknown/open")
+    distance = tank_distance(BySide(unknown_one, unknown_one), unknown_one, why)
+    tanks = full_to_full(log(rows), distance.odometer, change_at(START + timedelta(days=118)))
+    found = tank_answer(tanks, distance, Climate(None), target_percent=2.0)
+    assert not found.change.known
+    assert found.change.why == why
+    assert found.finding.count == BySide(19, 19)
+    assert found.finding.liters_per_100km.before is not None
+
+
+@pytest.mark.parametrize(("day", "told_as"), [(400, "before"), (-9, "after"), (50, None)])
+def test_a_change_outside_the_fill_ups_is_named(day: int, told_as: str | None) -> None:
+    change = START + timedelta(days=day)
+    study = Study(
+        name="x", slug="x", path=Path("x.toml"), vehicle=Vehicle(),
+        before=Period(side="before", drive_tire="245/70R19.5"),
+        after=Period(side="after", drive_tire="265/70R19.5", start=change),
+    )  # fmt: skip
+    rows = [(6 * i, 1000 + 300 * i, 10.0) for i in range(20)]
+    told = _outside(study, log(rows))
+    expected = [] if told_as is None else [f"All fill-ups are {told_as} the change of tires"]
+    assert [str(one.told)[: len(expected[0])] for one in told] == expected

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from gearing.analysis.fuel import rules
 from gearing.analysis.fuel.notebook import Notebook, count_of
 from gearing.analysis.fuel.verdict import judge
+from gearing.messages import message
 
 if TYPE_CHECKING:
     from gearing.analysis.fuel.facts import Facts
@@ -62,6 +63,8 @@ def judgement_of(
         basis = "fillups"
     elif not has_fuel and notebook.answer is not None and count_of(notebook.answer):
         verdict, why, basis = "cannot tell yet", notebook.change.why or "", "fillups"
+    elif no_days == message("no-fuel-logged") and notebook.change.why != message("no-fillups"):
+        why = notebook.change.why or ""  # a fill-up log that is named was to carry it
     if physics_half is not None and (warned := rules.seasons(physics_half, claim)) is not None:
         warnings.append(warned)
     if basis != "fillups" and verdict in CHANGED:

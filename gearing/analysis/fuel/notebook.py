@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -14,7 +15,7 @@ from gearing.analysis.fuel.fillups import Tanks, doubted, full_to_full
 from gearing.analysis.fuel.periods import period_of_spans
 from gearing.analysis.fuel.tanks import TankAnswer, TankDistance, climate_of, tank_answer
 from gearing.analysis.sides import SIDES, BySide
-from gearing.messages import Quantity, StudyWarning, Text, message, warning
+from gearing.messages import Moment, Quantity, StudyWarning, Text, message, warning
 from gearing.statistics.estimate import Estimate, unknown
 
 if TYPE_CHECKING:
@@ -50,7 +51,7 @@ def notebook_of(
     side_of, warnings = period_of_spans(study, trips)
     if side_of is None:
         return Notebook(None, None, unknown(message("change-undated")))
-    warnings += _between(study, trips, fillups)
+    warnings += (*_between(study, trips, fillups), *_outside(study, fillups))
     used = trips.filter(pl.col("used"))
     tanks = full_to_full(fillups, distance.odometer, side_of, used)
     claim = study.claim.consumption_change_percent if study.claim else None
@@ -97,6 +98,29 @@ def _between(study: Study, trips: pl.DataFrame, fillups: pl.DataFrame) -> tuple[
     if fills < 2:
         return ()
     return (warning(message("fills-between", fills=fills)),)
+
+
+def _outside(study: Study, fillups: pl.DataFrame) -> tuple[StudyWarning, ...]:
+    """A change before or behind all fill-ups: a date mistyped, or one still to come."""
+    if study.before is None or study.after is None or study.after.start is None:
+        return ()
+    change, first, last = study.after.start, fillups["time"].min(), fillups["time"].max()
+    assert isinstance(first, datetime)
+    assert isinstance(last, datetime)
+    if first < change < last:
+        return ()
+    told = message(
+        "change-outside-fills",
+        after=change >= last,
+        change=_day(change),
+        first=_day(first),
+        last=_day(last),
+    )
+    return (warning(told),)
+
+
+def _day(at: datetime) -> Moment:
+    return Moment(f"{at:%Y-%m-%d}")
 
 
 def count_of(answer: TankAnswer) -> int:

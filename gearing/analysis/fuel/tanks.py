@@ -47,9 +47,9 @@ if TYPE_CHECKING:
 DRIVING_ERROR = 0.005
 # of what the dash reads low, the share that comes back as fuel: none where the driver goes with
 # the traffic, up to 0.8 where he follows the dash, for air takes up to half the work of a fast
-# heavy vehicle and grows as the square of speed. Mean and deviation of anything between; the
-# sample bus, whose driver follows it, loses 0.76
-BY_THE_DASH = (0.4, 0.25)
+# heavy vehicle and grows as the square of speed. Mean and deviation of anything between, alike
+# likely; the sample bus, whose driver follows it, loses 0.76
+BY_THE_DASH = (0.4, 0.8 / math.sqrt(12))
 FEWEST_TANKS = 2
 MAX_MORE = 512
 COLDEST_NORTH, COLDEST_SOUTH = (1, 17), (7, 17)  # month and day: climate normals, from memory
@@ -130,21 +130,14 @@ def tank_answer(
     fewest = min(counts.before, counts.after)
     if fewest < FEWEST_TANKS:
         why = message("too-few-tanks", before=counts.before, after=counts.after)
-        nothing = TankFinding(
-            counts,
-            rates,
-            None,
-            None,
-            None,
-            None,
-            None,
-            None,
-            why,
-            distance.basis,
-            message("tanks-to-judge", least=FEWEST_DAYS, lacking=FEWEST_DAYS - fewest),
-            _action(None, fewest, distance),
-        )
-        return TankAnswer(unknown(why), nothing, fewest)
+        following = message("tanks-to-judge", least=FEWEST_DAYS, lacking=FEWEST_DAYS - fewest)
+        action = _action(None, fewest, distance)
+        if not fewest and max(counts.before, counts.after) >= FEWEST_DAYS:
+            action = message("tanks-action/other-side", after=not counts.after)
+        return _no_answer(counts, rates, distance, why, following, action)
+    if not distance.known:  # as shown would be as sure as it is wrong
+        action = message("tanks-action/tires")
+        return _no_answer(counts, rates, distance, distance.basis, distance.basis, action)
     driven = _driven(distance, driving)
     found = fit_tanks(*_fewer(units, climate), _shared_error(distance, driving))
     contrast, posterior = found.change, found.posterior
@@ -169,6 +162,22 @@ def tank_answer(
         _action(more, fewest, distance),
     )
     return TankAnswer(change, finding, fewest, found)
+
+
+def _no_answer(
+    counts: BySide[int],
+    rates: BySide[float | None],
+    distance: TankDistance,
+    why: Text,
+    following: Text,
+    action: Text,
+) -> TankAnswer:
+    """The tanks there are, and why they tell no change."""
+    fewest = min(counts.before, counts.after)
+    finding = TankFinding(
+        counts, rates, None, None, None, None, None, None, why, distance.basis, following, action
+    )
+    return TankAnswer(unknown(why), finding, fewest)
 
 
 def _action(more: int | None, fewest: int, distance: TankDistance) -> Text:

@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from gearing.analysis.sides import BySide
+from gearing.analysis.sides import SIDES, BySide
 from gearing.analysis.speed.measured import MeasuredDistances
 from gearing.analysis.speed.needle_fit import NeedleFit
 from gearing.analysis.speed.turns import PUBLISHED, SIZE, Turns
@@ -69,6 +69,10 @@ def relative_factor(
     tires, tires_by = _told(evidence if counted else [one for one in (drive,) if one], "")
     ratio, by = _told(evidence, study.vehicle.speed_source)
     if not ratio.known:
+        # a figure that is declared and not believed has its own reason
+        reasons = (turns.of(side).why for side in SIDES)
+        by = next((why for why in reasons if isinstance(why, Message)), by)
+        ratio = unknown(by)
         return Relative(ratio, by, ratio, _true(study, factor), tires, tires_by)
     setting = ratio.map(lambda k: 1 / k)
     percent = ratio.map(lambda k: 100 * (k - 1))

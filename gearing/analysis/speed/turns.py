@@ -11,7 +11,7 @@ from gearing.analysis.identification import Identification
 from gearing.analysis.sides import BySide, by_side
 from gearing.analysis.speed.factor import NOT_DRIVEN
 from gearing.analysis.trip_figures import TripFigures
-from gearing.messages import Message, MessageError, Text, message, names
+from gearing.messages import Message, MessageError, Quantity, Text, message, names
 from gearing.statistics.estimate import NORMAL_95, Estimate, product, unknown
 from gearing.study.model import Study
 from gearing.vehicle.tire import parse_size
@@ -92,7 +92,7 @@ def tire_turns(study: Study, figures: TripFigures, side: str) -> Turns:
     estimate = _turns(declared.log, NORMAL_95 * declared.error, NORMAL_95 * declared.error)
     if found.judgement.wrong.get(declared.key, 0.0) > DOUBTED:
         if half_width > MAX_HALF_WIDTH:
-            return with_basis(unknown(_unsettled(found)), None)
+            return with_basis(unknown(_unsettled(found, side)), None)
         estimate = _turns(tire.value, tire.value - low, high - tire.value)
     method, basis = ("size", SIZE) if by_size else ("published", PUBLISHED)
     return with_basis(replace(estimate, method=method), basis)
@@ -127,10 +127,14 @@ def _no_figure(size: str) -> Estimate:
     return unknown(message("turns-unknown/no-figure"))
 
 
-def _unsettled(found: Identification) -> Message:
+def _unsettled(found: Identification, side: str) -> Message:
     keys = found.judgement.contradicted
     if keys:
         return message("turns-unknown/contradicted", keys=names(keys, joint=","))
+    published, size = found.declared.published.of(side), found.declared.size.of(side)
+    if published is not None and size is not None:
+        apart = 100 * abs(float(np.expm1(published.log - size.log)))
+        return message("turns-unknown/apart", after=side == "after", apart=Quantity(apart, "%", 1))
     return message("turns-unknown/open")
 
 

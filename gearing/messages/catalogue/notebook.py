@@ -47,6 +47,24 @@ TEMPLATES: tuple[Template, ...] = (
         "{tanks} more {tanks:tank|tanks}, filled to the brim",
         example={"tanks": 3},
     ),
+    Template(
+        "change-outside-fills",
+        "All fill-ups are {after:before|after} the change of tires on {change}: they run from "
+        "{first} to {last}. Where that day is not right, correct from under [after]",
+        severity=Severity.WARNING,
+        example={
+            "after": True,
+            "change": Moment("2031-03-02"),
+            "first": Moment("2030-01-02"),
+            "last": Moment("2030-12-20"),
+        },
+    ),
+    Template(
+        "tanks-action/other-side",
+        "No whole tank {after:after|before} the change yet",
+        example={"after": True},
+    ),
+    Template("tanks-action/tires", "Check size and published revolutions of both tires"),
     Template("tanks-action/distance", "Give the published revolutions of both tires"),
     Template("tanks-action/fuel", "Log drives with fuel in the log"),
     Template(

@@ -296,6 +296,12 @@ SETTING = (
         example={"keys": Items((UserText("vehicle.axle_ratio"),), ",")},
     ),
     Template(
+        "turns-unknown/apart",
+        "size and published figure of the tires {after:after|before} lie {apart} apart, and "
+        "nothing tells which is wrong: check both on the sidewall and in the maker's table",
+        example={"after": True, "apart": Quantity(4.3, "%", 1)},
+    ),
+    Template(
         "turns-unknown/open",
         "tire, axle and gear ratios leave too much open: give a published figure for the tire",
     ),
