@@ -86,7 +86,8 @@ class Companion:
 @dataclass(frozen=True, slots=True)
 class RowsRead:
     """A companion on its way: `frame` has `line`, `time` where rows are timed, `shown` (the
-    odometer as written) and the values by quantity, each a Float64 column; null where missing."""
+    odometer as written) and the values by quantity, each a Float64 column; null where missing. Of
+    timed rows that must have values, `undated` counts those up to here that have all but a time."""
 
     frame: pl.DataFrame
     columns: dict[str, Candidate]
@@ -187,6 +188,10 @@ def _read_table(table: Table, context: Context, kind: Kind, like: Written) -> Ro
     empty = pl.lit(None, pl.Float64)
     frame = frame.with_columns(shown.alias("shown"), *(empty.alias(name) for name in names))
     frame = frame.with_columns(series.alias(name) for name, series in values.items())
+    if kind.timed and kind.must:
+        # a row that only its date keeps out lies between those before and behind it
+        whole = pl.all_horizontal(pl.col(name).is_not_null() for name in kind.must)
+        frame = frame.with_columns(undated=(whole & pl.col("time").is_null()).cum_sum())
     if kind.timed:
         frame = frame.filter(pl.col("time").is_not_null())
     frame = kind.finish(frame, table, ledger) if kind.finish else frame

@@ -18,7 +18,7 @@ from gearing.logs.companions import Companion, Kind, RowsRead, companion_of, rea
 from gearing.logs.kinds import FILLUP_LOG
 from gearing.logs.ledger import Ledger
 from gearing.logs.table import Table
-from gearing.logs.values import Numbers
+from gearing.logs.values import Numbers, to_numbers
 from gearing.messages import UserText, message
 
 Floats = npt.NDArray[np.float64]
@@ -32,6 +32,17 @@ MAX_STEPS = 20.0  # times the usual, and no tank goes so far
 THRIFTIEST_L_PER_M = 2e-5  # 2 L/100 km: no heavy vehicle, so what seems to take less is no trip
 ONE_STOP = timedelta(hours=12)
 _EXHAUST_FLUID = r"(?i)^(def|(diesel )?exhaust fluid|urea|aus ?32|harnstoff|urée|uree)$"
+# kinds of fuel as people name them, the first that fits; those after the first burn in one engine
+_FUELS = {
+    "diesel": r"diesel|ga[sz]-?oil|gazole|gas[oó]leo|hvo|b7|b20",
+    "gas": r"lpg|gpl|glp|autogas|propane?|cng|gnv|erdgas",
+    "ethanol": r"e85",
+    "gasoline": r"gasoline|petrol|unleaded|benzin|essence|gasolina|super|regular|premium|e5|e10",
+}
+# what may stand beside such a name; any other word makes it a station's, or a note
+_BESIDE = r"#?\d+|no|winter|summer|plus|bio|ultra|low|sulfur|octane|mid|grade"
+_KIND_ALONE = rf"^(?:(?:{'|'.join(_FUELS.values())}|{_BESIDE})[\s./-]*)+$"
+MIN_NAMED = 0.9  # of a column's cells, that it is the kind of fuel
 _ONE_FILL = ("time", "indicated_distance_m", "volume_l")
 
 
@@ -42,14 +53,65 @@ def _numbers(c: Candidate, name: str, table: Table) -> Numbers:
     return read_numbers(name, cells, None, table.decimal)
 
 
+def _with_numbers(columns: list[Candidate], table: Table) -> tuple[list[Candidate], Table]:
+    """Without columns of words that are headed like a quantity: "Fuel" over kinds of fuel."""
+
+    def is_words(c: Candidate) -> bool:
+        cells = table.frame[c.column]
+        return to_numbers(cells, table.decimal).values.null_count() == len(cells)
+
+    kept = [c for c in columns if c.rule or c.target not in _KIND.must or not is_words(c)]
+    return kept, table
+
+
 def _fuel_only(frame: pl.DataFrame, table: Table, ledger: Ledger) -> pl.DataFrame:
-    """Fill-ups without the rows that say in any cell that they are of exhaust fluid."""
+    """Fill-ups without the rows that say in any cell that they are of exhaust fluid, or of another
+    fuel than most are."""
     cells = table.frame.select(pl.col(pl.String).str.strip_chars().str.contains(_EXHAUST_FLUID))
     of_fluid = cells.select(pl.any_horizontal(pl.all().fill_null(False))).to_series()
-    if cells.width == 0 or not of_fluid.any():
+    if cells.width and of_fluid.any():
+        fluid = pl.col("line").is_in(table.lines[of_fluid.to_numpy()].tolist())
+        frame = ledger.without(frame, fluid, message("other-fluid"))
+    return _one_fuel(frame, table, ledger)
+
+
+def _one_fuel(frame: pl.DataFrame, table: Table, ledger: Ledger) -> pl.DataFrame:
+    """Fill-ups of the fuel that most are of. What else burns in the same engine drove it a part of
+    the way: the fill behind such a one opens a new stretch."""
+    kinds = [
+        kind
+        for name in table.frame.select(pl.col(pl.String)).columns
+        if (kind := _kinds_of_fuel(table.frame[name])) is not None
+    ]
+    if not kinds or kinds[0].n_unique() < 2:
         return frame
-    fluid = pl.col("line").is_in(table.lines[of_fluid.to_numpy()].tolist())
-    return ledger.without(frame, fluid, message("other-fluid"))
+    named = pl.DataFrame({"line": pl.Series(table.lines, dtype=pl.UInt32), "kind": kinds[0]})
+    frame = frame.join(named, on="line", how="left").sort("time", "indicated_distance_m")
+    usual = str(frame["kind"].drop_nulls().mode().sort().first())
+    other = (pl.col("kind") != usual).fill_null(False)
+    burnt = other & (pl.col("kind") != "diesel") & pl.lit(usual != "diesel")
+    frame = frame.with_columns(stop=pl.col("indicated_distance_m").rle_id(), burnt=burnt)
+    stops = frame.group_by("stop").agg(behind=pl.col("burnt").any())
+    behind = stops.with_columns(pl.col("stop") + 1)
+    missed = pl.when(pl.col("behind")).then(1.0).otherwise("missed")
+    frame = frame.join(behind, on="stop", how="left", maintain_order="left")
+    frame = frame.with_columns(missed=missed).drop("stop", "burnt", "behind")
+    told = message("other-fuel", usual=UserText(usual))
+    return ledger.without(frame, other, told).drop("kind")
+
+
+def _kinds_of_fuel(cells: pl.Series) -> pl.Series | None:
+    """Which of `_FUELS` each cell names; None where the column is of something else."""
+    text = cells.str.strip_chars().str.to_lowercase()
+    text = text.set(~text.str.contains(_KIND_ALONE), None)
+    kinds = pl.select(
+        pl.coalesce(
+            pl.when(text.str.contains(rf"(^|[\s#])({words})($|[\s#])")).then(pl.lit(kind))
+            for kind, words in _FUELS.items()
+        )
+    ).to_series()
+    filled = cells.len() - cells.null_count()
+    return kinds if filled and kinds.count() >= MIN_NAMED * filled else None
 
 
 def _once(frame: pl.DataFrame, ledger: Ledger) -> pl.DataFrame:
@@ -108,6 +170,7 @@ _KIND = Kind(
     means={"distance_m": "indicated_distance_m"},
     units={"indicated_distance_m": ("mi", "km")},
     numbers=_numbers,
+    choose=_with_numbers,
     finish=_fuel_only,
 )
 
@@ -118,8 +181,8 @@ def read_fillups(path: Path, time_zone: str, rules: tuple[ColumnRule, ...] = ())
 
     Without a column of its own every fill-up counts as full and none as missed. Where full ones
     are ticked, those left blank were not; a word that cannot be read is no tick. A fill-up
-    without its volume is missed by the next. Rows of one stop are one fill-up in parts, and a
-    trip meter set back at each fill-up is summed up to an odometer.
+    without its volume or its date is missed by the next. Rows of one stop are one fill-up in parts,
+    and a trip meter set back at each fill-up is summed up to an odometer.
     """
     read = read_rows(path, time_zone, rules, _KIND)
     if isinstance(read, Companion):
@@ -134,9 +197,10 @@ def read_fillups(path: Path, time_zone: str, rules: tuple[ColumnRule, ...] = ())
         .with_columns(
             lost_before=lost.cum_sum(),
             full=pl.coalesce(pl.col("full") > 0.5, ~ticked) & ~part,
-            missed=pl.col("missed").fill_null(0.0) > 0.5,
+            missed=(pl.col("missed").fill_null(0.0) > 0.5)
+            | (pl.col("undated").diff() != 0).fill_null(False),
         )
-        .drop("partial", "shown")
+        .drop("partial", "shown", "undated")
         .pipe(_in_stops)
     )
     frame = read.ledger.without(frame, lost)
@@ -149,7 +213,11 @@ def _in_step(frame: pl.DataFrame, read: RowsRead) -> pl.DataFrame:
     """Fill-ups without the odometer readings that do not fit between those before and behind:
     a digit slipped. What was filled stays, and counts to the next reading."""
     ordered = frame.drop_nulls("indicated_distance_m").sort("time", "indicated_distance_m")
-    off = out_of_step(ordered["indicated_distance_m"].to_numpy())
+    counted = ordered["indicated_distance_m"].to_numpy()
+    off = out_of_step(counted)
+    if anew := int((np.diff(counted[~off]) < 0).sum()):
+        heading = read.columns["indicated_distance_m"].heading
+        read.ledger.repair(message("odometer-anew"), anew, heading)
     if not off.any():
         return frame
     lines = ordered["line"].filter(pl.Series(off))
@@ -167,8 +235,8 @@ def out_of_step(counted: Floats) -> npt.NDArray[np.bool_]:
     """Which readings of a counter that only rises do not fit with the others.
 
     The fewest that, left out, let the rest rise, and any that would be a stretch `MAX_STEPS`
-    times the usual. Where more than `MAX_OUT_OF_STEP` of them do not fit it is no slip but
-    another counter, and none is named.
+    times the usual. Where more than `MAX_OUT_OF_STEP` of them do not fit, or some one behind the
+    other rise by steps as usual, it is no slip but another counter, and none of those is named.
     """
     n = len(counted)
     best, before = np.ones(n, np.int64), np.full(n, -1)
@@ -191,4 +259,9 @@ def out_of_step(counted: Floats) -> npt.NDArray[np.bool_]:
         kept = kept[first : len(kept) - last]
     off = np.ones(n, np.bool_)
     off[kept] = False
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], off.view(np.int8), [0]])))
+    for begin, end in edges.reshape(-1, 2):
+        own = np.diff(counted[begin:end])
+        if len(own) >= MIN_STEPS - 1 and (own > 0).all() and own.max() <= MAX_STEPS * usual:
+            off[begin:end] = False
     return off if off.sum() <= MAX_OUT_OF_STEP * n else np.zeros(n, np.bool_)

@@ -36,6 +36,7 @@ _FALSE = ("false", "off", "no", "inactive", "not engaged", "disengaged", "unlock
           "teil")  # fmt: skip
 _NEUTRAL = ("n", "neutral", "leerlauf", "p", "park", "point mort")
 _REVERSE = ("r", "reverse", "rev", "ruckwarts", "rückwärts", "marche arriere")
+_WITH_UNIT = r"^([-+]?\d[\d.,' \u00a0\u202f]*?(?:[eE][-+]?\d+)?)\s*([^\d\s.,'].*)$"
 _GROUP, _GROUP_COMMA = r"[,' \u00a0\u202f]", r"[.' \u00a0\u202f]"
 _THOUSANDS = r"^[-+]?\d{1,3}(?:[,' \u00a0\u202f]\d{3})+(?:\.\d+)?$"
 _THOUSANDS_COMMA = r"^[-+]?\d{1,3}(?:[.' \u00a0\u202f]\d{3})+(?:,\d+)?$"
@@ -92,6 +93,25 @@ def _second_try(cells: pl.Series, values: pl.Series, decimal: str) -> Numbers:
     text = text.str.strip_prefix("'")
     low = text.str.to_lowercase()
     marker = low.is_in(NULL_MARKERS)
+    got, grouped = _grouped_numbers(text, decimal)
+    unit = None
+    rest = (got.is_null() & ~marker).arg_true()
+    if len(rest):
+        parts = text.gather(rest).str.extract_groups(_WITH_UNIT)
+        unit = _unit_of(parts.struct.field("2"), len(cells) - cells.null_count())
+        if unit is not None:
+            fits = parts.struct.field("2").is_in([unit])
+            number, parted = _grouped_numbers(parts.struct.field("1"), decimal)
+            got = got.scatter(rest, pl.select(pl.when(fits).then(number)).to_series())
+            grouped = grouped.scatter(rest, parted & fits)
+    values = _finite(values.scatter(failed, got))
+    bad = np.zeros(len(cells), np.bool_)
+    bad[failed.to_numpy()] = (got.is_null() & ~marker).to_numpy()
+    return Numbers(values, pl.Series(bad), unit, int((grouped & ~marker & got.is_not_null()).sum()))
+
+
+def _grouped_numbers(text: pl.Series, decimal: str) -> tuple[pl.Series, pl.Series]:
+    """Numbers whose thousands may be parted, and which are so."""
     grouped = text.str.contains(_THOUSANDS_COMMA if decimal == "," else _THOUSANDS)
     # apostrophes and blanks are dropped anywhere, the other sign only where it groups by three
     plain = pl.select(
@@ -101,20 +121,7 @@ def _second_try(cells: pl.Series, values: pl.Series, decimal: str) -> Numbers:
     ).to_series()
     if decimal == ",":
         plain = plain.str.replace(",", ".", literal=True)
-    got = plain.cast(pl.Float64, strict=False)
-    unit = None
-    rest = (got.is_null() & ~marker).arg_true()
-    if len(rest):
-        parts = plain.gather(rest).str.extract_groups(r"^([-+]?[\d.]+(?:[eE][-+]?\d+)?)\s*(\D.*)$")
-        number = parts.struct.field("1").cast(pl.Float64, strict=False)
-        unit = _unit_of(parts.struct.field("2"), len(cells) - cells.null_count())
-        if unit is not None:
-            fits = parts.struct.field("2").is_in([unit])
-            got = got.scatter(rest, pl.select(pl.when(fits).then(number)).to_series())
-    values = _finite(values.scatter(failed, got))
-    bad = np.zeros(len(cells), np.bool_)
-    bad[failed.to_numpy()] = (got.is_null() & ~marker).to_numpy()
-    return Numbers(values, pl.Series(bad), unit, int((grouped & ~marker & got.is_not_null()).sum()))
+    return plain.cast(pl.Float64, strict=False), grouped.fill_null(False)
 
 
 def _unit_of(endings: pl.Series, filled: int) -> str | None:

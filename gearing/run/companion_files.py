@@ -33,6 +33,9 @@ from gearing.messages import (
 from gearing.run.profiles import read_route
 from gearing.study.model import Study
 
+# rows of a fill-up log that are none, or are there already
+_NO_LOSS = ("other-fluid", "repeated-row")
+MAX_REASONS = 3
 _WIND = ("wind_speed_mps", "wind_from_deg")
 
 
@@ -77,6 +80,7 @@ def read_companions(study: Study, trips: pl.DataFrame | None = None) -> Companio
     elif fillups is not None:
         values = fillups.set_aside_values
         warnings += [_doubted(p) for p in values if p.severity is Severity.WARNING]
+        warnings += _rows_lost(fillups)
     if apart:
         warnings.append(warning(message("weather-not-used", why=apart)))
     like = fillups.written if fillups else None
@@ -118,6 +122,23 @@ def _doubted(problem: Problem) -> StudyWarning:
             why=message_of(problem),
         )
     )
+
+
+def _rows_lost(fillups: Companion) -> list[StudyWarning]:
+    """Of the fill-up log's rows that were to be read and were not: nobody looks for them."""
+    lost = [p for p in fillups.set_aside_rows if p.code not in _NO_LOSS]
+    if not lost:
+        return []
+    shown = dict.fromkeys(message_of(p) for p in lost[:MAX_REASONS])
+    reasons = Items(tuple(message("companion-reason", why=one) for one in shown), ";")
+    told = message(
+        "fill-ups-set-aside",
+        file=UserText(lost[0].file, "file"),
+        rows=sum(p.count for p in lost),
+        first=lost[0].first_line or 0,
+        reasons=reasons,
+    )
+    return [warning(told)]
 
 
 def _no_fillups(path: Path | None, fillups: Companion | None) -> Message | None:

@@ -162,6 +162,7 @@ CASES = _cases() | {
 NOT_BY_CONTENT = {"reader-fault", "unreadable-file", "order-by-logs"}
 NOT_BY_CONTENT |= {"repeated-time", "repeated-distance", "unit-by-others"}
 NOT_BY_CONTENT |= {"odometer-out-of-step", "other-fluid", "trip-meter", "distance-back-and-forth"}
+NOT_BY_CONTENT |= {"odometer-anew", "other-fuel"}
 BY_TIME_ZONE = {"clock-not-switched", "summer-time"}
 
 

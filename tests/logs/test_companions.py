@@ -199,7 +199,7 @@ def test_an_odometer_exchanged_half_way_is_no_slip(tmp_path: Path) -> None:
         for day, counted in zip(range(1, 9), (900, 950, 990, 999, 10, 40, 90, 150), strict=True)
     )
     read = read_fillups(_file(tmp_path, text), "UTC")
-    assert read.problems == ()
+    assert [problem.code for problem in read.problems] == ["odometer-anew"]
     assert read.frame["indicated_distance_m"].null_count() == 0
 
 
@@ -388,3 +388,86 @@ def test_codes_and_impossible_values_of_weather_are_set_aside(tmp_path: Path) ->
     assert read.frame["ambient_temperature_c"].to_list() == [12.5, 13, 11]
     assert [(p.code, p.first_line) for p in read.set_aside_rows] == [("no-values", 3)]
     assert {p.code for p in read.set_aside_values} == {"out-of-range", "not-available-code"}
+
+
+def _fills(rows: list[tuple[str, str, str]], headings: str = "date,odometer (mi),gallons") -> str:
+    return headings + "\n" + "".join(",".join(row) + "\n" for row in rows)
+
+
+# 300 miles on ten gallons each, 61,000 on
+PLAIN = [(f"2026-05-{3 + 2 * i:02d}", str(61_000 + 300 * i), "10") for i in range(12)]
+
+
+def test_a_few_fills_on_another_odometer_are_all_kept(tmp_path: Path) -> None:
+    """Replaced early: three readings that rise by usual steps are no slipped digits."""
+    late = [(day, str(12 + 300 * i), fuel) for i, (day, _, fuel) in enumerate(PLAIN)]
+    read = read_fillups(_file(tmp_path, _fills(PLAIN[:3] + late[3:])), "UTC")
+    assert read.frame["indicated_distance_m"].null_count() == 0
+    assert [(p.code, p.count) for p in read.problems] == [("odometer-anew", 1)]
+
+
+def test_a_fill_whose_date_cannot_be_read_is_missed_by_the_next(tmp_path: Path) -> None:
+    """What was filled between is gone, in whichever order the rows stand; a total is no fill."""
+    rows = [("?" if i == 5 else day, *rest) for i, (day, *rest) in enumerate(PLAIN)]
+    for name, written in (("a.csv", rows), ("b.csv", rows[::-1])):
+        text = _fills([*written[:8], ("April", "", "80"), *written[8:]])
+        read = read_fillups(_file(tmp_path, text, name), "UTC")
+        assert read.frame["missed"].to_list() == [i == 5 for i in range(11)], name
+        assert sum(p.count for p in read.set_aside_rows) == 2
+
+
+def test_thousands_and_a_unit_in_one_cell_are_read(tmp_path: Path) -> None:
+    rows = [(day, f'"{int(miles):,} mi"', f"{fuel}.5 gal") for day, miles, fuel in PLAIN]
+    read = read_fillups(_file(tmp_path, _fills(rows, "date,odometer,fuel")), "UTC")
+    assert read.frame["indicated_distance_m"][0] == pytest.approx(61_000 * 1609.344)
+    assert read.frame["volume_l"][0] == pytest.approx(10.5 * 3.785411784)
+    assert not read.set_aside_values
+
+
+@pytest.mark.parametrize(
+    ("usual", "other", "missed"),
+    [("Diesel #2", "gasoline", []), ("Premium", "propane", [3, 8]), ("LPG", "Super E10", [3, 8])],
+)
+def test_fills_of_another_fuel_are_no_fills(
+    tmp_path: Path, usual: str, other: str, missed: list[int]
+) -> None:
+    """A diesel burns nothing else, so that what else was bought went to something else; a gasoline
+    engine may have been driven on it. The column may be headed as the volume could be."""
+    rows = []
+    for i, (day, miles, gallons) in enumerate(PLAIN):
+        rows.append((day, miles, usual, gallons))
+        if i in (2, 7):
+            rows.append((day, miles, other, "6"))
+    text = "date,odometer (mi),fuel,gallons\n" + "".join(",".join(row) + "\n" for row in rows)
+    read = read_fillups(_file(tmp_path, text), "UTC")
+    assert [(p.code, p.first_line) for p in read.set_aside_rows] == [
+        ("other-fuel", 5), ("other-fuel", 11),
+    ]  # fmt: skip
+    assert read.frame["volume_l"].to_list() == pytest.approx([10 * 3.785411784] * 12)
+    assert [i for i, one in enumerate(read.frame["missed"]) if one] == missed
+
+
+def test_stations_named_like_fuels_are_no_kinds_of_fuel(tmp_path: Path) -> None:
+    rows = [
+        (day, miles, "Super Stop" if i % 3 else "Diesel Depot", gallons)
+        for i, (day, miles, gallons) in enumerate(PLAIN)
+    ]
+    text = "date,odometer (mi),where,gallons\n" + "".join(",".join(row) + "\n" for row in rows)
+    assert read_fillups(_file(tmp_path, text), "UTC").frame.height == len(PLAIN)
+
+
+def test_dates_in_two_forms_are_all_read(tmp_path: Path) -> None:
+    """A notebook kept by hand at first and in a spreadsheet later."""
+    rows = [(f"5/{day[-2:]}/26" if i < 5 else day, *rest) for i, (day, *rest) in enumerate(PLAIN)]
+    read = read_fillups(_file(tmp_path, _fills(rows)), "UTC")
+    assert [f"{at:%Y-%m-%d}" for at in read.frame["time"]] == [day for day, *_ in PLAIN]
+
+
+def test_dates_of_both_orders_are_asked_about(tmp_path: Path) -> None:
+    """Some can only be month first and some only day first: 04/05 may be either."""
+    days = ["04/05/2026", "04/20/2026", "22/04/2026", "04/24/2026", "26/04/2026", "04/28/2026",
+            "30/04/2026", "05/02/2026", "04/05/2026", "05/16/2026"]  # fmt: skip
+    rows = [(day, miles, gallons) for day, (_, miles, gallons) in zip(days, PLAIN, strict=False)]
+    read = read_fillups(_file(tmp_path, _fills(rows)), "UTC")
+    assert read.frame.is_empty()
+    assert [p.code for p in read.questions] == ["which-date-order"]

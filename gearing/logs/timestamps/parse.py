@@ -46,6 +46,8 @@ _MONTH_FIRST_NAMED = _WEEKDAY + r"([^\d\W]{3,10})\.?\s+(\d{1,2}),?\s+(\d{4})"
 
 
 Form = tuple[Message, ...]  # how times are written
+# dates in another form than most: so large a part, and so many, are no damaged cells
+_MIN_OTHER, _FEWEST_OTHER = 0.1, 3
 _ISO = (message("time-form/iso"),)
 _UNKNOWN = (message("time-form/unknown"),)
 _MONTH_NAME = (message("time-form/month-name"),)
@@ -283,6 +285,24 @@ def _days(text: pl.Series, rule: TimeRule) -> tuple[pl.Series, str, Form]:
 
 
 def _days_of(keys: pl.Series, weight: pl.Series, rule: TimeRule) -> tuple[pl.Series, str, Form]:
+    """The days of different dates, by the form that most of them have; where a good part has
+    another, those by that."""
+    days, order, form = _one_form(keys, weight, rule)
+    left = days.is_null() & keys.is_not_null()
+    if order == OPEN or int(weight.filter(left).sum()) < _MIN_OTHER * int(weight.sum()):
+        return days, order, form
+    if left.sum() < _FEWEST_OTHER or left.all():
+        return days, order, form
+    others, other_order, _ = _one_form(keys.filter(left), weight.filter(left), rule)
+    if others.null_count() * 2 > len(others):
+        return days, order, form
+    if order and other_order and order != other_order:
+        # what could be either cannot be told here
+        return days, OPEN, form
+    return days.scatter(left.arg_true(), others), order or other_order, form
+
+
+def _one_form(keys: pl.Series, weight: pl.Series, rule: TimeRule) -> tuple[pl.Series, str, Form]:
     found = _civil(keys, _YMD, (1, 2, 3))
     if _most(found, weight):
         return found, "", _ISO

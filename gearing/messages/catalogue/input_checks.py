@@ -41,6 +41,13 @@ _COMPANIONS = (
         example=_FILE | {"line": 3, "column": UserText("odometer", "column"), "why": _SHEET},
     ),
     Template(
+        "fill-ups-set-aside",
+        "{rows} {rows:row|rows} of the fill-up log {file}, from line {first} on, "
+        "{rows:was|were} not used: {reasons}. set_aside.csv lists them",
+        severity=_W,
+        example=_FILE | {"rows": 2, "first": 14, "reasons": Items((_REASON,), ";")},
+    ),
+    Template(
         "weather-covers-nothing",
         "the weather file {file} covers none of the driving: it runs from {first} to {last}, the "
         "driving from {start} to {end}. Give one that does; check its dates and the study's "

@@ -142,6 +142,13 @@ _CELLS = (
         _N,
     ),
     Template(
+        "odometer-anew",
+        "the odometer starts anew: replaced, or past its last digit. The tank over that is left "
+        "out.",
+        "",
+        _N,
+    ),
+    Template(
         "unit-by-others",
         "no unit is given: taken as {unit}, by '{other}'.",
         "Where it is another, name it under [columns].",

@@ -236,6 +236,14 @@ _ROWS = (
     Template("repeated-time", "another row has the same time; the first of them was used.", "", _N),
     Template("repeated-distance", "another row has the same distance; the first was used.", "", _N),
     Template("other-fluid", "exhaust fluid was filled up, not fuel.", "", _N),
+    Template(
+        "other-fuel",
+        "another fuel was filled up than {usual}, which most rows are of.",
+        "",
+        _N,
+        "another fuel was filled up",
+        {"usual": UserText("diesel")},
+    ),
     Template("no-values", f"the row carries {_NO_VALUE}.", "", _N, _NO_VALUE),
     Template(
         "no-values/no-elevation",
