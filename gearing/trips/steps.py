@@ -17,6 +17,8 @@ if TYPE_CHECKING:
     from gearing.trips.motion import Trip
 
 STEP_M = 100.0
+# Engine load of a foot off the pedal; common practice, no source.
+OVERRUN_LOAD_PERCENT = 10.0
 
 _MEANS = (
     "engine_speed_rpm", "accelerator_percent", "engine_torque_percent", "engine_load_percent",
@@ -56,6 +58,7 @@ SCHEMA: dict[str, type[pl.DataType]] = {
     "fuel_stopped_l": pl.Float64,
     **dict.fromkeys(_MEANS, pl.Float32),
     "unlocked_s": pl.Float32,
+    "overrun_s": pl.Float32,
     "gear": pl.Float32,
     "regeneration_s": pl.Float32,
 }
@@ -88,6 +91,9 @@ def road_steps(
     }
     if unlocked is not None:
         columns["unlocked_s"] = ticks.seconds(unlocked, begins)
+    if "engine_load_percent" in ticks:
+        overrun = ticks["engine_load_percent"] < OVERRUN_LOAD_PERCENT
+        columns["overrun_s"] = ticks.seconds(overrun, begins)
     if "regeneration_active" in ticks:
         columns["regeneration_s"] = ticks.seconds(ticks["regeneration_active"] > 0, begins)
     if gear is not None:

@@ -22,7 +22,7 @@ from gearing.analysis.mountain.climbs import find_hills
 from gearing.analysis.mountain.inputs import make_inputs
 from gearing.analysis.mountain.known import known_inputs, with_mass
 from gearing.analysis.mountain.learned import learn, without_levels
-from gearing.analysis.mountain.powered_steps import followed
+from gearing.analysis.mountain.powered_steps import followed, powered_steps
 from gearing.analysis.mountain.shifts import see_shifts
 from gearing.analysis.sides import BySide
 from gearing.messages import message
@@ -92,12 +92,14 @@ def test_intervals_hold_the_truth_and_narrow_the_drag_area(trucks: list[Simulate
 
 
 @pytest.mark.study
+@pytest.mark.parametrize(("lasting", "late"), [(0.0, 0), (0.9, 1)])
 def test_many_trips_leave_no_interval_too_narrow(
-    record_property: Callable[[str, object], None],
+    lasting: float, late: int, record_property: Callable[[str, object], None]
 ) -> None:
-    """What no law of physics here holds does not average out: 40 trips a side."""
+    """What no law of physics here holds does not average out: 40 trips a side, with a foot that
+    jumps or wanders and a load told on time or half a second late."""
     held: dict[str, list[bool]] = {}
-    for one in simulate(studies=10, trips_a_side=40, seed=SEED + 1):
+    for one in simulate(10, 40, SEED + 1, lasting=lasting, late=late):
         inputs = known_inputs(study_of(one), one.steps, one.trips, one.truth.turns_per_km)
         for name, true in truth_of(one).items():
             parameter = inputs.parameters[name]
@@ -186,6 +188,18 @@ def test_shift_points_as_driven(trucks: list[Simulated]) -> None:
         step = RATIOS[gear] / RATIOS[gear + 1]
         assert seen.up_full[gear] / step > seen.down_full[gear + 1]
         assert seen.up_light[gear] / step > seen.down_light[gear + 1]
+
+
+def test_a_step_is_under_power_throughout_or_left_out(trucks: list[Simulated]) -> None:
+    one = trucks[0]
+    used = powered_steps(one.steps, one.trips)
+    assert used["overrun_s"].max() == 0
+    lifted = one.steps.with_columns(overrun_s=pl.when(pl.col("step") % 2 == 0).then(0.5))
+    assert powered_steps(lifted, one.trips)["step"].to_list() == [
+        step
+        for step in powered_steps(one.steps.drop("overrun_s"), one.trips)["step"].to_list()
+        if step % 2
+    ]
 
 
 def test_a_step_that_no_other_follows_is_left_out(trucks: list[Simulated]) -> None:

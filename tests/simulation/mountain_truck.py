@@ -19,6 +19,7 @@ What a truck is like is drawn over published ranges:
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 import polars as pl
@@ -66,14 +67,21 @@ class Simulated:
     trips: pl.DataFrame
 
 
-def simulate(studies: int, trips_a_side: int, seed: int) -> list[Simulated]:
-    """So many studies, each with so many trips before and after; same seed, same studies."""
+def simulate(
+    studies: int, trips_a_side: int, seed: int, *, lasting: float = 0.0, late: int = 0
+) -> list[Simulated]:
+    """So many studies, each with so many trips before and after; same seed, same studies.
+
+    `lasting` is the share of what the foot is off by that lasts from tick to tick, `late` by how
+    many ticks the load is told late.
+    """
     rng = np.random.default_rng(seed)
     truths = [_truth(rng) for _ in range(studies)]
     per = 2 * trips_a_side
     lane_truth = [truths[i // per] for i in range(studies * per)]
     sides = ["before" if i % per < trips_a_side else "after" for i in range(studies * per)]
-    histories = _drive(lane_truth, sides, rng)
+    histories = _drive(lane_truth, sides, rng, lasting)
+    histories["load"] = np.roll(histories["load"], late, axis=0)
     out = []
     for number, truth in enumerate(truths):
         lanes = range(number * per, (number + 1) * per)
@@ -114,7 +122,9 @@ def _hills(rng: np.random.Generator, count: int) -> np.ndarray:
     return grade
 
 
-def _drive(truth: list[Truth], sides: list[str], rng: np.random.Generator) -> dict[str, np.ndarray]:
+def _drive(
+    truth: list[Truth], sides: list[str], rng: np.random.Generator, lasting: float
+) -> dict[str, np.ndarray]:
     count = len(truth)
 
     def of(name: str) -> np.ndarray:
@@ -132,7 +142,7 @@ def _drive(truth: list[Truth], sides: list[str], rng: np.random.Generator) -> di
     target = rng.uniform(21, 26, count)
     lane = np.arange(count)
     losses = of("losses")
-    v, s, z = np.full(count, 10.0), np.zeros(count), np.zeros(count)
+    v, s, z, foot = np.full(count, 10.0), np.zeros(count), np.zeros(count), np.zeros(count)
     gear = np.full(count, 2)
     since = np.zeros(count)
     kept: list[np.ndarray] = []
@@ -148,7 +158,8 @@ def _drive(truth: list[Truth], sides: list[str], rng: np.random.Generator) -> di
         air = 0.5 * density * of("drag_area_m2") * (v + head) * np.abs(v + head)
         held = mass * GRAVITY * (np.sin(np.arctan(slope)) + rolling * np.cos(np.arctan(slope)))
         inertia = mass + WHEELS_KG + ENGINE_INERTIA * (2 * np.pi * turns * ratio) ** 2
-        asked = np.clip(0.35 * (target + rng.normal(0, 0.4, count) - v), -1.2, 0.9) * inertia
+        foot = lasting * foot + rng.normal(0, 0.4 * (1 - lasting**2) ** 0.5, count)
+        asked = np.clip(0.35 * (target + foot - v), -1.2, 0.9) * inertia
         share = np.where(RATIOS[gear] == 1, 0.01, 0.04)
         per_turn = 2 * np.pi * turns
         idle_nm = passed_on(np.zeros(count), rpm, RATIOS[gear], share, losses)
@@ -180,29 +191,28 @@ def _drive(truth: list[Truth], sides: list[str], rng: np.random.Generator) -> di
 def _steps(
     trip: str, histories: dict[str, np.ndarray], lane: int, rng: np.random.Generator
 ) -> pl.DataFrame:
-    """Steps of 100 m as the package's trips make them, altitude with a receiver's wander."""
+    """Steps of 100 m from tick to tick, as the package's trips make them, altitude with a
+    receiver's wander."""
     s = histories["s"][:, lane]
     clock = np.arange(s.size) * DT
-    edge = np.arange(0.0, min(s[-1], TRIP_M), 100.0)
+    edge = np.searchsorted(s, np.arange(0.0, min(s[-1], TRIP_M), 100.0))
 
     def at(name: str) -> np.ndarray:
-        return np.interp(edge, s, histories[name][:, lane])
+        return histories[name][edge, lane]
 
     wander = np.cumsum(rng.normal(0, 0.25, edge.size))
     wander -= np.convolve(wander, np.ones(31) / 31, "same")
     altitude = 600 + at("z") + wander
-    cell = np.searchsorted(edge, s, side="right") - 1
-    inside = cell < edge.size - 1
+
+    def total(values: np.ndarray) -> np.ndarray:
+        return np.add.reduceat(values, edge)[:-1]
 
     def mean(name: str) -> np.ndarray:
-        total = np.bincount(cell[inside], histories[name][inside, lane], edge.size - 1)
-        return total / np.maximum(np.bincount(cell[inside], minlength=edge.size - 1), 1)
+        return total(histories[name][:, lane]) / np.diff(edge)
 
     gears = histories["gear"][:, lane]
-    one = [np.unique(gears[(cell == i)]) for i in range(edge.size - 1)]
-    time = np.interp(edge, s, clock)
-    square = np.interp(edge, s, histories["v"][:, lane] ** 2)
-    fuel = np.interp(edge, s, np.cumsum(histories["fuel"][:, lane]) * DT)
+    one = [np.unique(gears[a:b]) for a, b in pairwise(edge)]
+    time, place, square = clock[edge], s[edge], at("v") ** 2
     count = edge.size - 1
     return pl.DataFrame(
         {
@@ -211,22 +221,23 @@ def _steps(
             "start_s": 1.7e9 + time[:-1],
             "duration_s": np.diff(time),
             "stopped_s": np.zeros(count),
-            "distance_m": np.diff(edge),
+            "distance_m": np.diff(place),
             "bridged_m": np.zeros(count),
-            "latitude_deg": 40.0 + edge[:-1] / 111_195,
+            "latitude_deg": 40.0 + place[:-1] / 111_195,
             "longitude_deg": np.full(count, -100.0),
             "course_deg": np.degrees(mean("course")) % 360,
             "altitude_m": altitude[:-1],
             "end_altitude_m": altitude[1:],
-            "speed_mps": 100 / np.diff(time),
+            "speed_mps": np.diff(place) / np.diff(time),
             "speed_squared_m2ps2": (square[1:] + square[:-1]) / 2,
             "start_speed_mps": at("v")[:-1],
             "end_speed_mps": at("v")[1:],
-            "fuel_l": np.diff(fuel) * 1000 / 1000,
+            "fuel_l": total(histories["fuel"][:, lane]) * DT,
             "engine_speed_rpm": mean("rpm"),
             "engine_load_percent": np.round(mean("load")),
             "ambient_temperature_c": np.full(count, histories["celsius"][lane]),
             "unlocked_s": np.zeros(count),
+            "overrun_s": total(histories["load"][:, lane] < 10.0) * DT,
             "gear": [float(g[0]) if g.size == 1 else None for g in one],
         },
         strict=False,

@@ -126,6 +126,15 @@ def test_a_trip_that_never_moves_is_one_step() -> None:
     assert steps["speed_mps"][0] is None
 
 
+def test_a_foot_lifted_within_a_step_is_timed() -> None:
+    load = np.where(np.arange(len(T)) % 20 < 3, 4.0, 55.0)
+    frame = at_times(T, gps_speed_mps=SPEED, engine_load_percent=load, **positions(SPEED))
+    steps = road_steps(make_trip(frame, name="a", files=("a.csv",)))
+    assert steps["overrun_s"].sum() == pytest.approx(0.15 * steps["duration_s"].sum(), rel=0.02)
+    bare = at_times(T, gps_speed_mps=SPEED, **positions(SPEED))
+    assert road_steps(make_trip(bare, name="a", files=("a.csv",)))["overrun_s"].is_null().all()
+
+
 def test_clusters_show_the_gear_ratios(simulated: tuple[World, list[object]]) -> None:
     world, made = simulated
     for record in made:

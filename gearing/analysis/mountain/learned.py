@@ -54,14 +54,17 @@ WIND_SD_MPS = 2.0  # at the vehicle, by trip; common practice, no source
 # and the 3 % between a direct and an indirect gear. Their drag is an unknown of its own.
 EFFICIENCY_DOUBT, GEAR_DOUBT = 0.014, 0.007
 AUXILIARY_DOUBT_W = 1000.0
+# By how long load and speed of one row lie apart: bus, receiver and half a second of an even clock.
+# Common practice, no source.
+LOAD_DELAY_DOUBT_S = 0.5
 # The balance itself is no better than this: a fifth of a percent of grade.
 MIN_SPREAD_MPS2 = 0.02
 HUBER = 1.5
 # A declaration far off takes some fifteen rounds to be seen as such, another three or four.
 MAX_ROUNDS, SETTLED_DEVIATIONS = 20, 0.005
 # What the law of each leaves out, however many trips: how the engine's own curve is read; gusts and
-# wind from the side; tires that warm up, and dips of load within a step. Shares of the value;
-# common practice, no source.
+# wind from the side; tires that warm up, and how their resistance goes with air and speed. Shares
+# of the value; common practice, no source.
 LAW_DOUBT = {"torque": 0.02, "drag": 0.025, "rolling_before": 0.12, "rolling_after": 0.12}
 SOURCE = message("source/fitted-with-prior")
 
@@ -114,10 +117,13 @@ class _Balance:
 
     Unknowns, in units of the declared mass over the true one: torque factor, friction factor,
     rolling coefficient before and after, drag area, accessory power, drag of gearbox and axle as a
-    share of the standard; then each gear's own efficiency.
+    share of the standard, delay of the load; then each gear's own efficiency.
     """
 
-    names = ("torque", "friction", "rolling_before", "rolling_after", "drag", "auxiliary", "losses")
+    names = (
+        "torque", "friction", "rolling_before", "rolling_after", "drag", "auxiliary", "losses",
+        "load_delay",
+    )  # fmt: skip
 
     def __init__(
         self, used: pl.DataFrame, inputs: Inputs, revolutions_per_km: dict[Side, float]
@@ -140,7 +146,9 @@ class _Balance:
         altitude = (columns["altitude_m"] + columns["end_altitude_m"]) / 2
         full = engine.full_load_torque_nm(self.rpm) * engine.altitude_factor(altitude)
         self.torque = load * full
-        self.friction = (load - 1) * engine.drag_torque_nm(self.rpm)
+        drag = engine.drag_torque_nm(self.rpm)
+        self.friction = (load - 1) * drag
+        self.torque_per_s = columns["load_per_s"] / 100 * (full + drag)
         losses, share = inputs.powertrain.losses, inputs.central("loss_factor")
         efficiency = losses.efficiencies(inputs.powertrain.gear_ratios, share)[gear]
         shaft = self.turns_per_m / ratios[gear]
@@ -186,6 +194,7 @@ class _Balance:
                 -0.5 * self.density * columns["speed_squared_m2ps2"] / mass,
                 -at_wheel / (self.rpm * 2 * pi / 60) / mass,
                 -standard_drag_n / mass,
+                at_wheel * self.torque_per_s / mass,
             ]
         )
 
@@ -237,6 +246,7 @@ class _Balance:
             ),
             (auxiliary, AUXILIARY_DOUBT_W),
             (central("loss_factor"), self._relative_doubt("loss_factor") * central("loss_factor")),
+            (0.0, LOAD_DELAY_DOUBT_S),
             *[(0.0, 100 * GEAR_DOUBT)] * gears,
         ]
         mean, deviation = np.array(pairs).T
