@@ -54,6 +54,9 @@ WIND_SD_MPS = 2.0  # at the vehicle, by trip; common practice, no source
 # and the 3 % between a direct and an indirect gear. Their drag is an unknown of its own.
 EFFICIENCY_DOUBT, GEAR_DOUBT = 0.014, 0.007
 AUXILIARY_DOUBT_W = 1000.0
+# By how much the declared curve may tilt over a quarter of governed speed: two of its points, each
+# with a deviation of 2 % (UN Regulation 85 leaves 4 %, from memory).
+TILT_DOUBT, TILT_SPEED = 0.028, 0.25
 # By how long load and speed of one row lie apart: bus, receiver and half a second of an even clock.
 # Common practice, no source.
 LOAD_DELAY_DOUBT_S = 0.5
@@ -117,12 +120,13 @@ class _Balance:
 
     Unknowns, in units of the declared mass over the true one: torque factor, friction factor,
     rolling coefficient before and after, drag area, accessory power, drag of gearbox and axle as a
-    share of the standard, delay of the load; then each gear's own efficiency.
+    share of the standard, tilt of the torque curve, delay of the load; then each gear's own
+    efficiency.
     """
 
     names = (
         "torque", "friction", "rolling_before", "rolling_after", "drag", "auxiliary", "losses",
-        "load_delay",
+        "tilt", "load_delay",
     )  # fmt: skip
 
     def __init__(
@@ -185,6 +189,7 @@ class _Balance:
         )
         pressing = STANDARD_GRAVITY_MPS2 * np.sqrt(1 - sine**2) * cooling
         self.shown = acceleration * (1 + rotating / mass) + STANDARD_GRAVITY_MPS2 * sine
+        tilt = (self.rpm - self.rpm.mean()) / (TILT_SPEED * engine.governed_rpm)
         self.rows = np.column_stack(
             [
                 at_wheel * self.torque / mass,
@@ -194,6 +199,7 @@ class _Balance:
                 -0.5 * self.density * columns["speed_squared_m2ps2"] / mass,
                 -at_wheel / (self.rpm * 2 * pi / 60) / mass,
                 -standard_drag_n / mass,
+                at_wheel * self.torque * tilt / mass,
                 at_wheel * self.torque_per_s / mass,
             ]
         )
@@ -246,6 +252,7 @@ class _Balance:
             ),
             (auxiliary, AUXILIARY_DOUBT_W),
             (central("loss_factor"), self._relative_doubt("loss_factor") * central("loss_factor")),
+            (0.0, TILT_DOUBT),
             (0.0, LOAD_DELAY_DOUBT_S),
             *[(0.0, 100 * GEAR_DOUBT)] * gears,
         ]
