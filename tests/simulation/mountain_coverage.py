@@ -53,14 +53,16 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--lasting", type=float, default=0.0, help="see `simulate`")
     parser.add_argument("--late", type=int, default=0, help="see `simulate`")
+    parser.add_argument("--tilt", type=float, default=0.0, help="see `simulate`")
     asked = parser.parse_args()
     rng = np.random.default_rng(asked.seed)
     rows: dict[str, list[tuple[float, bool, float, float]]] = {}
     done = 0
     while done < asked.studies:
         batch = min(10, asked.studies - done)
-        seed, foot = asked.seed + 1000 + done, {"lasting": asked.lasting, "late": asked.late}
-        for one in simulate(batch, asked.trips, seed, **foot):
+        seed = asked.seed + 1000 + done
+        world = {name: getattr(asked, name) for name in ("lasting", "late", "tilt")}
+        for one in simulate(batch, asked.trips, seed, **world):
             study = declared(one, rng.normal(0, MASS_ERROR))
             fitted = known_inputs(study, one.steps, one.trips, one.truth.turns_per_km)
             note(rows, one, make_inputs(study, {}, None), fitted)

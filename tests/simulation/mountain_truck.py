@@ -68,19 +68,26 @@ class Simulated:
 
 
 def simulate(
-    studies: int, trips_a_side: int, seed: int, *, lasting: float = 0.0, late: int = 0
+    studies: int,
+    trips_a_side: int,
+    seed: int,
+    *,
+    lasting: float = 0.0,
+    late: int = 0,
+    tilt: float = 0.0,
 ) -> list[Simulated]:
     """So many studies, each with so many trips before and after; same seed, same studies.
 
     `lasting` is the share of what the foot is off by that lasts from tick to tick, `late` by how
-    many ticks the load is told late.
+    many ticks the load is told late, `tilt` by what share the true torque curve rises over the
+    declared one each 600 rev/min, from 1,600 on.
     """
     rng = np.random.default_rng(seed)
     truths = [_truth(rng) for _ in range(studies)]
     per = 2 * trips_a_side
     lane_truth = [truths[i // per] for i in range(studies * per)]
     sides = ["before" if i % per < trips_a_side else "after" for i in range(studies * per)]
-    histories = _drive(lane_truth, sides, rng, lasting)
+    histories = _drive(lane_truth, sides, rng, lasting, tilt)
     histories["load"] = np.roll(histories["load"], late, axis=0)
     out = []
     for number, truth in enumerate(truths):
@@ -123,7 +130,11 @@ def _hills(rng: np.random.Generator, count: int) -> np.ndarray:
 
 
 def _drive(
-    truth: list[Truth], sides: list[str], rng: np.random.Generator, lasting: float
+    truth: list[Truth],
+    sides: list[str],
+    rng: np.random.Generator,
+    lasting: float,
+    tilt: float,
 ) -> dict[str, np.ndarray]:
     count = len(truth)
 
@@ -152,6 +163,7 @@ def _drive(
         ratio = RATIOS[gear] * AXLE
         rpm = v * turns * ratio * 60
         full = np.interp(rpm, CURVE_RPM, CURVE_NM) * of("torque_scale")
+        full *= 1 + tilt * (rpm - 1600) / 600
         friction = FRICTION_NM[0] + FRICTION_NM[1] * rpm
         course = 0.6 * np.sin(s / 4000) + lane
         head = wind[0] * np.cos(course) + wind[1] * np.sin(course)
