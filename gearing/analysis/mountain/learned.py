@@ -12,9 +12,8 @@ known. Where the logs carry no more than the prior, the prior stands.
 
 Engine load (SAE J1979 PID 04, SAE J1939 SPN 92) is the share of the torque available at the
 present speed, friction included (from memory): brake torque = load x (full + friction) -
-friction. The friction found so, at part load, takes up whatever that law does not fit (on the
-invented trucks of `tests/simulation` it comes out a third too high), so it serves the balance
-alone: what holds a vehicle back on a descent does not rest on it.
+friction. The friction found so, at part load, takes up whatever that law does not fit, so it
+serves the balance alone: what holds a vehicle back on a descent does not rest on it.
 """
 
 from __future__ import annotations
