@@ -203,8 +203,8 @@ def _drive(
 def _steps(
     trip: str, histories: dict[str, np.ndarray], lane: int, rng: np.random.Generator
 ) -> pl.DataFrame:
-    """Steps of 100 m from tick to tick, as the package's trips make them, altitude with a
-    receiver's wander."""
+    """Steps of 100 m whose ends are those of what is averaged over them, as the package's trips
+    make them; altitude with a receiver's wander."""
     s = histories["s"][:, lane]
     clock = np.arange(s.size) * DT
     edge = np.searchsorted(s, np.arange(0.0, min(s[-1], TRIP_M), 100.0))

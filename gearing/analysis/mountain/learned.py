@@ -56,8 +56,8 @@ AUXILIARY_DOUBT_W = 1000.0
 # By how much the declared curve may tilt over a quarter of governed speed: two of its points, each
 # with a deviation of 2 % (UN Regulation 85 leaves 4 %, from memory).
 TILT_DOUBT, TILT_SPEED = 0.028, 0.25
-# By how long load and speed of one row lie apart: bus, receiver and half a second of an even clock.
-# Common practice, no source.
+# By how long load and speed of one row lie apart, on the bus and in the receiver: common practice,
+# no source.
 LOAD_DELAY_DOUBT_S = 0.5
 # The balance itself is no better than this: a fifth of a percent of grade.
 MIN_SPREAD_MPS2 = 0.02
