@@ -10,6 +10,7 @@ import re
 from collections import Counter
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import polars as pl
 
@@ -109,10 +110,21 @@ def candidates(
 ) -> list[Candidate]:
     """Each heading on its own: by the study's rule (of those for this file), else by what it
     names."""
-    return [
+    return list(_candidates(headings, units, rules, companion))
+
+
+@lru_cache(maxsize=64)
+def _candidates(
+    headings: tuple[str, ...],
+    units: tuple[str, ...],
+    rules: tuple[ColumnRule, ...],
+    companion: bool,
+) -> tuple[Candidate, ...]:
+    """Kept for the logs to come, which mostly have the same headings."""
+    return tuple(
         _candidate(i, heading, units[i] if i < len(units) else "", rules, companion)
         for i, heading in enumerate(headings)
-    ]
+    )
 
 
 def _candidate(
@@ -214,7 +226,8 @@ def assign(found: list[Candidate], frame: pl.DataFrame, ledger: Ledger) -> Assig
             target = "indicated_distance_m" if c.target == "trip_distance" else c.target
             if target == "fuel_rate_lph" and c.unit and BY_NAME[c.unit].dimension == "mass rate":
                 target = "fuel_mass_rate_gps"
-            named.setdefault(target, []).append(replace(c, target=target))
+            same = c if target == c.target else replace(c, target=target)
+            named.setdefault(target, []).append(same)
     channels: dict[str, Candidate] = {}
     for target, several in named.items():
         chosen, left = _choose(target, several, frame, ledger)
@@ -235,7 +248,7 @@ def assign(found: list[Candidate], frame: pl.DataFrame, ledger: Ledger) -> Assig
 
 
 def _filled(frame: pl.DataFrame, c: Candidate) -> bool:
-    return frame[c.column].null_count() < frame.height
+    return frame.get_column(c.column).null_count() < frame.height
 
 
 def _choose(

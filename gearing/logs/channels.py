@@ -88,7 +88,7 @@ def read_channels(
     order = sorted(assignment.channels, key=lambda n: (n not in POSITION, n != "gps_speed_mps"))
     for name in order:
         candidate = assignment.channels[name]
-        cells = frame[candidate.column]
+        cells = frame.get_column(candidate.column)
         side = assignment.sides.get(SIDES.get(name, ""))
         letters = frame[side.column] if side is not None else None
         numbers = read_numbers(name, cells, letters, decimal)

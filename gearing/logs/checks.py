@@ -66,12 +66,13 @@ def _level_altitude(
     index, runs = _long_runs(samples["altitude_m"].to_numpy())
     if not runs:
         return samples
-    time_us, speed_mps = samples["time"].cast(pl.Int64).to_numpy(), samples[speed].to_numpy()
+    time_us = samples["time"].cast(pl.Int64).to_numpy()
+    speed_mps = np.nan_to_num(samples[speed].to_numpy())
     found = np.zeros(samples.height, np.bool_)
     for begin, end in runs:
         first, last = index[begin], index[end - 1] + 1
         step_s = np.clip(np.diff(time_us[first:last]) / 1e6, 0.0, MAX_STEP_S)
-        if np.nan_to_num(speed_mps[first + 1 : last]) @ step_s > LEVEL_M:
+        if speed_mps[first + 1 : last] @ step_s > LEVEL_M:
             found[index[begin:end]] = True
     if not found.any():
         return samples
@@ -81,12 +82,16 @@ def _level_altitude(
 def _long_runs(values: Floats) -> tuple[Ints, list[tuple[int, int]]]:
     """The rows that have a value, and among these the runs of `STUCK_ROWS` and more of one value:
     the first, and the one behind the last."""
-    known = np.flatnonzero(~np.isnan(values))
-    given = values if len(known) == len(values) else values[known]
-    edges = np.flatnonzero(given[1:] != given[:-1]) + 1
-    begins, ends = np.append(0, edges), np.append(edges, len(known))
-    long = ends - begins >= STUCK_ROWS
-    return known, list(zip(begins[long].tolist(), ends[long].tolist(), strict=True))
+    known = ~np.isnan(values)
+    given = values if known.all() else values[known]
+    edges = np.ones(len(given) + 1, np.bool_)
+    np.not_equal(given[1:], given[:-1], out=edges[1:-1])
+    bounds = np.flatnonzero(edges)
+    long = np.flatnonzero(np.diff(bounds) >= STUCK_ROWS)
+    if len(long) == 0:
+        return long, []
+    runs = zip(bounds[long].tolist(), bounds[long + 1].tolist(), strict=True)
+    return np.flatnonzero(known), list(runs)
 
 
 def _positions(samples: pl.DataFrame, headings: dict[str, str], ledger: Ledger) -> pl.DataFrame:
@@ -163,8 +168,10 @@ def _frozen_fix(samples: pl.DataFrame, headings: dict[str, str], ledger: Ledger)
         return samples
     moving = samples["gps_speed_mps"].to_numpy() > FROZEN_MPS
     same = moving.copy()
+    same[:1] = False
     for name in names:
-        same &= np.diff(samples[name].to_numpy(), prepend=np.nan) == 0
+        values = samples[name].to_numpy()
+        same[1:] &= values[1:] == values[:-1]
     if not same.any() or np.count_nonzero(same) > MAX_FROZEN * np.count_nonzero(moving):
         return samples
     seconds = samples["time"].cast(pl.Int64).to_numpy() / 1e6
@@ -184,7 +191,7 @@ def _largest_step(angle: np.ndarray) -> float:
 def _spikes(samples: pl.DataFrame) -> pl.Series:
     """Fixes far from both neighbours while the neighbours are near each other."""
     found = np.zeros(samples.height, np.bool_)
-    lat, lon = (samples[name].drop_nulls().to_numpy() for name in POSITION)
+    lat, lon = (_given(samples.get_column(name).to_numpy()) for name in POSITION)
     if len(lat) < 3:
         return pl.Series(found)
     if max(_largest_step(lat), _largest_step(lon)) * DEGREE_M * 1.5 < SPIKE_M:
@@ -213,7 +220,7 @@ def _spikes(samples: pl.DataFrame) -> pl.Series:
 
 def _stuck(samples: pl.DataFrame, headings: dict[str, str], ledger: Ledger) -> pl.DataFrame:
     looked_at = [n for n in (*_MAY_STICK, *POSITION) if n in samples.columns]
-    channels: Run = {name: samples[name].to_numpy() for name in looked_at}
+    channels: Run = {name: samples.get_column(name).to_numpy() for name in looked_at}
     channels["time"] = samples["time"].cast(pl.Int64).to_numpy() / 1e6
     for name in _MAY_STICK:
         others = [o for o in _MOVES if o != name and o in channels]
@@ -237,7 +244,8 @@ def _stuck(samples: pl.DataFrame, headings: dict[str, str], ledger: Ledger) -> p
 
 
 def _given(values: Floats) -> Floats:
-    return values[~np.isnan(values)]
+    known = ~np.isnan(values)
+    return values if known.all() else values[known]
 
 
 def _others_moved(run: Run, name: str, others: list[str]) -> bool:

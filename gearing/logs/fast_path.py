@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 import polars as pl
 
-from gearing.logs.layout import Layout
+from gearing.logs.layout import Layout, split_fields
 
 Ints = npt.NDArray[np.int64]
 BLOCK = 1 << 20  # bytes looked at in one go: what stays in the processor's cache
@@ -38,7 +38,8 @@ def read_fast(data: bytes, layout: Layout, plan: Plan, decimal: str) -> pl.DataF
         return None
     if b'"' in data:
         return _read_quoted(data, layout, plan, decimal)
-    if any(data.find(line, layout.data_offset) >= 0 for line in layout.block):
+    unlike = (line for line in layout.block if not _is_refused(line, layout, plan))
+    if any(data.find(line, layout.data_offset) >= 0 for line in unlike):
         return None
     width = len(layout.headings)
     rows = _count(data, layout, "\n")
@@ -56,6 +57,22 @@ def read_fast(data: bytes, layout: Layout, plan: Plan, decimal: str) -> pl.DataF
     if width - 1 not in plan.numbers | plan.text:
         frame = frame.drop(last)
     return frame
+
+
+def _is_refused(line: bytes, layout: Layout, plan: Plan) -> bool:
+    """Whether a heading line, written again among the rows, has a word where a number is wanted:
+    then the parser finds it."""
+    fields = split_fields(line.decode("utf-8", errors="replace"), layout.delimiter)
+    whole = len(fields) == len(layout.headings)
+    return whole and any(_is_word(fields[index]) for index in plan.numbers)
+
+
+def _is_word(field: str) -> bool:
+    try:
+        float(field)
+    except ValueError:
+        return any(map(str.isalpha, field))
+    return False
 
 
 def _read_quoted(data: bytes, layout: Layout, plan: Plan, decimal: str) -> pl.DataFrame | None:
@@ -76,7 +93,7 @@ def _parse(data: bytes, layout: Layout, plan: Plan, decimal: str) -> pl.DataFram
         f"c{i}": pl.Float64 if i in plan.numbers else pl.String for i in range(width)
     }
     try:
-        return pl.read_csv(
+        frame = pl.read_csv(
             data,
             has_header=False,
             skip_lines=layout.data_index,
@@ -89,6 +106,7 @@ def _parse(data: bytes, layout: Layout, plan: Plan, decimal: str) -> pl.DataFram
         )
     except pl.exceptions.PolarsError:
         return None
+    return frame
 
 
 def _count(data: bytes, layout: Layout, sign: str) -> int:

@@ -20,7 +20,7 @@ def hold_unchanged(samples: pl.DataFrame, ledger: Ledger) -> pl.DataFrame:
     repeat themselves again and again. All of them must say so. `samples` are in ascending time.
     """
     names = [n for n in samples.columns if n not in ("time", "line")]
-    stepped = [n for n in names if _in_steps(samples[n])]
+    stepped = [n for n in names if _in_steps(samples.get_column(n))]
     if not stepped or not all(_never_twice(samples[n]) for n in stepped):
         return samples
     once = [n for n in names if _never_twice(samples[n])]

@@ -14,8 +14,10 @@ DELIMITERS = (",", ";", "\t", "|")
 MAX_BLOCK = 6  # heading rows stacked on one another
 FEW_RECORDS, SURE_RECORDS = 3, 20  # below headings that name a time, and below any
 SEEN_LONG = 200  # lines, to know a log of one value a row by
+_BELOW = 1 + MAX_BLOCK + SURE_RECORDS  # lines, that show whether a line heads records
 LOOKED_PAST = 60  # lines of records, for a table parted by another sign
 LONGEST_HEADING = 400_000  # characters: thousands of columns
+_SHORT_LOOK = 100  # lines, enough where records follow the headings on top
 _FIRST_LOOK = 400  # lines; ten times as many where these hold no headings
 _NUMBER = re.compile(r"^[-+]?(\d+([.,]\d*)?|[.,]\d+)([eE][-+]?\d+)?$")
 _HEAD_BYTES = 4096
@@ -85,16 +87,11 @@ def parted_by_blanks(data: bytes) -> bytes | None:
 
 def find_layout(data: bytes) -> Layout | None:
     """The heading block of the first table in `data` (UTF-8, LF), or None."""
-    look = _FIRST_LOOK
-    while True:
+    for look in (_SHORT_LOOK, *(_FIRST_LOOK * 10**power for power in range(4))):
         lines = _first_lines(data, look)
-        found = _best_heading(lines)
-        if found is not None and (found[2] >= 2 or len(lines) < look):
-            break
-        if len(lines) < look:
-            break
-        look *= 10
-        if look > _FIRST_LOOK * 1000:
+        found, seen = _best_heading(lines)
+        short = look == _SHORT_LOOK and seen + _BELOW > look
+        if len(lines) < look or (found is not None and found[2] >= 2 and not short):
             break
     if found is None or found[2] < 2:
         long = _without_headings(lines[:SEEN_LONG])
@@ -119,11 +116,13 @@ def _first_lines(data: bytes, count: int) -> list[str]:
     return data[:end].decode("utf-8", errors="replace").split("\n")
 
 
-def _best_heading(lines: list[str]) -> tuple[int, str, int] | None:
-    """Line, delimiter and count of known names of the line that names most quantities."""
+def _best_heading(lines: list[str]) -> tuple[tuple[int, str, int] | None, int]:
+    """Line, delimiter and count of known names of the line that names most quantities, and how
+    many lines were looked at for it."""
     best: tuple[int, str, int] | None = None
     best_rank = (False, 0)
     sure, read_by = len(lines), ""  # the line from which on records are read, and their delimiter
+    index = 0
     for index, line in enumerate(lines):
         if index > sure + LOOKED_PAST:
             break
@@ -146,7 +145,7 @@ def _best_heading(lines: list[str]) -> tuple[int, str, int] | None:
                 best, best_rank = (index, delimiter, known), rank
             if index < sure and _heads_records(lines, index, delimiter, len(fields), targets):
                 sure, read_by = index + MAX_BLOCK, delimiter
-    return best
+    return best, index
 
 
 def _heads_records(
@@ -155,7 +154,7 @@ def _heads_records(
     """Whether the rows below are read by these headings, and no short table above the real one."""
     rows = 0
     timed = len(targets) > 1 and bool(targets & {"time", "date", "elapsed"})
-    for at in range(index + 1, min(index + 1 + MAX_BLOCK + SURE_RECORDS, len(lines))):
+    for at in range(index + 1, min(index + _BELOW, len(lines))):
         fields = split_fields(lines[at], delimiter)
         values = sum(map(_is_value, fields))
         kind = "record" if values else _kind(fields, width)

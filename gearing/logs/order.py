@@ -39,7 +39,7 @@ def in_order(rows: pl.DataFrame, ledger: Ledger) -> pl.DataFrame:
         rows = ledger.without(rows, pl.all_horizontal(pl.lit(True), *empty))
     us, keep = repair_clock(rows["us"].to_numpy(), rows, ledger)
     time = pl.Series("time", us).cast(pl.Datetime("us", "UTC"))
-    samples = rows.select(time, "line", *names)
+    samples = pl.DataFrame([time, *map(rows.get_column, ("line", *names))])
     return sort_rows(samples if keep.all() else samples.filter(pl.Series(keep)), ledger)
 
 

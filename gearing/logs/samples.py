@@ -162,7 +162,7 @@ def _sparse(samples: pl.DataFrame) -> bool:
     names = [c for c in samples.columns if c not in ("time", "line")]
     if len(names) < 3 or samples.height == 0:
         return False
-    filled = sum(samples.height - samples[n].null_count() for n in names)
+    filled = sum(samples.height - samples.get_column(n).null_count() for n in names)
     return filled / samples.height < 0.6 * len(names) and filled / samples.height < 3
 
 
@@ -186,7 +186,7 @@ def _columns(
     height = max(table.frame.height, 1)
     read = set(table.frame.columns)
     for c in found:
-        cells = (table.frame if c.column in read else table.head())[c.column]
+        cells = (table.frame if c.column in read else table.head()).get_column(c.column)
         filled = cells.count() / max(len(cells), 1)
         how = left.get(c.index) or (unused[c.index].how if c.index in unused else c.how)
         column = Column(heading=c.heading, channel=None, unit=c.unit, how=how, filled=filled)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from math import isfinite, pi
 
 import numpy as np
@@ -27,7 +28,6 @@ SENTINELS = (
     65535.0, 65534.0, 32767.0, -32768.0, 2147483647.0, -2147483648.0, 4294967295.0, 4294967294.0,
     4211081215.0,
 )  # fmt: skip
-_MIN_SENTINEL = min(abs(code) for code in SENTINELS)
 _TRUE = ("true", "on", "yes", "active", "engaged", "locked", "1", "ja", "ein", "oui", "si", "sí",
          "vrai", "an", "aktiv", "actif", "activo", "y", "j", "full", "voll", "plein",
          "x")  # fmt: skip
@@ -52,9 +52,15 @@ class Numbers:
     thousands: int = 0
 
 
+@lru_cache(maxsize=4)
+def nowhere(length: int) -> pl.Series:
+    """A mask of no cell, made once for all columns of a log."""
+    return pl.Series(np.zeros(length, np.bool_))
+
+
 def to_numbers(cells: pl.Series, decimal: str) -> Numbers:
     """Cast strings; what is neither number nor null marker is marked bad."""
-    none = pl.Series(np.zeros(len(cells), np.bool_))
+    none = nowhere(len(cells))
     if cells.dtype == pl.Float64:
         return Numbers(_finite(cells), none)
     blank = cells.null_count()
@@ -186,13 +192,15 @@ def codes_and_outliers(
     bottom = -np.inf if quantity.low is None else quantity.low - 1e-9 * max(1, abs(quantity.low))
     top = np.inf if quantity.high is None else quantity.high * (1 + 1e-9)
     beyond = low < bottom or high > top
-    may_be_code = least <= -_MIN_SENTINEL or most >= _MIN_SENTINEL
-    if not (beyond or may_be_code or any(low <= code <= high for code in quantity.codes)):
+    sentinels = [code for code in SENTINELS if least <= code <= most]
+    near = {code: 1e-6 * max(1.0, abs(code)) for code in quantity.codes}
+    own = [code for code in near if low - near[code] < code < high + near[code]]
+    if not (beyond or sentinels or own):
         return None
-    code = np.isin(raw.to_numpy(), SENTINELS) if may_be_code else np.zeros(len(raw), np.bool_)
     number = values.to_numpy()
-    for value in quantity.codes:
-        code |= np.abs(number - value) < 1e-6 * max(1.0, abs(value))
+    code = np.isin(raw.to_numpy(), sentinels) if sentinels else np.zeros(len(raw), np.bool_)
+    for value in own:
+        code |= np.abs(number - value) < near[value]
     outside = ((number < bottom) | (number > top)) & ~code
     return (pl.Series(code), pl.Series(outside)) if code.any() or outside.any() else None
 

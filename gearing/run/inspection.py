@@ -54,7 +54,7 @@ class Reader:
         rules = tuple(replace(rule, files=None) for rule in rules_for(self.rules, name))
         reading = read_log(source, name=name, rules=rules, time_zone=self.time_zone, order=order)
         samples = reading.samples
-        ends = samples[[0, -1]] if samples.height else samples
+        ends = samples.gather_every(max(samples.height - 1, 1))
         return replace(reading, samples=ends), describe_recording(reading)
 
     def _shown(self, source: LogSource) -> str:

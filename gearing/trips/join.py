@@ -90,7 +90,7 @@ def describe(reading: Sampled) -> Recording | None:
     channels = frozenset(
         name
         for name in samples.columns
-        if name not in ("time", "line") and samples[name].null_count() < samples.height
+        if name not in ("time", "line") and samples.get_column(name).null_count() < samples.height
     )
     traced = next((name for name in SPEEDS if name in channels), "")
     traced = traced or (POSITIONS[0] if channels >= {*POSITIONS} else "")

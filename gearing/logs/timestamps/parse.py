@@ -108,7 +108,8 @@ _ISO_FORMS = (
 
 def _iso_fast(text: pl.Series) -> ParsedTimes | None:
     """The plain ISO forms all through the column, by the fast parser; None where any differs."""
-    head = text.head(20).drop_nulls()
+    head = text.head(20)
+    head = head.drop_nulls() if head.null_count() else head
     if len(head) == 0:
         return None
     for form, zoned in _ISO_FORMS:

@@ -104,13 +104,13 @@ def read_times(
     us = _rolled_over(us, preamble, context)
     _ask_old(candidate, us, ledger)
     cells = frame[candidate.column]
-    missing = us.is_null()
     if us.null_count():
+        missing = us.is_null()
         blank = missing & cells.is_null()
         _aside(message("no-time"), blank, cells, lines, ledger)
         _aside(message("unreadable-time"), missing & ~blank, cells, lines, ledger)
     if stamps.kind in ("elapsed", "clock"):
-        anew = counts_anew(stamps) & ~missing
+        anew = counts_anew(stamps) & us.is_not_null()
         _aside(message("counts-anew"), anew, cells, lines, ledger)
         us = us.set(anew, None)
     return UtcTimes(us, us, stamps.form, order)
