@@ -28,6 +28,7 @@ from gearing.logs.headings import (
 from gearing.logs.ledger import Ledger, answer
 from gearing.logs.model import How
 from gearing.logs.positions import SIDES
+from gearing.logs.values import numbers_trips
 from gearing.messages import Items, Message, UserText, message, names
 from gearing.messages.fields import Joint
 from gearing.quantities import QUANTITIES
@@ -62,6 +63,7 @@ _SPEEDS = ("indicated_speed_mps", "gps_speed_mps")
 _OTHER_SPEEDS = {
     "wind", "gust", "air", "fan", "limit", "limiter", "max", "maximum", "min", "avg", "average",
     "mean", "set", "target", "cruise", "pump", "piston", "flow", "vertical", "climb",
+    "accuracy", "error", "uncertainty", "deviation",
     "windgeschwindigkeit", "vent", "viento", "sollgeschwindigkeit", "soll", "consigne",
 }  # fmt: skip
 UNKNOWN = (message("column-unknown"),)
@@ -237,6 +239,9 @@ def assign(found: list[Candidate], frame: pl.DataFrame, ledger: Ledger) -> Assig
     asked = {target for target in named if target not in channels}
     groups = Counter(c.target for c in opened)
     for c in opened:
+        if numbers_trips(c.heading, c.unit, frame.get_column(c.column)):
+            unused.append(replace(c, target=None, how=(message("column-of-trips"),)))
+            continue
         settled = _settle_open(c, channels, asked, groups[c.target] == 1, ledger)
         if settled.target is None:
             unused.append(settled)
@@ -311,6 +316,9 @@ def _settle_open(
     if not lines:
         told = message("column-unit", unit=UserText(str(c.unit)), group=UserText(group))
         return replace(c, target=None, how=(told,))
+    if group == "speed" and c.unit == "kn" and "gps_speed_mps" in choices:
+        # no vehicle counts in knots
+        return replace(c, target="gps_speed_mps", how=(message("named-by/unit"),))
     has_engine = any(name in channels for name in _ENGINE)
     has_receiver = any(n in channels for n in ("latitude_deg", "gps_speed_mps"))
     if group == "speed" and alone:

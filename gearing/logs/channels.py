@@ -3,13 +3,22 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from math import pi
 
 import numpy as np
 import polars as pl
 
 from gearing.logs.assign import Assignment, Candidate, ask_unit
-from gearing.logs.evidence import speed_from_positions, speed_unit, unit_by_size
+from gearing.logs.evidence import (
+    MIN_WINDOWS,
+    MOVING_MPS,
+    RECEIVER_SHARE,
+    is_fraction,
+    speed_from_positions,
+    speed_unit,
+    unit_by_size,
+)
 from gearing.logs.headings import STANDARD_UNITS, dimensions_of, quantity_of, unit_for
 from gearing.logs.ledger import Ledger, Lines
 from gearing.logs.model import How
@@ -31,8 +40,11 @@ from gearing.units import BY_NAME, convert
 
 FLAGS = ("lockup_engaged", "shift_in_process", "regeneration_active", "full", "partial", "missed")
 PLAIN = ("deg", "rpm", "%", "-", "h", "s")  # units that go without saying
+SHOWN = 200  # cells, that show how positions are written
 SMALL_SPEED_MPS = 0.5
 SETTLED = "unit-settled"  # by the values, where neither heading nor standard gives it
+# Where values from 0 to 1 are fractions, by the unit given: no engine runs at so little load
+_LOADS = {"engine_load_percent": (None, "%", "-"), "accelerator_percent": (None, "-")}
 _SPEEDS = ("gps_speed_mps", "indicated_speed_mps")
 # By quantity, else by dimension: no odometer counts in feet, and no road's height in miles
 _UNITS_TO_ASK = {
@@ -56,6 +68,7 @@ _UNIT_FROM = {
     "heading": (message("unit-from/heading"),),
     "units row": (message("unit-from/units-row"),),
     "study": (message("unit-from/study"),),
+    "size": (message("unit-settled/size"),),
 }
 
 
@@ -86,8 +99,11 @@ def read_channels(
     left: dict[int, How] = {}
     true_speed: pl.Series | None = None
     order = sorted(assignment.channels, key=lambda n: (n not in POSITION, n != "gps_speed_mps"))
+    scale = _scale_of_positions(assignment, frame, decimal)
     for name in order:
         candidate = assignment.channels[name]
+        if name in POSITION and scale and candidate.unit is None:
+            candidate = replace(candidate, unit=scale, unit_how="size")
         cells = frame.get_column(candidate.column)
         side = assignment.sides.get(SIDES.get(name, ""))
         letters = frame[side.column] if side is not None else None
@@ -106,7 +122,40 @@ def read_channels(
         done[name] = channel
         if name == "gps_speed_mps":
             true_speed = channel.values
-    return done, left
+    return _from_radians(done, moments), left
+
+
+def _scale_of_positions(assignment: Assignment, frame: pl.DataFrame, decimal: str) -> str | None:
+    """The unit of whole numbers that latitude and longitude have in common, where one serves."""
+    sides = [assignment.channels[name] for name in POSITION if name in assignment.channels]
+    units = [
+        set(whole_degrees(to_numbers(frame.get_column(c.column).head(SHOWN), decimal).values))
+        for c in sides
+    ]
+    both = units[0] & units[1] if len(units) == len(POSITION) else set()
+    return both.pop() if len(both) == 1 else None
+
+
+def _from_radians(done: dict[str, Channel], moments: UtcTimes) -> dict[str, Channel]:
+    """Positions that keep to the speed where they are taken for radians."""
+    if "gps_speed_mps" not in done or not all(name in done for name in POSITION):
+        return done
+    ends = (end for name in POSITION for end in (done[name].values.min(), done[name].values.max()))
+    if not all(isinstance(end, float) and abs(end) <= pi for end in ends):
+        return done
+    told = message("unit-settled/speed")
+    turned = done | {
+        name: replace(one, values=one.values * (180 / pi), unit="rad", how=(*one.how, told))
+        for name, one in ((name, done[name]) for name in POSITION)
+    }
+    seen, speed = _true_speed(turned, moments), done["gps_speed_mps"].values
+    if seen is None:
+        return done
+    moving = speed > MOVING_MPS
+    ratio = (seen.filter(moving) / speed.filter(moving)).drop_nulls()
+    middle = ratio.median()
+    fits = isinstance(middle, float) and abs(middle - 1) < RECEIVER_SHARE
+    return turned if fits and len(ratio) >= MIN_WINDOWS else done
 
 
 def read_channel(
@@ -176,6 +225,8 @@ def _unit(
     """The unit a column is written in and how it is known; None with the reason."""
     own = quantity_of(name).unit
     allowed = dimensions_of(name)
+    if candidate.unit in _LOADS.get(name, ()) and is_fraction(numbers.values):
+        return "fraction", (*candidate.how, message("unit-settled/size"))
     if candidate.unit is not None:
         if BY_NAME[candidate.unit].dimension in allowed:
             return candidate.unit, (*candidate.how, *_UNIT_FROM.get(candidate.unit_how, ()))

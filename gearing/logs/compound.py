@@ -4,6 +4,7 @@ and hour in columns of their own, a latitude and a longitude in one field."""
 from __future__ import annotations
 
 import functools
+import re
 from dataclasses import replace
 
 import polars as pl
@@ -29,11 +30,22 @@ _PLACES = {
 }  # fmt: skip
 _PAIR = r"^[\s(\[]*([-+]?\d{1,2}[.,]\d+)[\s,;/|]+([-+]?\d{1,3}[.,]\d+)[\s)\]]*$"
 _MOSTLY = 0.9
+_WEEKS = {"week", "gps week", "gps week number", "week number", "wn"}
+_OF_WEEK = {
+    "tow", "itow", "i tow", "gps tow", "time of week", "gps time of week", "seconds of week",
+    "second of week", "gps seconds of week", "gps seconds", "sow", "gps sow",
+}  # fmt: skip
+_WEEK_S = 604_800
+# 1980-01-06, where GPS weeks begin (IS-GPS-200), and the leap seconds since, by the day from which
+# they hold (IERS Bulletin C)
+_GPS_BEGAN_S = 315_964_800
+_LEAPS = ((1_483_228_800, 18), (1_435_708_800, 17), (1_341_100_800, 16), (0, 15))
 
 
 def has_compounds(layout: Layout) -> bool:
     """Whether any heading may be of such a column."""
-    return bool(_time_parts(layout.headings)) or _place_index(layout.headings) is not None
+    parts = _time_parts(layout.headings) or _week_parts(layout.headings)
+    return bool(parts) or _place_index(layout.headings) is not None
 
 
 def with_whole_values(table: Table) -> Table:
@@ -41,6 +53,8 @@ def with_whole_values(table: Table) -> Table:
     added: dict[str, pl.Series] = {}
     if parts := _time_parts(table.layout.headings):
         added["time"] = _moments(table.frame, parts)
+    elif weeks := _week_parts(table.layout.headings):
+        added["time"] = _of_weeks(table.frame, *weeks)
     index = _place_index(table.layout.headings)
     pair = table.frame[f"c{index}"].str.extract_groups(_PAIR) if index is not None else None
     if pair is not None and pair.struct.field("1").count() > _MOSTLY * table.frame.height:
@@ -72,6 +86,32 @@ def _time_parts(headings: tuple[str, ...]) -> dict[str, str]:
             if words in names:
                 found.setdefault(part, f"c{index}")
     return found if all(part in found for part in _MUST) else {}
+
+
+@functools.lru_cache(maxsize=256)
+def _week_parts(headings: tuple[str, ...]) -> tuple[str, str] | None:
+    """The columns of a GPS week and the time in it, where no other column is the time."""
+    bare = [fold(re.sub(r"[\[(].*", "", heading)) for heading in headings]
+    week = next((i for i, words in enumerate(bare) if words in _WEEKS), None)
+    within = next((i for i, words in enumerate(bare) if words in _OF_WEEK), None)
+    known = {match.target for heading in headings if (match := recognise(heading))}
+    if week is None or within is None or "time" in known:
+        return None
+    return f"c{week}", f"c{within}"
+
+
+def _of_weeks(frame: pl.DataFrame, week: str, within: str) -> pl.Series:
+    """Seconds since 1970 of each row, of weeks of GPS and seconds or milliseconds in them."""
+    weeks, time = (
+        frame[c].str.strip_chars().cast(pl.Float64, strict=False) for c in (week, within)
+    )
+    most = time.max()
+    if isinstance(most, float) and most > _WEEK_S:
+        time = time / 1000
+    seconds = weeks * _WEEK_S + time + _GPS_BEGAN_S
+    first = seconds.drop_nulls().head(1).to_list()
+    leap = next((leap for begins, leap in _LEAPS if first and first[0] >= begins), 0)
+    return ((seconds - leap) * 1000).round(0).cast(pl.Int64, strict=False).cast(pl.String)
 
 
 def _moments(frame: pl.DataFrame, parts: dict[str, str]) -> pl.Series:

@@ -16,6 +16,7 @@ WINDOW_S = 20.0
 MOVING_MPS = 5.0
 MIN_WINDOWS = 20
 FIXES, LONGEST_WINDOW_S = 2, 60.0  # in a window; fixes that change more seldom tell no speed
+MIN_FRACTIONS = 10  # different values
 MAX_SPREAD = 1.6  # of the middle half of the ratios: the nearest units are 1.61 apart
 # Receivers agree with their own positions; a vehicle's computer may be off by its tires
 RECEIVER_SHARE, BUS_SHARE = 0.06, 0.12
@@ -72,6 +73,14 @@ def speed_from_positions(
     fine = (span > window_s / 4) & (span < 3 * window_s)
     out[have] = np.hypot(north, east) * DEGREE_M / np.where(fine, span, np.nan)
     return pl.Series(out).fill_nan(None)
+
+
+def is_fraction(values: pl.Series) -> bool:
+    """Whether a load or a pedal is written from 0 to 1: it varies, and never leaves that."""
+    low, high = values.min(), values.max()
+    if not (isinstance(low, float) and isinstance(high, float) and 0 <= low < high <= 1):
+        return False
+    return values.drop_nulls().n_unique() >= MIN_FRACTIONS
 
 
 def _warm_engine(values: np.ndarray) -> str | None:

@@ -41,13 +41,15 @@ def _angles(cells: pl.Series, decimal: str) -> Numbers:
     sign = _sign(letter, _west_letters(letter))
     minus = pl.select(pl.when(text.str.starts_with("-")).then(-1.0).otherwise(1.0)).to_series()
     bare = text.str.replace_all(r"[NSEWO+\-]", "").str.strip_chars()
+    number = bare.cast(pl.Float64, strict=False)  # 4412.0066N: degrees and minutes in one
     parts = bare.str.extract_groups(_DMS)
     degrees, minutes, seconds = (
         parts.struct.field(str(i)).cast(pl.Float64, strict=False) for i in (1, 2, 3)
     )
     angle = degrees + minutes.fill_null(0) / 60 + seconds.fill_null(0) / 3600
     fine = (minutes.fill_null(0) < 60) & (seconds.fill_null(0) < 60)
-    signed = _on_side(angle * minus, sign).set(~fine, None)
+    angle = number.zip_with(number.is_not_null(), angle.set(~fine, None))
+    signed = _on_side(angle * minus, sign)
     values = pl.select(
         pl.when(plain.values.is_not_null()).then(plain.values).otherwise(signed)
     ).to_series()

@@ -21,6 +21,7 @@ from gearing.logs.longform import is_long, widen
 from gearing.logs.model import Column, How, empty_samples
 from gearing.logs.order import in_order, sort_rows
 from gearing.logs.polled import one_row_a_time, pair_positions
+from gearing.logs.several import first_table, refuse_several, says_whose
 from gearing.logs.table import Table
 from gearing.logs.timestamps.date_order import DateOrder
 from gearing.logs.timestamps.utc import read_times
@@ -70,6 +71,8 @@ def read_part(table: Table, context: Context) -> Part:
         kind = "long table"
         wide, lines, found = widen(frame, lines, found, context.rules, ledger)
         frame, table = wide, replace(table, frame=wide, lines=lines, head=lambda: wide)
+    refuse_several(found, frame)
+    found = first_table(found, frame, lines, ledger)
     assignment = assign(found, frame, ledger)
     moments = read_times(table, assignment.times, assignment.unused, context)
     part = Part(
@@ -113,7 +116,8 @@ def plan(layout: Layout, context: Context) -> Plan | None:
         return None
     known = [c for c in found if c.target is not None]
     text = {c.index for c in known if c.target in (*ROLES, "gear", *FLAGS)}
-    return Plan(frozenset(c.index for c in known) - text, frozenset(text))
+    numbers = frozenset(c.index for c in known) - text
+    return Plan(numbers, frozenset(text | {c.index for c in found if says_whose(c)}))
 
 
 def _is_numeric(cells: pl.Series, decimal: str) -> bool:

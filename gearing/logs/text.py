@@ -26,6 +26,7 @@ from gearing.logs.archives import (
 from gearing.logs.endings import is_log
 from gearing.messages import Message, UserText, message
 
+_FORMULA = re.compile(rb'((?:^|[,;\t|\n]))="(?=[^"\n]*"(?:[,;\t|\r\n]|$))')
 _VISIBLE = re.compile(rb"[^\0 \t\r\n]")
 
 
@@ -214,6 +215,10 @@ def _mend(data: bytes) -> tuple[bytes, str, list[tuple[Message, int]]]:
         nuls = data.count(b"\0")
         data = data.replace(b"\0", b"")
         repairs.append((message("nul-bytes"), nuls))
+    if b'="' in data:
+        data, formulas = _FORMULA.subn(rb'\1"', data)
+        if formulas:
+            repairs.append((message("formula-cells"), formulas))
     line_end = "LF"
     if b"\r" in data:
         pairs, returns, feeds = data.count(b"\r\n"), data.count(b"\r"), data.count(b"\n")

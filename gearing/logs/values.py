@@ -20,6 +20,8 @@ NULL_MARKERS = (
     "#div/0!", "inf", "-inf", "+inf", "infinity", "-infinity", "n.v.", "k.a.", "k. a.", "keine",
     "ungultig", "ungültig", "nv", "n.d.", "nd", "s/d", "s.d.", "sin datos", "no disponible",
     "m", "indisponible", "non disponible", "no fix", "out of range", "timeout", "stopped", "\\n",
+    "(null)", "<null>", "nan()", "1.#qnan", "-1.#ind", "1.#inf", "-1.#inf", "#ref!", "undef",
+    "inv", "***", "…",
 )  # fmt: skip
 # Numbers that recorders write for "no value", whatever the unit
 SENTINELS = (
@@ -36,6 +38,8 @@ _FALSE = ("false", "off", "no", "inactive", "not engaged", "disengaged", "unlock
           "teil")  # fmt: skip
 _NEUTRAL = ("n", "neutral", "leerlauf", "p", "park", "point mort")
 _REVERSE = ("r", "reverse", "rev", "ruckwarts", "rückwärts", "marche arriere")
+_TRIPS = ("trip", "trips", "fahrt", "trajet", "viaje")
+ROWS_A_TRIP = 100  # a counter of whole kilometers or miles goes on sooner, at a row a second
 _WITH_UNIT = r"^([-+]?\d[\d.,' \u00a0\u202f]*?(?:[eE][-+]?\d+)?)\s*([^\d\s.,'].*)$"
 _GROUP, _GROUP_COMMA = r"[,' \u00a0\u202f]", r"[.' \u00a0\u202f]"
 _THOUSANDS = r"^[-+]?\d{1,3}(?:[,' \u00a0\u202f]\d{3})+(?:\.\d+)?$"
@@ -210,6 +214,16 @@ def in_unit(values: pl.Series, source: str, target: str) -> pl.Series:
     if target == "%" and BY_NAME[source].dimension == "angle":
         return (convert(values, source, "deg") * (pi / 180)).tan() * 100
     return values if source == target else convert(values, source, target)
+
+
+def numbers_trips(heading: str, unit: str | None, cells: pl.Series) -> bool:
+    """Whether a column headed 'Trip' counts trips and no distance: 1, 2, 3, each for long."""
+    if unit is not None or heading.strip().lower() not in _TRIPS:
+        return False
+    given = cells.cast(pl.Float64, strict=False).drop_nulls()
+    if not len(given) or (given != given.round(0)).any() or not (given >= 1).all():
+        return False
+    return given.n_unique() * ROWS_A_TRIP <= len(given) and bool((given.diff() <= 1).all())
 
 
 def whole_steps(raw: pl.Series) -> bool:

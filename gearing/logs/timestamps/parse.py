@@ -21,6 +21,8 @@ from gearing.messages import Message, UserText, message
 _EPOCH_LOW, _EPOCH_HIGH = 3.0e8, 4.2e9  # 1979 to 2103, seconds
 SERIAL_DAY_1970 = 25_569.0  # 1970-01-01 in spreadsheets' days
 SERIAL_DAY_LOW, SERIAL_DAY_HIGH = 36_526.0, 60_000.0  # 2000 to 2064
+_YEARS = (15, 40)  # of this century, of logs
+MOSTLY, MIN_SECONDS = 0.99, 10  # rows, and different seconds, of times of day in digits alone
 _EPOCH_SCALES = ((1.0, "s"), (1e3, "ms"), (1e6, "us"), (1e9, "ns"))
 _TIME_BASIC = r"T(\d{2})(\d{2})(\d{2}(?:[.,]\d+)?)?()(Z|z|[+-]\d{2}:?\d{2})?\s*$"
 _TIME = (
@@ -83,6 +85,10 @@ def parse_times(cells: pl.Series, rule: TimeRule, unit: str | None, decimal: str
         return ParsedTimes(_no_time(len(cells)), "unknown", False, (message("time-form/empty"),))
     if value.is_not_null().sum() * 2 > given:
         compact = text.str.contains(rf"^20\d{{6}}$|{_RUN}")
+        if unit is None and not rule.elapsed and _is_clock_of_digits(text, value):
+            clock = ((value // 10_000 * 60 + value // 100 % 100) * 60 + value % 100) * 1e6
+            us = clock.round(0).cast(pl.Int64, strict=False)
+            return ParsedTimes(us, "clock", False, (message("time-form/time-of-day"),))
         if not (compact.sum() * 2 > given):
             return _numeric(number, value, rule, unit)
     return _textual(text, rule)
@@ -141,6 +147,35 @@ def _numeric(text: pl.Series, value: pl.Series, rule: TimeRule, unit: str | None
     us = us.set(us.abs() > 4e15, None).cast(pl.Int64, strict=False)
     form = (message("time-form/elapsed", unit=UserText(known)),)
     return ParsedTimes(us, "elapsed", False, form)
+
+
+def parted_digits(cells: pl.Series) -> pl.Series:
+    """Dates of six digits with signs between: 140526 as receivers write it (NMEA 0183), or with
+    the year in front, where only one of the two can be the year of a log; else as they are."""
+    given = cells.drop_nulls().unique().str.strip_chars()
+    if not len(given) or not given.str.contains(r"^\d{6}$").all():
+        return cells
+    ends = (given.str.slice(at, 2).cast(pl.Int64) for at in (0, 4))
+    in_front, behind = (bool(year.is_between(*_YEARS).all()) for year in ends)
+    if in_front == behind:
+        return cells
+    form = "20${1}-${2}-${3}" if in_front else "${1}-${2}-20${3}"
+    return cells.str.replace(r"^\s*(\d\d)(\d\d)(\d\d)\s*$", form)
+
+
+def _is_clock_of_digits(text: pl.Series, value: pl.Series) -> bool:
+    """Hours, minutes and seconds without a sign between, 140500: no number ends in 60 to 99,
+    which a count that runs on does not leave out."""
+    given = value.drop_nulls()
+    second, minute = given % 100, given // 100 % 100
+    fits = (given >= 0) & (given < 240_000) & (second < 60) & (minute < 60)
+    if int(fits.sum()) < MOSTLY * len(given):
+        return False
+    if text.drop_nulls().str.contains(r"^\d{6}(?:\.\d+)?$").all():
+        return True
+    varied = second.filter(fits).floor().n_unique() >= MIN_SECONDS
+    low, high = _float(given.filter(fits).min()) or 0.0, _float(given.filter(fits).max()) or 0.0
+    return varied and high - low > 100
 
 
 def _is_serial_day(value: pl.Series) -> bool:

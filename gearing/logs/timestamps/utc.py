@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, time
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
@@ -23,6 +23,7 @@ from gearing.logs.timestamps.parse import (
     in_zone_of_heading,
     mended_days,
     parse_times,
+    parted_digits,
 )
 from gearing.logs.timestamps.starts import (
     counts_anew,
@@ -46,6 +47,7 @@ ROLLED_TO_US = round(datetime(2012, 1, 1, tzinfo=UTC).timestamp() * 1e6)
 
 
 _MINUTES = r"\s*[0-5]?\d:[0-5]\d\.\d+\s*"  # as a spreadsheet shows a moment of a day
+_OF_DAY = re.compile(r"\b(?:of day|since midnight|seit mitternacht|depuis minuit)\b")
 _ELAPSED_CLOCK = (message("time-form/elapsed-clock"),)
 
 
@@ -126,14 +128,21 @@ def _stamps(
     c: Candidate, frame: pl.DataFrame, rule: TimeRule, decimal: str, zone: str
 ) -> ParsedTimes:
     """`zone`: as the preamble names it; what the study or the heading says comes before."""
-    read = parse_times(frame[c.column], rule, _time_unit(c), decimal)
+    cells = frame[c.column]
+    if c.target == "date":
+        cells = parted_digits(cells)
+    read = parse_times(cells, rule, _time_unit(c), decimal)
+    if c.target == "date" and read.kind == "clock":
+        read = replace(read, kind="unknown")
+    if read.kind == "elapsed" and rule.since is None and _OF_DAY.search(fold(c.heading)):
+        read = replace(read, kind="clock")
     for text in (c.rule.unit if c.rule else None, f"{c.heading} {c.unit_text}", zone):
         read = in_zone_of_heading(read, text or "")
     return read
 
 
 def _time_unit(c: Candidate) -> str | None:
-    return c.unit if c.unit in ("s", "ms", "us", "min", "h") else None
+    return c.unit if c.unit in ("s", "ms", "us", "ns", "min", "h") else None
 
 
 def _form_in(c: Candidate) -> str | None:

@@ -123,6 +123,7 @@ _CELLS = (
         "units written behind the numbers were taken off",
         {"unit": UserText("km/h")},
     ),
+    Template("formula-cells", "cells written as formulas were read as their text.", "", _N),
     Template("thousands-separator", "thousands separators were taken out.", "", _N),
     Template(
         "held-values",

@@ -134,6 +134,14 @@ _FILES = (
         _E,
     ),
     Template(
+        "several-vehicles",
+        "the rows are of {vehicles} vehicles, by the column '{column}'.",
+        "Export each vehicle, or each recorder, to a file of its own.",
+        _E,
+        "the rows are of several vehicles",
+        {"vehicles": 2, "column": UserText("Vehicle", "column")},
+    ),
+    Template(
         "other-kind",
         f"{_OTHER_KIND}: it looks like {{what}}, not like {{wanted}}.",
         'In the study, name it {place} = "{file}"',
@@ -267,6 +275,12 @@ _VALUES = (
     Template("stuck", "the value is frozen while others move.", "", _N),
     Template("null-island", "latitude and longitude zero: no fix.", "", _N),
     Template("position-spike", "the position jumps away and back.", "", _N),
+    Template(
+        "second-table",
+        "a second table stands beside the first, with a time of its own.",
+        "Save each table to a file of its own.",
+        _W,
+    ),
     Template("half-position", "latitude without longitude, or the other way round.", "", _N),
     Template(
         "odometer-out-of-step",

@@ -1,0 +1,337 @@
+"""Logs in dialects of recorders, fleets' exports, phones and spreadsheets, against the drive
+they were written from.
+
+A drive of half an hour at a row a second, with a stop in it, is written in each way. What is read
+must be that drive; what cannot be read must be told, and no row lost without a word.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from gearing.logs.model import Reading
+from gearing.logs.read import read_log
+
+ROWS = 1800
+BEGAN = datetime(2026, 5, 14, 14, 5, tzinfo=UTC)
+LEAP_S = 18  # seconds GPS is ahead of UTC since 2017 (IERS Bulletin C 52)
+GPS_BEGAN = datetime(1980, 1, 6, tzinfo=UTC)  # IS-GPS-200
+AT = np.arange(ROWS)
+
+
+def _drive() -> dict[str, np.ndarray]:
+    speed = np.clip(15 + 9 * np.sin(AT / 60) + 3 * np.sin(AT / 17), 0, None)
+    speed[600:660] = 0
+    north, east = np.cumsum(speed) * math.cos(0.6), -np.cumsum(speed) * math.sin(0.6)
+    return {
+        "latitude_deg": 44.2 + north / 111_132,
+        "longitude_deg": -7.9 + east / (111_320 * math.cos(math.radians(44.2))),
+        "altitude_m": 600 + 80 * np.sin(AT / 300),
+        "gps_speed_mps": speed,
+        "indicated_speed_mps": speed / 1.03,
+        "engine_speed_rpm": 700 + speed / 1.03 * 65,
+        "fuel_rate_lph": 2.5 + 1.1 * speed,
+        "engine_load_percent": 50 + 40 * np.sin(AT / 40),
+    }
+
+
+DRIVE = _drive()
+WITHIN = {
+    "latitude_deg": 2e-6,
+    "longitude_deg": 2e-6,
+    "altitude_m": 0.06,
+    "gps_speed_mps": 0.03,
+    "indicated_speed_mps": 0.15,
+    "engine_speed_rpm": 0.51,
+    "fuel_rate_lph": 0.006,
+    "engine_load_percent": 0.21,
+}
+LAT, LON, ALT, SPEED, NEEDLE, ENGINE, FUEL, LOAD = DRIVE.values()
+REST = ["Latitude", "Longitude", "Altitude (m)", "GPS speed (km/h)", "Vehicle speed (km/h)", "RPM",
+        "Fuel rate (L/h)"]  # fmt: skip
+MOST = tuple(DRIVE)[:7]
+PLACE = ("latitude_deg", "longitude_deg", "gps_speed_mps")
+
+
+def _at(n: float) -> datetime:
+    return BEGAN + timedelta(seconds=n)
+
+
+def _iso(n: int) -> str:
+    return _at(n).strftime("%Y-%m-%dT%H:%M:%SZ")
+
+
+def _place(n: int) -> list[str]:
+    return [f"{LAT[n]:.6f}", f"{LON[n]:.6f}"]
+
+
+def _rest(n: int) -> list[str]:
+    return [*_place(n), f"{ALT[n]:.1f}", f"{SPEED[n] * 3.6:.2f}", f"{NEEDLE[n] * 3.6:.0f}",
+            f"{ENGINE[n]:.0f}", f"{FUEL[n]:.2f}"]  # fmt: skip
+
+
+def _comma(n: int) -> list[str]:
+    return [cell.replace(".", ",") for cell in _rest(n)]
+
+
+def _table(head: list[str], row: Callable[[int], list[str]], sign: str = ",") -> str:
+    return "".join(sign.join(one) + "\n" for one in (head, *map(row, range(ROWS))))
+
+
+def _minutes(degrees: float, width: int) -> str:
+    whole = int(abs(degrees))
+    return f"{whole:0{width}d}{(abs(degrees) - whole) * 60:09.6f}"
+
+
+def _gps_week(scale: int, n: int) -> list[str]:
+    week, second = divmod(int((_at(n) - GPS_BEGAN).total_seconds()) + LEAP_S, 604_800)
+    return [str(week), str(second * scale)]
+
+
+def _local(form: str, sign: str, *head: str) -> str:
+    return _table(
+        list(head), lambda n: [*(_at(n).strftime(one) for one in form.split("|")), *_comma(n)], sign
+    )
+
+
+# a dialect: the file's name, its text, what codes it, and the channels it holds
+Dialect = tuple[str, str, str, tuple[str, ...]]
+RIGHT: dict[str, Dialect] = {
+    "UTF-16 without a mark": (
+        "log.csv", _table(["Time", *REST], lambda n: [_iso(n), *_rest(n)]), "utf-16-be", MOST,
+    ),
+    "Italian": (
+        "log.csv",
+        _local("%d/%m/%Y|%H:%M:%S", ";", "Data", "Ora", "Latitudine (°)", "Longitudine (°)",
+               "Quota (m)", "Velocità GPS (km/h)", "Velocità veicolo (km/h)",
+               "Giri motore (1/min)", "Portata carburante (l/h)"), "cp1252", MOST,
+    ),
+    "Dutch": (
+        "log.csv",
+        _local("%d-%m-%Y|%H:%M:%S", ";", "Datum", "Tijd", "Breedtegraad", "Lengtegraad",
+               "Hoogte (m)", "GPS snelheid (km/u)", "Voertuigsnelheid (km/u)", "Toerental (tpm)",
+               "Brandstofverbruik (l/u)"), "utf-8", MOST,
+    ),
+    "Portuguese": (
+        "log.csv",
+        _local("%d/%m/%Y|%H:%M:%S", ";", "Data", "Hora", "Latitude", "Longitude", "Altitude (m)",
+               "Velocidade GPS (km/h)", "Velocidade do veículo (km/h)", "Rotação do motor (rpm)",
+               "Consumo de combustível (L/h)"), "utf-8", MOST,
+    ),
+    "Swedish": (
+        "log.csv",
+        _local("%Y-%m-%d %H:%M:%S", ";", "Tid", "Latitud", "Longitud", "Höjd (m)",
+               "GPS-hastighet (km/h)", "Fordonshastighet (km/h)", "Varvtal (rpm)",
+               "Bränsleflöde (l/h)"), "cp1252", MOST,
+    ),
+    "Polish": (
+        "log.csv",
+        _local("%Y-%m-%d %H:%M:%S", ";", "Czas", "Szerokość geograficzna", "Długość geograficzna",
+               "Wysokość [m]", "Prędkość GPS [km/h]", "Prędkość pojazdu [km/h]",
+               "Obroty silnika [obr/min]", "Zużycie paliwa [l/h]"), "utf-8", MOST,
+    ),
+    "GPS week and seconds of it": (
+        "log.csv",
+        _table(["GPS Week", "GPS Seconds of Week", *REST], lambda n: [*_gps_week(1, n), *_rest(n)]),
+        "utf-8", MOST,
+    ),
+    "GPS week and milliseconds of it": (
+        "log.csv",
+        _table(["Week", "iTOW (ms)", *REST], lambda n: [*_gps_week(1000, n), *_rest(n)]),
+        "utf-8", MOST,
+    ),
+    "seconds of the day": (
+        "drive 2026-05-14.csv",
+        _table(["Seconds of day", *REST], lambda n: [str(50_700 + n), *_rest(n)]), "utf-8", MOST,
+    ),
+    "nanoseconds since 1970": (
+        "log.csv",
+        _table(["timestamp_ns", *REST],
+               lambda n: [f"{int(_at(n).timestamp())}000000000", *_rest(n)]), "utf-8", MOST,
+    ),
+    "date and time in digits alone": (
+        "log.csv",
+        _table(["Date", "Time", *REST],
+               lambda n: [_at(n).strftime("%Y%m%d"), _at(n).strftime("%H%M%S"), *_rest(n)]),
+        "utf-8", MOST,
+    ),
+    "a time in digits alone, without its zeros": (
+        "2026-05-14.csv",
+        _table(["Time", *REST],
+               lambda n: [str(int(_at(n).strftime("%H%M%S"))) + ".00", *_rest(n)]), "utf-8", MOST,
+    ),
+    "degrees and minutes in one, letters behind": (
+        "log.csv",
+        _table(["Time", "Latitude", "Longitude", "Speed (knots)"],
+               lambda n: [_iso(n), _minutes(LAT[n], 2) + "N", _minutes(LON[n], 3) + "W",
+                          f"{SPEED[n] * 3600 / 1852:.2f}"]), "utf-8", PLACE,
+    ),
+    "positions in ten-millionths": (
+        "log.csv",
+        _table(["time", "lat", "lon", "gps speed (m/s)"],
+               lambda n: [_iso(n), f"{LAT[n] * 1e7:.0f}", f"{LON[n] * 1e7:.0f}",
+                          f"{SPEED[n]:.2f}"]), "utf-8", PLACE,
+    ),
+    "positions in radians": (
+        "log.csv",
+        _table(["time", "lat", "lon", "gps speed (m/s)"],
+               lambda n: [_iso(n), f"{math.radians(LAT[n]):.9f}", f"{math.radians(LON[n]):.9f}",
+                          f"{SPEED[n]:.2f}"]), "utf-8", PLACE,
+    ),
+    "units and thousands in the cells": (
+        "log.csv",
+        _table(["Time", "Latitude", "Longitude", "GPS speed", "Vehicle speed", "RPM", "Fuel rate"],
+               lambda n: [_iso(n), *_place(n), f"{SPEED[n] * 3.6:.1f} km/h",
+                          f"{NEEDLE[n] * 3.6:.0f}km/h",
+                          f"{ENGINE[n]:,.0f} rpm".replace(",", "\u202f"), f"{FUEL[n]:.2f} L/h"]),
+        "utf-8", (*PLACE, "indicated_speed_mps", "engine_speed_rpm", "fuel_rate_lph"),
+    ),
+    "cells as formulas": (
+        "log.csv",
+        _table(["Time", *REST], lambda n: [f'="{_iso(n)}"', *(f'="{one}"' for one in _rest(n))]),
+        "utf-8", MOST,
+    ),
+    "a load as a fraction": (
+        "log.csv",
+        _table(["Time", *REST, "Engine load"],
+               lambda n: [_iso(n), *_rest(n), f"{LOAD[n] / 100:.3f}"]),
+        "utf-8", tuple(DRIVE),
+    ),
+    "a load as a byte": (
+        "log.csv",
+        _table(["Time", *REST, "Engine load (0-255)"],
+               lambda n: [_iso(n), *_rest(n), f"{LOAD[n] * 2.55:.0f}"]), "utf-8", tuple(DRIVE),
+    ),
+    "the trip's number": (
+        "log.csv",
+        _table(["Time", "Trip", *REST], lambda n: [_iso(n), str(1 + n // 600), *_rest(n)]),
+        "utf-8", MOST,
+    ),
+    "one number for all": (
+        "log.csv",
+        _table(["Vehicle ID", "Time", "Trip", *REST], lambda n: ["7", _iso(n), "12", *_rest(n)]),
+        "utf-8", MOST,
+    ),
+    "the accuracy of the speed": (
+        "log.csv",
+        _table(["Time", *REST[:4], "Speed accuracy (m/s)"],
+               lambda n: [_iso(n), *_rest(n)[:4], "0.4"]), "utf-8", MOST[:4],
+    ),
+}  # fmt: skip
+
+
+def _read(folder: Path, name: str, text: str, encoding: str = "utf-8") -> Reading:
+    path = folder / name
+    path.write_bytes(text.encode(encoding))
+    reading = read_log(path)
+    aside = sum(problem.count for problem in reading.set_aside_rows)
+    assert reading.rows_read == reading.rows_used + aside
+    return reading
+
+
+@pytest.mark.parametrize("name", sorted(RIGHT))
+def test_the_drive_is_read_as_it_was(name: str, tmp_path: Path) -> None:
+    file, text, encoding, channels = RIGHT[name]
+    reading = _read(tmp_path, file, text, encoding)
+    assert not reading.questions
+    assert not reading.set_aside_values
+    samples = reading.samples
+    assert samples.height == ROWS
+    assert samples["time"].to_list() == [_at(n) for n in range(ROWS)]
+    assert set(samples.columns) == {"time", "line", *channels}
+    for channel in channels:
+        off = np.abs(samples[channel].to_numpy() - DRIVE[channel]).max()
+        assert off <= WITHIN[channel], channel
+
+
+def test_seconds_of_the_day_pass_midnight(tmp_path: Path) -> None:
+    text = _table(["Seconds of day", *REST], lambda n: [str((85_800 + n) % 86_400), *_rest(n)])
+    times = _read(tmp_path, "drive 2026-05-14.csv", text).samples["time"]
+    began = datetime(2026, 5, 14, 23, 50, tzinfo=UTC)
+    assert times.to_list() == [began + timedelta(seconds=n) for n in range(ROWS)]
+
+
+@pytest.mark.parametrize(
+    ("form", "day"),
+    [("%d%m%y", "2026-05-14"), ("%m%d%y", "2026-05-14"), ("%y%m%d", "2026-05-14"),
+     ("%d%m%y", "2026-05-20"), ("%y%m%d", "2026-05-20")],
+)  # fmt: skip
+def test_a_date_of_six_digits_is_right_or_asked_for(form: str, day: str, tmp_path: Path) -> None:
+    """200526 is the 20th of May 2026 or the 26th of May 2020: never taken for either."""
+    began = datetime.fromisoformat(f"{day}T14:05:00Z")
+    head = ["Date", "Time", *REST]
+    text = _table(head, lambda n: [began.strftime(form),
+                                   (began + timedelta(seconds=n)).strftime("%H%M%S"),
+                                   *_rest(n)])  # fmt: skip
+    reading = _read(tmp_path, "log.csv", text)
+    if reading.rows_used:
+        assert reading.samples["time"][0] == began
+    else:
+        assert reading.questions
+    assert bool(reading.rows_used) == day.endswith("14")
+
+
+def _of_two(place: float, whose: Callable[[int], str], at: Callable[[int], int]) -> str:
+    def row(n: int) -> list[str]:
+        lat, *rest = _rest(n)
+        away = place if whose(n) == "B" else 0.0
+        return [whose(n), _iso(at(n)), f"{float(lat) + away:.6f}", *rest]
+
+    return _table(["Vehicle", "Time", *REST], row)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        _of_two(2.0, lambda n: "AB"[n % 2], lambda n: n),
+        _of_two(2.0, lambda n: "AB"[n // 900], lambda n: n % 900),
+        _of_two(0.01, lambda n: "AB"[n // 900], lambda n: n),
+    ],
+    ids=["row by row", "one below the other", "one after the other"],
+)
+def test_several_vehicles_are_no_log(text: str, tmp_path: Path) -> None:
+    reading = _read(tmp_path, "log.csv", text)
+    (problem,) = reading.set_aside_rows
+    assert problem.code == "several-vehicles"
+    assert "2 vehicles, by the column 'Vehicle'" in problem.message
+    assert reading.rows_used == 0
+
+
+def test_a_damaged_number_is_no_second_vehicle(tmp_path: Path) -> None:
+    text = _of_two(0.0, lambda n: "A#" if n == 77 else "A", lambda n: n)
+    assert _read(tmp_path, "log.csv", text).rows_used == ROWS
+
+
+def test_a_table_beside_the_first_is_told(tmp_path: Path) -> None:
+    head = ["Time", *REST[:4], "", "Time", "RPM"]
+    text = _table(head, lambda n: [_iso(n), *_rest(n)[:4], "", _iso(n + 100), _rest(n)[5]])
+    reading = _read(tmp_path, "log.csv", text)
+    assert reading.rows_used == ROWS
+    assert "engine_speed_rpm" not in reading.samples.columns
+    told = {(p.column, p.code, p.count) for p in reading.set_aside_values}
+    assert told == {(one, "second-table", ROWS) for one in ("Time #2", "RPM")}
+    assert all(p.remedy for p in reading.set_aside_values)
+
+
+def test_the_same_time_twice_is_one_table(tmp_path: Path) -> None:
+    head = ["Time", *REST[:4], "", "Time", "RPM"]
+    text = _table(head, lambda n: [_iso(n), *_rest(n)[:4], "", _iso(n), _rest(n)[5]])
+    reading = _read(tmp_path, "log.csv", text)
+    off = np.abs(reading.samples["engine_speed_rpm"].to_numpy() - ENGINE).max()
+    assert off <= WITHIN["engine_speed_rpm"]
+
+
+@pytest.mark.parametrize("decimals", [0, 1])
+def test_a_trips_distance_is_asked_about(decimals: int, tmp_path: Path) -> None:
+    way_km = np.cumsum(NEEDLE) / 1000
+    text = _table(
+        ["Time", "Trip", *REST], lambda n: [_iso(n), f"{way_km[n]:.{decimals}f}", *_rest(n)]
+    )
+    (question,) = _read(tmp_path, "log.csv", text).questions
+    assert question.column == "Trip"
