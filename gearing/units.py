@@ -134,6 +134,26 @@ _UNITS = (
         ),
     ),
     Unit("Hz", "rotation", 60.0, spellings=("1/s", "rps", "rev/s")),
+    Unit("rad/s", "rotation", 9.549296585513721, spellings=("radians/s", "1/s rad")),
+    # a dial's figures, and the steps of SAE J1939 and SAE J1979
+    Unit(
+        "1000 rpm",
+        "rotation",
+        1000.0,
+        spellings=(
+            "krpm",
+            "x1000",
+            "x 1000",
+            "x1000 rpm",
+            "rpm x1000",
+            "rpm x 1000",
+            "x 1000 rpm",
+            "1000/min",
+            "rpm*1000",
+        ),
+    ),
+    Unit("0.125 rpm", "rotation", 0.125, spellings=("0.125 rpm/bit", "1/8 rpm")),
+    Unit("0.25 rpm", "rotation", 0.25, spellings=("0.25 rpm/bit", "1/4 rpm")),
     Unit("%", "ratio", 1.0, spellings=("percent", "percentage", "pct", "prozent", "0-100")),
     # as a byte of a bus, and as a fraction
     Unit("% of 255", "ratio", 100 / 255, spellings=("0-255", "0..255", "0 to 255")),
@@ -143,6 +163,7 @@ _UNITS = (
     # how receivers' binary records write positions
     Unit("1e-7 deg", "angle", 1e-7, spellings=("dege7", "deg e7", "deg*1e7", "1e-7 °", "e7")),
     Unit("1e-6 deg", "angle", 1e-6, spellings=("dege6", "deg e6", "deg*1e6", "1e-6 °", "e6")),
+    Unit("semicircles", "angle", 180 / 2**31, spellings=("semicircle",)),
     Unit("rad", "angle", 57.29577951308232, spellings=("radian", "radians")),
     Unit("degC", "temperature", 1.0, spellings=("c", "°c", "celsius", "deg c", "grad c")),
     Unit("degF", "temperature", 5 / 9, -160 / 9, ("f", "°f", "fahrenheit", "deg f")),

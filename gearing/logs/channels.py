@@ -22,7 +22,7 @@ from gearing.logs.evidence import (
 from gearing.logs.headings import STANDARD_UNITS, dimensions_of, quantity_of, unit_for
 from gearing.logs.ledger import Ledger, Lines
 from gearing.logs.model import How
-from gearing.logs.positions import POSITION, SIDES, to_degrees, whole_degrees
+from gearing.logs.positions import POSITION, SIDES, on_other_side, to_degrees, whole_degrees
 from gearing.logs.timestamps.utc import UtcTimes
 from gearing.logs.values import (
     Numbers,
@@ -43,6 +43,10 @@ PLAIN = ("deg", "rpm", "%", "-", "h", "s")  # units that go without saying
 SHOWN = 200  # cells, that show how positions are written
 SMALL_SPEED_MPS = 0.5
 SETTLED = "unit-settled"  # by the values, where neither heading nor standard gives it
+# Where a unit stands: a scale, or what the values are of several readings
+_SCALED = re.compile(
+    r"(?i)[/*×]|\bx\s*\d|\d\s*x\b|\b(?:max|min)(?:imum)?\b|\bpeak\b|\braw\b|\bbits?\b"
+)
 # Where values from 0 to 1 are fractions, by the unit given: no engine runs at so little load
 _LOADS = {"engine_load_percent": (None, "%", "-"), "accelerator_percent": (None, "-")}
 _SPEEDS = ("gps_speed_mps", "indicated_speed_mps")
@@ -108,6 +112,8 @@ def read_channels(
         side = assignment.sides.get(SIDES.get(name, ""))
         letters = frame[side.column] if side is not None else None
         numbers = read_numbers(name, cells, letters, decimal)
+        if name in POSITION and on_other_side(candidate.heading, numbers.values):
+            numbers = replace(numbers, values=-numbers.values)
         if name in POSITION and _partial(candidate, cells):
             left[candidate.index] = (message("column-without-degrees"),)
             given = lines[cells.is_not_null().to_numpy()]
@@ -241,6 +247,8 @@ def _unit(
             return scale[0], (*candidate.how, message("unit-settled/size"))
         return None, (message("column-asked/unit"),)
     if own in PLAIN and not (name == "grade_percent" and candidate.unit_text):
+        if own in ("rpm", "%") and _SCALED.search(candidate.unit_text):
+            return None, (message("column-asked/unit"),)
         return own, candidate.how
     if candidate.by_standard:
         by = message("unit-from/standard")

@@ -22,6 +22,8 @@ MAX_FROZEN = 0.2  # of the moving rows; more is the recorder's habit
 STUCK_S = 60.0
 STUCK_ROWS = 20
 LEVEL_M = 5000.0  # of road, over which no receiver's altitude stays the same to the last digit
+_COUNTS = ("fuel_used_l", "indicated_distance_m")
+MIN_CHANGES, MAX_FALLS = 20, 0.2  # of a count, and the share of them that may fall: set back
 MAX_STEP_S = 60.0  # between rows, beyond which nothing is known of the way
 # What must have moved meanwhile, and by how much, to call a channel stuck
 _MOVES = {"gps_speed_mps": 5.0, "indicated_speed_mps": 5.0, "engine_speed_rpm": 400.0}
@@ -51,8 +53,22 @@ def check_samples(samples: pl.DataFrame, headings: dict[str, str], ledger: Ledge
     if "latitude_deg" in samples.columns or "longitude_deg" in samples.columns:
         samples = _positions(samples, headings, ledger)
         samples = _frozen_fix(samples, headings, ledger)
+    samples = _falling_counts(samples, headings, ledger)
     samples = _level_altitude(samples, headings, ledger)
     return _stuck(samples, headings, ledger)
+
+
+def _falling_counts(
+    samples: pl.DataFrame, headings: dict[str, str], ledger: Ledger
+) -> pl.DataFrame:
+    """Counts that fall as no count does: what was burnt or driven since the row before."""
+    for name in (one for one in _COUNTS if one in samples.columns):
+        change = np.diff(_given(samples.get_column(name).to_numpy()))
+        falls, rises = int((change < 0).sum()), int((change > 0).sum())
+        if falls + rises >= MIN_CHANGES and falls > MAX_FALLS * (falls + rises):
+            given = samples.get_column(name).is_not_null()
+            samples = _without(samples, given, (name,), message("no-count"), headings, ledger)
+    return samples
 
 
 def _level_altitude(

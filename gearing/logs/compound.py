@@ -4,7 +4,6 @@ and hour in columns of their own, a latitude and a longitude in one field."""
 from __future__ import annotations
 
 import functools
-import re
 from dataclasses import replace
 
 import polars as pl
@@ -30,11 +29,6 @@ _PLACES = {
 }  # fmt: skip
 _PAIR = r"^[\s(\[]*([-+]?\d{1,2}[.,]\d+)[\s,;/|]+([-+]?\d{1,3}[.,]\d+)[\s)\]]*$"
 _MOSTLY = 0.9
-_WEEKS = {"week", "gps week", "gps week number", "week number", "wn"}
-_OF_WEEK = {
-    "tow", "itow", "i tow", "gps tow", "time of week", "gps time of week", "seconds of week",
-    "second of week", "gps seconds of week", "gps seconds", "sow", "gps sow",
-}  # fmt: skip
 _WEEK_S = 604_800
 # 1980-01-06, where GPS weeks begin (IS-GPS-200), and the leap seconds since, by the day from which
 # they hold (IERS Bulletin C)
@@ -91,13 +85,10 @@ def _time_parts(headings: tuple[str, ...]) -> dict[str, str]:
 @functools.lru_cache(maxsize=256)
 def _week_parts(headings: tuple[str, ...]) -> tuple[str, str] | None:
     """The columns of a GPS week and the time in it, where no other column is the time."""
-    bare = [fold(re.sub(r"[\[(].*", "", heading)) for heading in headings]
-    week = next((i for i, words in enumerate(bare) if words in _WEEKS), None)
-    within = next((i for i, words in enumerate(bare) if words in _OF_WEEK), None)
-    known = {match.target for heading in headings if (match := recognise(heading))}
-    if week is None or within is None or "time" in known:
+    named = [match.target if (match := recognise(heading)) else "" for heading in headings]
+    if "time" in named or not {"gps_week", "time_of_week"} <= {*named}:
         return None
-    return f"c{week}", f"c{within}"
+    return f"c{named.index('gps_week')}", f"c{named.index('time_of_week')}"
 
 
 def _of_weeks(frame: pl.DataFrame, week: str, within: str) -> pl.Series:

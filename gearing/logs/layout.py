@@ -183,6 +183,12 @@ def is_heading(line: bytes, delimiter: str) -> bool:
     return len({m.target for f in fields if (m := _known(f))}) >= max(2, len(fields) / 3)
 
 
+def is_record(line: str, delimiter: str, width: int) -> bool:
+    """A line of so many fields, most of them values."""
+    fields = split_fields(line, delimiter)
+    return len(fields) == width and sum(map(_is_value, fields)) * 2 >= width
+
+
 def _known(field: str) -> Match | None:
     return recognise(field, True) if len(field) < 200 else None
 

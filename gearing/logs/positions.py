@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import polars as pl
 
 from gearing.logs.values import NULL_MARKERS, Numbers, to_numbers
@@ -10,6 +12,7 @@ POSITION = ("latitude_deg", "longitude_deg")
 SIDES = {"latitude_deg": "latitude_side", "longitude_deg": "longitude_side"}
 _MAX_DEGREES = {"latitude_deg": 90.0, "longitude_deg": 180.0}
 MIN_WHOLE = 1e5  # degrees and minutes without a mark between end at 18,000
+_SOUTH_OR_WEST = re.compile(r"(?i)(?:°|\bdeg(?:rees)?|[\[( ])\s*[SW](?:est|outh)?\s*[\])]?\s*$")
 _DMS = (
     r"""^(\d{1,3}(?:\.\d*)?)\s*[°:\sº]?\s*(?:(\d{1,2}(?:\.\d*)?)\s*['′:\s]?\s*)?"""
     r"""(?:(\d{1,2}(?:\.\d*)?)\s*["″']*)?$"""
@@ -27,6 +30,12 @@ def to_degrees(name: str, cells: pl.Series, side: pl.Series | None, decimal: str
         letter = side.str.strip_chars().str.to_uppercase().str.slice(0, 1)
         values = _on_side(values, _sign(letter, west))
     return Numbers(values, numbers.bad, numbers.unit, numbers.thousands)
+
+
+def on_other_side(heading: str, values: pl.Series) -> bool:
+    """Whether the heading says that the degrees, without a sign, are of the south or the west."""
+    low = values.min()
+    return _SOUTH_OR_WEST.search(heading) is not None and isinstance(low, float) and low > 0
 
 
 def _angles(cells: pl.Series, decimal: str) -> Numbers:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import functools
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -14,10 +14,12 @@ from gearing.logs.archives import LogFileError
 from gearing.logs.decimal import decimal_sign
 from gearing.logs.fast_path import HEAD_ROWS, Plan, head_of, read_fast
 from gearing.logs.layout import (
+    FEW_RECORDS,
     SURE_RECORDS,
     Layout,
     find_layout,
     is_heading,
+    is_record,
     parted_by_blanks,
     split_fields,
     unbroken_headings,
@@ -72,6 +74,7 @@ def read_tables(
         no row of headings is found.
     """
     tables: list[Table] = []
+    early: list[int] = []
     data, broken = unbroken_headings(data)
     ledger.repair(message("joined-lines"), broken)
     first_line = 1 + broken
@@ -83,24 +86,42 @@ def read_tables(
             layout = find_layout(data)
         if layout is None or _stands_below(layout, data):
             raise LogFileError(_no_headings(data, below=layout is not None))
-        ledger.repair(message("preamble"), layout.heading_index)
+        early = early if tables else _records_above(layout)
+        ledger.repair(message("preamble"), layout.heading_index - len(early) * (not tables))
         wanted = plan(layout) if plan is not None else None
         fast = None
         if wanted is not None:
             fast = _fast_path(data, layout, wanted, first_line, ledger)
         if fast is not None:
-            return [*tables, fast]
+            return _with_above([*tables, fast], early, ledger)
         first_row = first_line + layout.data_index
         rows = split_rows(data[layout.data_offset :], first_row, layout.delimiter)
         end = _other_headings(rows, layout)
         if end is None:
-            return [*tables, _rows_of(rows, layout, first_line, ledger)]
+            tables.append(_rows_of(rows, layout, first_line, ledger))
+            return _with_above(tables, early, ledger)
         ledger.repair(message("new-headings"))
         at = layout.data_offset + int(rows.starts[end])
         above = split_rows(data[layout.data_offset : at], first_row, layout.delimiter)
         tables.append(_rows_of(above, layout, first_line, ledger))
         first_line += layout.data_index + end
         data = data[at:]
+
+
+def _records_above(layout: Layout) -> list[int]:
+    """The lines above the headings that look like the records below, by index."""
+    width = len(layout.headings)
+    found = [i for i, one in enumerate(layout.preamble) if is_record(one, layout.delimiter, width)]
+    return found if width > 2 and len(found) >= FEW_RECORDS else []
+
+
+def _with_above(tables: list[Table], above: list[int], ledger: Ledger) -> list[Table]:
+    """The tables, with the rows above the headings of the first set aside."""
+    if not above:
+        return tables
+    first = tables[0]
+    ledger.set_aside_rows(message("above-headings"), np.array(above) + first.first_line)
+    return [replace(first, rows=first.rows + len(above)), *tables[1:]]
 
 
 def _fast_path(

@@ -114,10 +114,19 @@ def _second_try(cells: pl.Series, values: pl.Series, decimal: str) -> Numbers:
             number, parted = _grouped_numbers(parts.struct.field("1"), decimal)
             got = got.scatter(rest, pl.select(pl.when(fits).then(number)).to_series())
             grouped = grouped.scatter(rest, parted & fits)
+        elif len(rest) * 10 > len(cells) - cells.null_count() and _is_hex(cells):
+            # those that are numbers too are none of that size
+            nothing = pl.repeat(None, len(cells), dtype=pl.Float64, eager=True)
+            return Numbers(nothing, cells.is_not_null())
     values = _finite(values.scatter(failed, got))
     bad = np.zeros(len(cells), np.bool_)
     bad[failed.to_numpy()] = (got.is_null() & ~marker).to_numpy()
     return Numbers(values, pl.Series(bad), unit, int((grouped & ~marker & got.is_not_null()).sum()))
+
+
+def _is_hex(cells: pl.Series) -> bool:
+    """Whether all cells are bytes in sixteens' digits: 0AF0."""
+    return bool(cells.str.contains(r"^\s*(?:0[xX])?[0-9A-Fa-f]{2,8}\s*$").all())
 
 
 def _grouped_numbers(text: pl.Series, decimal: str) -> tuple[pl.Series, pl.Series]:

@@ -151,6 +151,28 @@ CASES = _cases() | {
         "Time,Latitude,Longitude\n"
         + "".join(f"{t},{46 + n % 2}.1,{7 + n / 1e4:.5f}\n" for n, t in enumerate(_SECONDS[:60])),
     ),
+    "several-vehicles": _own(
+        "two vehicles",
+        "Vehicle,Time,GPS speed (mph)\n"
+        + "".join(f"{'AB'[n // 20]},{t},{30 + n % 7}\n" for n, t in enumerate(_SECONDS[:40])),
+    ),
+    "second-table": _own(
+        "two tables",
+        "Time,GPS speed (mph),Time,RPM\n"
+        + "".join(
+            f"{t},{30 + n % 7},{_SECONDS[n + 9]},{900 + n}\n" for n, t in enumerate(_SECONDS[:40])
+        ),
+    ),
+    "formula-cells": _own("a cell as a formula", _rows(*(f'="{t}"' for t in _SECONDS[:40]))),
+    "above-headings": _own(
+        "headings below the first rows",
+        "".join(f"{t},30.1,31\n" for t in _SECONDS[:5]) + _rows(*_SECONDS[5:40]),
+    ),
+    "no-count": _own(
+        "fuel by the row",
+        "Time,GPS speed (mph),Fuel used (L)\n"
+        + "".join(f"{t},{30 + n % 7},0.00{n % 3}\n" for n, t in enumerate(_SECONDS[:60])),
+    ),
     "other-kind": _own("fill-ups", "Date,Odometer (mi),Gallons\n2026-05-14,84388,24.6\n"),
     "several-in-archive": _own(
         "two files of no log's name", zipped({"a.dat": b"1", "b.dat": b"2"}), "log.zip"

@@ -15,6 +15,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from gearing.logs.column_rule import ColumnRule
 from gearing.logs.model import Reading
 from gearing.logs.read import read_log
 
@@ -94,6 +95,10 @@ def _gps_week(scale: int, n: int) -> list[str]:
     return [str(week), str(second * scale)]
 
 
+def _hundreds(n: int, began: datetime) -> str:
+    return str((_at(n) - began) // timedelta(microseconds=1) * 10)
+
+
 def _local(form: str, sign: str, *head: str) -> str:
     return _table(
         list(head), lambda n: [*(_at(n).strftime(one) for one in form.split("|")), *_comma(n)], sign
@@ -154,6 +159,40 @@ RIGHT: dict[str, Dialect] = {
         "log.csv",
         _table(["timestamp_ns", *REST],
                lambda n: [f"{int(_at(n).timestamp())}000000000", *_rest(n)]), "utf-8", MOST,
+    ),
+    "steps of 100 ns since the year 1": (
+        "log.csv",
+        _table(["Time", *REST], lambda n: [_hundreds(n, datetime(1, 1, 1, tzinfo=UTC)), *_rest(n)]),
+        "utf-8", MOST,
+    ),
+    "steps of 100 ns since 1601": (
+        "log.csv",
+        _table(["Time", *REST],
+               lambda n: [_hundreds(n, datetime(1601, 1, 1, tzinfo=UTC)), *_rest(n)]),
+        "utf-8", MOST,
+    ),
+    "longitudes of the west": (
+        "log.csv",
+        _table(["Time", "Latitude (°N)", "Longitude (°W)", *REST[2:]],
+               lambda n: [_iso(n), _place(n)[0], f"{-LON[n]:.6f}", *_rest(n)[2:]]), "utf-8", MOST,
+    ),
+    "a dial's thousands": (
+        "log.csv",
+        _table(["Time", *REST[:5], "RPM x1000", REST[6]],
+               lambda n: [_iso(n), *_rest(n)[:5], f"{ENGINE[n] / 1000:.4f}", _rest(n)[6]]),
+        "utf-8", MOST,
+    ),
+    "radians a second": (
+        "log.csv",
+        _table(["Time", *REST[:5], "Engine speed (rad/s)", REST[6]],
+               lambda n: [_iso(n), *_rest(n)[:5], f"{ENGINE[n] * math.pi / 30:.3f}", _rest(n)[6]]),
+        "utf-8", MOST,
+    ),
+    "quarter turns as the bus counts them": (
+        "log.csv",
+        _table(["Time", *REST[:5], "Engine speed (0.25 rpm/bit)", REST[6]],
+               lambda n: [_iso(n), *_rest(n)[:5], f"{ENGINE[n] * 4:.0f}", _rest(n)[6]]),
+        "utf-8", MOST,
     ),
     "date and time in digits alone": (
         "log.csv",
@@ -299,7 +338,7 @@ def test_several_vehicles_are_no_log(text: str, tmp_path: Path) -> None:
     reading = _read(tmp_path, "log.csv", text)
     (problem,) = reading.set_aside_rows
     assert problem.code == "several-vehicles"
-    assert "2 vehicles, by the column 'Vehicle'" in problem.message
+    assert "'Vehicle' names 2" in problem.message
     assert reading.rows_used == 0
 
 
@@ -335,3 +374,58 @@ def test_a_trips_distance_is_asked_about(decimals: int, tmp_path: Path) -> None:
     )
     (question,) = _read(tmp_path, "log.csv", text).questions
     assert question.column == "Trip"
+
+
+def _with(heading: str, cell: Callable[[int], str]) -> str:
+    return _table(["Time", *REST[:4], heading], lambda n: [_iso(n), *_rest(n)[:4], cell(n)])
+
+
+@pytest.mark.parametrize("heading", ["RPM (max)", "RPM (raw)", "Engine speed (rpm/2)"])
+def test_another_engine_speed_is_asked_about(heading: str, tmp_path: Path) -> None:
+    reading = _read(tmp_path, "log.csv", _with(heading, lambda n: f"{ENGINE[n]:.0f}"))
+    (question,) = reading.questions
+    assert question.column == heading
+    assert "engine_speed_rpm" not in reading.samples.columns
+
+
+def test_sixteens_digits_are_no_numbers(tmp_path: Path) -> None:
+    """0AF0 is no number and 1230 would be one: of such a column none is."""
+    reading = _read(tmp_path, "log.csv", _with("010C", lambda n: f"{int(ENGINE[n] * 4):04X}"))
+    (problem,) = reading.set_aside_values
+    assert (problem.code, problem.count) == ("unreadable-value", ROWS)
+
+
+def test_fuel_since_the_row_before_is_no_count(tmp_path: Path) -> None:
+    reading = _read(tmp_path, "log.csv", _with("Fuel used (L)", lambda n: f"{FUEL[n] / 3600:.6f}"))
+    (problem,) = reading.set_aside_values
+    assert (problem.code, problem.count) == ("no-count", ROWS)
+    assert problem.remedy
+
+
+@pytest.mark.parametrize("written", [lambda used: used % 3.0, lambda used: used])
+def test_a_count_set_back_now_and_then_is_one(
+    written: Callable[[np.ndarray], np.ndarray], tmp_path: Path
+) -> None:
+    used = written(np.cumsum(FUEL) / 3600)
+    reading = _read(tmp_path, "log.csv", _with("Fuel used (L)", lambda n: f"{used[n]:.4f}"))
+    assert not reading.set_aside_values
+    assert np.abs(reading.samples["fuel_used_l"].to_numpy() - used).max() <= 5e-5 + 1e-9
+
+
+def test_rows_above_the_headings_are_counted(tmp_path: Path) -> None:
+    head, *rows = _table(["Time", *REST], lambda n: [_iso(n), *_rest(n)]).splitlines()
+    text = "\n".join([*rows[:500], head, *rows[500:]]) + "\n"
+    reading = _read(tmp_path, "log.csv", text)
+    assert (reading.rows_read, reading.rows_used) == (ROWS, ROWS - 500)
+    (problem,) = reading.set_aside_rows
+    assert (problem.code, problem.first_line, problem.last_line) == ("above-headings", 1, 500)
+
+
+def test_a_count_from_2001_is_asked_about(tmp_path: Path) -> None:
+    began = datetime(2001, 1, 1, tzinfo=UTC)
+    text = _table(["Time", *REST], lambda n: [f"{(_at(n) - began).total_seconds():.1f}", *_rest(n)])
+    (question,) = _read(tmp_path, "log.csv", text).questions
+    assert 'unit = "s since 2001-01-01"' in question.remedy
+    path = tmp_path / "log.csv"
+    rule = ColumnRule(heading="Time", channel="time", unit="s since 2001-01-01")
+    assert read_log(path, rules=(rule,)).samples["time"][0] == BEGAN

@@ -24,6 +24,9 @@ SERIAL_DAY_LOW, SERIAL_DAY_HIGH = 36_526.0, 60_000.0  # 2000 to 2064
 _YEARS = (15, 40)  # of this century, of logs
 MOSTLY, MIN_SECONDS = 0.99, 10  # rows, and different seconds, of times of day in digits alone
 _EPOCH_SCALES = ((1.0, "s"), (1e3, "ms"), (1e6, "us"), (1e9, "ns"))
+# Steps of 100 ns since the year 1 and since 1601: from and to (2000 to 2045), and the first from
+# 1970 [s]; as nanoseconds since 1970 the former would be of 1990
+_TICKS = ((6.3e17, 6.455e17, -62_135_596_800), (1.259e17, 1.401e17, -11_644_473_600))
 _TIME_BASIC = r"T(\d{2})(\d{2})(\d{2}(?:[.,]\d+)?)?()(Z|z|[+-]\d{2}:?\d{2})?\s*$"
 _TIME = (
     r"(?:^|[\sT,;@-])\s*(\d{1,2})[:hH.](\d{2})(?:[:m.](\d{2}(?:[.,]\d+)?))?s?"
@@ -131,6 +134,9 @@ def _iso_fast(text: pl.Series) -> ParsedTimes | None:
 def _numeric(text: pl.Series, value: pl.Series, rule: TimeRule, unit: str | None) -> ParsedTimes:
     middle = _float(value.filter(value > 0).median())
     if not rule.elapsed and middle is not None:
+        for low, high, began_s in _TICKS:
+            if low < middle < high:
+                return _ticks(text, value, began_s)
         for scale, name in _EPOCH_SCALES:
             if _EPOCH_LOW * scale < middle < _EPOCH_HIGH * scale:
                 return _epoch(text, value, scale, name)
@@ -186,6 +192,15 @@ def _is_serial_day(value: pl.Series) -> bool:
     steps = given.diff().drop_nulls()
     step = _float(steps.filter(steps > 0).median())
     return step is not None and step < 0.01 and bool((given != given.round(0)).any())
+
+
+def _ticks(text: pl.Series, value: pl.Series, began_s: int) -> ParsedTimes:
+    """Steps of 100 ns since `began_s`, local or not."""
+    whole = text.cast(pl.Int64, strict=False)
+    if whole.null_count() > value.null_count():
+        whole = value.cast(pl.Int64, strict=False)
+    form = (message("time-form/epoch", unit=UserText("100 ns")),)
+    return ParsedTimes(whole // 10 + began_s * 1_000_000, "instant", False, form)
 
 
 def _epoch(text: pl.Series, value: pl.Series, scale: float, name: str) -> ParsedTimes:

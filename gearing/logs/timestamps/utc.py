@@ -44,6 +44,7 @@ if TYPE_CHECKING:
 # 1999-08-22 again (interface specification IS-GPS-200, from memory)
 ROLLED_FROM_US = round(datetime(1999, 8, 22, tzinfo=UTC).timestamp() * 1e6)
 ROLLED_TO_US = round(datetime(2012, 1, 1, tzinfo=UTC).timestamp() * 1e6)
+LATEST_US = round(datetime(2045, 1, 1, tzinfo=UTC).timestamp() * 1e6)
 
 
 _MINUTES = r"\s*[0-5]?\d:[0-5]\d\.\d+\s*"  # as a spreadsheet shows a moment of a day
@@ -104,7 +105,7 @@ def read_times(
     if rule.weeks:
         us = us + rule.weeks * 7 * DAY
     us = _rolled_over(us, preamble, context)
-    _ask_old(candidate, us, ledger)
+    _ask_old(candidate, us, stamps.form, ledger)
     cells = frame[candidate.column]
     if us.null_count():
         missing = us.is_null()
@@ -322,13 +323,25 @@ def _begins_on(stamps: ParsedTimes, day: int) -> bool:
     return bool(first) and abs(first[0] // DAY - day) <= 1
 
 
-def _ask_old(c: Candidate, us: pl.Series, ledger: Ledger) -> None:
-    """Dates from before the receivers' second week count ended may lie 1024 weeks back."""
+def _ask_old(c: Candidate, us: pl.Series, form: Form, ledger: Ledger) -> None:
+    """Dates from before the receivers' second week count ended may lie 1024 weeks back, and those
+    of no log at all be counted from another day."""
     last = us.last(ignore_nulls=True)
-    if c.rule is None and isinstance(last, int) and ROLLED_FROM_US <= last < ROLLED_TO_US:
-        year = Moment(str(datetime.fromtimestamp(last / 1e6, UTC).year))
+    if c.rule is not None or not isinstance(last, int):
+        return
+    year = Moment(str(datetime.fromtimestamp(last / 1e6, UTC).year))
+    if ROLLED_FROM_US <= last < ROLLED_TO_US:
         lines = [rule_line(c.heading, "time", unit) for unit in ("+ 1024 weeks", None)]
         ledger.ask(message("old-dates", year=year, answer=answer(lines)), c.heading)
+    elif not ROLLED_FROM_US <= last < LATEST_US and (unit := _epoch_unit(form)):
+        lines = [rule_line(c.heading, "time", one) for one in (f"{unit} since 2001-01-01", None)]
+        ledger.ask(message("old-dates/count", year=year, answer=answer(lines)), c.heading)
+
+
+def _epoch_unit(form: Form) -> str:
+    """The unit of a count since 1970; empty where times are written otherwise."""
+    counts = [dict(one.fields)["unit"] for one in form if one.code == "time-form/epoch"]
+    return counts[0].text if counts and isinstance(counts[0], UserText) else ""
 
 
 def _ask_order(c: Candidate, frame: pl.DataFrame, ledger: Ledger) -> None:

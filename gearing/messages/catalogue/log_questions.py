@@ -151,9 +151,15 @@ _TIMES = (
     ),
     _asked(
         "old-dates",
-        "the dates are long past",
+        "the dates are doubtful",
         "they are of {year}; receivers whose week count has run over give such dates today",
         {"year": Moment("2006"), "answer": _ANSWER},
+    ),
+    _asked(
+        "old-dates/count",
+        "the dates are doubtful",
+        "they are of {year}, counted from 1970; some clocks count from 2001",
+        {"year": Moment("1995"), "answer": _ANSWER},
     ),
 )
 

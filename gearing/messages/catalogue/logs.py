@@ -135,7 +135,7 @@ _FILES = (
     ),
     Template(
         "several-vehicles",
-        "the rows are of {vehicles} vehicles, by the column '{column}'.",
+        "the rows are of several vehicles: '{column}' names {vehicles}.",
         "Export each vehicle, or each recorder, to a file of its own.",
         _E,
         "the rows are of several vehicles",
@@ -266,6 +266,12 @@ _ROWS = (
     Template("other-sentence", "a sentence other than GGA, RMC and VTG.", "", _N),
     Template("damaged-sentence", "the line is not a whole NMEA sentence.", "", _N),
     Template("no-fix", "the receiver had no fix.", "", _N),
+    Template(
+        "above-headings",
+        "the row stands above the headings: what its fields are is not known.",
+        "If the headings below are its own, copy them above the first row.",
+        _W,
+    ),
 )
 
 _VALUES = (
@@ -273,6 +279,12 @@ _VALUES = (
     Template("not-available-code", "a code that stands for 'not available'.", "", _N),
     Template("out-of-range", "the value lies outside what is plausible.", "", _N),
     Template("stuck", "the value is frozen while others move.", "", _N),
+    Template(
+        "no-count",
+        "the values fall again and again, as no count does.",
+        "If the column gives what was added since the row before, leave it alone under [columns].",
+        _W,
+    ),
     Template("null-island", "latitude and longitude zero: no fix.", "", _N),
     Template("position-spike", "the position jumps away and back.", "", _N),
     Template(
