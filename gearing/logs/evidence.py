@@ -16,6 +16,12 @@ WINDOW_S = 20.0
 MOVING_MPS = 5.0
 MIN_WINDOWS = 20
 FIXES, LONGEST_WINDOW_S = 2, 60.0  # in a window; fixes that change more seldom tell no speed
+MIN_WAY_M = 500.0  # in each of four parts, of which one may stand still
+PARTS, MAX_STEP_SHARE, MOSTLY_ALIKE = 4, 0.25, 0.6
+# steps of 10, 100 and 1000 ms, minutes and hours, taken for one another; the way along fixes is
+# too long by their noise, never by a quarter
+TIME_SCALES = tuple(f for one in (10.0, 60.0, 100.0, 1000.0, 3600.0) for f in (one, 1 / one))
+SCALE_WITHIN = 0.25
 MIN_FRACTIONS = 10  # different values
 MAX_SPREAD = 1.6  # of the middle half of the ratios: the nearest units are 1.61 apart
 # Receivers agree with their own positions; a vehicle's computer may be off by its tires
@@ -81,6 +87,35 @@ def is_fraction(values: pl.Series) -> bool:
     if not (isinstance(low, float) and isinstance(high, float) and 0 <= low < high <= 1):
         return False
     return values.drop_nulls().n_unique() >= MIN_FRACTIONS
+
+
+def time_scale(
+    seconds: np.ndarray, latitude: np.ndarray, longitude: np.ndarray, speed_mps: np.ndarray
+) -> float | None:
+    """By how much a count of time must be stretched for the way between positions to be what the
+    speed drives in it: as often as one unit of time goes into another; None where it fits, or
+    nothing tells."""
+    known = np.isfinite(seconds) & np.isfinite(latitude) & np.isfinite(longitude)
+    known &= np.isfinite(speed_mps)
+    lat, lon = latitude[known], longitude[known]
+    step_m = np.hypot(np.diff(lat), np.diff(lon) * np.cos(np.radians(lat[1:]))) * DEGREE_M
+    driven_m = speed_mps[known][1:] * np.diff(seconds[known])
+    parts = zip(np.array_split(step_m, PARTS), np.array_split(driven_m, PARTS), strict=True)
+    found = [_scale_of(way, driven) for way, driven in parts if way.sum() > MIN_WAY_M]
+    return found[0] if len(found) >= PARTS - 1 and len(set(found)) == 1 else None
+
+
+def _scale_of(way_m: np.ndarray, driven_m: np.ndarray) -> float | None:
+    """The one of a stretch, row by row and as a whole: neither a fix that jumps nor one that is
+    held makes it."""
+    if driven_m.sum() <= 0 or way_m.max() > MAX_STEP_SHARE * way_m.sum():
+        return None
+    found = float(way_m.sum() / driven_m.sum())
+    fits = [one for one in TIME_SCALES if abs(np.log(found / one)) < SCALE_WITHIN]
+    driving = driven_m > 0
+    ratio = way_m[driving] / driven_m[driving]
+    alike = [one for one in fits if np.mean((ratio > one / 2) & (ratio < one * 2)) > MOSTLY_ALIKE]
+    return alike[0] if alike else None
 
 
 def _warm_engine(values: np.ndarray) -> str | None:

@@ -12,6 +12,7 @@ from gearing.logs.channels import FLAGS, Channel, read_channels
 from gearing.logs.checks import check_samples
 from gearing.logs.column_rule import ColumnRule
 from gearing.logs.compound import has_compounds, with_whole_values
+from gearing.logs.evidence import time_scale
 from gearing.logs.fast_path import Plan
 from gearing.logs.headings import ROLES
 from gearing.logs.held import hold_unchanged
@@ -24,8 +25,8 @@ from gearing.logs.polled import one_row_a_time, pair_positions
 from gearing.logs.several import first_table, refuse_several, says_whose
 from gearing.logs.table import Table
 from gearing.logs.timestamps.date_order import DateOrder
-from gearing.logs.timestamps.utc import read_times
-from gearing.messages import Message, message
+from gearing.logs.timestamps.utc import UtcTimes, read_times
+from gearing.messages import Message, UserText, message
 from gearing.quantities import QUANTITIES
 
 FIRST_CELLS = 200  # that tell whether a column holds numbers
@@ -89,6 +90,7 @@ def read_part(table: Table, context: Context) -> Part:
         date_order=moments.order,
     )
     channels, left = read_channels(assignment, frame, lines, moments, decimal, ledger)
+    moments = _by_positions(moments, channels, ledger)
     wanted_names(assignment, lambda c: _is_numeric(table.head()[c.column], decimal), ledger)
     columns = _columns(found, assignment, channels, left, table, decimal)
     if moments.us is None:
@@ -106,6 +108,20 @@ def read_part(table: Table, context: Context) -> Part:
     if kind == "table" and _sparse(samples):
         part = replace(part, kind="sparse table")
     return replace(part, samples=samples, columns=columns)
+
+
+def _by_positions(moments: UtcTimes, channels: dict[str, Channel], ledger: Ledger) -> UtcTimes:
+    """The moments with a count of no given unit in the one that positions and speed agree on."""
+    names = ("latitude_deg", "longitude_deg", "gps_speed_mps")
+    if moments.us is None or moments.count_us is None or not all(n in channels for n in names):
+        return moments
+    seconds = moments.us.cast(pl.Float64).to_numpy() / 1e6
+    scale = time_scale(seconds, *(channels[name].values.to_numpy() for name in names))
+    if scale is None:
+        return moments
+    more = (moments.count_us * (scale - 1)).round(0).cast(pl.Int64)
+    ledger.repair(message("time-by-positions", scale=UserText(f"{scale:.4g}")))
+    return replace(moments, us=moments.us + more, relative_us=moments.us + more)
 
 
 def plan(layout: Layout, context: Context) -> Plan | None:

@@ -36,6 +36,7 @@ from gearing.logs.rows import (
     split_rows,
     without_record,
 )
+from gearing.logs.values import may_part_thousands, parts_thousands
 from gearing.messages import Message, UserText, message
 
 
@@ -140,7 +141,7 @@ def _fast_path(
     # fields parted at every comma hold none
     decimal = "." if layout.delimiter == "," else decimal_sign(head(), layout.delimiter)
     frame = read_fast(data, layout, plan, decimal)
-    if frame is None:
+    if frame is None or _parts_thousands(frame, head, decimal):
         return None
     lines = np.arange(frame.height + 1, dtype=np.int64) + first_line + layout.data_index
     if cut:
@@ -150,6 +151,15 @@ def _fast_path(
         ledger.set_aside_rows(told, lines[-1:], sample)
     rows = frame.height + bool(cut)
     return Table(layout, frame, head, decimal, lines[:-1], None, rows, first_line)
+
+
+def _parts_thousands(frame: pl.DataFrame, head: Callable[[], pl.DataFrame], decimal: str) -> bool:
+    """Whether a column of numbers has thousands parted by the decimal sign."""
+    return any(
+        parts_thousands(head().get_column(column.name), decimal)
+        for column in frame.get_columns()
+        if column.dtype == pl.Float64 and may_part_thousands(column)
+    )
 
 
 def _other_headings(rows: Rows, layout: Layout) -> int | None:

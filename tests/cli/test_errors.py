@@ -151,6 +151,12 @@ CASES = _cases() | {
         "Time,Latitude,Longitude\n"
         + "".join(f"{t},{46 + n % 2}.1,{7 + n / 1e4:.5f}\n" for n, t in enumerate(_SECONDS[:60])),
     ),
+    "time-by-positions": _own(
+        "minutes",
+        "Time,Latitude,Longitude,GPS speed (m/s)\n"
+        + "".join(f"{n / 60:.6f},{46 + n * 20 / 111_320:.6f},7.1,20\n" for n in range(900)),
+        "2026-05-14_1405.csv",
+    ),
     "several-vehicles": _own(
         "two vehicles",
         "Vehicle,Time,GPS speed (mph)\n"

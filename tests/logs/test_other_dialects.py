@@ -194,6 +194,29 @@ RIGHT: dict[str, Dialect] = {
                lambda n: [_iso(n), *_rest(n)[:5], f"{ENGINE[n] * 4:.0f}", _rest(n)[6]]),
         "utf-8", MOST,
     ),
+    "a count of hundredths": (
+        "2026-05-14_1405.csv",
+        _table(["Time", *REST], lambda n: [str(n * 100), *_rest(n)]), "utf-8", MOST,
+    ),
+    "a count of minutes": (
+        "2026-05-14_1405.csv",
+        _table(["Time", *REST], lambda n: [f"{n / 60:.8f}", *_rest(n)]), "utf-8", MOST,
+    ),
+    "minutes and seconds like hours and minutes": (
+        "2026-05-14_1405.csv",
+        _table(["Time", *REST], lambda n: [f"{n // 60}:{n % 60:02d}", *_rest(n)]), "utf-8", MOST,
+    ),
+    "points that part thousands, and no other": (
+        "log.csv",
+        _table(["Time", *REST[:5], "RPM"],
+               lambda n: [_iso(n), *_rest(n)[:5], f"{ENGINE[n]:,.0f}".replace(",", ".")], ";"),
+        "utf-8", MOST[:6],
+    ),
+    "commas that part thousands, between semicolons": (
+        "log.csv",
+        _table(["Time", "RPM"], lambda n: [_iso(n), f"{ENGINE[n]:,.0f}"], ";"),
+        "utf-8", ("engine_speed_rpm",),
+    ),
     "date and time in digits alone": (
         "log.csv",
         _table(["Date", "Time", *REST],
@@ -282,7 +305,8 @@ def test_the_drive_is_read_as_it_was(name: str, tmp_path: Path) -> None:
     assert not reading.set_aside_values
     samples = reading.samples
     assert samples.height == ROWS
-    assert samples["time"].to_list() == [_at(n) for n in range(ROWS)]
+    late = (at - _at(n) for n, at in enumerate(samples["time"].to_list()))
+    assert max(map(abs, late)) < timedelta(milliseconds=0.1)
     assert set(samples.columns) == {"time", "line", *channels}
     for channel in channels:
         off = np.abs(samples[channel].to_numpy() - DRIVE[channel]).max()
@@ -429,3 +453,28 @@ def test_a_count_from_2001_is_asked_about(tmp_path: Path) -> None:
     path = tmp_path / "log.csv"
     rule = ColumnRule(heading="Time", channel="time", unit="s since 2001-01-01")
     assert read_log(path, rules=(rule,)).samples["time"][0] == BEGAN
+
+
+@pytest.mark.parametrize("fault", ["held", "spikes", "no fix"])
+def test_faults_of_positions_do_not_stretch_the_time(fault: str, tmp_path: Path) -> None:
+    """Seconds that stay seconds, whatever the fixes do."""
+    lat = LAT.copy()
+    if fault == "held":
+        lat = LAT[AT // 10 * 10]
+    elif fault == "spikes":
+        lat[::90] += 0.05
+    else:
+        lat[::450] = 0.0
+
+    def row(n: int) -> list[str]:
+        return [str(n), f"{lat[n]:.6f}", *_rest(n)[1:]]
+
+    reading = _read(tmp_path, "2026-05-14_1405.csv", _table(["Time", *REST], row))
+    assert reading.samples["time"].to_list() == [_at(n) for n in range(ROWS)]
+
+
+def test_fractions_beside_hundreds_are_no_thousands(tmp_path: Path) -> None:
+    """A rate of 1.234 and of 100 L/h, with zeros at the end left out."""
+    rate = np.where(AT % 3 == 0, 100 + AT % 7, 1 + AT % 977 / 1000)
+    reading = _read(tmp_path, "log.csv", _with("Fuel rate (L/h)", lambda n: f"{rate[n]:.6g}"))
+    assert np.abs(reading.samples["fuel_rate_lph"].to_numpy() - rate).max() < 1e-9

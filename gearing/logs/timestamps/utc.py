@@ -62,6 +62,7 @@ class UtcTimes:
     relative_us: pl.Series | None
     form: Form
     order: str = ""
+    count_us: pl.Series | None = None  # of a count whose unit nothing gives
 
 
 def read_times(
@@ -116,7 +117,8 @@ def read_times(
         anew = counts_anew(stamps) & us.is_not_null()
         _aside(message("counts-anew"), anew, cells, lines, ledger)
         us = us.set(anew, None)
-    return UtcTimes(us, us, stamps.form, order)
+    given = stamps.kind != "elapsed" or rule.unit is not None or _time_unit(candidate) is not None
+    return UtcTimes(us, us, stamps.form, order, None if given else stamps.us)
 
 
 def _aside(told: Message, mask: pl.Series, cells: pl.Series, lines: Lines, ledger: Ledger) -> None:

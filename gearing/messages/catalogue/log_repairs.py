@@ -96,6 +96,15 @@ _CLOCK = (
     Template(
         "broken-date", "broken dates among good ones were taken from the rows around them.", "", _N
     ),
+    Template(
+        "time-by-positions",
+        "the unit of the time was settled by positions and speed: the count was taken {scale} "
+        "times as long.",
+        "",
+        _N,
+        "the unit of the time was settled by positions and speed",
+        {"scale": UserText("60")},
+    ),
     Template("midnight", "a time of day that passes midnight was carried on.", "", _N),
     Template(
         "summer-time", "the hour that comes twice was told apart by the order of rows.", "", _N
