@@ -113,6 +113,9 @@ def _without_minutes(values: pl.Series, most: float) -> pl.Series:
 def whole_degrees(values: pl.Series) -> tuple[str, ...]:
     """The units in which whole numbers far beyond any angle can be degrees; none where they are
     not. What lies beyond 180 degrees in millionths is written in ten-millionths."""
+    low, high = values.min(), values.max()
+    if not (isinstance(low, float) and isinstance(high, float) and max(-low, high) >= MIN_WHOLE):
+        return ()
     size = values.abs().drop_nulls()
     middle = size.median()
     if not isinstance(middle, float) or middle < MIN_WHOLE or not (size == size.round(0)).all():

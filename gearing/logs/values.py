@@ -95,8 +95,8 @@ def parts_thousands(cells: pl.Series, decimal: str) -> bool:
 def may_part_thousands(values: pl.Series) -> bool:
     """The same of numbers, as the first look at a column: hundreds beside fractions."""
     seen = values.head(SEEN).to_numpy()
-    fraction = seen % 1 > 0
-    return bool((fraction & (seen < 100)).any()) and bool((~fraction & (seen >= 100)).any())
+    hundreds, less = seen[seen >= 100], seen[seen < 100]
+    return bool(len(hundreds) and len(less) and (less % 1 > 0).any() and (hundreds % 1 == 0).any())
 
 
 def _without_sign(cells: pl.Series, decimal: str) -> tuple[pl.Series, int]:
