@@ -23,9 +23,14 @@ MOST = 0.75  # of a period's road is logged at its interval or oftener
 
 
 def every(samples: pl.DataFrame, interval_s: float) -> pl.DataFrame:
-    """The first of the rows in each `interval_s`, as a recorder that writes so seldom has them."""
+    """One row in each `interval_s`, as a recorder that writes so seldom has it: the first known
+    value of each channel, for two recorders' rows may lie between one another."""
     number = pl.col("time").dt.epoch("us") // round(1e6 * interval_s)
-    return samples.filter(number.is_first_distinct())
+    return (
+        samples.group_by(number.alias("number"), maintain_order=True)
+        .agg(pl.all().drop_nulls().first())
+        .drop("number")
+    )
 
 
 def common_interval_s(records: Sequence[TripRecord]) -> float:
