@@ -129,7 +129,7 @@ def test_a_trip_that_fits_neither_period_is_kept_out_and_told() -> None:
     assert speed.misfiled == ()
     assert "trip-apart" in [w.code for w in speed.warnings]
     row = figures.trips.row(by_predicate=pl.col("trip") == "before-03", named=True)
-    assert not row["factor_used"]
+    assert not row["used"]
     assert speed.odometer_factor.before.value == pytest.approx(DRIVES.factor["before"], rel=2e-3)
 
 
