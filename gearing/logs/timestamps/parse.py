@@ -8,25 +8,18 @@ column; where it stays open it is asked.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import polars as pl
 
 from gearing.logs.timestamps.date_order import DAY_FIRST, MONTH_FIRST, OPEN
 from gearing.logs.timestamps.dates import TimeRule, day_number, month_number
+from gearing.logs.timestamps.numeric import clock_of_digits, is_clock_of_digits, numeric_times
+from gearing.logs.timestamps.parsed import Form, ParsedTimes, no_time
 from gearing.logs.timestamps.zones import ahead_of_utc, zone_in_heading
-from gearing.messages import Message, UserText, message
+from gearing.messages import message
 
-# Instants before and after which no log of a vehicle can be: the epoch forms are told by size
-_EPOCH_LOW, _EPOCH_HIGH = 3.0e8, 4.2e9  # 1979 to 2103, seconds
-SERIAL_DAY_1970 = 25_569.0  # 1970-01-01 in spreadsheets' days
-SERIAL_DAY_LOW, SERIAL_DAY_HIGH = 36_526.0, 60_000.0  # 2000 to 2064
 _YEARS = (15, 40)  # of this century, of logs
-MOSTLY, MIN_SECONDS = 0.99, 10  # rows, and different seconds, of times of day in digits alone
-_EPOCH_SCALES = ((1.0, "s"), (1e3, "ms"), (1e6, "us"), (1e9, "ns"))
-# Steps of 100 ns since the year 1 and since 1601: from and to (2000 to 2045), and the first from
-# 1970 [s]; as nanoseconds since 1970 the former would be of 1990
-_TICKS = ((6.3e17, 6.455e17, -62_135_596_800), (1.259e17, 1.401e17, -11_644_473_600))
 _TIME_BASIC = r"T(\d{2})(\d{2})(\d{2}(?:[.,]\d+)?)?()(Z|z|[+-]\d{2}:?\d{2})?\s*$"
 _TIME = (
     r"(?:^|[\sT,;@-])\s*(\d{1,2})[:hH.](\d{2})(?:[:m.](\d{2}(?:[.,]\d+)?))?s?"
@@ -50,29 +43,11 @@ _XYZ = _WEEKDAY + r"(\d{1,2})[-/. ]{1,2}(\d{1,2}|[^\d\W]{3,10})\.?[-/. ,]{1,2}(\
 _MONTH_FIRST_NAMED = _WEEKDAY + r"([^\d\W]{3,10})\.?\s+(\d{1,2}),?\s+(\d{4})"
 
 
-Form = tuple[Message, ...]  # how times are written
 # dates in another form than most: so large a part, and so many, are no damaged cells
 _MIN_OTHER, _FEWEST_OTHER = 0.1, 3
 _ISO = (message("time-form/iso"),)
 _UNKNOWN = (message("time-form/unknown"),)
 _MONTH_NAME = (message("time-form/month-name"),)
-
-
-@dataclass(frozen=True, slots=True)
-class ParsedTimes:
-    """A column of time as read. `us` is microseconds since 1970 as written (no zone applied).
-
-    `kind` is instant | date | clock (a time of day) | elapsed | unknown; `zoned` says `us` is UTC
-    already. `order` is that of day and month as the column proves it, "open" where it leaves it
-    open, and empty where it does not matter.
-    """
-
-    us: pl.Series  # Int64, null where unreadable
-    kind: str
-    zoned: bool
-    form: Form
-    order: str = ""
-    mended: int = 0  # broken dates taken from the rows around them
 
 
 def parse_times(cells: pl.Series, rule: TimeRule, unit: str | None, decimal: str) -> ParsedTimes:
@@ -85,24 +60,18 @@ def parse_times(cells: pl.Series, rule: TimeRule, unit: str | None, decimal: str
     value = number.cast(pl.Float64, strict=False)
     given = int(text.is_not_null().sum())
     if given == 0:
-        return ParsedTimes(_no_time(len(cells)), "unknown", False, (message("time-form/empty"),))
+        return ParsedTimes(no_time(len(cells)), "unknown", False, (message("time-form/empty"),))
     if value.is_not_null().sum() * 2 > given:
         compact = text.str.contains(rf"^20\d{{6}}$|{_RUN}")
-        if unit is None and not rule.elapsed and _is_clock_of_digits(text, value):
-            clock = ((value // 10_000 * 60 + value // 100 % 100) * 60 + value % 100) * 1e6
-            us = clock.round(0).cast(pl.Int64, strict=False)
-            return ParsedTimes(us, "clock", False, (message("time-form/time-of-day"),))
+        if unit is None and not rule.elapsed and is_clock_of_digits(text, value):
+            return clock_of_digits(value)
         if not (compact.sum() * 2 > given):
-            return _numeric(number, value, rule, unit)
+            return numeric_times(number, value, rule, unit)
     return _textual(text, rule)
 
 
 def _padded(cells: pl.Series) -> bool:
     return any(cell != cell.strip() for cell in cells.head(50).to_list() if cell)
-
-
-def _no_time(length: int) -> pl.Series:
-    return pl.repeat(None, length, dtype=pl.Int64, eager=True)
 
 
 _ISO_FORMS = (
@@ -131,30 +100,6 @@ def _iso_fast(text: pl.Series) -> ParsedTimes | None:
     return None
 
 
-def _numeric(text: pl.Series, value: pl.Series, rule: TimeRule, unit: str | None) -> ParsedTimes:
-    middle = _float(value.filter(value > 0).median())
-    if not rule.elapsed and middle is not None:
-        for low, high, began_s in _TICKS:
-            if low < middle < high:
-                return _ticks(text, value, began_s)
-        for scale, name in _EPOCH_SCALES:
-            if _EPOCH_LOW * scale < middle < _EPOCH_HIGH * scale:
-                return _epoch(text, value, scale, name)
-    if middle is not None and not rule.elapsed and unit is None and _is_serial_day(value):
-        us = ((value - SERIAL_DAY_1970) * 86_400_000).round(0) * 1000  # to the millisecond
-        form = (message("time-form/serial-days"),)
-        return ParsedTimes(us.cast(pl.Int64, strict=False), "instant", False, form)
-    scale_us = {"s": 1e6, "ms": 1e3, "us": 1.0, "ns": 1e-3, "min": 6e7, "h": 3.6e9}
-    known = rule.unit or (unit if unit in scale_us else None) or _elapsed_unit(value)
-    if known is None:
-        form = (message("time-form/elapsed-open"),)
-        return ParsedTimes(_no_time(len(value)), "elapsed", False, form)
-    us = (value * scale_us[known]).round(0)
-    us = us.set(us.abs() > 4e15, None).cast(pl.Int64, strict=False)
-    form = (message("time-form/elapsed", unit=UserText(known)),)
-    return ParsedTimes(us, "elapsed", False, form)
-
-
 def parted_digits(cells: pl.Series) -> pl.Series:
     """Dates of six digits with signs between: 140526 as receivers write it (NMEA 0183), or with
     the year in front, where only one of the two can be the year of a log; else as they are."""
@@ -169,70 +114,6 @@ def parted_digits(cells: pl.Series) -> pl.Series:
     return cells.str.replace(r"^\s*(\d\d)(\d\d)(\d\d)\s*$", form)
 
 
-def _is_clock_of_digits(text: pl.Series, value: pl.Series) -> bool:
-    """Hours, minutes and seconds without a sign between, 140500: no number ends in 60 to 99,
-    which a count that runs on does not leave out."""
-    given = value.drop_nulls()
-    second, minute = given % 100, given // 100 % 100
-    fits = (given >= 0) & (given < 240_000) & (second < 60) & (minute < 60)
-    if int(fits.sum()) < MOSTLY * len(given):
-        return False
-    if text.drop_nulls().str.contains(r"^\d{6}(?:\.\d+)?$").all():
-        return True
-    varied = second.filter(fits).floor().n_unique() >= MIN_SECONDS
-    low, high = _float(given.filter(fits).min()) or 0.0, _float(given.filter(fits).max()) or 0.0
-    return varied and high - low > 100
-
-
-def _is_serial_day(value: pl.Series) -> bool:
-    """Spreadsheets' days since 1899-12-30: a fraction of a day a row, never so as seconds."""
-    given = value.drop_nulls()
-    if not given.is_between(SERIAL_DAY_LOW, SERIAL_DAY_HIGH).all() or len(given) < 2:
-        return False
-    steps = given.diff().drop_nulls()
-    step = _float(steps.filter(steps > 0).median())
-    return step is not None and step < 0.01 and bool((given != given.round(0)).any())
-
-
-def _ticks(text: pl.Series, value: pl.Series, began_s: int) -> ParsedTimes:
-    """Steps of 100 ns since `began_s`, local or not."""
-    whole = text.cast(pl.Int64, strict=False)
-    if whole.null_count() > value.null_count():
-        whole = value.cast(pl.Int64, strict=False)
-    form = (message("time-form/epoch", unit=UserText("100 ns")),)
-    return ParsedTimes(whole // 10 + began_s * 1_000_000, "instant", False, form)
-
-
-def _epoch(text: pl.Series, value: pl.Series, scale: float, name: str) -> ParsedTimes:
-    """Epoch times by whole numbers where the text is whole: a float loses microseconds."""
-    whole = text.cast(pl.Int64, strict=False)
-    if whole.null_count() == value.null_count():
-        us = whole * int(1e6 / scale) if scale <= 1e6 else whole // 1000
-    else:
-        us = (value * (1e6 / scale)).round(0).cast(pl.Int64, strict=False)
-    inside = (us > int(_EPOCH_LOW * 1e6)) & (us < int(_EPOCH_HIGH * 1e6))
-    us = us.set(~inside.fill_null(False), None)
-    form = (message("time-form/epoch", unit=UserText(name)),)
-    return ParsedTimes(us, "instant", True, form)
-
-
-def _elapsed_unit(value: pl.Series) -> str | None:
-    """Seconds or milliseconds, by the step between rows; None where both are possible."""
-    steps = value.drop_nulls().diff().drop_nulls()
-    step = _float(steps.filter(steps > 0).median())
-    if step is None:
-        return None
-    if step <= 5 or not (steps == steps.round(0)).all():
-        return "s"
-    # as seconds the log would run for over a day: it counts milliseconds
-    span = _float(value.max()) or 0.0
-    return "ms" if span - (_float(value.min()) or 0.0) > 86_400 else None
-
-
-def _float(value: object) -> float | None:
-    return float(value) if isinstance(value, int | float) else None
-
-
 def _textual(text: pl.Series, rule: TimeRule) -> ParsedTimes:
     given = int(text.is_not_null().sum())
     if text.head(20).str.contains(_ASCTIME).any():
@@ -242,7 +123,7 @@ def _textual(text: pl.Series, rule: TimeRule) -> ParsedTimes:
         text = text.str.replace(_RUN, "${1}T${2}${3}${4}").str.replace(_BARE_HOUR, "${1} ${2}:00")
     # a look at the ends tells which of the two the column can carry at all
     look = pl.concat([text.head(500), text.tail(500)]).drop_nulls()
-    none = _no_time(len(text))
+    none = no_time(len(text))
     clock, zone_us, zoned = none, none, False
     if look.str.contains(r"\d[:hH.]\d\d|T\d{4}").any():
         clock, zone_us, zoned = _time_of_day(text)
@@ -270,7 +151,7 @@ def _textual(text: pl.Series, rule: TimeRule) -> ParsedTimes:
         how = message("time-form/elapsed-clock" if elapsed else "time-form/time-of-day")
         kind = "elapsed" if elapsed else "clock"
         return ParsedTimes(clock - zone_us if zoned else clock, kind, zoned, (how,))
-    return ParsedTimes(_no_time(len(text)), "unknown", False, _UNKNOWN)
+    return ParsedTimes(no_time(len(text)), "unknown", False, _UNKNOWN)
 
 
 def _years_behind(text: pl.Series) -> bool:
@@ -294,7 +175,7 @@ def _time_of_day(text: pl.Series) -> tuple[pl.Series, pl.Series, bool]:
     """Microseconds since midnight, the zone's offset, and whether the column gives zones."""
     plain = text.str.to_time("%H:%M:%S", strict=False, cache=False)
     if plain.null_count() == text.null_count():
-        return plain.cast(pl.Int64) // 1000, _no_time(len(text)), False
+        return plain.cast(pl.Int64) // 1000, no_time(len(text)), False
     basic = text.head(20).str.contains(r"^\s*\d{8}T\d{4}").any()
     parts = text.str.extract_groups(_TIME_BASIC if basic else _TIME)
     hour, minute = (parts.struct.field(str(i)).cast(pl.Int64, strict=False) for i in (1, 2))
@@ -310,7 +191,7 @@ def _time_of_day(text: pl.Series) -> tuple[pl.Series, pl.Series, bool]:
     us = us.set(~fine.fill_null(False), None)
     ahead = ahead_of_utc(parts.struct.field("5"))
     zoned = int(ahead.is_not_null().sum()) * 2 > int(us.is_not_null().sum())
-    return us, ahead.fill_null(0) if zoned else _no_time(len(text)).fill_null(0), zoned
+    return us, ahead.fill_null(0) if zoned else no_time(len(text)).fill_null(0), zoned
 
 
 def in_zone_of_heading(stamps: ParsedTimes, text: str) -> ParsedTimes:

@@ -14,7 +14,7 @@ from gearing.logs.ledger import answer
 from gearing.logs.order import DAY
 from gearing.logs.timestamps.date_order import OPEN
 from gearing.logs.timestamps.dates import TimeRule, best_start, find_start, start_lines, start_order
-from gearing.logs.timestamps.parse import ParsedTimes
+from gearing.logs.timestamps.parsed import ParsedTimes
 from gearing.messages import Moment, UserText, message
 
 if TYPE_CHECKING:

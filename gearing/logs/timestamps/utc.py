@@ -18,13 +18,12 @@ from gearing.logs.order import DAY, WEEKS_1024
 from gearing.logs.timestamps.date_order import DAY_FIRST, MONTH_FIRST, OPEN
 from gearing.logs.timestamps.dates import TimeRule, find_start, parse_time_rule, start_order
 from gearing.logs.timestamps.parse import (
-    Form,
-    ParsedTimes,
     in_zone_of_heading,
     mended_days,
     parse_times,
     parted_digits,
 )
+from gearing.logs.timestamps.parsed import Form, ParsedTimes
 from gearing.logs.timestamps.starts import (
     counts_anew,
     counts_from_midnight,
