@@ -14,9 +14,9 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from whole_reading import read_text
 
 from gearing.logs.column_rule import ColumnRule
-from gearing.logs.model import Reading
 from gearing.logs.read import read_log
 
 ROWS = 1800
@@ -288,19 +288,10 @@ RIGHT: dict[str, Dialect] = {
 }  # fmt: skip
 
 
-def _read(folder: Path, name: str, text: str, encoding: str = "utf-8") -> Reading:
-    path = folder / name
-    path.write_bytes(text.encode(encoding))
-    reading = read_log(path)
-    aside = sum(problem.count for problem in reading.set_aside_rows)
-    assert reading.rows_read == reading.rows_used + aside
-    return reading
-
-
 @pytest.mark.parametrize("name", sorted(RIGHT))
 def test_the_drive_is_read_as_it_was(name: str, tmp_path: Path) -> None:
     file, text, encoding, channels = RIGHT[name]
-    reading = _read(tmp_path, file, text, encoding)
+    reading = read_text(tmp_path / file, text, encoding)
     assert not reading.questions
     assert not reading.set_aside_values
     samples = reading.samples
@@ -315,7 +306,7 @@ def test_the_drive_is_read_as_it_was(name: str, tmp_path: Path) -> None:
 
 def test_seconds_of_the_day_pass_midnight(tmp_path: Path) -> None:
     text = _table(["Seconds of day", *REST], lambda n: [str((85_800 + n) % 86_400), *_rest(n)])
-    times = _read(tmp_path, "drive 2026-05-14.csv", text).samples["time"]
+    times = read_text(tmp_path / "drive 2026-05-14.csv", text).samples["time"]
     began = datetime(2026, 5, 14, 23, 50, tzinfo=UTC)
     assert times.to_list() == [began + timedelta(seconds=n) for n in range(ROWS)]
 
@@ -332,7 +323,7 @@ def test_a_date_of_six_digits_is_right_or_asked_for(form: str, day: str, tmp_pat
     text = _table(head, lambda n: [began.strftime(form),
                                    (began + timedelta(seconds=n)).strftime("%H%M%S"),
                                    *_rest(n)])  # fmt: skip
-    reading = _read(tmp_path, "log.csv", text)
+    reading = read_text(tmp_path / "log.csv", text)
     if reading.rows_used:
         assert reading.samples["time"][0] == began
     else:
@@ -359,7 +350,7 @@ def _of_two(place: float, whose: Callable[[int], str], at: Callable[[int], int])
     ids=["row by row", "one below the other", "one after the other"],
 )
 def test_several_vehicles_are_no_log(text: str, tmp_path: Path) -> None:
-    reading = _read(tmp_path, "log.csv", text)
+    reading = read_text(tmp_path / "log.csv", text)
     (problem,) = reading.set_aside_rows
     assert problem.code == "several-vehicles"
     assert "'Vehicle' names 2" in problem.message
@@ -368,13 +359,13 @@ def test_several_vehicles_are_no_log(text: str, tmp_path: Path) -> None:
 
 def test_a_damaged_number_is_no_second_vehicle(tmp_path: Path) -> None:
     text = _of_two(0.0, lambda n: "A#" if n == 77 else "A", lambda n: n)
-    assert _read(tmp_path, "log.csv", text).rows_used == ROWS
+    assert read_text(tmp_path / "log.csv", text).rows_used == ROWS
 
 
 def test_a_table_beside_the_first_is_told(tmp_path: Path) -> None:
     head = ["Time", *REST[:4], "", "Time", "RPM"]
     text = _table(head, lambda n: [_iso(n), *_rest(n)[:4], "", _iso(n + 100), _rest(n)[5]])
-    reading = _read(tmp_path, "log.csv", text)
+    reading = read_text(tmp_path / "log.csv", text)
     assert reading.rows_used == ROWS
     assert "engine_speed_rpm" not in reading.samples.columns
     told = {(p.column, p.code, p.count) for p in reading.set_aside_values}
@@ -385,7 +376,7 @@ def test_a_table_beside_the_first_is_told(tmp_path: Path) -> None:
 def test_the_same_time_twice_is_one_table(tmp_path: Path) -> None:
     head = ["Time", *REST[:4], "", "Time", "RPM"]
     text = _table(head, lambda n: [_iso(n), *_rest(n)[:4], "", _iso(n), _rest(n)[5]])
-    reading = _read(tmp_path, "log.csv", text)
+    reading = read_text(tmp_path / "log.csv", text)
     off = np.abs(reading.samples["engine_speed_rpm"].to_numpy() - ENGINE).max()
     assert off <= WITHIN["engine_speed_rpm"]
 
@@ -396,7 +387,7 @@ def test_a_trips_distance_is_asked_about(decimals: int, tmp_path: Path) -> None:
     text = _table(
         ["Time", "Trip", *REST], lambda n: [_iso(n), f"{way_km[n]:.{decimals}f}", *_rest(n)]
     )
-    (question,) = _read(tmp_path, "log.csv", text).questions
+    (question,) = read_text(tmp_path / "log.csv", text).questions
     assert question.column == "Trip"
 
 
@@ -406,7 +397,7 @@ def _with(heading: str, cell: Callable[[int], str]) -> str:
 
 @pytest.mark.parametrize("heading", ["RPM (max)", "RPM (raw)", "Engine speed (rpm/2)"])
 def test_another_engine_speed_is_asked_about(heading: str, tmp_path: Path) -> None:
-    reading = _read(tmp_path, "log.csv", _with(heading, lambda n: f"{ENGINE[n]:.0f}"))
+    reading = read_text(tmp_path / "log.csv", _with(heading, lambda n: f"{ENGINE[n]:.0f}"))
     (question,) = reading.questions
     assert question.column == heading
     assert "engine_speed_rpm" not in reading.samples.columns
@@ -414,13 +405,15 @@ def test_another_engine_speed_is_asked_about(heading: str, tmp_path: Path) -> No
 
 def test_sixteens_digits_are_no_numbers(tmp_path: Path) -> None:
     """0AF0 is no number and 1230 would be one: of such a column none is."""
-    reading = _read(tmp_path, "log.csv", _with("010C", lambda n: f"{int(ENGINE[n] * 4):04X}"))
+    reading = read_text(tmp_path / "log.csv", _with("010C", lambda n: f"{int(ENGINE[n] * 4):04X}"))
     (problem,) = reading.set_aside_values
     assert (problem.code, problem.count) == ("unreadable-value", ROWS)
 
 
 def test_fuel_since_the_row_before_is_no_count(tmp_path: Path) -> None:
-    reading = _read(tmp_path, "log.csv", _with("Fuel used (L)", lambda n: f"{FUEL[n] / 3600:.6f}"))
+    reading = read_text(
+        tmp_path / "log.csv", _with("Fuel used (L)", lambda n: f"{FUEL[n] / 3600:.6f}")
+    )
     (problem,) = reading.set_aside_values
     assert (problem.code, problem.count) == ("no-count", ROWS)
     assert problem.remedy
@@ -431,7 +424,7 @@ def test_a_count_set_back_now_and_then_is_one(
     written: Callable[[np.ndarray], np.ndarray], tmp_path: Path
 ) -> None:
     used = written(np.cumsum(FUEL) / 3600)
-    reading = _read(tmp_path, "log.csv", _with("Fuel used (L)", lambda n: f"{used[n]:.4f}"))
+    reading = read_text(tmp_path / "log.csv", _with("Fuel used (L)", lambda n: f"{used[n]:.4f}"))
     assert not reading.set_aside_values
     assert np.abs(reading.samples["fuel_used_l"].to_numpy() - used).max() <= 5e-5 + 1e-9
 
@@ -439,7 +432,7 @@ def test_a_count_set_back_now_and_then_is_one(
 def test_rows_above_the_headings_are_counted(tmp_path: Path) -> None:
     head, *rows = _table(["Time", *REST], lambda n: [_iso(n), *_rest(n)]).splitlines()
     text = "\n".join([*rows[:500], head, *rows[500:]]) + "\n"
-    reading = _read(tmp_path, "log.csv", text)
+    reading = read_text(tmp_path / "log.csv", text)
     assert (reading.rows_read, reading.rows_used) == (ROWS, ROWS - 500)
     (problem,) = reading.set_aside_rows
     assert (problem.code, problem.first_line, problem.last_line) == ("above-headings", 1, 500)
@@ -448,7 +441,7 @@ def test_rows_above_the_headings_are_counted(tmp_path: Path) -> None:
 def test_a_count_from_2001_is_asked_about(tmp_path: Path) -> None:
     began = datetime(2001, 1, 1, tzinfo=UTC)
     text = _table(["Time", *REST], lambda n: [f"{(_at(n) - began).total_seconds():.1f}", *_rest(n)])
-    (question,) = _read(tmp_path, "log.csv", text).questions
+    (question,) = read_text(tmp_path / "log.csv", text).questions
     assert 'unit = "s since 2001-01-01"' in question.remedy
     path = tmp_path / "log.csv"
     rule = ColumnRule(heading="Time", channel="time", unit="s since 2001-01-01")
@@ -469,12 +462,12 @@ def test_faults_of_positions_do_not_stretch_the_time(fault: str, tmp_path: Path)
     def row(n: int) -> list[str]:
         return [str(n), f"{lat[n]:.6f}", *_rest(n)[1:]]
 
-    reading = _read(tmp_path, "2026-05-14_1405.csv", _table(["Time", *REST], row))
+    reading = read_text(tmp_path / "2026-05-14_1405.csv", _table(["Time", *REST], row))
     assert reading.samples["time"].to_list() == [_at(n) for n in range(ROWS)]
 
 
 def test_fractions_beside_hundreds_are_no_thousands(tmp_path: Path) -> None:
     """A rate of 1.234 and of 100 L/h, with zeros at the end left out."""
     rate = np.where(AT % 3 == 0, 100 + AT % 7, 1 + AT % 977 / 1000)
-    reading = _read(tmp_path, "log.csv", _with("Fuel rate (L/h)", lambda n: f"{rate[n]:.6g}"))
+    reading = read_text(tmp_path / "log.csv", _with("Fuel rate (L/h)", lambda n: f"{rate[n]:.6g}"))
     assert np.abs(reading.samples["fuel_rate_lph"].to_numpy() - rate).max() < 1e-9

@@ -14,9 +14,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from whole_reading import read_text
 
-from gearing.logs.model import Reading
-from gearing.logs.read import read_log
 from gearing.logs.weather import read_weather
 
 ROWS = 300
@@ -160,19 +159,10 @@ RIGHT: dict[str, tuple[Callable[[], str], str]] = {
 }
 
 
-def _read(folder: Path, text: str, encoding: str = "utf-8") -> Reading:
-    path = folder / "log.csv"
-    path.write_bytes(text.encode(encoding))
-    reading = read_log(path)
-    aside = sum(problem.count for problem in reading.set_aside_rows)
-    assert reading.rows_read == reading.rows_used + aside
-    return reading
-
-
 @pytest.mark.parametrize("name", sorted(RIGHT))
 def test_read_right_as_it_is(name: str, tmp_path: Path) -> None:
     write, encoding = RIGHT[name]
-    reading = _read(tmp_path, write(), encoding)
+    reading = read_text(tmp_path / "log.csv", write(), encoding)
     assert not reading.questions
     samples = reading.samples
     assert samples.height == reading.rows_used == ROWS
@@ -214,7 +204,7 @@ MISSING: dict[str, tuple[str, str, str]] = {
 @pytest.mark.parametrize("name", sorted(MISSING))
 def test_what_is_missing_is_told(name: str, tmp_path: Path) -> None:
     text, code, words = MISSING[name]
-    reading = _read(tmp_path, text)
+    reading = read_text(tmp_path / "log.csv", text)
     assert reading.rows_used == 0
     assert reading.rows_read >= ROWS
     (problem,) = reading.set_aside_rows
@@ -243,7 +233,7 @@ def test_a_few_strange_fixes_are_no_second_vehicle(tmp_path: Path) -> None:
     rows = _rows()
     for n in range(20, ROWS, 20):
         rows[n][1] = "47.9"
-    reading = _read(tmp_path, _table([HEADINGS, *rows]))
+    reading = read_text(tmp_path / "log.csv", _table([HEADINGS, *rows]))
     assert reading.rows_used == ROWS
     assert sum(p.count for p in reading.set_aside_values if p.column == "Latitude") == 14
 
@@ -251,4 +241,4 @@ def test_a_few_strange_fixes_are_no_second_vehicle(tmp_path: Path) -> None:
 def test_some_rows_of_one_minute_are_kept(tmp_path: Path) -> None:
     """A recorder that writes the minute alone and stopped soon: too few rows to say so."""
     rows = [[_stamp(n, "%Y-%m-%d %H:%M"), *_values(n)] for n in range(12)]
-    assert _read(tmp_path, _table([HEADINGS, *rows])).rows_used == 12
+    assert read_text(tmp_path / "log.csv", _table([HEADINGS, *rows])).rows_used == 12
