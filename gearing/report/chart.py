@@ -283,9 +283,13 @@ CONFIG: Spec = {
 
 
 def start_drawing() -> None:
-    """Have the drawing engine ready: the first still picture takes several times the others."""
-    day, y = [{"day": "2026-01-05", "off": 1.0}], up("off:Q")
-    still(panel([mark("point", day, {}, x=calendar(), y=y)], "", 240), "first")
+    """Have the drawing engine ready: the first still picture takes several times the others, and
+    the next ones half as long again until it has compiled what it draws with."""
+    days, y = [{"day": f"2026-01-{day:02}", "off": float(day)} for day in range(1, 29)], up("off:Q")
+    kinds: tuple[Literal["area", "line", "point"], ...] = ("area", "line", "point")
+    for _ in range(8):
+        layers = [mark(kind, days, {}, x=calendar(), y=y) for kind in kinds]
+        still(panel(layers, "", 240), "first")
 
 
 # what draws nothing or is what it would be anyway

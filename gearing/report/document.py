@@ -107,6 +107,12 @@ def _wordy(cell: str) -> bool:
     return any(len(word) > 22 for word in cell.split())
 
 
+def start_templates() -> None:
+    """Have the page's templates compiled, which takes longer than filling them in."""
+    for name in ("page.html", "frame.html", "parts.html", "sheet.html"):
+        _environment().get_template(name)
+
+
 def drawing_library() -> str:
     """The drawing library, with nothing in it that would end a script element early.
 

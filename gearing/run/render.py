@@ -28,8 +28,10 @@ def prepare() -> None:
     for name in ("gearing.report.page", "gearing.run.analyze"):
         importlib.import_module(name)
     from gearing.report.chart import start_drawing
+    from gearing.report.document import start_templates
 
     start_drawing()
+    start_templates()
     library()
 
 
