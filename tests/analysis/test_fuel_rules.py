@@ -9,9 +9,11 @@ import pytest
 from gearing.analysis.fuel import rules
 from gearing.analysis.fuel.facts import Facts, SideFacts
 from gearing.analysis.fuel.model import Amount
+from gearing.analysis.fuel.same_engine import SameEngine
 from gearing.analysis.sides import BySide
 from gearing.messages import Message, Renderer
 from gearing.messages.display import Display
+from gearing.statistics.two_sides import SideChange, change_between
 from gearing.study.model import Load, Period, Study, Vehicle
 
 SIDE = SideFacts(
@@ -45,6 +47,11 @@ def amount(**changed: float) -> SideFacts:
     return replace(SIDE, amount=replace(SIDE.amount, **changed))
 
 
+def changed(value: float, half_width: float) -> SideChange:
+    found = change_between([0.0, 0.001], [0.0, 0.001])
+    return replace(found, value=value, low=value - half_width, high=value + half_width)
+
+
 def test_a_sound_study_is_warned_of_nothing() -> None:
     assert rules.told(SOUND) == ()
 
@@ -69,6 +76,10 @@ EDGES = {
     "rows-seldom": (
         {"steps_s": 2.0, "logged_s": BySide(2.0, 2.0)},
         {"steps_s": 2.1, "logged_s": BySide(1.0, 2.1)},
+    ),
+    "engine-otherwise": (
+        {"engine": SameEngine(loaded=changed(0.0099, 0.005))},
+        {"engine": SameEngine(loaded=changed(0.0101, 0.005))},
     ),
     "weight-unknown": ({}, {"study": replace(STUDY, vehicle=Vehicle(fuel="diesel"))}),
     "weight-differs": (

@@ -10,7 +10,7 @@ import polars as pl
 import pytest
 from mountain_coverage import declared
 from mountain_studies import AFTER, BEFORE, ENGINE, pass_profile, study, turns
-from mountain_truck import Simulated, simulate
+from mountain_truck import Driver, Simulated, simulate
 
 from gearing.analysis.mountain import MountainFinding, find_mountain
 from gearing.analysis.sides import BySide
@@ -100,7 +100,7 @@ def test_a_speed_out_of_reach_is_told() -> None:
 
 @pytest.fixture(scope="module")
 def logged() -> Simulated:
-    (one,) = simulate(1, 6, 31)
+    (one,) = simulate(1, 6, 31, Driver())
     return one
 
 

@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 import polars as pl
 import pytest
-from mountain_truck import AXLE, CURVE_NM, CURVE_RPM, RATIOS, Simulated, simulate
+from mountain_truck import AXLE, CURVE_NM, CURVE_RPM, RATIOS, Driver, Simulated, simulate
 
 from gearing.analysis.mountain import find_mountain
 from gearing.analysis.mountain.check import compare
@@ -57,7 +57,7 @@ def study_of(one: Simulated, mass_error: float = 0.0) -> Study:
 
 @pytest.fixture(scope="module")
 def trucks() -> list[Simulated]:
-    return simulate(studies=24, trips_a_side=6, seed=SEED)
+    return simulate(24, 6, SEED, Driver())
 
 
 def truth_of(one: Simulated) -> dict[str, float]:
@@ -102,7 +102,7 @@ def test_many_trips_leave_no_interval_too_narrow(
     """What no law of physics here holds does not average out: 40 trips a side, with a foot that
     jumps or wanders, a load told half a second late, a curve that is not quite the declared."""
     held: dict[str, list[bool]] = {}
-    for one in simulate(10, 40, SEED + 1, **world):
+    for one in simulate(10, 40, SEED + 1, Driver(**world)):
         inputs = known_inputs(study_of(one), one.steps, one.trips, one.truth.turns_per_km)
         for name, true in truth_of(one).items():
             parameter = inputs.parameters[name]

@@ -37,6 +37,23 @@ TRIP_M = 28_000.0
 
 
 @dataclass(frozen=True)
+class Driver:
+    """How a truck is driven and logged: `lasting` is the share of what the foot is off by that
+    lasts from tick to tick, `late` by how many ticks the load is told late, `tilt` by what share
+    the true torque curve rises over the declared one each 600 rev/min, from 1,600 on."""
+
+    lasting: float = 0.0
+    late: int = 0
+    tilt: float = 0.0
+
+
+def any_driver(rng: np.random.Generator) -> Driver:
+    """One of many: a foot that is off for a moment or for seconds, load told at once or half a
+    second late, a torque curve that tilts within what UN Regulation 85 leaves (from memory)."""
+    return Driver(rng.uniform(0.0, 0.9), int(rng.integers(2)), rng.normal(0.0, 0.02))
+
+
+@dataclass(frozen=True)
 class Truth:
     mass_kg: float
     drag_area_m2: float
@@ -44,6 +61,7 @@ class Truth:
     torque_scale: float
     losses: float  # as a share of the standard ones
     turns_per_km: dict[str, float]
+    driver: Driver
 
     def at_wheels_nm(self, torque_nm: np.ndarray, rpm: np.ndarray, gear: np.ndarray) -> np.ndarray:
         """Torque at the wheels from that into the gearbox, gears from 0, once gearbox and axle have
@@ -71,24 +89,18 @@ def simulate(
     studies: int,
     trips_a_side: int,
     seed: int,
-    *,
-    lasting: float = 0.0,
-    late: int = 0,
-    tilt: float = 0.0,
+    driver: Driver | None = None,
 ) -> list[Simulated]:
-    """So many studies, each with so many trips before and after; same seed, same studies.
-
-    `lasting` is the share of what the foot is off by that lasts from tick to tick, `late` by how
-    many ticks the load is told late, `tilt` by what share the true torque curve rises over the
-    declared one each 600 rev/min, from 1,600 on.
-    """
+    """So many studies, each with so many trips before and after; same seed, same studies. Each has
+    a driver of its own, or `driver`."""
     rng = np.random.default_rng(seed)
-    truths = [_truth(rng) for _ in range(studies)]
+    truths = [_truth(rng, driver) for _ in range(studies)]
     per = 2 * trips_a_side
     lane_truth = [truths[i // per] for i in range(studies * per)]
     sides = ["before" if i % per < trips_a_side else "after" for i in range(studies * per)]
-    histories = _drive(lane_truth, sides, rng, lasting, tilt)
-    histories["load"] = np.roll(histories["load"], late, axis=0)
+    histories = _drive(lane_truth, sides, rng)
+    late = np.array([one.driver.late for one in lane_truth])
+    histories["load"] = np.where(late, np.roll(histories["load"], 1, axis=0), histories["load"])
     out = []
     for number, truth in enumerate(truths):
         lanes = range(number * per, (number + 1) * per)
@@ -105,7 +117,7 @@ def simulate(
     return out
 
 
-def _truth(rng: np.random.Generator) -> Truth:
+def _truth(rng: np.random.Generator, driver: Driver | None) -> Truth:
     before = 312.0 * rng.uniform(0.98, 1.02)
     mass = rng.uniform(9000, 15000)
     frontal_m2 = -1.69e-8 * mass**2 + 6.33e-4 * mass + 1.67
@@ -116,6 +128,7 @@ def _truth(rng: np.random.Generator) -> Truth:
         torque_scale=rng.normal(1.0, 0.02),
         losses=rng.uniform(0.5, 1.0),
         turns_per_km={"before": before, "after": before / rng.uniform(1.02, 1.06)},
+        driver=driver or any_driver(rng),
     )
 
 
@@ -133,8 +146,6 @@ def _drive(
     truth: list[Truth],
     sides: list[str],
     rng: np.random.Generator,
-    lasting: float,
-    tilt: float,
 ) -> dict[str, np.ndarray]:
     count = len(truth)
 
@@ -142,6 +153,8 @@ def _drive(
         return np.array([getattr(one, name) for one in truth])
 
     mass = of("mass_kg") * rng.normal(1, 0.004, count)
+    lasting = np.array([t.driver.lasting for t in truth])
+    tilt = np.array([t.driver.tilt for t in truth])
     turns = np.array([t.turns_per_km[s] for t, s in zip(truth, sides, strict=True)]) / 1000
     celsius = np.where(
         np.array(sides) == "before", rng.uniform(-5, 12, count), rng.uniform(5, 25, count)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,6 +11,7 @@ import polars as pl
 from gearing.analysis.fuel.days import Table, shared_cells
 from gearing.analysis.fuel.model import Amount, Idle
 from gearing.analysis.fuel.no_days import MIN_DAY_M
+from gearing.analysis.fuel.same_engine import SameEngine, same_engine
 from gearing.analysis.fuel.steps import usual_interval_s
 from gearing.analysis.fuel.weather import at_times
 from gearing.analysis.sides import BySide
@@ -65,6 +66,7 @@ class Facts:
     sensor_stuck: bool = False
     logged_s: BySide[float] | None = None  # how far apart the logs' rows are
     steps_s: float = 1.0  # and those that the comparison is made of
+    engine: SameEngine = field(default_factory=SameEngine)
 
     @property
     def claim_percent(self) -> float | None:
@@ -293,4 +295,5 @@ def facts_of(
         sensor_stuck=air.stuck if air else False,
         logged_s=logged_s,
         steps_s=usual_interval_s(joined),
+        engine=same_engine(joined),
     )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeGuard
 
 from gearing.analysis.fuel.tread import kept_tires
 from gearing.analysis.fuel.verdict import FEWEST_DAYS
@@ -18,12 +18,14 @@ from gearing.messages import (
     message,
     warning,
 )
+from gearing.statistics.comparison import percent
 from gearing.statistics.estimate import NORMAL_95
 from gearing.trips.even_rows import ALIKE, SELDOM_S
 
 if TYPE_CHECKING:
     from gearing.analysis.fuel.facts import Facts
     from gearing.statistics.estimate import Estimate
+    from gearing.statistics.two_sides import SideChange
 
 Rule = Callable[["Facts"], StudyWarning | None]
 
@@ -37,6 +39,7 @@ POINTS_PER_ACCELERATION_PERCENT = 0.07
 # One deviation of what the periods' unseen speeding up differs by, for each second between rows.
 # Measured on the demo's mountain roads, the drives thinned to 5 and 10 s: 0.2 of a point a second.
 POINTS_PER_SECOND = 0.2
+ENGINE_PERCENT = 1.0
 SHARED_LEAST = 0.3
 COLD_C = 0.0
 NEW_TIRES_KM = 1600.0
@@ -157,6 +160,30 @@ def rows_seldom(facts: Facts) -> StudyWarning | None:
 def seldom_doubt(facts: Facts) -> float:
     """Standard error [%] of the adjusted change from what the periods' rows did not see."""
     return POINTS_PER_SECOND * (facts.steps_s - 1) if facts.steps_s > SELDOM_S else 0.0
+
+
+def engine_otherwise(facts: Facts) -> StudyWarning | None:
+    """An engine that takes more or less fuel at one load and speed, or a meter that says so; or,
+    where that is as before, standing."""
+    loaded, standing = facts.engine.loaded, facts.engine.standing
+    if _otherwise(loaded, 1.0):
+        told, more = _size(loaded), loaded.value > 0
+        return warning(message("engine-otherwise/loaded", change=told, more=more))
+    if _otherwise(standing, facts.engine.standing_share):
+        told, more = _size(standing), standing.value > 0
+        return warning(message("engine-otherwise/standing", change=told, more=more))
+    return None
+
+
+def _otherwise(change: SideChange | None, share: float) -> TypeGuard[SideChange]:
+    """Whether it is no chance, and makes a difference where it is `share` of the fuel."""
+    if change is None or change.low <= 0 <= change.high:
+        return False
+    return share * abs(percent(change.value)) >= ENGINE_PERCENT
+
+
+def _size(change: SideChange) -> Quantity:
+    return Quantity(abs(percent(change.value)), "%", 1)
 
 
 def weight_unknown(facts: Facts) -> StudyWarning | None:
@@ -302,6 +329,7 @@ RULES: tuple[Rule, ...] = (
     speeds_differ,
     acceleration_differs,
     rows_seldom,
+    engine_otherwise,
     weight_unknown,
     weight_differs,
     roads_not_shared,
@@ -319,6 +347,7 @@ UNLIKE: tuple[Rule, ...] = (
     seasons_apart,
     speeds_differ,
     acceleration_differs,
+    engine_otherwise,
     weight_differs,
 )
 FORBIDS_ADJUSTED = frozenset({"towing-differs", "change-implausible"})

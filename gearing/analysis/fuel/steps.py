@@ -13,7 +13,7 @@ NEEDED = (
     "altitude_m", "end_altitude_m", "speed_mps", "speed_squared_m2ps2", "start_speed_mps",
     "end_speed_mps", "fuel_l", "fuel_stopped_l", "engine_speed_rpm", "ambient_temperature_c",
     "barometric_pressure_kpa", "coolant_temperature_c", "intake_air_temperature_c",
-    "regeneration_s",
+    "regeneration_s", "engine_load_percent", "engine_torque_percent",
 )  # fmt: skip
 
 

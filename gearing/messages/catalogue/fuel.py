@@ -67,6 +67,23 @@ TEMPLATES: tuple[Template, ...] = (
         example={"change": Quantity(12.0, "%"), "harder": False, "doubt": Quantity(1.6, "-", 1)},
     ),
     Template(
+        "engine-otherwise/loaded",
+        "At the same load and engine speed the engine took {change} {more:more|less} fuel after "
+        "the change. No tires do that: the engine, the fuel or what measures it changed as well, "
+        "and the fuel figures hold that too. Full tanks of both periods, with all driving between "
+        "them logged, show whether the fuel rate still reads as before.",
+        severity=_W,
+        example={"change": Quantity(6.0, "%", 1), "more": True},
+    ),
+    Template(
+        "engine-otherwise/standing",
+        "Standing, the warm engine took {change} {more:more|less} fuel after the change. No tires "
+        "do that: its idle speed or what it drives besides (air conditioning, a charger, a pump) "
+        "changed as well, and the fuel figures hold that too.",
+        severity=_W,
+        example={"change": Quantity(55.0, "%"), "more": True},
+    ),
+    Template(
         "rows-seldom/alike",
         "The logs hold a row only each {taken}, and part of every speeding up lies between two "
         "rows: that may move the adjusted figure by {doubt} points either way, which the interval "
