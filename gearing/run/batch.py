@@ -124,10 +124,11 @@ def _run_anew(
 
     tasks = read_tasks(study, logs, store)
     with _beside(options) as beside:
-        beside.submit(prepare)
+        beside.submit(importlib.import_module, "gearing.run.ingest")
         threading.Thread(target=_load_answers, daemon=True).start()
-        with fitting_workers(options) as workers:
+        with fitting_workers(options, beside) as workers:
             found = gather(study, tasks, workers, progress)
+        beside.submit(prepare)
         progress.step(message("finding-answers"))
         conclusion = _concluded(study, found)
         progress.step(message("writing-report"))
@@ -265,11 +266,15 @@ def all_workers(options: Options) -> Iterator[Workers]:
 
 
 @contextlib.contextmanager
-def fitting_workers(options: Options) -> Iterator[Callable[[int], Workers]]:
-    """Workers fit for so many bytes to be read: this process for little, unless asked otherwise."""
+def fitting_workers(
+    options: Options, beside: Executor | None = None
+) -> Iterator[Callable[[int], Workers]]:
+    """Workers fit for so many bytes to be read: for little this process, with the one that stands
+    beside it, unless asked otherwise."""
     free = options.jobs is None and options.cluster is None
+    few = replace(local(1), help=beside if (os.cpu_count() or 1) > 1 else None)
     with all_workers(options) as workers:
-        yield lambda size: local(1) if free and size < SMALL_BYTES else workers
+        yield lambda size: few if free and size < SMALL_BYTES else workers
 
 
 def _beside(options: Options) -> AbstractContextManager[Executor]:

@@ -17,6 +17,7 @@ import multiprocessing
 import os
 import signal
 import threading
+from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Executor, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
@@ -53,10 +54,12 @@ class Died:
 
 @dataclass(frozen=True, slots=True)
 class Workers:
-    """Where tasks run: `make` gives a fresh executor, `width` tasks are under way at once."""
+    """Where tasks run: `make` gives a fresh executor, `width` tasks are under way at once. Without
+    one they run here, and in `help`, a process of its own, once that has started."""
 
     make: Callable[[int], contextlib.AbstractContextManager[Executor]] | None
     width: int
+    help: Executor | None = None
 
     def run(
         self,
@@ -69,13 +72,39 @@ class Workers:
         `on_done` is called as results come in. What `function` raises is raised here.
         """
         if self.make is None or len(tasks) < 2:
-            here: list[Result | Died] = []
-            for task in tasks:
-                result = function(task)
-                on_done(result)
-                here.append(result)
-            return here
+            return list(_Here(function, tasks, on_done).run(self.help))
         return _Round(function, tasks, on_done, self.make, self.width).run()
+
+
+@dataclass
+class _Here(Generic[Task, Result]):
+    """Tasks in this process from the first on, and from the last on in one that helps."""
+
+    _function: Callable[[Task], Result]
+    _tasks: Sequence[Task]
+    _on_done: Callable[[Result], object]
+
+    def run(self, helper: Executor | None) -> list[Result]:
+        """Results in the order of the tasks; what a helper that died was at is done here."""
+        todo, found = deque(range(len(self._tasks))), dict[int, Result]()
+        lent: dict[int, Future[Result]] = {}
+        started = helper.submit(int) if helper is not None and len(todo) > 1 else None
+        while todo or lent:
+            while helper is not None and todo and len(lent) < 2 and started and started.done():
+                index = todo.pop()
+                lent[index] = helper.submit(self._function, self._tasks[index])
+            for index in [index for index, one in lent.items() if one.done() or not todo]:
+                try:
+                    found[index] = lent.pop(index).result()
+                    self._on_done(found[index])
+                except BrokenProcessPool:
+                    helper = None
+                    todo.append(index)
+            if todo:
+                index = todo.popleft()
+                found[index] = self._function(self._tasks[index])
+                self._on_done(found[index])
+        return [found[index] for index in range(len(self._tasks))]
 
 
 @dataclass

@@ -64,6 +64,8 @@ def driving_difference(study: Study, joined: pl.DataFrame, tanks: Tanks) -> Driv
     theta = np.zeros(len(ranges.each))
     work, columns = slopes(rows, ranges, theta, late, 2, names=_MOVES)
     way = np.bincount(late, weights=rows.distance_m, minlength=2)
+    if not way.all():
+        return None
     moved = columns / work[:, None]
     deviations = {one.name: one.deviation for one in ranges.each}
     spread = np.array([deviations[name] for name in _MOVES])

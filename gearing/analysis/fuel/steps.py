@@ -7,6 +7,7 @@ import polars as pl
 from gearing.trips.even_rows import ALIKE, SELDOM_S, interval_of
 
 WARM_COOLANT_C = 65.0
+COOLANT_MOVES_K = 2.0  # over a drive, at least
 NEEDED = (
     "trip", "step", "start_s", "duration_s", "stopped_s", "distance_m", "indicated_m", "bridged_m",
     "latitude_deg", "longitude_deg", "end_latitude_deg", "end_longitude_deg", "course_deg",
@@ -56,7 +57,10 @@ def _without_dead_rates(joined: pl.DataFrame) -> pl.DataFrame:
 def marked(joined: pl.DataFrame) -> pl.DataFrame:
     """`mark`: why a step is left out of the comparison of moving, or null."""
     regeneration = pl.col("regeneration_s").fill_null(0.0) > 0
-    cold = pl.col("coolant_temperature_c") < WARM_COOLANT_C
+    coolant = pl.col("coolant_temperature_c")
+    # an engine that runs warms or cools: one reading all the way is a sensor's that stands
+    moves = (coolant.max() - coolant.min()).over("trip") >= COOLANT_MOVES_K
+    cold = (coolant < WARM_COOLANT_C) & moves
     moving = pl.col("duration_s") - pl.col("stopped_s")
     usual = usual_interval_s(joined)
     interval = pl.col("steps_s").clip(lower_bound=SELDOM_S)
