@@ -7,6 +7,7 @@ import numpy.typing as npt
 import polars as pl
 
 from gearing.logs.archives import LogFileError
+from gearing.logs.leaps import leaps
 from gearing.logs.ledger import Ledger
 from gearing.logs.positions import POSITION
 from gearing.messages import Message, message
@@ -55,6 +56,8 @@ def check_samples(samples: pl.DataFrame, headings: dict[str, str], ledger: Ledge
         samples = _frozen_fix(samples, headings, ledger)
     samples = _falling_counts(samples, headings, ledger)
     samples = _level_altitude(samples, headings, ledger)
+    for name, mask in leaps(samples).items():
+        samples = _without(samples, mask, (name,), message("leap"), headings, ledger)
     return _stuck(samples, headings, ledger)
 
 

@@ -77,6 +77,7 @@ EDGES = {
         {"steps_s": 2.0, "logged_s": BySide(2.0, 2.0)},
         {"steps_s": 2.1, "logged_s": BySide(1.0, 2.1)},
     ),
+    "fuel-missing-under-load": ({"missing_under_load": 0.049}, {"missing_under_load": 0.05}),
     "engine-otherwise": (
         {"engine": SameEngine(loaded=changed(0.0099, 0.005))},
         {"engine": SameEngine(loaded=changed(0.0101, 0.005))},

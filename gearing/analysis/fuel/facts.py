@@ -16,6 +16,7 @@ from gearing.analysis.fuel.steps import usual_interval_s
 from gearing.analysis.fuel.weather import at_times
 from gearing.analysis.sides import BySide
 from gearing.statistics.arrays import sum_by
+from gearing.units import STANDARD_GRAVITY_MPS2
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -27,6 +28,7 @@ if TYPE_CHECKING:
 
 MAX_ACCELERATION_MPS2 = 2.0  # what is gained faster over 100 m is an error of a receiver
 FEWEST_STRETCHES = 30
+UNDER_LOAD = 1.5  # times the work a metre of the road with fuel
 _OF_DAYS = (
     "side", "local_day", "trip", "mark", "distance_m", "indicated_m", "fuel_l", "fuel_stopped_l",
     "duration_s", "stopped_s", "ambient_temperature_c",
@@ -67,6 +69,7 @@ class Facts:
     logged_s: BySide[float] | None = None  # how far apart the logs' rows are
     steps_s: float = 1.0  # and those that the comparison is made of
     engine: SameEngine = field(default_factory=SameEngine)
+    missing_under_load: float = 0.0  # share of the work
 
     @property
     def claim_percent(self) -> float | None:
@@ -254,6 +257,29 @@ def set_apart(joined: pl.DataFrame) -> dict[str, float]:
     return {mark.replace("-", " "): km for mark, km in sums.iter_rows()}
 
 
+def missing_under_load(joined: pl.DataFrame) -> float:
+    """The share of the climbing and speeding up without fuel, among trips that log it, of the side
+    with more: 0 where what lacks it asks for no more a metre than the rest, as by chance."""
+    gained = pl.col("end_speed_mps") ** 2 - pl.col("start_speed_mps") ** 2
+    rise = pl.col("end_altitude_m") - pl.col("altitude_m")
+    asked = (STANDARD_GRAVITY_MPS2 * rise.fill_null(0.0) + gained.fill_null(0.0) / 2).clip(0.0)
+    logged = pl.col("fuel_l").is_not_null()
+    sides = (
+        joined.filter(logged.any().over("trip"))
+        .group_by("side", logged.alias("logged"))
+        .agg(asked.sum().alias("work"), pl.col("distance_m").sum())
+        .pivot("logged", index="side", values=["work", "distance_m"])
+    )
+    if "work_false" not in sides.columns or "work_true" not in sides.columns:
+        return 0.0
+    steeper = pl.col("work_false") / pl.col("distance_m_false") > UNDER_LOAD * (
+        pl.col("work_true") / pl.col("distance_m_true")
+    )
+    share = pl.col("work_false") / (pl.col("work_false") + pl.col("work_true"))
+    found = sides.filter(steeper).select(share.max()).item()
+    return found if isinstance(found, float) else 0.0
+
+
 def facts_of(
     study: Study,
     joined: pl.DataFrame,
@@ -296,4 +322,5 @@ def facts_of(
         logged_s=logged_s,
         steps_s=usual_interval_s(joined),
         engine=same_engine(joined),
+        missing_under_load=missing_under_load(joined),
     )

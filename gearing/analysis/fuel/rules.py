@@ -40,6 +40,7 @@ POINTS_PER_ACCELERATION_PERCENT = 0.07
 # Measured on the demo's mountain roads, the drives thinned to 5 and 10 s: 0.2 of a point a second.
 POINTS_PER_SECOND = 0.2
 ENGINE_PERCENT = 1.0
+MISSING_SHARE = 0.05
 SHARED_LEAST = 0.3
 COLD_C = 0.0
 NEW_TIRES_KM = 1600.0
@@ -160,6 +161,13 @@ def rows_seldom(facts: Facts) -> StudyWarning | None:
 def seldom_doubt(facts: Facts) -> float:
     """Standard error [%] of the adjusted change from what the periods' rows did not see."""
     return POINTS_PER_SECOND * (facts.steps_s - 1) if facts.steps_s > SELDOM_S else 0.0
+
+
+def fuel_missing(facts: Facts) -> StudyWarning | None:
+    """Fuel that is not logged where much is burnt."""
+    if facts.missing_under_load < MISSING_SHARE:
+        return None
+    return warning(message("fuel-missing-under-load", share=_percent(facts.missing_under_load)))
 
 
 def engine_otherwise(facts: Facts) -> StudyWarning | None:
@@ -323,6 +331,7 @@ def one_way_roads(facts: Facts) -> StudyWarning | None:
 RULES: tuple[Rule, ...] = (
     too_few_days,
     towing_differs,
+    fuel_missing,
     seasons_apart,
     temperature_unknown,
     sensors_disagree,
@@ -343,6 +352,7 @@ RULES: tuple[Rule, ...] = (
 )
 # where any of these holds, a figure that is not adjusted is not the tires'
 UNLIKE: tuple[Rule, ...] = (
+    fuel_missing,
     towing_differs,
     seasons_apart,
     speeds_differ,
@@ -350,7 +360,7 @@ UNLIKE: tuple[Rule, ...] = (
     engine_otherwise,
     weight_differs,
 )
-FORBIDS_ADJUSTED = frozenset({"towing-differs", "change-implausible"})
+FORBIDS_ADJUSTED = frozenset({"towing-differs", "fuel-missing-under-load", "change-implausible"})
 
 
 def told(facts: Facts) -> tuple[StudyWarning, ...]:

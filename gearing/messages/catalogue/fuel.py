@@ -67,6 +67,15 @@ TEMPLATES: tuple[Template, ...] = (
         example={"change": Quantity(12.0, "%"), "harder": False, "doubt": Quantity(1.6, "-", 1)},
     ),
     Template(
+        "fuel-missing-under-load",
+        "The logs hold no fuel for {share} of the climbing and speeding up of one period, though "
+        "they do on easier road: what is burnt there is not known, and days cannot be compared by "
+        "the rest. A recorder that leaves out what is over its range does so; another channel for "
+        "fuel (a running count, say) would not.",
+        severity=_W,
+        example={"share": Quantity(30.0, "%")},
+    ),
+    Template(
         "engine-otherwise/loaded",
         "At the same load and engine speed the engine took {change} {more:more|less} fuel after "
         "the change. No tires do that: the engine, the fuel or what measures it changed as well, "

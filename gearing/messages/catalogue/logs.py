@@ -286,6 +286,7 @@ _VALUES = (
         _W,
     ),
     Template("null-island", "latitude and longitude zero: no fix.", "", _N),
+    Template("leap", "the value leaps away for a row or two and back.", "", _N),
     Template("position-spike", "the position jumps away and back.", "", _N),
     Template(
         "second-table",

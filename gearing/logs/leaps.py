@@ -1,0 +1,95 @@
+"""Values that leap away for a row or two and back, as nothing does that moves or burns."""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+import polars as pl
+
+# By how much a value leaps, at least, and as much again each further second between rows: twice
+# what a heavy vehicle's brakes do, several times a receiver's noise (common practice, no source)
+LIMITS = {"indicated_speed_mps": 4.0, "altitude_m": 25.0}
+MAX_ROWS = 2
+MAX_STEP_S = 5.0  # rows further apart tell nothing of one another
+RATE = "fuel_rate_lph"
+MAX_RATE_STEP_S = 2.0
+OVER_PEAK = 1.5  # over the highest rate that lasts for three rows
+LOADED = 0.25  # of that rate: what an engine burns between whose rows a zero is none
+SHIFT = 0.08  # a change of engine speed that a change of gear makes, which does cut the fuel
+
+Floats = npt.NDArray[np.float64]
+Mask = npt.NDArray[np.bool_]
+
+
+def leaps(samples: pl.DataFrame) -> dict[str, pl.Series]:
+    """The rows, by channel, whose value leaps away from those on both sides; only channels that
+    have any."""
+    seconds = samples["time"].cast(pl.Int64).to_numpy() / 1e6
+    found = {
+        name: _away_and_back(samples[name].to_numpy(), seconds, limit)
+        for name, limit in LIMITS.items()
+        if name in samples.columns
+    }
+    if RATE in samples.columns:
+        engine = "engine_speed_rpm"
+        rpm = samples[engine].to_numpy() if engine in samples.columns else None
+        found[RATE] = _of_rate(samples[RATE].to_numpy(), seconds, rpm)
+    return {name: pl.Series(mask) for name, mask in found.items() if mask.any()}
+
+
+def _away_and_back(values: Floats, seconds: Floats, limit: float) -> Mask:
+    index = np.flatnonzero(np.isfinite(values))
+    x, t = values[index], seconds[index]
+    found = np.zeros(len(values), np.bool_)
+    if len(x) < 3 or np.abs(np.diff(x)).max() <= limit:
+        return found
+    for rows in range(1, MAX_ROWS + 1):
+        low, high, before, after, step = _runs(x, t, rows)
+        most = limit * np.maximum(step, 1.0)
+        away = np.maximum(low - np.maximum(before, after), np.minimum(before, after) - high)
+        leap = (away > most) & (np.abs(after - before) < away) & (step <= MAX_STEP_S)
+        _mark(found, index, leap, rows)
+    return found
+
+
+def _of_rate(rate: Floats, seconds: Floats, rpm: Floats | None) -> Mask:
+    """Fuel rates over what the engine ever burns for longer, and zeros between rows of load."""
+    index = np.flatnonzero(np.isfinite(rate))
+    x, t = rate[index], seconds[index]
+    found = np.zeros(len(rate), np.bool_)
+    if len(x) < 5 or np.median(np.diff(t)) > MAX_RATE_STEP_S:
+        return found
+    peak = float(np.minimum(np.minimum(x[2:], x[1:-1]), x[:-2]).max())
+    for rows in range(1, MAX_ROWS + 1):
+        low, high, before, after, step = _runs(x, t, rows)
+        above = (low > OVER_PEAK * peak) & (np.maximum(before, after) <= OVER_PEAK * peak)
+        cut = (high == 0) & (np.minimum(before, after) > LOADED * peak)
+        if rpm is None:
+            cut[:] = False
+        else:
+            turning = rpm[index]
+            first, last = turning[: len(low)], turning[rows + 1 :]
+            cut &= np.abs(last - first) < SHIFT * np.maximum(first, last)
+        _mark(found, index, (above | cut) & (step <= MAX_RATE_STEP_S), rows)
+    return found
+
+
+def _runs(x: Floats, t: Floats, rows: int) -> tuple[Floats, Floats, Floats, Floats, Floats]:
+    """Of each run of so many values with one on both sides: its lowest and highest, those on both
+    sides, and the longest step in time."""
+    inner = [x[k : len(x) - rows - 1 + k] for k in range(1, rows + 1)]
+    step = np.diff(t)
+    steps = [step[k : len(step) - rows + k] for k in range(rows + 1)]
+    return (
+        np.minimum.reduce(inner),
+        np.maximum.reduce(inner),
+        x[: len(x) - rows - 1],
+        x[rows + 1 :],
+        np.maximum.reduce(steps),
+    )
+
+
+def _mark(found: Mask, index: npt.NDArray[np.int64], leap: Mask, rows: int) -> None:
+    begin = np.flatnonzero(leap) + 1
+    for k in range(rows):
+        found[index[begin + k]] = True
