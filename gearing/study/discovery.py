@@ -18,7 +18,16 @@ from gearing.logs.endings import (
     shown_name,
 )
 from gearing.logs.kinds import DASH, FILLUP_LOG, PROFILE, WEATHER
-from gearing.messages import GearingError, Items, Message, UserText, message, names, problem_of
+from gearing.messages import (
+    GearingError,
+    Items,
+    Message,
+    UserText,
+    message,
+    message_of,
+    names,
+    problem_of,
+)
 from gearing.study.carries import Evidence, evidence_in, read_beside
 
 if TYPE_CHECKING:
@@ -51,7 +60,7 @@ class LogSummary:
     """What the logs looked into hold."""
 
     looked: int
-    unread: tuple[tuple[str, str], ...]  # file and why
+    unread: tuple[tuple[str, Message], ...]  # file and why
     first: datetime | None
     last: datetime | None
     pause: tuple[datetime, datetime] | None  # the longest without a log
@@ -160,7 +169,7 @@ def look_into(look: FolderScan, joined: Joined = each_alone) -> LogSummary:
         readings[index] = read_log(paths[index], order=order)
     spans = sorted(map(_span, (reading for reading in readings if reading.samples.height)))
     unread = tuple(
-        (reading.file, reading.failures[0].message)
+        (reading.file, message_of(reading.failures[0]))
         for reading in readings
         if reading.failures and not reading.samples.height
     )

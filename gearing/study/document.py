@@ -8,6 +8,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
+from gearing.logs.endings import is_log
 from gearing.messages import GearingError, Message, UserText, message, problem_of
 
 Key = str | int
@@ -97,7 +98,7 @@ def _syntax_error(path: Path, text: str, words: str) -> GearingError:
     source = text.split("\n")[line - 1].strip() if line is not None else ""
     hints = (hint for pattern, hint in _HINTS if re.search(pattern, words))
     advice = next(hints, message("toml-hint/line"))
-    if path.suffix.lower() in (".csv", ".tsv", ".txt", ".gpx", ".nmea", ".gz", ".zip"):
+    if is_log(path):
         advice = message("toml-hint/log")
     if not source:
         return _error(path, message("study-syntax/nowhere", why=why, advice=advice), line)

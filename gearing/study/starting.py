@@ -115,7 +115,7 @@ def _head(look: FolderScan, seen: LogSummary) -> list[str]:
     if look.sides and outside:
         told.append(message("starting-outside", logs=outside))
     for name, why in seen.unread[:5]:
-        told.append(message("starting-unread", what=_of(show(name), UserText(why))))
+        told.append(message("starting-unread", what=_of(show(name), why)))
     told += [message("starting-skipped", what=_of(show(n), why)) for n, why in _not_meant(look)]
     return [*(f"# {_safe(str(one))}" for one in told), ""]
 

@@ -21,6 +21,8 @@ def test_an_interval_around_zero_shows_no_saving(low: float, high: float, words:
     found = fixture_results.answers(case("smaller than claimed", low, high, 0.0), "metric")[1]
     assert found.headline.startswith(words)
     assert ("smaller than claimed" in found.headline) == (high < 0)
+    # on the first screen too: whether the claim holds is asked there
+    assert "claim" in found.short
 
 
 def test_the_size_by_itself_stands_beside_the_package() -> None:

@@ -178,6 +178,17 @@ def test_logs_that_cannot_be_read_are_named(tmp_path: Path) -> None:
     assert '# Could not be read: "bad.csv": ' in (tmp_path / "study.toml").read_text()
 
 
+def test_what_to_do_about_an_unread_log_stands_beside_it(tmp_path: Path) -> None:
+    """An owner read "cannot be dated" and did not see that a line further down mends it."""
+    write_log(tmp_path / "good.csv", 0)
+    (tmp_path / "undated.csv").write_text(log_text(1).replace("Time", "When it was", 1))
+    write_starting_study(tmp_path / "study.toml", tmp_path)
+    written = (tmp_path / "study.toml").read_text()
+    told = next(line for line in written.splitlines() if '"undated.csv"' in line)
+    assert "Answer the question about the time" in told
+    assert '"When it was"' in written.partition("[columns]")[2]
+
+
 def test_hostile_names(tmp_path: Path) -> None:
     folder = tmp_path / 'x]["\n[after]\\'
     write_log(folder / "before" / 'a"[1]\n#.csv', 0)

@@ -149,7 +149,7 @@ def _empty_side(results: Results, display: Display) -> str:
 def _short(verdict: str, shown: Estimate, display: Display) -> str:
     words = "Claim supported" if verdict == "supported" else verdict.capitalize()
     if verdict == "smaller than claimed" and shows_none(shown):
-        words = "No saving shown"
+        words = "No saving shown, claim out of reach"
     change = display.fuel_change(shown)
     if change.value is None:
         return words
