@@ -84,22 +84,16 @@ class SizeComparison:
     cautions: tuple[Message, ...]
 
 
-def compare_sizes(old: str, new: str) -> SizeComparison:
-    """Compare two sizes as written on the sidewall.
+def compare_all(texts: Sequence[str]) -> tuple[SizeComparison, ...]:
+    """Each size but the first against the first, as written on the sidewall.
+
+    Revolutions published for the tire may stand behind its size: `275/70R22.5@541`, a mile or a
+    km, whichever the size bears out.
 
     Raises
     ------
     GearingError
         for each text that is no size, with what it may have meant.
-    """
-    return compare_all((old, new))[0]
-
-
-def compare_all(texts: Sequence[str]) -> tuple[SizeComparison, ...]:
-    """Each size but the first against the first, as `compare_sizes` does; all faults at once.
-
-    Revolutions published for the tire may stand behind its size: `275/70R22.5@541`, a mile or a
-    km, whichever the size bears out.
     """
     sizes: list[_Read] = []
     problems: list[Problem] = []

@@ -156,7 +156,7 @@ def percent_of(share: float | None) -> str:
     return "-" if share is None else f"{digits(100 * share, 0)} %"
 
 
-def with_interval(shown: Estimate, places: int, unit: str = "", *, sign: bool = False) -> str:
+def with_interval(shown: Estimate, places: int, *, sign: bool = False) -> str:
     """`1.0461 (1.0450 to 1.0472)`; the value alone where there is no interval.
 
     `sign` gives `+1.2 (-0.3 to +2.7)`; minus signs are proper ones either way.
@@ -165,7 +165,7 @@ def with_interval(shown: Estimate, places: int, unit: str = "", *, sign: bool = 
         return "not known"
     told = signed if sign else minus
     fine = places_of(shown, places)
-    value = f"{told(shown.value, fine)}{unit}"
+    value = told(shown.value, fine)
     ends = ends_of(shown, places)
     return value if ends is None else f"{value} ({told(ends[0], fine)} to {told(ends[1], fine)})"
 

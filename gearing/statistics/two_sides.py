@@ -85,7 +85,6 @@ class SideChange:
     deviation: float
     persistence: float
     nuisance: Array
-    probability_below_zero: float
     n_before: int
     n_after: int
 
@@ -204,7 +203,6 @@ def _told(
         float(found.weight @ found.sigma),
         float(found.weight @ near[found.shape % len(near)]),
         np.asarray(back @ (found.weight @ found.mean[:, 2:])),
-        found.below(change),
         *counts,
     )
 

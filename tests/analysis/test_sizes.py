@@ -6,7 +6,7 @@ from typing import Literal
 
 import pytest
 
-from gearing.analysis.sizes import compare_all, compare_sizes
+from gearing.analysis.sizes import SizeComparison, compare_all
 from gearing.messages import GearingError
 from gearing.messages.display import Display, System
 from gearing.report.sizes import size_text
@@ -14,14 +14,18 @@ from gearing.results import plain
 from gearing.study.tire_words import suggestion
 
 
+def compared(old: str, new: str) -> SizeComparison:
+    return compare_all((old, new))[0]
+
+
 def as_text(old: str, new: str, units: System) -> str:
-    return size_text((compare_sizes(old, new),), Display(units))
+    return size_text((compared(old, new),), Display(units))
 
 
 def test_change_of_the_sample_sizes() -> None:
     # by hand, UN Regulation 54 para 6.1.2 (from memory): 2 x 245 x 0.70 + 495.3 = 838.3 mm and
     # 2 x 265 x 0.70 + 495.3 = 866.3 mm; both radial, so everything is in that proportion
-    change = compare_sizes("245/70R19.5", "265/70R19.5")
+    change = compared("245/70R19.5", "265/70R19.5")
     assert change.old.diameter_m == pytest.approx(0.8383)
     assert change.new.diameter_m == pytest.approx(0.8663)
     assert change.odometer_factor == pytest.approx(866.3 / 838.3)
@@ -44,12 +48,12 @@ def test_change_of_the_sample_sizes() -> None:
 )
 def test_published_revolutions_lie_within_the_stated_limits(size: str, radius_m: float) -> None:
     published = 1000 / (2 * 3.14159265 * radius_m)
-    figures = compare_sizes(size, size).old
+    figures = compared(size, size).old
     assert figures.revolutions_per_km_low <= published <= figures.revolutions_per_km_high
 
 
 def test_limits_of_the_change_take_each_tire_at_its_own_end() -> None:
-    change = compare_sizes("245/70R19.5", "265/70R19.5")
+    change = compared("245/70R19.5", "265/70R19.5")
     spread = 1.025 / 0.975
     nominal = 866.3 / 838.3
     assert change.circumference_change_percent_high == pytest.approx((nominal * spread - 1) * 100)
@@ -57,7 +61,7 @@ def test_limits_of_the_change_take_each_tire_at_its_own_end() -> None:
 
 
 def test_speeds() -> None:
-    change = compare_sizes("245/70R19.5", "265/70R19.5")
+    change = compared("245/70R19.5", "265/70R19.5")
     shown = [row.indicated_kmh for row in change.speeds]
     assert shown == sorted(shown)
     assert len(shown) == 9
@@ -66,7 +70,7 @@ def test_speeds() -> None:
 
 
 def test_no_change() -> None:
-    same = compare_sizes("275/70R22.5", "275/70R22.5")
+    same = compared("275/70R22.5", "275/70R22.5")
     assert same.circumference_change_percent == 0
     assert same.odometer_factor == 1
     assert same.circumference_change_percent_low < 0 < same.circumference_change_percent_high
@@ -95,14 +99,14 @@ def test_metric_text() -> None:
 
 
 def test_json_is_plain_and_metric() -> None:
-    data = plain(compare_sizes("245/70R19.5", "11R22.5"))
+    data = plain(compared("245/70R19.5", "11R22.5"))
     assert data["new"]["diameter_m"] == 1.05
     assert {"size", "revolutions_per_km", "rolling_circumference_m"} <= set(data["old"])
 
 
 def test_cautions() -> None:
     def cautions(old: str, new: str) -> str:
-        return " ".join(map(str, compare_sizes(old, new).cautions))
+        return " ".join(map(str, compared(old, new).cautions))
 
     assert "the new size needs other wheels" in cautions("245/70R19.5", "255/80R22.5")
     assert "The new size is wider" in cautions("245/70R19.5", "265/70R19.5")
@@ -134,7 +138,7 @@ def test_suggestions(text: str, meant: str | None) -> None:
 
 def test_both_faults_are_told() -> None:
     with pytest.raises(GearingError) as caught:
-        compare_sizes("245/70", "26/70R19.5")
+        compared("245/70", "26/70R19.5")
     first, second = caught.value.problems
     assert '"245/70" is not a tire size' in first.sentence()
     assert second.remedy == "Did you mean 265/70R19.5?"
@@ -168,7 +172,7 @@ def test_many_sizes_each_against_the_first() -> None:
     many = compare_all(texts)
     assert [one.new.size for one in many] == ["265/70R19.5", "7.50R16", "35x12.50R17"]
     for one, text in zip(many, texts[1:], strict=True):
-        assert one == compare_sizes(texts[0], text)
+        assert one == compared(texts[0], text)
 
 
 @pytest.mark.parametrize("units", ["us", "metric"])

@@ -16,7 +16,7 @@ deviation of 1.0. That a needle is read to about half a unit is common practice,
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -81,7 +81,10 @@ class NeedleFit:
             # the needle would show more than it does
             return self.posterior.below(-(self._gain(side) * true_kmh + _OFFSET), -shown_kmh)
 
-        low, middle, high = self._quantiles(below, 0.4 * shown_kmh, 2.5 * shown_kmh)
+        low, middle, high = (
+            root_of_rising(lambda x, p=p: below(x) - p, 0.4 * shown_kmh, 2.5 * shown_kmh)  # type: ignore[misc]
+            for p in _ENDS_AND_MIDDLE
+        )
         return Estimate(middle, low, high, self._n(side), METHOD)
 
     def ratio(self, side: str) -> Estimate:
@@ -96,11 +99,9 @@ class NeedleFit:
         if not min(self.count.before, self.count.after):
             return unknown(NO_NEEDLE)
         before, after = self._gain("before"), self._gain("after")
-
-        def below(x: float) -> float:
-            return self.posterior.below(before - x * after)
-
-        low, middle, high = self._quantiles(below, 0.5, 2.0)
+        low, middle, high = (
+            self.posterior.ratio_quantile(before, after, p, 0.5, 2.0) for p in _ENDS_AND_MIDDLE
+        )
         return Estimate(middle, low, high, self.count.before + self.count.after, METHOD)
 
     def _n(self, side: str) -> int:
@@ -110,18 +111,9 @@ class NeedleFit:
     def _gain(side: str) -> Array:
         return np.array([1.0, 0.0, 0.0]) if side == "before" else np.array([0.0, 1.0, 0.0])
 
-    @staticmethod
-    def _quantiles(
-        below: Callable[[float], float], low: float, high: float
-    ) -> tuple[float, float, float]:
-        first, middle, last = (
-            root_of_rising(lambda x, p=p: below(x) - p, low, high)  # type: ignore[misc]
-            for p in (0.025, 0.5, 0.975)
-        )
-        return first, middle, last
-
 
 _OFFSET = np.array([0.0, 0.0, 1.0])
+_ENDS_AND_MIDDLE = (0.025, 0.5, 0.975)
 
 
 def readings_of(study: Study, records: Sequence[TripRecord]) -> tuple[Reading, ...]:
