@@ -10,11 +10,15 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
+import hypothesis
 import pytest
 from shared import ONE_THREAD, bare_environment, once
 
 # a process a core, and sums in the order the program makes them in; before anything loads polars
 os.environ |= ONE_THREAD
+# a busy machine is no fault
+hypothesis.settings.register_profile("any clock", deadline=None)
+hypothesis.settings.load_profile("any clock")
 
 SAMPLE = Path(__file__).resolve().parents[1] / "sample_logs"
 SLOW = ("drill", "study", "browser")  # each has its own command

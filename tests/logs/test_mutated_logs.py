@@ -78,7 +78,6 @@ _HEADING = st.sampled_from(
 
 @settings(
     max_examples=150,
-    deadline=None,
     derandomize=True,
     suppress_health_check=[HealthCheck.function_scoped_fixture],
 )
@@ -91,7 +90,6 @@ def test_any_bytes(data: bytes, tmp_path: Path) -> None:
 
 @settings(
     max_examples=200,
-    deadline=None,
     derandomize=True,
     suppress_health_check=[HealthCheck.function_scoped_fixture],
 )

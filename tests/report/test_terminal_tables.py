@@ -24,7 +24,7 @@ TABLES = st.integers(2, 9).flatmap(
 )
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 @given(TABLES, st.sampled_from([40, 60, 80]))
 def test_every_line_fits_and_every_word_is_there(table: list[list[str]], width: int) -> None:
     head, *rows = table
