@@ -10,7 +10,7 @@ import polars as pl
 
 from gearing.statistics.estimate import NORMAL_95, Estimate
 from gearing.statistics.intervals import t_quantile
-from gearing.statistics.pooling import random_effects
+from gearing.statistics.mixed_effects import mixed_effects
 
 MIN_UNITS = 3
 # between trips of one vehicle on the same tires, warm to cold: common practice, no source
@@ -115,12 +115,12 @@ def _pooled(
         return _few(days)
     if by_distance:
         return _by_distance(days, unit, sloped=bool(slope_per_month))
-    pooled = random_effects(days["value"], days["error"])
+    pooled = mixed_effects(days["value"], days["error"])
+    (mean,), (deviation,) = pooled.coefficients, pooled.standard_errors
     degrees = pooled.degrees - (1 if slope_per_month else 0)
     return PooledLog(
-        pooled.value, pooled.standard_error, max(degrees, 1), pooled.between, pooled.n,
-        "random-effects", unit,
-    )  # fmt: skip
+        mean, deviation, max(degrees, 1), pooled.between, pooled.n, "random-effects", unit
+    )
 
 
 def _level(rows: pl.DataFrame, value: str, slope: float) -> pl.DataFrame:

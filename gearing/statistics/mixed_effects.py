@@ -4,7 +4,8 @@ Sources
 -------
 [1] Paule and Mandel (1982), the between-unit variance, carried over to a regression by
     DerSimonian and Kacker (2007): weighted squares of the residuals come to their degrees.
-[2] Knapp and Hartung (2003): the error of a coefficient, with Student's t.
+[2] Knapp and Hartung (2003): the error of a coefficient, with Student's t; of a mean it is that
+    of Hartung and Knapp and of Sidik and Jonkman.
 [3] Berkey and others (1995), a random-effects regression model.
 """
 
@@ -57,9 +58,14 @@ class MixedEffects:
 
 
 def mixed_effects(
-    values: ArrayLike, errors: ArrayLike, design: ArrayLike, *, least_scale: float = 1.0
+    values: ArrayLike,
+    errors: ArrayLike,
+    design: ArrayLike | None = None,
+    *,
+    least_scale: float = 1.0,
 ) -> MixedEffects:
-    """Regress `values` with standard `errors` on the columns of `design` (units x columns).
+    """Regress `values` with standard `errors` on the columns of `design` (units x columns), or
+    pool them where there is none: random effects.
 
     The factor of [2] never falls below `least_scale`: with 1 agreement by chance narrows
     nothing; with 0 the spread of the units alone makes the interval, and `errors` only weigh.
@@ -70,7 +76,8 @@ def mixed_effects(
         no more units than columns, columns that depend on one another, or an error that is
         not positive.
     """
-    y, s, x = as_vector(values), as_vector(errors), np.asarray(design, dtype=np.float64)
+    y, s = as_vector(values), as_vector(errors)
+    x = np.ones((len(y), 1)) if design is None else np.asarray(design, dtype=np.float64)
     if x.ndim != 2 or len(y) != len(s) or len(y) != len(x) or len(y) <= x.shape[1]:
         raise ValueError("the design needs a row a unit, and fewer columns than units")
     if np.any(s <= 0):

@@ -99,14 +99,16 @@ def test_trips_agree_within_what_they_state(cars: dict[str, list[Reading]], car:
 
 def share_held(value: np.ndarray, error: np.ndarray) -> float:
     from gearing.statistics.intervals import t_quantile
-    from gearing.statistics.pooling import random_effects
+    from gearing.statistics.mixed_effects import mixed_effects
 
     held = []
     for i in range(len(value)):
         rest = np.arange(len(value)) != i
-        pooled = random_effects(value[rest], error[rest])
-        spread = np.sqrt(pooled.standard_error**2 + pooled.between**2 + error[i] ** 2)
-        held.append(abs(value[i] - pooled.value) < t_quantile(0.975, len(value) - 2) * spread)
+        pooled = mixed_effects(value[rest], error[rest])
+        spread = np.hypot(pooled.standard_errors[0], np.hypot(pooled.between, error[i]))
+        held.append(
+            abs(value[i] - pooled.coefficients[0]) < t_quantile(0.975, len(value) - 2) * spread
+        )
     return float(np.mean(held))
 
 

@@ -9,9 +9,10 @@ import statsmodels.api as sm
 from statsmodels.stats.meta_analysis import combine_effects
 from statsmodels.stats.power import TTestIndPower
 
-from gearing.statistics import comparison, intervals, persistence, pooling, power, robust
+from gearing.statistics import comparison, intervals, persistence, power, robust
 from gearing.statistics.comparison import Difference
 from gearing.statistics.estimate import Estimate, unknown
+from gearing.statistics.mixed_effects import mixed_effects
 from gearing.statistics.permutation import block_permutation
 from gearing.statistics.regression import weighted_fit
 
@@ -132,22 +133,22 @@ def test_random_effects_against_statsmodels() -> None:
     generator = np.random.default_rng(8)
     errors = generator.uniform(0.001, 0.004, 12)
     values = 1.045 + generator.normal(0, 0.003, 12) + generator.normal(0, errors)
-    mine = pooling.random_effects(values, errors)
+    mine = mixed_effects(values, errors)
     # iterated, with the Hartung-Knapp-Sidik-Jonkman interval
     other = combine_effects(
         values, errors**2, method_re="iterated", use_t=True, atol=1e-9, maxiter=500
     )
     assert mine.between**2 == pytest.approx(other.tau2, rel=1e-6)
-    assert mine.value == pytest.approx(other.mean_effect_re, rel=1e-9)
-    assert mine.standard_error == pytest.approx(other.sd_eff_w_re_hksj, rel=1e-6)
+    assert mine.coefficients[0] == pytest.approx(other.mean_effect_re, rel=1e-9)
+    assert mine.standard_errors[0] == pytest.approx(other.sd_eff_w_re_hksj, rel=1e-6)
     assert mine.q == pytest.approx(other.q, rel=1e-9)
     assert mine.heterogeneity == pytest.approx(other.i2, rel=1e-9)
 
 
 def test_agreement_by_chance_narrows_nothing() -> None:
-    pooled = pooling.random_effects([1.0, 1.0001, 0.9999], [0.01, 0.01, 0.01])
+    pooled = mixed_effects([1.0, 1.0001, 0.9999], [0.01, 0.01, 0.01])
     assert pooled.between == 0
-    assert pooled.standard_error == pytest.approx(0.01 / math.sqrt(3))
+    assert pooled.standard_errors[0] == pytest.approx(0.01 / math.sqrt(3))
 
 
 def test_permutation_against_scipy() -> None:

@@ -11,7 +11,7 @@ import polars as pl
 from gearing.analysis.trip_figures import TripFigures
 from gearing.messages import Quantity, message
 from gearing.statistics.estimate import Estimate, unknown
-from gearing.statistics.pooling import random_effects
+from gearing.statistics.mixed_effects import mixed_effects
 from gearing.trips.record import TripRecord
 from gearing.units import KMH_MPS
 
@@ -69,10 +69,10 @@ def speed_dependence(
             False,
             None,
         )
-    pooled = random_effects(np.array(slopes), np.array(errors))
-    estimate = pooled.estimate("slope-within-trips")
-    sure = abs(pooled.value) > SURE * pooled.standard_error
-    there = bool(sure and abs(pooled.value) > MIN_SLOPE_PERCENT)
+    pooled = mixed_effects(slopes, errors)
+    (mean,), (deviation,) = pooled.coefficients, pooled.standard_errors
+    there = abs(mean) > max(SURE * deviation, MIN_SLOPE_PERCENT)
+    estimate = pooled.estimate(0, "slope-within-trips")
     return SpeedDependence(estimate, there, float(np.average(speeds, weights=ways)))
 
 
