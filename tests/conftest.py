@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import shutil
 import subprocess
 import sys
 from collections.abc import Iterable
@@ -12,6 +11,7 @@ from typing import Any
 
 import hypothesis
 import pytest
+from sample_study import sample_copy
 from shared import ONE_THREAD, bare_environment, once
 
 # a process a core, and sums in the order the program makes them in; before anything loads polars
@@ -20,7 +20,6 @@ os.environ |= ONE_THREAD
 hypothesis.settings.register_profile("any clock", deadline=None)
 hypothesis.settings.load_profile("any clock")
 
-SAMPLE = Path(__file__).resolve().parents[1] / "sample_logs"
 SLOW = ("drill", "study", "browser")  # each has its own command
 
 
@@ -57,7 +56,7 @@ def sample_run(shared_folder: Path) -> tuple[Path, str]:
 
 
 def _run_sample(place: Path) -> None:
-    shutil.copytree(SAMPLE, place / "study", ignore=shutil.ignore_patterns(".gearing-cache"))
+    sample_copy(place / "study")
     command = [sys.executable, "-m", "gearing", "run", str(place / "study" / "study.toml")]
     options = ["--out", str(place / "out"), "--jobs", "1"]
     done = subprocess.run(

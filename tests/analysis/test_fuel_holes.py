@@ -8,10 +8,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import timedelta
-from pathlib import Path
 
 import polars as pl
 import pytest
+from sample_study import SAMPLE
 
 from gearing.analysis.fuel import FuelFinding, find_fuel
 from gearing.analysis.speed import find_speed
@@ -25,7 +25,6 @@ from gearing.study.model import Load, Study
 from gearing.trips.join import group_recordings
 from gearing.trips.record import records_of
 
-SAMPLE = Path(__file__).resolve().parents[2] / "sample_logs"
 Samples = pl.DataFrame
 Damage = Callable[[str, str, Samples], Samples]
 

@@ -8,7 +8,6 @@ sells, from memory.
 
 from __future__ import annotations
 
-import json
 import sys
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -17,6 +16,7 @@ from typing import Any
 import numpy as np
 import polars as pl
 import pytest
+from sample_study import SAMPLE, TRUTH
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "simulation"))
 from speed_study import declared, records
@@ -34,8 +34,6 @@ from gearing.trips.clock import Channels
 from gearing.trips.receiver import read_receiver
 from gearing.trips.record import TripRecord, records_of
 
-SAMPLES = Path(__file__).resolve().parents[2] / "sample_logs"
-TRUTH: dict[str, Any] = json.loads((SAMPLES / "truth.json").read_text())
 CHANGE = TRUTH["final_drive"]["change_percent"]
 FACTOR = TRUTH["odometer_factor"]["after"]
 SETTING = TRUTH["revolutions_per_km"]["after"]
@@ -69,7 +67,7 @@ def holds(estimate: Estimate, truth: float) -> bool:
 
 @pytest.fixture(scope="module")
 def study() -> Study:
-    return load_study(SAMPLES / "study.toml")
+    return load_study(SAMPLE / "study.toml")
 
 
 @pytest.fixture(scope="module")

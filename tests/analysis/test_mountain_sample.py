@@ -5,12 +5,11 @@ The sample logs come from a vehicle model of their own (`sample_logs/generator`)
 
 from __future__ import annotations
 
-import json
-from pathlib import Path
 from typing import Any
 
 import polars as pl
 import pytest
+from sample_study import SAMPLE, TRUTH
 
 from gearing.analysis.mountain import MountainFinding, find_mountain
 from gearing.analysis.sides import SIDES, BySide
@@ -21,7 +20,6 @@ from gearing.study import load_study
 from gearing.study.model import Side
 from gearing.trips.record import records_of
 
-SAMPLE = Path(__file__).resolve().parents[2] / "sample_logs"
 TRIPS = (
     "before/2026-02-10_ollerby_out.csv",
     "before/2026-02-10_ollerby_back.csv",
@@ -38,8 +36,7 @@ TRIPS = (
 
 @pytest.fixture(scope="module")
 def truth() -> dict[str, Any]:
-    found: dict[str, Any] = json.loads((SAMPLE / "truth.json").read_text())
-    return found
+    return TRUTH
 
 
 @pytest.fixture(scope="module")

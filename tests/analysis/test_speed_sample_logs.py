@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import json
-from pathlib import Path
 from typing import Any
 
 import pytest
+from sample_study import SAMPLE, TRUTH
 
 from gearing.analysis.final_drive import FinalDriveFinding, find_final_drive
 from gearing.analysis.speed import SpeedFinding, find_speed
@@ -16,18 +15,17 @@ from gearing.logs.read import read_log
 from gearing.study.load import load_study
 from gearing.trips.record import records_of
 
-SAMPLES = Path(__file__).resolve().parents[2] / "sample_logs"
 Answer = tuple[TripFigures, SpeedFinding, FinalDriveFinding]
 
 
 @pytest.fixture(scope="module")
 def truth() -> dict[str, Any]:
-    return json.loads((SAMPLES / "truth.json").read_text())  # type: ignore[no-any-return]
+    return TRUTH
 
 
 @pytest.fixture(scope="module")
 def answer() -> Answer:
-    study = load_study(SAMPLES / "study.toml")
+    study = load_study(SAMPLE / "study.toml")
     records = []
     for side in ("before", "after"):
         period = study.before if side == "before" else study.after

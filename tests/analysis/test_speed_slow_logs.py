@@ -6,12 +6,11 @@ about a hundredth of them.
 
 from __future__ import annotations
 
-import json
 from dataclasses import replace
-from pathlib import Path
 
 import polars as pl
 import pytest
+from sample_study import SAMPLE, TRUTH
 
 from gearing.analysis.final_drive import find_final_drive
 from gearing.analysis.speed import SpeedFinding, find_speed
@@ -22,8 +21,6 @@ from gearing.study import load_study
 from gearing.study.model import Study
 from gearing.trips.record import records_of
 
-SAMPLE = Path(__file__).resolve().parents[2] / "sample_logs"
-TRUTH = json.loads((SAMPLE / "truth.json").read_text(encoding="utf-8"))
 Logs = list[tuple[str, str, Reading]]
 
 

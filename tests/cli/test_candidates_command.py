@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -11,11 +10,11 @@ from typing import Any
 
 import pytest
 from click.testing import CliRunner
+from sample_study import sample_copy
 from shared import bare_environment
 
 from gearing.cli import main
 
-SAMPLE = Path(__file__).resolve().parents[2] / "sample_logs"
 PLAIN = """
 name = "planned"
 units = "us"
@@ -124,15 +123,12 @@ def gearing(*arguments: str) -> str:
 
 @pytest.mark.drill
 def test_eight_candidates_on_the_sample_say_what_its_run_says(tmp_path: Path) -> None:
-    study = tmp_path / "study"
-    shutil.copytree(SAMPLE, study, ignore=shutil.ignore_patterns(".gearing-cache"))
-    with (study / "study.toml").open("a", encoding="utf-8") as file:
+    study = sample_copy(tmp_path / "study")
+    with study.open("a", encoding="utf-8") as file:
         file.write(EIGHT)
-    alone: dict[str, Any] = json.loads(
-        gearing("candidates", str(study / "study.toml"), "--format", "json")
-    )
+    alone: dict[str, Any] = json.loads(gearing("candidates", str(study), "--format", "json"))
     out = tmp_path / "out"
-    gearing("run", str(study / "study.toml"), "--out", str(out), "--quiet")
+    gearing("run", str(study), "--out", str(out), "--quiet")
     run = json.loads((out / "results.json").read_text(encoding="utf-8"))
     assert alone["candidates"] == run["candidates"]
     assert alone["candidates_basis"] == run["candidates_basis"]

@@ -18,11 +18,11 @@ from typing import Any
 import polars as pl
 import pytest
 from click.testing import CliRunner
+from sample_study import SAMPLE, TRUTH
 
 from gearing.cli import main
 from gearing.logs.read import read_log
 
-SAMPLES = Path(__file__).resolve().parents[2] / "sample_logs"
 ROWS = 1200
 TIME = "Time (UTC)"
 # channel: heading, decimals, from the channel's unit to the heading's
@@ -49,7 +49,7 @@ def _drives(side: str) -> list[pl.DataFrame]:
     """Parts of a period's drives, as text: of one recorder of the sample, whose speed is cut to
     whole units in one way."""
     found = []
-    for path in sorted((SAMPLES / side).glob("*.csv")):
+    for path in sorted((SAMPLE / side).glob("*.csv")):
         reading = read_log(path)
         if TIME not in reading.headings or not set(COLUMNS) <= set(reading.samples.columns):
             continue
@@ -140,7 +140,6 @@ def _filled_in(text: str) -> tuple[str, set[str]]:
     return "\n".join(lines) + "\n", answered
 
 
-@pytest.mark.skipif(not SAMPLES.is_dir(), reason="the sample study's logs are not here")
 def test_one_round_of_questions_leads_to_a_report(tmp_path: Path) -> None:
     folder = _folder(tmp_path / "bus")
     told = _run("inspect", folder)
@@ -167,7 +166,7 @@ def test_one_round_of_questions_leads_to_a_report(tmp_path: Path) -> None:
     assert results["input"]["rows_used"] > 15 * ROWS
     assert len(results["trips"]) == 14  # the bus's logs lie on the phone's clock
     assert all(trip["odometer_factor"] for trip in results["trips"])
-    truth = json.loads((SAMPLES / "truth.json").read_text("utf-8"))["odometer_factor"]
+    truth = TRUTH["odometer_factor"]
     for side in ("before", "after"):
         factor = results["speed"]["odometer_factor"][side]
         assert factor["value"] == pytest.approx(truth[side], rel=2e-3)

@@ -19,12 +19,12 @@ from zoneinfo import ZoneInfo
 
 import polars as pl
 import pytest
+from sample_study import SAMPLE
 
 from gearing.logs.read import read_log
 from gearing.run.batch import Options, run_study
 from gearing.run.progress import Progress
 
-SAMPLES = Path(__file__).resolve().parents[2] / "sample_logs"
 SIDES = ("before", "after")
 FILES_A_SIDE = 4
 ROWS = 1300  # of each trip: enough for every answer, few enough for many runs
@@ -107,7 +107,7 @@ CHANNELS = {
 def _trips(side: str) -> tuple[tuple[str, Rows], ...]:
     """Trips of one side, one a day, as fields written with so many decimals."""
     found: dict[str, tuple[str, Rows]] = {}
-    for path in sorted((SAMPLES / side).glob("*_out.csv")):
+    for path in sorted((SAMPLE / side).glob("*_out.csv")):
         samples = read_log(path, time_zone="America/Denver").samples.head(ROWS)
         if path.name[:10] not in found and samples.height == ROWS:
             found[path.name[:10]] = (path.stem, _written(samples))
@@ -251,7 +251,7 @@ def _run(folder: Path, writer: Writer, ending: str = ".csv") -> dict[str, Any]:
 
 @pytest.fixture(scope="module")
 def plain(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]:
-    if not (SAMPLES / "before").is_dir():
+    if not (SAMPLE / "before").is_dir():
         pytest.skip("the sample study's logs are not here")
     results = _run(tmp_path_factory.mktemp("plain"), lambda rows: _bytes(_table(rows)))
     assert all(len(_trips(side)) == FILES_A_SIDE for side in SIDES)

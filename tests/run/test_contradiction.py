@@ -7,20 +7,16 @@ from __future__ import annotations
 
 import json
 import re
-import shutil
 import subprocess
 import sys
 from pathlib import Path
 
+from sample_study import TRUTH, sample_copy
 from shared import bare_environment
-
-SAMPLE = Path(__file__).resolve().parents[2] / "sample_logs"
-TRUTH = json.loads((SAMPLE / "truth.json").read_text())
 
 
 def test_a_wrong_axle_ratio_is_named_and_what_rests_on_it_withheld(tmp_path: Path) -> None:
-    shutil.copytree(SAMPLE, tmp_path / "logs", ignore=shutil.ignore_patterns(".gearing-cache"))
-    study = tmp_path / "logs" / "study.toml"
+    study = sample_copy(tmp_path / "logs")
     text, count = re.subn(r"(?m)^axle_ratio = .*$", "axle_ratio = 4.10", study.read_text())
     assert count == 1
     study.write_text(text)

@@ -4,19 +4,17 @@ from __future__ import annotations
 
 import html
 import re
-import shutil
 from collections.abc import Callable
-from pathlib import Path
 from typing import Any
 
 import fixture_results
 import pytest
+from sample_study import sample_copy
 from typed_results import typed
 
 import gearing
 from gearing.report.page import render
 
-SAMPLE = Path(__file__).resolve().parents[2] / "sample_logs"
 MISFILED = "2026-04-09_quill_back"
 NAMES = ["1", "28", "12 km", "new tires", "<b>5 mph", "on the old tires 3 to 4 m"]
 
@@ -25,19 +23,19 @@ NAMES = ["1", "28", "12 km", "new tires", "<b>5 mph", "on the old tires 3 to 4 m
 def named(tmp_path_factory: pytest.TempPathFactory) -> Callable[[str], dict[str, Any]]:
     """Results of the sample with a misfiled log, a route and the study of that name."""
     folder = tmp_path_factory.mktemp("names") / "logs"
-    shutil.copytree(SAMPLE, folder, ignore=shutil.ignore_patterns(".gearing-cache"))
-    whole = (folder / "study.toml").read_text(encoding="utf-8")
+    study = sample_copy(folder)
+    whole = study.read_text(encoding="utf-8")
     (log,) = folder.glob(f"*/{MISFILED}.csv")
 
     def made(name: str) -> dict[str, Any]:
         text = whole.replace('name = "bookmobile"', f'name = "{name}"')
         text = text.replace('name = "Quill Gap"', f'name = "{name} pass"')
         assert text.count(name) >= 2
-        (folder / "study.toml").write_text(text, encoding="utf-8")
+        study.write_text(text, encoding="utf-8")
         there = log.with_name(f"{name}.csv")
         log.rename(there)
         try:
-            return gearing.analyze(folder / "study.toml", jobs=1).tree()
+            return gearing.analyze(study, jobs=1).tree()
         finally:
             there.rename(log)
 

@@ -9,7 +9,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from kinds_of_evidence import BUS, GPS, SAMPLE, notebook, stripped_sample, without
+from kinds_of_evidence import BUS, GPS, notebook, stripped_sample, without
+from sample_study import TRUTH
 from shared import once
 from tank_world import Plan
 
@@ -17,7 +18,6 @@ from gearing.run.batch import Options, run_study
 from gearing.run.progress import Progress
 
 GUIDE = Path(__file__).resolve().parents[2] / "gearing" / "guide" / "evidence.md"
-TRUTH = json.loads((SAMPLE / "truth.json").read_text(encoding="utf-8"))
 BOTH = ("before", "after")
 QUICK = ("[[route]]",)
 MILE_LARGER, MILE_GAIN, MILE_OFFSET = 1.035, 1.03, 1.0

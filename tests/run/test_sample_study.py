@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -12,12 +11,10 @@ from typing import Any
 import polars as pl
 import pytest
 from same import differences
+from sample_study import TRUTH, sample_copy
 from shared import bare_environment
 
 from gearing.run import outputs
-
-ROOT = Path(__file__).resolve().parents[2]
-STUDY = ROOT / "sample_logs" / "study.toml"
 
 
 @pytest.fixture(scope="session")
@@ -28,8 +25,7 @@ def results(sample_run: tuple[Path, str]) -> dict[str, Any]:
 
 @pytest.fixture(scope="session")
 def truth() -> dict[str, Any]:
-    found: dict[str, Any] = json.loads((STUDY.parent / "truth.json").read_text("utf-8"))
-    return found
+    return TRUTH
 
 
 @pytest.mark.parametrize("side", ["before", "after"])
@@ -101,10 +97,9 @@ def test_every_file_of_the_contract_is_there_and_of_one_run(
 def test_the_cache_and_the_number_of_processes_do_not_change_the_answer(
     results: dict[str, Any], tmp_path: Path
 ) -> None:
-    copy = tmp_path / "study"
-    shutil.copytree(STUDY.parent, copy, ignore=shutil.ignore_patterns(".gearing-cache"))
+    study = sample_copy(tmp_path / "study")
     for out in ("first", "second"):
-        command = [sys.executable, "-m", "gearing", "run", str(copy / "study.toml")]
+        command = [sys.executable, "-m", "gearing", "run", str(study)]
         options = ["--out", str(tmp_path / out), "--jobs", "2", "--quiet"]
         subprocess.run(
             [*command, *options], check=True, capture_output=True, env=bare_environment()

@@ -4,25 +4,21 @@ A row each five seconds sees a twelfth less of the work of speeding up than a ro
 as it is, the period logged so shows some 2 % more fuel at equal driving, and at ten seconds 4 %.
 """
 
-import json
-import shutil
 from pathlib import Path
 
 import pytest
-from conftest import SAMPLE
+from sample_study import TRUTH, sample_copy
 
 import gearing
 
-TRUTH = json.loads((SAMPLE / "truth.json").read_text(encoding="utf-8"))
-
 
 def thinned(folder: Path, sides: tuple[str, ...], rows: int) -> Path:
-    shutil.copytree(SAMPLE, folder, ignore=shutil.ignore_patterns(".gearing-cache", "reports"))
+    study = sample_copy(folder)
     for side in sides:
         for path in (folder / side).glob("*.csv"):
             head, *lines = path.read_bytes().splitlines(keepends=True)
             path.write_bytes(head + b"".join(lines[::rows]))
-    return folder / "study.toml"
+    return study
 
 
 @pytest.mark.parametrize(("sides", "rows"), [(("after",), 5), (("before",), 10)])

@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from kinds_of_evidence import SAMPLE
+from sample_study import SAMPLE
 
 from gearing.run.batch import Options, run_study
 from gearing.run.progress import Progress

@@ -7,16 +7,14 @@ practice, no source.
 from __future__ import annotations
 
 import re
-import shutil
 from collections.abc import Callable
-from pathlib import Path
 
 import pytest
+from sample_study import sample_copy
 
 import gearing
 from gearing.results.record import Results
 
-SAMPLE = Path(__file__).resolve().parents[2] / "sample_logs"
 HALF = (217, 273, 320, 330, 330, 321, 307, 290, 270, 236)  # lbf ft, half the sample's
 CODE = "declared-contradicts-logs"
 
@@ -25,14 +23,14 @@ CODE = "declared-contradicts-logs"
 def analyzed(tmp_path_factory: pytest.TempPathFactory) -> Callable[[str, str], Results]:
     """Results of the sample with one line of its study changed; its logs are read once."""
     folder = tmp_path_factory.mktemp("weight") / "logs"
-    shutil.copytree(SAMPLE, folder, ignore=shutil.ignore_patterns(".gearing-cache"))
-    whole = (folder / "study.toml").read_text(encoding="utf-8")
+    study = sample_copy(folder)
+    whole = study.read_text(encoding="utf-8")
 
     def made(pattern: str, new: str) -> Results:
         text, count = re.subn(pattern, new, whole)
         assert count
-        (folder / "study.toml").write_text(text, encoding="utf-8")
-        return gearing.analyze(folder / "study.toml", jobs=1)
+        study.write_text(text, encoding="utf-8")
+        return gearing.analyze(study, jobs=1)
 
     return made
 

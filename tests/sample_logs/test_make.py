@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import ast
 import importlib
-import json
 import math
 import sys
 import tomllib
@@ -21,10 +20,9 @@ from typing import Any
 import numpy as np
 import polars as pl
 import pytest
+from sample_study import SAMPLE, TRUTH
 
-SAMPLE = Path(__file__).resolve().parents[2] / "sample_logs"
 STEP_S = 0.1  # of the generator
-TRUTH: dict[str, Any] = json.loads((SAMPLE / "truth.json").read_text())
 
 
 @pytest.fixture(scope="module")

@@ -4,18 +4,17 @@ worlds. What is taken away is the vehicle's bus, or the receiver; what stays is 
 from __future__ import annotations
 
 import re
-import shutil
 from collections.abc import Iterable
 from pathlib import Path
 
 import numpy as np
 import polars as pl
+from sample_study import SAMPLE, sample_copy
 from tank_world import Fills, Plan, make_fills, moment
 
 from gearing.logs.read import read_log
 from gearing.study import load_study
 
-SAMPLE = Path(__file__).resolve().parents[2] / "sample_logs"
 GPS = {
     "latitude_deg": "Latitude (deg)",
     "longitude_deg": "Longitude (deg)",
@@ -32,10 +31,9 @@ MILE_M, GALLON_L = 1609.344, 3.785411784
 
 def stripped_sample(folder: Path, kept: dict[str, str], periods: Iterable[str]) -> Path:
     """The sample with only these channels in its logs, of these periods; returns the study."""
-    skipped = shutil.ignore_patterns(
-        ".gearing-cache", "generator", "__pycache__", "make.py", "truth.json", "before", "after"
+    copy = sample_copy(
+        folder, "generator", "__pycache__", "make.py", "truth.json", "before", "after"
     )
-    shutil.copytree(SAMPLE, folder, ignore=skipped)
     study = load_study(SAMPLE / "study.toml")
     for period in periods:
         (folder / period).mkdir()
@@ -46,7 +44,7 @@ def stripped_sample(folder: Path, kept: dict[str, str], periods: Iterable[str]) 
                 pl.col("time").dt.strftime("%Y-%m-%dT%H:%M:%S%.3fZ").alias("Time (UTC)"),
                 *(pl.col(name).alias(kept[name]) for name in names),
             ).write_csv(folder / period / path.name)
-    return folder / "study.toml"
+    return copy
 
 
 def without(study: Path, *tables: str) -> None:
