@@ -5,10 +5,9 @@ What stays open becomes a question with the lines to add; it never blocks the ot
 
 from __future__ import annotations
 
-import itertools
 import re
 from collections import Counter
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
@@ -31,7 +30,6 @@ from gearing.logs.positions import SIDES
 from gearing.logs.values import numbers_trips
 from gearing.messages import Items, Message, UserText, message, names
 from gearing.messages.fields import Joint
-from gearing.quantities import QUANTITIES
 from gearing.units import BY_NAME, Unit, find_unit
 
 TIME_ROLES = ("time", "date", "elapsed")
@@ -51,24 +49,12 @@ _LIKELY_UNITS = {
     "temperature": ("degC", "degF"),
     "length": ("km", "mi"),
 }
-_FUEL = ("fuel_rate_lph", "fuel_mass_rate_gps")
-# Many columns carry g/s or L/h; only those that say so may be fuel
-_FUEL_WORDS = {"fuel", "fc", "kraftstoff", "verbrauch", "carburant", "combustible", "consumption"}
 # Of several parameters of SAE J1939-71 that carry one channel the first serves: the air's
 # temperature before the charger and behind it, distance by steps of 5 m and of 125 m, of the
 # vehicle's life and of the trip
 _FIRST_SPN = ("SPN 172", "SPN 105", "SPN 917", "SPN 245", "SPN 918", "SPN 244")
-_SPEEDS = ("indicated_speed_mps", "gps_speed_mps")
-# Speeds of something else, or none that was driven at a moment (common practice, no source)
-_OTHER_SPEEDS = {
-    "wind", "gust", "air", "fan", "limit", "limiter", "max", "maximum", "min", "avg", "average",
-    "mean", "set", "target", "cruise", "pump", "piston", "flow", "vertical", "climb",
-    "accuracy", "error", "uncertainty", "deviation",
-    "windgeschwindigkeit", "vent", "viento", "sollgeschwindigkeit", "soll", "consigne",
-}  # fmt: skip
 UNKNOWN = (message("column-unknown"),)
 _BY_STUDY = (message("named-by/study"),)
-MAX_ASKED = 8
 _ENGINE = ("engine_speed_rpm", "engine_load_percent", "mass_air_flow_gps", "fuel_rate_lph")
 
 
@@ -85,6 +71,7 @@ class Candidate:
     unit_text: str = ""  # as written, where no unit of ours was found in it
     is_open: bool = False
     rule: ColumnRule | None = None
+    rivals: tuple[str, ...] = ()  # units, where its heading says one and the units row another
     by_standard: str = ""  # the number of a standard's parameter, where it is named by one
 
     @property
@@ -146,8 +133,11 @@ def _candidate(
         how = UNKNOWN if heading else (message("column-unnamed"),)
         return Candidate(index, heading, None, how, unit.name if unit else None)
     unit_name, unit_how, text = match.unit, "heading" if match.unit else "", match.unit_text
-    if unit_name is None and unit_row:
-        found = unit_for(match.target, unit_row)
+    found = unit_for(match.target, unit_row) if unit_row else None
+    rivals = rival_units(unit_name, found.name if found else None)
+    if rivals:
+        unit_name, text = None, ""
+    elif unit_name is None and unit_row:
         if found is not None:
             unit_name, unit_how = found.name, "units row"
         text = text or unit_row
@@ -160,8 +150,16 @@ def _candidate(
         unit_how,
         text,
         match.is_open,
+        rivals=rivals,
         by_standard=match.how if match.how.startswith(("SPN", "PID")) else "",
     )
+
+
+def rival_units(one: str | None, other: str | None) -> tuple[str, ...]:
+    """Both units where they are of one dimension and not the same; else none."""
+    if one is None or other is None or one == other:
+        return ()
+    return (one, other) if BY_NAME[one].dimension == BY_NAME[other].dimension else ()
 
 
 def _any_unit(bare: str, unit_row: str) -> Unit | None:
@@ -249,6 +247,7 @@ def assign(found: list[Candidate], frame: pl.DataFrame, ledger: Ledger) -> Assig
             channels[settled.target] = settled
     sides = {str(c.target): c for c in found if c.target in SIDES.values() and _filled(frame, c)}
     unused += [replace(c, target=None, how=(message("column-of-sides"),)) for c in sides.values()]
+    unused += [replace(c, how=(message("column-of-zone"),)) for c in found if c.target == "zone"]
     return Assignment(times, channels, sides, tuple(unused))
 
 
@@ -351,7 +350,10 @@ def ask_unit(
     stands and is none of ours is named: a unit picked from the list would then be wrong."""
     lines = answer([*rule_lines(c.heading, (target,), units), ignore_line(c.heading)])
     written, column = c.unit_text.strip("[](){}<> -"), UserText(c.heading, "column")
-    if written:
+    if c.rivals:
+        given = names(c.rivals, "column")
+        told = message("which-unit/two", column=column, units=given, values=values, answer=lines)
+    elif written:
         unit = UserText(written, "column")
         told = message(
             "which-unit/unknown-unit", column=column, written=unit, values=values, answer=lines
@@ -359,39 +361,3 @@ def ask_unit(
     else:
         told = message("which-unit", column=column, values=values, answer=lines)
     ledger.ask(told, c.heading)
-
-
-def wanted_names(
-    assignment: Assignment, is_numeric: Callable[[Candidate], bool], ledger: Ledger
-) -> None:
-    """Ask about unknown headings whose unit fits a channel the file lacks."""
-    have = set(assignment.channels)
-    lacking = [t for t in ("indicated_speed_mps", "engine_speed_rpm") if t not in have]
-    if not have & {"gps_speed_mps", "latitude_deg"}:
-        lacking.insert(1, "gps_speed_mps")
-    if not have & {"fuel_rate_lph", "fuel_used_l", "mass_air_flow_gps", "fuel_mass_rate_gps"}:
-        lacking += _FUEL
-    unknown = [c for c in assignment.unused if c.how == UNKNOWN and c.unit is not None]
-    unknown = list(itertools.islice(filter(is_numeric, unknown), MAX_ASKED))
-    fitting: dict[tuple[str, ...], list[tuple[str, str]]] = {}
-    for c in unknown:
-        targets = tuple(t for t in lacking if _fits(c, t))
-        if targets and c.unit:
-            fitting.setdefault(targets, []).append((c.heading, c.unit))
-    for targets, headings in fitting.items():
-        lines = [
-            line
-            for heading, unit in headings
-            for line in (*rule_lines(heading, targets, (unit,)), ignore_line(heading))
-        ]
-        channels = names([QUANTITIES[t].label for t in targets], joint="or")
-        ledger.ask(message("which-name", channels=channels, answer=answer(lines)))
-
-
-def _fits(c: Candidate, target: str) -> bool:
-    if c.unit is None or BY_NAME[c.unit].dimension not in dimensions_of(target):
-        return False
-    words = set(fold(c.heading).split())
-    if target in _SPEEDS:
-        return not words & _OTHER_SPEEDS
-    return target not in _FUEL or bool(words & _FUEL_WORDS)

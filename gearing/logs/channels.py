@@ -4,16 +4,12 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, replace
-from math import pi
 
 import numpy as np
 import polars as pl
 
-from gearing.logs.assign import Assignment, Candidate, ask_unit
+from gearing.logs.assign import Assignment, Candidate, ask_unit, rival_units
 from gearing.logs.evidence import (
-    MIN_WINDOWS,
-    MOVING_MPS,
-    RECEIVER_SHARE,
     is_fraction,
     speed_from_positions,
     speed_unit,
@@ -49,7 +45,7 @@ _SCALED = re.compile(
 )
 # Where values from 0 to 1 are fractions, by the unit given: no engine runs at so little load
 _LOADS = {"engine_load_percent": (None, "%", "-"), "accelerator_percent": (None, "-")}
-_SPEEDS = ("gps_speed_mps", "indicated_speed_mps")
+SPEEDS = ("gps_speed_mps", "indicated_speed_mps")
 # By quantity, else by dimension: no odometer counts in feet, and no road's height in miles
 _UNITS_TO_ASK = {
     "altitude_m": ("m", "ft"),
@@ -68,23 +64,27 @@ _UNITS_TO_ASK = {
 }
 
 
+_ASKED = (message("column-asked/unit"),)
 _UNIT_FROM = {
     "heading": (message("unit-from/heading"),),
     "units row": (message("unit-from/units-row"),),
     "study": (message("unit-from/study"),),
+    "cells": (message("unit-from/cells"),),
     "size": (message("unit-settled/size"),),
 }
 
 
 @dataclass(frozen=True, slots=True)
 class Channel:
-    """One channel: `values` in its own unit, `unit` the one it was written in."""
+    """One channel: `values` in its own unit, `unit` the one it was written in, `blanks` whether
+    any row was written without a value."""
 
     heading: str
     values: pl.Series
     unit: str
     how: How
     step: float | None = None
+    blanks: bool = False
 
 
 def read_channels(
@@ -119,7 +119,7 @@ def read_channels(
             given = lines[cells.is_not_null().to_numpy()]
             ledger.set_aside_values(message("partial-position"), candidate.heading, given)
             continue
-        if name in _SPEEDS and true_speed is None and candidate.unit is None:
+        if name in SPEEDS and true_speed is None and (not candidate.unit or numbers.unit):
             true_speed = _true_speed(done, moments)
         channel = read_channel(name, candidate, numbers, cells, lines, ledger, true_speed)
         if not isinstance(channel, Channel):
@@ -128,7 +128,7 @@ def read_channels(
         done[name] = channel
         if name == "gps_speed_mps":
             true_speed = channel.values
-    return _from_radians(done, moments), left
+    return done, left
 
 
 def _scale_of_positions(assignment: Assignment, frame: pl.DataFrame, decimal: str) -> str | None:
@@ -140,28 +140,6 @@ def _scale_of_positions(assignment: Assignment, frame: pl.DataFrame, decimal: st
     ]
     both = units[0] & units[1] if len(units) == len(POSITION) else set()
     return both.pop() if len(both) == 1 else None
-
-
-def _from_radians(done: dict[str, Channel], moments: UtcTimes) -> dict[str, Channel]:
-    """Positions that keep to the speed where they are taken for radians."""
-    if "gps_speed_mps" not in done or not all(name in done for name in POSITION):
-        return done
-    ends = (end for name in POSITION for end in (done[name].values.min(), done[name].values.max()))
-    if not all(isinstance(end, float) and abs(end) <= pi for end in ends):
-        return done
-    told = message("unit-settled/speed")
-    turned = done | {
-        name: replace(one, values=one.values * (180 / pi), unit="rad", how=(*one.how, told))
-        for name, one in ((name, done[name]) for name in POSITION)
-    }
-    seen, speed = _true_speed(turned, moments), done["gps_speed_mps"].values
-    if seen is None:
-        return done
-    moving = speed > MOVING_MPS
-    ratio = (seen.filter(moving) / speed.filter(moving)).drop_nulls()
-    middle = ratio.median()
-    fits = isinstance(middle, float) and abs(middle - 1) < RECEIVER_SHARE
-    return turned if fits and len(ratio) >= MIN_WINDOWS else done
 
 
 def read_channel(
@@ -177,17 +155,31 @@ def read_channel(
     """One column in the unit of its quantity, doubtful values to the ledger; or why it is left
     out: its unit is not settled, then it is asked for (one of `units`), or is none of the
     quantity."""
+    candidate = _against_cells(name, candidate, numbers)
     unit, how = _unit(name, candidate, numbers, true_speed)
     if unit is not None:
         return _channel(name, candidate, numbers, cells, unit, how, lines, ledger)
     if how[0].topic == "column-asked":
-        asked = whole_degrees(numbers.values) if name in POSITION else units or units_to_ask(name)
+        scales = whole_degrees(numbers.values) if name in POSITION else ()
+        asked = candidate.rivals or scales or units or units_to_ask(name)
         ask_unit(candidate, name, asked, seen_range(numbers.values), ledger)
     if how[0].topic == "wrong-unit":
         given = lines[cells.is_not_null().to_numpy()]
         told = message("wrong-dimension", unit=UserText(str(candidate.unit)))
         ledger.set_aside_values(told, candidate.heading, given)
     return how
+
+
+def _against_cells(name: str, candidate: Candidate, numbers: Numbers) -> Candidate:
+    """The column with two units where its heading says one and its cells another, unless the
+    study settles it or the cells agree with the units row."""
+    inside = unit_for(name, numbers.unit) if numbers.unit is not None else None
+    if inside is None or candidate.unit_how == "study":
+        return candidate
+    if inside.name in candidate.rivals:
+        return replace(candidate, unit=inside.name, unit_how="cells", rivals=())
+    rivals = rival_units(candidate.unit, inside.name)
+    return replace(candidate, unit=None, rivals=rivals) if rivals else candidate
 
 
 def read_numbers(name: str, cells: pl.Series, side: pl.Series | None, decimal: str) -> Numbers:
@@ -231,6 +223,10 @@ def _unit(
     """The unit a column is written in and how it is known; None with the reason."""
     own = quantity_of(name).unit
     allowed = dimensions_of(name)
+    if candidate.rivals:
+        found, against = _by_values(name, numbers, true_speed)
+        fits = found in candidate.rivals
+        return (found, (*candidate.how, against)) if fits else (None, _ASKED)
     if candidate.unit in _LOADS.get(name, ()) and is_fraction(numbers.values):
         return "fraction", (*candidate.how, message("unit-settled/size"))
     if candidate.unit is not None:
@@ -245,23 +241,26 @@ def _unit(
     if name in POSITION and (scale := whole_degrees(numbers.values)):
         if len(scale) == 1:
             return scale[0], (*candidate.how, message("unit-settled/size"))
-        return None, (message("column-asked/unit"),)
+        return None, _ASKED
     if own in PLAIN and not (name == "grade_percent" and candidate.unit_text):
         if own in ("rpm", "%") and _SCALED.search(candidate.unit_text):
-            return None, (message("column-asked/unit"),)
+            return None, _ASKED
         return own, candidate.how
     if candidate.by_standard:
         by = message("unit-from/standard")
         return STANDARD_UNITS.get(name, own), (*candidate.how, by)
-    if name in _SPEEDS:
-        found = speed_unit(numbers.values, true_speed, name == "gps_speed_mps")
-        against = message("unit-settled/speed")
-    else:
-        found = unit_by_size(name, numbers.values)
-        against = message("unit-settled/size")
-    if found is not None:
-        return found, (*candidate.how, against)
-    return None, (message("column-asked/unit"),)
+    found, against = _by_values(name, numbers, true_speed)
+    return (found, (*candidate.how, against)) if found is not None else (None, _ASKED)
+
+
+def _by_values(
+    name: str, numbers: Numbers, true_speed: pl.Series | None
+) -> tuple[str | None, Message]:
+    """The unit that the values leave, and what tells it."""
+    if name not in SPEEDS:
+        return unit_by_size(name, numbers.values), message("unit-settled/size")
+    found = speed_unit(numbers.values, true_speed, name == "gps_speed_mps")
+    return found, message("unit-settled/speed")
 
 
 def units_to_ask(name: str) -> tuple[str, ...]:
@@ -295,7 +294,7 @@ def _channel(
     ledger: Ledger,
 ) -> Channel:
     quantity = quantity_of(name)
-    raw = numbers.values
+    raw, blanks = numbers.values, numbers.values.null_count() > 0
     values = in_unit(raw, unit, quantity.unit)
     heading = candidate.heading
     _aside(message("unreadable-value"), numbers.bad, cells, heading, lines, ledger)
@@ -303,7 +302,7 @@ def _channel(
         ledger.repair(message("unit-in-cell", unit=UserText(unit)), column=heading)
     if numbers.thousands:
         ledger.repair(message("thousands-separator"), numbers.thousands, column=heading)
-    if name in _SPEEDS and isinstance(low := raw.min(), float) and low < 0:
+    if name in SPEEDS and isinstance(low := raw.min(), float) and low < 0:
         minus = _minus_one(raw)
         _aside(message("not-available-code"), minus, cells, heading, lines, ledger)
         raw, values = raw.set(minus, None), values.set(minus, None)
@@ -312,10 +311,10 @@ def _channel(
     if wrong is not None:
         raw, values = raw.set(wrong, None), values.set(wrong, None)
     step = None
-    if name in _SPEEDS and whole_steps(raw):
+    if name in SPEEDS and whole_steps(raw):
         step = float(convert(1.0, unit, quantity.unit))
         how = (*how, message("whole-steps", unit=UserText(unit)))
-    return Channel(heading, values, unit, how, step)
+    return Channel(heading, values, unit, how, step, blanks)
 
 
 def _minus_one(raw: pl.Series) -> pl.Series:

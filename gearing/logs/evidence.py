@@ -18,9 +18,10 @@ MIN_WINDOWS = 20
 FIXES, LONGEST_WINDOW_S = 2, 60.0  # in a window; fixes that change more seldom tell no speed
 MIN_WAY_M = 500.0  # in each of four parts, of which one may stand still
 PARTS, MAX_STEP_SHARE, MOSTLY_ALIKE = 4, 0.25, 0.6
-# steps of 10, 100 and 1000 ms, minutes and hours, taken for one another; the way along fixes is
-# too long by their noise, never by a quarter
-TIME_SCALES = tuple(f for one in (10.0, 60.0, 100.0, 1000.0, 3600.0) for f in (one, 1 / one))
+# steps of 10, 100 and 1000 ms, minutes, hours and days, taken for one another; the way along fixes
+# is too long by their noise, never by a quarter
+_TIME_STEPS = (10.0, 60.0, 100.0, 1000.0, 3600.0, 86_400.0)
+TIME_SCALES = tuple(f for one in _TIME_STEPS for f in (one, 1 / one))
 SCALE_WITHIN = 0.25
 MIN_FRACTIONS = 10  # different values
 MAX_SPREAD = 1.6  # of the middle half of the ratios: the nearest units are 1.61 apart
@@ -37,7 +38,12 @@ def speed_unit(raw: pl.Series, true_mps: pl.Series | None, receiver: bool) -> st
     both = pl.DataFrame({"r": raw, "t": true_mps}).drop_nulls().filter(pl.col("t") > MOVING_MPS)
     if both.height < MIN_WINDOWS:
         return None
-    low, ratio, high = np.quantile((both["r"] / both["t"]).to_numpy(), (0.25, 0.5, 0.75)).tolist()
+    return fitting_unit((both["r"] / both["t"]).to_numpy(), receiver)
+
+
+def fitting_unit(written_by_true: np.ndarray, receiver: bool) -> str | None:
+    """The one unit in which a speed is what is known of it, by numbers written over m/s."""
+    low, ratio, high = np.quantile(written_by_true, (0.25, 0.5, 0.75)).tolist()
     if low <= 0 or high > MAX_SPREAD * low:  # fixes too coarse, or a road too winding for them
         return None
     share = RECEIVER_SHARE if receiver else BUS_SHARE

@@ -31,7 +31,8 @@ STANDARD_UNITS = {
 }
 # Roles that are no channels: the clock, and the parts of a long table
 ROLES = ("time", "date", "elapsed", "parameter", "value", "unit",
-         "latitude_side", "longitude_side", "gps_week", "time_of_week")  # fmt: skip
+         "latitude_side", "longitude_side", "gps_week", "time_of_week",
+         "zone")  # fmt: skip
 
 
 def _beside(

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import polars as pl
 
 from gearing.logs.ledger import Ledger
@@ -13,13 +15,14 @@ MAX_PLACES = 0.5  # different values, of those given: with fewer, some follow ea
 MAX_REPEATS = 0.002  # a damaged or doubled row
 
 
-def hold_unchanged(samples: pl.DataFrame, ledger: Ledger) -> pl.DataFrame:
+def hold_unchanged(samples: pl.DataFrame, names: Sequence[str], ledger: Ledger) -> pl.DataFrame:
     """Blanks filled with the value before, where no value is ever written twice running.
 
     Told by the channels that come in steps: whole units written at every row, or polled in turn,
-    repeat themselves again and again. All of them must say so. `samples` are in ascending time.
+    repeat themselves again and again. All of them must say so. `samples` are in ascending time,
+    `names` the channels with rows that were written without a value: one that lacks some because
+    they were set aside is not held.
     """
-    names = [n for n in samples.columns if n not in ("time", "line")]
     stepped = [n for n in names if _in_steps(samples.get_column(n))]
     if not stepped or not all(_never_twice(samples[n]) for n in stepped):
         return samples

@@ -12,6 +12,7 @@ from gearing.logs.assign import Candidate, candidates
 from gearing.logs.column_rule import ColumnRule
 from gearing.logs.ledger import Ledger, Lines
 from gearing.messages import message
+from gearing.units import find_unit
 
 
 def is_long(found: list[Candidate]) -> bool:
@@ -55,6 +56,10 @@ def widen(
         ledger.set_aside_rows(
             message("unknown-parameter"), np.asarray(lines)[aside.to_numpy()], sample
         )
+    if unit is not None:
+        strange = known & _in_another_unit(name, unit, dict(zip(names, units, strict=True)))
+        ledger.set_aside_rows(message("other-unit"), np.asarray(lines)[strange.to_numpy()])
+        known &= ~strange
     value = frame[at["value"]]
     wide = frame.with_columns(
         pl.select(pl.when(name == c.heading).then(value)).to_series().alias(c.column) for c in kept
@@ -69,6 +74,21 @@ def _by_number(name: str, heading: str) -> str:
     """A bare number under a heading that says what is numbered: 84 under 'SPN' is 'SPN 84'."""
     standard = re.search(r"(?i)\b(spn|pid)\b", heading)
     return f"{standard[1]} {name}" if standard and re.fullmatch(r"[0-9A-Fa-f]+", name) else name
+
+
+def _in_another_unit(name: pl.Series, unit: pl.Series, usual: dict[str, str]) -> pl.Series:
+    """Where a parameter's value is in a known unit that is not its usual one."""
+    pairs = pl.DataFrame({"name": name, "unit": unit}).unique().drop_nulls()
+    others = [
+        (parameter, written)
+        for parameter, written in pairs.rows()
+        if (one := find_unit(written)) and (most := find_unit(usual[parameter])) and one != most
+    ]
+    found = pl.DataFrame(others, schema=pairs.schema, orient="row").with_columns(other=True)
+    both = pl.DataFrame({"name": name, "unit": unit})
+    return both.join(found, on=["name", "unit"], how="left", maintain_order="left")[
+        "other"
+    ].fill_null(False)
 
 
 def _unit_of(name: pl.Series, unit: pl.Series | None, parameter: str) -> str:

@@ -10,6 +10,7 @@ from gearing.logs.values import NULL_MARKERS, Numbers, to_numbers
 
 POSITION = ("latitude_deg", "longitude_deg")
 SIDES = {"latitude_deg": "latitude_side", "longitude_deg": "longitude_side"}
+LETTERS = {"latitude_deg": ("N", "S"), "longitude_deg": ("E", "W", "O")}
 _MAX_DEGREES = {"latitude_deg": 90.0, "longitude_deg": 180.0}
 MIN_WHOLE = 1e5  # degrees and minutes without a mark between end at 18,000
 _SOUTH_OR_WEST = re.compile(r"(?i)(?:°|\bdeg(?:rees)?|[\[( ])\s*[SW](?:est|outh)?\s*[\])]?\s*$")
@@ -23,7 +24,7 @@ def to_degrees(name: str, cells: pl.Series, side: pl.Series | None, decimal: str
     """Decimal degrees, with hemisphere letter, as degrees, minutes and seconds, or in the NMEA
     form of degrees and minutes without a mark between (3854.1234). `side` is the column of
     hemisphere letters, where the file has one."""
-    numbers = _angles(cells, decimal)
+    numbers = _angles(cells, decimal, LETTERS[name])
     values = _without_minutes(numbers.values, _MAX_DEGREES[name])
     if side is not None:
         west = _west_letters(side)
@@ -38,7 +39,7 @@ def on_other_side(heading: str, values: pl.Series) -> bool:
     return _SOUTH_OR_WEST.search(heading) is not None and isinstance(low, float) and low > 0
 
 
-def _angles(cells: pl.Series, decimal: str) -> Numbers:
+def _angles(cells: pl.Series, decimal: str, letters: tuple[str, ...]) -> Numbers:
     if cells.dtype == pl.Float64:
         return to_numbers(cells, decimal)
     sided = cells.str.contains(r"[NSEWOnsewo]\s*\"?$|^\s*\"?[NSEWOnsewo]").fill_null(False)
@@ -58,6 +59,7 @@ def _angles(cells: pl.Series, decimal: str) -> Numbers:
     angle = degrees + minutes.fill_null(0) / 60 + seconds.fill_null(0) / 3600
     fine = (minutes.fill_null(0) < 60) & (seconds.fill_null(0) < 60)
     angle = number.zip_with(number.is_not_null(), angle.set(~fine, None))
+    angle = angle.set(~letter.is_in(letters).fill_null(True), None)  # of the other one
     signed = _on_side(angle * minus, sign)
     values = pl.select(
         pl.when(plain.values.is_not_null()).then(plain.values).otherwise(signed)

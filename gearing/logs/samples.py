@@ -7,22 +7,25 @@ from pathlib import Path
 
 import polars as pl
 
-from gearing.logs.assign import UNKNOWN, Assignment, Candidate, assign, candidates, wanted_names
+from gearing.logs.assign import UNKNOWN, Assignment, Candidate, assign, candidates
 from gearing.logs.channels import FLAGS, Channel, read_channels
 from gearing.logs.checks import check_samples
 from gearing.logs.column_rule import ColumnRule
-from gearing.logs.compound import has_compounds, with_whole_values
+from gearing.logs.compound import has_compounds, with_whole_values, without_parts
 from gearing.logs.evidence import time_scale
 from gearing.logs.fast_path import Plan
 from gearing.logs.headings import ROLES
 from gearing.logs.held import hold_unchanged
+from gearing.logs.lacking import wanted_names
 from gearing.logs.layout import Layout
 from gearing.logs.ledger import Ledger, Lines
 from gearing.logs.longform import is_long, widen
 from gearing.logs.model import Column, How, empty_samples
 from gearing.logs.order import in_order, sort_rows
+from gearing.logs.placed import as_driven
 from gearing.logs.polled import one_row_a_time, pair_positions
 from gearing.logs.several import first_table, refuse_several, says_whose
+from gearing.logs.sides import beside_positions, sides_by_letters
 from gearing.logs.table import Table
 from gearing.logs.timestamps.date_order import DateOrder
 from gearing.logs.timestamps.utc import UtcTimes, read_times
@@ -67,13 +70,14 @@ def read_part(table: Table, context: Context) -> Part:
     layout = table.layout
     decimal, frame, lines = table.decimal, table.frame, table.lines
     found = candidates(layout.headings, layout.units, context.rules)
+    found = without_parts(found, layout.headings)
     kind = "table"
     if is_long(found):
         kind = "long table"
         wide, lines, found = widen(frame, lines, found, context.rules, ledger)
         frame, table = wide, replace(table, frame=wide, lines=lines, head=lambda: wide)
     refuse_several(found, frame)
-    found = first_table(found, frame, lines, ledger)
+    found = sides_by_letters(first_table(found, frame, lines, ledger), frame)
     assignment = assign(found, frame, ledger)
     moments = read_times(table, assignment.times, assignment.unused, context)
     part = Part(
@@ -91,8 +95,9 @@ def read_part(table: Table, context: Context) -> Part:
     )
     channels, left = read_channels(assignment, frame, lines, moments, decimal, ledger)
     moments = _by_positions(moments, channels, ledger)
+    channels, asked = as_driven(channels, assignment.channels, moments.relative_us, ledger)
     wanted_names(assignment, lambda c: _is_numeric(table.head()[c.column], decimal), ledger)
-    columns = _columns(found, assignment, channels, left, table, decimal)
+    columns = _columns(found, assignment, channels, left | asked, table, decimal)
     if moments.us is None:
         ledger.set_aside_rows(message("time-unknown"), lines)
         return replace(part, columns=columns)
@@ -103,7 +108,8 @@ def read_part(table: Table, context: Context) -> Part:
     samples = in_order(pl.DataFrame(rows), ledger)
     if kind == "long table":
         samples = one_row_a_time(samples)
-    samples = pair_positions(hold_unchanged(samples, ledger), ledger)
+    blank = [name for name, channel in channels.items() if channel.blanks]
+    samples = pair_positions(hold_unchanged(samples, blank, ledger), ledger)
     samples = check_samples(samples, {n: c.heading for n, c in channels.items()}, ledger)
     if kind == "table" and _sparse(samples):
         part = replace(part, kind="sparse table")
@@ -133,7 +139,8 @@ def plan(layout: Layout, context: Context) -> Plan | None:
     known = [c for c in found if c.target is not None]
     text = {c.index for c in known if c.target in (*ROLES, "gear", *FLAGS)}
     numbers = frozenset(c.index for c in known) - text
-    return Plan(numbers, frozenset(text | {c.index for c in found if says_whose(c)}))
+    text |= {c.index for c in found if says_whose(c)} | {*beside_positions(found)}
+    return Plan(numbers, frozenset(text))
 
 
 def _is_numeric(cells: pl.Series, decimal: str) -> bool:

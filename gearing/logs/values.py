@@ -95,6 +95,7 @@ def parts_thousands(cells: pl.Series, decimal: str) -> bool:
 def may_part_thousands(values: pl.Series) -> bool:
     """The same of numbers, as the first look at a column: hundreds beside fractions."""
     seen = values.head(SEEN).to_numpy()
+    seen = seen[np.isfinite(seen)]
     hundreds, less = seen[seen >= 100], seen[seen < 100]
     return bool(len(hundreds) and len(less) and (less % 1 > 0).any() and (hundreds % 1 == 0).any())
 

@@ -10,18 +10,18 @@ from gearing.logs.headings import fold
 from gearing.logs.timestamps.date_order import DAY_FIRST, MONTH_FIRST, OPEN
 
 _MONTHS = {
-    1: "jan january januar janvier janv enero ene janner",
-    2: "feb february februar fevrier fevr fev febrero",
-    3: "mar march marz mrz mars marzo maerz",
-    4: "apr april avril avr abril abr",
-    5: "may mai mayo",
-    6: "jun june juni juin junio",
-    7: "jul july juli juillet juil julio",
-    8: "aug august aout agosto ago",
-    9: "sep sept september septembre septiembre",
-    10: "oct october oktober okt octobre octubre",
-    11: "nov november novembre noviembre",
-    12: "dec december dezember dez decembre diciembre dic",
+    1: "jan january januar janvier janv enero ene janner gennaio gen januari janeiro stycznia sty",
+    2: "feb february februar fevrier fevr fev febrero febbraio februari fevereiro lutego lut",
+    3: "mar march marz mrz mars marzo maerz maart mrt marco marca",
+    4: "apr april avril avr abril abr aprile kwietnia kwi",
+    5: "may mai mayo maggio mag mei maio maj maja",
+    6: "jun june juni juin junio giugno giu junho czerwca cze",
+    7: "jul july juli juillet juil julio luglio lug julho lipca lip",
+    8: "aug august aout agosto ago augustus augusti sierpnia sie",
+    9: "sep sept september septembre septiembre settembre set setembro wrzesnia wrz",
+    10: "oct october oktober okt octobre octubre ottobre ott outubro out pazdziernika paz",
+    11: "nov november novembre noviembre novembro listopada lis",
+    12: "dec december dezember dez decembre diciembre dic dicembre dezembro grudnia gru",
 }
 _YEAR_FIRST = re.compile(
     r"(?<!\d)(?P<y>\d{4})(?P<sep>[-_./]?)(?P<m>\d{2})(?P=sep)(?P<d>\d{2})"
@@ -54,6 +54,7 @@ _NO_START = re.compile(
     r"(?i)export|download|print|firmware|software|version|build|built|generated|calibrat"
     r"|install|\bends?\b|\bstop|\bende|\bfin\b"
 )
+_TIME_UNITS = "ns|us|ms|s|sec|seconds?|min|minutes?|h|hours?|d|days?"
 MONTH_NUMBERS = {name: number for number, names in _MONTHS.items() for name in names.split()}
 
 
@@ -61,7 +62,7 @@ MONTH_NUMBERS = {name: number for number, names in _MONTHS.items() for name in n
 class TimeRule:
     """What the study says of a time column's form, as written under [columns] as its unit."""
 
-    unit: str | None = None  # s, ms, us, min, h
+    unit: str | None = None  # s, ms, us, min, h, d
     day_first: bool | None = None
     elapsed: bool = False
     since: datetime | None = None
@@ -75,9 +76,9 @@ def parse_time_rule(text: str | None) -> TimeRule:
     low = text.strip().lower()
     since = re.search(r"\bsince\s+(\S.*)$", low)
     start = find_start(since[1])[0] if since else None
-    unit = re.match(r"^(?:elapsed\s+)?(ns|us|ms|s|sec|seconds?|min|minutes?|h|hours?)\b", low)
+    unit = re.match(rf"^(?:elapsed\s+)?({_TIME_UNITS})\b", low)
     names = {"sec": "s", "second": "s", "seconds": "s", "minute": "min", "minutes": "min"}
-    names |= {"hour": "h", "hours": "h"}
+    names |= {"hour": "h", "hours": "h", "day": "d", "days": "d"}
     day_first = None
     if re.search(r"day[ -]first|^d{1,2}\W+m", low):
         day_first = True

@@ -5,13 +5,13 @@ from __future__ import annotations
 import polars as pl
 
 from gearing.logs.timestamps.dates import TimeRule
+from gearing.logs.timestamps.epochs import day_of_1970
 from gearing.logs.timestamps.parsed import ParsedTimes, no_time
 from gearing.messages import UserText, message
 
 # Instants before and after which no log of a vehicle can be: the epoch forms are told by size
 _EPOCH_LOW, _EPOCH_HIGH = 3.0e8, 4.2e9  # 1979 to 2103, seconds
 SERIAL_DAY_1970 = 25_569.0  # 1970-01-01 in spreadsheets' days
-SERIAL_DAY_LOW, SERIAL_DAY_HIGH = 36_526.0, 60_000.0  # 2000 to 2064
 MOSTLY, MIN_SECONDS = 0.99, 10  # rows, and different seconds, of times of day in digits alone
 _EPOCH_SCALES = ((1.0, "s"), (1e3, "ms"), (1e6, "us"), (1e9, "ns"))
 # Steps of 100 ns since the year 1 and since 1601: from and to (2000 to 2045), and the first from
@@ -31,11 +31,12 @@ def numeric_times(
         for scale, name in _EPOCH_SCALES:
             if _EPOCH_LOW * scale < middle < _EPOCH_HIGH * scale:
                 return _epoch(text, value, scale, name)
-    if middle is not None and not rule.elapsed and unit is None and _is_serial_day(value):
-        us = ((value - SERIAL_DAY_1970) * 86_400_000).round(0) * 1000  # to the millisecond
-        form = (message("time-form/serial-days"),)
+    if not rule.elapsed and unit is None and (day := day_of_1970(value)) is not None:
+        us = ((value - day) * 86_400_000).round(0) * 1000  # to the millisecond
+        spreadsheets = day == SERIAL_DAY_1970
+        form = (message("time-form/serial-days" if spreadsheets else "time-form/days"),)
         return ParsedTimes(us.cast(pl.Int64, strict=False), "instant", False, form)
-    scale_us = {"s": 1e6, "ms": 1e3, "us": 1.0, "ns": 1e-3, "min": 6e7, "h": 3.6e9}
+    scale_us = {"s": 1e6, "ms": 1e3, "us": 1.0, "ns": 1e-3, "min": 6e7, "h": 3.6e9, "d": 8.64e10}
     known = rule.unit or (unit if unit in scale_us else None) or _elapsed_unit(value)
     if known is None:
         form = (message("time-form/elapsed-open"),)
@@ -66,16 +67,6 @@ def clock_of_digits(value: pl.Series) -> ParsedTimes:
     clock = ((value // 10_000 * 60 + value // 100 % 100) * 60 + value % 100) * 1e6
     us = clock.round(0).cast(pl.Int64, strict=False)
     return ParsedTimes(us, "clock", False, (message("time-form/time-of-day"),))
-
-
-def _is_serial_day(value: pl.Series) -> bool:
-    """Spreadsheets' days since 1899-12-30: a fraction of a day a row, never so as seconds."""
-    given = value.drop_nulls()
-    if not given.is_between(SERIAL_DAY_LOW, SERIAL_DAY_HIGH).all() or len(given) < 2:
-        return False
-    steps = given.diff().drop_nulls()
-    step = _float(steps.filter(steps > 0).median())
-    return step is not None and step < 0.01 and bool((given != given.round(0)).any())
 
 
 def _ticks(text: pl.Series, value: pl.Series, began_s: int) -> ParsedTimes:

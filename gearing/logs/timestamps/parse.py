@@ -16,7 +16,7 @@ from gearing.logs.timestamps.date_order import DAY_FIRST, MONTH_FIRST, OPEN
 from gearing.logs.timestamps.dates import TimeRule, day_number, month_number
 from gearing.logs.timestamps.numeric import clock_of_digits, is_clock_of_digits, numeric_times
 from gearing.logs.timestamps.parsed import Form, ParsedTimes, no_time
-from gearing.logs.timestamps.zones import ahead_of_utc, zone_in_heading
+from gearing.logs.timestamps.zones import ahead_by_column, ahead_of_utc, zone_in_heading
 from gearing.messages import message
 
 _YEARS = (15, 40)  # of this century, of logs
@@ -36,13 +36,20 @@ _RUN = (
 )
 _DOTTED = r"^\s*\d{1,2}\.\d{1,2}\.(\d{2})\s*$"
 _BARE_HOUR = r"^(\d{4}[-/.]\d{1,2}[-/.]\d{1,2})[T ](\d{1,2})$"
-_YMD = r"^\s*(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})"
+_YMD = r"^\s*(\d{4})[-/.]\s?(\d{1,2})[-/.]\s?(\d{1,2})"
 _YMD_PLAIN = r"^\s*(\d{4})(\d{2})(\d{2})"
 _WEEKDAY = r"^\s*(?:[^\d\W]{2,10}\.?,?\s+)?"
 _XYZ = _WEEKDAY + r"(\d{1,2})[-/. ]{1,2}(\d{1,2}|[^\d\W]{3,10})\.?[-/. ,]{1,2}(\d{4}|\d{2})"
 _MONTH_FIRST_NAMED = _WEEKDAY + r"([^\d\W]{3,10})\.?\s+(\d{1,2}),?\s+(\d{4})"
 
 
+# forenoon and afternoon in front of the time, and the signs of Chinese, Japanese and Korean dates
+_HALF_IN_FRONT = r"(?:^|\s)([AP]M)\s*(\d{1,2}:\d\d(?::\d\d(?:\.\d+)?)?)"
+_EAST_ASIAN = {
+    "上午": "AM ", "午前": "AM ", "오전": "AM ", "下午": "PM ", "午後": "PM ", "오후": "PM ",
+    "年": "-", "月": "-", "日": " ", "년 ": "-", "월 ": "-", "일": " ",
+    "时": ":", "時": ":", "시 ": ":", "分": ":", "분 ": ":", "秒": "", "초": "",
+}  # fmt: skip
 # dates in another form than most: so large a part, and so many, are no damaged cells
 _MIN_OTHER, _FEWEST_OTHER = 0.1, 3
 _ISO = (message("time-form/iso"),)
@@ -116,6 +123,10 @@ def parted_digits(cells: pl.Series) -> pl.Series:
 
 def _textual(text: pl.Series, rule: TimeRule) -> ParsedTimes:
     given = int(text.is_not_null().sum())
+    if text.head(20).str.contains("[午오年년时時시]").any():
+        text = text.str.replace_many(_EAST_ASIAN).str.strip_chars(" :")
+    if text.head(20).str.contains(_HALF_IN_FRONT).any():
+        text = text.str.replace(_HALF_IN_FRONT, " ${2} ${1}").str.strip_chars()
     if text.head(20).str.contains(_ASCTIME).any():
         text = text.str.replace(_ASCTIME, "${1} ${2}, ${5} ${3} ${4}")
     if text.head(20).str.contains(rf"{_RUN}|{_BARE_HOUR}").any():
@@ -200,6 +211,17 @@ def in_zone_of_heading(stamps: ParsedTimes, text: str) -> ParsedTimes:
     if ahead is None or stamps.zoned or stamps.kind not in ("instant", "clock"):
         return stamps
     form = (*stamps.form, message("time-form/zone-by-heading"))
+    return replace(stamps, us=stamps.us - ahead, zoned=True, form=form)
+
+
+def in_zone_of_column(stamps: ParsedTimes, cells: pl.Series) -> ParsedTimes:
+    """The column at the zones that another gives, where they tell each of its rows."""
+    if stamps.zoned or stamps.kind not in ("instant", "clock"):
+        return stamps
+    ahead = ahead_by_column(cells)
+    if (stamps.us.is_not_null() & ahead.is_null()).any():
+        return stamps
+    form = (*stamps.form, message("time-form/zone-by-column"))
     return replace(stamps, us=stamps.us - ahead, zoned=True, form=form)
 
 

@@ -14,10 +14,18 @@ from gearing.logs.assign import Candidate, quoted
 from gearing.logs.column_rule import rule_line
 from gearing.logs.headings import fold
 from gearing.logs.ledger import Ledger, Lines, answer
-from gearing.logs.order import DAY, WEEKS_1024
+from gearing.logs.order import DAY
 from gearing.logs.timestamps.date_order import DAY_FIRST, MONTH_FIRST, OPEN
 from gearing.logs.timestamps.dates import TimeRule, find_start, parse_time_rule, start_order
+from gearing.logs.timestamps.epochs import (
+    GPS_BEGAN,
+    ask_old,
+    from_gps,
+    named_days,
+    on_named_day,
+)
 from gearing.logs.timestamps.parse import (
+    in_zone_of_column,
     in_zone_of_heading,
     mended_days,
     parse_times,
@@ -31,19 +39,12 @@ from gearing.logs.timestamps.starts import (
     start_texts,
 )
 from gearing.logs.timestamps.zones import to_utc, zone_in_preamble
-from gearing.messages import Message, Moment, Quantity, UserText, message
+from gearing.messages import Message, Quantity, UserText, message
 from gearing.messages.display import places_of
 
 if TYPE_CHECKING:
     from gearing.logs.samples import Context
     from gearing.logs.table import Table
-
-
-# GPS weeks count to 1024: from 2019-04-07 on, a receiver that does not know it counts from
-# 1999-08-22 again (interface specification IS-GPS-200, from memory)
-ROLLED_FROM_US = round(datetime(1999, 8, 22, tzinfo=UTC).timestamp() * 1e6)
-ROLLED_TO_US = round(datetime(2012, 1, 1, tzinfo=UTC).timestamp() * 1e6)
-LATEST_US = round(datetime(2045, 1, 1, tzinfo=UTC).timestamp() * 1e6)
 
 
 _MINUTES = r"\s*[0-5]?\d:[0-5]\d\.\d+\s*"  # as a spreadsheet shows a moment of a day
@@ -88,6 +89,8 @@ def read_times(
         return UtcTimes(None, None, ())
     candidate, stamps, rule = chosen[0], chosen[1], rules[chosen[0].index]
     order = stamps.order
+    for column in (c.column for c in others if c.target == "zone"):
+        stamps = in_zone_of_column(stamps, frame[column])
     if order == OPEN:
         settled = _order_settled(frame, read, decimal, preamble, zone, context)
         if settled is None:
@@ -104,8 +107,10 @@ def read_times(
         return UtcTimes(None, stamps.us, stamps.form, order)
     if rule.weeks:
         us = us + rule.weeks * 7 * DAY
-    us = _rolled_over(us, preamble, context)
-    _ask_old(candidate, us, stamps.form, ledger)
+    dated = (s.us for c, s in read if c is not candidate and s.kind in ("instant", "date"))
+    days = tuple(named_days((context.name, *preamble[:50]), dated))
+    us = on_named_day(us, stamps.form, days, ledger)
+    ask_old(candidate, us, stamps.form, days, ledger)
     cells = frame[candidate.column]
     if us.null_count():
         missing = us.is_null()
@@ -227,6 +232,8 @@ def _instants(
         first = Quantity(first_s, "s", places_of(first_s, figures=6))
         ledger.repair(message("from-midnight", first=first))
         return _on_days(stamps, start, context)
+    if start.replace(tzinfo=UTC) == GPS_BEGAN:
+        return from_gps(stamps.us)
     return stamps.us + _us(start, context)
 
 
@@ -259,22 +266,6 @@ def _local_to_utc(us: pl.Series, context: Context) -> pl.Series:
     context.ledger.repair(message("summer-time"), twice)
     context.ledger.repair(message("clock-not-switched"), gaps)
     return out
-
-
-def _rolled_over(us: pl.Series, preamble: tuple[str, ...], context: Context) -> pl.Series:
-    """Dates 1024 weeks before the day the file's name or preamble gives are moved to it."""
-    first = us.first(ignore_nulls=True)
-    if not isinstance(first, int):
-        return us
-    for text in (context.name, *preamble[:50]):
-        moment, _ = find_start(text)
-        if moment is None:
-            continue
-        away = round(moment.replace(tzinfo=UTC).timestamp() * 1e6) - first
-        if abs(away - WEEKS_1024) < 2 * DAY:
-            context.ledger.repair(message("week-rollover"), len(us) - us.null_count())
-            return us + WEEKS_1024
-    return us
 
 
 def _order_settled(
@@ -322,27 +313,6 @@ def _order_settled(
 def _begins_on(stamps: ParsedTimes, day: int) -> bool:
     first = stamps.us.drop_nulls().head(1).to_list()
     return bool(first) and abs(first[0] // DAY - day) <= 1
-
-
-def _ask_old(c: Candidate, us: pl.Series, form: Form, ledger: Ledger) -> None:
-    """Dates from before the receivers' second week count ended may lie 1024 weeks back, and those
-    of no log at all be counted from another day."""
-    last = us.last(ignore_nulls=True)
-    if c.rule is not None or not isinstance(last, int):
-        return
-    year = Moment(str(datetime.fromtimestamp(last / 1e6, UTC).year))
-    if ROLLED_FROM_US <= last < ROLLED_TO_US:
-        lines = [rule_line(c.heading, "time", unit) for unit in ("+ 1024 weeks", None)]
-        ledger.ask(message("old-dates", year=year, answer=answer(lines)), c.heading)
-    elif not ROLLED_FROM_US <= last < LATEST_US and (unit := _epoch_unit(form)):
-        lines = [rule_line(c.heading, "time", one) for one in (f"{unit} since 2001-01-01", None)]
-        ledger.ask(message("old-dates/count", year=year, answer=answer(lines)), c.heading)
-
-
-def _epoch_unit(form: Form) -> str:
-    """The unit of a count since 1970; empty where times are written otherwise."""
-    counts = [dict(one.fields)["unit"] for one in form if one.code == "time-form/epoch"]
-    return counts[0].text if counts and isinstance(counts[0], UserText) else ""
 
 
 def _ask_order(c: Candidate, frame: pl.DataFrame, ledger: Ledger) -> None:

@@ -15,6 +15,8 @@ _ZONE_NAMES = {
     "CET": 60, "CEST": 120, "MEZ": 60, "MESZ": 120, "EET": 120, "EEST": 180,
 }  # fmt: skip
 _ZONE = r"^(?:UTC|GMT)?([+-])(\d{1,2}):?(\d{2})?$"
+_PAIRS_OF_DIGITS = r"^[+-](?:0\d|1[0-4])[0-5]\d$"
+MAX_HOURS = 14
 _ZONE_IN_HEADING = re.compile(
     r"(?i)(?<![a-z])(?:utc|gmt|zulu)(?![a-z])\s*(?:([+-])\s*(\d{1,2})(?::?(\d{2}))?(?!\d))?"
 )
@@ -30,6 +32,26 @@ def ahead_of_utc(zone: pl.Series) -> pl.Series:
     size = hours * 60 + minutes.fill_null(0)
     signed = pl.select(pl.when(parts.struct.field("1") == "-").then(-size).otherwise(size))
     return named.fill_null(signed.to_series()) * 60_000_000
+
+
+def ahead_by_column(cells: pl.Series) -> pl.Series:
+    """Microseconds ahead of UTC of a column of zones: -06:00, -0600, MDT, and hours, minutes or
+    seconds as numbers; null where a cell is none of these."""
+    text = cells.str.strip_chars().str.replace(r"^(\d)", "+${1}")
+    number = text.cast(pl.Float64, strict=False)
+    size = number.abs()
+    size_s = pl.select(
+        pl.when(text.str.contains(_PAIRS_OF_DIGITS))
+        .then(size // 100 * 3600 + size % 100 * 60)
+        .when(size <= MAX_HOURS)
+        .then(size * 3600)
+        .when((size <= MAX_HOURS * 60) & (size % 15 == 0))
+        .then(size * 60)
+        .when((size <= MAX_HOURS * 3600) & (size % 900 == 0))
+        .then(size)
+    ).to_series()
+    counted = (size_s * number.sign() * 1e6).cast(pl.Int64)
+    return counted.zip_with(number.is_not_null(), ahead_of_utc(text))
 
 
 def zone_in_heading(text: str) -> int | None:

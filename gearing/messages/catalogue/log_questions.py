@@ -70,6 +70,12 @@ _COLUMNS = (
         _HEADED | {"written": UserText("firkin/h", "column"), "values": _RUNS},
     ),
     _asked(
+        "which-unit/two",
+        "two units are given and the values do not settle which it is",
+        "'{column}' is said to be in {units}, and {values}",
+        _HEADED | {"units": Items((UserText("mph"), UserText("km/h"))), "values": _RUNS},
+    ),
+    _asked(
         "which-unit/time",
         _WHICH_UNIT,
         "'{column}' counts time, in seconds or milliseconds",
@@ -158,8 +164,14 @@ _TIMES = (
     _asked(
         "old-dates/count",
         "the dates are doubtful",
-        "they are of {year}, counted from 1970; some clocks count from 2001",
+        "they are of {year}, counted from 1970; some clocks count from 2001 or 1904",
         {"year": Moment("1995"), "answer": _ANSWER},
+    ),
+    _asked(
+        "old-dates/gps",
+        "the dates are doubtful",
+        "they are of {year}, counted from 1970; receivers count from 1980",
+        {"year": Moment("2016"), "answer": _ANSWER},
     ),
 )
 

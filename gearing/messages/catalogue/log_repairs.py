@@ -47,6 +47,18 @@ _CLOCK = (
     Template("clock-set", "the clock was set while recording; rows before it were moved.", "", _N),
     Template("week-rollover", "dates 1024 weeks back (GPS week rollover) were put right.", "", _N),
     Template(
+        "counted-from-1980",
+        "times were counted from 1980, as GPS counts, by the day that the file names.",
+        "",
+        _N,
+    ),
+    Template(
+        "counted-from-1904",
+        "days were counted from 1904, by the day that the file names.",
+        "",
+        _N,
+    ),
+    Template(
         "start-from-preamble",
         "the start of the elapsed time stands above the headings: {start}.",
         "",
@@ -142,6 +154,21 @@ _CELLS = (
     ),
     Template("same-values-twice", "two columns carry the same values; the first is used.", "", _N),
     Template("paired-position", "latitude and longitude in rows of their own were paired.", "", _N),
+    Template(
+        "positions-in/radians", "positions are in radians, by the speed between them.", "", _N
+    ),
+    Template(
+        "positions-in/other-order",
+        "latitude and longitude stood in each other's place, by the speed between them.",
+        "",
+        _N,
+    ),
+    Template(
+        "positions-in/minutes",
+        "positions are degrees with minutes behind the point, by the speed between them.",
+        "",
+        _N,
+    ),
     Template(
         "small-negative-speed", "speeds a little below zero were taken as standing still.", "", _N
     ),

@@ -261,6 +261,12 @@ _ROWS = (
         _NO_VALUE,
     ),
     Template("unknown-parameter", "the row's parameter is none of the known channels.", "", _N),
+    Template(
+        "other-unit",
+        "the row's value is in another unit than most of its parameter.",
+        "Log the parameter in one unit, or part the file where the unit changes.",
+        _W,
+    ),
     Template("bad-checksum", "the sentence's checksum does not match.", "", _N),
     Template("no-checksum", "the sentence has no checksum.", "", _N),
     Template("other-sentence", "a sentence other than GGA, RMC and VTG.", "", _N),

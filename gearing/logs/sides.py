@@ -1,0 +1,39 @@
+"""Columns beside positions that hold N and S, or E and W, whatever heads them."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import polars as pl
+
+from gearing.logs.assign import Candidate
+from gearing.logs.positions import LETTERS, SIDES
+
+_WORDS = {"N": "NORTH", "S": "SOUTH", "E": "EAST", "W": "WEST", "O": "OST"}
+
+
+def beside_positions(found: list[Candidate]) -> dict[int, str]:
+    """The position that each column of no known name stands beside, by index: behind it, else
+    before it, where no column is headed as its side."""
+    named = {c.target for c in found}
+    at = {c.target: c.index for c in found if SIDES.get(c.target or "", "") not in named}
+    unknown = {c.index for c in found if c.target is None and c.rule is None}
+    first = {at[name] - 1: name for name in SIDES if name in at and at[name] - 1 in unknown}
+    behind = {at[name] + 1: name for name in SIDES if name in at and at[name] + 1 in unknown}
+    return first | behind
+
+
+def sides_by_letters(found: list[Candidate], frame: pl.DataFrame) -> list[Candidate]:
+    """The columns, those that hold nothing but the letters of a side known as that."""
+    sides = {
+        index: SIDES[name]
+        for index, name in beside_positions(found).items()
+        if f"c{index}" in frame.columns and _holds(frame[f"c{index}"], LETTERS[name])
+    }
+    return [replace(c, target=sides.get(c.index, c.target)) for c in found] if sides else found
+
+
+def _holds(cells: pl.Series, letters: tuple[str, ...]) -> bool:
+    given = cells.drop_nulls()
+    words = [*letters, *(_WORDS[letter] for letter in letters)]
+    return len(given) > 0 and bool(given.str.strip_chars().str.to_uppercase().is_in(words).all())
