@@ -25,6 +25,7 @@ PAIRS, MIN_PAIRS = 200, 20  # of rows, looked at
 APART_S, MAX_APART_S = 20.0, 60.0
 STEADY = 1.2  # speed at both ends and between them, the highest by the lowest
 PLAIN, SURE = 0.1, 0.02  # logarithms, how far off the way may be as it stands, and in another form
+FAR = 0.4
 _MINUTES = 0.6  # of a degree, written behind its point
 Place = tuple[Floats, Floats]  # latitude and longitude [deg]
 
@@ -69,19 +70,25 @@ def as_driven(
     seconds = relative_us.cast(pl.Float64).to_numpy() / 1e6
     if not np.isfinite(seconds).any():
         return done, {}
-    place = _place(done)
-    ends, way_m = _steady_pairs(seconds, done[speeds[0]].values.to_numpy())
-    if _is_off(plain := _ratio(place, ends, way_m)):
-        for form, told in _FORMS:
-            turned = form(*place)
-            if turned is not None and _is_surer(_ratio(turned, ends, way_m), plain):
-                ledger.repair(told, len(seconds))
-                done = done | {
-                    name: replace(done[name], values=pl.Series(values).fill_nan(None))
-                    for name, values in zip(POSITION, turned, strict=True)
-                }
-                break
+    if speeds[0] == SPEEDS[0]:
+        done = _in_true_form(done, done[speeds[0]].values, seconds, ledger)
     return _asked_units(done, written, speeds, seconds, ledger)
+
+
+def _in_true_form(
+    done: dict[str, Channel], speed: pl.Series, seconds: Floats, ledger: Ledger
+) -> dict[str, Channel]:
+    pairs, place = _steady_pairs(seconds, speed.to_numpy()), _place(done)
+    plain = _ratio(place, *pairs)
+    for form, told in _FORMS if _is_off(plain) else ():
+        turned = form(*place)
+        if turned is not None and _is_surer(_ratio(turned, *pairs), plain):
+            ledger.repair(told, len(seconds))
+            return done | {
+                name: replace(done[name], values=pl.Series(values).fill_nan(None))
+                for name, values in zip(POSITION, turned, strict=True)
+            }
+    return done
 
 
 def _place(done: dict[str, Channel]) -> Place:
@@ -141,7 +148,11 @@ def _is_off(ratio: Floats) -> bool:
 
 
 def _is_surer(ratio: Floats, plain: Floats) -> bool:
-    return len(ratio) > 0 and _off(ratio) < SURE and 2 * _off(ratio) < _off(plain)
+    """Whether a form fits, and as it stands the way is off by far or by how it turns: a speed that
+    is a little off is so in all directions."""
+    if not len(ratio) or _off(ratio) > SURE:
+        return False
+    return _off(plain) > FAR or _off(plain / np.median(plain)) > 2 * SURE
 
 
 def _off(ratio: Floats) -> float:

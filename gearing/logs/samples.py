@@ -139,7 +139,7 @@ def plan(layout: Layout, context: Context) -> Plan | None:
     known = [c for c in found if c.target is not None]
     text = {c.index for c in known if c.target in (*ROLES, "gear", *FLAGS)}
     numbers = frozenset(c.index for c in known) - text
-    text |= {c.index for c in found if says_whose(c)} | {*beside_positions(found)}
+    text |= {c.index for c in found if says_whose(c)} | beside_positions(found)
     return Plan(numbers, frozenset(text))
 
 

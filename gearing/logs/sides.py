@@ -12,23 +12,22 @@ from gearing.logs.positions import LETTERS, SIDES
 _WORDS = {"N": "NORTH", "S": "SOUTH", "E": "EAST", "W": "WEST", "O": "OST"}
 
 
-def beside_positions(found: list[Candidate]) -> dict[int, str]:
-    """The position that each column of no known name stands beside, by index: behind it, else
-    before it, where no column is headed as its side."""
+def beside_positions(found: list[Candidate]) -> frozenset[int]:
+    """The columns of no known name before and behind a position none is headed as the side of, by
+    index."""
     named = {c.target for c in found}
-    at = {c.target: c.index for c in found if SIDES.get(c.target or "", "") not in named}
+    at = [c.index for c in found if c.target in SIDES and SIDES[c.target] not in named]
     unknown = {c.index for c in found if c.target is None and c.rule is None}
-    first = {at[name] - 1: name for name in SIDES if name in at and at[name] - 1 in unknown}
-    behind = {at[name] + 1: name for name in SIDES if name in at and at[name] + 1 in unknown}
-    return first | behind
+    return frozenset(unknown & {one + step for one in at for step in (-1, 1)})
 
 
 def sides_by_letters(found: list[Candidate], frame: pl.DataFrame) -> list[Candidate]:
     """The columns, those that hold nothing but the letters of a side known as that."""
     sides = {
         index: SIDES[name]
-        for index, name in beside_positions(found).items()
-        if f"c{index}" in frame.columns and _holds(frame[f"c{index}"], LETTERS[name])
+        for index in beside_positions(found)
+        for name, letters in LETTERS.items()
+        if f"c{index}" in frame.columns and _holds(frame[f"c{index}"], letters)
     }
     return [replace(c, target=sides.get(c.index, c.target)) for c in found] if sides else found
 

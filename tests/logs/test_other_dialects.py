@@ -14,94 +14,54 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from known_drive import (
+    AT,
+    BEGAN,
+    DRIVE,
+    ENGINE,
+    FUEL,
+    LAT,
+    LOAD,
+    LON,
+    MOST,
+    NEEDLE,
+    PLACE,
+    REST,
+    ROWS,
+    SPEED,
+    WITHIN,
+    assert_as_it_was,
+    cells,
+    comma_cells,
+    in_minutes,
+    iso,
+    place_at,
+    time_at,
+    written,
+)
 from whole_reading import read_text
 
 from gearing.logs.column_rule import ColumnRule
 from gearing.logs.read import read_log
 
-ROWS = 1800
-BEGAN = datetime(2026, 5, 14, 14, 5, tzinfo=UTC)
 LEAP_S = 18  # seconds GPS is ahead of UTC since 2017 (IERS Bulletin C 52)
 GPS_BEGAN = datetime(1980, 1, 6, tzinfo=UTC)  # IS-GPS-200
-AT = np.arange(ROWS)
-
-
-def _drive() -> dict[str, np.ndarray]:
-    speed = np.clip(15 + 9 * np.sin(AT / 60) + 3 * np.sin(AT / 17), 0, None)
-    speed[600:660] = 0
-    north, east = np.cumsum(speed) * math.cos(0.6), -np.cumsum(speed) * math.sin(0.6)
-    return {
-        "latitude_deg": 44.2 + north / 111_132,
-        "longitude_deg": -7.9 + east / (111_320 * math.cos(math.radians(44.2))),
-        "altitude_m": 600 + 80 * np.sin(AT / 300),
-        "gps_speed_mps": speed,
-        "indicated_speed_mps": speed / 1.03,
-        "engine_speed_rpm": 700 + speed / 1.03 * 65,
-        "fuel_rate_lph": 2.5 + 1.1 * speed,
-        "engine_load_percent": 50 + 40 * np.sin(AT / 40),
-    }
-
-
-DRIVE = _drive()
-WITHIN = {
-    "latitude_deg": 2e-6,
-    "longitude_deg": 2e-6,
-    "altitude_m": 0.06,
-    "gps_speed_mps": 0.03,
-    "indicated_speed_mps": 0.15,
-    "engine_speed_rpm": 0.51,
-    "fuel_rate_lph": 0.006,
-    "engine_load_percent": 0.21,
-}
-LAT, LON, ALT, SPEED, NEEDLE, ENGINE, FUEL, LOAD = DRIVE.values()
-REST = ["Latitude", "Longitude", "Altitude (m)", "GPS speed (km/h)", "Vehicle speed (km/h)", "RPM",
-        "Fuel rate (L/h)"]  # fmt: skip
-MOST = tuple(DRIVE)[:7]
-PLACE = ("latitude_deg", "longitude_deg", "gps_speed_mps")
-
-
-def _at(n: float) -> datetime:
-    return BEGAN + timedelta(seconds=n)
-
-
-def _iso(n: int) -> str:
-    return _at(n).strftime("%Y-%m-%dT%H:%M:%SZ")
-
-
-def _place(n: int) -> list[str]:
-    return [f"{LAT[n]:.6f}", f"{LON[n]:.6f}"]
-
-
-def _rest(n: int) -> list[str]:
-    return [*_place(n), f"{ALT[n]:.1f}", f"{SPEED[n] * 3.6:.2f}", f"{NEEDLE[n] * 3.6:.0f}",
-            f"{ENGINE[n]:.0f}", f"{FUEL[n]:.2f}"]  # fmt: skip
-
-
-def _comma(n: int) -> list[str]:
-    return [cell.replace(".", ",") for cell in _rest(n)]
-
-
-def _table(head: list[str], row: Callable[[int], list[str]], sign: str = ",") -> str:
-    return "".join(sign.join(one) + "\n" for one in (head, *map(row, range(ROWS))))
-
-
-def _minutes(degrees: float, width: int) -> str:
-    whole = int(abs(degrees))
-    return f"{whole:0{width}d}{(abs(degrees) - whole) * 60:09.6f}"
 
 
 def _gps_week(scale: int, n: int) -> list[str]:
-    week, second = divmod(int((_at(n) - GPS_BEGAN).total_seconds()) + LEAP_S, 604_800)
+    week, second = divmod(int((time_at(n) - GPS_BEGAN).total_seconds()) + LEAP_S, 604_800)
     return [str(week), str(second * scale)]
 
 
 def _hundreds(n: int, began: datetime) -> str:
-    return str((_at(n) - began) // timedelta(microseconds=1) * 10)
+    return str((time_at(n) - began) // timedelta(microseconds=1) * 10)
 
 
 def _local(form: str, sign: str, *head: str) -> str:
-    return _table(
-        list(head), lambda n: [*(_at(n).strftime(one) for one in form.split("|")), *_comma(n)], sign
+    return written(
+        list(head),
+        lambda n: [*(time_at(n).strftime(one) for one in form.split("|")), *comma_cells(n)],
+        sign,
     )
 
 
@@ -109,7 +69,7 @@ def _local(form: str, sign: str, *head: str) -> str:
 Dialect = tuple[str, str, str, tuple[str, ...]]
 RIGHT: dict[str, Dialect] = {
     "UTF-16 without a mark": (
-        "log.csv", _table(["Time", *REST], lambda n: [_iso(n), *_rest(n)]), "utf-16-be", MOST,
+        "log.csv", written(["Time", *REST], lambda n: [iso(n), *cells(n)]), "utf-16-be", MOST,
     ),
     "Italian": (
         "log.csv",
@@ -143,147 +103,150 @@ RIGHT: dict[str, Dialect] = {
     ),
     "GPS week and seconds of it": (
         "log.csv",
-        _table(["GPS Week", "GPS Seconds of Week", *REST], lambda n: [*_gps_week(1, n), *_rest(n)]),
+        written(["GPS Week", "GPS Seconds of Week", *REST],
+                lambda n: [*_gps_week(1, n), *cells(n)]),
         "utf-8", MOST,
     ),
     "GPS week and milliseconds of it": (
         "log.csv",
-        _table(["Week", "iTOW (ms)", *REST], lambda n: [*_gps_week(1000, n), *_rest(n)]),
+        written(["Week", "iTOW (ms)", *REST], lambda n: [*_gps_week(1000, n), *cells(n)]),
         "utf-8", MOST,
     ),
     "seconds of the day": (
         "drive 2026-05-14.csv",
-        _table(["Seconds of day", *REST], lambda n: [str(50_700 + n), *_rest(n)]), "utf-8", MOST,
+        written(["Seconds of day", *REST], lambda n: [str(50_700 + n), *cells(n)]), "utf-8", MOST,
     ),
     "nanoseconds since 1970": (
         "log.csv",
-        _table(["timestamp_ns", *REST],
-               lambda n: [f"{int(_at(n).timestamp())}000000000", *_rest(n)]), "utf-8", MOST,
+        written(["timestamp_ns", *REST],
+               lambda n: [f"{int(time_at(n).timestamp())}000000000", *cells(n)]), "utf-8", MOST,
     ),
     "steps of 100 ns since the year 1": (
         "log.csv",
-        _table(["Time", *REST], lambda n: [_hundreds(n, datetime(1, 1, 1, tzinfo=UTC)), *_rest(n)]),
+        written(["Time", *REST],
+                lambda n: [_hundreds(n, datetime(1, 1, 1, tzinfo=UTC)), *cells(n)]),
         "utf-8", MOST,
     ),
     "steps of 100 ns since 1601": (
         "log.csv",
-        _table(["Time", *REST],
-               lambda n: [_hundreds(n, datetime(1601, 1, 1, tzinfo=UTC)), *_rest(n)]),
+        written(["Time", *REST],
+               lambda n: [_hundreds(n, datetime(1601, 1, 1, tzinfo=UTC)), *cells(n)]),
         "utf-8", MOST,
     ),
     "longitudes of the west": (
         "log.csv",
-        _table(["Time", "Latitude (°N)", "Longitude (°W)", *REST[2:]],
-               lambda n: [_iso(n), _place(n)[0], f"{-LON[n]:.6f}", *_rest(n)[2:]]), "utf-8", MOST,
+        written(["Time", "Latitude (°N)", "Longitude (°W)", *REST[2:]],
+               lambda n: [iso(n), place_at(n)[0], f"{-LON[n]:.6f}", *cells(n)[2:]]), "utf-8", MOST,
     ),
     "a dial's thousands": (
         "log.csv",
-        _table(["Time", *REST[:5], "RPM x1000", REST[6]],
-               lambda n: [_iso(n), *_rest(n)[:5], f"{ENGINE[n] / 1000:.4f}", _rest(n)[6]]),
+        written(["Time", *REST[:5], "RPM x1000", REST[6]],
+               lambda n: [iso(n), *cells(n)[:5], f"{ENGINE[n] / 1000:.4f}", cells(n)[6]]),
         "utf-8", MOST,
     ),
     "radians a second": (
         "log.csv",
-        _table(["Time", *REST[:5], "Engine speed (rad/s)", REST[6]],
-               lambda n: [_iso(n), *_rest(n)[:5], f"{ENGINE[n] * math.pi / 30:.3f}", _rest(n)[6]]),
+        written(["Time", *REST[:5], "Engine speed (rad/s)", REST[6]],
+               lambda n: [iso(n), *cells(n)[:5], f"{ENGINE[n] * math.pi / 30:.3f}", cells(n)[6]]),
         "utf-8", MOST,
     ),
     "quarter turns as the bus counts them": (
         "log.csv",
-        _table(["Time", *REST[:5], "Engine speed (0.25 rpm/bit)", REST[6]],
-               lambda n: [_iso(n), *_rest(n)[:5], f"{ENGINE[n] * 4:.0f}", _rest(n)[6]]),
+        written(["Time", *REST[:5], "Engine speed (0.25 rpm/bit)", REST[6]],
+               lambda n: [iso(n), *cells(n)[:5], f"{ENGINE[n] * 4:.0f}", cells(n)[6]]),
         "utf-8", MOST,
     ),
     "a count of hundredths": (
         "2026-05-14_1405.csv",
-        _table(["Time", *REST], lambda n: [str(n * 100), *_rest(n)]), "utf-8", MOST,
+        written(["Time", *REST], lambda n: [str(n * 100), *cells(n)]), "utf-8", MOST,
     ),
     "a count of minutes": (
         "2026-05-14_1405.csv",
-        _table(["Time", *REST], lambda n: [f"{n / 60:.8f}", *_rest(n)]), "utf-8", MOST,
+        written(["Time", *REST], lambda n: [f"{n / 60:.8f}", *cells(n)]), "utf-8", MOST,
     ),
     "minutes and seconds like hours and minutes": (
         "2026-05-14_1405.csv",
-        _table(["Time", *REST], lambda n: [f"{n // 60}:{n % 60:02d}", *_rest(n)]), "utf-8", MOST,
+        written(["Time", *REST], lambda n: [f"{n // 60}:{n % 60:02d}", *cells(n)]), "utf-8", MOST,
     ),
     "points that part thousands, and no other": (
         "log.csv",
-        _table(["Time", *REST[:5], "RPM"],
-               lambda n: [_iso(n), *_rest(n)[:5], f"{ENGINE[n]:,.0f}".replace(",", ".")], ";"),
+        written(["Time", *REST[:5], "RPM"],
+               lambda n: [iso(n), *cells(n)[:5], f"{ENGINE[n]:,.0f}".replace(",", ".")], ";"),
         "utf-8", MOST[:6],
     ),
     "commas that part thousands, between semicolons": (
         "log.csv",
-        _table(["Time", "RPM"], lambda n: [_iso(n), f"{ENGINE[n]:,.0f}"], ";"),
+        written(["Time", "RPM"], lambda n: [iso(n), f"{ENGINE[n]:,.0f}"], ";"),
         "utf-8", ("engine_speed_rpm",),
     ),
     "date and time in digits alone": (
         "log.csv",
-        _table(["Date", "Time", *REST],
-               lambda n: [_at(n).strftime("%Y%m%d"), _at(n).strftime("%H%M%S"), *_rest(n)]),
+        written(["Date", "Time", *REST],
+               lambda n: [time_at(n).strftime("%Y%m%d"), time_at(n).strftime("%H%M%S"), *cells(n)]),
         "utf-8", MOST,
     ),
     "a time in digits alone, without its zeros": (
         "2026-05-14.csv",
-        _table(["Time", *REST],
-               lambda n: [str(int(_at(n).strftime("%H%M%S"))) + ".00", *_rest(n)]), "utf-8", MOST,
+        written(["Time", *REST],
+               lambda n: [str(int(time_at(n).strftime("%H%M%S"))) + ".00", *cells(n)]),
+        "utf-8", MOST,
     ),
     "degrees and minutes in one, letters behind": (
         "log.csv",
-        _table(["Time", "Latitude", "Longitude", "Speed (knots)"],
-               lambda n: [_iso(n), _minutes(LAT[n], 2) + "N", _minutes(LON[n], 3) + "W",
+        written(["Time", "Latitude", "Longitude", "Speed (knots)"],
+               lambda n: [iso(n), in_minutes(LAT[n], 2) + "N", in_minutes(LON[n], 3) + "W",
                           f"{SPEED[n] * 3600 / 1852:.2f}"]), "utf-8", PLACE,
     ),
     "positions in ten-millionths": (
         "log.csv",
-        _table(["time", "lat", "lon", "gps speed (m/s)"],
-               lambda n: [_iso(n), f"{LAT[n] * 1e7:.0f}", f"{LON[n] * 1e7:.0f}",
+        written(["time", "lat", "lon", "gps speed (m/s)"],
+               lambda n: [iso(n), f"{LAT[n] * 1e7:.0f}", f"{LON[n] * 1e7:.0f}",
                           f"{SPEED[n]:.2f}"]), "utf-8", PLACE,
     ),
     "positions in radians": (
         "log.csv",
-        _table(["time", "lat", "lon", "gps speed (m/s)"],
-               lambda n: [_iso(n), f"{math.radians(LAT[n]):.9f}", f"{math.radians(LON[n]):.9f}",
+        written(["time", "lat", "lon", "gps speed (m/s)"],
+               lambda n: [iso(n), f"{math.radians(LAT[n]):.9f}", f"{math.radians(LON[n]):.9f}",
                           f"{SPEED[n]:.2f}"]), "utf-8", PLACE,
     ),
     "units and thousands in the cells": (
         "log.csv",
-        _table(["Time", "Latitude", "Longitude", "GPS speed", "Vehicle speed", "RPM", "Fuel rate"],
-               lambda n: [_iso(n), *_place(n), f"{SPEED[n] * 3.6:.1f} km/h",
+        written(["Time", "Latitude", "Longitude", "GPS speed", "Vehicle speed", "RPM", "Fuel rate"],
+               lambda n: [iso(n), *place_at(n), f"{SPEED[n] * 3.6:.1f} km/h",
                           f"{NEEDLE[n] * 3.6:.0f}km/h",
                           f"{ENGINE[n]:,.0f} rpm".replace(",", "\u202f"), f"{FUEL[n]:.2f} L/h"]),
         "utf-8", (*PLACE, "indicated_speed_mps", "engine_speed_rpm", "fuel_rate_lph"),
     ),
     "cells as formulas": (
         "log.csv",
-        _table(["Time", *REST], lambda n: [f'="{_iso(n)}"', *(f'="{one}"' for one in _rest(n))]),
+        written(["Time", *REST], lambda n: [f'="{iso(n)}"', *(f'="{one}"' for one in cells(n))]),
         "utf-8", MOST,
     ),
     "a load as a fraction": (
         "log.csv",
-        _table(["Time", *REST, "Engine load"],
-               lambda n: [_iso(n), *_rest(n), f"{LOAD[n] / 100:.3f}"]),
+        written(["Time", *REST, "Engine load"],
+               lambda n: [iso(n), *cells(n), f"{LOAD[n] / 100:.3f}"]),
         "utf-8", tuple(DRIVE),
     ),
     "a load as a byte": (
         "log.csv",
-        _table(["Time", *REST, "Engine load (0-255)"],
-               lambda n: [_iso(n), *_rest(n), f"{LOAD[n] * 2.55:.0f}"]), "utf-8", tuple(DRIVE),
+        written(["Time", *REST, "Engine load (0-255)"],
+               lambda n: [iso(n), *cells(n), f"{LOAD[n] * 2.55:.0f}"]), "utf-8", tuple(DRIVE),
     ),
     "the trip's number": (
         "log.csv",
-        _table(["Time", "Trip", *REST], lambda n: [_iso(n), str(1 + n // 600), *_rest(n)]),
+        written(["Time", "Trip", *REST], lambda n: [iso(n), str(1 + n // 600), *cells(n)]),
         "utf-8", MOST,
     ),
     "one number for all": (
         "log.csv",
-        _table(["Vehicle ID", "Time", "Trip", *REST], lambda n: ["7", _iso(n), "12", *_rest(n)]),
+        written(["Vehicle ID", "Time", "Trip", *REST], lambda n: ["7", iso(n), "12", *cells(n)]),
         "utf-8", MOST,
     ),
     "the accuracy of the speed": (
         "log.csv",
-        _table(["Time", *REST[:4], "Speed accuracy (m/s)"],
-               lambda n: [_iso(n), *_rest(n)[:4], "0.4"]), "utf-8", MOST[:4],
+        written(["Time", *REST[:4], "Speed accuracy (m/s)"],
+               lambda n: [iso(n), *cells(n)[:4], "0.4"]), "utf-8", MOST[:4],
     ),
 }  # fmt: skip
 
@@ -292,20 +255,11 @@ RIGHT: dict[str, Dialect] = {
 def test_the_drive_is_read_as_it_was(name: str, tmp_path: Path) -> None:
     file, text, encoding, channels = RIGHT[name]
     reading = read_text(tmp_path / file, text, encoding)
-    assert not reading.questions
-    assert not reading.set_aside_values
-    samples = reading.samples
-    assert samples.height == ROWS
-    late = (at - _at(n) for n, at in enumerate(samples["time"].to_list()))
-    assert max(map(abs, late)) < timedelta(milliseconds=0.1)
-    assert set(samples.columns) == {"time", "line", *channels}
-    for channel in channels:
-        off = np.abs(samples[channel].to_numpy() - DRIVE[channel]).max()
-        assert off <= WITHIN[channel], channel
+    assert_as_it_was(reading, channels)
 
 
 def test_seconds_of_the_day_pass_midnight(tmp_path: Path) -> None:
-    text = _table(["Seconds of day", *REST], lambda n: [str((85_800 + n) % 86_400), *_rest(n)])
+    text = written(["Seconds of day", *REST], lambda n: [str((85_800 + n) % 86_400), *cells(n)])
     times = read_text(tmp_path / "drive 2026-05-14.csv", text).samples["time"]
     began = datetime(2026, 5, 14, 23, 50, tzinfo=UTC)
     assert times.to_list() == [began + timedelta(seconds=n) for n in range(ROWS)]
@@ -320,9 +274,9 @@ def test_a_date_of_six_digits_is_right_or_asked_for(form: str, day: str, tmp_pat
     """200526 is the 20th of May 2026 or the 26th of May 2020: never taken for either."""
     began = datetime.fromisoformat(f"{day}T14:05:00Z")
     head = ["Date", "Time", *REST]
-    text = _table(head, lambda n: [began.strftime(form),
+    text = written(head, lambda n: [began.strftime(form),
                                    (began + timedelta(seconds=n)).strftime("%H%M%S"),
-                                   *_rest(n)])  # fmt: skip
+                                   *cells(n)])  # fmt: skip
     reading = read_text(tmp_path / "log.csv", text)
     if reading.rows_used:
         assert reading.samples["time"][0] == began
@@ -333,11 +287,11 @@ def test_a_date_of_six_digits_is_right_or_asked_for(form: str, day: str, tmp_pat
 
 def _of_two(place: float, whose: Callable[[int], str], at: Callable[[int], int]) -> str:
     def row(n: int) -> list[str]:
-        lat, *rest = _rest(n)
+        lat, *rest = cells(n)
         away = place if whose(n) == "B" else 0.0
-        return [whose(n), _iso(at(n)), f"{float(lat) + away:.6f}", *rest]
+        return [whose(n), iso(at(n)), f"{float(lat) + away:.6f}", *rest]
 
-    return _table(["Vehicle", "Time", *REST], row)
+    return written(["Vehicle", "Time", *REST], row)
 
 
 @pytest.mark.parametrize(
@@ -364,7 +318,7 @@ def test_a_damaged_number_is_no_second_vehicle(tmp_path: Path) -> None:
 
 def test_a_table_beside_the_first_is_told(tmp_path: Path) -> None:
     head = ["Time", *REST[:4], "", "Time", "RPM"]
-    text = _table(head, lambda n: [_iso(n), *_rest(n)[:4], "", _iso(n + 100), _rest(n)[5]])
+    text = written(head, lambda n: [iso(n), *cells(n)[:4], "", iso(n + 100), cells(n)[5]])
     reading = read_text(tmp_path / "log.csv", text)
     assert reading.rows_used == ROWS
     assert "engine_speed_rpm" not in reading.samples.columns
@@ -375,7 +329,7 @@ def test_a_table_beside_the_first_is_told(tmp_path: Path) -> None:
 
 def test_the_same_time_twice_is_one_table(tmp_path: Path) -> None:
     head = ["Time", *REST[:4], "", "Time", "RPM"]
-    text = _table(head, lambda n: [_iso(n), *_rest(n)[:4], "", _iso(n), _rest(n)[5]])
+    text = written(head, lambda n: [iso(n), *cells(n)[:4], "", iso(n), cells(n)[5]])
     reading = read_text(tmp_path / "log.csv", text)
     off = np.abs(reading.samples["engine_speed_rpm"].to_numpy() - ENGINE).max()
     assert off <= WITHIN["engine_speed_rpm"]
@@ -384,15 +338,15 @@ def test_the_same_time_twice_is_one_table(tmp_path: Path) -> None:
 @pytest.mark.parametrize("decimals", [0, 1])
 def test_a_trips_distance_is_asked_about(decimals: int, tmp_path: Path) -> None:
     way_km = np.cumsum(NEEDLE) / 1000
-    text = _table(
-        ["Time", "Trip", *REST], lambda n: [_iso(n), f"{way_km[n]:.{decimals}f}", *_rest(n)]
+    text = written(
+        ["Time", "Trip", *REST], lambda n: [iso(n), f"{way_km[n]:.{decimals}f}", *cells(n)]
     )
     (question,) = read_text(tmp_path / "log.csv", text).questions
     assert question.column == "Trip"
 
 
 def _with(heading: str, cell: Callable[[int], str]) -> str:
-    return _table(["Time", *REST[:4], heading], lambda n: [_iso(n), *_rest(n)[:4], cell(n)])
+    return written(["Time", *REST[:4], heading], lambda n: [iso(n), *cells(n)[:4], cell(n)])
 
 
 @pytest.mark.parametrize("heading", ["RPM (max)", "RPM (raw)", "Engine speed (rpm/2)"])
@@ -430,7 +384,7 @@ def test_a_count_set_back_now_and_then_is_one(
 
 
 def test_rows_above_the_headings_are_counted(tmp_path: Path) -> None:
-    head, *rows = _table(["Time", *REST], lambda n: [_iso(n), *_rest(n)]).splitlines()
+    head, *rows = written(["Time", *REST], lambda n: [iso(n), *cells(n)]).splitlines()
     text = "\n".join([*rows[:500], head, *rows[500:]]) + "\n"
     reading = read_text(tmp_path / "log.csv", text)
     assert (reading.rows_read, reading.rows_used) == (ROWS, ROWS - 500)
@@ -440,7 +394,9 @@ def test_rows_above_the_headings_are_counted(tmp_path: Path) -> None:
 
 def test_a_count_from_2001_is_asked_about(tmp_path: Path) -> None:
     began = datetime(2001, 1, 1, tzinfo=UTC)
-    text = _table(["Time", *REST], lambda n: [f"{(_at(n) - began).total_seconds():.1f}", *_rest(n)])
+    text = written(
+        ["Time", *REST], lambda n: [f"{(time_at(n) - began).total_seconds():.1f}", *cells(n)]
+    )
     (question,) = read_text(tmp_path / "log.csv", text).questions
     assert 'unit = "s since 2001-01-01"' in question.remedy
     path = tmp_path / "log.csv"
@@ -460,10 +416,10 @@ def test_faults_of_positions_do_not_stretch_the_time(fault: str, tmp_path: Path)
         lat[::450] = 0.0
 
     def row(n: int) -> list[str]:
-        return [str(n), f"{lat[n]:.6f}", *_rest(n)[1:]]
+        return [str(n), f"{lat[n]:.6f}", *cells(n)[1:]]
 
-    reading = read_text(tmp_path / "2026-05-14_1405.csv", _table(["Time", *REST], row))
-    assert reading.samples["time"].to_list() == [_at(n) for n in range(ROWS)]
+    reading = read_text(tmp_path / "2026-05-14_1405.csv", written(["Time", *REST], row))
+    assert reading.samples["time"].to_list() == [time_at(n) for n in range(ROWS)]
 
 
 def test_fractions_beside_hundreds_are_no_thousands(tmp_path: Path) -> None:

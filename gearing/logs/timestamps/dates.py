@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import re
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta, timezone
@@ -75,7 +76,7 @@ def parse_time_rule(text: str | None) -> TimeRule:
         return TimeRule()
     low = text.strip().lower()
     since = re.search(r"\bsince\s+(\S.*)$", low)
-    start = find_start(since[1])[0] if since else None
+    start = _since(since[1]) if since else None
     unit = re.match(rf"^(?:elapsed\s+)?({_TIME_UNITS})\b", low)
     names = {"sec": "s", "second": "s", "seconds": "s", "minute": "min", "minutes": "min"}
     names |= {"hour": "h", "hours": "h", "day": "d", "days": "d"}
@@ -92,6 +93,14 @@ def parse_time_rule(text: str | None) -> TimeRule:
         start,
         int(weeks[1]) if weeks else 0,
     )
+
+
+def _since(text: str) -> datetime | None:
+    """The moment a study names, which may lie before any log."""
+    moment, _ = find_start(text)
+    with contextlib.suppress(ValueError):
+        return moment or datetime.fromisoformat(text.strip()[:10])
+    return moment
 
 
 def _at_clock(day: datetime, clock: re.Match[str] | None) -> datetime | None:

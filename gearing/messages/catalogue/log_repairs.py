@@ -12,6 +12,8 @@ _MORE = Message("more-files", (("count", 2),))
 _QUOTED = Message("quoted-column", (("column", UserText("Time", "column")),))
 _START: dict[str, Field] = {"start": Moment("2026-03-01T08:15:00")}
 
+_FORM = "the form of latitude and longitude was settled by the speed between them"
+
 _TEXT = (
     Template("decoded-as-cp1252", "not UTF-8: read as Windows western (cp1252).", "", _N),
     Template("undecodable-bytes", "bytes that are not text were replaced.", "", _N),
@@ -154,21 +156,9 @@ _CELLS = (
     ),
     Template("same-values-twice", "two columns carry the same values; the first is used.", "", _N),
     Template("paired-position", "latitude and longitude in rows of their own were paired.", "", _N),
-    Template(
-        "positions-in/radians", "positions are in radians, by the speed between them.", "", _N
-    ),
-    Template(
-        "positions-in/other-order",
-        "latitude and longitude stood in each other's place, by the speed between them.",
-        "",
-        _N,
-    ),
-    Template(
-        "positions-in/minutes",
-        "positions are degrees with minutes behind the point, by the speed between them.",
-        "",
-        _N,
-    ),
+    Template("positions-in/radians", f"{_FORM}: radians.", "", _N, _FORM),
+    Template("positions-in/other-order", f"{_FORM}: each in the other's place.", "", _N, _FORM),
+    Template("positions-in/minutes", f"{_FORM}: minutes behind the point.", "", _N, _FORM),
     Template(
         "small-negative-speed", "speeds a little below zero were taken as standing still.", "", _N
     ),
