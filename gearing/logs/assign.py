@@ -54,6 +54,7 @@ _LIKELY_UNITS = {
 # vehicle's life and of the trip
 _FIRST_SPN = ("SPN 172", "SPN 105", "SPN 917", "SPN 245", "SPN 918", "SPN 244")
 UNKNOWN = (message("column-unknown"),)
+_IMPERIAL = {"uk", "imp", "imperial", "british"}
 _BY_STUDY = (message("named-by/study"),)
 _ENGINE = ("engine_speed_rpm", "engine_load_percent", "mass_air_flow_gps", "fuel_rate_lph")
 
@@ -132,14 +133,17 @@ def _candidate(
         unit = _any_unit(bare, unit_row)
         how = UNKNOWN if heading else (message("column-unnamed"),)
         return Candidate(index, heading, None, how, unit.name if unit else None)
-    unit_name, unit_how, text = match.unit, "heading" if match.unit else "", match.unit_text
+    unit_how, text = "heading" if match.unit else "", match.unit_text
     found = unit_for(match.target, unit_row) if unit_row else None
-    rivals = rival_units(unit_name, found.name if found else None)
+    unit_name, below = (
+        _imperial(one, f"{bare} {unit_row}") for one in (match.unit, found.name if found else None)
+    )
+    rivals = rival_units(unit_name, below)
     if rivals:
         unit_name, text = None, ""
     elif unit_name is None and unit_row:
-        if found is not None:
-            unit_name, unit_how = found.name, "units row"
+        if below is not None:
+            unit_name, unit_how = below, "units row"
         text = text or unit_row
     return Candidate(
         index,
@@ -153,6 +157,12 @@ def _candidate(
         rivals=rivals,
         by_standard=match.how if match.how.startswith(("SPN", "PID")) else "",
     )
+
+
+def _imperial(unit: str | None, text: str) -> str | None:
+    """A gallon's unit as the imperial one where the heading says so anywhere: gal/h (UK)."""
+    imperial = BY_NAME.get(f"imp {unit}")
+    return imperial.name if imperial is not None and _IMPERIAL & {*fold(text).split()} else unit
 
 
 def rival_units(one: str | None, other: str | None) -> tuple[str, ...]:
@@ -352,7 +362,7 @@ def ask_unit(
     written, column = c.unit_text.strip("[](){}<> -"), UserText(c.heading, "column")
     if c.rivals:
         given = names(c.rivals, "column")
-        told = message("which-unit/two", column=column, units=given, values=values, answer=lines)
+        told = message("two-units", column=column, units=given, values=values, answer=lines)
     elif written:
         unit = UserText(written, "column")
         told = message(

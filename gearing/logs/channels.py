@@ -31,13 +31,14 @@ from gearing.logs.values import (
 )
 from gearing.messages import Message, Span, UserText, message
 from gearing.messages.display import places_of
-from gearing.quantities import QUANTITIES, Quantity
+from gearing.quantities import QUANTITIES
 from gearing.units import BY_NAME, convert
 
 FLAGS = ("lockup_engaged", "shift_in_process", "regeneration_active", "full", "partial", "missed")
 PLAIN = ("deg", "rpm", "%", "-", "h", "s")  # units that go without saying
 SHOWN = 200  # cells, that show how positions are written
 SMALL_SPEED_MPS = 0.5
+MAX_BEYOND, MIN_BEYOND = 0.2, 20  # of a column's values, that may be out of its range
 SETTLED = "unit-settled"  # by the values, where neither heading nor standard gives it
 # Where a unit stands: a scale, or what the values are of several readings
 _SCALED = re.compile(
@@ -53,7 +54,8 @@ _UNITS_TO_ASK = {
     "indicated_distance_m": ("km", "mi", "m"),
     "volume_l": ("gal", "L"),
     "wind_speed_mps": ("mph", "km/h", "m/s", "kn"),
-    "barometric_pressure_kpa": ("kPa", "hPa", "inHg", "psi"),
+    "barometric_pressure_kpa": ("kPa", "hPa", "inHg", "mmHg", "psi"),
+    "rotation": ("rpm", "0.25 rpm", "0.125 rpm"),
     "speed": ("km/h", "mph", "m/s"),
     "length": ("m", "ft", "km", "mi"),
     "temperature": ("degC", "degF"),
@@ -158,7 +160,10 @@ def read_channel(
     candidate = _against_cells(name, candidate, numbers)
     unit, how = _unit(name, candidate, numbers, true_speed)
     if unit is not None:
-        return _channel(name, candidate, numbers, cells, unit, how, lines, ledger)
+        channel = _channel(name, candidate, numbers, cells, unit, how, lines, ledger)
+        if channel is not None:
+            return channel
+        how = _ASKED
     if how[0].topic == "column-asked":
         scales = whole_degrees(numbers.values) if name in POSITION else ()
         asked = candidate.rivals or scales or units or units_to_ask(name)
@@ -292,7 +297,8 @@ def _channel(
     how: How,
     lines: Lines,
     ledger: Ledger,
-) -> Channel:
+) -> Channel | None:
+    """The channel; None where so much is beyond it that the unit cannot be what it seems."""
     quantity = quantity_of(name)
     raw, blanks = numbers.values, numbers.values.null_count() > 0
     values = in_unit(raw, unit, quantity.unit)
@@ -307,8 +313,11 @@ def _channel(
         _aside(message("not-available-code"), minus, cells, heading, lines, ledger)
         raw, values = raw.set(minus, None), values.set(minus, None)
         values = _above_zero(values, heading, ledger)
-    wrong = _doubtful(raw, values, quantity, cells, heading, lines, ledger)
-    if wrong is not None:
+    found = codes_and_outliers(raw, values, quantity)
+    if found is not None:
+        if candidate.unit_how != "study" and _beyond(name, found[1], raw):
+            return None
+        wrong = _set_aside(found, cells, heading, lines, ledger)
         raw, values = raw.set(wrong, None), values.set(wrong, None)
     step = None
     if name in SPEEDS and whole_steps(raw):
@@ -342,19 +351,21 @@ def _aside(
     ledger.set_aside_values(told, heading, np.asarray(lines)[mask.to_numpy()], value)
 
 
-def _doubtful(
-    raw: pl.Series,
-    values: pl.Series,
-    quantity: Quantity,
+def _beyond(name: str, outside: pl.Series, raw: pl.Series) -> bool:
+    """Whether a good part of a column that may be in several units is out of its range."""
+    count = int(outside.sum())
+    given = len(raw) - raw.null_count()
+    return count >= MIN_BEYOND and count > MAX_BEYOND * given and len(units_to_ask(name)) > 1
+
+
+def _set_aside(
+    found: tuple[pl.Series, pl.Series],
     cells: pl.Series,
     heading: str,
     lines: Lines,
     ledger: Ledger,
-) -> pl.Series | None:
-    """Where values are codes or out of range, which goes to the ledger; None: nowhere."""
-    found = codes_and_outliers(raw, values, quantity)
-    if found is None:
-        return None
+) -> pl.Series:
+    """Where values are codes or out of range, which goes to the ledger."""
     code, outside = found
     _aside(message("not-available-code"), code, cells, heading, lines, ledger)
     _aside(message("out-of-range"), outside, cells, heading, lines, ledger)
@@ -369,6 +380,8 @@ def set_aside_doubtful(
     for values in fixes.drop("us", "line").get_columns():
         heading = headings.get(values.name, values.name)
         quantity = QUANTITIES[values.name]
-        wrong = _doubtful(values, values, quantity, values, heading, lines, ledger)
-        kept.append(values if wrong is None else values.set(wrong, None))
+        found = codes_and_outliers(values, values, quantity)
+        if found is not None:
+            values = values.set(_set_aside(found, values, heading, lines, ledger), None)
+        kept.append(values)
     return fixes.with_columns(kept)

@@ -18,6 +18,11 @@ MIN_WINDOWS = 20
 FIXES, LONGEST_WINDOW_S = 2, 60.0  # in a window; fixes that change more seldom tell no speed
 MIN_WAY_M = 500.0  # in each of four parts, of which one may stand still
 PARTS, MAX_STEP_SHARE, MOSTLY_ALIKE = 4, 0.25, 0.6
+# Of air, from 5,000 m down to the sea
+_PRESSURES = (
+    ("kPa", 55, 106), ("hPa", 550, 1060), ("mmHg", 412, 795), ("inHg", 16, 31.5), ("psi", 8, 15.5),
+    ("bar", 0.55, 1.06),
+)  # fmt: skip
 # steps of 10, 100 and 1000 ms, minutes, hours and days, taken for one another; the way along fixes
 # is too long by their noise, never by a quarter
 _TIME_STEPS = (10.0, 60.0, 100.0, 1000.0, 3600.0, 86_400.0)
@@ -151,8 +156,6 @@ def unit_by_size(channel: str, raw: pl.Series) -> str | None:
         if low < -25 and middle < 0:
             return "degC" if low > -50 else None
     if channel == "barometric_pressure_kpa":
-        sizes = (("kPa", 55, 106), ("hPa", 550, 1060), ("inHg", 16, 31.5), ("psi", 8, 15.5))
-        for unit, bottom, top in sizes:
-            if bottom < middle < top:
-                return unit
+        fits = [unit for unit, bottom, top in _PRESSURES if bottom < middle < top]
+        return fits[0] if len(fits) == 1 else None
     return None

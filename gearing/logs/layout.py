@@ -107,7 +107,6 @@ def find_layout(data: bytes) -> Layout | None:
 
 def _first_lines(data: bytes, count: int) -> list[str]:
     end = -1
-    # find the end of the last line wanted without splitting the rest
     for _ in range(count):
         end = data.find(b"\n", end + 1)
         if end < 0:
@@ -155,7 +154,11 @@ def _heads_records(
     rows = 0
     timed = len(targets) > 1 and bool(targets & {"time", "date", "elapsed"})
     for at in range(index + 1, min(index + _BELOW, len(lines))):
-        fields = split_fields(lines[at], delimiter)
+        line = lines[at]
+        if rows >= FEW_RECORDS and line.count(delimiter) == width - 1 and not _may_be_heading(line):
+            rows += 1  # as those above: not looked at field by field
+            continue
+        fields = split_fields(line, delimiter)
         values = sum(map(_is_value, fields))
         kind = "record" if values else _kind(fields, width)
         if kind == "record" and len(fields) in (width, width + 1):

@@ -4,7 +4,7 @@ than it is said to be in."""
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -21,13 +21,32 @@ from gearing.messages import message
 from gearing.units import BY_NAME
 
 Floats = npt.NDArray[np.float64]
+Rows = npt.NDArray[np.intp]
 PAIRS, MIN_PAIRS = 200, 20  # of rows, looked at
 APART_S, MAX_APART_S = 20.0, 60.0
+MOSTLY_FRESH, MIN_FIXES = 0.9, 8
 STEADY = 1.2  # speed at both ends and between them, the highest by the lowest
 PLAIN, SURE = 0.1, 0.02  # logarithms, how far off the way may be as it stands, and in another form
 FAR = 0.4
 _MINUTES = 0.6  # of a degree, written behind its point
 Place = tuple[Floats, Floats]  # latitude and longitude [deg]
+
+
+@dataclass(frozen=True, slots=True)
+class Pairs:
+    """Rows, as two lines of their numbers, and the time from one to the other [s]."""
+
+    ends: Rows
+    gone_s: Floats
+
+    def driven(self, speed_mps: pl.Series) -> tuple[Rows, Floats]:
+        """Those between which the speed held, and the way driven from one to the other [m]."""
+        begins, ends = self.ends
+        speeds = speed_mps.to_numpy()[np.array([begins, (begins + ends) // 2, ends])]
+        slowest = speeds.min(axis=0)
+        steady = (slowest > MOVING_MPS) & (speeds.max(axis=0) < STEADY * slowest)
+        steady &= (self.gone_s > 0) & (self.gone_s < MAX_APART_S)
+        return self.ends[:, steady], (speeds.mean(axis=0) * self.gone_s)[steady]
 
 
 def _of_radians(lat: Floats, lon: Floats) -> Place | None:
@@ -65,25 +84,23 @@ def as_driven(
     stand they do not; and without a speed that fits them in another unit than it is said to be
     in, which is asked for: of those columns the reason, by index."""
     speeds = [name for name in SPEEDS if name in done]
-    if relative_us is None or not speeds or not all(name in done for name in POSITION):
-        return done, {}
-    seconds = relative_us.cast(pl.Float64).to_numpy() / 1e6
-    if not np.isfinite(seconds).any():
+    pairs = _pairs(relative_us) if relative_us is not None else None
+    if pairs is None or not speeds or not all(name in done for name in POSITION):
         return done, {}
     if speeds[0] == SPEEDS[0]:
-        done = _in_true_form(done, done[speeds[0]].values, seconds, ledger)
-    return _asked_units(done, written, speeds, seconds, ledger)
+        done = _in_true_form(done, done[speeds[0]].values, pairs, ledger)
+    return _asked_units(done, written, speeds, pairs, ledger)
 
 
 def _in_true_form(
-    done: dict[str, Channel], speed: pl.Series, seconds: Floats, ledger: Ledger
+    done: dict[str, Channel], speed: pl.Series, pairs: Pairs, ledger: Ledger
 ) -> dict[str, Channel]:
-    pairs, place = _steady_pairs(seconds, speed.to_numpy()), _place(done)
-    plain = _ratio(place, *pairs)
+    place, driven = _place(done), pairs.driven(speed)
+    plain = _ratio(place, *driven)
     for form, told in _FORMS if _is_off(plain) else ():
         turned = form(*place)
-        if turned is not None and _is_surer(_ratio(turned, *pairs), plain):
-            ledger.repair(told, len(seconds))
+        if turned is not None and _is_surer(_ratio(turned, *driven), plain):
+            ledger.repair(told, len(speed))
             return done | {
                 name: replace(done[name], values=pl.Series(values).fill_nan(None))
                 for name, values in zip(POSITION, turned, strict=True)
@@ -100,13 +117,13 @@ def _asked_units(
     done: dict[str, Channel],
     written: dict[str, Candidate],
     speeds: Sequence[str],
-    seconds: Floats,
+    pairs: Pairs,
     ledger: Ledger,
 ) -> tuple[dict[str, Channel], dict[int, How]]:
     left: dict[int, How] = {}
     for name in speeds:
         c, channel = written[name], done[name]
-        ratio = _ratio(_place(done), *_steady_pairs(seconds, channel.values.to_numpy()))
+        ratio = _ratio(_place(done), *pairs.driven(channel.values))
         if c.unit_how == "study" or not _is_off(ratio):
             continue
         unit = fitting_unit(ratio / BY_NAME[channel.unit].factor, name == SPEEDS[0])
@@ -118,29 +135,37 @@ def _asked_units(
     return {name: one for name, one in done.items() if written[name].index not in left}, left
 
 
-def _steady_pairs(seconds: Floats, speed_mps: Floats) -> tuple[npt.NDArray[np.intp], Floats]:
-    """Rows some 20 s apart between which the speed held, as two lines of their numbers, and the
-    way driven from one to the other."""
-    rows = len(seconds)
-    span = np.nanmax(seconds) - np.nanmin(seconds)
-    apart = max(1, round(APART_S * rows / span)) if span > 0 else 1
-    begins = np.unique(np.linspace(0, max(rows - apart - 1, 0), PAIRS).astype(np.intp))
+def _pairs(relative_us: pl.Series) -> Pairs | None:
+    """Rows all through a log, each with one some 20 s behind it; None where it has no times."""
+    first, last, rows = relative_us.min(), relative_us.max(), len(relative_us)
+    if not (isinstance(first, int) and isinstance(last, int) and last > first):
+        return None
+    apart = max(1, round(APART_S * 1e6 * rows / (last - first)))
+    begins = np.linspace(0, max(rows - apart - 1, 0), min(PAIRS, rows)).astype(np.intp)
     ends = np.array([begins, np.minimum(begins + apart, rows - 1)])
-    speeds = speed_mps[np.array([ends[0], ends.sum(axis=0) // 2, ends[1]])]
-    gone_s = seconds[ends[1]] - seconds[ends[0]]
-    slowest = speeds.min(axis=0)
-    steady = (slowest > MOVING_MPS) & (speeds.max(axis=0) < STEADY * slowest)
-    steady &= (gone_s > 0) & (gone_s < MAX_APART_S)
-    return ends[:, steady], (speeds.mean(axis=0) * gone_s)[steady]
+    us = relative_us.gather(ends.ravel()).cast(pl.Float64).to_numpy().reshape(ends.shape)
+    return Pairs(ends, (us[1] - us[0]) / 1e6)
 
 
-def _ratio(place: Place, ends: npt.NDArray[np.intp], way_m: Floats) -> Floats:
-    """The way driven, by that between the positions at both its ends; empty where too few tell."""
+def _ratio(place: Place, ends: Rows, way_m: Floats) -> Floats:
+    """The way driven, by that between the positions at both its ends; empty where too few tell, or
+    fixes are held too long to."""
+    if len(way_m) < MIN_PAIRS or not _are_fresh(place, ends):
+        return np.zeros(0)
     (lat_1, lat_2), (lon_1, lon_2) = (one[ends] for one in place)
     seen_m = np.hypot(lat_2 - lat_1, (lon_2 - lon_1) * np.cos(np.radians(lat_1))) * DEGREE_M
     known = seen_m > 0
-    few = np.count_nonzero(known) < MIN_PAIRS
-    return np.zeros(0) if few else way_m[known] / seen_m[known]
+    return way_m[known] / seen_m[known] if np.count_nonzero(known) >= MIN_PAIRS else np.zeros(0)
+
+
+def _are_fresh(place: Place, ends: Rows) -> bool:
+    """Whether most rows have a fix of their own, or many lie between the two of a pair."""
+    begins, behind = ends
+    moved = np.zeros(len(begins), np.bool_)
+    for one in place:
+        moved |= one[begins] != one[begins + 1]
+    share = float(np.mean(moved))
+    return share > MOSTLY_FRESH or share * float(np.min(behind - begins)) >= MIN_FIXES
 
 
 def _is_off(ratio: Floats) -> bool:

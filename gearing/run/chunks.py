@@ -30,6 +30,15 @@ _NEEDS_THE_WHOLE = {
     "time-form/day-first",
     "time-form/month-first",
 }
+# what is asked of, or was mended in, columns that the whole log tells about
+_SETTLED_BY_ALL = {
+    "which-unit",
+    "two-units",
+    "positions-in",
+    "counted-from-1980",
+    "counted-from-1904",
+    "week-rollover",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,9 +94,9 @@ def _head(path: Path, rules: tuple[ColumnRule, ...], time_zone: str) -> tuple[in
         return None
     if any(form.code in _NEEDS_THE_WHOLE for form in dialect.time_form):
         return None
-    asked = any(question.code == "which-unit" for question in reading.questions)
-    if asked or _settled(reading):
-        return None  # the whole log settles a column's unit, lest two pieces differ
+    met = {one.code for one in (*reading.questions, *reading.repairs)}
+    if met & _SETTLED_BY_ALL or _settled(reading):
+        return None  # the whole log settles what a column holds, lest two pieces differ
     lines = max(dialect.heading_line, dialect.units_line or 0)
     return sum(len(line) for line in start.splitlines(keepends=True)[:lines]), lines
 

@@ -55,6 +55,7 @@ _NO_START = re.compile(
     r"(?i)export|download|print|firmware|software|version|build|built|generated|calibrat"
     r"|install|\bends?\b|\bstop|\bende|\bfin\b"
 )
+_BUDDHIST = 2500
 _TIME_UNITS = "ns|us|ms|s|sec|seconds?|min|minutes?|h|hours?|d|days?"
 MONTH_NUMBERS = {name: number for number, names in _MONTHS.items() for name in names.split()}
 
@@ -131,11 +132,13 @@ def month_number(text: str | None) -> int | None:
 
 def day_number(year: int | None, month: int | None, day: int | None) -> int | None:
     """Days since 1970 of a date; None where there is no such day. Of two digits the year is one
-    from 1980 to 2079."""
+    from 1980 to 2079; one of the Buddhist era is 543 more (Thai calendar, from memory)."""
     if year is None or month is None or day is None:
         return None
     if year < 100:
         year += 2000 if year < 80 else 1900
+    elif year > _BUDDHIST:
+        year -= 543
     try:
         return (date(year, month, day) - date(1970, 1, 1)).days
     except ValueError:

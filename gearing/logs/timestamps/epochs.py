@@ -37,6 +37,7 @@ _ROLLED_TO = datetime(2012, 1, 1, tzinfo=UTC)
 _GPS_TO = datetime(2018, 1, 1, tzinfo=UTC)
 _LATEST = datetime(2045, 1, 1, tzinfo=UTC)
 _NEAR = 2 * DAY
+_EARLIEST_US, _LATEST_US = 0, round(datetime(2100, 1, 1, tzinfo=UTC).timestamp() * 1e6)
 # What a count read from the wrong day is off by, where times are written so, and what is told:
 # spreadsheets may count from 1904-01-01 in place of 1899-12-30
 _MISCOUNTS = (
@@ -97,6 +98,14 @@ def on_named_day(us: pl.Series, form: Form, days: Iterable[int], ledger: Ledger)
                 ledger.repair(told, len(us) - us.null_count())
                 return from_gps(us) if code == "time-form/epoch" else us + shift
     return us
+
+
+def of_logs(us: pl.Series) -> pl.Series:
+    """Times without those that no clock of a log gives: of another calendar, or damaged."""
+    low, high = us.min(), us.max()
+    if isinstance(low, int) and isinstance(high, int) and _EARLIEST_US <= low <= high < _LATEST_US:
+        return us
+    return us.set(((us < _EARLIEST_US) | (us >= _LATEST_US)).fill_null(False), None)
 
 
 def ask_old(c: Candidate, us: pl.Series, form: Form, days: Iterable[int], ledger: Ledger) -> None:

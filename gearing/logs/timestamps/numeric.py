@@ -13,6 +13,7 @@ from gearing.messages import UserText, message
 _EPOCH_LOW, _EPOCH_HIGH = 3.0e8, 4.2e9  # 1979 to 2103, seconds
 SERIAL_DAY_1970 = 25_569.0  # 1970-01-01 in spreadsheets' days
 MOSTLY, MIN_SECONDS = 0.99, 10  # rows, and different seconds, of times of day in digits alone
+_LONGEST_S = 3e7  # of a log in one file, all but its ends
 _EPOCH_SCALES = ((1.0, "s"), (1e3, "ms"), (1e6, "us"), (1e9, "ns"))
 # Steps of 100 ns since the year 1 and since 1601: from and to (2000 to 2045), and the first from
 # 1970 [s]; as nanoseconds since 1970 the former would be of 1990
@@ -29,7 +30,8 @@ def numeric_times(
             if low < middle < high:
                 return _ticks(text, value, began_s)
         for scale, name in _EPOCH_SCALES:
-            if _EPOCH_LOW * scale < middle < _EPOCH_HIGH * scale:
+            fits = _EPOCH_LOW * scale < middle < _EPOCH_HIGH * scale
+            if fits and (unit in (None, name) or _spread(value) < _LONGEST_S * scale):
                 return _epoch(text, value, scale, name)
     if not rule.elapsed and unit is None and (day := day_of_1970(value)) is not None:
         us = ((value - day) * 86_400_000).round(0) * 1000  # to the millisecond
@@ -89,6 +91,12 @@ def _epoch(text: pl.Series, value: pl.Series, scale: float, name: str) -> Parsed
     us = us.set(~inside.fill_null(False), None)
     form = (message("time-form/epoch", unit=UserText(name)),)
     return ParsedTimes(us, "instant", True, form)
+
+
+def _spread(value: pl.Series) -> float:
+    """What the numbers rise by, all but their ends."""
+    low, high = (_float(value.quantile(share)) or 0.0 for share in (0.1, 0.9))
+    return high - low
 
 
 def _elapsed_unit(value: pl.Series) -> str | None:

@@ -20,6 +20,7 @@ from gearing.logs.timestamps.zones import ahead_by_column, ahead_of_utc, zone_in
 from gearing.messages import message
 
 _YEARS = (15, 40)  # of this century, of logs
+_FOUR_DIGITS = 1000
 _TIME_BASIC = r"T(\d{2})(\d{2})(\d{2}(?:[.,]\d+)?)?()(Z|z|[+-]\d{2}:?\d{2})?\s*$"
 _TIME = (
     r"(?:^|[\sT,;@-])\s*(\d{1,2})[:hH.](\d{2})(?:[:m.](\d{2}(?:[.,]\d+)?))?s?"
@@ -99,7 +100,7 @@ def _iso_fast(text: pl.Series) -> ParsedTimes | None:
         return None
     for form, zoned in _ISO_FORMS:
         trial = head.str.to_datetime(form, strict=False, time_unit="us", cache=False)
-        if trial.null_count():
+        if trial.null_count() or (trial.dt.year() < _FOUR_DIGITS).any():  # 14-05-26 is no year 14
             continue
         read = text.str.to_datetime(form, strict=False, time_unit="us", cache=False)
         if read.null_count() == text.null_count():
@@ -267,6 +268,8 @@ def _one_form(keys: pl.Series, weight: pl.Series, rule: TimeRule) -> tuple[pl.Se
     if _most(found, weight):
         return found, "", _MONTH_NAME
     parts = keys.str.extract_groups(_XYZ)
+    if _year_in_front(parts, weight):
+        return _civil(keys, _XYZ, (1, 2, 3)), "", _ISO
     middle = parts.struct.field("2")
     first = parts.struct.field("1").cast(pl.Int64, strict=False)
     second = middle.cast(pl.Int64, strict=False)
@@ -275,6 +278,14 @@ def _one_form(keys: pl.Series, weight: pl.Series, rule: TimeRule) -> tuple[pl.Se
     day_first, order = _order(keys, weight, first, second, rule)
     form = (message("time-form/day-first" if day_first else "time-form/month-first"),)
     return _civil(keys, _XYZ, (3, 2, 1) if day_first else (3, 1, 2)), order, form
+
+
+def _year_in_front(parts: pl.Series, weight: pl.Series) -> bool:
+    """Whether of two digits at both ends only the first can be the year of a log: 26/05/14."""
+    ends = (parts.struct.field(at).cast(pl.Int64, strict=False) for at in ("1", "3"))
+    front, behind = (_most(end.is_between(*_YEARS).replace(False, None), weight) for end in ends)
+    last = parts.struct.field("3").cast(pl.Int64, strict=False)
+    return front and not behind and _most(last.is_between(1, 31).replace(False, None), weight)
 
 
 def _most(found: pl.Series, weight: pl.Series) -> bool:

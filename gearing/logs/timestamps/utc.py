@@ -22,6 +22,7 @@ from gearing.logs.timestamps.epochs import (
     ask_old,
     from_gps,
     named_days,
+    of_logs,
     on_named_day,
 )
 from gearing.logs.timestamps.parse import (
@@ -109,7 +110,7 @@ def read_times(
         us = us + rule.weeks * 7 * DAY
     dated = (s.us for c, s in read if c is not candidate and s.kind in ("instant", "date"))
     days = tuple(named_days((context.name, *preamble[:50]), dated))
-    us = on_named_day(us, stamps.form, days, ledger)
+    us = of_logs(on_named_day(us, stamps.form, days, ledger))
     ask_old(candidate, us, stamps.form, days, ledger)
     cells = frame[candidate.column]
     if us.null_count():

@@ -13,6 +13,9 @@ _ZONE_NAMES = {
     "Z": 0, "UTC": 0, "GMT": 0, "EST": -300, "EDT": -240, "CST": -360, "CDT": -300,
     "MST": -420, "MDT": -360, "PST": -480, "PDT": -420,
     "CET": 60, "CEST": 120, "MEZ": 60, "MESZ": 120, "EET": 120, "EEST": 180,
+    "WET": 0, "WEST": 60, "MSK": 180, "SAST": 120, "JST": 540, "KST": 540, "AWST": 480,
+    "ACST": 570, "ACDT": 630, "AEST": 600, "AEDT": 660, "NZST": 720, "NZDT": 780,
+    "AKST": -540, "AKDT": -480, "HST": -600,
 }  # fmt: skip
 _ZONE = r"^(?:UTC|GMT)?([+-])(\d{1,2}):?(\d{2})?$"
 _PAIRS_OF_DIGITS = r"^[+-](?:0\d|1[0-4])[0-5]\d$"

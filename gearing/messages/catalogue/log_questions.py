@@ -70,7 +70,7 @@ _COLUMNS = (
         _HEADED | {"written": UserText("firkin/h", "column"), "values": _RUNS},
     ),
     _asked(
-        "which-unit/two",
+        "two-units",
         "two units are given and the values do not settle which it is",
         "'{column}' is said to be in {units}, and {values}",
         _HEADED | {"units": Items((UserText("mph"), UserText("km/h"))), "values": _RUNS},
