@@ -27,6 +27,7 @@ _RUN = re.compile(rb" {2,}")
 _NO_LETTERS = bytes(i for i in range(256) if not (i < 128 and chr(i).isalpha()))
 _NO_DIGITS = bytes(i for i in range(256) if not (i < 128 and chr(i).isdigit()))
 _PARAMETERS = re.compile(r"(?<![0-9A-Za-z.:-])01[0-9A-F]{2}(?![0-9A-Za-z.:-])")
+_BEFORE_PARAMETERS = tuple(f"{sign}01" for sign in (*DELIMITERS, '"'))
 _DATE_OR_TIME = re.compile(r"^['\"]?\d{1,4}[-/.:]\s?\d{1,2}[-/.:]\d{1,4}")
 
 
@@ -106,13 +107,8 @@ def find_layout(data: bytes) -> Layout | None:
 
 
 def _first_lines(data: bytes, count: int) -> list[str]:
-    end = -1
-    for _ in range(count):
-        end = data.find(b"\n", end + 1)
-        if end < 0:
-            end = len(data)
-            break
-    return data[:end].decode("utf-8", errors="replace").split("\n")
+    head = data[: _offset_of_line(data, count)].decode("utf-8", errors="replace")
+    return head.removesuffix("\n").split("\n")
 
 
 def _best_heading(lines: list[str]) -> tuple[tuple[int, str, int] | None, int]:
@@ -155,7 +151,7 @@ def _heads_records(
     timed = len(targets) > 1 and bool(targets & {"time", "date", "elapsed"})
     for at in range(index + 1, min(index + _BELOW, len(lines))):
         line = lines[at]
-        if rows >= FEW_RECORDS and line.count(delimiter) == width - 1 and not _may_be_heading(line):
+        if rows >= FEW_RECORDS and line[:1].isdigit() and line.count(delimiter) == width - 1:
             rows += 1  # as those above: not looked at field by field
             continue
         fields = split_fields(line, delimiter)
@@ -197,19 +193,21 @@ def _known(field: str) -> Match | None:
 
 
 def _may_be_heading(line: str) -> bool:
-    """Enough letters to be words; a line of numbers is not looked at further."""
+    """Enough letters to be words."""
     if len(line) > LONGEST_HEADING:
         return False
     start = line[:2000]
     if start.isascii():  # most are, and counted without a step for each character
         plain = start.encode()
         letters, digits = (len(plain.translate(None, no)) for no in (_NO_LETTERS, _NO_DIGITS))
-        return letters > digits or ("01" in start and _names_parameters(start))
+        return letters > digits or _names_parameters(start)
     return sum(map(str.isalpha, start)) > sum(map(str.isdigit, start))
 
 
 def _names_parameters(line: str) -> bool:
     """Numbers of the standard's parameters in the place of names: Time;0104;010C;010D."""
+    if not any(sign in line for sign in _BEFORE_PARAMETERS):
+        return False
     numbers = _PARAMETERS.findall(line)
     return len(numbers) > 1 and len(set(numbers)) == len(numbers)
 

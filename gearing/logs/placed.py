@@ -143,7 +143,7 @@ def _pairs(relative_us: pl.Series) -> Pairs | None:
     apart = max(1, round(APART_S * 1e6 * rows / (last - first)))
     begins = np.linspace(0, max(rows - apart - 1, 0), min(PAIRS, rows)).astype(np.intp)
     ends = np.array([begins, np.minimum(begins + apart, rows - 1)])
-    us = relative_us.gather(ends.ravel()).cast(pl.Float64).to_numpy().reshape(ends.shape)
+    us = relative_us.to_numpy()[ends].astype(np.float64)
     return Pairs(ends, (us[1] - us[0]) / 1e6)
 
 

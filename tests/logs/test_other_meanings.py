@@ -193,6 +193,11 @@ TIMES: dict[str, tuple[str, list[str], Callable[[int], list[str]]]] = {
     "Japanese": ("log.csv", ["Time"], _clock("%Y年%m月%d日 午後 %I:%M:%S")),
     "Italian": ("log.csv", ["Ora"], _clock("%d-mag-%Y %H:%M:%S")),
     "Polish": ("log.csv", ["Czas"], _clock("%d maja %Y %H:%M:%S")),
+    "the year in front, in two digits": ("log.csv", ["Time"], _clock("%y/%m/%d %H:%M:%S")),
+    "the year behind, in two digits": ("log.csv", ["Time"], _clock("%d-%m-%y %H:%M:%S")),
+    "the Thai calendar": ("log.csv", ["Time"], _clock("%d/%m/2569 %H:%M:%S")),
+    "microseconds that might be seconds since 1970": (
+        "2026-05-14_1405.csv", ["Time (us)"], lambda n: [str(n * 1_000_000), *cells(n)]),
     "an offset in hours and minutes": (
         "log.csv", ["Time", "UTC offset"], _away(-6, "-06:00")),
     "an offset in digits": ("log.csv", ["Time", "UTC offset"], _away(9, "0900")),
@@ -216,6 +221,50 @@ def test_the_zone_may_change_on_the_way(tmp_path: Path) -> None:
     assert_as_it_was(
         read_text(tmp_path / "log.csv", written(["Time", "UTC offset", *REST], row)), MOST
     )
+
+
+def test_a_calendar_that_is_not_known_is_told(tmp_path: Path) -> None:
+    text = written(["Time", *REST], _clock("1405/02/24 %H:%M:%S"))
+    (problem,) = read_text(tmp_path / "log.csv", text).set_aside_rows
+    assert (problem.code, problem.count) == ("unreadable-time", ROWS)
+
+
+@pytest.mark.parametrize(
+    "heading", ["Fuel rate gal/h (UK)", "Fuel flow [gal(UK)/h]", "Fuel rate (imp gal/h)"]
+)
+def test_imperial_gallons(heading: str, tmp_path: Path) -> None:
+    """4.54609 L, by definition (Weights and Measures Act 1985, from memory)."""
+    rate = DRIVE["fuel_rate_lph"]
+    text = written(["Time", *REST[:2], heading],
+                   lambda n: [iso(n), *place_at(n), f"{rate[n] / 4.54609:.4f}"])  # fmt: skip
+    reading = read_text(tmp_path / "log.csv", text)
+    assert np.abs(reading.samples["fuel_rate_lph"].to_numpy() - rate).max() < 0.001
+
+
+@pytest.mark.parametrize(("heading", "scale"), [("SPN 190", 8), ("010C", 4), ("SPN 183", 20)])
+def test_a_column_mostly_beyond_its_range_is_asked_about(
+    heading: str, scale: int, tmp_path: Path
+) -> None:
+    """Counts of a bus as they come, in eighths and quarters of 1/min and twentieths of 1 L/h (SAE
+    J1939-71 and J1979, from memory): what of it is within the range is no more right."""
+    values = DRIVE["fuel_rate_lph"] if heading == "SPN 183" else ENGINE
+    text = written(["Time", *REST[:2], heading],
+                   lambda n: [iso(n), *place_at(n), f"{values[n] * scale:.0f}"])  # fmt: skip
+    reading = read_text(tmp_path / "log.csv", text)
+    (question,) = reading.questions
+    assert (question.code, question.column) == ("which-unit", heading)
+    assert set(reading.samples.columns) == {"time", "line", *PLACE[:2]}
+
+
+@pytest.mark.parametrize(("pressure", "unit"), [("715", None), ("1003", "hPa"), ("0.95", "bar")])
+def test_pressures_that_may_be_of_two_units_are_asked_about(
+    pressure: str, unit: str | None, tmp_path: Path
+) -> None:
+    text = written(["Time", *REST[:2], "Barometric pressure"],
+                   lambda n: [iso(n), *place_at(n), pressure])  # fmt: skip
+    reading = read_text(tmp_path / "log.csv", text)
+    assert bool(reading.questions) == (unit is None)
+    assert reading.columns[-1].unit == unit
 
 
 def _under(unit_row: str, head: list[str], row: Callable[[int], list[str]]) -> str:

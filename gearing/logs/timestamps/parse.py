@@ -9,6 +9,7 @@ column; where it stays open it is asked.
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import datetime
 
 import polars as pl
 
@@ -100,8 +101,9 @@ def _iso_fast(text: pl.Series) -> ParsedTimes | None:
         return None
     for form, zoned in _ISO_FORMS:
         trial = head.str.to_datetime(form, strict=False, time_unit="us", cache=False)
-        if trial.null_count() or (trial.dt.year() < _FOUR_DIGITS).any():  # 14-05-26 is no year 14
-            continue
+        first = trial.min()
+        if trial.null_count() or not isinstance(first, datetime) or first.year < _FOUR_DIGITS:
+            continue  # another form, or 14-05-26, which is no year 14
         read = text.str.to_datetime(form, strict=False, time_unit="us", cache=False)
         if read.null_count() == text.null_count():
             return ParsedTimes(read.cast(pl.Int64), "instant", zoned, _ISO)
