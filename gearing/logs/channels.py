@@ -105,7 +105,7 @@ def read_channels(
     left: dict[int, How] = {}
     true_speed: pl.Series | None = None
     order = sorted(assignment.channels, key=lambda n: (n not in POSITION, n != "gps_speed_mps"))
-    scale = _scale_of_positions(assignment, frame, decimal)
+    scale, around = _form_of_positions(assignment, frame, decimal)
     for name in order:
         candidate = assignment.channels[name]
         if name in POSITION and scale and candidate.unit is None:
@@ -113,7 +113,7 @@ def read_channels(
         cells = frame.get_column(candidate.column)
         side = assignment.sides.get(SIDES.get(name, ""))
         letters = frame[side.column] if side is not None else None
-        numbers = read_numbers(name, cells, letters, decimal)
+        numbers = read_numbers(name, cells, letters, decimal, around)
         if name in POSITION and on_other_side(candidate.heading, numbers.values):
             numbers = replace(numbers, values=-numbers.values)
         if name in POSITION and _partial(candidate, cells):
@@ -133,15 +133,19 @@ def read_channels(
     return done, left
 
 
-def _scale_of_positions(assignment: Assignment, frame: pl.DataFrame, decimal: str) -> str | None:
-    """The unit of whole numbers that latitude and longitude have in common, where one serves."""
+def _form_of_positions(
+    assignment: Assignment, frame: pl.DataFrame, decimal: str
+) -> tuple[str | None, bool]:
+    """The unit of whole numbers that latitude and longitude have in common, where one serves; and
+    whether latitudes are plain degrees, so that longitudes beyond 180 are so as well."""
     sides = [assignment.channels[name] for name in POSITION if name in assignment.channels]
-    units = [
-        set(whole_degrees(to_numbers(frame.get_column(c.column).head(SHOWN), decimal).values))
-        for c in sides
-    ]
-    both = units[0] & units[1] if len(units) == len(POSITION) else set()
-    return both.pop() if len(both) == 1 else None
+    heads = [to_numbers(frame.get_column(c.column).head(SHOWN), decimal).values for c in sides]
+    if len(heads) < len(POSITION):
+        return None, False
+    low, high = heads[0].min(), heads[0].max()
+    plain = isinstance(low, float) and isinstance(high, float) and -90 <= low <= high <= 90
+    both = {*whole_degrees(heads[0])} & {*whole_degrees(heads[1])}
+    return both.pop() if len(both) == 1 else None, plain
 
 
 def read_channel(
@@ -187,14 +191,16 @@ def _against_cells(name: str, candidate: Candidate, numbers: Numbers) -> Candida
     return replace(candidate, unit=None, rivals=rivals) if rivals else candidate
 
 
-def read_numbers(name: str, cells: pl.Series, side: pl.Series | None, decimal: str) -> Numbers:
-    """The cells of a quantity as numbers as written; `side` has the letters of a position."""
+def read_numbers(
+    name: str, cells: pl.Series, side: pl.Series | None, decimal: str, around: bool = False
+) -> Numbers:
+    """The cells of a quantity as numbers as written; `side` and `around` as in `to_degrees`."""
     if name in FLAGS:
         return to_flags(cells)
     if name == "gear":
         return to_gears(cells, decimal)
     if name in POSITION:
-        return to_degrees(name, cells, side, decimal)
+        return to_degrees(name, cells, side, decimal, around)
     return to_numbers(cells, decimal)
 
 

@@ -20,12 +20,20 @@ _DMS = (
 )
 
 
-def to_degrees(name: str, cells: pl.Series, side: pl.Series | None, decimal: str) -> Numbers:
+def to_degrees(
+    name: str, cells: pl.Series, side: pl.Series | None, decimal: str, around: bool = False
+) -> Numbers:
     """Decimal degrees, with hemisphere letter, as degrees, minutes and seconds, or in the NMEA
     form of degrees and minutes without a mark between (3854.1234). `side` is the column of
-    hemisphere letters, where the file has one."""
+    hemisphere letters, where the file has one; `around` says that longitudes beyond 180 degrees
+    are of the west, and no degrees and minutes."""
     numbers = _angles(cells, decimal, LETTERS[name])
-    values = _without_minutes(numbers.values, _MAX_DEGREES[name])
+    high = numbers.values.max()
+    if around and isinstance(high, float) and 180 < high <= 360:
+        values = numbers.values.set((numbers.values > 180).fill_null(False), None)
+        values = values.fill_null(numbers.values - 360)
+    else:
+        values = _without_minutes(numbers.values, _MAX_DEGREES[name])
     if side is not None:
         west = _west_letters(side)
         letter = side.str.strip_chars().str.to_uppercase().str.slice(0, 1)

@@ -45,6 +45,7 @@ class Context:
     ledger: Ledger
     name: str  # of the file itself, inside an archive
     order: DateOrder | None = None  # of day and month, as other logs prove it
+    zone_given: bool = False  # the file itself says that its times are of `time_zone`
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

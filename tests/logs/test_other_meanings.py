@@ -96,6 +96,24 @@ def test_positions_in_parts(name: str, tmp_path: Path) -> None:
     assert_as_it_was(read_text(tmp_path / "log.csv", PARTED[name]), PLACE)
 
 
+def test_longitudes_all_around(tmp_path: Path) -> None:
+    """352.1 degrees east is 7.9 degrees west, and not 3 degrees and 52.1 minutes."""
+
+    def row(n: int) -> list[str]:
+        return [iso(n), place_at(n)[0], f"{LON[n] + 360:.6f}", _speed(n)]
+
+    text = written(["Time", *REST[:2], GPS], row)
+    assert_as_it_was(read_text(tmp_path / "log.csv", text), PLACE)
+
+
+def test_semicircles(tmp_path: Path) -> None:
+    def row(n: int) -> list[str]:
+        return [iso(n), *(f"{one[n] * 2**31 / 180:.0f}" for one in (LAT, LON)), _speed(n)]
+
+    head = ["Time", "position_lat (semicircles)", "position_long (semicircles)", GPS]
+    assert_as_it_was(read_text(tmp_path / "log.csv", written(head, row)), PLACE)
+
+
 def test_half_a_degree_south_in_parts(tmp_path: Path) -> None:
     """No whole degree carries the sign there: the minutes do."""
     text = written(["Time", "lat_deg", "lat_min", "Longitude"],
@@ -204,6 +222,8 @@ TIMES: dict[str, tuple[str, list[str], Callable[[int], list[str]]]] = {
     "an offset in hours": ("log.csv", ["Time", "GMT offset (h)"], _away(2, "2")),
     "an offset in minutes": ("log.csv", ["Time", "tz"], _away(-7, "-420")),
     "an offset in seconds": ("log.csv", ["Time", "tz offset"], _away(-6, "-21600")),
+    "a zone by its place": ("log.csv", ["Time", "Time zone"], _away(-6, "America/Denver")),
+    "a zone in the heading": ("log.csv", ["Time (MDT)"], _away(-6)),
     "a zone by name": ("log.csv", ["Time", "Time zone"], _away(-6, "MDT")),
 }  # fmt: skip
 
@@ -212,6 +232,13 @@ TIMES: dict[str, tuple[str, list[str], Callable[[int], list[str]]]] = {
 def test_clocks(name: str, tmp_path: Path) -> None:
     file, head, row = TIMES[name]
     assert_as_it_was(read_text(tmp_path / file, written([*head, *REST], row)), MOST)
+
+
+def test_a_zone_by_its_place_above_the_headings(tmp_path: Path) -> None:
+    text = "Time zone: America/Denver\n" + written(["Time", *REST], _away(-6))
+    reading = read_text(tmp_path / "log.csv", text)
+    assert_as_it_was(reading, MOST)
+    assert not reading.dialect.local
 
 
 def test_the_zone_may_change_on_the_way(tmp_path: Path) -> None:

@@ -39,7 +39,7 @@ from gearing.logs.timestamps.starts import (
     find_log_start,
     start_texts,
 )
-from gearing.logs.timestamps.zones import to_utc, zone_in_preamble
+from gearing.logs.timestamps.zones import place_of_zone, to_utc, zone_in_preamble
 from gearing.messages import Message, Quantity, UserText, message
 from gearing.messages.display import places_of
 
@@ -90,8 +90,10 @@ def read_times(
         return UtcTimes(None, None, ())
     candidate, stamps, rule = chosen[0], chosen[1], rules[chosen[0].index]
     order = stamps.order
-    for column in (c.column for c in others if c.target == "zone"):
-        stamps = in_zone_of_column(stamps, frame[column])
+    zones = next((frame[c.column] for c in others if c.target == "zone"), None)
+    stamps = stamps if zones is None else in_zone_of_column(stamps, zones)
+    if place := place_of_zone(preamble, zones):
+        context = replace(context, time_zone=place, zone_given=True)
     if order == OPEN:
         settled = _order_settled(frame, read, decimal, preamble, zone, context)
         if settled is None:
@@ -240,7 +242,7 @@ def _instants(
 
 def _us(moment: datetime, context: Context) -> int:
     if moment.tzinfo is None:
-        context.ledger.local_times = True
+        context.ledger.local_times |= not context.zone_given
         moment = moment.replace(tzinfo=ZoneInfo(context.time_zone))
     return round(moment.astimezone(UTC).timestamp() * 1e6)
 
@@ -262,7 +264,7 @@ def _on_days(stamps: ParsedTimes, start: datetime, context: Context) -> pl.Serie
 
 
 def _local_to_utc(us: pl.Series, context: Context) -> pl.Series:
-    context.ledger.local_times = True
+    context.ledger.local_times |= not context.zone_given
     out, twice, gaps = to_utc(us, context.time_zone)
     context.ledger.repair(message("summer-time"), twice)
     context.ledger.repair(message("clock-not-switched"), gaps)

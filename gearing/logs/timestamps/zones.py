@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import contextlib
 import re
 from datetime import datetime, timedelta
-from zoneinfo import ZoneInfo
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 import polars as pl
 
@@ -18,6 +19,8 @@ _ZONE_NAMES = {
     "AKST": -540, "AKDT": -480, "HST": -600,
 }  # fmt: skip
 _ZONE = r"^(?:UTC|GMT)?([+-])(\d{1,2}):?(\d{2})?$"
+_NAME_IN_HEADING = re.compile(rf"[\[(]\s*({'|'.join(_ZONE_NAMES)})\s*[\])]")
+_PLACE = re.compile(r"[A-Z][A-Za-z]+(?:/[A-Z][A-Za-z_-]+)+")
 _PAIRS_OF_DIGITS = r"^[+-](?:0\d|1[0-4])[0-5]\d$"
 MAX_HOURS = 14
 _ZONE_IN_HEADING = re.compile(
@@ -58,20 +61,35 @@ def ahead_by_column(cells: pl.Series) -> pl.Series:
 
 
 def zone_in_heading(text: str) -> int | None:
-    """Microseconds ahead of UTC that a heading or a units row names: UTC, GMT, UTC-7."""
+    """Microseconds ahead of UTC that a heading or a units row names: UTC, GMT, UTC-7, (MDT)."""
     found = _ZONE_IN_HEADING.search(text)
     if found is None:
-        return None
+        name = _NAME_IN_HEADING.search(text)
+        return _ZONE_NAMES[name[1]] * 60_000_000 if name else None
     minutes = int(found[2] or 0) * 60 + int(found[3] or 0)
     return (-minutes if found[1] == "-" else minutes) * 60_000_000
 
 
 def zone_in_preamble(preamble: tuple[str, ...]) -> str:
     """The zone that stands in a field of its own above the rows, where a zone is spoken of."""
+    return next((one for one in _zone_fields(preamble) if _ZONE_IN_HEADING.fullmatch(one)), "")
+
+
+def place_of_zone(preamble: tuple[str, ...], column: pl.Series | None) -> str:
+    """The zone of the tz database, America/Denver, that stands so above the rows or, the same in
+    each row, in a column of zones; empty where there is none."""
+    given = column.drop_nulls().unique().head(2).to_list() if column is not None else []
+    for name in (*_zone_fields(preamble), *(given if len(given) == 1 else ())):
+        with contextlib.suppress(ZoneInfoNotFoundError):
+            if _PLACE.fullmatch(name.strip()):
+                return ZoneInfo(name.strip()).key
+    return ""
+
+
+def _zone_fields(preamble: tuple[str, ...]) -> list[str]:
     if not any("zone" in line.lower() for line in preamble):
-        return ""
-    fields = (field.strip() for line in preamble for field in re.split(r"[,;=\t]|: ", line))
-    return next((field for field in fields if _ZONE_IN_HEADING.fullmatch(field)), "")
+        return []
+    return [field.strip() for line in preamble for field in re.split(r"[,;=\t]|: ", line)]
 
 
 def to_utc(us: pl.Series, time_zone: str) -> tuple[pl.Series, int, int]:
