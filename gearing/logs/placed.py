@@ -28,7 +28,9 @@ MOSTLY_FRESH, MIN_FIXES = 0.9, 8
 STEADY = 1.2  # speed at both ends and between them, the highest by the lowest
 PLAIN, SURE = 0.1, 0.02  # logarithms, how far off the way may be as it stands, and in another form
 FAR = 0.4
+_SEMICIRCLE = BY_NAME["semicircles"].factor / BY_NAME["1e-7 deg"].factor
 _MINUTES = 0.6  # of a degree, written behind its point
+_BY_SIZE = message("unit-settled/size")
 Place = tuple[Floats, Floats]  # latitude and longitude [deg]
 
 
@@ -67,11 +69,17 @@ def _of_minutes(lat: Floats, lon: Floats) -> Place | None:
     return north, east
 
 
+def _of_semicircles(lat: Floats, lon: Floats) -> Place:
+    """Whole numbers that were taken for ten-millionths of a degree."""
+    return lat * _SEMICIRCLE, lon * _SEMICIRCLE
+
+
 _FORMS = (
     (_of_radians, message("positions-in/radians")),
     (_other_way_round, message("positions-in/other-order")),
     (_of_minutes, message("positions-in/minutes")),
 )
+_OF_WHOLE = (_of_semicircles, message("positions-in/semicircles"))
 
 
 def as_driven(
@@ -97,9 +105,13 @@ def _in_true_form(
 ) -> dict[str, Channel]:
     place, driven = _place(done), pairs.driven(speed)
     plain = _ratio(place, *driven)
-    for form, told in _FORMS if _is_off(plain) else ():
-        turned = form(*place)
-        if turned is not None and _is_surer(_ratio(turned, *driven), plain):
+    whole = all(_BY_SIZE in done[name].how for name in POSITION)
+    for form, told in (_OF_WHOLE, *_FORMS) if whole else _FORMS:
+        turned = form(*place) if _is_off(plain) else None
+        if turned is None:
+            continue
+        ratio = _ratio(turned, *driven)
+        if _is_surer(ratio, plain) or (form is _of_semicircles and _fits(ratio)):
             ledger.repair(told, len(speed))
             return done | {
                 name: replace(done[name], values=pl.Series(values).fill_nan(None))
@@ -175,9 +187,12 @@ def _is_off(ratio: Floats) -> bool:
 def _is_surer(ratio: Floats, plain: Floats) -> bool:
     """Whether a form fits, and as it stands the way is off by far or by how it turns: a speed that
     is a little off is so in all directions."""
-    if not len(ratio) or _off(ratio) > SURE:
-        return False
-    return _off(plain) > FAR or _off(plain / np.median(plain)) > 2 * SURE
+    turns = len(plain) > 0 and _off(plain / np.median(plain)) > 2 * SURE
+    return _fits(ratio) and (turns or _off(plain) > FAR)
+
+
+def _fits(ratio: Floats) -> bool:
+    return len(ratio) > 0 and _off(ratio) < SURE
 
 
 def _off(ratio: Floats) -> float:

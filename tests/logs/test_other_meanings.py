@@ -106,11 +106,14 @@ def test_longitudes_all_around(tmp_path: Path) -> None:
     assert_as_it_was(read_text(tmp_path / "log.csv", text), PLACE)
 
 
-def test_semicircles(tmp_path: Path) -> None:
+@pytest.mark.parametrize("unit", [" (semicircles)", ""])
+def test_semicircles(unit: str, tmp_path: Path) -> None:
+    """Without the unit they are told from ten-millionths of a degree by the speed."""
+
     def row(n: int) -> list[str]:
         return [iso(n), *(f"{one[n] * 2**31 / 180:.0f}" for one in (LAT, LON)), _speed(n)]
 
-    head = ["Time", "position_lat (semicircles)", "position_long (semicircles)", GPS]
+    head = ["Time", f"position_lat{unit}", f"position_long{unit}", GPS]
     assert_as_it_was(read_text(tmp_path / "log.csv", written(head, row)), PLACE)
 
 

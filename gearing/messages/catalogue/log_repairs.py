@@ -159,6 +159,7 @@ _CELLS = (
     Template("positions-in/radians", f"{_FORM}: radians.", "", _N, _FORM),
     Template("positions-in/other-order", f"{_FORM}: each in the other's place.", "", _N, _FORM),
     Template("positions-in/minutes", f"{_FORM}: minutes behind the point.", "", _N, _FORM),
+    Template("positions-in/semicircles", f"{_FORM}: semicircles.", "", _N, _FORM),
     Template(
         "small-negative-speed", "speeds a little below zero were taken as standing still.", "", _N
     ),
