@@ -25,7 +25,8 @@ Rows = npt.NDArray[np.intp]
 PAIRS, MIN_PAIRS = 200, 20  # of rows, looked at
 APART_S, MAX_APART_S = 20.0, 60.0
 MOSTLY_FRESH, MIN_FIXES = 0.9, 8
-STEADY = 1.2  # speed at both ends and between them, the highest by the lowest
+BETWEEN = 11  # rows of a pair and between them, from which the way driven is taken
+STEADY = 1.2  # speed in them, the highest by the lowest
 PLAIN, SURE = 0.1, 0.02  # logarithms, how far off the way may be as it stands, and in another form
 FAR = 0.4
 _SEMICIRCLE = BY_NAME["semicircles"].factor / BY_NAME["1e-7 deg"].factor
@@ -44,11 +45,13 @@ class Pairs:
     def driven(self, speed_mps: pl.Series) -> tuple[Rows, Floats]:
         """Those between which the speed held, and the way driven from one to the other [m]."""
         begins, ends = self.ends
-        speeds = speed_mps.to_numpy()[np.array([begins, (begins + ends) // 2, ends])]
+        between = np.linspace(begins, ends, BETWEEN).round().astype(np.intp)
+        speeds = speed_mps.to_numpy()[between]
         slowest = speeds.min(axis=0)
         steady = (slowest > MOVING_MPS) & (speeds.max(axis=0) < STEADY * slowest)
         steady &= (self.gone_s > 0) & (self.gone_s < MAX_APART_S)
-        return self.ends[:, steady], (speeds.mean(axis=0) * self.gone_s)[steady]
+        middle = (speeds[1:] + speeds[:-1]).mean(axis=0) / 2
+        return self.ends[:, steady], (middle * self.gone_s)[steady]
 
 
 def _of_radians(lat: Floats, lon: Floats) -> Place | None:

@@ -209,6 +209,9 @@ def _away(hours: int, *more: str) -> Callable[[int], list[str]]:
 
 TIMES: dict[str, tuple[str, list[str], Callable[[int], list[str]]]] = {
     "p.m. in front": ("2026-05-14.csv", ["Time"], _clock("PM %I:%M:%S")),
+    "twelve hours, the time in the name": (
+        "2026-05-14_1405.csv", ["Time"], _clock("%d/%m/%Y %I:%M:%S")),
+    "a time of twelve hours alone": ("2026-05-14_1404.csv", ["Time"], _clock("%I:%M:%S")),
     "Korean": ("log.csv", ["Time"], _clock("%Y. %m. %d. 오후 %I:%M:%S")),
     "Chinese": ("log.csv", ["Time"], _clock("%Y年%m月%d日%H时%M分%S秒")),
     "Japanese": ("log.csv", ["Time"], _clock("%Y年%m月%d日 午後 %I:%M:%S")),
@@ -251,6 +254,13 @@ def test_the_zone_may_change_on_the_way(tmp_path: Path) -> None:
     assert_as_it_was(
         read_text(tmp_path / "log.csv", written(["Time", "UTC offset", *REST], row)), MOST
     )
+
+
+@pytest.mark.parametrize("name", ["2026-05-15.csv", "2026-05-14_0205.csv", "log.csv"])
+def test_the_morning_is_no_afternoon(name: str, tmp_path: Path) -> None:
+    text = written(["Time", *REST], _clock("%Y-%m-%d %I:%M:%S"))
+    times = read_text(tmp_path / name, text).samples["time"]
+    assert times[0] == BEGAN - timedelta(hours=12)
 
 
 def test_a_calendar_that_is_not_known_is_told(tmp_path: Path) -> None:

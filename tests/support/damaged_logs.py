@@ -704,6 +704,38 @@ def clocks() -> list[Variant]:
             codes={"week-rollover": ROWS},
         ),
         _v(
+            "a heading's unit that the positions disprove",
+            table(headings=HEADINGS | {"gps_speed_mps": "GPS speed [mph]"}),
+            asks=("two-units",),
+            lacks=("gps_speed_mps",),
+        ),
+        _v(
+            "seconds of GPS, day in the file name",
+            table(stamp=lambda m: f"{m.timestamp() - 315_964_800 + 18:.0f}"),
+            file="2026-03-17 run.csv",
+            codes={"counted-from-1980": ROWS},
+        ),
+        _v(
+            "days since 1904, day in the file name",
+            table(
+                stamp=lambda m: f"{(m - datetime(1904, 1, 1, tzinfo=UTC)) / timedelta(days=1):.10f}"
+            ),
+            file="2026-03-17 run.csv",
+            codes={"counted-from-1904": ROWS},
+        ),
+        _v(
+            "twelve hours, time in the file name",
+            table(stamp=lambda m: m.strftime("%Y-%m-%d %I:%M:%S")),
+            file=f"{START:%Y-%m-%d %H%M} run.csv",
+            codes={"twelve-hours": ROWS},
+        ),
+        _v(
+            "minutes behind the point of a degree",
+            table([r | {"latitude_deg": _behind_the_point(r["latitude_deg"])} for r in GOOD]),
+            same=False,
+            codes={"positions-in": ROWS},
+        ),
+        _v(
             "week rollover at the start",
             table(_moved(0, 60, -1024 * 7 * 86_400)),
             codes={"week-rollover": 60},
@@ -777,6 +809,11 @@ def _shift(start: datetime) -> float:
     return (start - START).total_seconds()
 
 
+def _behind_the_point(degrees: str) -> str:
+    whole, part = divmod(float(degrees), 1)
+    return f"{whole + part * 0.6:.8f}"
+
+
 def _moved(first: int, last: int, seconds: float) -> Rows:
     step = timedelta(seconds=seconds)
     return [
@@ -830,6 +867,20 @@ def layouts() -> list[Variant]:
             rows_used=ROWS * 8,
             changed=CHANNELS,
             codes={"unknown-parameter": ROWS},
+        ),
+        _v(
+            "long table with a parameter in two units",
+            table(
+                [
+                    r | ({"u": "mph"} if n < 8 * 300 and r["u"] == "km/h" else {})
+                    for n, r in enumerate(long_rows)
+                ],
+                headings=long_headings,
+            ),
+            rows_read=ROWS * 8,
+            rows_used=ROWS * 8 - 600,
+            changed=CHANNELS,
+            codes={"other-unit": 600},
         ),
         _v(
             "latitude and longitude polled apart",

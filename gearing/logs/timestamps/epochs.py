@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from datetime import UTC, datetime, timedelta
+from dataclasses import replace
+from datetime import UTC, datetime, time, timedelta
 
 import polars as pl
 
@@ -12,7 +13,7 @@ from gearing.logs.column_rule import rule_line
 from gearing.logs.ledger import Ledger, answer
 from gearing.logs.order import DAY, WEEKS_1024
 from gearing.logs.timestamps.dates import find_start
-from gearing.logs.timestamps.parsed import Form
+from gearing.logs.timestamps.parsed import Form, ParsedTimes
 from gearing.messages import Moment, UserText, message
 
 GPS_BEGAN = datetime(1980, 1, 6, tzinfo=UTC)  # IS-GPS-200
@@ -37,6 +38,7 @@ _ROLLED_TO = datetime(2012, 1, 1, tzinfo=UTC)
 _GPS_TO = datetime(2018, 1, 1, tzinfo=UTC)
 _LATEST = datetime(2045, 1, 1, tzinfo=UTC)
 _NEAR = 2 * DAY
+_BEGUN_WITHIN = timedelta(minutes=10)  # of the moment a name gives
 _EARLIEST_US, _LATEST_US = 0, round(datetime(2100, 1, 1, tzinfo=UTC).timestamp() * 1e6)
 # What a count read from the wrong day is off by, where times are written so, and what is told:
 # spreadsheets may count from 1904-01-01 in place of 1899-12-30
@@ -98,6 +100,26 @@ def on_named_day(us: pl.Series, form: Form, days: Iterable[int], ledger: Ledger)
                 ledger.repair(told, len(us) - us.null_count())
                 return from_gps(us) if code == "time-form/epoch" else us + shift
     return us
+
+
+def in_afternoon(stamps: ParsedTimes, texts: Iterable[str], ledger: Ledger) -> ParsedTimes:
+    """Times of a clock of twelve hours that says neither a.m. nor p.m., as of the afternoon where
+    one of the texts puts the first row there."""
+    first = stamps.us.first(ignore_nulls=True)
+    if stamps.zoned or stamps.kind not in ("instant", "clock") or not isinstance(first, int):
+        return stamps
+    of_day = stamps.us % DAY
+    if not of_day.is_between(DAY // 24, DAY // 24 * 13, closed="left").all():
+        return stamps
+    half_day = timedelta(microseconds=first % DAY + DAY // 2)
+    for moment, known in map(find_start, texts):
+        if moment is None or not known:
+            continue
+        away = moment.replace(tzinfo=None) - datetime.combine(moment.date(), time()) - half_day
+        if abs(away) < _BEGUN_WITHIN:
+            ledger.repair(message("twelve-hours"), len(stamps.us))
+            return replace(stamps, us=stamps.us + DAY // 2)
+    return stamps
 
 
 def of_logs(us: pl.Series) -> pl.Series:

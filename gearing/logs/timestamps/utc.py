@@ -21,6 +21,7 @@ from gearing.logs.timestamps.epochs import (
     GPS_BEGAN,
     ask_old,
     from_gps,
+    in_afternoon,
     named_days,
     of_logs,
     on_named_day,
@@ -88,12 +89,8 @@ def read_times(
     if chosen is None:
         _ask_time(table, times, others, ledger)
         return UtcTimes(None, None, ())
-    candidate, stamps, rule = chosen[0], chosen[1], rules[chosen[0].index]
-    order = stamps.order
-    zones = next((frame[c.column] for c in others if c.target == "zone"), None)
-    stamps = stamps if zones is None else in_zone_of_column(stamps, zones)
-    if place := place_of_zone(preamble, zones):
-        context = replace(context, time_zone=place, zone_given=True)
+    candidate, stamps = chosen
+    rule, order = rules[candidate.index], stamps.order
     if order == OPEN:
         settled = _order_settled(frame, read, decimal, preamble, zone, context)
         if settled is None:
@@ -102,9 +99,14 @@ def read_times(
         candidate, stamps, order = settled
     elif stamps.kind in ("elapsed", "clock") and rule.since is None:
         order = next(filter(None, map(start_order, start_texts(preamble, context))), "")
+    zones = next((frame[c.column] for c in others if c.target == "zone"), None)
+    stamps = stamps if zones is None else in_zone_of_column(stamps, zones)
+    if place := place_of_zone(preamble, zones):
+        context = replace(context, time_zone=place, zone_given=True)
     if stamps.kind == "date" and day_is_enough:
         stamps = ParsedTimes(stamps.us + DAY // 2, "instant", False, stamps.form)
     ledger.repair(message("broken-date"), stamps.mended)
+    stamps = in_afternoon(stamps, start_texts(preamble, context), ledger)
     us = _instants(candidate, stamps, rule, preamble, context)
     if us is None:
         return UtcTimes(None, stamps.us, stamps.form, order)
@@ -114,9 +116,8 @@ def read_times(
     days = tuple(named_days((context.name, *preamble[:50]), dated))
     us = of_logs(on_named_day(us, stamps.form, days, ledger))
     ask_old(candidate, us, stamps.form, days, ledger)
-    cells = frame[candidate.column]
+    cells, missing = frame[candidate.column], us.is_null()
     if us.null_count():
-        missing = us.is_null()
         blank = missing & cells.is_null()
         _aside(message("no-time"), blank, cells, lines, ledger)
         _aside(message("unreadable-time"), missing & ~blank, cells, lines, ledger)

@@ -49,6 +49,12 @@ _CLOCK = (
     Template("clock-set", "the clock was set while recording; rows before it were moved.", "", _N),
     Template("week-rollover", "dates 1024 weeks back (GPS week rollover) were put right.", "", _N),
     Template(
+        "twelve-hours",
+        "times of twelve hours were taken for the afternoon's, by the time that the file names.",
+        "",
+        _N,
+    ),
+    Template(
         "counted-from-1980",
         "times were counted from 1980, as GPS counts, by the day that the file names.",
         "",
