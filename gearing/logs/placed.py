@@ -22,7 +22,7 @@ from gearing.units import BY_NAME
 
 Floats = npt.NDArray[np.float64]
 Rows = npt.NDArray[np.intp]
-PAIRS, MIN_PAIRS = 200, 20  # of rows, looked at
+PAIRS, MIN_PAIRS = 120, 20  # of rows, looked at
 APART_S, MAX_APART_S = 20.0, 60.0
 MOSTLY_FRESH, MIN_FIXES = 0.9, 8
 BETWEEN = 11  # rows of a pair and between them, from which the way driven is taken
@@ -37,21 +37,20 @@ Place = tuple[Floats, Floats]  # latitude and longitude [deg]
 
 @dataclass(frozen=True, slots=True)
 class Pairs:
-    """Rows, as two lines of their numbers, and the time from one to the other [s]."""
+    """Rows, those between them, each as a line of their numbers from the first of a pair to the
+    last, and the time from one to the other [s]."""
 
-    ends: Rows
+    rows: Rows
     gone_s: Floats
 
     def driven(self, speed_mps: pl.Series) -> tuple[Rows, Floats]:
         """Those between which the speed held, and the way driven from one to the other [m]."""
-        begins, ends = self.ends
-        between = np.linspace(begins, ends, BETWEEN).round().astype(np.intp)
-        speeds = speed_mps.to_numpy()[between]
+        speeds = speed_mps.to_numpy()[self.rows]
         slowest = speeds.min(axis=0)
         steady = (slowest > MOVING_MPS) & (speeds.max(axis=0) < STEADY * slowest)
         steady &= (self.gone_s > 0) & (self.gone_s < MAX_APART_S)
         middle = (speeds[1:] + speeds[:-1]).mean(axis=0) / 2
-        return self.ends[:, steady], (middle * self.gone_s)[steady]
+        return self.rows[[0, -1]][:, steady], (middle * self.gone_s)[steady]
 
 
 def _of_radians(lat: Floats, lon: Floats) -> Place | None:
@@ -157,9 +156,10 @@ def _pairs(relative_us: pl.Series) -> Pairs | None:
         return None
     apart = max(1, round(APART_S * 1e6 * rows / (last - first)))
     begins = np.linspace(0, max(rows - apart - 1, 0), min(PAIRS, rows)).astype(np.intp)
-    ends = np.array([begins, np.minimum(begins + apart, rows - 1)])
-    us = relative_us.to_numpy()[ends].astype(np.float64)
-    return Pairs(ends, (us[1] - us[0]) / 1e6)
+    ends = np.minimum(begins + apart, rows - 1)
+    times = relative_us.to_numpy()
+    gone_s = (times[ends] - times[begins]) / 1e6
+    return Pairs(np.linspace(begins, ends, BETWEEN).round().astype(np.intp), gone_s)
 
 
 def _ratio(place: Place, ends: Rows, way_m: Floats) -> Floats:
