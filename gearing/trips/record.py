@@ -28,7 +28,7 @@ from gearing.trips.gear_clusters import GearClusters, find_gear_clusters, log_ra
 from gearing.trips.join import join_readings
 from gearing.trips.motion import Trip, make_trip
 from gearing.trips.quantization_cells import quantization_cells
-from gearing.trips.rounding import Grid
+from gearing.trips.rounding import Grid, coarseness
 from gearing.trips.shifts import NO_UPSHIFTS, Upshifts, upshifts
 from gearing.trips.split import split_rows
 from gearing.trips.steps import road_steps
@@ -64,6 +64,8 @@ class TripRecord:
     HDOP is poor; the distances are weighted alike).
     `cells`: what shows how the speed was quantized, see `gearing.trips.quantization_cells`.
     `way_error`: relative standard error of true distance, shared by all trips told alike.
+    `turns_coarse`: half the unit of engine speed over its median, which is where all trips of a
+    recorder may stand apart by, cut and not rounded.
     `by_speed`: `bin` of 5 km/h indicated, `time_s`, `true_m`, `indicated_m`.
     `steps` are of rows `steps_s` apart: `interval_s`, or more where the other period's logs hold
     a row more seldom.
@@ -80,6 +82,7 @@ class TripRecord:
     grid: Grid
     speed_from: str | None
     way_error: float
+    turns_coarse: float
     duration_s: float
     moving_s: float
     stopped_s: float
@@ -202,6 +205,7 @@ def record_of(
         grid=trip.grid,
         speed_from=trip.speed_from,
         way_error=trip.way_error,
+        turns_coarse=coarseness(trip.engine_rpm),
         duration_s=duration_s,
         moving_s=moving_s,
         stopped_s=duration_s - moving_s,

@@ -28,6 +28,7 @@ COARSE, FINEST = 2e-3, 5e-5
 # the best of a thousand grids holds a tenth of values that stand on none
 MIN_SCALED_SHARE = 0.2
 MIN_PLACES = 12
+FLOAT_NOISE = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,8 +57,29 @@ def find_grid(indicated_mps: Array) -> Grid:
     if shares[best] <= MIN_SHARE and np.all(np.abs(_off(moving / SPN_84_MPS)) < NEAR):
         return FINE
     if shares[best] > MIN_SHARE:
-        return Grid(*GRIDS[best], drawn=shares[best] < 1.0)
+        name, step = GRIDS[best]
+        every = _every(moving / step) if shares[best] == 1.0 else 1
+        name = name if every == 1 else f"{every} {name}"
+        return Grid(name, every * step, drawn=shares[best] < 1.0)
     return _scaled_grid(moving)
+
+
+def _every(whole: Array) -> int:
+    """Of which whole number all values are multiples; 1 where too few differ to tell."""
+    places = np.unique(np.round(whole).astype(np.int64))
+    return int(np.gcd.reduce(places)) if len(places) >= MIN_PLACES // 2 else 1
+
+
+def coarseness(values: Array) -> float:
+    """Half the unit that all values are multiples of, over their median; 0 where there is none, or
+    too few values to tell."""
+    moving = values[values > 0]
+    places = np.unique(moving)
+    if len(places) < MIN_PLACES:
+        return 0.0
+    unit = float(np.diff(places).min())
+    whole = np.all(np.abs(_off(places / unit)) < NEAR) and unit > FLOAT_NOISE * places[-1]
+    return float(0.5 * unit / np.median(moving)) if whole else 0.0
 
 
 def _off(whole: Array) -> Array:

@@ -1288,6 +1288,12 @@ def values() -> list[Variant]:
             changed=("latitude_deg", "longitude_deg"),
         ),
         _v(
+            "a speed of zero in the middle of the road",
+            table(_changed(650, indicated_speed_mps="0")),
+            codes={"leap": 1},
+            changed=("indicated_speed_mps",),
+        ),
+        _v(
             "half a position",
             table(lonely),
             codes={"half-position": 1},

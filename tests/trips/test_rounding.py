@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from gearing.trips.rounding import find_grid, on_grid
+from gearing.trips.rounding import coarseness, find_grid, on_grid
 
 FINE = np.random.default_rng(1).uniform(0, 30, 4000)
 
@@ -44,3 +44,21 @@ def test_a_recorder_that_draws_lines_between_samples_is_seen_through() -> None:
 
 def test_too_few_values_say_nothing() -> None:
     assert find_grid(np.floor(FINE[:20])).unit is None
+
+
+def test_a_unit_of_several_whole_ones_is_seen() -> None:
+    cut = np.floor(FINE * 3.6 / 5) * 5 / 3.6
+    grid = find_grid(cut)
+    assert grid.unit == "5 km/h"
+    assert grid.step_mps == pytest.approx(5 / 3.6)
+
+
+@pytest.mark.parametrize(("unit", "half"), [(50.0, 25.0), (0.25, 0.125)])
+def test_half_a_unit_of_engine_speed(unit: float, half: float) -> None:
+    rpm = np.linspace(700.0, 2300.0, 4001)
+    assert coarseness(np.floor(rpm / unit) * unit) == pytest.approx(half / 1500, rel=0.05)
+
+
+def test_engine_speeds_drawn_between_samples_have_no_unit() -> None:
+    rng = np.random.default_rng(1)
+    assert coarseness(rng.uniform(700.0, 2300.0, 500)) == 0.0

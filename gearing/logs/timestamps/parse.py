@@ -9,7 +9,6 @@ column; where it stays open it is asked.
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import datetime
 
 import polars as pl
 
@@ -101,8 +100,7 @@ def _iso_fast(text: pl.Series) -> ParsedTimes | None:
         return None
     for form, zoned in _ISO_FORMS:
         trial = head.str.to_datetime(form, strict=False, time_unit="us", cache=False)
-        first = trial.min()
-        if trial.null_count() or not isinstance(first, datetime) or first.year < _FOUR_DIGITS:
+        if trial.null_count() or trial.dt.year().le(_FOUR_DIGITS - 1).any():
             continue  # another form, or 14-05-26, which is no year 14
         read = text.str.to_datetime(form, strict=False, time_unit="us", cache=False)
         if read.null_count() == text.null_count():
