@@ -15,6 +15,7 @@ import polars as pl
 
 from gearing.messages import Problem, Quantity, message, problem_of
 from gearing.statistics.arrays import Array, Mask
+from gearing.statistics.robust import MAD_TO_DEVIATION
 from gearing.trips import fuel
 from gearing.trips.clock import Channels, Neighbours, clock_interval_s, on_clock
 from gearing.trips.grade import smooth_altitude
@@ -32,6 +33,11 @@ MIN_FACTOR_M = 500.0
 # of the way along the slope, where no altitude is logged: half the mean square of the grade, for
 # grades of some 3 % on the mean (common practice, no source)
 SLOPE_UNKNOWN = 4e-4
+# One deviation of a receiver's speed about the bus's from tick to tick: 0.05 to 0.3 in real logs
+JITTER_MPS = 0.3
+CALM_S = 15.0
+SECOND_DIFFERENCE = 6**0.5  # its deviation over that of independent values
+MIN_JERKS = 50
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,6 +187,8 @@ def _motion(
     # until all trips together tell which, half-way between is taken, and undone the same way
     lifted = np.where(indicated > 0, indicated + grid.step_mps / 4, indicated)
     factor = _raw_factor(flat, lifted)
+    if factor is not None:
+        flat = np.where(standing, 0.0, _calmed(flat, lifted * factor, interval_s))
     known = np.isfinite(flat)
     bridged = ~known & np.isfinite(lifted)
     level = np.where(known, flat, lifted * (1.0 if factor is None else factor))
@@ -207,6 +215,24 @@ def _raw_factor(flat: Array, lifted: Array) -> float | None:
         return None
     factor = float(flat[both].sum() / lifted[both].sum())
     return factor if PLAUSIBLE_FACTOR[0] < factor < PLAUSIBLE_FACTOR[1] else None
+
+
+def _calmed(flat: Array, bus: Array, interval_s: float) -> Array:
+    """A receiver's speed that jitters from tick to tick as no vehicle does: its own over
+    `CALM_S`, the bus's within. What is left of jitter would pass for speeding up."""
+    both = np.isfinite(flat) & np.isfinite(bus) & (bus > 3.0)
+    apart = np.where(both, flat - bus, np.nan)
+    jerk = apart[2:] - 2 * apart[1:-1] + apart[:-2]
+    jerk = np.abs(jerk[np.isfinite(jerk)])
+    if len(jerk) < MIN_JERKS:
+        return flat
+    if MAD_TO_DEVIATION * float(np.median(jerk)) < JITTER_MPS * SECOND_DIFFERENCE:
+        return flat
+    width = 2 * round(CALM_S / interval_s / 2) + 1
+    window = np.ones(width)
+    mean = np.convolve(np.nan_to_num(apart), window, "same")
+    mean /= np.maximum(np.convolve(both, window, "same"), 1.0)
+    return np.where(both, np.maximum(bus + mean, 0.0), flat)
 
 
 def _acceleration(speed: Array, interval_s: float) -> Array:
