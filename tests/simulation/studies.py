@@ -77,7 +77,7 @@ STUDIES = (
     Command("fleet-pipeline", "fleet_pipeline.py", "100 FILE", "1 FILE"),
     Command("descent", "descent_study.py", "--hills 30 --seed 1", "--hills 2 --seed 1"),
     Command("descent-7", "descent_study.py", "--hills 30 --seed 7", "--hills 2 --seed 7"),
-    Command("coverage", "mountain_coverage.py", "--studies 400 --seed 7", "--studies 4 --seed 7"),
+    Command("coverage", "mountain_coverage.py", "--studies 300 --seed 9", "--studies 4 --seed 7"),
     Command("coverage-40", "mountain_coverage.py", "--studies 30 --trips 40 --seed 7",
             "--studies 2 --trips 8 --seed 7"),
     Command("verdict", "verdict_study.py", "--pairs 150", "--pairs 6"),

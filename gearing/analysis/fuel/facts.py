@@ -266,7 +266,7 @@ def missing_under_load(joined: pl.DataFrame) -> float:
     logged = pl.col("fuel_l").is_not_null()
     sides = (
         joined.filter(logged.any().over("trip"))
-        .group_by("side", logged.alias("logged"))
+        .group_by("side", logged.alias("logged"), maintain_order=True)
         .agg(asked.sum().alias("work"), pl.col("distance_m").sum())
         .pivot("logged", index="side", values=["work", "distance_m"])
     )
