@@ -16,7 +16,7 @@ from gearing.analysis.mountain.heights import (
     missing_stretches,
 )
 from gearing.analysis.mountain.passes import with_other_passes
-from gearing.analysis.mountain.profile import SPACING_M, read_passes
+from gearing.analysis.mountain.profile import SPACING_M, Profile, read_passes
 from gearing.analysis.mountain.sections import find_stretches
 from gearing.vehicle.road import make_road
 
@@ -340,3 +340,46 @@ def test_heights_that_are_no_roads_withhold_the_verdict() -> None:
     grades_of(recording(0.09))
     ramp = recording(0.0).with_columns(altitude_m=600 + 0.14 * (along - 3000).clip(0, 500))
     grades_of(ramp)
+
+
+def winding(spacing_m: float) -> tuple[np.ndarray, np.ndarray]:
+    """20 km of hills whose grade goes from 6 % up to 6 % down and back within 3 km, bends as
+    tight as mountain roads have."""
+    distance = np.arange(0.0, 20_000.1, spacing_m)
+    return distance, 900 + 0.06 * 3000 / (2 * np.pi) * np.sin(2 * np.pi * distance / 3000)
+
+
+def worst_grade(profile: Profile) -> float:
+    return float(np.abs(np.diff(profile.altitude_m) / np.diff(profile.distance_m)).max())
+
+
+@pytest.mark.parametrize("unit_m", [2.0, 3.048, 5.0])
+def test_heights_in_steps_make_no_false_grades(unit_m: float) -> None:
+    """Whole meters and tens of feet, as maps give them; 80 m apart a step of 10 ft is 3.8 %."""
+    distance, altitude = winding(80.0)
+    stepped = np.round(altitude / unit_m) * unit_m
+    found = read_passes([pl.DataFrame({"distance_m": distance, "altitude_m": stepped})])
+    assert found.smoothed
+    assert worst_grade(found) < 0.075
+    assert np.abs(found.altitude_m - altitude).max() < max(1.0, unit_m)
+
+
+def test_noise_of_points_far_apart_makes_no_false_grades() -> None:
+    distance, altitude = winding(80.0)
+    noisy = altitude + np.random.default_rng(4).normal(0, 2.4, len(distance))
+    assert worst_grade(read_passes([frame(distance, altitude)])) < 0.061
+    found = read_passes([frame(distance, noisy)])
+    assert found.smoothed
+    assert worst_grade(found) < 0.085  # of 0.15 and more as given
+
+
+@pytest.mark.parametrize("spacing_m", [80.0, 150.0, 240.0])
+def test_a_road_drawn_with_points_far_apart_is_left_as_it_is(spacing_m: float) -> None:
+    distance, altitude = winding(spacing_m)
+    found = read_passes([frame(distance, altitude)])
+    assert not found.smoothed
+    assert np.array_equal(found.altitude_m, altitude)
+
+
+def frame(distance: np.ndarray, altitude: np.ndarray) -> pl.DataFrame:
+    return pl.DataFrame({"distance_m": distance, "altitude_m": altitude})

@@ -30,6 +30,8 @@ AS_GIVEN = message("handling/given")
 SPACING_M = 10.0
 # Above this the noise of neighbouring points makes false grades that matter on a climb.
 NOISY_GRADE = 0.007
+MAX_NOISY_M = 250.0  # points further apart are drawn, each height meant
+MIN_POINTS, ALTERNATES = 30, -0.5
 SAME_LENGTH = 0.05  # share by which two passes of one road may differ in length
 MEDIAN_ERROR = 1.2533  # of a median of normal values, over that of their mean
 
@@ -209,10 +211,16 @@ def _is_noisy(profile: Profile) -> bool:
     if distance.size < 5:
         return False
     span = distance[2:] - distance[:-2]
-    close = span < 2 * NOISE_SPACING_M
-    if close.sum() < 5:
-        return False
     share = (distance[1:-1] - distance[:-2]) / span
-    between = altitude[:-2] + share * (altitude[2:] - altitude[:-2])
-    off = np.abs(altitude[1:-1] - between)[close]
-    return bool(np.mean(off / (span[close] / 2)) > NOISY_GRADE)
+    off = altitude[1:-1] - altitude[:-2] - share * (altitude[2:] - altitude[:-2])
+    false = off / (span / 2)
+    close, near = span < 2 * NOISE_SPACING_M, span < 2 * MAX_NOISY_M
+    if close.sum() >= 5 and np.mean(np.abs(false[close])) > NOISY_GRADE:
+        return True
+    # a road of points further apart may bend so, but not up and down in turn as noise and heights
+    # in steps (whole meters, tens of feet) do: their third differences are root 20 of their
+    # deviation and correlate by -3/4, second ones root 6
+    third = np.diff(false)[near[1:] & near[:-1]]
+    if third.size < MIN_POINTS or np.mean(np.abs(third)) <= NOISY_GRADE / 2 * np.sqrt(20 / 6):
+        return False
+    return bool(np.mean(third[1:] * third[:-1]) < ALTERNATES * np.mean(third**2))
