@@ -14,6 +14,7 @@ MAX_STEP_S = 5.0  # rows further apart tell nothing of one another
 RATE = "fuel_rate_lph"
 MAX_RATE_STEP_S = 2.0
 OVER_PEAK = 1.5  # over the highest rate that lasts for three rows
+MAX_OVER_PEAK = 0.05  # of the rows
 LOADED = 0.25  # of that rate: what an engine burns between whose rows a zero is none
 SHIFT = 0.08  # a change of engine speed that a change of gear makes, which does cut the fuel
 
@@ -60,6 +61,8 @@ def _of_rate(rate: Floats, seconds: Floats, rpm: Floats | None) -> Mask:
     if len(x) < 5 or np.median(np.diff(t)) > MAX_RATE_STEP_S:
         return found
     peak = float(np.minimum(np.minimum(x[2:], x[1:-1]), x[:-2]).max())
+    if np.mean(x > OVER_PEAK * peak) > MAX_OVER_PEAK:
+        return found  # it often goes up and down within three rows
     for rows in range(1, MAX_ROWS + 1):
         low, high, before, after, step = _runs(x, t, rows)
         above = (low > OVER_PEAK * peak) & (np.maximum(before, after) <= OVER_PEAK * peak)
