@@ -10,7 +10,7 @@ import polars as pl
 import pytest
 from typed_results import typed, typed_fleet
 
-from gearing.messages import Message, Span
+from gearing.messages import Message, Quantity, Span, message, warning
 from gearing.messages.display import Display
 from gearing.messages.told import Told
 from gearing.report.charts.days import days_chart
@@ -190,3 +190,22 @@ def test_a_fleet_without_a_control_says_so_first() -> None:
     results["fuel"]["answer"] = results["fuel"]["pooled"]
     told = fixture_results.fleet_answer(results, "us")
     assert told.split(":")[0].endswith("with no unchanged vehicle to compare with")
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        (message("fuel-missing-under-load", share=Quantity(30.0, "%")), "Fuel is missing"),
+        (
+            message("engine-otherwise/loaded", change=Quantity(6.0, "%", 1), more=True),
+            "The engine itself takes other fuel",
+        ),
+    ],
+)
+def test_what_the_fuel_figures_hold_besides_tires_is_told_at_the_top(
+    change: Message, words: str
+) -> None:
+    results = typed(fixture_results.full())
+    assert not any(look.text.startswith(words) for look in sheet(results, {}, US).look)
+    warned = replace(results, warnings=(*results.warnings, warning(change)))
+    assert any(look.text.startswith(words) for look in sheet(warned, {}, US).look)

@@ -23,6 +23,7 @@ NOT_USED = frozenset((
 # what turns an answer round, or takes something given out of it, ahead of all else
 _HEAVY = (
     "periods-swapped", "declared-contradicts-logs", "misfiled",
+    "fuel-missing-under-load", "engine-otherwise",
     *sorted(NOT_USED),
     # of a fleet's vehicles
     "left-out", "control-changed", "no-change-seen", "listed-twice", "same-figures",

@@ -265,6 +265,12 @@ def _top_gear(route: Route) -> str:
     return f"Top gear serves {now} of the time{changed}." if now else ""
 
 
+_OF_FUEL = {
+    "fuel-missing-under-load": "Fuel is missing from the logs where most of it is burnt.",
+    "engine-otherwise": "The engine itself takes other fuel than before, whatever the tires do.",
+}
+
+
 def _look(results: Results, display: Display) -> Iterable[Look]:
     """What is to be looked at before the answers are trusted, the heaviest first."""
     if looks_swapped(results):
@@ -277,6 +283,9 @@ def _look(results: Results, display: Display) -> Iterable[Look]:
         yield Look(f"{named} filed under the wrong tires, and is left out.", "warnings")
     if contradicted(results, decisive(results)[1]):
         yield Look("The fill-ups say otherwise than the logs.", "fuel", warned=False)
+    for code, told in _OF_FUEL.items():
+        if any(row.code == code for row in results.warnings):
+            yield Look(told, "warnings")
     if broken := broken_rules(results, display):
         yield Look(broken, "speed", warned=False)
     if asked := len(results.questions):
