@@ -117,6 +117,7 @@ class _Words:
     sources: dict[str, str]
     log: dict[str, str]
     open: dict[str, str]
+    nouns: dict[str, list[str]]
     companion: dict[str, str]
 
 
@@ -144,8 +145,18 @@ def _words() -> _Words:
         {word: source for source, words in table["sources"].items() for word in words},
         log,
         opened,
+        _nouns(table["nouns"]),
         _flat(table["companion"]),
     )
+
+
+def _nouns(groups: dict[str, dict[str, list[str]]]) -> dict[str, list[str]]:
+    """Each noun with the channels it may name."""
+    found: dict[str, list[str]] = {}
+    for name, languages in groups.items():
+        for word in {fold(one) for words in languages.values() for one in words}:
+            found.setdefault(word, []).append(name)
+    return found
 
 
 def _flat(groups: dict[str, dict[str, list[str]]]) -> dict[str, str]:
@@ -176,6 +187,7 @@ def recognise(heading: str, companion: bool = False) -> Match | None:
         or _by_own_name(heading)
         or _by_words(bare, companion)
         or _by_first_row(bare, companion)
+        or _by_noun(heading)
     )
     if named is None:
         return None
@@ -304,6 +316,15 @@ def _by_first_row(bare: str, companion: bool) -> Match | None:
         named = _by_words(row, companion)
         if named is not None and named.target in ROLES:
             return named
+    return None
+
+
+def _by_noun(heading: str) -> Match | None:
+    """'Fuel L/h', 'GPS km/h', 'Outside C': a noun, and a unit that says what of it."""
+    parts = re.fullmatch(r"(.*[^\W_])[\s_:,;(\[{<]+(\S+?)[)\]}>]?", heading.strip())
+    for target in _words().nouns.get(fold(parts[1]), ()) if parts else ():
+        if parts and (unit := find_unit(parts[2], dimensions_of(target))) is not None:
+            return Match(target, "words", unit.name, parts[2], _source_of(target))
     return None
 
 

@@ -156,3 +156,27 @@ def test_lines_to_add_are_toml() -> None:
     line = rule_line('Odd "name" \\ 2', "indicated_speed_mps", "mph")
     parsed = tomllib.loads(f"[columns]\n{line}\n")
     assert parsed["columns"] == {'Odd "name" \\ 2': {"channel": "indicated_speed", "unit": "mph"}}
+
+
+@pytest.mark.parametrize(
+    ("heading", "target", "unit"),
+    [
+        ("Fuel L/hr", "fuel_rate_lph", "L/h"),
+        ("Diesel (gal/h)", "fuel_rate_lph", "gal/h"),
+        ("GPS km/h", "gps_speed_mps", "km/h"),
+        ("GPS_mph", "gps_speed_mps", "mph"),
+        ("Outside C", "ambient_temperature_c", "degC"),
+        ("Tacho km/h", "indicated_speed_mps", "km/h"),
+        ("Tacho rpm", "engine_speed_rpm", "rpm"),
+    ],
+)
+def test_a_noun_and_its_unit_name_a_channel(heading: str, target: str, unit: str) -> None:
+    found = recognise(heading)
+    assert found is not None
+    assert (found.target, found.unit) == (target, unit)
+
+
+@pytest.mark.parametrize("heading", ["Tacho", "GPS", "Outside", "GPS satellites", "Engine hours"])
+def test_a_noun_alone_names_none(heading: str) -> None:
+    found = recognise(heading)
+    assert found is None or found.target not in ("engine_speed_rpm", "gps_speed_mps")
