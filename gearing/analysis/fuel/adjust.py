@@ -18,13 +18,21 @@ from gearing.analysis.fuel.model import Physics
 from gearing.analysis.fuel.physics import DAY_WIND, slopes
 from gearing.analysis.fuel.ranges import NO_DOUBT, ON_TRIAL, ranges_of
 from gearing.analysis.fuel.wind import with_wind
+from gearing.statistics.arrays import sum_by
 from gearing.statistics.two_sides import Nuisance, SideChange, change_between
+from gearing.units import STANDARD_GRAVITY_MPS2
 
 if TYPE_CHECKING:
     from gearing.analysis.fuel.rows import Rows
     from gearing.analysis.fuel.temperature import AirTemperature
     from gearing.statistics.arrays import Array, Index
     from gearing.study.model import Study
+
+
+# One deviation of what a road that ends higher than it began asks for, over what its rise does:
+# of the demo's drives, none of which changed tires, those out and those home lean by 13 and 22 %
+# of that where neither shares a road with the other.
+CLIMB_LAW = 0.15
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,5 +122,14 @@ def adjust(
         nuisance=Nuisance(sensitivity[order], learned.covariance),
         times=rows.dates[order],
         lengths=lengths[order],
-    )
+    ).widened(CLIMB_LAW * abs(_climb_apart(rows, table, asked)))
     return Adjusted(change, learned, levels, sensitivity, order, blown, change.known_error)
+
+
+def _climb_apart(rows: Rows, table: Table, asked: Array) -> float:
+    """What rises from end to end make up of the work asked, after less before: nothing where roads
+    are driven out and back."""
+    rise_j = rows.mass_kg * STANDARD_GRAVITY_MPS2 * rows.grade * rows.distance_m
+    climbed = sum_by((rows.after > 0).astype(np.int64), rise_j, 2)
+    work = sum_by(rows.is_after[table.day].astype(np.int64), asked, 2)
+    return float(climbed[1] / work[1] - climbed[0] / work[0])

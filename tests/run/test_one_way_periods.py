@@ -1,0 +1,20 @@
+"""One period driven outward alone, the other homeward: roads that rise against roads that fall."""
+
+from pathlib import Path
+
+from sample_study import TRUTH, sample_copy
+
+import gearing
+
+
+def test_what_rise_and_fall_leave_open_is_in_the_interval(tmp_path: Path) -> None:
+    study = sample_copy(tmp_path / "study")
+    for pattern in ("before/*back*", "after/*out*"):
+        for path in (tmp_path / "study").glob(pattern):
+            path.unlink()
+    results = gearing.analyze(study)
+    adjusted = results.fuel.change_percent.adjusted
+    assert adjusted.low is not None
+    assert adjusted.high is not None
+    assert adjusted.low <= TRUTH["fuel_change_percent"]["adjusted"] <= adjusted.high
+    assert results.fuel.verdict == "cannot tell yet"
