@@ -18,3 +18,5 @@ def test_what_rise_and_fall_leave_open_is_in_the_interval(tmp_path: Path) -> Non
     assert adjusted.high is not None
     assert adjusted.low <= TRUTH["fuel_change_percent"]["adjusted"] <= adjusted.high
     assert results.fuel.verdict == "cannot tell yet"
+    # the kilometre of town that both pass in one direction tells nothing of the rest
+    assert results.fuel.change_percent.matched.value is None

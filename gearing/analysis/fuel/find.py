@@ -151,6 +151,7 @@ def _change(
 ) -> ChangePercent:
     """The five figures; a change no tires can make is none."""
     compared, days, beyond = ground.compared, ground.days, ground.beyond
+    unlikely = beyond or rules.implausible(compared.matched)
     true_distance = change_of(
         compared.true_distance, why_not(days, "true_m", no_days), "true-distance-days"
     )
@@ -162,7 +163,7 @@ def _change(
     return ChangePercent(
         unknown(no_indicated) if no_indicated else by_dash,
         true_distance.widened(100 * doubt),
-        compared.matched if beyond is None else unknown(beyond.told),
+        compared.matched if unlikely is None else unknown(unlikely.told),
         compared.adjusted_estimate if beyond is None else unknown(beyond.told),
         ground.notebook.change,
     )
