@@ -31,7 +31,8 @@ SPACING_M = 10.0
 # Above this the noise of neighbouring points makes false grades that matter on a climb.
 NOISY_GRADE = 0.007
 MAX_NOISY_M = 250.0  # points further apart are drawn, each height meant
-MIN_POINTS, ALTERNATES = 30, -0.5
+MIN_POINTS, USUAL = 30, 0.95
+ALTERNATES = 0.65  # of noise 0.77 of neighbors have other signs, of a smooth road under half
 SAME_LENGTH = 0.05  # share by which two passes of one road may differ in length
 MEDIAN_ERROR = 1.2533  # of a median of normal values, over that of their mean
 
@@ -221,6 +222,11 @@ def _is_noisy(profile: Profile) -> bool:
     # in steps (whole meters, tens of feet) do: their third differences are root 20 of their
     # deviation and correlate by -3/4, second ones root 6
     third = np.diff(false)[near[1:] & near[:-1]]
-    if third.size < MIN_POINTS or np.mean(np.abs(third)) <= NOISY_GRADE / 2 * np.sqrt(20 / 6):
+    if third.size < MIN_POINTS:
         return False
-    return bool(np.mean(third[1:] * third[:-1]) < ALTERNATES * np.mean(third**2))
+    size = np.abs(third)
+    usual = size[size <= np.quantile(size, USUAL)]  # a slip in one row is told, not smoothed
+    if usual.mean() <= NOISY_GRADE / 2 * np.sqrt(20 / 6):
+        return False
+    turns = third[1:] * third[:-1]
+    return bool(np.mean(turns[turns != 0] < 0) > ALTERNATES)
