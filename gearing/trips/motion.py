@@ -15,7 +15,7 @@ import polars as pl
 
 from gearing.messages import Problem, Quantity, message, problem_of
 from gearing.statistics.arrays import Array, Mask
-from gearing.statistics.robust import MAD_TO_DEVIATION
+from gearing.statistics.robust import median_deviation
 from gearing.trips import fuel
 from gearing.trips.clock import Channels, Neighbours, clock_interval_s, on_clock
 from gearing.trips.grade import smooth_altitude
@@ -188,7 +188,7 @@ def _motion(
     lifted = np.where(indicated > 0, indicated + grid.step_mps / 4, indicated)
     factor = _raw_factor(flat, lifted)
     if factor is not None:
-        flat = np.where(standing, 0.0, _calmed(flat, lifted * factor, interval_s))
+        flat = _calmed(flat, lifted * factor, interval_s)
     known = np.isfinite(flat)
     bridged = ~known & np.isfinite(lifted)
     level = np.where(known, flat, lifted * (1.0 if factor is None else factor))
@@ -223,10 +223,8 @@ def _calmed(flat: Array, bus: Array, interval_s: float) -> Array:
     both = np.isfinite(flat) & np.isfinite(bus) & (bus > 3.0)
     apart = np.where(both, flat - bus, np.nan)
     jerk = apart[2:] - 2 * apart[1:-1] + apart[:-2]
-    jerk = np.abs(jerk[np.isfinite(jerk)])
-    if len(jerk) < MIN_JERKS:
-        return flat
-    if MAD_TO_DEVIATION * float(np.median(jerk)) < JITTER_MPS * SECOND_DIFFERENCE:
+    jerk = jerk[np.isfinite(jerk)]
+    if len(jerk) < MIN_JERKS or median_deviation(jerk) < JITTER_MPS * SECOND_DIFFERENCE:
         return flat
     width = 2 * round(CALM_S / interval_s / 2) + 1
     window = np.ones(width)

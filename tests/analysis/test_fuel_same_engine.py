@@ -37,6 +37,7 @@ def drives(
         days.append(
             pl.DataFrame(
                 {
+                    "trip": [number] * STEPS,
                     "side": ["after" if after else "before"] * STEPS,
                     "local_day": [date(2031, 3, 1) + timedelta(days=2 * number)] * STEPS,
                     "duration_s": 6.0 + stood,

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
-from gearing.analysis.fuel.steps import WARM_COOLANT_C
+from gearing.analysis.fuel.steps import is_cold
 from gearing.statistics.posterior import huber_weights
 from gearing.statistics.regression import weighted_fit
 from gearing.statistics.two_sides import Nuisance, SideChange, change_between
@@ -107,9 +107,8 @@ def _loaded(moving: pl.DataFrame, load: str) -> SideChange | None:
 
 def _standing(joined: pl.DataFrame) -> SideChange | None:
     """The change of the rate standing, the engine warm, by days."""
-    warm = pl.col("coolant_temperature_c").fill_null(WARM_COOLANT_C) >= WARM_COOLANT_C
     days = (
-        joined.filter(warm & (pl.col("stopped_s") > 0) & (pl.col("fuel_stopped_l") > 0))
+        joined.filter(~is_cold() & (pl.col("stopped_s") > 0) & (pl.col("fuel_stopped_l") > 0))
         .group_by(DAY, maintain_order=True)
         .agg(
             level=(pl.col("fuel_stopped_l").sum() / pl.col("stopped_s").sum()).log(),

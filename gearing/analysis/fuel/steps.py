@@ -57,10 +57,6 @@ def _without_dead_rates(joined: pl.DataFrame) -> pl.DataFrame:
 def marked(joined: pl.DataFrame) -> pl.DataFrame:
     """`mark`: why a step is left out of the comparison of moving, or null."""
     regeneration = pl.col("regeneration_s").fill_null(0.0) > 0
-    coolant = pl.col("coolant_temperature_c")
-    # an engine that runs warms or cools: one reading all the way is a sensor's that stands
-    moves = (coolant.max() - coolant.min()).over("trip") >= COOLANT_MOVES_K
-    cold = (coolant < WARM_COOLANT_C) & moves
     moving = pl.col("duration_s") - pl.col("stopped_s")
     usual = usual_interval_s(joined)
     interval = pl.col("steps_s").clip(lower_bound=SELDOM_S)
@@ -75,13 +71,21 @@ def marked(joined: pl.DataFrame) -> pl.DataFrame:
         .then(pl.lit("other-logging-interval"))
         .when(regeneration)
         .then(pl.lit("filter-regeneration"))
-        .when(cold.fill_null(False))
+        .when(is_cold())
         .then(pl.lit("engine-cold"))
         .when((moving <= 0) | pl.col("speed_mps").is_null())
         .then(pl.lit("standing"))
         .otherwise(None)
         .alias("mark")
     )
+
+
+def is_cold() -> pl.Expr:
+    """Whether a step's engine is not warm yet; not where no sensor tells."""
+    coolant = pl.col("coolant_temperature_c")
+    # an engine that runs warms or cools: one reading all the way is a sensor's that stands
+    moves = (coolant.max() - coolant.min()).over("trip") >= COOLANT_MOVES_K
+    return ((coolant < WARM_COOLANT_C) & moves).fill_null(False)
 
 
 def usual_interval_s(joined: pl.DataFrame) -> float:
