@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 import polars as pl
 
-from gearing.statistics.arrays import Array
+from gearing.statistics.arrays import Array, Mask
 
 # channels whose rate decides the clock
 LEADING = ("gps_speed_mps", "latitude_deg", "indicated_speed_mps", "engine_speed_rpm")
@@ -58,6 +58,12 @@ class Channels:
 
     def __contains__(self, name: str) -> bool:
         return name in self.values
+
+    def without(self, name: str, rows: Mask) -> Channels:
+        """Without the values of one channel in some of the rows that carry it."""
+        values = self.values[name].copy()
+        values[np.flatnonzero(np.isfinite(values))[rows]] = np.nan
+        return Channels(self.time_s, self.values | {name: values})
 
     def known(self, *names: str) -> tuple[Array, ...]:
         """Times, then values of each name, of the rows that carry them all; empty where one is

@@ -22,6 +22,7 @@ from gearing.trips.grade import smooth_altitude
 from gearing.trips.lag import Lag, find_lag
 from gearing.trips.receiver import Receiver, read_receiver
 from gearing.trips.rounding import Grid, find_grid
+from gearing.trips.stands_still import stands_still
 from gearing.trips.ticks import STOPPED_MPS, Ticks
 
 RECEIVER_CHANNELS = ("latitude_deg", "longitude_deg", "altitude_m", "gps_course_deg", "hdop")
@@ -100,6 +101,7 @@ def make_trip(
     clock_s = first + interval_s * np.arange(int((time_s[-1] - first) / interval_s) + 1)
     receiver = read_receiver(logged, clock_s, interval_s, files[0])
     lag, doubts = _lag_of(logged, receiver, clock_s, interval_s, files[0])
+    logged, held = _without_held(logged, receiver, clock_s, lag, files[0])
     of_bus = [name for name in logged.values if name not in NOT_CARRIED]
     of_receiver = [name for name in RECEIVER_CHANNELS if name in logged]
     channels = _on_clock(logged, of_bus, clock_s - lag.seconds, interval_s)
@@ -125,7 +127,7 @@ def make_trip(
         factor=factor,
         speed_from=receiver.source,
         way_error=_way_error(receiver, columns["grade"]),
-        problems=(*problems, *receiver.problems, *doubts),
+        problems=(*problems, *receiver.problems, *doubts, *held),
         ticks=_ticks(clock_s, interval_s, columns, bridged),
         logged_s=bus_s + lag.seconds,
         logged_mps=bus_mps,
@@ -147,6 +149,21 @@ def _lag_of(
         return lag, ()
     told = message("lag-unknown", correlation=Quantity(lag.correlation, "-", 2))
     return lag, (problem_of(told, file=file),)
+
+
+def _without_held(
+    logged: Channels, receiver: Receiver, clock_s: Array, lag: Lag, file: str
+) -> tuple[Channels, tuple[Problem, ...]]:
+    """Without bus speeds that stand still while the receiver's changes, and how many they are."""
+    bus_s, bus_mps = logged.known("indicated_speed_mps")
+    if not lag.found or len(bus_mps) < MIN_LOGGED:
+        return logged, ()
+    step_mps = find_grid(bus_mps).step_mps
+    none = stands_still(bus_s + lag.seconds, bus_mps, clock_s, receiver.speed_mps, step_mps)
+    if not none.any():
+        return logged, ()
+    told = message("speed-stands-still", rows=int(none.sum()))
+    return logged.without("indicated_speed_mps", none), (problem_of(told, file=file),)
 
 
 def _way_error(receiver: Receiver, grade: Array) -> float:
@@ -219,18 +236,24 @@ def _raw_factor(flat: Array, lifted: Array) -> float | None:
 
 def _calmed(flat: Array, bus: Array, interval_s: float) -> Array:
     """A receiver's speed that jitters from tick to tick as no vehicle does: its own over
-    `CALM_S`, the bus's within. What is left of jitter would pass for speeding up."""
+    `CALM_S`, the bus's within, if that is calmer. What is left of jitter would pass for speeding
+    up."""
     both = np.isfinite(flat) & np.isfinite(bus) & (bus > 3.0)
     apart = np.where(both, flat - bus, np.nan)
-    jerk = apart[2:] - 2 * apart[1:-1] + apart[:-2]
-    jerk = jerk[np.isfinite(jerk)]
-    if len(jerk) < MIN_JERKS or median_deviation(jerk) < JITTER_MPS * SECOND_DIFFERENCE:
+    if not JITTER_MPS < _jitter(apart) or _jitter(flat) < _jitter(np.where(both, bus, np.nan)):
         return flat
     width = 2 * round(CALM_S / interval_s / 2) + 1
     window = np.ones(width)
     mean = np.convolve(np.nan_to_num(apart), window, "same")
     mean /= np.maximum(np.convolve(both, window, "same"), 1.0)
     return np.where(both, np.maximum(bus + mean, 0.0), flat)
+
+
+def _jitter(speed: Array) -> float:
+    """One deviation from tick to tick, were all of it noise; 0 where too little is known."""
+    jerk = speed[2:] - 2 * speed[1:-1] + speed[:-2]
+    jerk = jerk[np.isfinite(jerk)]
+    return median_deviation(jerk) / SECOND_DIFFERENCE if len(jerk) >= MIN_JERKS else 0.0
 
 
 def _acceleration(speed: Array, interval_s: float) -> Array:

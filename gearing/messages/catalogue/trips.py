@@ -35,6 +35,14 @@ TRIPS = (
         example=_CORRELATION,
     ),
     Template(
+        "speed-stands-still",
+        "in {rows} rows the bus's speed stands still while the receiver's changes, or falls to "
+        "none while it drives; left out there",
+        remedy="Check the recorder, and whether its display ends below the speeds driven.",
+        severity=_W,
+        example={"rows": 420},
+    ),
+    Template(
         "gps-speed-disagrees/unit",
         f"{_FAR}; positions were used",
         remedy="Check the unit of the GPS speed in [columns].",

@@ -1,0 +1,72 @@
+"""Where a recorder goes on writing one bus speed although the vehicle's speed changes.
+
+A bus that falls silent leaves its last value standing, or none; a display ends at its highest.
+The receiver beside it tells such a run from a speed held steady.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from gearing.statistics.arrays import Array, Mask
+
+MIN_RUN_S = 15.0
+# By how much the receiver's speed, a mean over SMOOTHED_S, may move beside a steady value, besides
+# one step of that value; what it does within half of that of the run's ends is not the run's
+MOVES_MPS = 1.5
+SMOOTHED_S = 9.0
+# A fall to nothing, or a rise from it, that no brakes and no engine make (common practice, no
+# source), between rows so near in time
+LEAP_MPS, LEAP_S = 6.0, 1.5
+DRIVES_MPS = 3.0
+
+
+def stands_still(
+    time_s: Array, speed_mps: Array, clock_s: Array, receiver_mps: Array, step_mps: float
+) -> Mask:
+    """The bus speeds at `time_s` [s] that are none, shape (n,).
+
+    Runs of one value along which the receiver's speed at `clock_s`, an even clock, NaN where it
+    is unknown, moves by more than steps of `step_mps` explain, and all of the highest value where
+    that is one of them; runs of zeros while the receiver drives, which the value leaps to or from
+    (what a ferry carries comes to rest first).
+    """
+    found = np.zeros(len(speed_mps), dtype=bool)
+    smooth = _smoothed(receiver_mps, float(clock_s[1] - clock_s[0]))
+    begins = np.flatnonzero(np.diff(speed_mps, prepend=np.nan) != 0)
+    ends = np.append(begins[1:], len(speed_mps))
+    leaps = np.append(_leaps(time_s, speed_mps), False)
+    leaps = leaps[begins] | leaps[ends]
+    none = speed_mps[begins] == 0
+    long = time_s[ends - 1] - time_s[begins] >= MIN_RUN_S
+    for begin, end in zip(begins[none & leaps], ends[none & leaps], strict=True):
+        found[begin:end] = _most(receiver_mps, clock_s, time_s[[begin, end - 1]]) > DRIVES_MPS
+    within = np.array([SMOOTHED_S, -SMOOTHED_S]) / 2
+    for begin, end in zip(begins[long & ~none], ends[long & ~none], strict=True):
+        inner = time_s[[begin, end - 1]] + within
+        moves = _most(smooth, clock_s, inner) + _most(-smooth, clock_s, inner)
+        found[begin:end] = moves > MOVES_MPS + step_mps
+    highest = speed_mps == speed_mps.max()
+    return found | highest if (found & highest).any() else found
+
+
+def _most(values: Array, clock_s: Array, span_s: Array) -> float:
+    """The highest known value at a clock's ticks from one moment to another; -inf without any."""
+    first, last = np.searchsorted(clock_s, span_s + np.array([0.0, 1e-6]))
+    return float(np.max(values[first:last], initial=-np.inf, where=np.isfinite(values[first:last])))
+
+
+def _smoothed(speed_mps: Array, interval_s: float) -> Array:
+    """Means over `SMOOTHED_S`, NaN where less than half of it is known."""
+    width = 2 * round(SMOOTHED_S / interval_s / 2) + 1
+    known = np.isfinite(speed_mps)
+    window = np.ones(min(width, len(speed_mps)))
+    count = np.convolve(known, window, "same")
+    total = np.convolve(np.where(known, speed_mps, 0.0), window, "same")
+    return np.where(count > width / 2, total / np.maximum(count, 1.0), np.nan)
+
+
+def _leaps(time_s: Array, speed_mps: Array) -> Mask:
+    """Whether a value leaps from the one before it."""
+    change = np.abs(np.diff(speed_mps, prepend=speed_mps[0]))
+    return (change > LEAP_MPS) & (np.diff(time_s, prepend=time_s[0]) <= LEAP_S)
