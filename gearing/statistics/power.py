@@ -29,8 +29,10 @@ def more_units(
     *,
     floor_error: float = 0.0,
     most: float = 1e5,
+    power: float = POWER,
 ) -> float | None:
-    """How many more units on the growing side until `target` is the smallest detectable change.
+    """How many more units on the growing side until `target` is the smallest change detectable
+    with `power`; with one of a half, until it is half the width of the 95 % interval.
 
     One side stays at `n_fixed` (the old tires are gone), `floor_error` is what no unit takes
     away. 0 where it is reached already; None where no number is enough.
@@ -42,13 +44,13 @@ def more_units(
         fixed, growing = deviation_fixed**2 / n_fixed, deviation_growing**2 / n
         total = fixed + growing
         if total <= 0:
-            return smallest_detectable(floor_error, math.inf)
+            return smallest_detectable(floor_error, math.inf, power)
         degrees = total**2 / (
             fixed**2 / max(n_fixed - 1, 0.5) + growing**2 / max(n - 1, 0.5) or math.inf
         )
         error = math.hypot(math.sqrt(total), floor_error)
         degrees *= (error**2 / total) ** 2
-        return smallest_detectable(error, degrees)
+        return smallest_detectable(error, degrees, power)
 
     if detectable(n_growing) <= target:
         return 0.0

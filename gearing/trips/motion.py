@@ -240,7 +240,7 @@ def _calmed(flat: Array, bus: Array, interval_s: float) -> Array:
     up."""
     both = np.isfinite(flat) & np.isfinite(bus) & (bus > 3.0)
     apart = np.where(both, flat - bus, np.nan)
-    if not JITTER_MPS < _jitter(apart) or _jitter(flat) < _jitter(np.where(both, bus, np.nan)):
+    if not _jitter(apart) > JITTER_MPS or _jitter(flat) < _jitter(np.where(both, bus, np.nan)):
         return flat
     width = 2 * round(CALM_S / interval_s / 2) + 1
     window = np.ones(width)

@@ -2,7 +2,7 @@
 
 import pytest
 
-from gearing.analysis.fuel.verdict import judge
+from gearing.analysis.fuel.verdict import deciding_half_width, judge
 from gearing.messages import Message, Renderer
 from gearing.messages.display import Display
 from gearing.statistics.estimate import Estimate, unknown
@@ -100,3 +100,22 @@ def test_reasons_are_told_in_the_readers_sense() -> None:
     assert isinstance(why, Message)
     assert "the claim of -4.0 %" in Renderer().text(why)
     assert "the claim of +4.2 %" in Renderer(Display("us")).text(why)
+
+
+@pytest.mark.parametrize("claim", [None, -2.0, -4.0, -10.0])
+@pytest.mark.parametrize("value", [-12.0, -7.0, -3.0, -2.8, -1.7, -0.9, 0.0, 0.6, 1.7, 4.0])
+def test_the_deciding_width_is_where_the_verdict_settles(value: float, claim: float | None) -> None:
+    """By trying ever wider intervals, from one that settles to the first that does not."""
+
+    def settled(half: float) -> bool:
+        told, _ = judge(
+            Estimate(value, value - half, value + half, 20, "adjusted"),
+            claim_percent=claim,
+            margin_percent=1.0,
+            fewest_days=9,
+        )
+        return told not in ("cannot tell yet", "some saving, size unsettled")
+
+    widest = next((half / 100 for half in range(2000, 0, -1) if settled(half / 100)), None)
+    half = deciding_half_width(value, claim_percent=claim, margin_percent=1.0)
+    assert half == (None if widest is None else pytest.approx(widest, abs=0.0101))

@@ -158,3 +158,11 @@ def test_two_empty_sides_are_not_told_as_one() -> None:
     results["fuel"]["change_percent"]["matched"] = fixture_results.unknown("no fuel is logged")
     assert "no fuel is logged" in fixture_results.answers(results, "metric")[1].headline
     assert "on the new tires yet" not in fixture_results.answers(results, "metric")[1].headline
+
+
+def test_what_would_settle_the_verdict_goes_before_what_would_show() -> None:
+    found = case("some saving, size unsettled", -4.2, -1.6, 80.0, deciding_km=930.0)
+    assert next_step(found) == (
+        "Next: about 930 more true km on the new tires would settle it, were the change to stay as "
+        "it is."
+    )

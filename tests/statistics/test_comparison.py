@@ -249,3 +249,15 @@ def test_intervals_are_apart_only_where_they_do_not_meet() -> None:
 def test_missing_values_are_refused() -> None:
     with pytest.raises(ValueError, match="finite"):
         comparison.welch([1.0, float("nan")], [1.0, 2.0])
+
+
+def test_more_units_until_an_interval_is_so_wide() -> None:
+    """With a power of a half the target is Welch's half width (scipy.stats)."""
+    n, fixed, growing, target = 12, 0.05, 0.03, 0.036
+    more = power.more_units(fixed, n, growing, 8, target, power=0.5)
+    assert more is not None
+    variance = fixed**2 / n + growing**2 / (8 + more)
+    degrees = variance**2 / (
+        (fixed**2 / n) ** 2 / (n - 1) + (growing**2 / (8 + more)) ** 2 / (7 + more)
+    )
+    assert scipy.stats.t.ppf(0.975, degrees) * np.sqrt(variance) == pytest.approx(target, rel=1e-4)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from gearing.analysis.fuel.model import Chance
+from gearing.analysis.fuel.verdict import deciding_half_width
 from gearing.messages import Quantity, Text, message, places_of
 from gearing.statistics.comparison import percent, welch
 from gearing.statistics.estimate import Estimate
@@ -30,10 +31,18 @@ class Enough:
     smallest_why: Text | None
     more_km: float | None
     more_why: Text | None
+    deciding_km: float | None = None  # until the verdict is settled, were the change to stay
 
 
-def how_much_more(change: SideChange, *, target_percent: float, km_per_day: float) -> Enough:
-    """What could be shown, and true km on the new tires until `target_percent` could be.
+def how_much_more(
+    change: SideChange,
+    *,
+    target_percent: float,
+    km_per_day: float,
+    deciding_percent: float | None = None,
+) -> Enough:
+    """What could be shown, and true km on the new tires until `target_percent` could be, and until
+    half the interval's width is `deciding_percent`.
 
     `km_per_day` as driven so far on the new tires.
     """
@@ -44,24 +53,28 @@ def how_much_more(change: SideChange, *, target_percent: float, km_per_day: floa
     noise = max((change.smallest_detectable / reach) ** 2 - change.known_error**2, 0.0)
     deviation = math.sqrt(noise / (1 / change.n_before + 1 / change.n_after))
     target = math.log1p(target_percent / 100)
-    if change.smallest_detectable <= target:
-        return Enough(smallest, None, 0.0, None)
 
-    def more(floor: float) -> float | None:
+    def more(goal: float, floor: float, power: float = POWER) -> float | None:
         return more_units(
-            deviation, change.n_before, deviation, change.n_after, target,
-            floor_error=floor, most=MAX_DAYS,
+            deviation, change.n_before, deviation, change.n_after, goal,
+            floor_error=floor, most=MAX_DAYS, power=power,
         )  # fmt: skip
 
-    days = more(change.known_error)
+    deciding = None
+    if deciding_percent is not None:
+        half = more(math.log1p(deciding_percent / 100), change.known_error, 0.5)
+        deciding = None if half is None else math.ceil(half) * km_per_day
+    if change.smallest_detectable <= target:
+        return Enough(smallest, None, 0.0, None, deciding)
+    days = more(target, change.known_error)
     if days is not None:
-        return Enough(smallest, None, math.ceil(days) * km_per_day, None)
-    if more(0.0) is None:
+        return Enough(smallest, None, math.ceil(days) * km_per_day, None, deciding)
+    if more(target, 0.0) is None:
         shown = Quantity(target_percent, "%", places_of(target_percent))
         why = message("too-few-old-days", days=change.n_before, target=shown)
     else:
         why = message("physics-stays")
-    return Enough(smallest, None, None, why)
+    return Enough(smallest, None, None, why, deciding)
 
 
 def enough_of(facts: Facts, compared: Compared) -> Enough:
@@ -69,11 +82,15 @@ def enough_of(facts: Facts, compared: Compared) -> Enough:
     if compared.adjusted is None:
         why = compared.adjusted_estimate.why or message("needs-adjusted")
         return Enough(None, why, None, why)
-    claim = facts.claim_percent
+    claim, value = facts.claim_percent, compared.adjusted_estimate.value
+    margin = facts.study.margin_percent
     return how_much_more(
         compared.adjusted.change,
         target_percent=abs(claim) / 2 if claim else 2.0,
         km_per_day=(facts.after.amount.true_km or 0.0) / max(facts.after.amount.days, 1),
+        deciding_percent=None
+        if value is None
+        else deciding_half_width(value, claim_percent=claim, margin_percent=margin),
     )
 
 

@@ -255,6 +255,7 @@ def _for_the_owner(ground: _Ground, change: ChangePercent, judgement: Judgement)
         "smallest_detectable_percent_why": enough.smallest_why,
         "more_driving_km": enough.more_km,
         "more_driving_km_why": enough.more_why,
+        "deciding_km": enough.deciding_km,
         "savings": savings,
         "savings_why": why,
     }

@@ -158,6 +158,7 @@ class FuelFinding:
     smallest_detectable_percent_why: Text | None
     more_driving_km: float | None
     more_driving_km_why: Text | None
+    deciding_km: float | None  # until the verdict is settled, were the change to stay as it is
     verdict: Verdict | None
     verdict_why: Text
     verdict_basis: Basis | None  # the estimate the verdict rests on

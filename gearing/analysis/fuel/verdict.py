@@ -51,6 +51,22 @@ def judge(
     return _against_claim(low, high, claim_percent, margin_percent)
 
 
+def deciding_half_width(
+    value: float, *, claim_percent: float | None, margin_percent: float
+) -> float | None:
+    """Half the width [percentage points] of an interval about `value` that settles the question
+    whichever way is nearest; None where no interval about it would."""
+    margins = [margin_percent - abs(value)]
+    if value > margin_percent:
+        margins.append(value)
+    if claim_percent is None or claim_percent >= 0:
+        margins.append(-margin_percent - value)
+    else:
+        holds = min(claim_percent / 2, -margin_percent)
+        margins += [value - claim_percent, holds - value]
+    return max(margins) if max(margins) > 0 else None
+
+
 def _against_claim(low: float, high: float, claim: float, margin: float) -> tuple[Verdict, Text]:
     told = _of_consumption(claim, 1)
     if low > claim:

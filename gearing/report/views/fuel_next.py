@@ -53,6 +53,10 @@ def fuel_next(
     if more is None:
         return few, days or _no_distance_settles(results, display)
     where = display.on("after")
+    if fuel.deciding_km and not days:
+        way = f"about {rough(display.distance(fuel.deciding_km))} more true "
+        way += f"{display.distance_word} {where}"
+        return f"Log {way}", f"Next: {way} would settle it, were the change to stay as it is."
     if more > 0:
         way = f"about {rough(display.distance(more))} more true {display.distance_word} {where}"
         shows = f"{way}, and a change of {'half the claim' if claim else '2 %'} would show."
