@@ -25,6 +25,7 @@ from gearing.analysis.speed.turns import for_usual_axle
 from gearing.analysis.trip_figures import TripFigures, road_steps_of, trip_figures
 from gearing.messages import (
     Message,
+    Moment,
     Problem,
     Severity,
     StudyWarning,
@@ -159,6 +160,7 @@ def conclude(
             *heights,
             *companions.warnings,
             *_of_other_tires(made, records),
+            *_change_outside(study, made),
             *_expected_left_out(study, speed, final_drive, fuel, mountain),
         ),
         set_aside=set_aside(reports, companions),
@@ -243,6 +245,24 @@ def _of_other_tires(
     if not left:
         return ()
     return (warning(message("drives-of-other-tires", drives=len(left)), left),)
+
+
+def _change_outside(study: Study, made: Sequence[TripRecord]) -> tuple[StudyWarning, ...]:
+    """A change before or behind all drives: a date mistyped, or one still to come."""
+    if study.before is None or study.after is None or study.after.start is None or not made:
+        return ()
+    change = study.after.start
+    first, last = min(one.start for one in made), max(one.end for one in made)
+    if first < change < last:
+        return ()
+    told = message(
+        "change-outside-drives",
+        after=change >= last,
+        change=Moment(f"{change:%Y-%m-%d}"),
+        first=Moment(f"{first:%Y-%m-%d}"),
+        last=Moment(f"{last:%Y-%m-%d}"),
+    )
+    return (warning(told),)
 
 
 def _gearing(study: Study, figures: TripFigures, speed: SpeedFinding) -> FinalDriveFinding:

@@ -60,6 +60,18 @@ TEMPLATES: tuple[Template, ...] = (
         },
     ),
     Template(
+        "change-outside-drives",
+        "All drives are {after:before|after} the change of tires on {change}: they run from "
+        "{first} to {last}. Where that day is not right, correct from under [after].",
+        severity=Severity.WARNING,
+        example={
+            "after": True,
+            "change": Moment("2031-03-02"),
+            "first": Moment("2030-01-02"),
+            "last": Moment("2030-12-20"),
+        },
+    ),
+    Template(
         "tanks-action/other-side",
         "No whole tank {after:after|before} the change yet",
         example={"after": True},

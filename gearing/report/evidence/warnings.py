@@ -22,7 +22,7 @@ NOT_USED = frozenset((
 ))  # fmt: skip
 # what turns an answer round, or takes something given out of it, ahead of all else
 _HEAVY = (
-    "periods-swapped", "declared-contradicts-logs", "misfiled",
+    "change-outside-drives", "periods-swapped", "declared-contradicts-logs", "misfiled",
     "fuel-missing-under-load", "engine-otherwise",
     *sorted(NOT_USED),
     # of a fleet's vehicles

@@ -265,7 +265,8 @@ def _top_gear(route: Route) -> str:
     return f"Top gear serves {now} of the time{changed}." if now else ""
 
 
-_OF_FUEL = {
+_SAID_ON_TOP = {
+    "change-outside-drives": "No drive lies on one side of the day of the change as declared.",
     "fuel-missing-under-load": "Fuel is missing from the logs where most of it is burnt.",
     "engine-otherwise": "The engine itself takes other fuel than before, whatever the tires do.",
 }
@@ -283,7 +284,7 @@ def _look(results: Results, display: Display) -> Iterable[Look]:
         yield Look(f"{named} filed under the wrong tires, and is left out.", "warnings")
     if contradicted(results, decisive(results)[1]):
         yield Look("The fill-ups say otherwise than the logs.", "fuel", warned=False)
-    for code, told in _OF_FUEL.items():
+    for code, told in _SAID_ON_TOP.items():
         if any(row.code == code for row in results.warnings):
             yield Look(told, "warnings")
     if broken := broken_rules(results, display):
