@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from gearing.analysis.fuel.rules import FORBIDS_ADJUSTED
+from gearing.analysis.fuel.rules import FORBIDS_COMPARING
 from gearing.messages import Message, Text, message, told_of
 from gearing.statistics.estimate import Estimate, unknown
 from gearing.statistics.intervals import t_quantile
@@ -73,7 +73,7 @@ def vehicle_figures(
     adjusted = estimate_of(changes.get("adjusted"), unread or missing)
     matched = estimate_of(changes.get("matched"), unread or missing)
     codes = {warning["code"] for warning in results.get("warnings") or ()}
-    spoiled = bool(codes & FORBIDS_ADJUSTED)  # and the matched change just as well
+    spoiled = bool(codes & FORBIDS_COMPARING)  # and the matched change just as well
     basis = "adjusted" if adjusted.known else "matched" if matched.known and not spoiled else None
     factors = (results.get("speed") or {}).get("odometer_factor") or {}
     drive = (results.get("final_drive") or {}).get("change_percent")

@@ -8,6 +8,7 @@ from typing import Literal
 import numpy as np
 import polars as pl
 
+from gearing.analysis.sides import SIDES
 from gearing.statistics.estimate import NORMAL_95, Estimate
 from gearing.statistics.intervals import t_quantile
 from gearing.statistics.mixed_effects import mixed_effects
@@ -98,6 +99,21 @@ def shared_error(trips: pl.DataFrame) -> float:
     known = trips.select("way_error", "true_m").drop_nulls()
     way = known["true_m"].to_numpy()
     return float(known["way_error"].to_numpy() @ way / way.sum()) if way.sum() > 0 else 0.0
+
+
+def cut_or_rounded(trips: pl.DataFrame, coarse: str) -> float:
+    """By how much the periods' figures may be apart, in logarithms, one of them cut to its unit
+    and not rounded: the column `coarse` is half the unit over the mean of each trip. Alike, both
+    are off alike."""
+    if coarse not in trips.columns:
+        return 0.0
+    halves = [
+        trips.filter(pl.col("side") == side)[coarse].drop_nulls().to_numpy() for side in SIDES
+    ]
+    if not min(map(len, halves)):
+        return 0.0
+    before, after = (float(np.median(half)) for half in halves)
+    return abs(after - before)
 
 
 def _pooled(

@@ -46,6 +46,7 @@ SCHEMA: dict[str, pl.DataType | type[pl.DataType]] = {
     "true_m": pl.Float64,
     "way_error": pl.Float64,
     "turns_coarse": pl.Float64,
+    "fuel_coarse": pl.Float64,
     "indicated_m": pl.Float64,
     "liters": pl.Float64,
     "idle_liters": pl.Float64,
@@ -229,7 +230,7 @@ def _row(
     return (
         record.name, record.side, record.start, record.end, record.local_day,
         record.duration_s, record.moving_s, record.stopped_s, record.true_m, record.way_error,
-        record.turns_coarse,
+        record.turns_coarse, record.fuel_coarse,
         indicated,
         record.liters, record.idle_liters, factor, error,
         ends[0][0] if ends[0] else None, ends[1][0] if ends[1] else None,

@@ -6,6 +6,7 @@ import numpy as np
 
 from gearing.statistics.arrays import Array, Mask
 from gearing.trips.clock import own_interval_s
+from gearing.units import STANDARD_GRAVITY_MPS2
 
 # Air to fuel by mass at which a gasoline engine with a three-way catalyst is held, and the
 # density of gasoline: common practice, no source. A diesel runs at whatever air it gets.
@@ -13,6 +14,10 @@ STOICHIOMETRIC_AIR = 14.7
 GASOLINE_G_PER_L = 745.0
 # the middle of what EN 590 (2013) allows at 15 degC: 820 to 845
 DIESEL_G_PER_L = 832.5
+RATES = ("fuel_rate_lph", "fuel_mass_rate_gps")  # the first that a log has
+# Gathering speed, the share of weight a road asks for included, that no rolling vehicle does by
+# itself; and for how many ticks a change of gear may cut the fuel (common practice, no source)
+PULLS_MPS2, MIN_PULLING = 0.05, 4
 IDLE_SHARE = 0.1  # 2 of 20 L/h; common practice, no source
 
 
@@ -51,6 +56,20 @@ def from_counter(
 def from_rate(rate_lph: Array, interval_s: float) -> Array:
     """Liters per interval [L] of length `interval_s` [s] from a fuel rate [L/h]."""
     return rate_lph * (interval_s / 3600)
+
+
+def missing_while_pulling(
+    step_l: Array, speed_mps: Array, acceleration_mps2: Array, grade: Array
+) -> Mask:
+    """Runs of no fuel along which the engine must have pulled, shape (n,): an engine that is
+    driven by the wheels burns none, one that gathers speed or climbs does."""
+    none = (step_l == 0) & (speed_mps > 0)
+    run = np.cumsum(np.diff(none, prepend=False))
+    asked = acceleration_mps2 + STANDARD_GRAVITY_MPS2 * np.nan_to_num(grade)
+    known = np.isfinite(asked)
+    count = np.bincount(run[known], minlength=run[-1] + 1)
+    mean = np.bincount(run[known], asked[known], minlength=run[-1] + 1) / np.maximum(count, 1)
+    return np.asarray(none & (count >= MIN_PULLING)[run] & (mean > PULLS_MPS2)[run])
 
 
 def from_air_flow(air_flow_gps: Array, interval_s: float) -> Array:

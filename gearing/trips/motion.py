@@ -22,7 +22,7 @@ from gearing.trips.grade import smooth_altitude
 from gearing.trips.lag import Lag, find_lag
 from gearing.trips.receiver import Receiver, read_receiver
 from gearing.trips.rounding import Grid, find_grid
-from gearing.trips.stands_still import stands_still
+from gearing.trips.stands_still import falls_to_none, stands_still
 from gearing.trips.ticks import STOPPED_MPS, Ticks
 
 RECEIVER_CHANNELS = ("latitude_deg", "longitude_deg", "altitude_m", "gps_course_deg", "hdop")
@@ -39,6 +39,8 @@ JITTER_MPS = 0.3
 CALM_S = 15.0
 SECOND_DIFFERENCE = 6**0.5  # its deviation over that of independent values
 MIN_JERKS = 50
+# 0.90 to 1.03 in real logs, 1.04 to 1.08 beside a speed that is a mean over eight or ten seconds
+FOLLOWS_S, SLUGGISH = 4.0, 1.035
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +51,7 @@ class Trip:
     rounded to, `factor` true over indicated distance of this trip, raw (None without both).
     `logged_mps` are the indicated speeds as logged, at `logged_s` (epoch, receiver's clock), and
     `engine_rpm` the engine speeds at `engine_s`: drawn onto the even clock they would lose what
-    they were rounded to, and a part of their spread.
+    they were rounded to, and a part of their spread; `fuel_rate` likewise, in its channel's unit.
     """
 
     name: str
@@ -70,6 +72,7 @@ class Trip:
     logged_mps: Array
     engine_s: Array
     engine_rpm: Array
+    fuel_rate: Array
 
     @property
     def motion(self) -> pl.DataFrame:
@@ -99,6 +102,7 @@ def make_trip(
     interval_s, time_s = clock_interval_s(logged), logged.time_s
     first = np.floor(time_s[0] / interval_s) * interval_s
     clock_s = first + interval_s * np.arange(int((time_s[-1] - first) / interval_s) + 1)
+    logged, fallen = _without_fallen(logged, files[0])
     receiver = read_receiver(logged, clock_s, interval_s, files[0])
     lag, doubts = _lag_of(logged, receiver, clock_s, interval_s, files[0])
     logged, held = _without_held(logged, receiver, clock_s, lag, files[0])
@@ -113,6 +117,7 @@ def make_trip(
     columns, bridged, factor = _motion(clock_s, interval_s, receiver, channels, grid)
     standing = columns["true_speed_mps"] < STOPPED_MPS
     columns |= _fuel(logged, clock_s - lag.seconds, interval_s, channels, standing, gasoline)
+    lost = _without_lost_fuel(columns, files[0]) if _rate(logged).size else ()
     start, end = (datetime.fromtimestamp(float(t), UTC) for t in (time_s[0], time_s[-1]))
     return Trip(
         name=name,
@@ -127,12 +132,13 @@ def make_trip(
         factor=factor,
         speed_from=receiver.source,
         way_error=_way_error(receiver, columns["grade"]),
-        problems=(*problems, *receiver.problems, *doubts, *held),
+        problems=(*problems, *receiver.problems, *doubts, *fallen, *held, *lost),
         ticks=_ticks(clock_s, interval_s, columns, bridged),
         logged_s=bus_s + lag.seconds,
         logged_mps=bus_mps,
         engine_s=engine_s + lag.seconds,
         engine_rpm=engine_rpm,
+        fuel_rate=_rate(logged),
     )
 
 
@@ -151,6 +157,19 @@ def _lag_of(
     return lag, (problem_of(told, file=file),)
 
 
+def _without_fallen(logged: Channels, file: str) -> tuple[Channels, tuple[Problem, ...]]:
+    """Without a receiver's speeds that fall to none while the bus drives, and how many they are."""
+    time_s, speed = logged.known("gps_speed_mps")
+    bus_s, bus_mps = logged.known("indicated_speed_mps")
+    if min(len(speed), len(bus_mps)) < MIN_LOGGED:
+        return logged, ()
+    none = falls_to_none(time_s, speed, bus_s, bus_mps)
+    if not none.any():
+        return logged, ()
+    told = message("speed-stands-still/receiver", rows=int(none.sum()))
+    return logged.without("gps_speed_mps", none), (problem_of(told, file=file),)
+
+
 def _without_held(
     logged: Channels, receiver: Receiver, clock_s: Array, lag: Lag, file: str
 ) -> tuple[Channels, tuple[Problem, ...]]:
@@ -159,10 +178,12 @@ def _without_held(
     if not lag.found or len(bus_mps) < MIN_LOGGED:
         return logged, ()
     step_mps = find_grid(bus_mps).step_mps
-    none = stands_still(bus_s + lag.seconds, bus_mps, clock_s, receiver.speed_mps, step_mps)
+    bus_s = bus_s + lag.seconds
+    none = stands_still(bus_s, bus_mps, clock_s, receiver.speed_mps, step_mps)
+    none |= falls_to_none(bus_s, bus_mps, clock_s, receiver.speed_mps)
     if not none.any():
         return logged, ()
-    told = message("speed-stands-still", rows=int(none.sum()))
+    told = message("speed-stands-still/bus", rows=int(none.sum()))
     return logged.without("indicated_speed_mps", none), (problem_of(told, file=file),)
 
 
@@ -235,12 +256,14 @@ def _raw_factor(flat: Array, lifted: Array) -> float | None:
 
 
 def _calmed(flat: Array, bus: Array, interval_s: float) -> Array:
-    """A receiver's speed that jitters from tick to tick as no vehicle does: its own over
-    `CALM_S`, the bus's within, if that is calmer. What is left of jitter would pass for speeding
-    up."""
+    """A receiver's speed that jitters from tick to tick as no vehicle does, or follows the
+    vehicle's sluggishly: its own over `CALM_S`, the bus's within, if that does neither. What is
+    left of jitter would pass for speeding up, and what is smoothed away for none."""
     both = np.isfinite(flat) & np.isfinite(bus) & (bus > 3.0)
-    apart = np.where(both, flat - bus, np.nan)
-    if not _jitter(apart) > JITTER_MPS or _jitter(flat) < _jitter(np.where(both, bus, np.nan)):
+    apart, own = np.where(both, flat - bus, np.nan), np.where(both, bus, np.nan)
+    jitters = _jitter(apart) > JITTER_MPS and _jitter(own) <= _jitter(flat)
+    sluggish = _jitter(own) < JITTER_MPS and _outruns(own, flat, interval_s) > SLUGGISH
+    if not (jitters or sluggish):
         return flat
     width = 2 * round(CALM_S / interval_s / 2) + 1
     window = np.ones(width)
@@ -256,6 +279,18 @@ def _jitter(speed: Array) -> float:
     return median_deviation(jerk) / SECOND_DIFFERENCE if len(jerk) >= MIN_JERKS else 0.0
 
 
+def _outruns(own: Array, speed: Array, interval_s: float) -> float:
+    """By how much the vehicle's `own` speed changes over `FOLLOWS_S` where the receiver's changes
+    by one; 1 where too little is known."""
+    k = max(1, round(FOLLOWS_S / interval_s))
+    change, by = own[k:] - own[:-k], speed[k:] - speed[:-k]
+    known = np.isfinite(change) & np.isfinite(by)
+    square = float(by[known] @ by[known])
+    if np.count_nonzero(known) < MIN_JERKS or not square:
+        return 1.0
+    return float(change[known] @ by[known]) / square
+
+
 def _acceleration(speed: Array, interval_s: float) -> Array:
     """Central difference over one tick to either side; one-sided or unknown at holes."""
     if len(speed) < 3:
@@ -263,6 +298,11 @@ def _acceleration(speed: Array, interval_s: float) -> Array:
     change = np.full(len(speed), np.nan)
     change[1:-1] = (speed[2:] - speed[:-2]) / (2 * interval_s)
     return change
+
+
+def _rate(logged: Channels) -> Array:
+    """The fuel rates as logged, by volume or mass; none where a count or air flow tells."""
+    return next((logged.known(name)[-1] for name in fuel.RATES if name in logged), np.empty(0))
 
 
 def _fuel(
@@ -285,6 +325,16 @@ def _fuel(
     if gasoline and "mass_air_flow_gps" in channels:
         return {"fuel_step_l": fuel.from_air_flow(channels["mass_air_flow_gps"], interval_s)}
     return {}
+
+
+def _without_lost_fuel(columns: dict[str, Array], file: str) -> tuple[Problem, ...]:
+    """Blanks the fuel of ticks that cannot have burnt none, and tells how many they are."""
+    names = ("fuel_step_l", "true_speed_mps", "acceleration_mps2", "grade")
+    lost = fuel.missing_while_pulling(*(columns[name] for name in names))
+    if not lost.any():
+        return ()
+    columns["fuel_step_l"] = np.where(lost, np.nan, columns["fuel_step_l"])
+    return (problem_of(message("fuel-none-while-pulling", rows=int(lost.sum())), file=file),)
 
 
 def _ticks(clock_s: Array, interval_s: float, columns: dict[str, Array], bridged: Mask) -> Ticks:

@@ -64,8 +64,8 @@ class TripRecord:
     HDOP is poor; the distances are weighted alike).
     `cells`: what shows how the speed was quantized, see `gearing.trips.quantization_cells`.
     `way_error`: relative standard error of true distance, shared by all trips told alike.
-    `turns_coarse`: half the unit of engine speed over its median, which is where all trips of a
-    recorder may stand apart by, cut and not rounded.
+    `turns_coarse`, `fuel_coarse`: half the unit of engine speed and of the fuel rate over the
+    mean, which all trips of a recorder may be off by together, cut and not rounded.
     `by_speed`: `bin` of 5 km/h indicated, `time_s`, `true_m`, `indicated_m`.
     `steps` are of rows `steps_s` apart: `interval_s`, or more where the other period's logs hold
     a row more seldom.
@@ -83,6 +83,7 @@ class TripRecord:
     speed_from: str | None
     way_error: float
     turns_coarse: float
+    fuel_coarse: float
     duration_s: float
     moving_s: float
     stopped_s: float
@@ -206,6 +207,7 @@ def record_of(
         speed_from=trip.speed_from,
         way_error=trip.way_error,
         turns_coarse=coarseness(trip.engine_rpm),
+        fuel_coarse=coarseness(trip.fuel_rate),
         duration_s=duration_s,
         moving_s=moving_s,
         stopped_s=duration_s - moving_s,

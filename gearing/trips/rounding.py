@@ -71,15 +71,15 @@ def _every(whole: Array) -> int:
 
 
 def coarseness(values: Array) -> float:
-    """Half the unit that all values are multiples of, over their median; 0 where there is none, or
-    too few values to tell."""
+    """Half the unit that all values are multiples of, over the mean of those above 0; 0 where there
+    is none, or too few values to tell."""
     moving = values[values > 0]
     places = np.unique(moving)
     if len(places) < MIN_PLACES:
         return 0.0
     unit = float(np.diff(places).min())
     whole = np.all(np.abs(_off(places / unit)) < NEAR) and unit > FLOAT_NOISE * places[-1]
-    return float(0.5 * unit / np.median(moving)) if whole else 0.0
+    return float(0.5 * unit / moving.mean()) if whole else 0.0
 
 
 def _off(whole: Array) -> Array:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from gearing.statistics.arrays import Array, Mask
+from gearing.statistics.arrays import Array, Index, Mask
 
 MIN_RUN_S = 15.0
 # By how much the receiver's speed, a mean over SMOOTHED_S, may move beside a steady value, besides
@@ -24,30 +24,38 @@ DRIVES_MPS = 3.0
 def stands_still(
     time_s: Array, speed_mps: Array, clock_s: Array, receiver_mps: Array, step_mps: float
 ) -> Mask:
-    """The bus speeds at `time_s` [s] that are none, shape (n,).
-
-    Runs of one value along which the receiver's speed at `clock_s`, an even clock, NaN where it
-    is unknown, moves by more than steps of `step_mps` explain, and all of the highest value where
-    that is one of them; runs of zeros while the receiver drives, which the value leaps to or from
-    (what a ferry carries comes to rest first).
-    """
+    """The bus speeds at `time_s` [s] that are none, shape (n,): runs of one value along which the
+    receiver's speed at `clock_s`, an even clock, NaN where it is unknown, moves by more than steps
+    of `step_mps` explain, and all of the highest value where that is one of them."""
     found = np.zeros(len(speed_mps), dtype=bool)
     smooth = _smoothed(receiver_mps, float(clock_s[1] - clock_s[0]))
-    begins = np.flatnonzero(np.diff(speed_mps, prepend=np.nan) != 0)
-    ends = np.append(begins[1:], len(speed_mps))
-    leaps = np.append(_leaps(time_s, speed_mps), False)
-    leaps = leaps[begins] | leaps[ends]
-    none = speed_mps[begins] == 0
-    long = time_s[ends - 1] - time_s[begins] >= MIN_RUN_S
-    for begin, end in zip(begins[none & leaps], ends[none & leaps], strict=True):
-        found[begin:end] = _most(receiver_mps, clock_s, time_s[[begin, end - 1]]) > DRIVES_MPS
+    begins, ends = _runs(speed_mps)
+    long = (time_s[ends - 1] - time_s[begins] >= MIN_RUN_S) & (speed_mps[begins] > 0)
     within = np.array([SMOOTHED_S, -SMOOTHED_S]) / 2
-    for begin, end in zip(begins[long & ~none], ends[long & ~none], strict=True):
+    for begin, end in zip(begins[long], ends[long], strict=True):
         inner = time_s[[begin, end - 1]] + within
         moves = _most(smooth, clock_s, inner) + _most(-smooth, clock_s, inner)
         found[begin:end] = moves > MOVES_MPS + step_mps
     highest = speed_mps == speed_mps.max()
     return found | highest if (found & highest).any() else found
+
+
+def falls_to_none(time_s: Array, speed_mps: Array, other_s: Array, other_mps: Array) -> Mask:
+    """The speeds at `time_s` [s] that are none, shape (n,): zeros that the value leaps to or from
+    while the other record drives (what a ferry carries comes to rest first)."""
+    found = np.zeros(len(speed_mps), dtype=bool)
+    begins, ends = _runs(speed_mps)
+    leaps = np.append(_leaps(time_s, speed_mps), False)
+    leaps = (leaps[begins] | leaps[ends]) & (speed_mps[begins] == 0)
+    for begin, end in zip(begins[leaps], ends[leaps], strict=True):
+        found[begin:end] = _most(other_mps, other_s, time_s[[begin, end - 1]]) > DRIVES_MPS
+    return found
+
+
+def _runs(values: Array) -> tuple[Index, Index]:
+    """Where each run of one value begins, and the next."""
+    begins = np.flatnonzero(np.diff(values, prepend=np.nan) != 0)
+    return begins, np.append(begins[1:], len(values))
 
 
 def _most(values: Array, clock_s: Array, span_s: Array) -> float:

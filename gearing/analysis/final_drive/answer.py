@@ -11,8 +11,8 @@ from gearing.analysis.final_drive.cruise import CruiseRow, cruise_rows
 from gearing.analysis.final_drive.gears import GearRow, gear_rows, no_gear_share
 from gearing.analysis.identification import Identification
 from gearing.analysis.levels import Level, in_level
-from gearing.analysis.pooling import PooledLog, difference, pool_side
-from gearing.analysis.sides import SIDES, BySide, by_side
+from gearing.analysis.pooling import PooledLog, cut_or_rounded, difference, pool_side
+from gearing.analysis.sides import BySide, by_side
 from gearing.analysis.trip_figures import TripFigures
 from gearing.messages import Items, Message, Quantity, Span, StudyWarning, Text, message, warning
 from gearing.statistics.estimate import NORMAL_95, Estimate, product, unknown
@@ -91,7 +91,8 @@ def _change(study: Study, figures: TripFigures, pooled: BySide[PooledLog | None]
         return unknown(message("final-drive-unknown/one-period", after=missing == "after"))
     both = difference(pooled.after, pooled.before)
     half_width = np.hypot(0.5 * float(np.diff(both.interval())[0]), NORMAL_95 * found.link_error)
-    half_width += _cut_or_rounded(figures.trips)
+    used = figures.trips.filter(pl.col("used") & pl.col("final_drive_used"))
+    half_width += cut_or_rounded(used, "turns_coarse")
     # trips tell where the gears stand by now; what else is known of the change moves that as it
     # moved the gears, and every reading of them that is likely enough lies in the interval
     moved = both.value - _between(found.level)
@@ -104,17 +105,6 @@ def _change(study: Study, figures: TripFigures, pooled: BySide[PooledLog | None]
         return unknown(message("final-drive-unknown/gears", changes=Items(changes, "or")))
     value, low, high = (100 * float(np.expm1(x)) for x in (value, low, high))
     return Estimate(value, low, high, both.n, both.method)
-
-
-def _cut_or_rounded(trips: pl.DataFrame) -> float:
-    """By how much the periods' engine speeds may be apart, in logarithms, one of them cut to its
-    unit and not rounded; both alike where the units are the same."""
-    used = trips.filter(pl.col("used") & pl.col("final_drive_used"))
-    halves = [used.filter(pl.col("side") == side)["turns_coarse"].to_numpy() for side in SIDES]
-    if not min(map(len, halves)):
-        return 0.0
-    before, after = (float(np.median(half)) for half in halves)
-    return abs(after - before)
 
 
 def _between(level: BySide[float | None]) -> float:

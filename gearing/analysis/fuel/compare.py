@@ -72,6 +72,10 @@ def compare(
         nothing = unknown(why or message("no-step-to-compare"))
         return Compared(indicated, true, moving, nothing, None, None, nothing)
     assert air is not None
+    forbidden = [w for w in rules.told(facts) if w.code in rules.FORBIDS_COMPARING]
+    if forbidden:
+        nothing = unknown(forbidden[0].told)
+        return Compared(indicated, true, moving, nothing, None, None, nothing)
     matched, levels = _matched(rows, table, _long_days(days, rows), distance_doubt)
     unseen = rules.acceleration_doubt(facts), rules.seldom_doubt(facts)
     doubt = math.hypot(distance_doubt, *(points / 100 for points in unseen))
@@ -190,9 +194,6 @@ def _adjusted(
     if _fewest(rows.is_after, numbers) < 2:
         return None, unknown(message("under-two-long-days"))
     way = sum_by(rows.day, rows.distance_m, len(rows.days))
-    forbidden = [w for w in rules.told(facts) if w.code in rules.FORBIDS_ADJUSTED]
-    if forbidden:
-        return None, unknown(forbidden[0].told)
     adjusted = adjust(
         study, rows, table, numbers, way, air=air, weather_covered=facts.weather_covered
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -39,7 +40,7 @@ from gearing.analysis.fuel.tables import (
 )
 from gearing.analysis.fuel.tanks import TankDistance
 from gearing.analysis.fuel.tread import size_alone, tread_percent
-from gearing.analysis.pooling import shared_error
+from gearing.analysis.pooling import cut_or_rounded, shared_error
 from gearing.analysis.sides import SIDES, BySide, by_side
 from gearing.messages import Text, message
 from gearing.statistics.estimate import NORMAL_95, Estimate, unknown
@@ -135,11 +136,12 @@ def _logged_s(trips: pl.DataFrame, side: Side) -> float:
 
 
 def _distance_doubt(trips: pl.DataFrame) -> float:
-    """Standard error of the change by true distance, in logarithms, from how that was told: where
-    positions cut the same corners on both sides it cancels."""
+    """Standard error of the change by true distance, in logarithms, from how distance and fuel
+    were told: where positions cut the same corners on both sides it cancels, and so do the units
+    that the rates are written in."""
     used = trips.filter(pl.col("used"))
     before, after = (shared_error(used.filter(pl.col("side") == side)) for side in SIDES)
-    return abs(after - before)
+    return math.hypot(after - before, cut_or_rounded(used, "fuel_coarse") / NORMAL_95)
 
 
 def _change(

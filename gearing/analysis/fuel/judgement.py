@@ -51,7 +51,8 @@ def judgement_of(
     verdict, why, basis = (
         _by_days(change, facts, warnings) if has_fuel else (None, no_days or "", None)
     )
-    nothing_better = not change.adjusted.known and not change.matched.known and beyond is None
+    nothing_better = not change.adjusted.known and not change.matched.known
+    nothing_better &= not any(one.code in rules.FORBIDS_COMPARING for one in warnings)
     if nothing_better and notebook.answer is not None and notebook.change.known:
         verdict, why = judge(
             notebook.change,
@@ -78,7 +79,7 @@ def _by_days(
     """By the adjusted change, else by the matched where the periods are alike in all it leaves."""
     basis: Basis = "adjusted" if change.adjusted.known else "matched"
     for warning in warnings:
-        if warning.code in rules.FORBIDS_ADJUSTED:
+        if warning.code in rules.FORBIDS_COMPARING:
             return "cannot tell yet", warning.told, basis
     if not change.adjusted.known and (differs := rules.unlike(facts)):
         return "cannot tell yet", differs, basis

@@ -360,7 +360,7 @@ UNLIKE: tuple[Rule, ...] = (
     engine_otherwise,
     weight_differs,
 )
-FORBIDS_ADJUSTED = frozenset({"towing-differs", "fuel-missing-under-load", "change-implausible"})
+FORBIDS_COMPARING = frozenset({"towing-differs", "fuel-missing-under-load", "change-implausible"})
 
 
 def told(facts: Facts) -> tuple[StudyWarning, ...]:

@@ -35,7 +35,22 @@ TRIPS = (
         example=_CORRELATION,
     ),
     Template(
-        "speed-stands-still",
+        "fuel-none-while-pulling",
+        "in {rows} rows the fuel rate is none although the vehicle climbs or gathers speed; it is "
+        "taken as not logged there",
+        remedy="Check the recorder: one that loses its place writes zeros.",
+        severity=_W,
+        example={"rows": 60},
+    ),
+    Template(
+        "speed-stands-still/receiver",
+        "in {rows} rows the receiver's speed falls to none while the bus drives; left out there",
+        remedy="Check the receiver and its aerial.",
+        severity=_W,
+        example={"rows": 420},
+    ),
+    Template(
+        "speed-stands-still/bus",
         "in {rows} rows the bus's speed stands still while the receiver's changes, or falls to "
         "none while it drives; left out there",
         remedy="Check the recorder, and whether its display ends below the speeds driven.",
