@@ -19,17 +19,17 @@ class Faults:
     document: Document
     found: list[Problem] = field(default_factory=list)
 
-    def add(self, where: tuple[Key, ...], told: Message, value: object = "") -> None:
+    def add(self, where: tuple[Key, ...], told: Message, value: object = "") -> Problem:
         """Note a fault at a place in the file, with the value that stands there."""
         line = self.document.line(where)
-        self.found.append(
-            problem_of(
-                told,
-                file=str(self.document.path),
-                lines=None if line is None else (line, line),
-                value=show(value) if value != "" else "",
-            )
+        problem = problem_of(
+            told,
+            file=str(self.document.path),
+            lines=None if line is None else (line, line),
+            value=show(value) if value != "" else "",
         )
+        self.found.append(problem)
+        return problem
 
     def in_order(self) -> tuple[Problem, ...]:
         """The faults in the order of their lines; those without a line come first."""

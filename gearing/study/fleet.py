@@ -197,7 +197,7 @@ def _entry(section: Section) -> tuple[list[_Listed], list[NotRun]]:
 
 def _own_faults(section: Section) -> Section:
     """The same entry, whose faults are noted apart: they are of one vehicle."""
-    return replace(section, faults=Faults(section.faults.document), faulty=set())
+    return replace(section, faults=Faults(section.faults.document), faulty=set(), missing={})
 
 
 def _shut(folder: Path, place: Path, role: Role) -> NotRun:

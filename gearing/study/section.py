@@ -9,14 +9,14 @@ from datetime import UTC, timezone
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
-from gearing.messages import Items, Message, Quantity, Span, UserText, message, names
+from gearing.messages import Items, Message, Problem, Quantity, Span, UserText, message, names
 from gearing.messages.display import places_of
 from gearing.units import BY_NAME, QuantityError, parse_quantity
 
 if TYPE_CHECKING:
     from gearing.study.document import Key
 from gearing.study.faults import Faults
-from gearing.study.words import kind, near_miss, nearest, show, shown
+from gearing.study.words import UNFILLED, kind, near_miss, nearest, show, shown
 
 
 @dataclass(slots=True)
@@ -29,6 +29,7 @@ class Section:
     zone: ZoneInfo | timezone = UTC
     asked: list[str] = field(default_factory=list)
     faulty: set[str] = field(default_factory=set)
+    missing: dict[str, Problem] = field(default_factory=dict)
     children: list[Section] = field(default_factory=list)
 
     @property
@@ -58,15 +59,25 @@ class Section:
         return self.values.get(key)
 
     def wrong_kind(self, key: str, value: object, wanted: Message, example: str) -> None:
-        """Note that the value of a key is of another kind than the one wanted."""
-        told = message(
-            "study-type",
-            key=self.called(key),
-            shown=shown(value),
-            kind=kind(value),
-            wanted=wanted,
-            name=UserText(key),
-            example=UserText(example),
+        """Note that the value of a key is of another kind than the one wanted, or a blank."""
+        told = (
+            message(
+                "study-type/unfilled",
+                key=self.called(key),
+                wanted=wanted,
+                name=UserText(key),
+                example=UserText(example),
+            )
+            if value == UNFILLED
+            else message(
+                "study-type",
+                key=self.called(key),
+                shown=shown(value),
+                kind=kind(value),
+                wanted=wanted,
+                name=UserText(key),
+                example=UserText(example),
+            )
         )
         self.fault(key, told)
 
@@ -311,11 +322,12 @@ class Section:
         return [self.inside(entry, key, number) for number, entry in enumerate(value)]
 
     def require(self, key: str, example: str, reason: Message | None = None) -> None:
-        """Note that a key is missing, unless it is there."""
+        """Note that a key is missing, unless it is there; taken back if it proves misspelt."""
         if key in self.values or key in self.faulty:
             return
         self.faulty.add(key)
-        self.faults.add(self.where, self._missing(UserText(key), UserText(example), reason))
+        told = self._missing(UserText(key), UserText(example), reason)
+        self.missing[key] = self.faults.add(self.where, told)
 
     def _missing(self, name: UserText, example: UserText, reason: Message | None) -> Message:
         table = UserText(self.label)
@@ -349,6 +361,9 @@ class Section:
                 advice=Items(tuple(self._hints(key, homes)), ""),
             )
             self.faults.add((*self.where, key), told)
+            misspelt = self.missing.pop(nearest(key, self.asked) or "", None)
+            if misspelt is not None:
+                self.faults.found.remove(misspelt)
 
     def _hints(self, key: str, homes: Sequence[str]) -> list[Message]:
         """What may be done about a key that is not known here."""

@@ -25,11 +25,11 @@ from gearing.study.discovery import (
     look_into,
     stem_of,
 )
-from gearing.study.words import show
+from gearing.study.words import UNFILLED, show
 
 PATTERNS_AT_MOST = 12
 FEWEST_FILLS = 4  # fewer tell nothing, whatever the day
-BLANK = '"?"'
+BLANK = f'"{UNFILLED}"'
 
 
 def write_starting_study(path: Path, folder: Path, joined: Joined = each_alone) -> list[str]:

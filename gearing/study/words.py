@@ -8,6 +8,8 @@ from difflib import get_close_matches
 
 from gearing.messages import Message, UserText, message
 
+UNFILLED = "?"  # of a study file that is begun
+
 
 def show(value: object) -> str:
     """A value as it stands in the file, short and safe to print."""

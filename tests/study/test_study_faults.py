@@ -57,6 +57,7 @@ CASES = [
     ('fuel = "diesel"', 'fuel = "petrol"', "study-choice", '"diesel", "gasoline"'),
     ("axle_ratio = 4.88", "axel_ratio = 4.88", "study-unknown-key", "Did you mean axle_ratio?"),
     ("axle_ratio = 4.88", 'axle_ratio = "4.88"', "study-type", "a number without quotes is wanted"),
+    ("axle_ratio = 4.88", 'axle_ratio = "?"', "study-type", "axle_ratio is still to be filled in"),
     ("axle_ratio = 4.88", "axle_ratio = 488", "study-range", "1 to 20 is expected"),
     ("[3.51, 1.91", "[1.51, 1.91", "study-range", "from first gear to top gear"),
     ("[3.51, 1.91", '["3.51", 1.91', "study-type", "a list of numbers without quotes"),
@@ -390,3 +391,9 @@ def test_tables_known_to_the_hints_are_those_read(write, example) -> None:
 def test_a_key_in_the_wrong_table_is_sent_to_any_that_knows_it(write, example, key, home) -> None:
     (problem,) = problems_of(write(example.replace("[money]\n", f"[money]\n{key} = 1\n")))
     assert home in problem.remedy
+
+
+def test_a_misspelt_key_is_not_missing_besides(write, example) -> None:
+    (told,) = problems_of(write(example.replace("drive_tire", "drive_tyre", 1)))
+    assert told.code == "study-unknown-key"
+    assert "Did you mean drive_tire?" in told.sentence()

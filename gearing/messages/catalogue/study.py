@@ -65,6 +65,13 @@ _VALUES = (
         {"wanted": Message("kind/quoted")},
     ),
     _fault(
+        "study-type/unfilled",
+        "{key} is still to be filled in; {wanted} is wanted.",
+        _WRITE,
+        _EXAMPLE,
+        {"wanted": Message("kind/date")},
+    ),
+    _fault(
         "study-type/tables",
         "{key} = {shown} is {kind}; a list of tables is wanted.",
         "Start each with a line [[{name}]]",
