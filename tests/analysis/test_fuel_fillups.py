@@ -146,6 +146,20 @@ def test_engine_computer_that_counts_two_percent_short() -> None:
     assert not engine_computer_scale(tanks, steps[::5]).before.known
 
 
+@pytest.mark.parametrize("misread", [-150, 160])
+def test_an_odometer_misread_at_a_fill_moves_no_tank(misread: int) -> None:
+    rows = [(7.0 * i, 1000.0 + 300 * i, 10.0 + 0.1 * (i % 3)) for i in range(9)]
+    right = full_to_full(log(rows), EXACT, OLD)
+    day, odometer, gallons = rows[4]
+    rows[4] = (day, odometer + misread, gallons)
+    found = full_to_full(log(rows), EXACT, OLD)
+    # the two tanks beside the slip are one, of all the way and fuel of both
+    assert len(found.start) == len(right.start) - 1
+    assert found.sound.all()
+    assert found.distance_m.sum() == pytest.approx(right.distance_m.sum())
+    assert found.volume_l.sum() == pytest.approx(right.volume_l.sum())
+
+
 def test_a_fill_nobody_marked_as_partial_is_recognised() -> None:
     # 300 miles on 10 gallons throughout; the sixth fill was cut short after 4
     rows = [(3 * i, 1000 + 300 * i, 10 + 0.1 * (i % 3)) for i in range(10)]

@@ -2,8 +2,8 @@
 
 Between two fills to the brim lies what was bought since the first: partial fills are added, a
 fill marked missed, or one whose tank cannot have lasted so far, opens a new stretch. A fill that
-nobody marked as partial shows in two tanks, too thrifty and then too thirsty, that are sound
-together. Distance is the odometer's, times the period's own factor.
+nobody marked as partial, or whose odometer was misread, shows in two tanks, one too thrifty and
+one too thirsty, that are sound together. Distance is the odometer's, times the period's own factor.
 """
 
 from __future__ import annotations
@@ -113,8 +113,8 @@ def full_to_full(
 def _without_partial(
     starts: list[datetime], ends: list[datetime], table: Array
 ) -> tuple[list[datetime], list[datetime], Array]:
-    """Neighbours taken together where the fill between them cannot have been full: the first
-    used far too little, the next far too much, both together what is usual."""
+    """Neighbours taken together where the fill between them cannot have been full, or its odometer
+    right: one used far too little, the other too much, both together what is usual."""
     sound = _sound(table)
     if sound.all():
         return starts, ends, table
@@ -133,7 +133,7 @@ def _without_partial(
             continue
         first, second = (math.log(table[j, 2] / table[j, 1]) - usual for j in (i, i + 1))
         both = math.log((table[i, 2] + table[i + 1, 2]) / (table[i, 1] + table[i + 1, 1])) - usual
-        opposed = first < 0 < second and min(sound[i], sound[i + 1]) == 0
+        opposed = first * second < 0 and min(sound[i], sound[i + 1]) == 0
         if opposed and abs(both) < bound / 2:
             out[i, 1:] += table[i + 1, 1:]
             ends[i] = ends[i + 1]
