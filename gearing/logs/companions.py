@@ -25,7 +25,7 @@ from gearing.logs.notebook_columns import named_by_unit, tellers_first, unit_by_
 from gearing.logs.samples import Context
 from gearing.logs.table import Table, read_tables
 from gearing.logs.text import load_text
-from gearing.logs.timestamps.date_order import DAY_FIRST, MONTH_FIRST, DateOrder, shortened
+from gearing.logs.timestamps.date_order import ORDERS, DateOrder, shortened
 from gearing.logs.timestamps.utc import read_times, rises
 from gearing.logs.values import Numbers, to_numbers
 from gearing.messages import Problem, Severity, UserText, message, problem_of
@@ -62,9 +62,9 @@ class Written:
     @property
     def order(self) -> DateOrder | None:
         """The order the dates prove, None where they leave it open."""
-        if self.date_order not in (DAY_FIRST, MONTH_FIRST):
+        if self.date_order not in ORDERS:
             return None
-        return DateOrder(self.date_order == DAY_FIRST, shortened([self.file]))
+        return DateOrder(self.date_order, shortened([self.file]))
 
 
 @dataclass(frozen=True, slots=True)

@@ -113,15 +113,15 @@ def test_the_moment_of_an_export_is_no_start(tmp_path: Path) -> None:
     assert question.code == "which-start"
 
 
-@pytest.mark.parametrize(("day_first", "month", "day"), [(False, 2, 10), (True, 10, 2)])
+@pytest.mark.parametrize(("order", "month", "day"), [("month first", 2, 10), ("day first", 10, 2)])
 def test_an_open_start_is_settled_by_other_logs(
-    tmp_path: Path, day_first: bool, month: int, day: int
+    tmp_path: Path, order: str, month: int, day: int
 ) -> None:
     path = _log(tmp_path, "log_02-10-2026_020530PM.csv")
     asked = read_log(path)
     assert asked.date_order == "open"
     assert "may be day first or month first" in asked.questions[0].message
-    read = read_log(path, order=DateOrder(day_first, shortened(["log_02-13-2026_091005AM.csv"])))
+    read = read_log(path, order=DateOrder(order, shortened(["log_02-13-2026_091005AM.csv"])))
     assert read.samples["time"][0] == datetime(2026, month, day, 14, 5, 30, tzinfo=UTC)
     assert {p.code for p in read.repairs} == {"start-from-name", "order-by-logs"}
     assert read_log(_log(tmp_path, "log_02-13-2026_091005AM.csv")).date_order == "month first"

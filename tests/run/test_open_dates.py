@@ -95,7 +95,9 @@ def test_logs_left_open_are_told_on_the_terminal_with_the_line_to_add(study: Pat
     for name in PROVING:
         (study.parent / "after" / f"{name}.csv").unlink()
     printed = _printed(study)
-    assert "7 of the 7 logs were not used at all: day and month cannot be told apart" in printed
+    assert (
+        "7 of the 7 logs were not used at all: day, month and year cannot be told apart" in printed
+    )
     assert '"Time" = { channel = "time", unit = "month first" }' in printed
     assert "What was set aside" in printed
     columns = '[columns]\n"Time" = { channel = "time", unit = "month first" }\n'

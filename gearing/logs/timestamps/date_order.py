@@ -1,4 +1,4 @@
-"""Day first or month first, for logs whose own dates leave it open: by others of the recorder."""
+"""Day, month or year first, for logs whose own dates leave it open: by others of the recorder."""
 
 from __future__ import annotations
 
@@ -10,14 +10,16 @@ from gearing.messages import Items, UserText, message
 from gearing.messages.render import Field
 
 OPEN = "open"
-DAY_FIRST, MONTH_FIRST = "day first", "month first"
+DAY_FIRST, MONTH_FIRST, YEAR_FIRST = "day first", "month first", "year first"
+# where the year, the month and the day of a date of three numbers stand, from 1
+ORDERS = {DAY_FIRST: (3, 2, 1), MONTH_FIRST: (3, 1, 2), YEAR_FIRST: (1, 2, 3)}
 
 
 @dataclass(frozen=True, slots=True)
 class DateOrder:
     """An order that other logs with the same headings prove, and which they are."""
 
-    day_first: bool
+    order: str
     proved_by: Items
 
 
@@ -42,14 +44,14 @@ def settled_orders(logs: Sequence[Dated]) -> dict[int, DateOrder]:
     where all of them that prove any prove the same."""
     proofs: dict[tuple[str, ...], dict[str, list[str]]] = {}
     for log in logs:
-        if log.date_order in (DAY_FIRST, MONTH_FIRST):
+        if log.date_order in ORDERS:
             proofs.setdefault(log.headings, {}).setdefault(log.date_order, []).append(log.file)
     found: dict[int, DateOrder] = {}
     for index, log in enumerate(logs):
         proved = proofs.get(log.headings, {}) if log.date_order == OPEN else {}
         if len(proved) == 1:
             ((order, files),) = proved.items()
-            found[index] = DateOrder(order == DAY_FIRST, shortened(files))
+            found[index] = DateOrder(order, shortened(files))
     return found
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta, timezone
 
 from gearing.logs.headings import fold
-from gearing.logs.timestamps.date_order import DAY_FIRST, MONTH_FIRST, OPEN
+from gearing.logs.timestamps.date_order import DAY_FIRST, MONTH_FIRST, OPEN, YEAR_FIRST
 
 _MONTHS = {
     1: "jan january januar janvier janv enero ene janner gennaio gen januari janeiro stycznia sty",
@@ -56,6 +56,11 @@ _NO_START = re.compile(
     r"|install|\bends?\b|\bstop|\bende|\bfin\b"
 )
 _BUDDHIST = 2500
+_ORDER_WORDS = (
+    (r"day[ -]first|^d{1,2}\W+m", DAY_FIRST),
+    (r"month[ -]first|^m{1,2}\W+d", MONTH_FIRST),
+    (r"year[ -]first|^y{2,4}\W+m", YEAR_FIRST),
+)
 _TIME_UNITS = "ns|us|ms|s|sec|seconds?|min|minutes?|h|hours?|d|days?"
 MONTH_NUMBERS = {name: number for number, names in _MONTHS.items() for name in names.split()}
 
@@ -65,7 +70,7 @@ class TimeRule:
     """What the study says of a time column's form, as written under [columns] as its unit."""
 
     unit: str | None = None  # s, ms, us, min, h, d
-    day_first: bool | None = None
+    order: str = ""  # of day, month and year
     elapsed: bool = False
     since: datetime | None = None
     weeks: int = 0
@@ -81,15 +86,11 @@ def parse_time_rule(text: str | None) -> TimeRule:
     unit = re.match(rf"^(?:elapsed\s+)?({_TIME_UNITS})\b", low)
     names = {"sec": "s", "second": "s", "seconds": "s", "minute": "min", "minutes": "min"}
     names |= {"hour": "h", "hours": "h", "day": "d", "days": "d"}
-    day_first = None
-    if re.search(r"day[ -]first|^d{1,2}\W+m", low):
-        day_first = True
-    elif re.search(r"month[ -]first|^m{1,2}\W+d", low):
-        day_first = False
+    order = next((name for form, name in _ORDER_WORDS if re.search(form, low)), "")
     weeks = re.search(r"\+\s*(\d+)\s*weeks", low)
     return TimeRule(
         names.get(unit[1], unit[1]) if unit else None,
-        day_first,
+        order,
         "elapsed" in low or since is not None,
         start,
         int(weeks[1]) if weeks else 0,
@@ -145,13 +146,13 @@ def day_number(year: int | None, month: int | None, day: int | None) -> int | No
         return None
 
 
-def find_start(text: str, day_first: bool | None = None) -> tuple[datetime | None, bool]:
+def find_start(text: str, order: str = "") -> tuple[datetime | None, bool]:
     """A date, with time of day where there is one, in a preamble line or a file name.
 
     Returns the moment (local where no zone is written) and whether the time of day is known. A
-    date that may be day first or month first is taken only where `day_first` says which.
+    date that may be day first or month first is taken only where `order` says which.
     """
-    number, end = _first_day(text, day_first)
+    number, end = _first_day(text, order)
     if number is None:
         return None, False
     day = datetime(1970, 1, 1) + timedelta(days=number)  # noqa: DTZ001 # local until known
@@ -162,23 +163,21 @@ def find_start(text: str, day_first: bool | None = None) -> tuple[datetime | Non
 def start_order(text: str) -> str:
     """What a date in a preamble line or a file name says of the order of day and month, where it
     is written with the year last: proved, open, or nothing."""
-    number, end = _first_day(text, None)
+    number, end = _first_day(text, "")
     if number is None:
-        return "" if _first_day(text, True)[0] is None else OPEN
+        return "" if _first_day(text, DAY_FIRST)[0] is None else OPEN
     for found in _YEAR_LAST.finditer(text):
         if found.end() == end and max(int(found["first"]), int(found["second"])) > 12:
             return DAY_FIRST if int(found["first"]) > 12 else MONTH_FIRST
     return ""
 
 
-def best_start(
-    preamble: tuple[str, ...], day_first: bool | None = None
-) -> tuple[datetime | None, bool]:
+def best_start(preamble: tuple[str, ...], order: str = "") -> tuple[datetime | None, bool]:
     """The preamble's line that reads like a start; a date and a time on two lines are joined."""
     date_only: datetime | None = None
     clock = None
     for line in start_lines(preamble):
-        moment, known = find_start(line, day_first)
+        moment, known = find_start(line, order)
         if moment is not None and known:
             return moment, True
         if moment is not None and date_only is None:
@@ -200,25 +199,25 @@ def _clock_in(line: str) -> re.Match[str] | None:
     return _CLOCK.search(line, word.end()) if word else None
 
 
-def _first_day(text: str, day_first: bool | None) -> tuple[int | None, int]:
+def _first_day(text: str, order: str) -> tuple[int | None, int]:
     """Days since 1970 of the date in the text, and where it ends."""
     for pattern in (_YEAR_FIRST, _DAY_MONTH_NAMED, _MONTH_NAMED_DAY, _YEAR_LAST):
         for found in pattern.finditer(text):
             year = int(found["y"])
-            number = _day_of(found, year, day_first) if 1979 < year < 2100 else None
+            number = _day_of(found, year, order) if 1979 < year < 2100 else None
             if number is not None:
                 return number, found.end()
     return None, 0
 
 
-def _day_of(found: re.Match[str], year: int, day_first: bool | None) -> int | None:
+def _day_of(found: re.Match[str], year: int, order: str) -> int | None:
     parts = found.groupdict()
     if "m" in parts:
         return day_number(year, month_number(parts["m"]), int(parts["d"]))
     first, second = int(parts["first"]), int(parts["second"])
     if second > 12:
         return day_number(year, first, second)
-    if first > 12 or parts["sep"] == "." or first == second or day_first:
+    if first > 12 or parts["sep"] == "." or first == second or order == DAY_FIRST:
         return day_number(year, second, first)
     # open: not taken on a guess
-    return None if day_first is None else day_number(year, first, second)
+    return day_number(year, first, second) if order == MONTH_FIRST else None

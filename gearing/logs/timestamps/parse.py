@@ -12,7 +12,7 @@ from dataclasses import replace
 
 import polars as pl
 
-from gearing.logs.timestamps.date_order import DAY_FIRST, MONTH_FIRST, OPEN
+from gearing.logs.timestamps.date_order import DAY_FIRST, MONTH_FIRST, OPEN, ORDERS, YEAR_FIRST
 from gearing.logs.timestamps.dates import TimeRule, day_number, month_number
 from gearing.logs.timestamps.numeric import clock_of_digits, is_clock_of_digits, numeric_times
 from gearing.logs.timestamps.parsed import Form, ParsedTimes, no_time
@@ -55,6 +55,11 @@ _EAST_ASIAN = {
 _MIN_OTHER, _FEWEST_OTHER = 0.1, 3
 _ISO = (message("time-form/iso"),)
 _UNKNOWN = (message("time-form/unknown"),)
+_FORM_OF = {
+    DAY_FIRST: (message("time-form/day-first"),),
+    MONTH_FIRST: (message("time-form/month-first"),),
+    YEAR_FIRST: _ISO,
+}
 _MONTH_NAME = (message("time-form/month-name"),)
 
 
@@ -109,17 +114,15 @@ def _iso_fast(text: pl.Series) -> ParsedTimes | None:
 
 
 def parted_digits(cells: pl.Series) -> pl.Series:
-    """Dates of six digits with signs between: 140526 as receivers write it (NMEA 0183), or with
-    the year in front, where only one of the two can be the year of a log; else as they are."""
+    """Dates of six digits with signs between, 140526 as receivers write it (NMEA 0183) or with
+    the year in front, where one of the two can be the year of a log; else as they are."""
     given = cells.drop_nulls().unique().str.strip_chars()
     if not len(given) or not given.str.contains(r"^\d{6}$").all():
         return cells
     ends = (given.str.slice(at, 2).cast(pl.Int64) for at in (0, 4))
-    in_front, behind = (bool(year.is_between(*_YEARS).all()) for year in ends)
-    if in_front == behind:
+    if not any(year.is_between(*_YEARS).all() for year in ends):
         return cells
-    form = "20${1}-${2}-${3}" if in_front else "${1}-${2}-20${3}"
-    return cells.str.replace(r"^\s*(\d\d)(\d\d)(\d\d)\s*$", form)
+    return cells.str.replace(r"^\s*(\d\d)(\d\d)(\d\d)\s*$", "${1}-${2}-${3}")
 
 
 def _textual(text: pl.Series, rule: TimeRule) -> ParsedTimes:
@@ -267,25 +270,11 @@ def _one_form(keys: pl.Series, weight: pl.Series, rule: TimeRule) -> tuple[pl.Se
     found = _civil(keys, _MONTH_FIRST_NAMED, (3, 1, 2))
     if _most(found, weight):
         return found, "", _MONTH_NAME
-    parts = keys.str.extract_groups(_XYZ)
-    if _year_in_front(parts, weight):
-        return _civil(keys, _XYZ, (1, 2, 3)), "", _ISO
-    middle = parts.struct.field("2")
-    first = parts.struct.field("1").cast(pl.Int64, strict=False)
-    second = middle.cast(pl.Int64, strict=False)
-    if middle.str.contains(r"\pL").fill_null(False).any():
-        return _civil(keys, _XYZ, (3, 2, 1)), "", _MONTH_NAME
-    day_first, order = _order(keys, weight, first, second, rule)
-    form = (message("time-form/day-first" if day_first else "time-form/month-first"),)
-    return _civil(keys, _XYZ, (3, 2, 1) if day_first else (3, 1, 2)), order, form
-
-
-def _year_in_front(parts: pl.Series, weight: pl.Series) -> bool:
-    """Whether of two digits at both ends only the first can be the year of a log: 26/05/14."""
-    ends = (parts.struct.field(at).cast(pl.Int64, strict=False) for at in ("1", "3"))
-    front, behind = (_most(end.is_between(*_YEARS).replace(False, None), weight) for end in ends)
-    last = parts.struct.field("3").cast(pl.Int64, strict=False)
-    return front and not behind and _most(last.is_between(1, 31).replace(False, None), weight)
+    parts = keys.str.extract_groups(_XYZ).struct.unnest()
+    if parts["2"].str.contains(r"\pL").fill_null(False).any():
+        return _civil(keys, _XYZ, ORDERS[DAY_FIRST]), "", _MONTH_NAME
+    order, proved = _order(keys, weight, parts.cast(pl.Int64, strict=False), rule)
+    return _civil(keys, _XYZ, ORDERS[order]), proved, _FORM_OF[order]
 
 
 def _most(found: pl.Series, weight: pl.Series) -> bool:
@@ -293,31 +282,36 @@ def _most(found: pl.Series, weight: pl.Series) -> bool:
 
 
 def _order(
-    keys: pl.Series, weight: pl.Series, first: pl.Series, second: pl.Series, rule: TimeRule
-) -> tuple[bool, str]:
-    """Day first or not, and the order as in `ParsedTimes`. `weight` is how many rows have each
-    date: most rows decide, not one damaged cell."""
-    if rule.day_first is not None:
-        return rule.day_first, ""
-    over_first = int(weight.filter(first.is_between(13, 31).fill_null(False)).sum())
-    over_second = int(weight.filter(second.is_between(13, 31).fill_null(False)).sum())
-    if over_first > over_second:
-        return True, DAY_FIRST
-    if over_second > over_first:
-        return False, MONTH_FIRST
-    same = (first == second).fill_null(True)
-    if bool(same.all()):
-        return True, ""
+    keys: pl.Series, weight: pl.Series, parts: pl.DataFrame, rule: TimeRule
+) -> tuple[str, str]:
+    """The order of dates of three numbers, and the order as in `ParsedTimes`. `weight` is how many
+    rows have each date: most rows decide, not one damaged cell."""
+    if rule.order:
+        return rule.order, ""
+
+    def rows(part: str, low: int, high: int) -> int:
+        return int(weight.filter(parts[part].is_between(low, high).fill_null(False)).sum())
+
+    # 26/05/14 has its year in front; 26/05/20 may have it at either end
+    half = int(weight.sum()) / 2
+    other = MONTH_FIRST
+    if min(rows("1", *_YEARS), rows("2", 1, 12), rows("3", 1, 31)) > half:
+        if rows("3", *_YEARS) <= half:
+            return YEAR_FIRST, YEAR_FIRST
+        other = YEAR_FIRST
+    elif (over := rows("1", 13, 31) - rows("2", 13, 31)) != 0:
+        found = DAY_FIRST if over > 0 else MONTH_FIRST
+        return found, found
+    day, other_day = (parts[str(ORDERS[one][2])] for one in (DAY_FIRST, other))
     # a point between the numbers is written day first, everywhere it is written at all
     dotted = keys.str.contains(r"^\s*\d{1,2}\.\d{1,2}\.\d")
-    if dotted.sum() * 2 > len(keys):
-        return True, ""
-    varied_first, varied_second = first.n_unique(), second.n_unique()
-    if len(keys) > 2 and varied_first == 1 and varied_second > 2:
-        return False, MONTH_FIRST  # one month, several days
-    if len(keys) > 2 and varied_second == 1 and varied_first > 2:
-        return True, DAY_FIRST
-    return True, OPEN
+    if (day == other_day).fill_null(True).all() or dotted.sum() * 2 > len(keys):
+        return DAY_FIRST, ""
+    varied = (day.n_unique(), other_day.n_unique())
+    if min(varied) == 1 and max(varied) > 2:  # one month, or year, and several days
+        found = other if varied[0] == 1 else DAY_FIRST
+        return found, found
+    return DAY_FIRST, OPEN
 
 
 def _civil(keys: pl.Series, pattern: str, order: tuple[int, int, int]) -> pl.Series:

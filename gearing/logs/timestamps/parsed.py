@@ -16,8 +16,8 @@ class ParsedTimes:
     """A column of time as read. `us` is microseconds since 1970 as written (no zone applied).
 
     `kind` is instant | date | clock (a time of day) | elapsed | unknown; `zoned` says `us` is UTC
-    already. `order` is that of day and month as the column proves it, "open" where it leaves it
-    open, and empty where it does not matter.
+    already. `order` is that of day, month and year as the column proves it, "open" where it
+    leaves it open, and empty where it does not matter.
     """
 
     us: pl.Series  # Int64, null where unreadable

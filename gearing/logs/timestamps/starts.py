@@ -37,17 +37,17 @@ def find_log_start(
     ledger = context.ledger
     if rule.since is not None:
         return rule.since
-    day_first = context.order.day_first if context.order else None
-    found = best_start(preamble, day_first)
+    order = context.order.order if context.order else ""
+    found = best_start(preamble, order)
     in_preamble = found[0] is not None
     if not in_preamble:
-        found = find_start(context.name, day_first)
+        found = find_start(context.name, order)
     moment, known = found
     open_in = [t for t in start_texts(preamble, context) if start_order(t) == OPEN]
     if moment is not None:
-        if open_in and (order := context.order) is not None:
-            by = order.proved_by
-            ledger.repair(message("order-by-logs", day_first=order.day_first, files=by))
+        if open_in and context.order is not None:
+            by = context.order.proved_by
+            ledger.repair(message("order-by-logs", order=UserText(order), files=by))
         start = Moment(moment.isoformat())
         ledger.repair(
             message("start-from-preamble" if in_preamble else "start-from-name", start=start)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, time
 from typing import TYPE_CHECKING
@@ -15,7 +16,7 @@ from gearing.logs.column_rule import rule_line
 from gearing.logs.headings import fold
 from gearing.logs.ledger import Ledger, Lines, answer
 from gearing.logs.order import DAY
-from gearing.logs.timestamps.date_order import DAY_FIRST, MONTH_FIRST, OPEN
+from gearing.logs.timestamps.date_order import OPEN, ORDERS
 from gearing.logs.timestamps.dates import TimeRule, find_start, parse_time_rule, start_order
 from gearing.logs.timestamps.epochs import (
     GPS_BEGAN,
@@ -92,9 +93,10 @@ def read_times(
     candidate, stamps = chosen
     rule, order = rules[candidate.index], stamps.order
     if order == OPEN:
-        settled = _order_settled(frame, read, decimal, preamble, zone, context)
+        ways = _ways(frame, read, decimal, zone)
+        settled = _order_settled(ways, preamble, context)
         if settled is None:
-            _ask_order(candidate, frame, ledger)
+            _ask_order(candidate, frame, ways or ORDERS, ledger)
             return UtcTimes(None, None, stamps.form, OPEN)
         candidate, stamps, order = settled
     elif stamps.kind in ("elapsed", "clock") and rule.since is None:
@@ -272,45 +274,44 @@ def _local_to_utc(us: pl.Series, context: Context) -> pl.Series:
     return out
 
 
+def _ways(
+    frame: pl.DataFrame, read: list[tuple[Candidate, ParsedTimes]], decimal: str, zone: str
+) -> dict[str, tuple[Candidate, ParsedTimes]]:
+    """Open dates by each order that they can have, at most two: no month is the year of a log."""
+    ways = {}
+    for order in ORDERS:
+        rule = TimeRule(order=order)
+        again = [
+            (c, _stamps(c, frame, rule, decimal, zone) if s.order == OPEN else s) for c, s in read
+        ]
+        way = _choose(again, Ledger(""))
+        if way is not None and way[1].kind in ("instant", "date") and len(ways) < len(ORDERS) - 1:
+            ways[order] = way
+    return ways
+
+
 def _order_settled(
-    frame: pl.DataFrame,
-    read: list[tuple[Candidate, ParsedTimes]],
-    decimal: str,
-    preamble: tuple[str, ...],
-    zone: str,
-    context: Context,
+    ways: dict[str, tuple[Candidate, ParsedTimes]], preamble: tuple[str, ...], context: Context
 ) -> tuple[Candidate, ParsedTimes, str] | None:
-    """The reading of open dates, day first or month first, that begins on the day the file's name
+    """The reading of open dates, by one of their orders, that begins on the day the file's name
     or preamble gives without doubt; else the one that other logs of the recorder prove. With it
     the order, where it is this file's own."""
-    ways = {}
-    for day_first in (True, False):
-        rule = TimeRule(day_first=day_first)
-        again = [
-            (
-                c,
-                _stamps(c, frame, rule, decimal, zone) if s.order == OPEN else s,
-            )
-            for c, s in read
-        ]
-        ways[day_first] = _choose(again, Ledger(""))
     for text in (context.name, *preamble[:50]):
         moment, _ = find_start(text)
         if moment is None:
             continue
         day = (moment.replace(tzinfo=None) - datetime(1970, 1, 1)).days  # noqa: DTZ001 # local
-        begins = [(k, w) for k, w in ways.items() if w is not None and _begins_on(w[1], day)]
+        begins = [(one, way) for one, way in ways.items() if _begins_on(way[1], day)]
         if len(begins) == 1:
-            ((day_first, way),) = begins
+            ((order, way),) = begins
             by = UserText(text[:60], "value")
-            context.ledger.repair(message("order-by-name", day_first=day_first, by=by))
-            return *way, DAY_FIRST if day_first else MONTH_FIRST
+            context.ledger.repair(message("order-by-name", order=UserText(order), by=by))
+            return *way, order
     others = context.order
-    if others is None or (proved := ways[others.day_first]) is None:
+    if others is None or (proved := ways.get(others.order)) is None:
         return None
-    context.ledger.repair(
-        message("order-by-logs", day_first=others.day_first, files=others.proved_by)
-    )
+    told = message("order-by-logs", order=UserText(others.order), files=others.proved_by)
+    context.ledger.repair(told)
     return *proved, ""
 
 
@@ -319,13 +320,13 @@ def _begins_on(stamps: ParsedTimes, day: int) -> bool:
     return bool(first) and abs(first[0] // DAY - day) <= 1
 
 
-def _ask_order(c: Candidate, frame: pl.DataFrame, ledger: Ledger) -> None:
+def _ask_order(c: Candidate, frame: pl.DataFrame, orders: Iterable[str], ledger: Ledger) -> None:
     value = frame[c.column].drop_nulls().head(1).to_list()
     told = message(
         "which-date-order",
         column=UserText(c.heading, "column"),
         shown=UserText(str(value[0]) if value else "", "value"),
-        answer=answer([rule_line(c.heading, "time", way) for way in (DAY_FIRST, MONTH_FIRST)]),
+        answer=answer([rule_line(c.heading, "time", one) for one in orders]),
     )
     ledger.ask(told, c.heading)
 

@@ -24,7 +24,7 @@ def _asked(code: str, title: str, detail: str, example: dict[str, Field]) -> Tem
 _WHICH_COLUMN = "more than one column could be this channel"
 _WHICH_CHANNEL = "the heading fits more than one channel"
 _WHICH_UNIT = "the unit is not given and the values do not settle it"
-_WHICH_ORDER = "day and month cannot be told apart"
+_WHICH_ORDER = "day, month and year cannot be told apart"
 _WHICH_START = "the time counts from a start that is not known"
 _WHICH_TIME = "no column is known to be the time"
 _WHICH_NAME = "headings are not known whose unit fits what is missing"

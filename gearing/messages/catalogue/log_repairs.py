@@ -96,21 +96,20 @@ _CLOCK = (
     ),
     Template(
         "order-by-name",
-        "day and month were told apart by the file's name or preamble: "
-        "{day_first:day first|month first}, for '{by}'.",
+        "day, month and year were told apart by the file's name or preamble: {order}, for '{by}'.",
         "",
         _N,
-        "day and month were told apart by the file's name or preamble",
-        {"day_first": True, "by": UserText("trip 3.2.2026.csv", "file")},
+        "day, month and year were told apart by the file's name or preamble",
+        {"order": UserText("day first"), "by": UserText("trip 3.2.2026.csv", "file")},
     ),
     Template(
         "order-by-logs",
-        "day and month were told apart by logs with the same headings: "
-        "{day_first:day first|month first}, as {files} show.",
+        "day, month and year were told apart by logs with the same headings: {order}, as "
+        "{files} show.",
         "",
         _N,
-        "day and month were told apart by logs with the same headings",
-        {"day_first": True, "files": Items((_FILE, _MORE))},
+        "day, month and year were told apart by logs with the same headings",
+        {"order": UserText("day first"), "files": Items((_FILE, _MORE))},
     ),
     Template("more-files", "{count} more", example={"count": 2}),
     Template(
