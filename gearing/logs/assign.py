@@ -178,8 +178,8 @@ def _any_unit(bare: str, unit_row: str) -> Unit | None:
     if unit_row:
         return find_unit(unit_row.strip("[]() "))
     # a last word that is a unit of more than one letter: 'cycMps', 'shaft_rpm'
-    words = fold(bare).split()
-    return find_unit(words[-1]) if len(words) > 1 and len(words[-1]) > 1 else None
+    lasts = [words[-1] for words in (bare.split(), fold(bare).split()) if len(words) > 1]
+    return next((unit for last in lasts if len(last) > 1 and (unit := find_unit(last))), None)
 
 
 def _in_brackets(heading: str) -> str:

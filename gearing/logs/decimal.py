@@ -28,7 +28,7 @@ def decimal_sign(frame: pl.DataFrame, delimiter: str) -> str:
 
 
 def _plain(cells: pl.Series, sign: str) -> int:
-    """Numbers with that sign, a sign of currency behind them or not."""
+    """Numbers with that sign, a unit or a sign of currency behind them or not."""
     return _count(cells, rf"\d*\{sign}\d+(?:[eE][-+]?\d+)?")
 
 
@@ -38,4 +38,4 @@ def _grouped(cells: pl.Series, sign: str) -> int:
 
 
 def _count(cells: pl.Series, number: str) -> int:
-    return int(cells.str.contains(rf"^\s*[-+]?{number}\s*[^\d\s.,]?\s*$").sum())
+    return int(cells.str.contains(rf"^\s*[-+]?{number}\s*(?:[^\d\s.,:/-].*)?$").sum())

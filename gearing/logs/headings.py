@@ -171,10 +171,10 @@ def _flat(groups: dict[str, dict[str, list[str]]]) -> dict[str, str]:
 def fold(text: str) -> str:
     """Lower case, camel case parted, accents and punctuation taken off."""
     text = re.sub(r"(?<=[a-zà-ÿ0-9])(?=[A-Z][a-z])|(?<=[a-z])(?=[A-Z])", " ", text)
-    text = text.replace("ß", "ss")
+    text = text.replace("ß", "ss").replace("ł", "l").replace("Ł", "L")
     text = unicodedata.normalize("NFKD", text)
     text = "".join(c for c in text if not unicodedata.combining(c)).lower()
-    return " ".join(re.findall(r"[a-z0-9]+", text))
+    return " ".join(re.findall(r"[^\W_]+", text))
 
 
 @lru_cache(maxsize=4096)
@@ -289,8 +289,12 @@ def _by_words(bare: str, companion: bool) -> Match | None:
     )
     if found:
         return found
-    for words in range(min(MAX_UNIT_WORDS, len(tokens) - 1), 0, -1):
-        found, ending = _look_up(tokens[:-words], companion), " ".join(tokens[-words:])
+    most = min(MAX_UNIT_WORDS, len(tokens) - 1)
+    endings = [(tokens[:-words], " ".join(tokens[-words:])) for words in range(most, 0, -1)]
+    if len(parts := bare.split()) > 1:  # kPa and min-1, which folding parts
+        endings.append((fold(" ".join(parts[:-1])).split(), parts[-1]))
+    for name, ending in endings:
+        found = _look_up(name, companion)
         unit = unit_for(found.target, ending) if found else None
         if found is None or unit is None or unit.name in _NO_UNITS:
             continue

@@ -57,7 +57,7 @@ def day_of_1970(value: pl.Series) -> float | None:
     if not (isinstance(low, float) and isinstance(high, float)) or (given == given.round(0)).all():
         return None
     steps = given.diff().drop_nulls()
-    step = steps.filter(steps > 0).median()
+    step = steps.filter(steps != 0).abs().median()
     if not isinstance(step, float) or step >= _MAX_STEP_DAYS:
         return None
     return next((day for least, most, day in _DAY_COUNTS if least <= low <= high < most), None)

@@ -36,6 +36,8 @@ _RUN = (
     r"(?:([0-5]\d)([0-5]\d(?:\.\d+)?)?)?$"
 )
 _DOTTED = r"^\s*\d{1,2}\.\d{1,2}\.(\d{2})\s*$"
+# a date and a time of day with one sign throughout: 2026:02:10 08:20:32, 2026_02_10_08_20_32
+_ONE_SIGN = r"^(20\d\d)[:_](\d\d)[:_](\d\d)[ T_]+(\d\d)[:_](\d\d)[:_](\d\d)"
 _BARE_HOUR = r"^(\d{4}[-/.]\d{1,2}[-/.]\d{1,2})[T ](\d{1,2})$"
 _YMD = r"^\s*(\d{4})[-/.]\s?(\d{1,2})[-/.]\s?(\d{1,2})"
 _YMD_PLAIN = r"^\s*(\d{4})(\d{2})(\d{2})"
@@ -131,6 +133,8 @@ def _textual(text: pl.Series, rule: TimeRule) -> ParsedTimes:
         text = text.str.replace_many(_EAST_ASIAN).str.strip_chars(" :")
     if text.head(20).str.contains(_HALF_IN_FRONT).any():
         text = text.str.replace(_HALF_IN_FRONT, " ${2} ${1}").str.strip_chars()
+    if text.head(20).str.contains(_ONE_SIGN).any():
+        text = text.str.replace(_ONE_SIGN, "${1}-${2}-${3} ${4}:${5}:${6}")
     if text.head(20).str.contains(_ASCTIME).any():
         text = text.str.replace(_ASCTIME, "${1} ${2}, ${5} ${3} ${4}")
     if text.head(20).str.contains(rf"{_RUN}|{_BARE_HOUR}").any():
@@ -160,7 +164,9 @@ def _textual(text: pl.Series, rule: TimeRule) -> ParsedTimes:
         return ParsedTimes(us, "instant", zoned, (*form, *local), order, mended)
     if dated * 2 > given:
         return ParsedTimes(days.cast(pl.Int64) * 86_400_000_000, "date", False, form, order)
-    if timed * 2 > given:
+    # behind digits that give no date it is no time of day alone
+    bare = not look.str.replace(_TIME, "").str.contains(r"\d").any()
+    if timed * 2 > given and bare:
         first = clock.drop_nulls().head(1).to_list()
         elapsed = rule.elapsed or (bool(first) and first[0] < 1_000_000)
         how = message("time-form/elapsed-clock" if elapsed else "time-form/time-of-day")
