@@ -168,6 +168,8 @@ _UNITS = (
     Unit("degC", "temperature", 1.0, spellings=("c", "°c", "celsius", "deg c", "grad c")),
     Unit("degF", "temperature", 5 / 9, -160 / 9, ("f", "°f", "fahrenheit", "deg f")),
     Unit("K", "temperature", 1.0, -273.15, ("kelvin",)),
+    # as buses carry it in a byte: counts above -40 degC (SAE J1979 PID 05, SAE J1939-71 SPN 110)
+    Unit("counts above -40 degC", "temperature", 1.0, -40.0, ("degc + 40",)),
     Unit("kPa", "pressure", 1.0, spellings=("kilopascal",)),
     Unit("Pa", "pressure", 0.001, spellings=("pascal",)),
     Unit("hPa", "pressure", 0.1, spellings=("mbar", "mb")),

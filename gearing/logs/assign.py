@@ -32,6 +32,7 @@ from gearing.messages import Items, Message, UserText, message, names
 from gearing.messages.fields import Joint
 from gearing.units import BY_NAME, Unit, find_unit
 
+MAX_OF_SPEED = 250  # on a dial, in any unit of speed; an engine turns faster
 TIME_ROLES = ("time", "date", "elapsed")
 # What an open heading could be, first the likelier
 _OPEN_CHANNELS = {
@@ -224,14 +225,14 @@ def assign(found: list[Candidate], frame: pl.DataFrame, ledger: Ledger) -> Assig
         for c in found
         if c.target is not None and c.target in TIME_ROLES and c not in times
     ]
-    named, opened = dict[str, list[Candidate]](), list[Candidate]()
-    for c in found:
+    named, opened, dials = dict[str, list[Candidate]](), list[Candidate](), list[Candidate]()
+    for c in (_of_dial(c, frame) for c in found):
         if c.target is None or c.target in ROLES:
             continue
         if not _filled(frame, c):
             unused.append(replace(c, how=(message("column-empty"),)))
         elif c.is_open:
-            opened.append(c)
+            (dials if c.target == "indicated_speed_mps" else opened).append(c)
         else:
             target = "indicated_distance_m" if c.target == "trip_distance" else c.target
             if target == "fuel_rate_lph" and c.unit and BY_NAME[c.unit].dimension == "mass rate":
@@ -255,10 +256,28 @@ def assign(found: list[Candidate], frame: pl.DataFrame, ledger: Ledger) -> Assig
             unused.append(settled)
         else:
             channels[settled.target] = settled
+    for c in dials:  # what says more of itself comes before
+        if "indicated_speed_mps" in {*channels, *asked}:
+            unused.append(replace(c, target=None, how=(message("column-given-up/channel"),)))
+        else:
+            channels["indicated_speed_mps"] = c
     sides = {str(c.target): c for c in found if c.target in SIDES.values() and _filled(frame, c)}
     unused += [replace(c, target=None, how=(message("column-of-sides"),)) for c in sides.values()]
     unused += [replace(c, how=(message("column-of-zone"),)) for c in found if c.target == "zone"]
     return Assignment(times, channels, sides, tuple(unused))
+
+
+def _of_dial(c: Candidate, frame: pl.DataFrame) -> Candidate:
+    """'Tacho' as what its unit says; without one, as the engine's where no speed is so high, and
+    else as a speed that is open."""
+    if c.target != "dial":
+        return c
+    dimension = BY_NAME[c.unit].dimension if c.unit else ""
+    if not dimension and _filled(frame, c):
+        high = frame.get_column(c.column).cast(pl.Float64, strict=False).max()
+        dimension = "rotation" if isinstance(high, float) and high > MAX_OF_SPEED else ""
+    target = "engine_speed_rpm" if dimension == "rotation" else "indicated_speed_mps"
+    return replace(c, target=target, is_open=not dimension)
 
 
 def _filled(frame: pl.DataFrame, c: Candidate) -> bool:

@@ -10,6 +10,7 @@ import polars as pl
 
 from gearing.logs.assign import Assignment, Candidate, ask_unit, rival_units
 from gearing.logs.evidence import (
+    COUNTS,
     is_fraction,
     speed_from_positions,
     speed_unit,
@@ -46,6 +47,9 @@ _SCALED = re.compile(
 )
 # Where values from 0 to 1 are fractions, by the unit given: no engine runs at so little load
 _LOADS = {"engine_load_percent": (None, "%", "-"), "accelerator_percent": (None, "-")}
+COOLANT = "coolant_temperature_c"
+# by the standards' numbers in the same counts as the coolant's: where that is so are these
+OF_A_BYTE = ("intake_air_temperature_c", "ambient_temperature_c")
 SPEEDS = ("gps_speed_mps", "indicated_speed_mps")
 # By quantity, else by dimension: no odometer counts in feet, and no road's height in miles
 _UNITS_TO_ASK = {
@@ -104,12 +108,16 @@ def read_channels(
     done: dict[str, Channel] = {}
     left: dict[int, How] = {}
     true_speed: pl.Series | None = None
-    order = sorted(assignment.channels, key=lambda n: (n not in POSITION, n != "gps_speed_mps"))
+    first = (*POSITION, "gps_speed_mps", COOLANT)
+    order = sorted(assignment.channels, key=lambda n: first.index(n) if n in first else len(first))
     scale, around = _form_of_positions(assignment, frame, decimal)
     for name in order:
         candidate = assignment.channels[name]
         if name in POSITION and scale and candidate.unit is None:
             candidate = replace(candidate, unit=scale, unit_how="size")
+        if name in OF_A_BYTE and candidate.by_standard and candidate.unit is None:
+            counts = COOLANT in done and done[COOLANT].unit == COUNTS
+            candidate = replace(candidate, unit=COUNTS, unit_how="size") if counts else candidate
         cells = frame.get_column(candidate.column)
         side = assignment.sides.get(SIDES.get(name, ""))
         letters = frame[side.column] if side is not None else None
@@ -161,7 +169,7 @@ def read_channel(
     """One column in the unit of its quantity, doubtful values to the ledger; or why it is left
     out: its unit is not settled, then it is asked for (one of `units`), or is none of the
     quantity."""
-    candidate = _against_cells(name, candidate, numbers)
+    candidate = _against_counts(name, _against_cells(name, candidate, numbers), numbers)
     unit, how = _unit(name, candidate, numbers, true_speed)
     if unit is not None:
         channel = _channel(name, candidate, numbers, cells, unit, how, lines, ledger)
@@ -189,6 +197,15 @@ def _against_cells(name: str, candidate: Candidate, numbers: Numbers) -> Candida
         return replace(candidate, unit=inside.name, unit_how="cells", rivals=())
     rivals = rival_units(candidate.unit, inside.name)
     return replace(candidate, unit=None, rivals=rivals) if rivals else candidate
+
+
+def _against_counts(name: str, candidate: Candidate, numbers: Numbers) -> Candidate:
+    """The column with two units where it is said to be in degrees and no engine is so hot, but as
+    counts of a bus it is warm."""
+    if name != COOLANT or candidate.unit != "degC" or candidate.unit_how == "study":
+        return candidate
+    counts = unit_by_size(name, numbers.values) == COUNTS
+    return replace(candidate, rivals=("degC", COUNTS)) if counts else candidate
 
 
 def read_numbers(
@@ -236,7 +253,7 @@ def _unit(
     allowed = dimensions_of(name)
     if candidate.rivals:
         found, against = _by_values(name, numbers, true_speed)
-        fits = found in candidate.rivals
+        fits = found in candidate.rivals and found != COUNTS
         return (found, (*candidate.how, against)) if fits else (None, _ASKED)
     if candidate.unit in _LOADS.get(name, ()) and is_fraction(numbers.values):
         return "fraction", (*candidate.how, message("unit-settled/size"))
@@ -257,7 +274,7 @@ def _unit(
         if own in ("rpm", "%") and _SCALED.search(candidate.unit_text):
             return None, _ASKED
         return own, candidate.how
-    if candidate.by_standard:
+    if candidate.by_standard and _by_values(name, numbers, None)[0] != COUNTS:
         by = message("unit-from/standard")
         return STANDARD_UNITS.get(name, own), (*candidate.how, by)
     found, against = _by_values(name, numbers, true_speed)

@@ -11,6 +11,7 @@ import polars as pl
 
 from gearing.units import BY_NAME
 
+COUNTS = "counts above -40 degC"
 DEGREE_M = 111_320.0
 WINDOW_S = 20.0
 MOVING_MPS = 5.0
@@ -28,6 +29,7 @@ _PRESSURES = (
 _TIME_STEPS = (10.0, 60.0, 100.0, 1000.0, 3600.0, 86_400.0)
 TIME_SCALES = tuple(f for one in _TIME_STEPS for f in (one, 1 / one))
 SCALE_WITHIN = 0.25
+_WARM = (("degC", 70, 112), (COUNTS, 118, 152), ("degF", 158, 234), ("K", 343, 385))
 MIN_FRACTIONS = 10  # different values
 MAX_SPREAD = 1.6  # of the middle half of the ratios: the nearest units are 1.61 apart
 # Receivers agree with their own positions; a vehicle's computer may be off by its tires
@@ -130,14 +132,13 @@ def _scale_of(way_m: np.ndarray, driven_m: np.ndarray) -> float | None:
 
 
 def _warm_engine(values: np.ndarray) -> str | None:
-    """An engine that has warmed up holds 70 to 112 degC, which is 158 to 234 degF or 343 to 385
-    K; one that is still warming tells nothing."""
+    """An engine that has warmed up holds 70 to 112 degC, which is 158 to 234 degF or 343 to 385 K;
+    118 counts above -40 degC and more are no engine's degrees. One still warming tells nothing."""
     tail = values[-len(values) // 3 :]
     low, middle, high = np.quantile(tail, (0.1, 0.5, 0.9)).tolist()
-    for unit, least, most, spread in (("degC", 70, 112, 12), ("degF", 158, 234, 22)):
-        if least < middle < most and high - low < spread:
-            return unit
-    return "K" if 343 < middle < 385 and high - low < 12 else None
+    held = (unit for unit, least, most in _WARM if least < middle < most)
+    unit = next(held, None)
+    return unit if high - low < (22 if unit == "degF" else 12) else None
 
 
 def unit_by_size(channel: str, raw: pl.Series) -> str | None:
@@ -147,7 +148,9 @@ def unit_by_size(channel: str, raw: pl.Series) -> str | None:
         return None
     low, middle, high = np.quantile(given.to_numpy(), (0.0, 0.5, 1.0)).tolist()
     if channel in ("coolant_temperature_c", "transmission_oil_temperature_c"):
-        return _warm_engine(given.to_numpy())
+        unit = _warm_engine(given.to_numpy())
+        # a transmission may be so hot, and is not written in a byte
+        return None if unit == COUNTS and channel != "coolant_temperature_c" else unit
     if channel == "ambient_temperature_c":
         if low > 230 and high < 330:
             return "K"

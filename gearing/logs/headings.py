@@ -221,6 +221,7 @@ def dimensions_of(target: str) -> tuple[str, ...]:
         return (BY_NAME[quantity.unit].dimension, *quantity.dimensions)
     return {
         "speed": ("speed",),
+        "dial": ("speed", "rotation"),
         "temperature": ("temperature",),
         "distance": ("length",),
         "trip_distance": ("length",),

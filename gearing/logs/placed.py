@@ -12,12 +12,13 @@ import polars as pl
 
 from gearing.logs.assign import Candidate, ask_unit
 from gearing.logs.channels import SPEEDS, Channel, seen_range
-from gearing.logs.evidence import DEGREE_M, MOVING_MPS, fitting_unit
-from gearing.logs.ledger import Ledger
+from gearing.logs.column_rule import rule_line
+from gearing.logs.evidence import BUS_SHARE, DEGREE_M, MOVING_MPS, fitting_unit
+from gearing.logs.ledger import Ledger, answer
 from gearing.logs.model import How
 from gearing.logs.positions import POSITION
 from gearing.logs.values import in_unit
-from gearing.messages import message
+from gearing.messages import UserText, message
 from gearing.units import BY_NAME
 
 Floats = npt.NDArray[np.float64]
@@ -28,7 +29,7 @@ MOSTLY_FRESH, MIN_FIXES = 0.9, 8
 BETWEEN = 11  # rows of a pair and between them, from which the way driven is taken
 STEADY = 1.2  # speed in them, the highest by the lowest
 PLAIN, SURE = 0.1, 0.02  # logarithms, how far off the way may be as it stands, and in another form
-FAR = 0.4
+FAR, UNLIKE = 0.4, 0.15
 _SEMICIRCLE = BY_NAME["semicircles"].factor / BY_NAME["1e-7 deg"].factor
 _MINUTES = 0.6  # of a degree, written behind its point
 _BY_SIZE = message("unit-settled/size")
@@ -92,19 +93,22 @@ def as_driven(
 ) -> tuple[dict[str, Channel], dict[int, How]]:
     """The channels with positions in the one form that fits the speed between them, where as they
     stand they do not; and without a speed that fits them in another unit than it is said to be
-    in, which is asked for: of those columns the reason, by index."""
+    in, or positions that may be the other way round, which are asked for: of those columns the
+    reason, by index."""
     speeds = [name for name in SPEEDS if name in done]
     pairs = _pairs(relative_us) if relative_us is not None else None
     if pairs is None or not speeds or not all(name in done for name in POSITION):
         return done, {}
-    if speeds[0] == SPEEDS[0]:
-        done = _in_true_form(done, done[speeds[0]].values, pairs, ledger)
-    return _asked_units(done, written, speeds, pairs, ledger)
+    done = _in_true_form(done, speeds[0], pairs, ledger)
+    left = _asked_units(done, written, speeds, pairs, ledger)
+    left = left or _asked_order(done, written, speeds[0], pairs, ledger)
+    return {name: one for name, one in done.items() if written[name].index not in left}, left
 
 
 def _in_true_form(
-    done: dict[str, Channel], speed: pl.Series, pairs: Pairs, ledger: Ledger
+    done: dict[str, Channel], name: str, pairs: Pairs, ledger: Ledger
 ) -> dict[str, Channel]:
+    speed = done[name].values
     place, driven = _place(done), pairs.driven(speed)
     plain = _ratio(place, *driven)
     whole = all(_BY_SIZE in done[name].how for name in POSITION)
@@ -112,7 +116,7 @@ def _in_true_form(
         turned = form(*place) if _is_off(plain) else None
         if turned is None:
             continue
-        ratio = _ratio(turned, *driven)
+        ratio = _own(_ratio(turned, *driven), name)
         if _is_surer(ratio, plain) or (form is _of_semicircles and _fits(ratio)):
             ledger.repair(told, len(speed))
             return done | {
@@ -120,6 +124,41 @@ def _in_true_form(
                 for name, values in zip(POSITION, turned, strict=True)
             }
     return done
+
+
+def _own(ratio: Floats, name: str) -> Floats:
+    """The ratios without what the tires alone make of a vehicle's computer, the same all along."""
+    if name == SPEEDS[0] or not len(ratio):
+        return ratio
+    middle = np.median(ratio)
+    return ratio / middle if abs(middle - 1) < BUS_SHARE else ratio
+
+
+def _asked_order(
+    done: dict[str, Channel],
+    written: dict[str, Candidate],
+    name: str,
+    pairs: Pairs,
+    ledger: Ledger,
+) -> dict[int, How]:
+    """Where no tires make positions and speed so unlike, and the other way round they fit, which of
+    the two columns is which is asked: a straight road does not tell."""
+    columns = [written[one] for one in POSITION]
+    place, driven = _place(done), pairs.driven(done[name].values)
+    turned, plain = _other_way_round(*place), _ratio(place, *driven)
+    if turned is None or not len(plain) or any(c.rule is not None for c in columns):
+        return {}
+    if _off(plain) < UNLIKE or not _fits(_own(_ratio(turned, *driven), name)):
+        return {}
+    for c, other in zip(columns, columns[::-1], strict=True):
+        told = message(
+            "which-channel/positions",
+            column=UserText(c.heading, "column"),
+            other=UserText(other.heading, "column"),
+            answer=answer([rule_line(c.heading, channel, None) for channel in POSITION]),
+        )
+        ledger.ask(told, c.heading)
+    return {c.index: (message("column-asked/channel"),) for c in columns}
 
 
 def _place(done: dict[str, Channel]) -> Place:
@@ -133,7 +172,7 @@ def _asked_units(
     speeds: Sequence[str],
     pairs: Pairs,
     ledger: Ledger,
-) -> tuple[dict[str, Channel], dict[int, How]]:
+) -> dict[int, How]:
     left: dict[int, How] = {}
     for name in speeds:
         c, channel = written[name], done[name]
@@ -146,7 +185,7 @@ def _asked_units(
             raw = in_unit(channel.values, "m/s", channel.unit)
             ask_unit(asked, name, asked.rivals, seen_range(raw), ledger)
             left[c.index] = (message("column-asked/unit"),)
-    return {name: one for name, one in done.items() if written[name].index not in left}, left
+    return left
 
 
 def _pairs(relative_us: pl.Series) -> Pairs | None:

@@ -268,7 +268,7 @@ def _on_days(stamps: ParsedTimes, start: datetime, context: Context) -> pl.Serie
 
 def _local_to_utc(us: pl.Series, context: Context) -> pl.Series:
     context.ledger.local_times |= not context.zone_given
-    out, twice, gaps = to_utc(us, context.time_zone)
+    out, twice, gaps = to_utc(of_logs(us), context.time_zone)
     context.ledger.repair(message("summer-time"), twice)
     context.ledger.repair(message("clock-not-switched"), gaps)
     return out
@@ -278,7 +278,7 @@ def _ways(
     frame: pl.DataFrame, read: list[tuple[Candidate, ParsedTimes]], decimal: str, zone: str
 ) -> dict[str, tuple[Candidate, ParsedTimes]]:
     """Open dates by each order that they can have, at most two: no month is the year of a log."""
-    ways = {}
+    ways: dict[str, tuple[Candidate, ParsedTimes]] = {}
     for order in ORDERS:
         rule = TimeRule(order=order)
         again = [

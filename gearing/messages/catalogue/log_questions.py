@@ -62,6 +62,13 @@ _COLUMNS = (
         "'{column}' does not say what measured it",
         _HEADED,
     ),
+    _asked(
+        "which-channel/positions",
+        _WHICH_CHANNEL,
+        "'{column}' and '{other}' are far from the speed as they stand, and fit it the other way "
+        "round",
+        _HEADED | {"other": UserText("Longitude", "column")},
+    ),
     _asked("which-unit", _WHICH_UNIT, "'{column}' {values}", _HEADED | {"values": _RUNS}),
     _asked(
         "which-unit/unknown-unit",

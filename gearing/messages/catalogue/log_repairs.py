@@ -67,6 +67,15 @@ _CLOCK = (
         _N,
     ),
     Template(
+        "counted-from-1900",
+        "days were counted from 1900, as most spreadsheets do; one that counts from 1904 means "
+        "days four years later, from {day} on.",
+        "A file name that begins with the day (2026-03-01.csv) tells which.",
+        _N,
+        "days were counted from 1900, as most spreadsheets do",
+        {"day": Moment("2030-03-02")},
+    ),
+    Template(
         "start-from-preamble",
         "the start of the elapsed time stands above the headings: {start}.",
         "",
