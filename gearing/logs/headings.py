@@ -92,11 +92,11 @@ _REPORTED = {
 _STATION_WORDS = {"avg", "average", "mean", "hourly", "prevailing", "2m", "10m"}
 # A parameter's number in SAE J1979 as the whole name: service 01 and the parameter, 010D, or 0x0D
 PID_ALONE = re.compile(r"(?i)^\s*(?:(?:0x)?01[\s_]?|0x)([0-9a-f]{2})(?=\s*(?:$|[\[(]))")
-# Acronyms of the parameter groups (SAE J1939-71) such names begin with, and the parameter's own
-# number in SAE J1979 (010D, 0x0D)
+# Acronyms of the parameter groups (SAE J1939-71) such names begin with, and the numbers of group
+# and parameter (61444_190_EngineSpeed, and in SAE J1979 010D, 0x0D)
 _GROUP_FIRST = re.compile(
     r"(?:eec\d|ccvs\d?|lf[ec]\d?|et\d|amb|vp\d?|vds?|vdhr|etc\d|erc\d|trf\d|hours|tco\d)"
-    r"|(?:01|0x)[0-9a-f]{2}"
+    r"|(?:01|0x)[0-9a-f]{2}|\d{2,6}"
 )
 
 
@@ -168,18 +168,24 @@ def _flat(groups: dict[str, dict[str, list[str]]]) -> dict[str, str]:
     }
 
 
+@lru_cache(maxsize=1 << 15)
 def fold(text: str) -> str:
     """Lower case, camel case parted, accents and punctuation taken off."""
     text = re.sub(r"(?<=[a-zà-ÿ0-9])(?=[A-Z][a-z])|(?<=[a-z])(?=[A-Z])", " ", text)
-    text = text.replace("ß", "ss").replace("ł", "l").replace("Ł", "L")
-    text = unicodedata.normalize("NFKD", text)
-    text = "".join(c for c in text if not unicodedata.combining(c)).lower()
-    return " ".join(re.findall(r"[^\W_]+", text))
+    if not text.isascii():
+        text = text.replace("ß", "ss").replace("ł", "l").replace("Ł", "L")
+        text = unicodedata.normalize("NFKD", text)
+        text = "".join(c for c in text if not unicodedata.combining(c))
+    return " ".join(re.findall(r"[^\W_]+", text.lower()))
 
 
-@lru_cache(maxsize=4096)
 def recognise(heading: str, companion: bool = False) -> Match | None:
     """What the heading names, or None. `companion` adds the companion files' words."""
+    return _recognised(heading, companion)
+
+
+@lru_cache(maxsize=1 << 15)  # more than the widest log has
+def _recognised(heading: str, companion: bool) -> Match | None:
     bare, unit_text = _split_unit(heading)
     unit = find_unit(unit_text) if unit_text else None
     named = (
@@ -307,7 +313,10 @@ def _by_words(bare: str, companion: bool) -> Match | None:
 
 def _spelled_out(tokens: list[str], companion: bool) -> list[str]:
     """Shortened words in full, without the group's acronym or the parameter's number in front."""
-    first = 1 if len(tokens) > 1 and _GROUP_FIRST.fullmatch(tokens[0]) else 0
+    last = len(tokens) - 1
+    first = next(
+        (i for i, one in enumerate(tokens[:last]) if not _GROUP_FIRST.fullmatch(one)), last
+    )
     if companion:
         tokens = [token for token in tokens if token not in _STATION_WORDS]
     short = _SHORTENED | _REPORTED if companion else _SHORTENED

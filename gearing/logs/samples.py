@@ -145,7 +145,10 @@ def plan(layout: Layout, context: Context) -> Plan | None:
 
 
 def _is_numeric(cells: pl.Series, decimal: str) -> bool:
-    numbers = _as_numbers(cells, decimal)
+    return _mostly_given(_as_numbers(cells, decimal))
+
+
+def _mostly_given(numbers: pl.Series) -> bool:
     return len(numbers) > numbers.null_count() * 2
 
 
@@ -218,8 +221,8 @@ def _columns(
         filled = cells.count() / max(len(cells), 1)
         how = left.get(c.index) or (unused[c.index].how if c.index in unused else c.how)
         column = Column(heading=c.heading, channel=None, unit=c.unit, how=how, filled=filled)
-        if how == UNKNOWN and _is_numeric(cells, decimal):
-            numbers = _as_numbers(cells, decimal)
+        numbers = _as_numbers(cells, decimal) if how == UNKNOWN else None
+        if numbers is not None and _mostly_given(numbers):
             low, high = numbers.min(), numbers.max()
             column = replace(column, low=low, high=high)  # type: ignore[arg-type]
         name = used.get(c.index, "")
