@@ -126,7 +126,8 @@ def _candidate(
     companion: bool,
 ) -> Candidate:
     bare = re.sub(r" #\d+$", "", heading)
-    match = recognise(bare, companion) if bare else None
+    of_this_kind = recognise(bare, True) if companion else recognise(bare)
+    match = of_this_kind if bare else None
     rule = find_rule(heading, rules)
     if rule is not None:
         return _by_rule(index, heading, unit_row, rule, match)

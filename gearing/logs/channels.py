@@ -15,11 +15,13 @@ from gearing.logs.evidence import (
     speed_from_positions,
     speed_unit,
     unit_by_size,
+    units_to_ask,
 )
 from gearing.logs.headings import STANDARD_UNITS, dimensions_of, quantity_of, unit_for
 from gearing.logs.ledger import Ledger, Lines
 from gearing.logs.model import How
 from gearing.logs.positions import POSITION, SIDES, on_other_side, to_degrees, whole_degrees
+from gearing.logs.thousands import without_thousands
 from gearing.logs.timestamps.utc import UtcTimes
 from gearing.logs.values import (
     Numbers,
@@ -51,25 +53,6 @@ COOLANT = "coolant_temperature_c"
 # by the standards' numbers in the same counts as the coolant's: where that is so are these
 OF_A_BYTE = ("intake_air_temperature_c", "ambient_temperature_c")
 SPEEDS = ("gps_speed_mps", "indicated_speed_mps")
-# By quantity, else by dimension: no odometer counts in feet, and no road's height in miles
-_UNITS_TO_ASK = {
-    "altitude_m": ("m", "ft"),
-    "distance_m": ("m", "km", "mi"),
-    "indicated_distance_m": ("km", "mi", "m"),
-    "volume_l": ("gal", "L"),
-    "wind_speed_mps": ("mph", "km/h", "m/s", "kn"),
-    "barometric_pressure_kpa": ("kPa", "hPa", "inHg", "mmHg", "psi"),
-    "rotation": ("rpm", "0.25 rpm", "0.125 rpm"),
-    "speed": ("km/h", "mph", "m/s"),
-    "length": ("m", "ft", "km", "mi"),
-    "temperature": ("degC", "degF"),
-    "volume rate": ("L/h", "gal/h", "L/s"),
-    "volume": ("L", "gal"),
-    "mass rate": ("g/s", "kg/h"),
-    "torque": ("N*m", "lbf*ft"),
-}
-
-
 _ASKED = (message("column-asked/unit"),)
 _UNIT_FROM = {
     "heading": (message("unit-from/heading"),),
@@ -108,6 +91,8 @@ def read_channels(
     done: dict[str, Channel] = {}
     left: dict[int, How] = {}
     true_speed: pl.Series | None = None
+    counted = {n: c for n, c in assignment.channels.items() if n not in POSITION}
+    frame = without_thousands(counted, frame, decimal, ledger)
     first = (*POSITION, "gps_speed_mps", COOLANT)
     order = sorted(assignment.channels, key=lambda n: first.index(n) if n in first else len(first))
     scale, around = _form_of_positions(assignment, frame, decimal)
@@ -289,12 +274,6 @@ def _by_values(
         return unit_by_size(name, numbers.values), message("unit-settled/size")
     found = speed_unit(numbers.values, true_speed, name == "gps_speed_mps")
     return found, message("unit-settled/speed")
-
-
-def units_to_ask(name: str) -> tuple[str, ...]:
-    """The units a quantity may be written in, as a question offers them."""
-    own = (quantity_of(name).unit,)
-    return _UNITS_TO_ASK.get(name) or _UNITS_TO_ASK.get(dimensions_of(name)[0], own)
 
 
 def _wrong_unit(name: str, unit: str) -> How:

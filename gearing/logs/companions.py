@@ -14,10 +14,11 @@ import polars as pl
 
 from gearing.logs.archives import LogFileError
 from gearing.logs.assign import Candidate, assign, candidates
-from gearing.logs.channels import FLAGS, Channel, read_channel, read_numbers, units_to_ask
+from gearing.logs.channels import FLAGS, Channel, read_channel, read_numbers
 from gearing.logs.column_rule import ColumnRule, rule_line
 from gearing.logs.compound import with_whole_values
 from gearing.logs.endings import file_name
+from gearing.logs.evidence import units_to_ask
 from gearing.logs.headings import short_name
 from gearing.logs.kinds import DASH, LOG, PROFILE, kind_of, named_by, other_kind
 from gearing.logs.ledger import Ledger, answer, proposed_lines

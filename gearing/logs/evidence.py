@@ -9,6 +9,7 @@ from __future__ import annotations
 import numpy as np
 import polars as pl
 
+from gearing.logs.headings import dimensions_of, quantity_of
 from gearing.units import BY_NAME
 
 COUNTS = "counts above -40 degC"
@@ -36,6 +37,24 @@ MAX_SPREAD = 1.6  # of the middle half of the ratios: the nearest units are 1.61
 RECEIVER_SHARE, BUS_SHARE = 0.06, 0.12
 RECEIVER_UNITS = ("m/s", "km/h", "mph", "kn")
 BUS_UNITS = ("m/s", "km/h", "mph")
+
+# By quantity, else by dimension: no odometer counts in feet, and no road's height in miles
+_UNITS_TO_ASK = {
+    "altitude_m": ("m", "ft"),
+    "distance_m": ("m", "km", "mi"),
+    "indicated_distance_m": ("km", "mi", "m"),
+    "volume_l": ("gal", "L"),
+    "wind_speed_mps": ("mph", "km/h", "m/s", "kn"),
+    "barometric_pressure_kpa": ("kPa", "hPa", "inHg", "mmHg", "psi"),
+    "rotation": ("rpm", "0.25 rpm", "0.125 rpm"),
+    "speed": ("km/h", "mph", "m/s"),
+    "length": ("m", "ft", "km", "mi"),
+    "temperature": ("degC", "degF"),
+    "volume rate": ("L/h", "gal/h", "L/s"),
+    "volume": ("L", "gal"),
+    "mass rate": ("g/s", "kg/h"),
+    "torque": ("N*m", "lbf*ft"),
+}
 
 
 def speed_unit(raw: pl.Series, true_mps: pl.Series | None, receiver: bool) -> str | None:
@@ -162,3 +181,9 @@ def unit_by_size(channel: str, raw: pl.Series) -> str | None:
         fits = [unit for unit, bottom, top in _PRESSURES if bottom < middle < top]
         return fits[0] if len(fits) == 1 else None
     return None
+
+
+def units_to_ask(name: str) -> tuple[str, ...]:
+    """The units a quantity may be written in, as a question offers them."""
+    own = (quantity_of(name).unit,)
+    return _UNITS_TO_ASK.get(name) or _UNITS_TO_ASK.get(dimensions_of(name)[0], own)

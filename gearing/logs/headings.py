@@ -179,13 +179,9 @@ def fold(text: str) -> str:
     return " ".join(re.findall(r"[^\W_]+", text.lower()))
 
 
+@lru_cache(maxsize=1 << 15)  # more than the widest log has
 def recognise(heading: str, companion: bool = False) -> Match | None:
     """What the heading names, or None. `companion` adds the companion files' words."""
-    return _recognised(heading, companion)
-
-
-@lru_cache(maxsize=1 << 15)  # more than the widest log has
-def _recognised(heading: str, companion: bool) -> Match | None:
     bare, unit_text = _split_unit(heading)
     unit = find_unit(unit_text) if unit_text else None
     named = (
@@ -379,11 +375,7 @@ def is_source(text: str) -> bool:
 
 
 def _source_in(tokens: list[str]) -> str:
-    for token in tokens:
-        source = _words().sources.get(token)
-        if source:
-            return source
-    return ""
+    return next((source for one in tokens if (source := _words().sources.get(one))), "")
 
 
 def short_name(channel: str) -> str:

@@ -20,10 +20,9 @@ LONGEST_HEADING = 400_000  # characters: thousands of columns
 _SHORT_LOOK = 100  # lines, enough where records follow the headings on top
 _FIRST_LOOK = 400  # lines; ten times as many where these hold no headings
 _NUMBER = re.compile(r"^[-+]?(\d+([.,]\d*)?|[.,]\d+)([eE][-+]?\d+)?$")
-_HEAD_BYTES = 4096
+HEAD_BYTES = 4096
 _RECORD = re.compile(rb"(?m)^\d")
 _QUOTED = re.compile(rb'(?<![^,;\t|\n])"[^"]{1,120}"(?=[,;\t|\n])')
-_RUN = re.compile(rb" {2,}")
 _NO_LETTERS = bytes(i for i in range(256) if not (i < 128 and chr(i).isalpha()))
 _NO_DIGITS = bytes(i for i in range(256) if not (i < 128 and chr(i).isdigit()))
 _PARAMETERS = re.compile(r"(?<![0-9A-Za-z.:-])01[0-9A-F]{2}(?![0-9A-Za-z.:-])")
@@ -66,24 +65,12 @@ def unbroken_headings(data: bytes) -> tuple[bytes, int]:
     """The text with line ends inside quoted headings as blanks, and how many there were:
     spreadsheets write `"Speed` and `(km/h)"` in two lines. Below the first line that begins with
     a digit nothing is looked at."""
-    head = data[:_HEAD_BYTES]
+    head = data[:HEAD_BYTES]
     record = _RECORD.search(head)
     head = head[: record.start()] if record else head
     joined = _QUOTED.sub(lambda field: field[0].replace(b"\n", b" "), head)
     broken = head.count(b"\n") - joined.count(b"\n")
     return joined + data[len(head) :] if broken else data, broken
-
-
-def parted_by_blanks(data: bytes) -> bytes | None:
-    """The text with a tab for each run of two blanks or more, where lines hold no other sign that
-    parts fields and mostly have such runs; else None."""
-    lines = [line.strip() for line in data[:_HEAD_BYTES].split(b"\n")[:-1] if line.strip()]
-    runs = [len(_RUN.findall(line)) for line in lines]
-    if len(lines) < FEW_RECORDS or sorted(runs)[len(runs) // 2] < 1:
-        return None
-    if any(sign.encode() in line for line in lines for sign in DELIMITERS):
-        return None
-    return _RUN.sub(b"\t", re.sub(rb"(?m)^[ ]+", b"", data))
 
 
 def find_layout(data: bytes) -> Layout | None:
@@ -180,6 +167,12 @@ def is_heading(line: bytes, delimiter: str) -> bool:
     if len(fields) < 2 or any(map(_is_value, fields)):
         return False
     return len({m.target for f in fields if (m := _known(f))}) >= max(2, len(fields) / 3)
+
+
+def is_units_row(line: bytes, layout: Layout) -> bool:
+    """A line of units that is none of the heading block's own."""
+    fields = split_fields(line.decode("utf-8", errors="replace"), layout.delimiter)
+    return line.strip() not in layout.block and _kind(fields, len(layout.headings)) == "units"
 
 
 def is_record(line: str, delimiter: str, width: int) -> bool:

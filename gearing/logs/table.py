@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+import re
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
@@ -14,13 +15,15 @@ from gearing.logs.archives import LogFileError
 from gearing.logs.decimal import decimal_sign
 from gearing.logs.fast_path import HEAD_ROWS, Plan, head_of, read_fast
 from gearing.logs.layout import (
+    DELIMITERS,
     FEW_RECORDS,
+    HEAD_BYTES,
     SURE_RECORDS,
     Layout,
     find_layout,
     is_heading,
     is_record,
-    parted_by_blanks,
+    is_units_row,
     split_fields,
     unbroken_headings,
 )
@@ -36,8 +39,10 @@ from gearing.logs.rows import (
     split_rows,
     without_record,
 )
-from gearing.logs.values import may_part_thousands, parts_thousands
+from gearing.logs.thousands import in_groups, may_part_thousands
 from gearing.messages import Message, UserText, message
+
+_RUN = re.compile(rb" {2,}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +86,7 @@ def read_tables(
     first_line = 1 + broken
     while True:
         layout = find_layout(data)
-        if layout is None and (parted := parted_by_blanks(data)) is not None:
+        if layout is None and (parted := _parted_by_blanks(data)) is not None:
             ledger.repair(message("parted-by-blanks"))
             data = parted
             layout = find_layout(data)
@@ -107,6 +112,18 @@ def read_tables(
         tables.append(_rows_of(above, layout, first_line, ledger))
         first_line += layout.data_index + end
         data = data[at:]
+
+
+def _parted_by_blanks(data: bytes) -> bytes | None:
+    """The text with a tab for each run of two blanks or more, where lines hold no other sign that
+    parts fields and mostly have such runs; else None."""
+    lines = [line.strip() for line in data[:HEAD_BYTES].split(b"\n")[:-1] if line.strip()]
+    runs = [len(_RUN.findall(line)) for line in lines]
+    if len(lines) < FEW_RECORDS or sorted(runs)[len(runs) // 2] < 1:
+        return None
+    if any(sign.encode() in line for line in lines for sign in DELIMITERS):
+        return None
+    return _RUN.sub(b"\t", re.sub(rb"(?m)^[ ]+", b"", data))
 
 
 def _records_above(layout: Layout) -> list[int]:
@@ -141,7 +158,7 @@ def _fast_path(
     # fields parted at every comma hold none
     decimal = "." if layout.delimiter == "," else decimal_sign(head(), layout.delimiter)
     frame = read_fast(data, layout, plan, decimal)
-    if frame is None or _parts_thousands(frame, head, decimal):
+    if frame is None or _may_part(frame, head, decimal):
         return None
     lines = np.arange(frame.height + 1, dtype=np.int64) + first_line + layout.data_index
     if cut:
@@ -153,20 +170,24 @@ def _fast_path(
     return Table(layout, frame, head, decimal, lines[:-1], None, rows, first_line)
 
 
-def _parts_thousands(frame: pl.DataFrame, head: Callable[[], pl.DataFrame], decimal: str) -> bool:
-    """Whether a column of numbers has thousands parted by the decimal sign."""
+def _may_part(frame: pl.DataFrame, head: Callable[[], pl.DataFrame], decimal: str) -> bool:
+    """Whether a column of numbers may have thousands parted by the decimal sign."""
     return any(
-        parts_thousands(head().get_column(column.name), decimal)
+        in_groups(head().get_column(column.name), decimal)
         for column in frame.get_columns()
         if column.dtype == pl.Float64 and may_part_thousands(column)
     )
 
 
 def _other_headings(rows: Rows, layout: Layout) -> int | None:
-    """Index of a line below that names other headings, or None."""
+    """Index of a line below that names other headings, or the same over other units; or None."""
     for i in may_be_words(rows).tolist():
         line = rows.line(i)
-        if line.strip() not in layout.block and is_heading(line, layout.delimiter):
+        if line.strip() in layout.block:
+            other = i + 1 < len(rows.starts) and is_units_row(rows.line(i + 1), layout)
+        else:
+            other = is_heading(line, layout.delimiter)
+        if other:
             return int(i)
     return None
 

@@ -9,6 +9,7 @@ from math import isfinite, pi
 import numpy as np
 import polars as pl
 
+from gearing.logs.thousands import parts_thousands
 from gearing.quantities import Quantity
 from gearing.units import BY_NAME, convert, find_unit
 
@@ -39,7 +40,6 @@ _FALSE = ("false", "off", "no", "inactive", "not engaged", "disengaged", "unlock
 _NEUTRAL = ("n", "neutral", "leerlauf", "p", "park", "point mort")
 _REVERSE = ("r", "reverse", "rev", "ruckwarts", "rückwärts", "marche arriere")
 _TRIPS = ("trip", "trips", "fahrt", "trajet", "viaje")
-SEEN, MIN_PARTED = 2000, 20  # cells, that tell whether the decimal sign parts thousands
 ROWS_A_TRIP = 100  # a counter of whole kilometers or miles goes on sooner, at a row a second
 _WITH_UNIT = r"^([-+]?\d[\d.,' \u00a0\u202f]*?(?:[eE][-+]?\d+)?)\s*([^\d\s.,'].*|\s1/.+)$"
 _GROUP, _GROUP_COMMA = r"[,' \u00a0\u202f]", r"[.' \u00a0\u202f]"
@@ -80,24 +80,6 @@ def to_numbers(cells: pl.Series, decimal: str) -> Numbers:
         return Numbers(_finite(values), none, None, thousands)
     second = _second_try(cells, values, decimal)
     return replace(second, thousands=second.thousands + thousands)
-
-
-def parts_thousands(cells: pl.Series, decimal: str) -> bool:
-    """Whether the decimal sign parts thousands in this column: 950 beside 1.234, and never one or
-    two digits behind it."""
-    seen = cells.head(SEEN).drop_nulls().str.strip_chars()
-    three = seen.str.contains(rf"^[1-9]\d{{0,2}}[{decimal}]\d{{3}}$")
-    whole = seen.str.contains(r"^[1-9]\d\d$")
-    fits = three | seen.str.contains(r"^\d{1,3}$")
-    return int(three.sum()) >= MIN_PARTED and bool(whole.any()) and bool(fits.all())
-
-
-def may_part_thousands(values: pl.Series) -> bool:
-    """The same of numbers, as the first look at a column: hundreds beside fractions."""
-    seen = values.head(SEEN).to_numpy()
-    seen = seen[np.isfinite(seen)]
-    hundreds, less = seen[seen >= 100], seen[seen < 100]
-    return bool(len(hundreds) and len(less) and (less % 1 > 0).any() and (hundreds % 1 == 0).any())
 
 
 def _without_sign(cells: pl.Series, decimal: str) -> tuple[pl.Series, int]:

@@ -226,3 +226,55 @@ def test_units_behind_a_blank(language: str, sign: str, inside: bool, tmp_path: 
     assert reading.samples["time"].to_list() == [time_at(n) for n in range(ROWS)]
     for name, values, scale in zip(CHANNELS, CELLS.values(), SCALES, strict=True):
         assert reading.samples[name].to_numpy() == pytest.approx(values * scale, abs=0.002)
+
+
+def test_the_same_headings_over_other_units_begin_anew(tmp_path: Path) -> None:
+    """A recorder that was set from km/h to mph on the way: its second units row is read."""
+    half = ROWS // 2
+
+    def rows(first: int, scale: float) -> str:
+        return "".join(
+            f"{iso(n)},{NEEDLE[n] * scale:.2f},{ENGINE[n]:.0f}\n"
+            for n in range(first, first + half)
+        )
+
+    head = "Time,Vehicle speed,RPM\n"
+    text = f"{head},km/h,rpm\n{rows(0, 3.6)}{head},mph,rpm\n{rows(half, 3600 / 1609.344)}"
+    reading = read_text(tmp_path / "log.csv", text)
+    assert [one.code for one in reading.repairs] == ["new-headings"]
+    assert not reading.questions
+    assert reading.samples["indicated_speed_mps"].to_numpy() == pytest.approx(NEEDLE, abs=0.01)
+
+
+@pytest.mark.parametrize("sign", [".", ","])
+@pytest.mark.parametrize("idles", [True, False])
+def test_heights_whose_thousands_are_parted(sign: str, idles: bool, tmp_path: Path) -> None:
+    """1.764 m beside turns of 2.086 and 950 is 1764 m: one sign does not part both thousands and
+    decimals. Nor does any engine turn two times a minute."""
+    turns = np.rint(ENGINE if idles else ENGINE + 400).astype(int)
+    height = 1200 + AT // 3
+    text = written(
+        ["Time", "RPM", "Altitude (m)", "Vehicle speed (km/h)"],
+        lambda n: [iso(n), *(f"{one[n]:,}".replace(",", sign) for one in (turns, height)),
+                   f"{NEEDLE[n] * 3.6:.0f}"],
+        ";",
+    )  # fmt: skip
+    reading = read_text(tmp_path / "log.csv", text)
+    assert reading.samples["engine_speed_rpm"].to_list() == turns.tolist()
+    assert reading.samples["altitude_m"].to_list() == height.tolist()
+    assert {one.code for one in reading.repairs} == {"thousands-separator"}
+
+
+def test_names_behind_the_numbers_of_group_and_parameter(tmp_path: Path) -> None:
+    """SAE J1939-71: parameter 190 in group 61444, 84 in 65265."""
+    head = ["Time", "61444_190_EngineSpeed", "65265_84_WheelBasedVehicleSpeed [km/h]"]
+    reading = read_text(
+        tmp_path / "log.csv", written(head, lambda n: [iso(n), _rpm(n), _needle(n)])
+    )
+    assert not reading.questions
+    assert set(reading.samples.columns) == {
+        "time",
+        "line",
+        "engine_speed_rpm",
+        "indicated_speed_mps",
+    }
