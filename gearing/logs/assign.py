@@ -27,7 +27,7 @@ from gearing.logs.headings import (
 from gearing.logs.ledger import Ledger, answer
 from gearing.logs.model import How
 from gearing.logs.positions import SIDES
-from gearing.logs.values import numbers_trips
+from gearing.logs.values import alike, numbers_trips
 from gearing.messages import Items, Message, UserText, message, names
 from gearing.messages.fields import Joint
 from gearing.units import BY_NAME, Unit, find_unit
@@ -294,13 +294,12 @@ def _choose(
     if len(ruled) == 1:
         told = message("column-given-up/study", other=UserText(ruled[0].heading, "column"))
         return ruled[0], _not_used((c for c in several if c is not ruled[0]), told)
-    first = several[0]
-    if all(
-        c.unit == first.unit and frame[c.column].equals(frame[first.column]) for c in several[1:]
-    ):
+    first = max(several, key=lambda c: frame[c.column].n_unique())
+    rest = [c for c in several if c is not first]
+    if all(alike(frame[c.column], c.unit, frame[first.column], first.unit) for c in rest):
         ledger.repair(message("same-values-twice"), column=first.heading)
         told = message("column-given-up/same", other=UserText(first.heading, "column"))
-        return first, _not_used(several[1:], told)
+        return first, _not_used(rest, told)
     numbers = [c.by_standard for c in several]
     if len(set(numbers)) == len(several) and set(numbers) <= set(_FIRST_SPN):
         best = several[numbers.index(min(numbers, key=_FIRST_SPN.index))]

@@ -10,6 +10,7 @@ import polars as pl
 
 from gearing.logs.assign import Assignment, Candidate, ask_unit, rival_units
 from gearing.logs.evidence import (
+    COUNTED_FROM,
     COUNTS,
     is_fraction,
     speed_from_positions,
@@ -189,7 +190,9 @@ def _against_counts(name: str, candidate: Candidate, numbers: Numbers) -> Candid
     counts of a bus it is warm."""
     if name != COOLANT or candidate.unit != "degC" or candidate.unit_how == "study":
         return candidate
-    counts = unit_by_size(name, numbers.values) == COUNTS
+    high = numbers.values.max()
+    hot = isinstance(high, float) and high > COUNTED_FROM
+    counts = hot and unit_by_size(name, numbers.values) == COUNTS
     return replace(candidate, rivals=("degC", COUNTS)) if counts else candidate
 
 

@@ -12,7 +12,7 @@ import polars as pl
 from gearing.logs.headings import dimensions_of, quantity_of
 from gearing.units import BY_NAME
 
-COUNTS = "counts above -40 degC"
+COUNTS, COUNTED_FROM = "counts above -40 degC", 118
 DEGREE_M = 111_320.0
 WINDOW_S = 20.0
 MOVING_MPS = 5.0
@@ -30,7 +30,7 @@ _PRESSURES = (
 _TIME_STEPS = (10.0, 60.0, 100.0, 1000.0, 3600.0, 86_400.0)
 TIME_SCALES = tuple(f for one in _TIME_STEPS for f in (one, 1 / one))
 SCALE_WITHIN = 0.25
-_WARM = (("degC", 70, 112), (COUNTS, 118, 152), ("degF", 158, 234), ("K", 343, 385))
+_WARM = (("degC", 70, 112), (COUNTS, COUNTED_FROM, 152), ("degF", 158, 234), ("K", 343, 385))
 MIN_FRACTIONS = 10  # different values
 MAX_SPREAD = 1.6  # of the middle half of the ratios: the nearest units are 1.61 apart
 # Receivers agree with their own positions; a vehicle's computer may be off by its tires

@@ -19,6 +19,7 @@ LOADED = 0.25  # of that rate: what an engine burns between whose rows a zero is
 SHIFT = 0.08  # a change of engine speed that a change of gear makes, which does cut the fuel
 
 Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
 Mask = npt.NDArray[np.bool_]
 
 
@@ -39,60 +40,61 @@ def leaps(samples: pl.DataFrame) -> dict[str, pl.Series]:
 
 
 def _away_and_back(values: Floats, seconds: Floats, limit: float) -> Mask:
-    index = np.flatnonzero(np.isfinite(values))
-    x, t = values[index], seconds[index]
+    index, x, t = _known(values, seconds)
     found = np.zeros(len(values), np.bool_)
-    if len(x) < 3 or np.abs(np.diff(x)).max() <= limit:
-        return found
+    begins = np.flatnonzero(np.abs(np.diff(x)) > limit)
     for rows in range(1, MAX_ROWS + 1):
-        low, high, before, after, step = _runs(x, t, rows)
+        at, low, high, before, after, step = _runs(x, t, begins, rows)
         most = limit * np.maximum(step, 1.0)
         away = np.maximum(low - np.maximum(before, after), np.minimum(before, after) - high)
         leap = (away > most) & (np.abs(after - before) < away) & (step <= MAX_STEP_S)
-        _mark(found, index, leap, rows)
+        _mark(found, index, at[leap], rows)
     return found
 
 
 def _of_rate(rate: Floats, seconds: Floats, rpm: Floats | None) -> Mask:
     """Fuel rates over what the engine ever burns for longer, and zeros between rows of load."""
-    index = np.flatnonzero(np.isfinite(rate))
-    x, t = rate[index], seconds[index]
+    index, x, t = _known(rate, seconds)
     found = np.zeros(len(rate), np.bool_)
     if len(x) < 5 or np.median(np.diff(t)) > MAX_RATE_STEP_S:
         return found
     peak = float(np.minimum(np.minimum(x[2:], x[1:-1]), x[:-2]).max())
     if np.mean(x > OVER_PEAK * peak) > MAX_OVER_PEAK:
         return found  # it often goes up and down within three rows
+    away = (x > OVER_PEAK * peak) | (x == 0)
+    begins = np.flatnonzero(away[1:])
     for rows in range(1, MAX_ROWS + 1):
-        low, high, before, after, step = _runs(x, t, rows)
+        at, low, high, before, after, step = _runs(x, t, begins, rows)
         above = (low > OVER_PEAK * peak) & (np.maximum(before, after) <= OVER_PEAK * peak)
         cut = (high == 0) & (np.minimum(before, after) > LOADED * peak)
         if rpm is None:
             cut[:] = False
         else:
-            turning = rpm[index]
-            first, last = turning[: len(low)], turning[rows + 1 :]
+            first, last = rpm[index[at]], rpm[index[at + rows + 1]]
             cut &= np.abs(last - first) < SHIFT * np.maximum(first, last)
-        _mark(found, index, (above | cut) & (step <= MAX_RATE_STEP_S), rows)
+        _mark(found, index, at[(above | cut) & (step <= MAX_RATE_STEP_S)], rows)
     return found
 
 
-def _runs(x: Floats, t: Floats, rows: int) -> tuple[Floats, Floats, Floats, Floats, Floats]:
-    """Of each run of so many values with one on both sides: its lowest and highest, those on both
-    sides, and the longest step in time."""
-    inner = [x[k : len(x) - rows - 1 + k] for k in range(1, rows + 1)]
-    step = np.diff(t)
-    steps = [step[k : len(step) - rows + k] for k in range(rows + 1)]
-    return (
-        np.minimum.reduce(inner),
-        np.maximum.reduce(inner),
-        x[: len(x) - rows - 1],
-        x[rows + 1 :],
-        np.maximum.reduce(steps),
-    )
+def _known(values: Floats, seconds: Floats) -> tuple[Ints, Floats, Floats]:
+    """The rows that have a value, the values and their times."""
+    index = np.flatnonzero(np.isfinite(values))
+    return index, values[index], seconds[index]
 
 
-def _mark(found: Mask, index: npt.NDArray[np.int64], leap: Mask, rows: int) -> None:
-    begin = np.flatnonzero(leap) + 1
-    for k in range(rows):
-        found[index[begin + k]] = True
+def _runs(
+    x: Floats, t: Floats, begins: Ints, rows: int
+) -> tuple[Ints, Floats, Floats, Floats, Floats, Floats]:
+    """Of runs of so many values behind those that begin them, with one on the other side as well:
+    where they begin, their lowest and highest, those on both sides, and the longest step in time.
+    """
+    at = begins[begins < len(x) - rows - 1]
+    inner = [x[at + k] for k in range(1, rows + 1)]
+    steps = [t[at + k + 1] - t[at + k] for k in range(rows + 1)]
+    low, high = np.minimum.reduce(inner), np.maximum.reduce(inner)
+    return at, low, high, x[at], x[at + rows + 1], np.maximum.reduce(steps)
+
+
+def _mark(found: Mask, index: Ints, begins: Ints, rows: int) -> None:
+    for k in range(1, rows + 1):
+        found[index[begins + k]] = True

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from gearing.logs.assign import Candidate
 
 MAX_THOUSANDS = 10  # turns a minute, fewer than any engine makes
+NEARLY = 1e-6  # whole, of tenths
 SEEN, MIN_PARTED = 2000, 20  # cells, that tell whether the decimal sign parts thousands
 
 
@@ -33,13 +34,18 @@ def parts_thousands(cells: pl.Series, decimal: str) -> bool:
 
 
 def may_part_thousands(values: pl.Series) -> bool:
-    """The first look at numbers for that: hundreds beside fractions, or fractions of few."""
+    """The first look at numbers for that: hundreds beside fractions, or less than ten
+    with more than tenths."""
     seen = values.head(SEEN).to_numpy()
     seen = seen[np.isfinite(seen)]
     hundreds, less = seen[seen >= 100], seen[seen < 100]
     if not len(less) or not (less % 1 > 0).any():
         return False
-    return bool((hundreds % 1 == 0).any() if len(hundreds) else less.max() < MAX_THOUSANDS)
+    if len(hundreds):
+        return bool((hundreds % 1 == 0).any())
+    tenths = less * 10 % 1
+    few = less.max() < MAX_THOUSANDS and not ((less != 0) & (less < 1)).any()
+    return bool(few and ((tenths > NEARLY) & (tenths < 1 - NEARLY)).any())
 
 
 def without_thousands(

@@ -40,6 +40,7 @@ _FALSE = ("false", "off", "no", "inactive", "not engaged", "disengaged", "unlock
 _NEUTRAL = ("n", "neutral", "leerlauf", "p", "park", "point mort")
 _REVERSE = ("r", "reverse", "rev", "ruckwarts", "rückwärts", "marche arriere")
 _TRIPS = ("trip", "trips", "fahrt", "trajet", "viaje")
+ROUNDED = 1.01  # half the steps of two rounded numbers, and what a conversion adds
 ROWS_A_TRIP = 100  # a counter of whole kilometers or miles goes on sooner, at a row a second
 _WITH_UNIT = r"^([-+]?\d[\d.,' \u00a0\u202f]*?(?:[eE][-+]?\d+)?)\s*([^\d\s.,'].*|\s1/.+)$"
 _GROUP, _GROUP_COMMA = r"[,' \u00a0\u202f]", r"[.' \u00a0\u202f]"
@@ -231,6 +232,30 @@ def in_unit(values: pl.Series, source: str, target: str) -> pl.Series:
     if target == "%" and BY_NAME[source].dimension == "angle":
         return (convert(values, source, "deg") * (pi / 180)).tan() * 100
     return values if source == target else convert(values, source, target)
+
+
+def alike(one: pl.Series, unit: str | None, other: pl.Series, other_unit: str | None) -> bool:
+    """Whether two columns hold the same: in one unit, or in two of them but for their rounding."""
+    if unit == other_unit or unit is None or other_unit is None:
+        return unit == other_unit and one.equals(other)
+    if BY_NAME[unit].dimension != BY_NAME[other_unit].dimension:
+        return False
+    here, there = (
+        cells.cast(pl.String).str.replace(",", ".", literal=True).cast(pl.Float64, strict=False)
+        for cells in (one, other)
+    )
+    here = in_unit(here, unit, other_unit)
+    known = here.is_not_null() & there.is_not_null()
+    if not known.any() or (here.is_null() != there.is_null()).any():
+        return False
+    apart = (here - there).abs().max()
+    return isinstance(apart, float) and apart <= (_step(here) + _step(there)) / 2 * ROUNDED
+
+
+def _step(values: pl.Series) -> float:
+    """The least that two of the values are apart: what they are rounded to."""
+    steps = np.diff(np.unique(values.drop_nulls().to_numpy().round(6)))
+    return float(steps.min()) if len(steps) else 0.0
 
 
 def numbers_trips(heading: str, unit: str | None, cells: pl.Series) -> bool:

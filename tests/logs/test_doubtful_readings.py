@@ -278,3 +278,23 @@ def test_names_behind_the_numbers_of_group_and_parameter(tmp_path: Path) -> None
         "engine_speed_rpm",
         "indicated_speed_mps",
     }
+
+
+@pytest.mark.parametrize("sign", [".", ","])
+def test_one_speed_in_two_units_is_one(sign: str, tmp_path: Path) -> None:
+    head = ["Time", "Vehicle speed (mph)", "Vehicle speed (km/h)"]
+
+    def text(off: float) -> str:
+        return written(
+            head,
+            lambda n: [iso(n), f"{NEEDLE[n] * 3600 / 1609.344 * off:.0f}".replace(".", sign),
+                       f"{NEEDLE[n] * 3.6:.1f}".replace(".", sign)],
+            ";",
+        )  # fmt: skip
+
+    reading = read_text(tmp_path / "log.csv", text(1))
+    assert not reading.questions
+    assert reading.samples["indicated_speed_mps"].to_numpy() == pytest.approx(NEEDLE, abs=0.02)
+    assert [code for code, _ in _codes(read_text(tmp_path / "log.csv", text(1.05)))] == [
+        "which-column"
+    ]
