@@ -6,6 +6,8 @@ what its channel can be. Where two units remain possible the answer is None: a q
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 import numpy as np
 import polars as pl
 
@@ -31,6 +33,10 @@ _TIME_STEPS = (10.0, 60.0, 100.0, 1000.0, 3600.0, 86_400.0)
 TIME_SCALES = tuple(f for one in _TIME_STEPS for f in (one, 1 / one))
 SCALE_WITHIN = 0.25
 _WARM = (("degC", 70, 112), (COUNTS, COUNTED_FROM, 152), ("degF", 158, 234), ("K", 343, 385))
+# No tires hold more than one g; counted in minutes a truck's changes of 0.2 m/s2 seem more
+MIN_STEP_S = 0.001
+MAX_CHANGE_MPS2, OFTEN = 10.0, 0.9
+FEW_ROWS, MIN_ROWS = 10, 100
 MIN_FRACTIONS = 10  # different values
 MAX_SPREAD = 1.6  # of the middle half of the ratios: the nearest units are 1.61 apart
 # Receivers agree with their own positions; a vehicle's computer may be off by its tires
@@ -135,6 +141,26 @@ def time_scale(
     parts = zip(np.array_split(step_m, PARTS), np.array_split(driven_m, PARTS), strict=True)
     found = [_scale_of(way, driven) for way, driven in parts if way.sum() > MIN_WAY_M]
     return found[0] if len(found) >= PARTS - 1 and len(set(found)) == 1 else None
+
+
+def are_no_seconds(seconds: np.ndarray, speeds_mps: Iterable[np.ndarray]) -> bool:
+    """Whether no recorder is as quick as the rows of a count in seconds would come, or a speed
+    changes in them as that of no vehicle does."""
+    steps = np.diff(seconds[np.isfinite(seconds)])
+    steps = steps[steps > 0]
+    if len(steps) and float(np.median(steps)) < MIN_STEP_S:
+        return True
+    return any(_changes_too_fast(seconds, speed) for speed in speeds_mps)
+
+
+def _changes_too_fast(seconds: np.ndarray, speed_mps: np.ndarray) -> bool:
+    known = np.isfinite(seconds) & np.isfinite(speed_mps)
+    time, speed = seconds[known], speed_mps[known]
+    if len(time) < MIN_ROWS:
+        return False
+    took = time[FEW_ROWS:] - time[:-FEW_ROWS]
+    change = np.abs(speed[FEW_ROWS:] - speed[:-FEW_ROWS])[took > 0] / took[took > 0]
+    return len(change) > 0 and float(np.quantile(change, OFTEN)) > MAX_CHANGE_MPS2
 
 
 def _scale_of(way_m: np.ndarray, driven_m: np.ndarray) -> float | None:

@@ -8,11 +8,11 @@ from pathlib import Path
 import polars as pl
 
 from gearing.logs.assign import UNKNOWN, Assignment, Candidate, assign, candidates
-from gearing.logs.channels import FLAGS, Channel, read_channels
+from gearing.logs.channels import FLAGS, SPEEDS, Channel, read_channels
 from gearing.logs.checks import check_samples
 from gearing.logs.column_rule import ColumnRule
 from gearing.logs.compound import has_compounds, with_whole_values, without_parts
-from gearing.logs.evidence import time_scale
+from gearing.logs.evidence import are_no_seconds, time_scale
 from gearing.logs.fast_path import Plan
 from gearing.logs.headings import ROLES
 from gearing.logs.held import hold_unchanged
@@ -24,11 +24,12 @@ from gearing.logs.model import Column, How, empty_samples
 from gearing.logs.order import in_order, sort_rows
 from gearing.logs.placed import as_driven
 from gearing.logs.polled import one_row_a_time, pair_positions
+from gearing.logs.positions import POSITION
 from gearing.logs.several import first_table, refuse_several, says_whose
 from gearing.logs.sides import beside_positions, sides_by_letters
 from gearing.logs.table import Table
 from gearing.logs.timestamps.date_order import DateOrder
-from gearing.logs.timestamps.utc import UtcTimes, read_times
+from gearing.logs.timestamps.utc import UtcTimes, ask_count, read_times
 from gearing.messages import Message, UserText, message
 from gearing.quantities import QUANTITIES
 
@@ -95,7 +96,7 @@ def read_part(table: Table, context: Context) -> Part:
         date_order=moments.order,
     )
     channels, left = read_channels(assignment, frame, lines, moments, decimal, ledger)
-    moments = _by_positions(moments, channels, ledger)
+    moments = _by_motion(moments, channels, assignment.times, ledger)
     channels, asked = as_driven(channels, assignment.channels, moments.relative_us, ledger)
     wanted_names(assignment, lambda c: _is_numeric(table.head()[c.column], decimal), ledger)
     columns = _columns(found, assignment, channels, left | asked, table, decimal)
@@ -117,15 +118,26 @@ def read_part(table: Table, context: Context) -> Part:
     return replace(part, samples=samples, columns=columns)
 
 
-def _by_positions(moments: UtcTimes, channels: dict[str, Channel], ledger: Ledger) -> UtcTimes:
-    """The moments with a count of no given unit in the one that positions and speed agree on."""
-    names = ("latitude_deg", "longitude_deg", "gps_speed_mps")
-    if moments.us is None or moments.count_us is None or not all(n in channels for n in names):
+def _by_motion(
+    moments: UtcTimes,
+    channels: dict[str, Channel],
+    times: tuple[Candidate, ...],
+    ledger: Ledger,
+) -> UtcTimes:
+    """The moments with a count of no given unit in the one that positions and speed agree on; none
+    where it is asked for, for as it is taken no vehicle moves so."""
+    if moments.us is None or moments.count_us is None:
         return moments
     seconds = moments.us.cast(pl.Float64).to_numpy() / 1e6
-    scale = time_scale(seconds, *(channels[name].values.to_numpy() for name in names))
+    values = {name: channel.values.to_numpy() for name, channel in channels.items()}
+    names, scale = (*POSITION, SPEEDS[0]), None
+    if all(name in values for name in names):
+        scale = time_scale(seconds, *(values[name] for name in names))
     if scale is None:
-        return moments
+        if not are_no_seconds(seconds, (values[name] for name in SPEEDS if name in values)):
+            return moments
+        ask_count(times[0], ledger, too_fast=True)
+        return replace(moments, us=None)
     more = (moments.count_us * (scale - 1)).round(0).cast(pl.Int64)
     ledger.repair(message("time-by-positions", scale=UserText(f"{scale:.4g}")))
     return replace(moments, us=moments.us + more, relative_us=moments.us + more)

@@ -61,6 +61,7 @@ _ORDER_WORDS = (
     (r"month[ -]first|^m{1,2}\W+d", MONTH_FIRST),
     (r"year[ -]first|^y{2,4}\W+m", YEAR_FIRST),
 )
+TIME_UNITS = ("s", "ms", "min", "h", "d")  # that a count without one may be in
 _TIME_UNITS = "ns|us|ms|s|sec|seconds?|min|minutes?|h|hours?|d|days?"
 MONTH_NUMBERS = {name: number for number, names in _MONTHS.items() for name in names.split()}
 

@@ -23,7 +23,7 @@ _YEARS = (15, 40)  # of this century, of logs
 _FOUR_DIGITS = 1000
 _TIME_BASIC = r"T(\d{2})(\d{2})(\d{2}(?:[.,]\d+)?)?()(Z|z|[+-]\d{2}:?\d{2})?\s*$"
 _TIME = (
-    r"(?:^|[\sT,;@-])\s*(\d{1,2})[:hH.](\d{2})(?:[:m.](\d{2}(?:[.,]\d+)?))?s?"
+    r"(?:^|[\sT,;@-])\s*(\d{1,2})[:hH.](\d{2})(?:[:m.](\d{2}(?:[.,:]\d+)?))?s?"
     r"\s*([AaPp]\.?\s?[Mm]\.?)?\s*(Z|z|(?:UTC|GMT)?[+-]\d{1,2}(?::?\d{2})?|[A-Z]{3,4})?\s*$"
 )
 # C's asctime, with or without a zone: Tue Feb 10 08:20:32 GMT-07:00 2026
@@ -201,7 +201,7 @@ def _time_of_day(text: pl.Series) -> tuple[pl.Series, pl.Series, bool]:
     parts = text.str.extract_groups(_TIME_BASIC if basic else _TIME)
     hour, minute = (parts.struct.field(str(i)).cast(pl.Int64, strict=False) for i in (1, 2))
     second = (
-        parts.struct.field("3").str.replace(",", ".", literal=True).cast(pl.Float64, strict=False)
+        parts.struct.field("3").str.replace("[,:]", ".").cast(pl.Float64, strict=False)
     ).fill_null(0.0)
     half = parts.struct.field("4").str.to_lowercase().str.slice(0, 1)
     hour = pl.select(

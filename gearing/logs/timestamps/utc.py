@@ -9,6 +9,7 @@ from datetime import UTC, datetime, time
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
+import numpy as np
 import polars as pl
 
 from gearing.logs.assign import Candidate, quoted
@@ -17,7 +18,13 @@ from gearing.logs.headings import fold
 from gearing.logs.ledger import Ledger, Lines, answer
 from gearing.logs.order import DAY
 from gearing.logs.timestamps.date_order import OPEN, ORDERS
-from gearing.logs.timestamps.dates import TimeRule, find_start, parse_time_rule, start_order
+from gearing.logs.timestamps.dates import (
+    TIME_UNITS,
+    TimeRule,
+    find_start,
+    parse_time_rule,
+    start_order,
+)
 from gearing.logs.timestamps.epochs import (
     GPS_BEGAN,
     ask_old,
@@ -52,6 +59,7 @@ if TYPE_CHECKING:
 
 _MINUTES = r"\s*[0-5]?\d:[0-5]\d\.\d+\s*"  # as a spreadsheet shows a moment of a day
 _OF_DAY = re.compile(r"\b(?:of day|since midnight|seit mitternacht|depuis minuit)\b")
+MAX_LATE = DAY // 24  # by which a date turns before or after its time
 _ELAPSED_CLOCK = (message("time-form/elapsed-clock"),)
 
 
@@ -203,14 +211,30 @@ def _choose(
 
 
 def _past_midnight(day: pl.Series, clock: pl.Series, ledger: Ledger) -> pl.Series:
-    """Date and time of day together; a date that stays while the time passes midnight is carried
-    on."""
+    """Date and time of day together; a date that stays while the time passes midnight, or turns a
+    little before or after it, is carried on with the time."""
     day, mended = mended_days(day, clock.is_not_null())
     ledger.repair(message("broken-date"), mended)
-    stays = day.diff() == 0
-    passed = ((clock.diff() < -DAY // 2) & stays).fill_null(False).cast(pl.Int64).cum_sum()
-    ledger.repair(message("midnight"), int(passed.tail(1).sum()))
-    return day + clock + passed * DAY
+    turned = day.forward_fill().diff()
+    fell = clock.forward_fill().diff() < -DAY // 2
+    falls = (fell & (turned == 0)).fill_null(False).arg_true().to_list()
+    turns = ((turned == DAY) & ~fell).fill_null(False).arg_true().to_list()
+    more = np.zeros(len(day), np.int64)
+    for fall in falls:
+        # a date that turns at another row than the time is one turn, seen twice
+        near = [row for row in turns if _apart(clock[row], clock[fall]) < MAX_LATE]
+        turn = min(near, key=lambda row: abs(row - fall), default=len(day))
+        more[min(turn, fall) : max(turn, fall)] += 1 if turn > fall else -1
+    ledger.repair(message("midnight"), len(falls))
+    return day + clock + pl.Series(more) * DAY
+
+
+def _apart(one: int | None, other: int | None) -> int:
+    """How far two times of day are apart, through midnight or not."""
+    if one is None or other is None:
+        return DAY
+    away = abs(one - other) % DAY
+    return min(away, DAY - away)
 
 
 def _instants(
@@ -222,8 +246,7 @@ def _instants(
             return stamps.us
         return _local_to_utc(stamps.us, context)
     if stamps.kind == "elapsed" and stamps.us.null_count() == len(stamps.us):
-        lines = answer([rule_line(c.heading, "time", u) for u in ("s", "ms")])
-        ledger.ask(message("which-unit/time", column=column, answer=lines), c.heading)
+        ask_count(c, ledger)
         return None
     if stamps.kind == "date":
         ledger.ask(message("which-time/day", column=column, answer=answer([])), c.heading)
@@ -241,6 +264,17 @@ def _instants(
     if start.replace(tzinfo=UTC) == GPS_BEGAN:
         return from_gps(stamps.us)
     return stamps.us + _us(start, context)
+
+
+def ask_count(c: Candidate, ledger: Ledger, *, too_fast: bool = False) -> None:
+    """Ask what a count of time is in; `too_fast` says that the speed speaks against seconds."""
+    column = UserText(c.heading, "column")
+    lines = answer([rule_line(c.heading, "time", unit) for unit in TIME_UNITS])
+    if too_fast:
+        told = message("which-unit/speed-changes", column=column, answer=lines)
+    else:
+        told = message("which-unit/time", column=column, answer=lines)
+    ledger.ask(told, c.heading)
 
 
 def _us(moment: datetime, context: Context) -> int:

@@ -85,7 +85,14 @@ _COLUMNS = (
     _asked(
         "which-unit/time",
         _WHICH_UNIT,
-        "'{column}' counts time, in seconds or milliseconds",
+        "'{column}' counts time",
+        _HEADED,
+    ),
+    _asked(
+        "which-unit/speed-changes",
+        _WHICH_UNIT,
+        "'{column}' counts time, and in seconds rows would come, or the speed change, as in no "
+        "vehicle",
         _HEADED,
     ),
     Template("values-run", "runs from {values}", example={"values": Span(0, 60, "-")}),
