@@ -145,10 +145,11 @@ def _asked_order(
     the two columns is which is asked: a straight road does not tell."""
     columns = [written[one] for one in POSITION]
     place, driven = _place(done), pairs.driven(done[name].values)
-    turned, plain = _other_way_round(*place), _ratio(place, *driven)
-    if turned is None or not len(plain) or any(c.rule is not None for c in columns):
+    plain = _ratio(place, *driven)
+    if not len(plain) or _off(plain) < UNLIKE or any(c.rule is not None for c in columns):
         return {}
-    if _off(plain) < UNLIKE or not _fits(_own(_ratio(turned, *driven), name)):
+    turned = _other_way_round(*place)
+    if turned is None or not _fits(_own(_ratio(turned, *driven), name)):
         return {}
     for c, other in zip(columns, columns[::-1], strict=True):
         told = message(

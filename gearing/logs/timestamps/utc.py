@@ -127,10 +127,9 @@ def read_times(
     us = of_logs(on_named_day(us, stamps.form, days, ledger))
     ask_old(candidate, us, stamps.form, days, ledger)
     cells, missing = frame[candidate.column], us.is_null()
-    if us.null_count():
-        blank = missing & cells.is_null()
-        _aside(message("no-time"), blank, cells, lines, ledger)
-        _aside(message("unreadable-time"), missing & ~blank, cells, lines, ledger)
+    if missing.any():
+        _aside(message("no-time"), missing & cells.is_null(), cells, lines, ledger)
+        _aside(message("unreadable-time"), missing & cells.is_not_null(), cells, lines, ledger)
     if stamps.kind in ("elapsed", "clock"):
         anew = counts_anew(stamps) & us.is_not_null()
         _aside(message("counts-anew"), anew, cells, lines, ledger)
