@@ -129,14 +129,7 @@ def _words() -> _Words:
     for name, quantity in QUANTITIES.items():
         for words in (*quantity.headings, quantity.label):
             log.setdefault(fold(words), name)
-    for group in ("roles", "words"):
-        for name, languages in table[group].items():
-            for words in languages.values():
-                for word in words:
-                    if group == "roles":
-                        log[fold(word)] = name
-                    else:
-                        log.setdefault(fold(word), name)
+    log = _flat(table["words"]) | log | _flat(table["roles"])
     log["date"] = "date"
     opened = _flat(table["open"])
     for word in opened:
@@ -193,6 +186,10 @@ def recognise(heading: str, companion: bool = False) -> Match | None:
     )
     if named is None:
         return None
+    if named.target == "dial" and (told := unit or find_unit(named.unit or "?")) is not None:
+        turns = told.dimension == "rotation"
+        target = "engine_speed_rpm" if turns else "indicated_speed_mps"
+        named = replace(named, target=target, source=_source_of(target), is_open=False)
     if unit_text and unit is None and named.unit is None:
         more = fold(unit_text)
         source = _words().sources.get(more, named.source)

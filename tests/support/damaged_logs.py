@@ -557,6 +557,7 @@ def clocks() -> list[Variant]:
                     f"{(m - datetime(1899, 12, 30, tzinfo=UTC)) / timedelta(days=1):.10f}"
                 )
             ),
+            codes={"counted-from-1900": 1},
         ),
         _v(
             "dates of 2006",
