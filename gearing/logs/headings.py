@@ -292,9 +292,10 @@ def _by_words(bare: str, companion: bool) -> Match | None:
     most = min(MAX_UNIT_WORDS, len(tokens) - 1)
     endings = [(tokens[:-words], " ".join(tokens[-words:])) for words in range(most, 0, -1)]
     if len(parts := bare.split()) > 1:  # kPa and min-1, which folding parts
-        endings.append((fold(" ".join(parts[:-1])).split(), parts[-1]))
-    for name, ending in endings:
-        found = _look_up(name, companion)
+        name = fold(" ".join(parts[:-1])).split()
+        endings += [(one, parts[-1]) for one in (name, _spelled_out(name, companion))]
+    for words, ending in endings:
+        found = _look_up(words, companion)
         unit = unit_for(found.target, ending) if found else None
         if found is None or unit is None or unit.name in _NO_UNITS:
             continue

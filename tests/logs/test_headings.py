@@ -168,6 +168,9 @@ def test_lines_to_add_are_toml() -> None:
         ("Outside C", "ambient_temperature_c", "degC"),
         ("Tacho km/h", "indicated_speed_mps", "km/h"),
         ("Tacho rpm", "engine_speed_rpm", "rpm"),
+        ("Barometric pressure kPa", "barometric_pressure_kpa", "kPa"),
+        ("EngFuelRate mL/s", "fuel_rate_lph", "mL/s"),
+        ("EngSpeed min-1", "engine_speed_rpm", "rpm"),
     ],
 )
 def test_a_noun_and_its_unit_name_a_channel(heading: str, target: str, unit: str) -> None:
