@@ -96,12 +96,13 @@ def read_part(table: Table, context: Context) -> Part:
         date_order=moments.order,
     )
     channels, left = read_channels(assignment, frame, lines, moments, decimal, ledger)
+    timed = moments.us.is_not_null().to_numpy() if moments.us is not None else slice(None)
     moments = _by_motion(moments, channels, assignment.times, ledger)
     channels, asked = as_driven(channels, assignment.channels, moments.relative_us, ledger)
     wanted_names(assignment, lambda c: _is_numeric(table.head()[c.column], decimal), ledger)
     columns = _columns(found, assignment, channels, left | asked, table, decimal)
     if moments.us is None:
-        ledger.set_aside_rows(message("time-unknown"), lines)
+        ledger.set_aside_rows(message("time-unknown"), lines[timed])  # not those set aside before
         return replace(part, columns=columns)
     if table.cut_line is not None:
         channels = _doubt_last(channels, found, frame, lines, ledger)

@@ -39,6 +39,15 @@ def test_a_count_that_cannot_be_of_seconds_is_asked_about(unit: str, tmp_path: P
     assert abs(last - time_at(ROWS - 1)) < timedelta(seconds=0.01)
 
 
+def test_rows_of_an_open_count_are_set_aside_once(tmp_path: Path) -> None:
+    text = written(HEAD, lambda n: ["" if n == 700 else f"{n / 3600:.7f}", *_dash(n)])
+    reading = read_text(tmp_path / NAME, text)
+    aside = [(one.code, one.count) for one in reading.set_aside_rows]
+    assert aside[0] == ("no-time", 1)
+    assert reading.rows_used == 0
+    assert sum(count for _, count in aside) == ROWS
+
+
 def test_positions_still_settle_what_they_can(tmp_path: Path) -> None:
     text = written(
         ["Time", "Latitude", "Longitude", "GPS speed (km/h)"],
