@@ -13,10 +13,11 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Item:
-    """One remark of a list, and what it concerns in small type."""
+    """One remark of a list, what it holds point by point, and what it concerns in small type."""
 
     text: str
     detail: str = ""
+    points: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

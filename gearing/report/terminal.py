@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING
 from gearing.messages.display import Display, System
 from gearing.report.evidence.warnings import by_weight, heavy, open_questions
 from gearing.report.lines import Kind, Line
-from gearing.report.phrases import said
+from gearing.report.phrases import counted, said
 from gearing.report.reader import display_of, for_reader
 from gearing.report.views.fleet import fleet_sheet
+from gearing.report.views.mountain import TOLD
 from gearing.report.views.routes_alone import route_sentences
 from gearing.report.views.sheet import Sheet, sheet
 
@@ -51,9 +52,9 @@ def route_lines(
 
 
 def _answers(first: Sheet) -> Iterator[Line]:
-    routes = [f"{route.name}: {route.verdict}. {route.text}".strip() for route in first.routes]
-    if first.more_routes:
-        routes.append(f"{first.more_routes} more in the report.")
+    routes = [way.sentence() for way in first.ways[:TOLD]]
+    if len(first.ways) > TOLD:
+        routes.append(f"{counted(len(first.ways) - TOLD, 'more way')} in the report.")
     yield from _part("Speedometer", first.speed)
     yield from _part("Fuel", first.fuel, (first.money,))
     yield from _part("Mountain", first.mountain, (*routes, first.mountain.next_step))

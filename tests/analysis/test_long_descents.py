@@ -106,7 +106,7 @@ def test_without_engine_braking_the_brakes_take_what_the_grade_gives() -> None:
 
 def test_care_is_asked_for_where_no_gear_holds() -> None:
     care = " ".join(str(one) for one in side(find(down=0.10)).care)
-    assert "no gear holds the steepest stretch" in care
+    assert "no gear holds 96 km/h down from" in care
     assert "full stops" in care
     assert side(find(down=0.02)).care == ()
 

@@ -381,10 +381,8 @@ def evidence(**changes: object) -> Evidence:
         "unheld": none,
         "unheld_before": none,
         "stops": np.zeros(200),
-        "kwh": np.full(200, 10.0),
         "lowest_falls_kmh": 0.0,
         "stops_rise": 0.0,
-        "kwh_before": 10.0,
     }
     return Evidence(**(usual | changes))  # type: ignore[arg-type]
 
@@ -418,10 +416,10 @@ def test_care_for_speed_and_brakes_at_their_edges() -> None:
     assert judge(evidence(stops=np.full(200, 1.0))).verdict == "suits"
     assert judge(evidence(stops=np.full(200, 1.01))).vehicle == "suits with care"
     assert judge(evidence(stops_rise=1.0)).verdict == "suits"
-    told = judge(evidence(stops_rise=1.1, kwh_before=9.0))
+    told = judge(evidence(stops_rise=1.1))
     assert told.change == told.verdict == "suits with care"
     assert told.vehicle == "suits"
-    assert "from 9.0 to 10.0 kWh" in str(told.care[0])
+    assert "by 1.1 full stops" in str(told.care[0])
     assert judge(evidence(lowest_falls_kmh=None, stops_rise=None)).verdict == "suits"
     assert judge(evidence(hunting=1)).vehicle == "suits with care"
     assert judge(evidence(open_minutes=1.1)).vehicle == "suits with care"

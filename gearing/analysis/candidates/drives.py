@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from gearing.analysis.mountain.beside_logs import told_on
+from gearing.analysis.mountain.descents import cares_down
 from gearing.analysis.mountain.driven import JOULE_PER_KWH, steepest
 from gearing.analysis.mountain.figures import (
     STEEP_DESCENT_M,
@@ -104,13 +105,14 @@ def drive_candidates(
                     for key in keys[some]:
                         stood = stand(fitted, way, key)
                         was = base.setdefault(name, stood)  # that compared with comes first
-                        judgement = verdict_of(way, stood, was, worse)
+                        careful = cares_down(fitted, key, stood.driven, way.stretches)
+                        judgement = verdict_of(way, stood, was, worse, careful)
                         yield key, _driven(way, name, stood, judgement, fuel)
 
 
 def _driven(way: Way, name: Text, stood: Stood, judgement: Judgement, fuel: Fuel) -> Driven:
     driven, powertrain = stood.driven, stood.driven.powertrain
-    stops, _ = driven.brake_stops(stood.held.load.mass_kg)
+    stops = driven.brake_stops(stood.held.load.mass_kg)
     last = driven.load.shape[0] - 1
     gear, held = _gear_down(stood)
     return Driven(

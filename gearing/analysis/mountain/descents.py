@@ -18,7 +18,7 @@ from gearing.analysis.mountain.draws import holding
 from gearing.analysis.mountain.driven import JOULE_PER_KWH, steepest
 from gearing.analysis.mountain.figures import STEEP_DESCENT_M, hold_down
 from gearing.analysis.mountain.verdict import CARE_SHARE, CARE_STOPS
-from gearing.messages import Quantity, message
+from gearing.messages import Items, Quantity, Span, message
 from gearing.units import convert
 from gearing.vehicle.brake_temperature import LIMIT_F, SETS, along_road_c, emergency_stop_f
 
@@ -58,14 +58,22 @@ def long_descents(
     )
 
 
+def cares_down(
+    draws: Draws, key: str, driven: Driven, stretches: tuple[Stretch, ...]
+) -> list[Text]:
+    """What asks for care on each descent among the stretches, on one set of tires of `draws`."""
+    falls, heat = [one for one in stretches if not one.climbs], _temperatures(draws, driven)
+    return [told for one in falls for told in _side(draws, key, driven, one, heat).care]
+
+
 def _descent(
     road: Road, stretch: Stretch, before: DescentSide | None, after: DescentSide | None
 ) -> LongDescent:
     grade, piece = steepest(road, STEEP_DESCENT_M, -1, stretch.first, stretch.last)
-    edge = road.edge_m
+    first, last = _ends_km(road, stretch)
     return LongDescent(
-        from_km=float(edge[stretch.first] / 1000),
-        to_km=float(edge[stretch.last + 1] / 1000),
+        from_km=first,
+        to_km=last,
         length_km=stretch.length_m / 1000,
         drop_m=-stretch.rise_m,
         mean_grade_percent=-stretch.mean_grade * 100,
@@ -74,6 +82,11 @@ def _descent(
         before=before,
         after=after,
     )
+
+
+def _ends_km(road: Road, stretch: Stretch) -> tuple[float, float]:
+    edge = road.edge_m
+    return float(edge[stretch.first] / 1000), float(edge[stretch.last + 1] / 1000)
 
 
 def _side(
@@ -92,6 +105,9 @@ def _side(
     stops = float(np.quantile(driven.stops(work, mass), 1 - CARE_SHARE))
     kwh = work / JOULE_PER_KWH
     temperature = _hottest(driven, rows, heat, mass) if heat else None
+    at = Span(*_ends_km(road, stretch), "km", 1)
+    unheld = _unheld(on, wanted * 3.6, at)
+    care = (*unheld, *_braking(stops, driven.stop_mps * 3.6, at), *_hot(temperature, at))
     low, high = np.percentile(kwh, [2.5, 97.5])
     return DescentSide(
         retarder_on=on,
@@ -104,7 +120,7 @@ def _side(
         brake_stops=stops,
         brake_temperature_c=temperature,
         brake_temperature_c_why=draws.inputs.no_brake_temperature,
-        care=_care(on, stops, float(np.quantile(kwh, 1 - CARE_SHARE)), temperature),
+        care=care,
     )
 
 
@@ -167,22 +183,30 @@ def _hottest(driven: Driven, rows: slice, heat: list[Array], mass_kg: Array) -> 
     )
 
 
-def _care(
-    on: GearsDown, stops: float, kwh: float, temperature: BrakeTemperature | None
-) -> tuple[Text, ...]:
-    found: list[Message] = []
-    if on.unheld_share > CARE_SHARE:
-        found.append(message("descent-unheld", share=round(100 * on.unheld_share)))
-    if stops > CARE_STOPS:
-        found.append(
-            message("descent-braking", work=Quantity(kwh, "kWh", 1), stops=Quantity(stops, "-", 1))
-        )
-    if temperature is not None and temperature.with_stop_high > temperature.limit:
-        found.append(
-            message(
-                "descent-hot",
-                highest=Quantity(temperature.with_stop_high, "degC"),
-                limit=Quantity(temperature.limit, "degC"),
-            )
-        )
-    return tuple(found)
+def _unheld(on: GearsDown, wanted_kmh: float, at: Span) -> list[Message]:
+    """That no gear holds a descent at the speed wanted, and what the next two lower ones hold."""
+    if on.unheld_share <= CARE_SHARE:
+        return []
+    wanted, share = Quantity(wanted_kmh, "km/h"), round(100 * on.unheld_share)
+    held = [(int(g), kmh) for g, kmh in on.held_by_gear_kmh.items() if kmh and kmh < wanted_kmh]
+    lower = tuple(
+        message("gear-holds", gear=gear, speed=Quantity(kmh, "km/h"))
+        for gear, kmh in sorted(held, reverse=True)[:2]
+    )
+    if not lower:
+        return [message("descent-unheld", wanted=wanted, at=at, share=share)]
+    return [message("descent-unheld/lower", wanted=wanted, at=at, share=share, lower=Items(lower))]
+
+
+def _braking(stops: float, from_kmh: float, at: Span) -> list[Message]:
+    if stops <= CARE_STOPS:
+        return []
+    full, speed = Quantity(stops, "-", 1), Quantity(from_kmh, "km/h")
+    return [message("descent-braking", at=at, stops=full, speed=speed)]
+
+
+def _hot(found: BrakeTemperature | None, at: Span) -> list[Message]:
+    if found is None or found.with_stop_high <= found.limit:
+        return []
+    highest, limit = Quantity(found.with_stop_high, "degC"), Quantity(found.limit, "degC")
+    return [message("descent-hot", at=at, highest=highest, limit=limit)]

@@ -175,22 +175,27 @@ class Driven:
         road = self.road
         return (road.grade < -0.005) & np.isclose(road.target_mps, road.limit_mps)[1:]
 
-    def stops(self, work_j: Array, mass_kg: Array) -> Array:
-        """Work of the service brakes by draw [J] in full stops: from the speed wanted on this
-        road's descents, in the mean over their length."""
+    @property
+    def stop_mps(self) -> float:
+        """The speed a full stop is from [m/s]: that wanted on this road's descents, in the mean
+        (of its square) over their length; 0 without any."""
         road, falls = self.road, self.falls
         if not falls.any():
-            return np.zeros_like(work_j)
-        square = np.average(road.limit_mps[1:][falls] ** 2, weights=road.step_m[falls])
-        return work_j / (mass_kg * square / 2)
+            return 0.0
+        return float(np.average(road.limit_mps[1:][falls] ** 2, weights=road.step_m[falls]) ** 0.5)
 
-    def brake_stops(self, mass_kg: Array) -> tuple[Array, Array]:
-        """The service brakes' work on descents by draw, in full stops and in kWh."""
+    def stops(self, work_j: Array, mass_kg: Array) -> Array:
+        """Work of the service brakes by draw [J] in full stops."""
+        speed = self.stop_mps
+        return work_j / (mass_kg * speed**2 / 2) if speed else np.zeros_like(work_j)
+
+    def brake_stops(self, mass_kg: Array) -> Array:
+        """The service brakes' work on descents by draw, in full stops."""
         falls = self.falls
         work = (self.service_brake_n[falls] * self.road.step_m[falls, None]).sum(
             axis=0, dtype=np.float64
         )
-        return self.stops(work, mass_kg), work / JOULE_PER_KWH
+        return self.stops(work, mass_kg)
 
     def hunting(self, first: int, last: int) -> int:
         """Times the central draw goes to and fro between two gears and back within a minute.

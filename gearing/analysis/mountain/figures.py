@@ -43,7 +43,7 @@ def route_side(
     at = int(piece[0])
     downshifts = driven.downshifts(0, last).sum(axis=0)
     under_drive = driven.under_drive(0, last)[:, 0]
-    stops, _ = driven.brake_stops(descending.load.mass_kg)
+    stops = driven.brake_stops(descending.load.mass_kg)
     brake = driven.service_brake_j / JOULE_PER_KWH
     figures = {
         "minutes": driven.seconds / 60,
@@ -125,10 +125,14 @@ def top_gear_sustains(road: Road, holding: Holding) -> float | None:
 
 def top_gear_grades(road: Road, holding: Holding) -> Array:
     """The grade [-] by draw that top gear holds at the speed wanted on most of the road."""
+    return holding.grade_held(usual_mps(road), len(holding.powertrain.gear_ratios) - 1)
+
+
+def usual_mps(road: Road) -> float:
+    """The speed wanted on most of the road [m/s]."""
     order = np.argsort(road.limit_mps[1:])
     along = np.cumsum(road.step_m[order])
-    wanted = float(road.limit_mps[1:][order][np.searchsorted(along, along[-1] / 2)])
-    return holding.grade_held(wanted, len(holding.powertrain.gear_ratios) - 1)
+    return float(road.limit_mps[1:][order][np.searchsorted(along, along[-1] / 2)])
 
 
 def unheld_descents(

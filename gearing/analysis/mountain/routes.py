@@ -20,6 +20,7 @@ from gearing.analysis.mountain.figures import (
     route_side,
     starts,
     unheld_descents,
+    usual_mps,
 )
 from gearing.analysis.mountain.heights import ImpossibleGradeError, check_grades, missing_points
 from gearing.analysis.mountain.profile import Profile, read_passes
@@ -27,6 +28,7 @@ from gearing.analysis.mountain.result import Route, RouteSide, RouteWay
 from gearing.analysis.mountain.sections import altitude_at_edges, find_stretches
 from gearing.analysis.mountain.verdict import Evidence, Judgement, judge
 from gearing.messages import Items, MessageError, Text, UserText, message
+from gearing.messages.told import field_of
 from gearing.vehicle.longitudinal import drive_all
 from gearing.vehicle.road import Road, make_road
 
@@ -271,13 +273,16 @@ def judge_way(draws: Draws, way: Way, name: Text, hills: Sequence[ComparedHill] 
         verdict="cannot tell yet",
         verdict_why=ONE_SIDE_WHY,
         sections=sections,
+        wanted_kmh=usual_mps(way.road) * 3.6,
         descents=long_descents(draws, way.road, way.driven, way.stretches),
     )
     if "after" not in sides:
         return open_still
     worse, better = told_on(way.road, hills)
-    found = verdict_of(way, stood["after"], stood.get("before"), worse)
-    told = (*found.care, *better)
+    sides_down = [one.after for one in open_still.descents if one.after is not None]
+    careful = [told for one in sides_down for told in one.care]
+    found = verdict_of(way, stood["after"], stood.get("before"), worse, careful)
+    told = tuple(map(field_of, (*found.care, *better)))
     return replace(
         open_still,
         verdict=found.verdict,
@@ -311,29 +316,33 @@ def stand(draws: Draws, way: Way, side: str) -> Stood:
 
 
 def verdict_of(
-    way: Way, after: Stood, before: Stood | None, logged: Sequence[Message] = ()
+    way: Way,
+    after: Stood,
+    before: Stood | None,
+    logged: Sequence[Message] = (),
+    careful: Sequence[Text] = (),
 ) -> Judgement:
     """Whether the gearing after suits this way of a route, by itself and against before.
 
-    `logged` is what the owner's logs show worse than the model there.
+    `logged` is what the owner's logs show worse than the model there, `careful` what asks for
+    care on one descent.
     """
     descents = tuple(one for one in way.stretches if not one.climbs)
     mass = after.held.load.mass_kg
-    stops, kwh = after.driven.brake_stops(mass)
+    stops = after.driven.brake_stops(mass)
     evidence = Evidence(
         cannot_start=~starts(after.driven, after.starting),
         below_lugging=falls_below_lugging(after.driven),
         unheld=unheld_descents(after.driven, after.held, descents),
         stops=stops,
-        kwh=kwh,
-        hardest_km=_hardest_km(after.driven, descents),
+        descents=tuple(careful),
         hunting=after.driven.hunting(0, after.driven.load.shape[0] - 1),
         open_minutes=after.driven.converter_open_minutes,
         logged=tuple(logged),
     )
     if before is None:
         return judge(evidence)
-    was, was_kwh = before.driven.brake_stops(mass)
+    was = before.driven.brake_stops(mass)
     falls = [before.driven.sustained((one,)) - after.driven.sustained((one,)) for one in way.climbs]
     return judge(
         replace(
@@ -341,19 +350,8 @@ def verdict_of(
             unheld_before=unheld_descents(before.driven, before.held, descents),
             lowest_falls_kmh=max(falls, default=0.0) * 3.6,
             stops_rise=float(stops.mean() - was.mean()),
-            kwh_before=float(was_kwh.mean()),
         )
     )
-
-
-def _hardest_km(driven: Driven, descents: tuple[Stretch, ...]) -> tuple[float, float] | None:
-    """From where to where the descent is on which the service brakes take most."""
-    work = (driven.service_brake_n.mean(axis=1, dtype=np.float64)) * driven.road.step_m
-    taken = [float(work[one.first : one.last + 1].sum()) for one in descents]
-    if not taken or max(taken) <= 0:
-        return None
-    one, edge = descents[int(np.argmax(taken))], driven.road.edge_m
-    return float(edge[one.first] / 1000), float(edge[one.last + 1] / 1000)
 
 
 def _series(driven: Driven, column: str) -> NDArray[np.generic]:

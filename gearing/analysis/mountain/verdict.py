@@ -5,8 +5,8 @@ the draws it cannot set off on the steepest 50 m, or falls below lugging speed i
 gear, or no gear holds a descent at the speed wanted there and the service brakes take more than
 eight full stops from that speed. It suits with care where any of these happens in over 5 % of the
 draws, where in over 5 % no gear holds a descent however short its braking, where the service
-brakes take more than one full stop along the road, or it hunts, or climbs with an open converter,
-or where the owner's own logs show worse of one of its hills than the model does.
+brakes take more than one full stop along the road or may get too hot, or it hunts, or climbs with
+an open converter, or where the owner's own logs show worse of one of its hills than the model does.
 
 The change. With care where a climb's sustained lowest speed falls by over 5 km/h, where the
 service brakes' work rises by over a full stop, or a descent is held no longer that was before.
@@ -23,7 +23,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from gearing.messages import Message, Quantity, Span, message
+from gearing.messages import Message, Quantity, Text, message
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -47,7 +47,8 @@ class Evidence:
     """By draw, how the vehicle on the new tires stands on the road; and the central changes.
 
     `unheld`: no gear holds a descent at the speed wanted there; `stops` is what the service brakes
-    take along the road in full stops from the speed wanted, `kwh` that work.
+    take along the road in full stops from the speed wanted; `descents`: what asks for care on one
+    of them by itself, and where.
     `lowest_falls_kmh` is the largest fall of any climb's sustained lowest speed, None without a
     before; `unheld_before` likewise, and `stops_rise`, of the mean of the draws.
     """
@@ -56,15 +57,13 @@ class Evidence:
     below_lugging: Flags
     unheld: Flags
     stops: Array
-    kwh: Array
-    hardest_km: tuple[float, float] | None = None  # the descent that takes most of it
+    descents: tuple[Text, ...] = ()
     hunting: int = 0
     open_minutes: float = 0.0
     logged: tuple[Message, ...] = ()  # what the owner's logs show worse than the model
     unheld_before: Flags | None = None
     lowest_falls_kmh: float | None = None
     stops_rise: float | None = None
-    kwh_before: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -74,11 +73,11 @@ class Judgement:
     verdict: Verdict
     change: Verdict
     vehicle: Verdict
-    minds_change: tuple[Message, ...]
-    minds_vehicle: tuple[Message, ...]
+    minds_change: tuple[Text, ...]
+    minds_vehicle: tuple[Text, ...]
 
     @property
-    def care(self) -> tuple[Message, ...]:
+    def care(self) -> tuple[Text, ...]:
         """What to watch, or what fails, of both parts."""
         return self.minds_vehicle + self.minds_change
 
@@ -98,7 +97,7 @@ def judge(evidence: Evidence) -> Judgement:
     )
 
 
-def _vehicle(evidence: Evidence) -> tuple[Verdict, tuple[Message, ...]]:
+def _vehicle(evidence: Evidence) -> tuple[Verdict, tuple[Text, ...]]:
     hard = evidence.unheld & (evidence.stops > FAILS_STOPS)
     faults = [
         (evidence.cannot_start, message("watch/cannot-start", length=Quantity(START_M, "m"))),
@@ -107,11 +106,8 @@ def _vehicle(evidence: Evidence) -> tuple[Verdict, tuple[Message, ...]]:
     ]
     shares = [(float(np.mean(flags)), told) for flags, told in faults]
     fails = [_in_drives(share, told) for share, told in shares if share > FAILS_SHARE]
-    minds = [_in_drives(s, told) for s, told in shares if CARE_SHARE < s <= FAILS_SHARE]
-    unheld = float(np.mean(evidence.unheld))
-    if unheld > CARE_SHARE and float(np.mean(hard)) <= FAILS_SHARE:
-        minds.append(_in_drives(unheld, message("watch/steepest-not-held")))
-    minds.extend(_braking(evidence))
+    minds: list[Text] = [_in_drives(s, t) for s, t in shares if CARE_SHARE < s <= FAILS_SHARE]
+    minds.extend(evidence.descents or _along_the_road(evidence, hard))
     if evidence.hunting:
         minds.append(message("watch/gears-hunt"))
     if evidence.open_minutes > CARE_OPEN_MINUTES:
@@ -123,15 +119,15 @@ def _vehicle(evidence: Evidence) -> tuple[Verdict, tuple[Message, ...]]:
     return ("suits with care" if minds else "suits"), tuple(minds)
 
 
-def _braking(evidence: Evidence) -> list[Message]:
-    stops, kwh = (float(np.quantile(v, 1 - CARE_SHARE)) for v in (evidence.stops, evidence.kwh))
-    if stops <= CARE_STOPS:
-        return []
-    work, full = Quantity(kwh, "kWh", 1), Quantity(stops, "-", 1)
-    if evidence.hardest_km is None:
-        return [message("watch/brakes", work=work, stops=full)]
-    at = Span(*evidence.hardest_km, "km", 1)
-    return [message("watch/brakes-most", work=work, stops=full, at=at)]
+def _along_the_road(evidence: Evidence, hard: Flags) -> list[Message]:
+    """What asks for care of all descents together where none does by itself."""
+    unheld, stops = float(np.mean(evidence.unheld)), np.quantile(evidence.stops, 1 - CARE_SHARE)
+    found = []
+    if unheld > CARE_SHARE and float(np.mean(hard)) <= FAILS_SHARE:
+        found.append(_in_drives(unheld, message("watch/steepest-not-held")))
+    if stops > CARE_STOPS:
+        found.append(message("watch/brakes", stops=Quantity(float(stops), "-", 1)))
+    return found
 
 
 def _change(evidence: Evidence) -> tuple[Message, ...]:
@@ -139,10 +135,9 @@ def _change(evidence: Evidence) -> tuple[Message, ...]:
     falls = evidence.lowest_falls_kmh
     if falls is not None and falls > CARE_SPEED_KMH:
         minds.append(message("watch/slower", falls=Quantity(falls, "km/h")))
-    rise, before = evidence.stops_rise, evidence.kwh_before
-    if rise is not None and before is not None and rise > CARE_STOPS:
-        work = Span(before, float(np.mean(evidence.kwh)), "kWh", 1)
-        minds.append(message("watch/more-braking", work=work, stops=Quantity(rise, "-", 1)))
+    rise = evidence.stops_rise
+    if rise is not None and rise > CARE_STOPS:
+        minds.append(message("watch/more-braking", stops=Quantity(rise, "-", 1)))
     if evidence.unheld_before is not None:
         lost = float(np.mean(evidence.unheld & ~evidence.unheld_before))
         if lost > CARE_SHARE:

@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 from gearing.messages.fields import Items, Quantity, Span
-from gearing.messages.render import Message
+from gearing.messages.render import Field, Message
 from gearing.messages.template import Template
+
+_AT = Span(28.3, 38.5, "km", 1)
+_UNHELD: dict[str, Field] = {"wanted": Quantity(97.0, "km/h"), "at": _AT, "share": 12}
+_HOLDS = Message("gear-holds", (("gear", 4), ("speed", Quantity(71.0, "km/h"))))
 
 TEMPLATES: tuple[Template, ...] = (
     Template(
@@ -30,20 +34,35 @@ TEMPLATES: tuple[Template, ...] = (
     ),
     Template(
         "descent-unheld",
-        "in {share} of 100 simulated drives no gear holds the steepest stretch at the speed "
-        "wanted there",
-        example={"share": 12},
+        "no gear holds {wanted} down from {at} without the service brakes, in {share} of 100 "
+        "simulated drives",
+        example=_UNHELD,
     ),
     Template(
+        "descent-unheld/lower",
+        "no gear holds {wanted} down from {at} without the service brakes, in {share} of 100 "
+        "simulated drives (about {lower})",
+        example=_UNHELD | {"lower": Items((_HOLDS,))},
+    ),
+    Template("gear-holds", "{speed} in gear {gear}", example=dict(_HOLDS.fields)),
+    Template(
         "descent-braking",
-        "the service brakes take up to {work} (in 95 of 100 simulated drives), as much as {stops} "
-        "full stops from the speed wanted there",
-        example={"work": Quantity(2.4, "kWh", 1), "stops": Quantity(2.8, "-", 1)},
+        "down from {at} the service brakes do the work of up to {stops} full stops from {speed} "
+        "in 95 of 100 simulated drives",
+        example={
+            "at": _AT,
+            "stops": Quantity(2.8, "-", 1),
+            "speed": Quantity(97.0, "km/h"),
+        },
     ),
     Template(
         "descent-hot",
-        "by the published model the drum brakes may reach {highest} with one emergency stop, and "
-        "its authors call {limit} the most",
-        example={"highest": Quantity(310.0, "degC"), "limit": Quantity(260.0, "degC")},
+        "down from {at} the drum brakes may reach {highest} with one emergency stop by the "
+        "published model, and its authors call {limit} the most",
+        example={
+            "at": _AT,
+            "highest": Quantity(310.0, "degC"),
+            "limit": Quantity(260.0, "degC"),
+        },
     ),
 )

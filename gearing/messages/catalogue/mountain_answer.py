@@ -84,20 +84,9 @@ _WATCH_FOR = (
     ),
     Template(
         "watch/brakes",
-        "along the road the service brakes take up to {work} in 95 of 100 simulated drives, as "
-        "much as {stops} full stops from the speed wanted there",
-        example={"work": Quantity(2.4, "kWh", 1), "stops": Quantity(2.8, "-", 1)},
-    ),
-    Template(
-        "watch/brakes-most",
-        "along the road the service brakes take up to {work} in 95 of 100 simulated drives, as "
-        "much as {stops} full stops from the speed wanted there, most of it on the descent from "
-        "{at}",
-        example={
-            "work": Quantity(2.4, "kWh", 1),
-            "stops": Quantity(2.8, "-", 1),
-            "at": Span(28.3, 38.5, "km", 1),
-        },
+        "along the road the service brakes do the work of up to {stops} full stops in 95 of 100 "
+        "simulated drives",
+        example={"stops": Quantity(2.8, "-", 1)},
     ),
     Template(
         "watch/slower",
@@ -106,12 +95,12 @@ _WATCH_FOR = (
     ),
     Template(
         "watch/more-braking",
-        "the work left to the service brakes rises from {work}, by {stops} full stops",
-        example={"work": Span(9.0, 10.0, "kWh", 1), "stops": Quantity(1.2, "-", 1)},
+        "the work left to the service brakes rises by {stops} full stops",
+        example={"stops": Quantity(1.2, "-", 1)},
     ),
     Template(
         "watch/logs",
-        "on the {climbs:climb|descent} from {at} its own logs show {what}",
+        "{climbs:up|down} from {at} the logs show {what}",
         example={
             "climbs": True,
             "at": Span(14.0, 20.0, "km", 1),
@@ -120,8 +109,8 @@ _WATCH_FOR = (
     ),
     Template(
         "logs/downshifts",
-        "{logged} {logged:downshift|downshifts} where the model has {model}, "
-        "each in one drive over it (the logs' median of {drives})",
+        "{logged} {logged:downshift|downshifts} a drive (median of {drives}) where the model has "
+        "{model}",
         example={"logged": 9, "model": 3, "drives": 4},
     ),
     Template(

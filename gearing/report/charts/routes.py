@@ -24,10 +24,10 @@ _CHARTS = 8  # more routes than this are in the table only
 _TABLE_ROWS = 8
 
 _READING = (
-    "The top picture is the road's height; below it is the same drive {both}. Look for where the "
-    "lines part: there a gear is lost. Shaded descents ask for care. The power of the service "
-    "brakes is the mean of the simulated drives: in half of these the driver changes down in time, "
-    "in half the brakes do what the gear of the level leaves. Point at a place to read all of it."
+    "The top picture is the road's height; below it is the same drive {both}. Uphill a gear is "
+    "lost where its lines part. Shaded descents ask for care. Service brakes: the mean of the "
+    "simulated drives; half of the drivers shift down in time, half stay in gear and brake. Point "
+    "at a place to read all of it."
 )
 _READING_AGAIN = "Height on top; below it the same drive {both}."
 _READING_ALONE = "Height on top; below it the drive on the only tires there is a figure of."

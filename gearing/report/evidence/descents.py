@@ -6,10 +6,10 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from gearing.messages.display import Display, digits
-from gearing.report.phrases import clause, said, shown
+from gearing.report.phrases import said
 from gearing.report.reader import sides_of
 from gearing.report.tables import Grid, Table
-from gearing.report.views.mountain import cares, from_to, ways
+from gearing.report.views.mountain import from_to, ways
 
 if TYPE_CHECKING:
     from gearing.analysis.mountain.descent_figures import (
@@ -27,9 +27,12 @@ _MODEL = (
     "out of adjustment or hotter than their mean, fade, water and wind. The maker's data and the "
     "signs at the grade come first."
 )
-_SPEEDS = (
-    "What engine and retarder hold without the service brakes, in the middle case, over the "
-    "steepest {far}. None: not held under governed speed. These are not speeds to drive."
+_HELD = (
+    "Held: on the steepest {far}, by engine and retarder without the service brakes; those of the "
+    "gears are of the middle case, and no speeds to drive. Full stops, from the speed wanted, are "
+    "those that 95 of 100 simulated drives do not pass; power is their mean. Half of the drivers "
+    "simulated shift down in time, half stay in gear and brake. A retarder that fades leaves more "
+    "to the brakes."
 )
 
 
@@ -53,7 +56,7 @@ def _rows(results: Results, display: Display) -> list[_Row]:
 
 
 def long_descent_table(results: Results, display: Display) -> Table:
-    """Each descent on each set of tires: grade, gear, work and power of the brakes."""
+    """Each descent on each set of tires: grade, what gears hold, work and power of the brakes."""
     rows = _rows(results, display)
     distance, power = display.distance_unit, display.plain(1.0, "W")[1]
 
@@ -66,58 +69,51 @@ def long_descent_table(results: Results, display: Display) -> Table:
         .words("Way", lambda row: row.way)
         .words(f"From, to [{distance}]", lambda row: from_to(row.descent, display))
         .words(display.word("Tires"), lambda row: row.tires)
-        .figure(f"Length [{distance}]", lambda row: row.descent.length_km, 1, display.distance)
         .figure("Mean grade [%]", lambda row: row.descent.mean_grade_percent, 1)
         .figure("Steepest [%]", lambda row: row.descent.steepest_percent, 1)
-        .told("Gear that holds", lambda row: _gear(row.side.retarder_on))
-        .told("without the retarder", lambda row: _gear(row.side.retarder_off))
-        .told("Brakes [kWh]", lambda row: _work(row.side))
+        .figure(
+            f"Speed wanted there [{display.speed_unit}]",
+            lambda row: row.descent.wanted_kmh,
+            0,
+            display.speed,
+        )
+        .told("It is held in", lambda row: _held(row.side.retarder_on))
+        .told("without the retarder", lambda row: _held(row.side.retarder_off))
+        .words(
+            f"Gear: lower speed it holds [{display.speed_unit}]",
+            lambda row: _lower(row.side.retarder_on, row.descent.wanted_kmh, display),
+        )
+        .figure("Brakes, full stops", lambda row: row.side.brake_stops, 1)
         .figure(f"on average [{power}]", lambda row: row.side.brake_kw, 0, kw)
         .figure(f"at most [{power}]", lambda row: row.side.brake_kw_highest, 0, kw)
-        .figure("in full stops", lambda row: row.side.brake_stops, 1)
         .told(
             f"Drum brakes [{display.temperature_unit}]",
             lambda row: _temperature(row.side.brake_temperature_c, display),
         )
-        .table("Each descent", note=_note(rows))
+        .table("Each descent", note=_note(rows, display))
     )
 
 
-def _note(rows: list[_Row]) -> str:
-    """What the brake temperature is by, or why there is none."""
+def _note(rows: list[_Row], display: Display) -> str:
+    """How to read the table; what the brake temperature is by, or why there is none."""
+    held = _HELD.format(far=f"{digits(display.distance(0.5), 1)} {display.distance_unit}")
     found = [one for row in rows if (one := row.side.brake_temperature_c) is not None]
     if found:
-        return _MODEL.format(source=said(found[-1].source))
+        return f"{held} {_MODEL.format(source=said(found[-1].source))}"
     why = next(filter(None, (said(row.side.brake_temperature_c_why) for row in rows)), "")
-    return f"No brake temperature: {why.rstrip('.')}." if why else ""
+    return f"{held} No brake temperature: {why.rstrip('.')}." if why else held
 
 
-def care_table(results: Results, display: Display) -> Table:
-    """What asks for care on each descent, on the tires it is judged on."""
-    careful = [
-        (name, descent, "; ".join(map(clause, told)))
-        for name, way in ways(results.routes)
-        for descent in way.descents
-        if (told := cares(descent))
-    ]
-    return (
-        Grid(careful)
-        .words("Way", lambda row: row[0])
-        .words(f"From, to [{display.distance_unit}]", lambda row: from_to(row[1], display))
-        .words("Asks for care", lambda row: row[2])
-        .table("Descents that ask for care")
-    )
+def _held(down: GearsDown | None) -> str | None:
+    """In how many simulated drives a gear holds the speed wanted."""
+    return None if down is None else f"{digits(100 * (1 - down.unheld_share), 0)} of 100"
 
 
-def _work(side: DescentSide) -> str:
-    low, high = (digits(one, 1) for one in (side.brake_kwh_spread.low, side.brake_kwh_spread.high))
-    return f"{digits(side.brake_kwh, 1)} ({low} to {high})"
-
-
-def _gear(down: GearsDown | None) -> str | None:
-    if down is None:
-        return None
-    return "none" if down.gear is None else str(down.gear)
+def _lower(down: GearsDown, wanted_kmh: float, display: Display) -> str:
+    """What the next two gears hold at or under the speed wanted."""
+    held = [(int(g), kmh) for g, kmh in down.held_by_gear_kmh.items() if kmh and kmh <= wanted_kmh]
+    lower = sorted(held, reverse=True)[:2]
+    return ", ".join(f"{gear}: {digits(display.speed(kmh), 0)}" for gear, kmh in lower) or "none"
 
 
 def _temperature(found: BrakeTemperature | None, display: Display) -> str | None:
@@ -126,41 +122,3 @@ def _temperature(found: BrakeTemperature | None, display: Display) -> str | None
     ends = (found.low, found.high, found.with_stop_high)
     low, high, stop = (digits(display.temperature(one), 0) for one in ends)
     return f"{low} to {high}, with a stop up to {stop}"
-
-
-def gear_speed_table(results: Results, display: Display) -> Table:
-    """The speed each gear holds on the steepest part of each descent, retarder on and off."""
-    lines = [
-        (row, "on" if row.side.retarder_off else "engine alone", row.side.retarder_on)
-        for row in _rows(results, display)
-    ]
-    both = [
-        line
-        for row, what, on in lines
-        for line in ((row, what, on), (row, "off", row.side.retarder_off))
-        if line[2] is not None and line[2].held_by_gear_kmh
-    ]
-    gears = dict.fromkeys(gear for _, _, down in both if down for gear in down.held_by_gear_kmh)
-
-    def speed(down: GearsDown | None, gear: str) -> str:
-        """What a gear holds."""
-        kmh = down.held_by_gear_kmh.get(gear) if down is not None else None
-        return "none" if kmh is None else shown(kmh, 0, display.speed)
-
-    return (
-        Grid(both)
-        .words("Way", lambda line: line[0].way)
-        .words(
-            f"From, to [{display.distance_unit}]", lambda line: from_to(line[0].descent, display)
-        )
-        .words(display.word("Tires"), lambda line: line[0].tires)
-        .words("Retarder", lambda line: line[1])
-        .each(
-            gears,
-            lambda grid, gear: grid.told(f"Gear {gear}", lambda line: speed(line[2], gear)),
-        )
-        .table(
-            f"Speed each gear holds where a descent is steepest [{display.speed_unit}]",
-            note=_SPEEDS.format(far=f"{digits(display.height(500), 0)} {display.height_unit}"),
-        )
-    )

@@ -8,7 +8,7 @@ from gearing.messages.display import Display
 from gearing.report.charts.grade import grade_chart
 from gearing.report.charts.ratio import ratio_chart
 from gearing.report.charts.routes import route_charts
-from gearing.report.evidence.descents import care_table, gear_speed_table, long_descent_table
+from gearing.report.evidence.descents import long_descent_table
 from gearing.report.evidence.gears import (
     check_remark,
     cruise_table,
@@ -21,16 +21,23 @@ from gearing.report.evidence.gears import (
 from gearing.report.evidence.roads_asked import asked_gear_table, asked_grade_table
 from gearing.report.evidence.routes import (
     climb_table,
-    descent_table,
     grade_table,
     top_gear_table,
     verdict_table,
 )
-from gearing.report.phrases import count_phrase, said, with_interval
+from gearing.report.phrases import count_phrase, counted, said, with_interval
 from gearing.report.reader import sides_of
 from gearing.report.section import Item, Section, drawn, filled
 from gearing.report.tables import Grid, Table
-from gearing.report.views.mountain import CAUTION, calculated_for, mountain_answer
+from gearing.report.views.mountain import (
+    CAUTION,
+    OPEN,
+    TOLD,
+    calculated_for,
+    mountain_answer,
+    told_ways,
+    ways,
+)
 
 if TYPE_CHECKING:
     import polars as pl
@@ -67,9 +74,7 @@ def mountain_section(
             _ratio_table(results, display),
             top_gear_table(results, display),
             climb_table(results, display),
-            descent_table(results, display),
             long_descent_table(results, display),
-            care_table(results, display),
             grade_table(results, display),
             asked_grade_table(results, display),
             asked_gear_table(results, display),
@@ -77,15 +82,26 @@ def mountain_section(
             gear_table(results, display),
             held_table(results, display),
             start_table(results, display),
-            gear_speed_table(results, display),
             cruise_table(results, display),
             input_table(results, display),
         ),
         remarks=tuple(remark for remark in remarks if remark),
-        items=(Item(CAUTION),),
+        items=_items(results, display),
         missing=_missing(results),
         answer=mountain_answer(results, display),
         folded="Evidence: ratio by trip, grades each gear sustains, every route up and down",
+    )
+
+
+def _items(results: Results, display: Display) -> tuple[Item, ...]:
+    """The ways that are judged, the worst first, each with what to watch; and the cautions."""
+    judged = [row for row in ways(results.routes) if row[1].verdict != OPEN]
+    told = told_ways(judged, display)
+    more = len(told) - TOLD
+    return (
+        *(Item(one.text, points=one.care) for one in told[:TOLD]),
+        *((Item(f"{counted(more, 'more way')} in the tables below."),) if more > 0 else ()),
+        Item(CAUTION),
     )
 
 

@@ -1,4 +1,4 @@
-"""Tables of the routes: verdicts, top gear, up, down, grade by grade."""
+"""Tables of the routes: verdicts, top gear, climbs."""
 
 from __future__ import annotations
 
@@ -9,30 +9,16 @@ from gearing.messages.display import Display, digits
 from gearing.report.phrases import shown
 from gearing.report.reader import NEWEST_FIRST, sides_of
 from gearing.report.tables import Grid, Table
-from gearing.report.views.mountain import brake_work, care, top_gear_share, ways
+from gearing.report.views.mountain import top_gear_share, ways
 
 if TYPE_CHECKING:
     from gearing.analysis.mountain.result import GradeSection, RouteSide, SectionSide, Spread
     from gearing.results.record import Results
 
-_DESCENT = (
-    "What engine and retarder do not hold back falls to the service brakes. The gear is the "
-    "highest that holds the steepest stretch at or under the speed wanted there, and does so in 95 "
-    "of 100 simulated drives; where none does, the lowest that can be driven at that speed. The "
-    "work of the brakes is that at the speed wanted, not at the speed held: the mean of the drives "
-    "simulated and the range of 95 % of them. In half of them the driver changes down in time, in "
-    "half the gear stays as on the level and the brakes do the rest. A retarder that is off leaves "
-    "its work to the brakes too, beyond that range, and one that fades a part of it."
-)
 _TOP_GEAR = (
     "The grade that top gear sustains at full load at the speed wanted on most of the route. "
-    "Counts are those of one drive this way. Downshifts while pulling are those with the engine "
-    "driving; those for a descent or to slow are not among them. Hunting: to and fro between two "
-    "gears and back within a minute."
-)
-_CLIMBS = (
-    "All figures are of one drive this way. All downshifts: while pulling, for descents and to "
-    "slow; the table of top gear counts those while pulling alone."
+    "Downshifts while pulling are those with the engine driving, and not those for a descent or to "
+    "slow. Hunting: to and fro between two gears and back within a minute."
 )
 
 
@@ -59,7 +45,7 @@ def _grid(rows: list[_Driven], display: Display) -> Grid[_Driven]:
 
 
 def verdict_table(results: Results, display: Display) -> Table:
-    """Each way's verdict in its two parts, and what to watch."""
+    """Each way's verdict in its two parts."""
     new = "new " if display.role == "changed" else ""
     return (
         Grid(ways(results.routes))
@@ -67,7 +53,6 @@ def verdict_table(results: Results, display: Display) -> Table:
         .words("Verdict", lambda row: row[1].verdict)
         .words("The change alone", lambda row: row[1].change)
         .words("The vehicle on this road", lambda row: row[1].vehicle)
-        .words("What to watch", lambda row: care(row[1]))
         .table(f"Does the {new}gearing suit?")
     )
 
@@ -117,7 +102,7 @@ def climb_table(results: Results, display: Display) -> Table:
         .told("Downshifts, all", shifts)
         .figure("Minutes at full load", lambda row: row.drive.minutes_at_full_load, 1)
         .figure(room, lambda row: row.drive.margin_before_downshift_percent)
-        .table("Up the routes", note=_CLIMBS)
+        .table("Up the routes")
     )
 
 
@@ -130,42 +115,13 @@ def _with_spread(kmh: float, spread: Spread | None, display: Display) -> str:
     return f"{told} ({low} to {high})"
 
 
-def descent_table(results: Results, display: Display) -> Table:
-    """The gear that holds each descent, and what is left to the brakes."""
-    rows = [
-        (row, descent)
-        for row in _driven(results, display)
-        if (descent := row.drive.descent) is not None
-    ]
-
-    def held(kmh: float | None, spread: Spread | None) -> str:
-        """The speed the gear holds there."""
-        return "none holds" if kmh is None else _with_spread(kmh, spread, display)
-
-    steepest = f"Steepest {digits(display.height(500), 0)} {display.height_unit} [%]"
-    return (
-        Grid(rows)
-        .words("Route", lambda row: row[0].route)
-        .words(display.word("Tires"), lambda row: row[0].tires)
-        .figure(steepest, lambda row: row[1].steepest_percent, 1)
-        .figure("Gear", lambda row: row[1].gear)
-        .told(
-            f"Speed held there [{display.speed_unit}]",
-            lambda row: held(row[1].held_speed_kmh, row[1].held_spread_kmh),
-        )
-        .told("Work of the service brakes [kWh]", lambda row: brake_work(row[0].drive))
-        .percent("Their share", lambda row: row[1].brake_share)
-        .figure("Work of the retarder [kWh]", lambda row: row[1].retarder_kwh or None, 1)
-        .table("Down the routes", note=_DESCENT)
-    )
-
-
 def grade_table(results: Results, display: Display) -> Table:
-    """Grade by grade along every route."""
+    """Grade by grade up every route; descents have a table of their own."""
     rows: list[tuple[str, GradeSection, str, SectionSide]] = [
         (name, part, display.tires(side), drive)
         for name, way in ways(results.routes)
         for part in way.sections
+        if part.mean_grade_percent > 0
         for side, drive in sides_of(part, NEWEST_FIRST)
     ]
 
@@ -185,6 +141,5 @@ def grade_table(results: Results, display: Display) -> Table:
         .figure("Gear", lambda row: row[3].gear)
         .figure("Engine [rpm]", lambda row: row[3].engine_rpm)
         .percent("Time at full load", lambda row: row[3].full_load_share)
-        .figure("Brakes [kWh]", lambda row: row[3].brake_kwh, 1)
-        .table("Grade by grade", limit=80)
+        .table("Climb by climb", limit=80)
     )

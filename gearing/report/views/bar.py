@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 WIDTH = 340.0  # of the drawing, in its own units
 _EDGE = 14.0
-_STEPS = (1, 2, 5, 10, 20, 50, 100, 1e9)  # percent between two marks of the axis
+STEPS = (1, 2, 5, 10, 20, 50, 100, 1e9)  # between two marks of an axis
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +42,7 @@ def fuel_bar(results: Results, display: Display) -> Bar | None:
     claimed = None if claim is None else display.fuel_change_percent(claim)
     margin = results.fuel.margin_percent or 1.0
     every = [shown.low, shown.high, -margin, margin, *([] if claimed is None else [claimed])]
-    step = next(s for s in _STEPS if (max(every) - min(every)) / s <= 6)
+    step = next(s for s in STEPS if (max(every) - min(every)) / s <= 6)
     first, last = math.floor(min(every) / step) * step, math.ceil(max(every) / step) * step
 
     def at(percent: float) -> float:

@@ -14,6 +14,7 @@ from gearing.report.phrases import (
     joined,
     level_phrase,
     said,
+    sentence,
 )
 from gearing.report.views.answer import Answer
 from gearing.report.views.fuel_next import SETTLED, fuel_next
@@ -23,6 +24,8 @@ if TYPE_CHECKING:
     from gearing.statistics.estimate import Estimate
 
 CANNOT_TELL = "cannot tell yet"
+# verdicts that leave open whether a claim holds
+OPEN_CLAIM = ("some saving, size unsettled", CANNOT_TELL)
 VERDICTS = {
     "supported": "The claimed gain is supported",
     "smaller than claimed": "The gain is smaller than claimed",
@@ -76,6 +79,7 @@ def fuel_answer(results: Results, display: Display) -> Answer:
     inside = _inside(shown, display)
     certainty = (
         f"{inside}." if inside else "",
+        sentence(fuel.verdict_why),
         _claim_sentence(results, display),
         _size_sentence(results, display),
         _dash_sentence(results, display),
@@ -84,15 +88,15 @@ def fuel_answer(results: Results, display: Display) -> Answer:
     if against:
         action, step = "See why fill-ups and logs part", _SEE_WHY
     units = "tanks" if basis == "fillups" else "days"
-    settled = "contradicted" if against else "settled" if verdict in SETTLED else "unsettled"
+    settled = ", contradicted" if against else ", settled" if verdict in SETTLED else ""
     return Answer(
         "Fuel",
-        _short(verdict, shown, display),
+        _short(results, verdict, shown, display),
         headline,
         joined(certainty),
         step,
         action=action,
-        sure=f"{f'{shown.n} {units}' if shown.n else f'Some {units}'}, {settled}",
+        sure=f"{shown.n or 'Some'} {units}{settled}",
     )
 
 
@@ -127,7 +131,7 @@ def _open_answer(results: Results, display: Display, basis: str, shown: Estimate
     action, step = _next(results, CANNOT_TELL, display, shown)
     return Answer(
         "Fuel",
-        _short(CANNOT_TELL, shown, display),
+        _short(results, CANNOT_TELL, shown, display),
         lead + (f": {clause(reason)}." if reason else "."),
         joined((best, _claim_sentence(results, display), _dash_sentence(results, display))),
         step,
@@ -146,8 +150,20 @@ def _empty_side(results: Results, display: Display) -> str:
     return f"there is no driving with fuel {display.on(side)}{yet}"
 
 
-def _short(verdict: str, shown: Estimate, display: Display) -> str:
+def claim_open(results: Results, shown: Estimate) -> bool:
+    """Whether a claim is neither shown nor ruled out: of one that is not, the verdict speaks."""
+    claim = claimed_percent(results)
+    if claim is None or results.fuel.verdict not in OPEN_CLAIM:
+        return False
+    return shown.low is not None and shown.high is not None and shown.low <= claim <= shown.high
+
+
+def _short(results: Results, verdict: str, shown: Estimate, display: Display) -> str:
     words = "Claim supported" if verdict == "supported" else verdict.capitalize()
+    claim = claimed_percent(results)
+    if claim is not None and claim_open(results, shown):
+        told = level_phrase(display.fuel_change_percent(claim))
+        words = f"Claim of {told} neither shown nor ruled out"
     if verdict == "smaller than claimed" and shows_none(shown):
         words = "No saving shown, claim out of reach"
     change = display.fuel_change(shown)
@@ -155,7 +171,7 @@ def _short(verdict: str, shown: Estimate, display: Display) -> str:
         return words
     interval = change_interval_phrase(change).removeprefix("95 % interval ")
     if verdict == CANNOT_TELL:
-        return f"{words}: {interval}" if interval else words
+        return f"{words}: {display.fuel_word} {interval}" if interval else words
     found = f"{words}: {display.fuel_word} {level_phrase(change.value)}"
     if " lower to " not in interval:  # both ends on one side, as the words before already say
         interval = interval.removesuffix(" higher").removesuffix(" lower")
@@ -201,8 +217,9 @@ def _size_sentence(results: Results, display: Display) -> str:
     tread = display.fuel_change(results.fuel.tread_percent).value
     if not size.known or tread is None or abs(tread) < _TREAD_PERCENT:
         return ""
+    held = "; the claim is held against it" if claimed_percent(results) is not None else ""
     return (
-        "That is for the whole package: without what new tread costs by published figures, "
+        f"That is for the whole package{held}. Without what new tread costs by published figures, "
         f"{change_phrase(size, display, 'would be')} ({_interval(size, display)})."
     )
 

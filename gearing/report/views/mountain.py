@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from gearing.messages import told_of
 from gearing.messages.display import Display, digits
 from gearing.report.phrases import (
     brackets,
@@ -38,7 +40,7 @@ _PLANNED = (
     "Next: name the tires planned under [after], drive_tire is enough, and each route is worked "
     "out on them too."
 )
-_TOLD = 3  # routes in the short answer
+TOLD = 6  # ways told one by one, the worst first; a table has all
 OPEN = "cannot tell yet"
 _WORST_FIRST = ("does not suit", "suits with care", OPEN, "suits")
 # the verdicts as a reader has them
@@ -54,12 +56,24 @@ _SHORT = {
     "does not suit": "the gearing does not suit",
     OPEN: "cannot tell yet on",
 }
-_SMALL_KWH = 0.05  # of less work by the service brakes nobody needs to be told
+_SMALL_STOPS = 0.1  # of less work by the service brakes nobody needs to be told
+
+
+@dataclass(frozen=True, slots=True)
+class WayTold:
+    """One way of a route: the verdict with what decides it, and what to watch, in sentences."""
+
+    text: str
+    care: tuple[str, ...]
+
+    def sentence(self) -> str:
+        """All of it in one line."""
+        return joined((self.text, *self.care))
 
 
 def mountain_answer(results: Results, display: Display) -> Answer:
     """The answer to the third question, of results told for their reader."""
-    routes = ways(results.routes)
+    routes = worst_first(ways(results.routes))
     judged = any(way.verdict != OPEN for _, way in routes)
     gearing = _gearing_sentence(results, display)
     settled = bool(gearing) or judged
@@ -69,39 +83,47 @@ def mountain_answer(results: Results, display: Display) -> Answer:
         gearing = f"{lead}: {reason}."
     return Answer(
         "Mountain",
-        _short(results, routes) if settled else "Cannot tell yet",
+        _short(results, routes, display) if settled else "Cannot tell yet",
         gearing,
-        _routes_told(results, display),
+        "" if routes else no_route(results.mountain),
         _next(results, routes),
         settled,
-        _action(results, routes),
-        _sure(results, judged=judged),
+        _action(results, routes, display),
+        _sure(results) if judged else "Cannot tell yet",
     )
 
 
-def _action(results: Results, routes: Sequence[Named]) -> str:
-    """Where to take care, worst first, or that there is nothing to."""
-    careful = [name for name, way in routes if care(way) or way.verdict == "does not suit"]
+def _action(results: Results, routes: Sequence[Named], display: Display) -> str:
+    """Where to watch what, the worst first, or that there is nothing to."""
+    down = [(name, one) for name, way in routes for one in way.descents if cares(one)]
+    careful = [f"{name}: {clauses[0]}" for name, way in routes if (clauses := care(way))]
+    if down:
+        name, worst = down[0]
+        told = f"Watch the brakes down {name} ({from_to(worst, display)} {display.distance_unit})"
+        more = counted(len(down) - 1, "more descent")
+        return f"{told}, and {more}" if len(down) > 1 else told
     if careful:
-        more = len(careful) - 1
-        return f"Watch on {careful[0]}" + (f" and {more} more {_drives(more)}" if more else "")
+        return f"Watch on {careful[0]}"
     if routes and results.declared.after is None:
         return "Name the tires planned under [after]"
-    if not routes and not results.routes:
+    if not routes:
         return "Name the mountain roads you drive as [[route]]"
-    open_still = any(way.verdict == OPEN for _, way in routes)
+    open_still = any(way.verdict in (OPEN, "does not suit") for _, way in routes)
     return "" if open_still else "Nothing to do"
 
 
-def _drives(count: int) -> str:
-    return "drive" if count == 1 else "drives"
-
-
-def _sure(results: Results, *, judged: bool) -> str:
-    if not judged:
-        return "Cannot tell yet"
-    checked = results.mountain.model_check.stretches
-    return "Checked against logs" if checked else "Calculated only"
+def _sure(results: Results) -> str:
+    """What the owner's own drives say of the model that the routes are calculated with."""
+    found = results.mountain
+    if not found.model_check.stretches:
+        return "Calculated only"
+    hills = (*found.climbs, *found.logged_descents)
+    apart = {getattr(told_of(one), "code", "") for hill in hills for one in hill.disagrees}
+    warned = any(row.code == "mountain-model-off" for row in results.warnings)
+    if warned or "logs/speed" in apart:
+        return "Speeds do not fit the logs"
+    shifts = {"logs/downshifts", "logs/gear"} & apart
+    return "Speeds fit the logs, shifts do not" if shifts else "Fits the logs"
 
 
 def ways(routes: Sequence[Route]) -> list[Named]:
@@ -115,26 +137,56 @@ def ways(routes: Sequence[Route]) -> list[Named]:
     return out
 
 
-def _short(results: Results, routes: Sequence[Named]) -> str:
-    """The engine's change of speed and the worst verdict of any route, either way."""
+def worst_first(routes: Sequence[Named]) -> list[Named]:
+    """The ways by how much they ask for: verdict, descents no gear holds, work of the brakes."""
+
+    def order(named: Named) -> tuple[float, ...]:
+        """Smaller for what is worse."""
+        way, side = named[1], named[1].after or named[1].before
+        down = [one.after or one.before for one in way.descents]
+        unheld = max((one.retarder_on.unheld_share for one in down if one), default=0.0)
+        stops = side.brake_stops if side is not None else 0.0
+        return _WORST_FIRST.index(way.verdict), -round(unheld, 1), -stops
+
+    return sorted(routes, key=order)
+
+
+def _short(results: Results, routes: Sequence[Named], display: Display) -> str:
+    """The engine's change of speed, and what the tires or the road itself make of the routes."""
     change = results.final_drive.change_percent.value
     engine = ""
     if _unchanged(results):
         engine = "Engine speed as before"
     elif change is not None:
         engine = f"Engine {digits(abs(change), 1)} % {'slower' if change < 0 else 'faster'}"
-    for worst in _WORST_FIRST:
+    if routes:
+        worst = routes[0][1].verdict
         names = [name for name, way in routes if way.verdict == worst]
-        if names:
-            where = names[0] if len(names) == 1 else f"{len(names)} drives"
-            if worst == "suits" and len(names) > 1:
-                where = "every route"
-            told = f"{_SHORT[worst]} {where}"
-            return f"{engine}; {told}" if engine else capital(told)
+        told = f"{_SHORT[worst]} {_some(names)}"
+        if worst == "suits":
+            told = f"{_SHORT[worst]} {'every route' if len(names) > 1 else names[0]}"
+        elif worst == "suits with care" and display.role == "changed":
+            told = _by_the_tires(routes) or told
+        return f"{engine}; {told}" if engine else capital(told)
     present = _present(results).value
     if engine or present is None:
         return engine or "No route judged"
     return f"Effective axle ratio {digits(present, 2)}"
+
+
+def _by_the_tires(routes: Sequence[Named]) -> str:
+    """What the change alone does to the routes; empty where that is not known of one."""
+    if any(way.change == OPEN for _, way in routes):
+        return ""
+    harder = [name for name, way in routes if way.change != "suits"]
+    told = f"the new tires make {_some(harder)} harder" if harder else ""
+    return told or "the new tires spoil no route, the roads ask for care"
+
+
+def _some(names: Sequence[str]) -> str:
+    """Up to two names, of more how many others there are."""
+    more = len(names) - 1
+    return " and ".join(names) if more < 2 else f"{names[0]} and {more} other ways"
 
 
 def _present(results: Results) -> Estimate:
@@ -195,23 +247,14 @@ def _reach(change: Estimate) -> str:
     return f"95 % interval {low} to {high}"
 
 
-def _routes_told(results: Results, display: Display) -> str:
-    routes = results.routes
-    if not routes:
-        return no_route(results.mountain)
-    worst_first = sorted(routes, key=lambda route: min(_rank(route), _rank(route.reversed)))
-    told = [_both_ways(route, display) for route in worst_first[:_TOLD]]
-    more = len(routes) - _TOLD
-    if more > 0:
-        told.append(
-            f"{'One more route is' if more == 1 else f'{more} more routes are'} in the report."
+def told_ways(routes: Sequence[Named], display: Display) -> list[WayTold]:
+    """Every way with its verdict, what decides it and what to watch, the worst first."""
+    return [
+        WayTold(
+            route_sentence(name, way, display), tuple(sentence(capital(one)) for one in care(way))
         )
-    return joined(told)
-
-
-def _rank(way: Way | None) -> int:
-    """Place of a drive's verdict among those worst first; behind all where there is no drive."""
-    return len(_WORST_FIRST) if way is None else _WORST_FIRST.index(way.verdict)
+        for name, way in worst_first(routes)
+    ]
 
 
 def no_route(mountain: MountainFinding) -> str:
@@ -219,20 +262,13 @@ def no_route(mountain: MountainFinding) -> str:
     return f"No route judged: {clause(mountain.routes_why or 'the study names none')}."
 
 
-def _both_ways(route: Route, display: Display) -> str:
-    """A route's sentence, and the verdict of the other way where it is another."""
-    told = route_sentence(said(route.name) or "Route", route, display)
-    back = route.reversed
-    if back is not None and back.verdict != route.verdict:
-        return f"{told[:-1]}; the other way: {VERDICTS[back.verdict]}."
-    return told
-
-
 def route_sentence(name: str, way: Way, display: Display) -> str:
-    """One drive's verdict with what decides it: top gear, the slowest point, the brakes' share."""
+    """One way's verdict with what decides it: top gear, the slowest point, the brakes' work."""
     if way.verdict == OPEN:
         return f"{name}: cannot tell yet, {clause(way.verdict_why)}."
-    facts = [fact for fact in (top_gear(way), _slowest(way, display), _brakes(way)) if fact]
+    facts = [
+        fact for fact in (*top_gear(way, display), _slowest(way, display), _brakes(way)) if fact
+    ]
     return f"{name}: {VERDICTS[way.verdict]}" + (f"; {', '.join(facts)}." if facts else ".")
 
 
@@ -249,48 +285,30 @@ def calculated_for(mountain: MountainFinding, display: Display) -> str:
     )
 
 
-def top_gear(way: Way) -> str:
-    """Does top gear still serve: the grade it sustains, its share of the way, downshifts gained."""
-    before, after = way.before, way.after
-    if after is None:
-        return ""
-    parts = [
-        _top_gear_part(_sustains, before, after, "top gear sustains up to", "at the speed wanted"),
-        _top_gear_part(top_gear_share, before, after, "serves for", "of the time under way"),
-    ]
-    gained = 0
-    if before is not None:
-        gained = after.downshifts_under_drive - before.downshifts_under_drive
-    if gained:
-        count = "one downshift" if abs(gained) == 1 else f"{abs(gained)} downshifts"
-        parts.append(f"{count} {'more' if gained > 0 else 'fewer'} while pulling, once this way")
-    return ", ".join(part for part in parts if part)
+def top_gear(way: Way, display: Display) -> tuple[str, str]:
+    """Does top gear still serve: the grade it climbs at the speed wanted, its share of the way."""
+    wanted = "the speed wanted"
+    if way.wanted_kmh is not None:
+        wanted = f"{digits(display.speed(way.wanted_kmh), 0)} {display.speed_unit}"
+    climbs, used = (
+        _then_and_now(lead, told(way.before), told(way.after))
+        for lead, told in (("top gear climbs", _climbs), ("is in use", top_gear_share))
+    )
+    return climbs and f"{climbs} at {wanted}", used and f"{used} of the time"
 
 
-def _top_gear_part(
-    told: Callable[[RouteSide], str],
-    before: RouteSide | None,
-    after: RouteSide,
-    lead: str,
-    what: str,
-) -> str:
-    now, was = told(after), told(before) if before is not None else ""
-    if not now:
-        return ""
-    changed = f" ({was} before)" if was and was != now else ""
-    return f"{lead} {now} {what}{changed}"
-
-
-def _sustains(drive: RouteSide) -> str:
-    grade = drive.top_gear_sustains_percent
+def _climbs(drive: RouteSide | None) -> str:
+    grade = None if drive is None else drive.top_gear_sustains_percent
     return "" if grade is None else f"{digits(grade, 1)} %"
 
 
-def top_gear_share(drive: RouteSide) -> str:
+def top_gear_share(drive: RouteSide | None) -> str:
     """Top gear's share of the time under way; empty where no gear is known.
 
     Top gear is the highest that the descent knows of, or that was driven.
     """
+    if drive is None:
+        return ""
     held = drive.descent.held_by_gear_kmh if drive.descent is not None else {}
     top = max(map(int, [*held, *drive.gear_time_share]), default=0)
     return percent_of(drive.gear_time_share.get(str(top), 0.0)) if drive.gear_time_share else ""
@@ -298,43 +316,32 @@ def top_gear_share(drive: RouteSide) -> str:
 
 def _slowest(way: Way, display: Display) -> str:
     was, now = (
-        "" if side is None else digits(display.speed(side.lowest_speed_kmh), 0)
+        "" if side is None else f"{digits(display.speed(side.lowest_speed_kmh), 0)}"
         for side in (way.before, way.after)
     )
-    return _then_and_now("slowest point", was, now, display.speed_unit)
+    told = _then_and_now("slowest point", was, now)
+    return told and f"{told} {display.speed_unit}"
 
 
 def _brakes(way: Way) -> str:
-    """The service brakes' work on the way down, where there is any to speak of."""
+    """The service brakes' work on the way down, where there is any to speak of and no descent
+    asks for care by itself."""
+    if any(map(cares, way.descents)):
+        return ""
     sides = [side for side in (way.before, way.after) if side is not None]
-    most = [side.descent.brake_kwh for side in sides if side.descent is not None]
-    if way.after is not None and "brake_kwh" in way.after.spread:
-        most.append(way.after.spread["brake_kwh"].high)
-    if max(most, default=0.0) < _SMALL_KWH:
+    if max((side.brake_stops for side in sides), default=0.0) < _SMALL_STOPS:
         return ""
     was, now = (
-        brake_work(side) if side is not None and side.descent is not None else ""
-        for side in (way.before, way.after)
+        "" if side is None else digits(side.brake_stops, 1) for side in (way.before, way.after)
     )
-    return _then_and_now("the brakes take", was, now, "kWh")
+    told = _then_and_now("service brakes up to", was, now)
+    return told and f"{told} full stops"
 
 
-def _then_and_now(lead: str, was: str, now: str, unit: str) -> str:
-    """A figure on the new tires, and on the old where known; empty where the new is not."""
-    if not was or not now:
-        return f"{lead} {now} {unit}" if now else ""
-    if was == now:
-        return f"{lead} {now} {unit}, as before"
-    return f"{lead} {was} {unit} before, {now} {unit} after"
-
-
-def brake_work(side: RouteSide) -> str:
-    """The service brakes' work on one set of tires [kWh], with its 95 % range."""
-    if side.descent is None:
-        return "-"
-    told = digits(side.descent.brake_kwh, 1)
-    ends = side.spread.get("brake_kwh")
-    return told if ends is None else f"{told} ({digits(ends.low, 1)} to {digits(ends.high, 1)})"
+def _then_and_now(lead: str, was: str, now: str) -> str:
+    """A figure on the new tires, and on the old where it was another; empty without the new."""
+    before = f" (before {was})" if was and was != now else ""
+    return f"{lead} {now}{before}" if now else ""
 
 
 def _next(results: Results, routes: Sequence[Named]) -> str:
@@ -342,21 +349,14 @@ def _next(results: Results, routes: Sequence[Named]) -> str:
     parts = []
     if restoring is not None and not _unchanged(results):
         parts.append(f"An axle ratio of {digits(restoring, 2)} would bring the old gearing back.")
-    worst_first = sorted(routes, key=lambda one: _rank(one[1]))
-    careful = [(name, watch) for name, way in worst_first if (watch := care(way))]
-    parts.extend(f"Watch on {name}: {watch}." for name, watch in careful[:2])
     if routes and results.declared.after is None:
         parts.append(_PLANNED)
-    if len(careful) > 2:
-        more = len(careful) - 2
-        drives = counted(more, "more drive") if more > 1 else "one more drive"
-        parts.append(f"What to watch on {drives} is in the report.")
     return joined(parts)
 
 
-def care(way: Way) -> str:
-    """What to watch on a drive, or what fails there, in one clause."""
-    return "; ".join(clause(item) for item in way.care if said(item))
+def care(way: Way) -> list[str]:
+    """What to watch on a way, or what fails there, each in one clause."""
+    return [clause(item) for item in way.care if said(item)]
 
 
 def cares(descent: LongDescent) -> list[str]:

@@ -10,9 +10,8 @@ from gearing.report.views.mountain import (
     CAUTION,
     OPEN,
     calculated_for,
-    care,
     no_route,
-    route_sentence,
+    told_ways,
     ways,
 )
 
@@ -42,11 +41,9 @@ def route_sentences(
 ) -> list[str]:
     """The routes alone, a line each way, what to watch, and what is missing; `logged`: the study
     has logs, which are not looked at."""
-    lines = []
+    lines: list[str] = []
     routes = ways(mountain.routes)
-    for name, way in routes:
-        told, watch = route_sentence(name, way, display), care(way)
-        lines.append(f"{told} Watch: {watch}." if watch else told)
+    lines.extend(one.sentence() for one in told_ways(routes, display))
     if not lines:
         lines.append(no_route(mountain))
     lines.extend(said(one.told) for one in mountain.warnings)

@@ -5,41 +5,47 @@ Page and terminal tell the same sheet; each part leads to the evidence behind it
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import polars as pl
 
-from gearing.analysis.sides import SIDES
 from gearing.messages.display import Display, digits, rough
-from gearing.report.phrases import counted, joined, roughly, said
+from gearing.report.phrases import capital, counted, joined, roughly, said, with_interval
 from gearing.report.reader import sides_of
 from gearing.report.views.answers import answers
 from gearing.report.views.bar import Bar, fuel_bar
-from gearing.report.views.fuel import claimed_percent, contradicted, decisive
-from gearing.report.views.mountain import VERDICTS, top_gear_share
+from gearing.report.views.fuel import contradicted, decisive
+from gearing.report.views.mountain import (
+    VERDICTS,
+    care,
+    told_ways,
+    top_gear_share,
+    ways,
+    worst_first,
+)
 from gearing.report.views.speed import (
-    broken_rules,
     contradicted_keys,
     looks_swapped,
     misfiled_trips,
     needle,
+    needle_at,
+    own_rule_broken,
     present,
+    to_reprogram,
     true_by_needle,
 )
 from gearing.report.views.strip import Strip, strip
 
 if TYPE_CHECKING:
-    from gearing.analysis.mountain.result import Route
     from gearing.report.views.answer import Answer
+    from gearing.report.views.mountain import Way, WayTold
     from gearing.results.record import Results
     from gearing.statistics.estimate import Estimate
 
 ROUTES_SHOWN = 3
-# verdicts that leave open whether a claim holds
-OPEN_CLAIM = ("some saving, size unsettled", "cannot tell yet")
+UNTIL_SET = "Only until the computer is reprogrammed."
 _US_SPEEDS, _METRIC_SPEEDS = (35, 45, 55, 60, 65), (50, 60, 80, 90, 100)
 _US_CARD, _METRIC_CARD = range(25, 80, 5), range(40, 130, 10)
 
@@ -84,32 +90,22 @@ class Before:
 
 
 @dataclass(frozen=True, slots=True)
-class Wheel:
-    """One tire of the drawing, in drawing units; it stands on y = 0, up is negative."""
-
-    side: str
-    radius: float
-    label: str
-
-
-@dataclass(frozen=True, slots=True)
 class Sheet:
     """The first screen, in finished strings."""
 
     title: str
     tires: str
     facts: tuple[str, ...]
-    wheels: tuple[Wheel, ...]
     speed: Answer
     fuel: Answer
     mountain: Answer
     speeds: Speeds | None
     card: Speeds | None
     bar: Bar | None
-    claim_open: bool
     money: str
     routes: tuple[RouteLine, ...]
     more_routes: int
+    ways: tuple[WayTold, ...]
     look: tuple[Look, ...]
     driving: tuple[Before, ...]
 
@@ -117,22 +113,20 @@ class Sheet:
 def sheet(results: Results, frames: dict[str, pl.DataFrame], display: Display) -> Sheet:
     """The sheet of results told for their reader."""
     speed, fuel, mountain = answers(results, display)
-    road = frames.get("routes")
     return Sheet(
         title=results.study or "A study without a name",
         tires=_tires(results, display),
         facts=_facts(frames, display),
-        wheels=_wheels(results, display),
         speed=speed,
         fuel=fuel,
         mountain=mountain,
         speeds=_speeds(results, display, _US_SPEEDS if display.us else _METRIC_SPEEDS),
         card=_speeds(results, display, _US_CARD if display.us else _METRIC_CARD),
         bar=fuel_bar(results, display),
-        claim_open=_claim_open(results),
-        money=_money(results),
-        routes=tuple(_route(route, road, display) for route in results.routes[:ROUTES_SHOWN]),
+        money=_money(results, display),
+        routes=_routes(results, frames.get("routes"), display),
         more_routes=max(0, len(results.routes) - ROUTES_SHOWN),
+        ways=tuple(told_ways(ways(results.routes), display)),
         look=tuple(_look(results, display)),
         driving=_before_driving(display),
     )
@@ -162,19 +156,6 @@ def _facts(frames: dict[str, pl.DataFrame], display: Display) -> tuple[str, ...]
     return tuple(facts)
 
 
-def _wheels(results: Results, display: Display) -> tuple[Wheel, ...]:
-    """Both tires drawn to one scale; none of a vehicle that kept its tires."""
-    if display.role == "control":
-        return ()
-    turns = ((side, results.speed.revolutions_per_km.of(side).value) for side in SIDES)
-    radii = {side: 1000 / (2 * math.pi * per_km) for side, per_km in turns if per_km}
-    scale = 60 / max(radii.values(), default=1.0)
-    return tuple(
-        Wheel(side, radius * scale, display.tires(side).split()[0])
-        for side, radius in radii.items()
-    )
-
-
 def _speeds(results: Results, display: Display, speeds: Iterable[int]) -> Speeds | None:
     """True and engine speed at round speeds on the needle, or by the computer without readings."""
     read, side = needle(results).known, present(results)
@@ -186,6 +167,7 @@ def _speeds(results: Results, display: Display, speeds: Iterable[int]) -> Speeds
         if factor.value is None:
             return None
         true = [speed * factor.value for speed in speeds]
+    until = f" {UNTIL_SET}" if to_reprogram(results, display) else ""
     engine = [_engine_rpm(results, side, speed / at) for speed in true]
     rpm = tuple("-" if one is None else digits(10 * round(one / 10), 0) for one in engine)
     return Speeds(
@@ -194,17 +176,25 @@ def _speeds(results: Results, display: Display, speeds: Iterable[int]) -> Speeds
         tuple(digits(speed, 0) for speed in speeds),
         tuple(digits(speed, 1) for speed in true),
         rpm if any(engine) else (),
-        _speeds_note(results, display) if read else "Needle not read: it may show more.",
+        _speeds_note(results, display) if read else f"Needle not read: it may show more.{until}",
     )
 
 
 def _speeds_note(results: Results, display: Display) -> str:
-    """What the odometer counts, where readings of it tell another story than the needle."""
+    """How long the speeds hold and what follows; what the odometer counts, where readings of it
+    tell another story than the needle."""
     factor = results.speed.odometer_factor.of(present(results))
-    if factor.method != "odometer-readings" or factor.value is None:
+    if factor.method == "odometer-readings" and factor.value is not None:
+        far = digits(1000 * factor.value, 0)
+        return f"1,000 {display.distance_word} on the odometer are {far}."
+    if factor.value is None or not to_reprogram(results, display):
         return ""
-    far = digits(1000 * factor.value, 0)
-    return f"1,000 {display.distance_word} on the odometer are {far}."
+    at, unit = digits(display.round_speed, 0), display.speed_unit
+    once_set = needle_at(results, display).map(lambda true: true / (factor.value or 1.0))
+    return (
+        f"{UNTIL_SET} Then, if the needle follows that computer, {at} on it will be about "
+        f"{with_interval(once_set, 1)} {unit}."
+    )
 
 
 def _engine_rpm(results: Results, side: str, kmh: float) -> float | None:
@@ -217,26 +207,25 @@ def _engine_rpm(results: Results, side: str, kmh: float) -> float | None:
     return rpm if rpm >= (results.mountain.lugging_rpm or 0.0) else None
 
 
-def _claim_open(results: Results) -> bool:
-    """Whether a claim is neither shown nor ruled out: of one that is not, the verdict speaks."""
-    claim, found = claimed_percent(results), decisive(results)[1]
-    if claim is None or results.fuel.verdict not in OPEN_CLAIM:
-        return False
-    return found.low is not None and found.high is not None and found.low <= claim <= found.high
-
-
-def _money(results: Results) -> str:
+def _money(results: Results, display: Display) -> str:
     """What the saving is worth a year, and when the cost is back."""
-    savings = results.fuel.savings
-    if savings is None or savings.saving_per_year.value is None:
+    savings, money = results.fuel.savings, results.declared.money
+    if savings is None or money is None or savings.saving_per_year.value is None:
         return ""
     told, years = _saving(savings.saving_per_year, savings.currency), savings.years_to_pay
-    if years.value is None:
+    far = digits(display.distance((money.distance_per_year_m or 0.0) / 1000), 0)
+    given = f"At {far} {display.distance_word} a year"
+    if money.fuel_price_per_l is not None:
+        price = digits(money.fuel_price_per_l / display.volume(1.0), 2)
+        given += f" and {price} {savings.currency}/{display.volume_unit}"
+    told = f"{given}: {told}"
+    if years.value is None or money.cost is None:
         return told
     places = 0 if years.value >= 10 else 1
     low = digits(years.low if years.low is not None else years.value, places)
     high = "never" if years.high is None else digits(years.high, places)
-    return f"{told} Paid back in {digits(years.value, places)} years ({low} to {high})."
+    back = f"{digits(years.value, places)} years ({low} to {high})"
+    return f"{told} The {digits(money.cost, 0)} {savings.currency} are back in {back}."
 
 
 def _saving(saving: Estimate, currency: str) -> str:
@@ -245,24 +234,34 @@ def _saving(saving: Estimate, currency: str) -> str:
     if low is not None and high is not None and low < 0 < high:
         best = f"{rough(abs(value))} {'saved' if value >= 0 else 'lost'}"
         ends = f"from {rough(-low)} {currency} lost to {rough(high)} saved"
-        return f"Somewhere {ends} a year, best put at {best}."
-    return f"{'Saves' if value >= 0 else 'Costs'} {roughly(saving.map(abs), currency)} a year."
+        return f"somewhere {ends} a year, best put at {best}."
+    return f"{'saves' if value >= 0 else 'costs'} {roughly(saving.map(abs), currency)} a year."
 
 
-def _route(route: Route, frame: pl.DataFrame | None, display: Display) -> RouteLine:
-    back = route.reversed
-    differs = back is not None and back.verdict != route.verdict
-    other = f"Other way: {VERDICTS[back.verdict]}." if back is not None and differs else ""
-    name, told = said(route.name) or "Route", joined((_top_gear(route), other))
-    return RouteLine(name, VERDICTS[route.verdict], told, strip(route, frame, display))
+def _routes(results: Results, road: pl.DataFrame | None, display: Display) -> tuple[RouteLine, ...]:
+    """The routes, the worst first, each by the worse of its ways."""
+    by_way = {name: route for route in results.routes for name, _ in ways((route,))}
+    lines: dict[str, RouteLine] = {}
+    for name, way in worst_first(ways(results.routes)):
+        route = said(by_way[name].name)
+        if route in lines or len(lines) == ROUTES_SHOWN:
+            continue
+        watch = [f"{capital(one)}." for one in care(way)[:1]]
+        direction = "forward" if way is by_way[name] else "reversed"
+        lines[route] = RouteLine(
+            name,
+            VERDICTS[way.verdict],
+            joined((*watch, _top_gear(way))),
+            strip(route, direction, way, road, display),
+        )
+    return tuple(lines.values())
 
 
-def _top_gear(route: Route) -> str:
+def _top_gear(way: Way) -> str:
     """Whether top gear serves: its share of the time under way, before and after."""
-    now = top_gear_share(route.after) if route.after is not None else ""
-    was = top_gear_share(route.before) if route.before is not None else ""
+    now, was = top_gear_share(way.after), top_gear_share(way.before)
     changed = f", {was} before" if was and was != now else ""
-    return f"Top gear serves {now} of the time{changed}." if now else ""
+    return f"Top gear {now} of the time{changed}." if now else ""
 
 
 _SAID_ON_TOP = {
@@ -287,7 +286,7 @@ def _look(results: Results, display: Display) -> Iterable[Look]:
     for code, told in _SAID_ON_TOP.items():
         if any(row.code == code for row in results.warnings):
             yield Look(told, "warnings")
-    if broken := broken_rules(results, display):
+    if broken := own_rule_broken(results, display):
         yield Look(broken, "speed", warned=False)
     if asked := len(results.questions):
         one, many = "question about your files is", "questions about your files are"

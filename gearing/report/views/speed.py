@@ -68,6 +68,13 @@ def true_by_needle(results: Results, side: str, shown_kmh: float) -> Estimate:
     return Estimate(value, low, high, ratio.n, ratio.method)
 
 
+def needle_at(results: Results, display: Display) -> Estimate:
+    """True speed where the needle shows the round one, on the present tires, as the reader has
+    it."""
+    shown_kmh = display.round_speed / display.speed(1.0)
+    return true_by_needle(results, present(results), shown_kmh).map(display.speed)
+
+
 def speed_answer(results: Results, display: Display) -> Answer:
     """The answer to the first question, of results told for their reader."""
     speed = results.speed
@@ -89,9 +96,7 @@ def _by_needle(results: Results, display: Display, answer: Answer) -> Answer:
     if read.value is None:
         return answer
     at, unit = digits(display.round_speed, 0), display.speed_unit
-    shown_kmh = display.round_speed / display.speed(1.0)
-    corrected = true_by_needle(results, present(results), shown_kmh).map(display.speed)
-    true = with_interval(corrected, 1)
+    true = with_interval(needle_at(results, display), 1)
     count = count_phrase(read)
     swapped = looks_swapped(results)
     short = f"At {at} {unit} on the needle you do {true} {unit}"
@@ -101,8 +106,14 @@ def _by_needle(results: Results, display: Display, answer: Answer) -> Answer:
         short=answer.short if swapped else short,
         headline=f"{told}{f' (from {count})' if count else ''}. {answer.headline}",
         settled=answer.settled or not swapped,
-        sure=f"From {count}" if count else answer.sure,
+        sure=_both_sure(count, answer.sure) if count else answer.sure,
     )
+
+
+def _both_sure(count: str, computer: str) -> str:
+    """How sure: of the needle by its readings, of what to program by the days measured."""
+    measured = computer.removeprefix("Measured, ")
+    return f"Needle: {count}" + (f"; computer: {measured}" if measured != computer else "")
 
 
 def _factor_answer(results: Results, display: Display, shown: Estimate) -> Answer:
@@ -248,11 +259,42 @@ def _since(results: Results, side: str) -> str:
 
 
 def broken_rules(results: Results, display: Display) -> str:
-    """A sentence on the rules the speedometer does not meet; empty where it meets all."""
-    broken = dict.fromkeys(
-        f"{row.rule} {display.on(row.period)}" for row in results.speed.rules if row.meets is False
-    )
-    return f"The speedometer is outside {listed(broken)}." if broken else ""
+    """A sentence on the rules where the present tires do not meet one, the reader's own first;
+    empty where they meet all."""
+    rows = [row for row in results.speed.rules if row.period == present(results)]
+    broken = [row for row in rows if row.meets is False]
+    if not broken or broken[0].figure is None:
+        return ""
+    found = display.speed(broken[0].figure)
+    off = f"{digits(abs(found), 1)} {display.speed_unit} {'low' if found < 0 else 'high'}"
+    at = f"{digits(display.speed(broken[0].at_kmh), 0)} {display.speed_unit}"
+    names = dict.fromkeys(sorted((row.rule for row in rows), key=_own(display).__ne__))
+    outside = {row.rule for row in broken}
+    met = [
+        f"{'outside' if name in outside else 'within'} {name}"
+        for name in names
+        if name in outside or all(row.meets for row in rows if row.rule == name)
+    ]
+    return f"At {at} the needle reads {off}: {listed(met)}."
+
+
+def own_rule_broken(results: Results, display: Display) -> str:
+    """The same sentence where it is the rule of the reader's own roads that is broken."""
+    own = [row for row in results.speed.rules if row.rule == _own(display)]
+    broken = any(row.meets is False and row.period == present(results) for row in own)
+    return broken_rules(results, display) if broken else ""
+
+
+def _own(display: Display) -> str:
+    return "49 CFR 393.82" if display.us else "UN Regulation 39"
+
+
+def to_reprogram(results: Results, display: Display) -> bool:
+    """Whether the computer is to get another setting."""
+    shown = results.speed.odometer_factor.of(present(results))
+    now, should_be = programmed(results, display)
+    good = _as_good_as_one(shown) or _may_be_one(shown) or bool(now and now == should_be)
+    return shown.known and not good and not looks_swapped(results)
 
 
 def _speed_next(results: Results, display: Display, shown: Estimate) -> tuple[str, str]:
@@ -275,10 +317,12 @@ def _speed_next(results: Results, display: Display, shown: Estimate) -> tuple[st
         )
         return f"Divide the computer's revolutions by {short}", joined((step, told))
     to_set, was = f"{should_be} {display.revolutions_unit}", f" (now {now})" if now else ""
+    found = results.speed.programmed_revolutions_per_km.should_be.map(display.revolutions)
+    figure = f"{with_interval(found, 0)} {display.revolutions_unit}"
     by = declared_by(results)
     if not by or not now:
         step = f"Next: have the computer that counts speed programmed to {to_set}{was}."
-        return f"Program {to_set}{was}", joined((step, told))
+        return f"Program {figure}{', now ' + now if now else ''}", joined((step, told))
     # by size or a published figure only with its doubt, and the surer way
     step = (
         "Next: have the computer that counts speed reprogrammed: what it holds as revolutions, "

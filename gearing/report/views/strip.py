@@ -1,4 +1,4 @@
-"""A route as a strip of height, with what the new gearing does along it, each way."""
+"""One way of a route as a strip of height, with what the new gearing does along it."""
 
 from __future__ import annotations
 
@@ -10,71 +10,79 @@ import polars as pl
 
 from gearing.messages import Items, Message, Span, told_of
 from gearing.messages.display import Display, digits
-from gearing.report.phrases import counted, said
+from gearing.report.phrases import counted
+from gearing.report.views.bar import STEPS
 
 if TYPE_CHECKING:
-    from gearing.analysis.mountain.result import Route
     from gearing.report.views.mountain import Way
 
-OUT, BACK = "this way", "the other way"
+    Stretches = tuple[tuple[float, float], ...]
+
 WIDTH, HEIGHT = 340.0, 46.0  # of the drawing, in its own units
 _POINTS = 90
 _BRAKES_KWH = 0.05  # of less work by the service brakes nobody needs to be told
 
 
 @dataclass(frozen=True, slots=True)
-class Track:
-    """One way of the route: stretches (from, width) by what is to be seen there."""
-
-    label: str
-    lost: tuple[tuple[float, float], ...]  # in a lower gear than on the old tires
-    brakes: tuple[tuple[float, float], ...]  # where the service brakes work
-    care: tuple[tuple[float, float], ...]  # named in what to watch
-
-    @property
-    def arrow(self) -> str:
-        """Which way it goes on the drawing."""
-        return "←" if self.label == BACK else "→"
-
-
-@dataclass(frozen=True, slots=True)
 class Strip:
-    """The drawing of one route, and the same in words."""
+    """The drawing in the direction driven, its stretches (from, width), and the same in words."""
 
     hill: str  # the polygon of the road's height
-    tracks: tuple[Track, ...]
-    ends: tuple[str, str]  # distance at the right, heights
+    lost: Stretches  # uphill in a lower gear than on the old tires
+    brakes: Stretches  # where the service brakes work
+    care: Stretches  # named in what to watch
+    ticks: tuple[tuple[float, str], ...]  # of the distance, and its unit at the right
+    heights: str
     alt: str
 
 
-def strip(route: Route, frame: pl.DataFrame | None, display: Display) -> Strip | None:
-    """The strip of a route; None where its road is not at hand.
+def strip(
+    route: str, direction: str, way: Way, frame: pl.DataFrame | None, display: Display
+) -> Strip | None:
+    """The strip of one way; None where its road is not at hand, or was not driven.
 
     `frame`, of all routes, has `route`, `direction`, `distance_m`, `altitude_m` and each period's
     gear.
     """
     needed = {"route", "direction", "distance_m", "altitude_m"}
-    if frame is None or not needed <= set(frame.columns):
+    if frame is None or way.after is None or not needed <= set(frame.columns):
         return None
-    of_route = frame.filter(pl.col("route") == said(route.name))
-    there, back = (of_route.filter(pl.col("direction") == way) for way in ("forward", "reversed"))
-    road = there.drop_nulls("altitude_m").sort("distance_m")
+    drive = frame.filter(pl.col("route") == route, pl.col("direction") == direction)
+    road = drive.drop_nulls("altitude_m").sort("distance_m")
     if road.height < 3:
         return None
     length = float(road["distance_m"][-1])
-    ways = ((OUT, there, route), (BACK, back, route.reversed))
-    tracks = tuple(
-        _track(label, drive, way, length)
-        for label, drive, way in ways
-        if way is not None and way.after is not None and drive.height
+
+    def place(low: float, high: float) -> tuple[float, float]:
+        """A stretch of road [m] on the drawing."""
+        return round(low / length * WIDTH, 1), round((high - low) / length * WIDTH, 1)
+
+    brakes = tuple(
+        place(1000 * part.from_km, 1000 * part.to_km)
+        for part in way.sections
+        if part.after is not None and part.after.brake_kwh >= _BRAKES_KWH
     )
+    spans = [span for one in way.care for span in _spans(told_of(one))]
+    care = tuple(dict.fromkeys(place(1000 * span.low, 1000 * span.high) for span in spans))
+    lost = tuple(place(*ends) for ends in _lost(road))
     low, high = float(road["altitude_m"].min()), float(road["altitude_m"].max())  # type: ignore[arg-type]
-    far = f"{digits(display.distance(length / 1000), 0)} {display.distance_unit}"
     heights = " to ".join(digits(display.height(end), 0) for end in (low, high))
     heights += f" {display.height_unit}"
-    told = " ".join(map(_told, tracks))
-    alt = f"The road's height over {far}, {heights}. {told}"
-    return Strip(_hill(road, length, low, high), tracks, (far, heights), alt)
+    far = display.distance(length / 1000)
+    alt = f"The road's height over {digits(far, 0)} {display.distance_unit}, {heights}: {{}}."
+    hill = _hill(road, length, low, high)
+    told = alt.format(_told(lost, brakes, care))
+    return Strip(hill, lost, brakes, care, _ticks(far, display), heights, told)
+
+
+def _ticks(far: float, display: Display) -> tuple[tuple[float, str], ...]:
+    step = next(one for one in STEPS if far / one <= 6)
+    places = [step * i for i in range(int(far / step) + 1)]
+    labels = [digits(at, 0) for at in places]
+    labels[-1] += f" {display.distance_unit}"
+    return tuple(
+        (round(at / far * WIDTH, 1), label) for at, label in zip(places, labels, strict=True)
+    )
 
 
 def _hill(road: pl.DataFrame, length: float, low: float, high: float) -> str:
@@ -87,35 +95,13 @@ def _hill(road: pl.DataFrame, length: float, low: float, high: float) -> str:
     return " ".join([f"0,{HEIGHT:.0f}", *points, f"{WIDTH:.0f},{HEIGHT:.0f}"])
 
 
-def _track(label: str, drive: pl.DataFrame, way: Way, length: float) -> Track:
-    """One way's stretches; the way back begins at the right."""
-
-    def place(low: float, high: float) -> tuple[float, float]:
-        """A stretch of road [m] on the drawing."""
-        ends = (length - high, length - low) if label == BACK else (low, high)
-        return round(ends[0] / length * WIDTH, 1), round((ends[1] - ends[0]) / length * WIDTH, 1)
-
-    braked = [
-        place(1000 * part.from_km, 1000 * part.to_km)
-        for part in way.sections
-        if part.after is not None and part.after.brake_kwh >= _BRAKES_KWH
-    ]
-    care = [
-        place(1000 * span.low, 1000 * span.high)
-        for one in way.care
-        for span in _spans(told_of(one))
-    ]
-    lost = tuple(place(*ends) for ends in _lost(drive))
-    return Track(label, lost, tuple(braked), tuple(care))
-
-
-def _lost(drive: pl.DataFrame) -> list[tuple[float, float]]:
-    """From where to where [m] the drive is in a lower gear than on the old tires."""
-    if not {"before_gear", "after_gear"} <= set(drive.columns):
+def _lost(road: pl.DataFrame) -> list[tuple[float, float]]:
+    """From where to where [m] a drive uphill is in a lower gear than on the old tires: downhill a
+    lower gear is what is wanted."""
+    if not {"before_gear", "after_gear"} <= set(road.columns):
         return []
-    steps = drive.sort("distance_m").select(
-        "distance_m", lower=(pl.col("after_gear") < pl.col("before_gear")).fill_null(False)
-    )
+    lower = (pl.col("after_gear") < pl.col("before_gear")) & (pl.col("altitude_m").diff() > 0)
+    steps = road.select("distance_m", lower=lower.fill_null(value=False))
     runs = steps.with_columns(run=pl.col("lower").rle_id()).filter("lower")
     ends = runs.group_by("run", maintain_order=True).agg(
         low=pl.col("distance_m").min(), high=pl.col("distance_m").max()
@@ -133,11 +119,11 @@ def _spans(told: Any) -> Iterator[Span]:
             yield from _spans(one)
 
 
-def _told(track: Track) -> str:
+def _told(lost: Stretches, brakes: Stretches, care: Stretches) -> str:
     kinds = (
-        (track.lost, "in a lower gear than before"),
-        (track.brakes, "with the service brakes at work"),
-        (track.care, "to watch"),
+        (lost, "uphill in a lower gear than before"),
+        (brakes, "with the service brakes at work"),
+        (care, "to watch"),
     )
     parts = [f"{counted(len(one), 'stretch', 'stretches')} {what}" for one, what in kinds if one]
-    return f"{track.label.capitalize()}: {', '.join(parts) or 'nothing to mark'}."
+    return ", ".join(parts) or "nothing to mark"
