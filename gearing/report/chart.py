@@ -28,8 +28,8 @@ STILL_WIDTH = 660  # pixels; the width of the printed page's column
 BESIDE = 70  # pixels that labels take beside a picture
 MAX_ROWS = 2000
 
-# the commonest metrics there are, so that what was measured here fits on other machines
-FONT = 'Arial, Helvetica, "Liberation Sans", sans-serif'
+# the page's own (`--plain` of page.css)
+FONT = 'Seravek, "Gill Sans Nova", Ubuntu, Calibri, "DejaVu Sans", source-sans-pro, sans-serif'
 LOOKS = {"before": ("var(--before)", [6, 4]), "after": ("var(--after)", [1, 0])}
 
 _INK, _MUTED, _LINE = "var(--ink)", "var(--muted)", "var(--line)"
@@ -276,6 +276,7 @@ CONFIG: Spec = {
         "titleFontSize": 13,
         "titleFontWeight": "normal",
     },
+    "axisX": {"grid": False},
     "axisY": {"minExtent": 44},  # stacked panels stand in line
     "text": {"color": _INK, "fontSize": 12},
     "rule": {"color": _MUTED},

@@ -125,14 +125,10 @@ def top_gear_sustains(road: Road, holding: Holding) -> float | None:
 
 def top_gear_grades(road: Road, holding: Holding) -> Array:
     """The grade [-] by draw that top gear holds at the speed wanted on most of the road."""
-    return holding.grade_held(usual_mps(road), len(holding.powertrain.gear_ratios) - 1)
-
-
-def usual_mps(road: Road) -> float:
-    """The speed wanted on most of the road [m/s]."""
     order = np.argsort(road.limit_mps[1:])
     along = np.cumsum(road.step_m[order])
-    return float(road.limit_mps[1:][order][np.searchsorted(along, along[-1] / 2)])
+    wanted = float(road.limit_mps[1:][order][np.searchsorted(along, along[-1] / 2)])
+    return holding.grade_held(wanted, len(holding.powertrain.gear_ratios) - 1)
 
 
 def unheld_descents(

@@ -131,7 +131,6 @@ class RouteWay:
     descents: tuple[LongDescent, ...] = ()
     change: Verdict = "cannot tell yet"
     vehicle: Verdict = "cannot tell yet"
-    wanted_kmh: float | None = None  # on most of the road
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -20,7 +20,6 @@ from gearing.analysis.mountain.figures import (
     route_side,
     starts,
     unheld_descents,
-    usual_mps,
 )
 from gearing.analysis.mountain.heights import ImpossibleGradeError, check_grades, missing_points
 from gearing.analysis.mountain.profile import Profile, read_passes
@@ -273,7 +272,6 @@ def judge_way(draws: Draws, way: Way, name: Text, hills: Sequence[ComparedHill] 
         verdict="cannot tell yet",
         verdict_why=ONE_SIDE_WHY,
         sections=sections,
-        wanted_kmh=usual_mps(way.road) * 3.6,
         descents=long_descents(draws, way.road, way.driven, way.stretches),
     )
     if "after" not in sides:

@@ -139,11 +139,17 @@ def _begin(records: Sequence[TripRecord]) -> datetime | None:
 
 
 def distance_by_month(figures: TripFigures) -> tuple[Month, ...]:
-    """For service and records: every trip counts, misfiled or not, by its local month."""
+    """For service and records: every trip counts, by its local month; one filed under the wrong
+    tires counts for those it was driven on."""
     if figures.trips.height == 0:
         return ()
+    side, misfiled = pl.col("side").cast(pl.String), pl.col("trip").is_in(figures.verdicts.misfiled)
+    other = side.replace({"before": "after", "after": "before"})
     rows = (
-        figures.trips.with_columns(pl.col("local_day").dt.strftime("%Y-%m").alias("month"))
+        figures.trips.with_columns(
+            month=pl.col("local_day").dt.strftime("%Y-%m"),
+            side=pl.when(misfiled).then(other).otherwise(side),
+        )
         .group_by("month", "side", maintain_order=True)
         .agg(
             pl.len().alias("trips"),

@@ -34,21 +34,21 @@ TEMPLATES: tuple[Template, ...] = (
     ),
     Template(
         "descent-unheld",
-        "no gear holds {wanted} down from {at} without the service brakes, in {share} of 100 "
-        "simulated drives",
+        "in {share} of 100 simulated drives no gear holds {wanted} down from {at} without the "
+        "brakes",
         example=_UNHELD,
     ),
     Template(
         "descent-unheld/lower",
-        "no gear holds {wanted} down from {at} without the service brakes, in {share} of 100 "
-        "simulated drives (about {lower})",
+        "in {share} of 100 simulated drives no gear holds {wanted} down from {at} without the "
+        "brakes: about {lower}",
         example=_UNHELD | {"lower": Items((_HOLDS,))},
     ),
     Template("gear-holds", "{speed} in gear {gear}", example=dict(_HOLDS.fields)),
     Template(
         "descent-braking",
         "down from {at} the service brakes do the work of up to {stops} full stops from {speed} "
-        "in 95 of 100 simulated drives",
+        "(95 of 100 simulated drives)",
         example={
             "at": _AT,
             "stops": Quantity(2.8, "-", 1),

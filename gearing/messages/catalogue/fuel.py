@@ -123,8 +123,9 @@ TEMPLATES: tuple[Template, ...] = (
     ),
     Template(
         "load-assumed",
-        "No log holds the load: what [[load]] does not declare of it is taken as alike in both "
-        "periods, and 1 % more weight after the change passes for about half a percent more fuel."
+        "No log holds the load. Where the study does not declare it by day ([[load]]), it is taken "
+        "as alike in both periods, and 1 % more weight after the change passes for about half a "
+        "percent more fuel."
         "{checked:| So does a fuel rate that reads otherwise since the change: full tanks in both "
         "periods would show it.}",
         severity=_W,
@@ -162,9 +163,9 @@ TEMPLATES: tuple[Template, ...] = (
     ),
     Template(
         "several-changes",
-        "Besides the size the tires changed in {also}. The figure is for the whole package; what "
-        "the size did by itself is told beside it as far as published figures on tread wear allow, "
-        "for new tread against worn can cost 2 to 7 % alone.",
+        "Besides the size the tires changed in {also}: the figure is for the whole package. New "
+        "tread against worn can cost 2 to 7 % alone; where the depths are known, what the size did "
+        "by itself is told beside it.",
         severity=_W,
         example={"also": Items((Message("several-changes/tread"),), ",")},
     ),
@@ -177,9 +178,9 @@ TEMPLATES: tuple[Template, ...] = (
     ),
     Template(
         "new-tires",
-        "The {driven} after the change are the tires' first as far as the logs show; over the "
-        "first {usual} new tread rolls harder than it will later (common practice, no source), so "
-        "that the saving may still grow.",
+        "The {driven} after the change are the tires' first as far as the logs show. Over the "
+        "first {usual} new tread rolls harder than later (common practice, no source): the saving "
+        "may still grow.",
         severity=_W,
         example={"driven": Quantity(640.0, "km"), "usual": Quantity(1600.0, "km", -2)},
     ),
@@ -200,8 +201,8 @@ TEMPLATES: tuple[Template, ...] = (
     ),
     Template(
         "other-use",
-        "{other} of the fuel bought went to a generator or heater by the fill-up log; they are "
-        "taken off the fill-ups' figure.",
+        "By the fill-up log {other} of fuel went to a generator or heater: taken off the fill-ups' "
+        "figure.",
         severity=_W,
         example={"other": Quantity(12.0, "L", 1)},
     ),

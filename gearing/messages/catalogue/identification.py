@@ -179,25 +179,25 @@ TRIPS = (
     ),
     Template(
         "misfiled",
-        "Trip {trip} is filed under {after:after|before} but its figures are those of the "
-        "{after:before|after} period and not of its own. It is kept out; move its file if you "
-        "agree.",
+        "Trip {trip} is filed under {after:after|before}, but its figures are those of the "
+        "{after:before|after} period. It is kept out. If you agree, move its log to those of "
+        "{after:before|after} and run again.",
         severity=_W,
         example={"trip": UserText("a-12", "trip"), "after": True},
     ),
     Template(
         "misfiled/several",
-        "{trips} trips are filed under {after:after|before} but their figures are those of the "
-        "{after:before|after} period and not of their own. They are kept out; move their files if "
-        "you agree.",
+        "{trips} trips are filed under {after:after|before}, but their figures are those of the "
+        "{after:before|after} period. They are kept out. If you agree, move their logs to those of "
+        "{after:before|after} and run again.",
         severity=_W,
         example={"trips": 3, "after": True},
     ),
     Template(
         "misfiled/unsure",
-        "Trip {trip} is filed under {after:after|before} but its figures are those of the "
-        "{after:before|after} period and not of its own. It is kept out; move its file if you "
-        f"agree. {_UNSURE}",
+        "Trip {trip} is filed under {after:after|before}, but its figures are those of the "
+        "{after:before|after} period. It is kept out. If you agree, move its log to those of "
+        f"{{after:before|after}} and run again. {_UNSURE}",
         severity=_W,
         example={"trip": UserText("a-12", "trip"), "after": True},
     ),

@@ -84,8 +84,8 @@ _WATCH_FOR = (
     ),
     Template(
         "watch/brakes",
-        "along the road the service brakes do the work of up to {stops} full stops in 95 of 100 "
-        "simulated drives",
+        "along the road the service brakes do the work of up to {stops} full stops (95 of 100 "
+        "simulated drives)",
         example={"stops": Quantity(2.8, "-", 1)},
     ),
     Template(

@@ -18,15 +18,29 @@ _OVERLAP = (
 )
 
 
+def by_tires(trips: pl.DataFrame) -> pl.DataFrame:
+    """The trips with `side` that of the tires they were driven on, wherever they are filed."""
+    side = pl.col("side").cast(pl.String)
+    if "flags" not in trips.columns:
+        return trips.with_columns(side=side)
+    wrong = pl.col("flags").cast(pl.List(pl.String)).list.contains("misfiled")
+    other = side.replace({"before": "after", "after": "before"})
+    return trips.with_columns(side=pl.when(wrong).then(other).otherwise(side))
+
+
 def _by_period(trips: pl.DataFrame | None, column: str, display: Display) -> pl.DataFrame:
     """Trips of either period where `column` is known, with `tires` and `distance`."""
     if trips is None or not {"side", "local_day", "true_m", column} <= set(trips.columns):
         return pl.DataFrame()
-    side = pl.col("side").cast(pl.String)
-    return trips.filter(side.is_in(draw.SIDES) & pl.col(column).is_not_null()).with_columns(
-        side=side,
-        tires=side.replace({one: display.tires(one) for one in draw.SIDES}),
-        distance=pl.col("true_m") / 1000 * display.distance(1.0),
+    side = pl.col("side")
+    known = side.is_in(draw.SIDES) & pl.col(column).is_not_null()
+    return (
+        by_tires(trips)
+        .filter(known)
+        .with_columns(
+            tires=side.replace({one: display.tires(one) for one in draw.SIDES}),
+            distance=pl.col("true_m") / 1000 * display.distance(1.0),
+        )
     )
 
 

@@ -28,7 +28,7 @@ PARTS = {
     "load": ("Weight", "the vehicle's weight"),
     "rest": ("Not explained", "roads and days themselves, and what was not compared"),
 }
-_COLOURS = {"figure": "var(--after)", "better": "var(--lower)", "worse": "var(--raise)"}
+_COLOURS = {"figure": "var(--after)", "part": "var(--muted)"}
 
 
 def parts_chart(results: Results, display: Display) -> draw.Chart | None:
@@ -100,7 +100,7 @@ def _bar(
     return {
         "part": name,
         "meaning": meaning,
-        "kind": ("worse" if end > start else "better") if part else "figure",
+        "kind": "part" if part else "figure",
         "start": ends[0],
         "end": ends[1],
         "label_at": max(ends),

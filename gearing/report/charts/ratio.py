@@ -23,7 +23,9 @@ _USUAL = {  # of columns that are not there
     "final_drive_used": pl.lit(True),
     "flags": pl.lit([], pl.List(pl.String)),
 }
-_MISFILED = "A trip that lies with the other tires' marks was filed under the wrong tires. "
+_MISFILED = " A trip that lies with the other tires' marks was filed under the wrong tires."
+_CROSS = " A cross is a trip left out, in the color it is filed under."
+_UPRIGHT = " A dotted upright line is a day on which something changed."
 
 
 def ratio_chart(
@@ -37,16 +39,16 @@ def ratio_chart(
     declared = effective.before.known or effective.after.known
     # without a declared axle ratio, turns for a distance
     name = "Effective axle ratio" if declared else "Turns per meter, highest gear"
-    several = frame["side"].n_unique() > 1
+    several, changed = frame["side"].n_unique() > 1, display.role == "changed"
     off = f"{name}, off the earlier figure [%]"
     return draw.Chart(
         key="ratio",
         title=f"{name}, trip by trip",
         reading=(
-            "Each mark is one trip, its bar the 95 % interval; the long lines are the figures "
-            f"used. {_MISFILED if several and display.role == 'changed' else ''}A cross is a trip "
-            "left out, in the color it is filed under. A dotted upright line is a day on which "
-            "something changed."
+            "Each mark is one trip, its bar, where longer than the mark, the 95 % interval; the "
+            f"long lines are the figures used.{_MISFILED if several and changed else ''}"
+            f"{_CROSS if (frame['left_out'] != 'no').any() else ''}"
+            f"{_UPRIGHT if results.speed.change_points else ''}"
         ),
         alt=_ratio_alt(results, frame, display),
         table=Grid(frame.to_dicts())
@@ -78,15 +80,16 @@ def _layers(results: Results, frame: pl.DataFrame, name: str) -> list[draw.Spec]
         ends = {"y": alt.Y("low:Q"), "y2": alt.Y2("high:Q")}
         bar = {"strokeWidth": 1.5, "opacity": 0.7}
         layers.append(draw.mark("rule", kept, bar, x=x, color=color, **ends))
-    if not out.is_empty():
-        cross = {"shape": "cross", "angle": 45, "size": 130, "filled": True, "opacity": 1}
-        layers.append(draw.mark("point", out, cross, x=x, y=y, color=color))
     upright = {"strokeDash": [2, 3], "strokeWidth": 2, "color": "var(--ink)"}
     for day, told in _change_points(results).items():
         change = {"x": alt.X("day:T"), "tooltip": draw.tips(("text:N", "Change"))}
         layers.append(draw.mark("rule", [{"day": day, "text": told}], upright, **change))
     seen = alt.SizeValue(0, condition={"test": "datum.left_out == 'no'", "value": 60})
-    return [*layers, draw.dots(frame, x, y, answer, size=seen)]
+    layers.append(draw.dots(frame, x, y, answer, size=seen))
+    if not out.is_empty():  # over the marks of the tires it was driven on
+        cross = {"shape": "cross", "angle": 45, "size": 260, "filled": True, "opacity": 1}
+        layers.append(draw.mark("point", out, cross, x=x, y=y, color=color))
+    return layers
 
 
 def _earlier(results: Results) -> float | None:

@@ -77,9 +77,9 @@ def _chart(
     ]
     return draw.Chart(
         key=key,
-        title=f"How far the true speed lies from what the {by} says",
+        title=f"How far what the {by} says lies from the true speed",
         reading=(
-            f"On the zero line the {by} tells the truth; above it you go faster than it says. The "
+            f"On the zero line the {by} tells the truth; below it you go faster than it says. The "
             f"shade around a line is its 95 % interval.{rules}"
         ),
         alt=f"Line chart: {'; '.join(told)}.",
@@ -88,8 +88,8 @@ def _chart(
         .figure(f"Shown [{unit}]", lambda row: row["shown"])
         .figure(f"True [{unit}]", lambda row: row["true"], 1)
         .figure(f"Difference [{unit}]", lambda row: row["value"], 1, sign=True)
-        .table(f"True less shown speed, by the {by}"),
-        panels=(draw.panel(layers, f"True less shown speed [{unit}]", 240),),
+        .table(f"Shown less true speed, by the {by}"),
+        panels=(draw.panel(layers, f"Shown less true speed [{unit}]", 240),),
         sides=draw.sides_of(frame),
     )
 
@@ -124,9 +124,9 @@ def _differences(true: TrueSpeed, speeds: list[float], display: Display) -> pl.D
                 "tires": display.tires(side),
                 "shown": shown,
                 "true": at.value,
-                **{name: end - shown for name, end in interval_or_value(at).items()},
-                # the slowest true speed at which the needle may show this much
-                "strip": (shown - allowance) / 1.1 - shown,
+                **{name: shown - end for name, end in interval_or_value(at).items()},
+                # at the slowest true speed at which the needle may show this much
+                "strip": shown - (shown - allowance) / 1.1,
             }
             for side, shown, at in found
             if at.known

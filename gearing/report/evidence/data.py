@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import polars as pl
 
 from gearing.messages.display import Display, digits
-from gearing.report.charts.data import cover_chart, temperature_chart
+from gearing.report.charts.data import by_tires, cover_chart, temperature_chart
 from gearing.report.evidence.declared import assumed_table, declared_table
 from gearing.report.phrases import capital, said, shown
 from gearing.report.reader import NEWEST_FIRST
@@ -53,8 +53,8 @@ def _cover_table(trips: pl.DataFrame | None, display: Display) -> Table:
     """Each period's trips in sum."""
     parts: list[tuple[str, pl.DataFrame]] = []
     if trips is not None and {"side", "true_m", "local_day"} <= set(trips.columns):
-        side = pl.col("side").cast(pl.String)
-        parts = [(one, trips.filter(side == one)) for one in NEWEST_FIRST]
+        trips = by_tires(trips)
+        parts = [(one, trips.filter(side=one)) for one in NEWEST_FIRST]
     return (
         Grid((side, part) for side, part in parts if not part.is_empty())
         .words(display.word("Tires"), lambda row: display.tires(row[0]))

@@ -37,6 +37,12 @@ _LEAD = (
 )
 
 
+_AS_DRIVEN = (
+    "By true distance and nothing else: what roads, speeds and weather did is still in these "
+    "figures, and is taken out of the answer."
+)
+
+
 def fuel_section(results: Results, frames: dict[str, pl.DataFrame], display: Display) -> Section:
     """Fuel by day, every way of comparing, and what the answer rests on."""
     known = any(one.known for one in changes(results).values())
@@ -117,6 +123,7 @@ def _sides_table(results: Results, display: Display) -> Table:
         return with_interval(fuel.engine_computer_scale.of(side), 3)
 
     used = f"{display.fuel_word.capitalize()} [{display.fuel_unit}]"
+    scale_why = _scale_note(results, [row[0] for row in rows], display)
     return (
         Grid(rows)
         .words(display.word("Tires"), lambda row: display.tires(row[0]))
@@ -140,7 +147,7 @@ def _sides_table(results: Results, display: Display) -> Table:
             lambda row: "-" if row[2] is None else f"{digits(row[2], 1)} %",
         )
         .told("Fuel bought over fuel counted", lambda row: scale(row[0]))
-        .table("What was compared", note=_scale_note(results, [row[0] for row in rows], display))
+        .table("What was compared, as driven", note=_AS_DRIVEN + scale_why)
     )
 
 
@@ -179,7 +186,7 @@ def _scale_note(results: Results, sides: list[str], display: Display) -> str:
         if not scale.known:
             reasons.setdefault(clause(scale.why), []).append(display.tires(side))
     told = "; ".join(f"{reason} ({listed(tires)})" for reason, tires in reasons.items())
-    return f"Fuel bought over fuel counted is not known: {told}." if told else ""
+    return f" Fuel bought over fuel counted is not known: {told}." if told else ""
 
 
 def _worth_table(results: Results, display: Display) -> Table:

@@ -17,11 +17,12 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from gearing.analysis.final_drive.gears import GearRow, GearUse
-    from gearing.analysis.mountain.result import ClimbSide, Cruise, GearHolds
+    from gearing.analysis.mountain.result import ClimbSide, Cruise
     from gearing.results.record import Results
 
     Gears = Grid[GearRow]
 
+_ANY_ROAD_PERCENT = 30.0  # of grade: no road for heavy vehicles is as steep
 _NUMBERED = "The study gives no gear ratios, so gears are numbered as found, the lowest first."
 
 
@@ -127,46 +128,12 @@ def gear_table(results: Results, display: Display) -> Table:
     )
 
 
-def held_table(results: Results, display: Display) -> Table:
-    """The steepest grade each gear holds up and down at common road speeds."""
-    rows: list[tuple[int, str, GearHolds]] = [
-        (row.gear, display.tires(side), holds)
-        for row in results.mountain.gears
-        for side, holds in sides_of(row, NEWEST_FIRST)
-        if any(v is not None for v in (*holds.up_percent.values(), *holds.down_percent.values()))
-    ]
-    first = results.mountain.gears[:1]
-    speeds = [key for row in first for _, one in sides_of(row)[:1] for key in one.up_percent]
-
-    def pair(holds: GearHolds, key: str) -> str:
-        """Up and down at one speed."""
-        ends = (holds.up_percent.get(key), holds.down_percent.get(key))
-        return "-" if ends == (None, None) else " / ".join(shown(one, 1) for one in ends)
-
-    return (
-        Grid(rows)
-        .words("Gear", lambda row: str(row[0]))
-        .words(display.word("Tires"), lambda row: row[1])
-        .each(
-            speeds,
-            lambda grid, key: grid.told(
-                f"at {digits(display.speed(float(key)), 0)} {display.speed_unit}",
-                lambda row: pair(row[2], key),
-            ),
-        )
-        .table(
-            "Steepest grades held, up / down [%]",
-            note="Down: by the engine and retarder alone. A dash: the gear cannot run at that "
-            "speed.",
-        )
-    )
-
-
 def start_table(results: Results, display: Display) -> Table:
-    """The steepest grade the vehicle sets off on."""
+    """The steepest grade the vehicle sets off on, unless it is beyond all roads."""
     starts = results.mountain.startability_percent
+    known = [(side, found.low or found.value) for side, found in sides_of(starts) if found.value]
     return (
-        Grid(side for side in NEWEST_FIRST if starts.of(side).known)
+        Grid(side for side, low in known[::-1] if (low or 0.0) < _ANY_ROAD_PERCENT)
         .words(display.word("Tires"), display.tires)
         .spread("Grade", starts.of, 1)
         .table(

@@ -13,7 +13,6 @@ from gearing.report.evidence.gears import (
     check_remark,
     cruise_table,
     gear_table,
-    held_table,
     input_table,
     logged_climb_table,
     start_table,
@@ -30,7 +29,6 @@ from gearing.report.reader import sides_of
 from gearing.report.section import Item, Section, drawn, filled
 from gearing.report.tables import Grid, Table
 from gearing.report.views.mountain import (
-    CAUTION,
     OPEN,
     TOLD,
     calculated_for,
@@ -80,7 +78,6 @@ def mountain_section(
             asked_gear_table(results, display),
             logged_climb_table(results, display),
             gear_table(results, display),
-            held_table(results, display),
             start_table(results, display),
             cruise_table(results, display),
             input_table(results, display),
@@ -94,14 +91,13 @@ def mountain_section(
 
 
 def _items(results: Results, display: Display) -> tuple[Item, ...]:
-    """The ways that are judged, the worst first, each with what to watch; and the cautions."""
+    """The ways that are judged, the worst first, each with what to watch."""
     judged = [row for row in ways(results.routes) if row[1].verdict != OPEN]
     told = told_ways(judged, display)
     more = len(told) - TOLD
     return (
         *(Item(one.text, points=one.care) for one in told[:TOLD]),
         *((Item(f"{counted(more, 'more way')} in the tables below."),) if more > 0 else ()),
-        Item(CAUTION),
     )
 
 

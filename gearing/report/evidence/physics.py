@@ -73,6 +73,6 @@ def shown_value(row: Physics, display: Display) -> str:
     value, unit = row.value, row.unit
     if unit == "m2/s2":  # a mean square: as the speed whose square it is
         value, unit = math.copysign(math.sqrt(abs(value)), value), "m/s"
-    value, unit = display.plain(value, unit)
+    value, unit = display.turned(value, unit)
     shown = digits(value, 0) if abs(value) >= 1000 else f"{value:.3g}"
     return f"{shown.replace('-', MINUS)} {unit}".strip()

@@ -31,7 +31,7 @@ def asked_grade_table(results: Results, display: Display) -> Table:
         .words("Grade [%]", between)
         .figure(f"Driven [{unit}]", lambda row: row.km, 0, display.distance)
         .figure(f"Usual speed [{display.speed_unit}]", lambda row: row.speed_kmh, 0, display.speed)
-        .table("Grades over a kilometer on the roads driven, and the speed there")
+        .table(f"Grades over {_kilometer(display)} on the roads driven, and the speed there")
     )
 
 
@@ -49,9 +49,13 @@ def asked_gear_table(results: Results, display: Display) -> Table:
     return grid.table(
         "The highest gear that holds the roads driven, at the speed driven there",
         note=f"By the road model, steadily and in still air, over {climb} {unit} that climb and "
-        f"{fall} {unit} that fall by 2 % or more over a kilometer. Where none holds, a lower gear "
-        "and a lower speed are needed, or the service brakes.",
+        f"{fall} {unit} that fall by 2 % or more over {_kilometer(display)}. Where none holds, "
+        "a lower gear and a lower speed are needed, or the service brakes.",
     )
+
+
+def _kilometer(display: Display) -> str:
+    return f"{digits(display.distance(1.0), 1)} {display.distance_unit}"
 
 
 def _share(side: str, way: str, row: AskedGear) -> str:

@@ -53,7 +53,7 @@ def speed_section(results: Results, display: Display) -> Section:
             circumference_table(results, display),
             months_table(results, display),
         ),
-        remarks=_drifts(results, display),
+        remarks=(*_percents(results, display), *_drifts(results, display)),
         missing=tuple(
             f"Odometer factor {display.on(side)}: {said(factor.why)}."
             for side in SIDES
@@ -147,6 +147,20 @@ def _shown_less_true(row: Rule, display: Display) -> str:
     figures = (row.figure, row.figure_low, row.figure_high)
     value, low, high = (None if one is None else display.speed(one) for one in figures)
     return "-" if value is None else with_interval(Estimate(value, low, high), 1, sign=True)
+
+
+def _percents(results: Results, display: Display) -> tuple[str, ...]:
+    """Which percent of change is which, where all of them are known."""
+    factors, engine = results.speed.odometer_factor, results.final_drive.change_percent.value
+    before, after = factors.before.value, factors.after.value
+    if before is None or after is None or engine is None:
+        return ()
+    rise, was, now = (signed(100 * (one - 1), 1) for one in (after / before, before, after))
+    return (
+        f"Which percent is which: true over counted distance was {was} % "
+        f"{display.on('before')} and is {now} % {display.on('after')}, a change of {rise} %; "
+        f"engine speed at the same true speed and gear changed by {signed(engine, 1)} %.",
+    )
 
 
 def _drifts(results: Results, display: Display) -> tuple[str, ...]:

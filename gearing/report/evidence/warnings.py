@@ -23,7 +23,7 @@ NOT_USED = frozenset((
 # what turns an answer round, or takes something given out of it, ahead of all else
 _HEAVY = (
     "change-outside-drives", "periods-swapped", "declared-contradicts-logs", "misfiled",
-    "fuel-missing-under-load", "engine-otherwise",
+    "fuel-missing-under-load", "engine-otherwise", "dash-left-out",
     *sorted(NOT_USED),
     # of a fleet's vehicles
     "left-out", "control-changed", "no-change-seen", "listed-twice", "same-figures",
@@ -47,11 +47,7 @@ def warnings_section(found: Sequence[StudyWarning], questions: Sequence[NoteGrou
         key="warnings",
         title="Warnings",
         short="Warnings",
-        lead=(
-            "What was seen in these logs that touches the answers."
-            if found
-            else "Nothing was seen in these logs that would touch the answers.",
-        ),
+        lead=() if found else ("Nothing was seen in these logs that would touch the answers.",),
         items=tuple(Item(said(row.told), _detail(row)) for row in by_weight(found)),
         tables=filled(
             Grid(questions)
@@ -72,7 +68,7 @@ def open_questions(count: int) -> str:
 
 
 def _detail(row: StudyWarning) -> str:
-    """The code of a warning and the trips it touches."""
+    """The trips a warning touches, where it does not name the only one."""
     more = len(row.trips) - _SHOWN_TRIPS
-    touched = ", ".join(row.trips[:_SHOWN_TRIPS]) + (f" and {more} more" if more > 0 else "")
-    return "; ".join(part for part in (row.code, touched) if part)
+    told = ", ".join(row.trips[:_SHOWN_TRIPS]) + (f" and {more} more" if more > 0 else "")
+    return "" if told in said(row.told) else told

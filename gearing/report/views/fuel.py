@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Literal
 
-from gearing.messages.display import Display
+from gearing.messages.display import Display, digits
 from gearing.report.phrases import (
     capital,
     change_interval_phrase,
@@ -162,8 +162,8 @@ def _short(results: Results, verdict: str, shown: Estimate, display: Display) ->
     words = "Claim supported" if verdict == "supported" else verdict.capitalize()
     claim = claimed_percent(results)
     if claim is not None and claim_open(results, shown):
-        told = level_phrase(display.fuel_change_percent(claim))
-        words = f"Claim of {told} neither shown nor ruled out"
+        size = digits(abs(display.fuel_change_percent(claim)), 1)
+        words = f"Claim of {size} % {'more' if display.us == (claim < 0) else 'less'} still open"
     if verdict == "smaller than claimed" and shows_none(shown):
         words = "No saving shown, claim out of reach"
     change = display.fuel_change(shown)
@@ -208,7 +208,7 @@ def claim_phrase(claim: float, display: Display) -> str:
         for shown in (Display("us"), Display("metric"))
     ]
     first, second = both if display.us else reversed(both)
-    return f"{first}, which is the same as {second}"
+    return f"{first}, which is {second}"
 
 
 def _size_sentence(results: Results, display: Display) -> str:

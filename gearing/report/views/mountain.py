@@ -32,9 +32,8 @@ if TYPE_CHECKING:
     Named = tuple[str, Way]
 
 CAUTION = (
-    "Posted limits, grade signs and the maker's data come first. The grip of the tires is not "
-    "worked out, nor, outside the one class of vehicle of a published model, the temperature of "
-    "the brakes; and no speed is recommended."
+    "Posted limits, grade signs and the maker's data come first. Grip is not worked out, brake "
+    "temperature of laden five-axle tractor-trailers alone, and no speed is recommended."
 )
 _PLANNED = (
     "Next: name the tires planned under [after], drive_tire is enough, and each route is worked "
@@ -56,7 +55,7 @@ _SHORT = {
     "does not suit": "the gearing does not suit",
     OPEN: "cannot tell yet on",
 }
-_SMALL_STOPS = 0.1  # of less work by the service brakes nobody needs to be told
+_SMALL_STOPS = 0.2  # of less work by the service brakes nobody needs to be told
 
 
 @dataclass(frozen=True, slots=True)
@@ -266,9 +265,8 @@ def route_sentence(name: str, way: Way, display: Display) -> str:
     """One way's verdict with what decides it: top gear, the slowest point, the brakes' work."""
     if way.verdict == OPEN:
         return f"{name}: cannot tell yet, {clause(way.verdict_why)}."
-    facts = [
-        fact for fact in (*top_gear(way, display), _slowest(way, display), _brakes(way)) if fact
-    ]
+    found = (_top_gear(way), _slowest(way, display), _brakes(way))
+    facts = [fact for fact in found if fact]
     return f"{name}: {VERDICTS[way.verdict]}" + (f"; {', '.join(facts)}." if facts else ".")
 
 
@@ -285,21 +283,10 @@ def calculated_for(mountain: MountainFinding, display: Display) -> str:
     )
 
 
-def top_gear(way: Way, display: Display) -> tuple[str, str]:
-    """Does top gear still serve: the grade it climbs at the speed wanted, its share of the way."""
-    wanted = "the speed wanted"
-    if way.wanted_kmh is not None:
-        wanted = f"{digits(display.speed(way.wanted_kmh), 0)} {display.speed_unit}"
-    climbs, used = (
-        _then_and_now(lead, told(way.before), told(way.after))
-        for lead, told in (("top gear climbs", _climbs), ("is in use", top_gear_share))
-    )
-    return climbs and f"{climbs} at {wanted}", used and f"{used} of the time"
-
-
-def _climbs(drive: RouteSide | None) -> str:
-    grade = None if drive is None else drive.top_gear_sustains_percent
-    return "" if grade is None else f"{digits(grade, 1)} %"
+def _top_gear(way: Way) -> str:
+    """Does top gear still serve: its share of the way."""
+    told = _then_and_now("top gear in use", top_gear_share(way.before), top_gear_share(way.after))
+    return told and f"{told} of the time"
 
 
 def top_gear_share(drive: RouteSide | None) -> str:

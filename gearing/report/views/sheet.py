@@ -25,13 +25,13 @@ from gearing.report.views.mountain import (
     ways,
     worst_first,
 )
+from gearing.report.views.rules import own_rule_broken
 from gearing.report.views.speed import (
     contradicted_keys,
     looks_swapped,
     misfiled_trips,
     needle,
     needle_at,
-    own_rule_broken,
     present,
     to_reprogram,
     true_by_needle,
@@ -268,6 +268,7 @@ _SAID_ON_TOP = {
     "change-outside-drives": "No drive lies on one side of the day of the change as declared.",
     "fuel-missing-under-load": "Fuel is missing from the logs where most of it is burnt.",
     "engine-otherwise": "The engine itself takes other fuel than before, whatever the tires do.",
+    "dash-left-out": "A reading of the needle is left out.",
 }
 
 
@@ -279,14 +280,14 @@ def _look(results: Results, display: Display) -> Iterable[Look]:
         told = f"Does not fit the logs as declared: {', '.join(keys)}."
         yield Look(told, "warnings", warned=False)
     if trips := misfiled_trips(results):
-        named = f"{trips[0]} looks" if len(trips) == 1 else f"{len(trips)} trips look"
-        yield Look(f"{named} filed under the wrong tires, and is left out.", "warnings")
+        told = counted(len(trips), "trip looks", "trips look")
+        yield Look(f"{told} filed wrongly: left out.", "warnings")
     if contradicted(results, decisive(results)[1]):
         yield Look("The fill-ups say otherwise than the logs.", "fuel", warned=False)
     for code, told in _SAID_ON_TOP.items():
         if any(row.code == code for row in results.warnings):
             yield Look(told, "warnings")
-    if broken := own_rule_broken(results, display):
+    if broken := own_rule_broken(results, present(results), display):
         yield Look(broken, "speed", warned=False)
     if asked := len(results.questions):
         one, many = "question about your files is", "questions about your files are"

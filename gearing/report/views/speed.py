@@ -14,16 +14,15 @@ from gearing.report.phrases import (
     capital,
     clause,
     count_phrase,
-    counted,
     farther_phrase,
     inverse,
     joined,
-    listed,
     said,
     sentence,
     with_interval,
 )
 from gearing.report.views.answer import Answer
+from gearing.report.views.rules import broken_rules
 from gearing.statistics.estimate import Estimate
 
 if TYPE_CHECKING:
@@ -101,37 +100,34 @@ def _by_needle(results: Results, display: Display, answer: Answer) -> Answer:
     swapped = looks_swapped(results)
     short = f"At {at} {unit} on the needle you do {true} {unit}"
     told = f"At {at} {unit} on the needle the true speed is {true} {unit}"
+    days = answer.sure.removeprefix("Measured, ")
+    both = (f"{read.n} needle readings" if read.n else "", days if days != answer.sure else "")
     return replace(
         answer,
         short=answer.short if swapped else short,
         headline=f"{told}{f' (from {count})' if count else ''}. {answer.headline}",
         settled=answer.settled or not swapped,
-        sure=_both_sure(count, answer.sure) if count else answer.sure,
+        sure=", ".join(filter(None, both)) or answer.sure,
     )
-
-
-def _both_sure(count: str, computer: str) -> str:
-    """How sure: of the needle by its readings, of what to program by the days measured."""
-    measured = computer.removeprefix("Measured, ")
-    return f"Needle: {count}" + (f"; computer: {measured}" if measured != computer else "")
 
 
 def _factor_answer(results: Results, display: Display, shown: Estimate) -> Answer:
     assert shown.value is not None
     swapped, side = looks_swapped(results), present(results)
-    before = results.speed.odometer_factor.before
     tires = capital(display.on("after")) if side == "after" else "On these tires"
     at, unit, far = digits(display.round_speed, 0), display.speed_unit, display.distance_word
     true = digits(display.round_speed * shown.value, 1)
+    counts = f"at an indicated {at} {unit} the true speed is {true} {unit}, and "
+    if (shows := _shows_more(results, display, shown)) is not None:
+        counts = ""  # a second true speed for the same figure only confuses
     headline = (
-        f"{swapped}{tires} the vehicle goes {farther_phrase(shown)}: at an indicated {at} {unit} "
-        f"the true speed is {true} {unit}, and 1,000 {far} on the odometer are "
-        f"{digits(1000 * shown.value, 0)}."
+        f"{swapped}{tires} the vehicle goes {farther_phrase(shown)}: {counts}1,000 {far} on the "
+        f"odometer are {digits(1000 * shown.value, 0)}."
     )
     certainty = [f"True = {_times(shown, ' x indicated')}.", _since(results, side)]
-    if side == "after" and before.known:
-        certainty.append(f"Before the change: {_times(before)}.")
-    certainty += [_kept_out(results), _contradicted(results)]
+    if shows is not None:
+        size = f"{digits(abs(shows), 1)} % {'more' if shows >= 0 else 'less'}"
+        certainty.append(f"The needle shows {size} than the computer counts.")
     if swapped:
         action, step = (
             "See which logs are from before",
@@ -145,6 +141,14 @@ def _factor_answer(results: Results, display: Display, shown: Estimate) -> Answe
     count = count_phrase(shown).replace(" of driving", "").replace("measured ", "")
     sure = f"Measured, {count}" if count else "As the logs tell"
     return Answer(_QUESTION, short, headline, joined(certainty), step, action=action, sure=sure)
+
+
+def _shows_more(results: Results, display: Display, shown: Estimate) -> float | None:
+    """By how much the needle shows more than the computer counts [%]; None where not read."""
+    if needle(results).value is None or shown.value is None:
+        return None
+    counted_as = (needle_at(results, display).value or 0.0) / shown.value
+    return 100 * (display.round_speed / counted_as - 1) if counted_as else None
 
 
 def _open_answer(results: Results, display: Display, shown: Estimate) -> Answer:
@@ -217,11 +221,6 @@ def contradicted_keys(results: Results) -> list[str]:
     return [key for row in results.warnings if row.code == CONTRADICTS for key in row.keys]
 
 
-def _contradicted(results: Results) -> str:
-    keys = contradicted_keys(results)
-    return f"Does not fit the logs as declared: {listed(keys)}; see the warnings." if keys else ""
-
-
 def looks_swapped(results: Results) -> str:
     """A sentence ahead of everything where the two periods look swapped."""
     if any(row.code == SWAPPED for row in results.warnings):
@@ -232,14 +231,6 @@ def looks_swapped(results: Results) -> str:
 def misfiled_trips(results: Results) -> list[str]:
     """Trips left out for the tires they seem to have been driven on."""
     return [trip for row in results.warnings if row.code == "misfiled" for trip in row.trips]
-
-
-def _kept_out(results: Results) -> str:
-    count = len(misfiled_trips(results))
-    if not count:
-        return ""
-    trips = counted(count, "trip looks", "trips look")
-    return f"{trips} filed under the wrong tires; not used, see the warnings."
 
 
 def _times(factor: Estimate, what: str = "") -> str:
@@ -258,37 +249,6 @@ def _since(results: Results, side: str) -> str:
     return f"{told}; until then it was {_times(last)}." if last.known else f"{told}."
 
 
-def broken_rules(results: Results, display: Display) -> str:
-    """A sentence on the rules where the present tires do not meet one, the reader's own first;
-    empty where they meet all."""
-    rows = [row for row in results.speed.rules if row.period == present(results)]
-    broken = [row for row in rows if row.meets is False]
-    if not broken or broken[0].figure is None:
-        return ""
-    found = display.speed(broken[0].figure)
-    off = f"{digits(abs(found), 1)} {display.speed_unit} {'low' if found < 0 else 'high'}"
-    at = f"{digits(display.speed(broken[0].at_kmh), 0)} {display.speed_unit}"
-    names = dict.fromkeys(sorted((row.rule for row in rows), key=_own(display).__ne__))
-    outside = {row.rule for row in broken}
-    met = [
-        f"{'outside' if name in outside else 'within'} {name}"
-        for name in names
-        if name in outside or all(row.meets for row in rows if row.rule == name)
-    ]
-    return f"At {at} the needle reads {off}: {listed(met)}."
-
-
-def own_rule_broken(results: Results, display: Display) -> str:
-    """The same sentence where it is the rule of the reader's own roads that is broken."""
-    own = [row for row in results.speed.rules if row.rule == _own(display)]
-    broken = any(row.meets is False and row.period == present(results) for row in own)
-    return broken_rules(results, display) if broken else ""
-
-
-def _own(display: Display) -> str:
-    return "49 CFR 393.82" if display.us else "UN Regulation 39"
-
-
 def to_reprogram(results: Results, display: Display) -> bool:
     """Whether the computer is to get another setting."""
     shown = results.speed.odometer_factor.of(present(results))
@@ -299,7 +259,7 @@ def to_reprogram(results: Results, display: Display) -> bool:
 
 def _speed_next(results: Results, display: Display, shown: Estimate) -> tuple[str, str]:
     """What to do, in a short line and in sentences."""
-    told = broken_rules(results, display)
+    told = broken_rules(results, present(results), display)
     now, should_be = programmed(results, display)
     nothing = "Nothing to reprogram"
     if _as_good_as_one(shown):

@@ -32,7 +32,6 @@ class Strip:
     brakes: Stretches  # where the service brakes work
     care: Stretches  # named in what to watch
     ticks: tuple[tuple[float, str], ...]  # of the distance, and its unit at the right
-    heights: str
     alt: str
 
 
@@ -72,7 +71,7 @@ def strip(
     alt = f"The road's height over {digits(far, 0)} {display.distance_unit}, {heights}: {{}}."
     hill = _hill(road, length, low, high)
     told = alt.format(_told(lost, brakes, care))
-    return Strip(hill, lost, brakes, care, _ticks(far, display), heights, told)
+    return Strip(hill, lost, brakes, care, _ticks(far, display), told)
 
 
 def _ticks(far: float, display: Display) -> tuple[tuple[float, str], ...]:
