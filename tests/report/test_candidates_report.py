@@ -17,7 +17,7 @@ from gearing.messages.display import Display, System
 from gearing.report.candidates_section import candidates_section
 from gearing.report.candidates_text import candidate_lines
 from gearing.report.charts.routes import route_charts
-from gearing.report.evidence.descents import gear_speed_table, long_descent_table
+from gearing.report.evidence.descents import long_descent_table
 from gearing.report.page import render
 from gearing.report.views.candidates import Column, route_columns
 from gearing.results.record import Results
@@ -135,9 +135,16 @@ def test_each_descent_has_its_row_and_the_model_its_caution(tractor: tuple[Resul
     for words in ("FHWA", "five-axle", "threefold", "maker's data", "leaves out"):
         assert words in table.note
     assert "mph" not in table.note
-    held = gear_speed_table(results, Display("us"))
-    assert len(held.rows) == 8, "retarder on and off"
-    assert "not speeds to drive" in held.note
+    assert "no speeds to drive" in table.note
+    (head,) = [i for i, one in enumerate(table.head) if one.startswith("Gear: lower speed")]
+    descents = [one for route in results.routes for one in route.descents]
+    sides = [(one, side) for one in descents for side in (one.before, one.after) if side]
+    for (one, side), row in zip(sides, table.rows, strict=False):
+        held = side.retarder_on.held_by_gear_kmh.items()
+        # 1 mph is 1.609344 km/h (NIST SP 811)
+        known = [(int(g), kmh / 1.609344) for g, kmh in held if kmh and kmh <= one.wanted_kmh]
+        told = [f"{gear}: {mph:.0f}" for gear, mph in sorted(known, reverse=True)[:2]]
+        assert row[head] == (", ".join(told) or "none")
 
 
 def test_outside_the_class_the_column_is_gone_and_the_note_says_why() -> None:

@@ -81,12 +81,16 @@ def test_why_fuel_bought_and_counted_cannot_be_compared_is_told_in_its_table() -
         fixture_results.unknown("needs two whole tanks; there are 0"),
         fixture_results.unknown("needs two whole tanks; there is 1"),
     )
-    compared = next(t for t in section(results).tables if t.caption == "What was compared")
+    compared = next(
+        t for t in section(results).tables if t.caption == "What was compared, as driven"
+    )
     assert [row[-1] for row in compared.rows] == ["not known", "not known"]
     assert "needs two whole tanks; there are 0 (old tires)" in compared.note
     assert "needs two whole tanks; there is 1 (new tires)" in compared.note
     results["fuel"]["engine_computer_scale"]["before"] = fixture_results.estimate(1.02, 1.01, 1.03)
-    compared = next(t for t in section(results).tables if t.caption == "What was compared")
+    compared = next(
+        t for t in section(results).tables if t.caption == "What was compared, as driven"
+    )
     assert "old tires" not in compared.note
 
 

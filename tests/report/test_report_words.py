@@ -12,11 +12,13 @@ from typed_results import typed
 from gearing.analysis.mountain import MountainFinding
 from gearing.messages.display import Display, digits, economy_percent, rough, signed
 from gearing.report.phrases import change_interval_phrase, level_phrase
-from gearing.report.terminal import route_lines
+from gearing.report.terminal import route_lines, study_lines
 from gearing.report.typography import unbroken
+from gearing.report.views.sheet import sheet
 from gearing.statistics.estimate import Estimate
 
 BOTH = ("us", "metric")
+US, METRIC = Display("us"), Display("metric")
 
 
 @pytest.mark.parametrize("units", BOTH)
@@ -56,9 +58,7 @@ def test_us_readers_get_economy_and_metric_ones_consumption() -> None:
     assert "1.5 to 4.3 % higher" in us
     assert "fuel consumption is 2.8 % lower" in metric
     assert "1.5 to 4.1 % lower" in metric
-    claim = (
-        "The claim: fuel economy 4.2 % higher, which is the same as fuel consumption 4.0 % lower"
-    )
+    claim = "The claim: fuel economy 4.2 % higher, which is fuel consumption 4.0 % lower"
     assert claim in us
     # apart from the claim, which is told both ways, the two are never mixed
     assert "consumption" not in us.replace(claim, "")
@@ -82,10 +82,14 @@ def test_the_speed_answer_carries_the_worked_example() -> None:
 def test_a_broken_rule_is_told_in_the_first_answer() -> None:
     results = fixture_results.full()
     results["speed"]["rules"][2]["meets"] = False
-    assert (
-        "The speedometer is outside UN Regulation 39 on the new tires."
-        in fixture_results.sentences(results)[0]
-    )
+    for units, told in (
+        ("us", "At 50 mph the needle reads 2.2 mph low: within 49 CFR 393.82 and outside UN"),
+        ("metric", "At 80 km/h the needle reads 3.5 km/h low: outside UN Regulation 39 and within"),
+    ):
+        assert told in fixture_results.sentences(results, units)[0]
+    # before the answers stands the rule of the reader's own roads alone
+    assert not any("Regulation" in one.text for one in sheet(typed(results), {}, US).look)
+    assert any("Regulation" in one.text for one in sheet(typed(results), {}, METRIC).look)
 
 
 def test_cannot_tell_is_not_settled_and_says_how_far_to_drive() -> None:
@@ -150,7 +154,7 @@ def routes(results: dict[str, Any]) -> MountainFinding:
 def test_route_lines_tell_each_way() -> None:
     lines = route_lines(routes(fixture_results.full()), "us")
     assert lines[0].startswith(
-        "Cold Spring Pass: gearing suits, with care; slowest point 41 mph before"
+        "Cold Spring Pass: gearing suits, with care; slowest point 38 (before 41) mph"
     )
     assert lines[1].startswith("Cold Spring Pass, the other way: gearing suits;")
     assert route_lines(routes({}), "us") == ["No route judged: the study names none."]
@@ -158,21 +162,58 @@ def test_route_lines_tell_each_way() -> None:
 
 def test_the_brakes_are_told_of_new_tires_alone() -> None:
     results = fixture_results.full()
+    for side, stops in (("before", 2.6), ("after", 3.1)):
+        results["routes"][0][side]["brake_stops"] = stops
+    told = route_lines(routes(results), "us")[0]
+    assert "service brakes up to 3.1 (before 2.6) full stops" in told
     results["routes"][0]["before"] = None
-    assert "the brakes take 3.6 (1.8 to 8.2) kWh" in route_lines(routes(results), "us")[0]
+    assert "service brakes up to 3.1 full stops" in route_lines(routes(results), "us")[0]
 
 
-def test_of_many_routes_the_worst_are_told() -> None:
+def test_of_many_routes_the_worst_are_told_first() -> None:
     results = fixture_results.full()
     fine = results["routes"][1]
     worst = {**fine, "name": "Quill Gap", "verdict": "does not suit", "care": ["it stalls"]}
-    results["routes"] = [{**fine, "name": f"Road {n}", "care": ["a bend"]} for n in range(3)]
+    results["routes"] = [{**fine, "name": f"Road {n}", "care": ["a bend"]} for n in range(7)]
     results["routes"].append(worst)
-    answer = fixture_results.sentences(results, "us")[2]
-    assert "Quill Gap: gearing does not suit" in answer
-    assert "Watch on Quill Gap: it stalls." in answer
-    assert "One more route is in the report." in answer
-    assert "What to watch on 2 more drives is in the report." in answer
+    first = sheet(typed(results), {}, US)
+    assert first.ways[0].sentence().startswith("Quill Gap: gearing does not suit")
+    assert first.ways[0].care == ("It stalls.",)
+    assert first.mountain.action == "Watch on Quill Gap: it stalls"
+    assert first.routes[0].name == "Quill Gap"
+    lines = [line.text for line in study_lines(typed(results), "us")]
+    assert "2 more ways in the report." in lines  # six of eight are told
+    assert sum("A bend." in line for line in lines) == 5
+
+
+def test_what_the_change_alone_does_is_told_apart_from_the_road() -> None:
+    results = fixture_results.full()
+    for route in results["routes"]:
+        for way in (route, route.get("reversed", {})):
+            way |= {"change": "suits"}
+    assert sheet(typed(results), {}, US).mountain.short.endswith(
+        "; the new tires spoil no route, the roads ask for care"
+    )
+    results["routes"][0]["change"] = "suits with care"
+    told = sheet(typed(results), {}, US).mountain.short
+    assert told.endswith("; the new tires make Cold Spring Pass harder")
+
+
+def test_needle_and_card_hold_until_the_computer_is_set() -> None:
+    results = fixture_results.full()
+    ratio = fixture_results.estimate(0.98, 0.97, 0.99, 4, "needle-readings")
+    results["speed"]["speedometer_ratio"] = fixture_results.side(None, ratio)
+    first = sheet(typed(results), {}, US)
+    assert first.card is not None
+    # 60 / 0.98 = 61.22 true, which a computer at 1 / 1.0461 counts as 58.5
+    assert "60 on it will be about 58.5" in first.card.note
+    assert first.card.note.startswith("Only until the computer is reprogrammed.")
+    results["speed"]["programmed_revolutions_per_km"]["now"] = fixture_results.estimate(
+        373.2, 372.5, 373.9
+    )
+    first = sheet(typed(results), {}, US)
+    assert first.card is not None
+    assert "reprogrammed" not in first.card.note
 
 
 @pytest.mark.parametrize(

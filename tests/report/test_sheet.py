@@ -69,24 +69,28 @@ def road(lower_from: float, lower_to: float) -> pl.DataFrame:
         before_gear=pl.lit(6),
         after_gear=6 - pl.col("distance_m").is_between(lower_from, lower_to).cast(pl.Int32),
     )
-    return pl.concat([there, there.with_columns(direction=pl.lit("reversed"))])
+    down = 2000 - pl.col("altitude_m")
+    back = there.with_columns(direction=pl.lit("reversed"), altitude_m=down)
+    return pl.concat([there, back])
 
 
 def test_a_lost_gear_lies_on_the_strip_where_it_is_lost_each_way() -> None:
     bend = Message("watch", (("at", Span(1.0, 3.0, "km", 1)),))
     (route, *_) = typed(fixture_results.full()).routes
     assert route.reversed is not None
-    back_care = (Told(bend, "a bend from 1.0 to 3.0 km"),)
-    route = replace(route, care=(), reversed=replace(route.reversed, care=back_care))
-    drawn = strip(route, road(2_000, 4_000), METRIC)
-    assert drawn is not None
-    there, back = drawn.tracks
-    # 2 to 4 of 10 km; the way back begins at the right, so that its 2nd km is the 8th
+    back = replace(route.reversed, care=(Told(bend, "a bend from 1.0 to 3.0 km"),))
+    name, frame = "Cold Spring Pass", road(2_000, 4_000)
+    there = strip(name, "forward", replace(route, care=()), frame, METRIC)
+    assert there is not None
+    # 2 to 4 of 10 km, uphill
     assert there.lost == ((pytest.approx(0.2 * ROAD), pytest.approx(0.2 * ROAD)),)
-    assert back.lost == ((pytest.approx(0.6 * ROAD), pytest.approx(0.2 * ROAD)),)
     assert there.care == ()
-    assert back.care == ((pytest.approx(0.7 * ROAD), pytest.approx(0.2 * ROAD)),)
-    assert strip(route, None, METRIC) is None
+    assert [label for _, label in there.ticks] == ["0", "2", "4", "6", "8", "10 km"]
+    drawn = strip(name, "reversed", back, frame, METRIC)
+    assert drawn is not None
+    assert drawn.care == ((pytest.approx(0.1 * ROAD), pytest.approx(0.2 * ROAD)),)
+    assert drawn.lost == (), "downhill a lower gear is what is wanted"
+    assert strip(name, "forward", route, None, METRIC) is None
 
 
 def test_the_rules_lie_over_readings_of_the_needle_alone() -> None:
@@ -124,13 +128,15 @@ def test_five_speeds_and_the_card_are_those_of_the_needle() -> None:
 
 def test_money_that_may_be_lost_is_not_told_as_saved() -> None:
     results = fixture_results.full()
-    assert sheet(typed(results), {}, US).money == "Saves 100 (55 to 150) USD a year."
+    given = "At 6,000 miles a year and 4.10 USD/gal: "  # 9,656 km, and 3.785411784 L a gallon
+    assert sheet(typed(results), {}, US).money == f"{given}saves 100 (55 to 150) USD a year."
     worth = results["fuel"]["savings"]
     worth["saving_per_year"] = fixture_results.estimate(1361.0, -561.0, 2884.0)
     worth["years_to_pay"] = fixture_results.estimate(1.69, 0.80, 0.0) | {"high": None}
+    results["declared"]["money"]["cost"] = 2300.0
     assert sheet(typed(results), {}, US).money == (
-        "Somewhere from 560 USD lost to 2,900 saved a year, best put at 1,400 saved. "
-        "Paid back in 1.7 years (0.8 to never)."
+        f"{given}somewhere from 560 USD lost to 2,900 saved a year, best put at 1,400 saved. "
+        "The 2,300 USD are back in 1.7 years (0.8 to never)."
     )
 
 

@@ -260,6 +260,12 @@ def full() -> Results:
             "before": {"drive_tire": "245/70R19.5", "fitment": "dual"},
             "after": {"drive_tire": "265/70R19.5", "fitment": "dual"},
             "claim": {"consumption_change_percent": -4.0},
+            "money": {
+                "fuel_price_per_l": 4.10 / 3.785411784,
+                "currency": "USD",
+                "distance_per_year_m": 9_656_064.0,
+                "cost": None,
+            },
         },
         "speed": {
             "odometer_factor": side(
