@@ -369,6 +369,17 @@ def test_what_a_finger_aims_at_is_large_enough(browser: Browser, pages: dict[str
         assert small == []
 
 
+def test_how_sure_leads_to_the_evidence_and_opens_it(
+    browser: Browser, pages: dict[str, Path]
+) -> None:
+    with Visit(browser, pages["sample"]) as visit:
+        for key in ("speed", "fuel", "mountain"):
+            evidence = visit.page.locator(f"#evidence-{key}")
+            assert evidence.get_attribute("open") is None
+            visit.page.locator(f"#part-{key} .sure").click()
+            visit.page.wait_for_function(f"document.getElementById('evidence-{key}').open")
+
+
 def test_every_link_has_its_target_and_every_id_is_one(
     browser: Browser, pages: dict[str, Path]
 ) -> None:

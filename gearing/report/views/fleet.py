@@ -181,7 +181,7 @@ def _answer(fuel: FleetFuel, display: Display) -> Answer:
         joined(certainty),
         _next(fuel, verdict, few=few),
         settled,
-        sure=f"{vehicles}, {'settled' if verdict in SETTLED else 'unsettled'}",
+        sure=f"{vehicles}{', settled' if verdict in SETTLED else ''}",
     )
 
 
