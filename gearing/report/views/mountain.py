@@ -96,7 +96,8 @@ def _action(results: Results, routes: Sequence[Named], display: Display) -> str:
     """Where to watch what, the worst first, or that there is nothing to."""
     down = [(name, one) for name, way in routes for one in way.descents if cares(one)]
     careful = [f"{name}: {clauses[0]}" for name, way in routes if (clauses := care(way))]
-    if down:
+    fails = bool(routes) and routes[0][1].verdict == "does not suit"
+    if down and not (careful and fails):
         name, worst = down[0]
         told = f"Watch the brakes down {name} ({from_to(worst, display)} {display.distance_unit})"
         more = counted(len(down) - 1, "more descent")
