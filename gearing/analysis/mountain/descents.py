@@ -184,18 +184,22 @@ def _hottest(driven: Driven, rows: slice, heat: list[Array], mass_kg: Array) -> 
 
 
 def _unheld(on: GearsDown, wanted_kmh: float, at: Span) -> list[Message]:
-    """That no gear holds a descent at the speed wanted, and what the next two lower ones hold."""
+    """That no gear holds a descent at the speed wanted; what the highest gear holds that does so
+    at a lower one in the middle case, and the highest that does in nearly all."""
     if on.unheld_share <= CARE_SHARE:
         return []
     wanted, share = Quantity(wanted_kmh, "km/h"), round(100 * on.unheld_share)
-    held = [(int(g), kmh) for g, kmh in on.held_by_gear_kmh.items() if kmh and kmh < wanted_kmh]
-    lower = tuple(
-        message("gear-holds", gear=gear, speed=Quantity(kmh, "km/h"))
-        for gear, kmh in sorted(held, reverse=True)[:2]
-    )
+    held = {int(g): kmh for g, kmh in on.held_by_gear_kmh.items() if kmh and kmh < wanted_kmh}
+    lower: list[Message] = []
+    if on.gear in held:
+        lower.append(message("gear-holds", gear=on.gear, speed=Quantity(held[on.gear], "km/h")))
+    if (highest := max(held, default=on.gear)) is not None and highest != on.gear:
+        speed = Quantity(held[highest], "km/h")
+        lower.insert(0, message("gear-holds/middle", gear=highest, speed=speed))
     if not lower:
         return [message("descent-unheld", wanted=wanted, at=at, share=share)]
-    return [message("descent-unheld/lower", wanted=wanted, at=at, share=share, lower=Items(lower))]
+    told = Items(tuple(lower))
+    return [message("descent-unheld/lower", wanted=wanted, at=at, share=share, lower=told)]
 
 
 def _braking(stops: float, from_kmh: float, at: Span) -> list[Message]:

@@ -46,6 +46,11 @@ TEMPLATES: tuple[Template, ...] = (
     ),
     Template("gear-holds", "{speed} in gear {gear}", example=dict(_HOLDS.fields)),
     Template(
+        "gear-holds/middle",
+        "{speed} in gear {gear} in the middle case",
+        example=dict(_HOLDS.fields),
+    ),
+    Template(
         "descent-braking",
         "down from {at} the service brakes do the work of up to {stops} full stops from {speed} "
         "(95 of 100 simulated drives)",
