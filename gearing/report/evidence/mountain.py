@@ -35,6 +35,7 @@ from gearing.report.views.mountain import (
     mountain_answer,
     told_ways,
     ways,
+    worst_first,
 )
 
 if TYPE_CHECKING:
@@ -93,7 +94,7 @@ def mountain_section(
 def _items(results: Results, display: Display) -> tuple[Item, ...]:
     """The ways that are judged, the worst first, each with what to watch."""
     judged = [row for row in ways(results.routes) if row[1].verdict != OPEN]
-    told = told_ways(judged, display)
+    told = told_ways(worst_first(judged), display)
     more = len(told) - TOLD
     return (
         *(Item(one.text, points=one.care) for one in told[:TOLD]),

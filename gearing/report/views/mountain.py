@@ -248,12 +248,12 @@ def _reach(change: Estimate) -> str:
 
 
 def told_ways(routes: Sequence[Named], display: Display) -> list[WayTold]:
-    """Every way with its verdict, what decides it and what to watch, the worst first."""
+    """Every way with its verdict, what decides it and what to watch, in the order given."""
     return [
         WayTold(
             route_sentence(name, way, display), tuple(sentence(capital(one)) for one in care(way))
         )
-        for name, way in worst_first(routes)
+        for name, way in routes
     ]
 
 

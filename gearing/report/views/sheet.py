@@ -126,7 +126,7 @@ def sheet(results: Results, frames: dict[str, pl.DataFrame], display: Display) -
         money=_money(results, display),
         routes=_routes(results, frames.get("routes"), display),
         more_routes=max(0, len(results.routes) - ROUTES_SHOWN),
-        ways=tuple(told_ways(ways(results.routes), display)),
+        ways=tuple(told_ways(worst_first(ways(results.routes)), display)),
         look=tuple(_look(results, display)),
         driving=_before_driving(display),
     )
