@@ -68,6 +68,7 @@ _VALUES = (
         "study-type/unfilled",
         "{key} is still to be filled in; {wanted} is wanted.",
         _WRITE,
+        _KEY,
         _EXAMPLE,
         {"wanted": Message("kind/date")},
     ),
