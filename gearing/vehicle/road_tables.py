@@ -20,9 +20,9 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from gearing.units import Array
     from gearing.vehicle.road import Road
 
-    Array = NDArray[np.float64]
     Flags = NDArray[np.bool_]
 
 AHEAD_M = 250.0  # the driver looks so far; common practice, no source

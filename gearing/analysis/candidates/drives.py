@@ -26,15 +26,12 @@ from gearing.analysis.mountain.routes import (
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from numpy.typing import NDArray
-
     from gearing.analysis.mountain.beside_logs import ComparedHill
     from gearing.analysis.mountain.draws import Draws
     from gearing.analysis.mountain.routes import Course, Way
     from gearing.analysis.mountain.verdict import Judgement
     from gearing.messages import Text
-
-    Array = NDArray[np.float64]
+    from gearing.statistics.arrays import Array
 
 MIN_DESCENT = 0.015
 

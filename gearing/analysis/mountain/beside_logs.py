@@ -23,15 +23,12 @@ from gearing.vehicle.road import even_road
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
-
     from gearing.analysis.mountain.climbs import Hill, Pass
     from gearing.analysis.mountain.draws import Draws
     from gearing.messages import Text
+    from gearing.statistics.arrays import Array
     from gearing.vehicle.ensemble import Run
     from gearing.vehicle.road import Road
-
-    Array = NDArray[np.float64]
 
 STEP_M = 100.0  # of the logs' road steps
 PIECE_M = 25.0

@@ -17,6 +17,7 @@ import polars as pl
 from gearing.analysis.mountain.powered_steps import followed
 from gearing.analysis.mountain.result import CheckedStretch, ModelCheck
 from gearing.messages import Quantity, message
+from gearing.vehicle.atmosphere import LAPSE_K_PER_M
 from gearing.vehicle.ensemble import Ensemble
 from gearing.vehicle.longitudinal import drive
 from gearing.vehicle.road import UNREACHED_MPS, even_road
@@ -24,13 +25,10 @@ from gearing.vehicle.road import UNREACHED_MPS, even_road
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from numpy.typing import NDArray
-
     from gearing.analysis.mountain.inputs import Inputs
     from gearing.messages import Text
+    from gearing.statistics.arrays import Array
     from gearing.study.model import Side
-
-    Array = NDArray[np.float64]
 
 FULL_LOAD_PERCENT = 96.0
 MIN_STRETCH_M = 500.0
@@ -41,7 +39,7 @@ WHY_NONE = message("few-full-load-stretches", length=Quantity(MIN_STRETCH_M, "m"
 
 
 @dataclass(frozen=True, slots=True)
-class Stretch:
+class FullLoadStretch:
     """One stretch at full load as logged: borders of its steps, shapes (k + 1,)."""
 
     trip: str
@@ -52,7 +50,9 @@ class Stretch:
     temperature_c: float | None
 
 
-def full_load_stretches(steps: pl.DataFrame | None, sides: pl.DataFrame | None) -> list[Stretch]:
+def full_load_stretches(
+    steps: pl.DataFrame | None, sides: pl.DataFrame | None
+) -> list[FullLoadStretch]:
     """Runs of road steps at full load, 500 m or longer, evenly thinned to 150."""
     if steps is None or sides is None or steps.height == 0:
         return []
@@ -95,13 +95,13 @@ def full_load_stretches(steps: pl.DataFrame | None, sides: pl.DataFrame | None) 
     return found
 
 
-def _stretch(group: pl.DataFrame) -> Stretch:
+def _stretch(group: pl.DataFrame) -> FullLoadStretch:
     def borders(start: str, end: str) -> Array:
         values = [*group[start].to_list(), group[end].to_list()[-1]]
         return np.asarray(values, dtype=np.float64)
 
     celsius = group["ambient_temperature_c"].cast(pl.Float64).mean()
-    return Stretch(
+    return FullLoadStretch(
         trip=group["trip"][0],
         side=group["side"][0],
         distance_m=np.concatenate([[0.0], np.cumsum(group["distance_m"].to_numpy())]),
@@ -113,7 +113,7 @@ def _stretch(group: pl.DataFrame) -> Stretch:
 
 
 def predict_ends(
-    stretches: list[Stretch], inputs: Inputs, revolutions_per_km: dict[Side, float]
+    stretches: list[FullLoadStretch], inputs: Inputs, revolutions_per_km: dict[Side, float]
 ) -> Array:
     """Speed [m/s] at each stretch's end by the model, from its first speed at full load."""
     if not stretches:
@@ -126,10 +126,10 @@ def predict_ends(
         for one, speed in zip(stretches, wanted, strict=True)
     ]
     altitude = np.array([float(one.altitude_m.mean()) for one in stretches])
-    usual = inputs.central("temperature_c") - 0.0065 * altitude
+    usual = inputs.central("temperature_c") - LAPSE_K_PER_M * altitude
     logged = np.array([one.temperature_c for one in stretches], dtype=np.float64)
-    # ensemble want the temperature at sea level
-    celsius = np.where(np.isfinite(logged), logged, usual) + 0.0065 * altitude
+    # an ensemble takes the temperature at sea level
+    celsius = np.where(np.isfinite(logged), logged, usual) + LAPSE_K_PER_M * altitude
 
     def all_of(name: str) -> Array:
         return np.full(len(stretches), inputs.central(name))
@@ -194,7 +194,7 @@ def compare(
     )
 
 
-def _checked(one: Stretch, model_mps: float) -> CheckedStretch:
+def _checked(one: FullLoadStretch, model_mps: float) -> CheckedStretch:
     rise = float(one.altitude_m[-1] - one.altitude_m[0])
     return CheckedStretch(
         side=one.side,

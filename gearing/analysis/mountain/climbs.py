@@ -16,9 +16,7 @@ from gearing.trips.geodesy import steps_m
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
-
-    Array = NDArray[np.float64]
+    from gearing.statistics.arrays import Array
 
 MIN_RISE_M = 60.0
 MIN_GRADE = 0.025

@@ -12,11 +12,8 @@ from gearing.messages import message
 from gearing.statistics.estimate import NORMAL_95
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from gearing.analysis.mountain.result import Parameter
-
-    Array = NDArray[np.float64]
+    from gearing.statistics.arrays import Array
 
 MIN_STEPS = 150
 

@@ -37,13 +37,10 @@ from gearing.vehicle.parameters import driveline_drag_n
 from gearing.vehicle.road_load import engine_equivalent_mass_kg, rolling_coefficient
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from gearing.analysis.mountain.result import Parameter
+    from gearing.statistics.arrays import Array, Index
     from gearing.study.model import Side
     from gearing.vehicle.engine import Engine
-
-    Array = NDArray[np.float64]
 
 MIN_STEPS = 150
 MIN_TRIPS = 2
@@ -359,7 +356,7 @@ class _Balance:
 
 
 def without_levels(
-    rows: Array, values: Array, weights: Array, own: Array, group: NDArray[np.int64]
+    rows: Array, values: Array, weights: Array, own: Array, group: Index
 ) -> tuple[Array, Array, Array]:
     """Posterior of coefficients that all rows share, beside others that each group has of its own.
 

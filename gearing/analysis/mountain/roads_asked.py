@@ -23,9 +23,7 @@ from gearing.statistics.estimate import Estimate
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from numpy.typing import NDArray
-
-    Array = NDArray[np.float64]
+    from gearing.statistics.arrays import Array
 
 WINDOW_STEPS = 11  # of about 100 m
 HILLY_PERCENT = 2.0  # from here on, up or down, a road asks a gear

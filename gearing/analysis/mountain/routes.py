@@ -38,10 +38,9 @@ if TYPE_CHECKING:
     from gearing.analysis.mountain.beside_logs import ComparedHill
     from gearing.analysis.mountain.sections import Stretch
     from gearing.messages import Message
+    from gearing.statistics.arrays import Array
     from gearing.vehicle.climb import Holding
     from gearing.vehicle.ensemble import Run
-
-    Array = NDArray[np.float64]
 
 AT_ONCE = 12_000_000  # vehicles times pieces of road driven together: some 300 MB
 FRAME_STEP_M = 50.0

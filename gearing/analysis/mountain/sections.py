@@ -8,11 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from gearing.statistics.arrays import Array, Mask
     from gearing.vehicle.road import Road
-
-    Array = NDArray[np.float64]
 
 MIN_GRADE = 0.015
 WINDOW_M = 300.0
@@ -83,7 +80,7 @@ def _mean_over(edge: Array, height: Array, window_m: float) -> Array:
     return grade
 
 
-def _runs(inside: NDArray[np.bool_], edge_m: Array) -> list[tuple[int, int]]:
+def _runs(inside: Mask, edge_m: Array) -> list[tuple[int, int]]:
     """First and last piece of each run, runs with a gap under 400 m joined."""
     padded = np.concatenate([[False], inside, [False]]).astype(np.int8)
     starts = np.flatnonzero(np.diff(padded) == 1)

@@ -26,12 +26,9 @@ import numpy as np
 from gearing.messages import Message, Quantity, Span, message
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from gearing.analysis.mountain.result import Verdict
+    from gearing.statistics.arrays import Array, Mask
 
-    Flags = NDArray[np.bool_]
-    Array = NDArray[np.float64]
 
 START_M = 50.0
 FAILS_SHARE = 0.5
@@ -52,16 +49,16 @@ class Evidence:
     before; `unheld_before` likewise, and `stops_rise`, of the mean of the draws.
     """
 
-    cannot_start: Flags
-    below_lugging: Flags
-    unheld: Flags
+    cannot_start: Mask
+    below_lugging: Mask
+    unheld: Mask
     stops: Array
     kwh: Array
     hardest_km: tuple[float, float] | None = None  # the descent that takes most of it
     hunting: int = 0
     open_minutes: float = 0.0
     logged: tuple[Message, ...] = ()  # what the owner's logs show worse than the model
-    unheld_before: Flags | None = None
+    unheld_before: Mask | None = None
     lowest_falls_kmh: float | None = None
     stops_rise: float | None = None
     kwh_before: float | None = None
