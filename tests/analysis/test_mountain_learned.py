@@ -127,6 +127,17 @@ def test_what_each_group_has_of_its_own_is_eliminated_exactly() -> None:
     assert levels.ravel() == pytest.approx(answer[3:])
 
 
+def test_figures_that_do_not_settle_are_not_given(
+    trucks: list[Simulated], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    one = trucks[0]
+    inputs = make_inputs(study_of(one), {}, None)
+    monkeypatch.setattr("gearing.analysis.mountain.learned.MAX_ROUNDS", 1)
+    found = learn(one.steps, one.trips, inputs, one.truth.turns_per_km)
+    assert found.parameters == {}
+    assert found.why == message("no-steady-balance")
+
+
 def test_mass_is_found_from_torque_where_none_is_declared(trucks: list[Simulated]) -> None:
     errors = []
     for one in trucks[:5]:
