@@ -140,7 +140,7 @@ def tank_answer(
         return _no_answer(counts, rates, distance, distance.basis, distance.basis, action)
     driven = _driven(distance, driving)
     found = fit_tanks(*_fewer(units, climate), _shared_error(distance, driving))
-    contrast, posterior = found.change, found.posterior
+    contrast, posterior = found.change_contrast, found.posterior
     middle = posterior.moments(contrast)[0] - driven
     low, high = (posterior.quantile(contrast, tail) - driven for tail in (0.025, 0.975))
     change = Estimate(percent(middle), percent(low), percent(high), units.count, "full-tanks")

@@ -246,7 +246,9 @@ def place_on(road: Road, one: ComparedHill) -> tuple[float, float] | None:
     return float(starts[best] / 1000), float((starts[best] + length) / 1000)
 
 
-def told_on(road: Road, hills: Sequence[ComparedHill]) -> tuple[list[Message], list[Message]]:
+def log_disagreements_on(
+    road: Road, hills: Sequence[ComparedHill]
+) -> tuple[list[Message], list[Message]]:
     """What the logs of hills along a road show worse and better than the model, and where."""
     found: tuple[list[Message], list[Message]] = [], []
     for one in hills:

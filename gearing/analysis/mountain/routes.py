@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import polars as pl
 
-from gearing.analysis.mountain.beside_logs import told_on
+from gearing.analysis.mountain.beside_logs import log_disagreements_on
 from gearing.analysis.mountain.descents import long_descents
 from gearing.analysis.mountain.draws import Draws, holding, road_ensemble, road_of_draws
 from gearing.analysis.mountain.drift import possible_heights
@@ -219,7 +219,7 @@ def drive_routes(
     first. Driven side by side, as many as memory allows.
     """
     vehicles = 2 * draws.count * len(draws.sides)
-    for batch in side_by_side([roads[0].grade.size * vehicles for roads in courses]):
+    for batch in batches_within([roads[0].grade.size * vehicles for roads in courses]):
         both = [(roads, tuple(one.reversed() for one in roads)) for roads in courses[batch]]
         ensembles = [road_ensemble(draws, roads=len(one), reverse=reverse) for one, _ in both]
         parts = [(e, (*one, *other)) for e, (one, other) in zip(ensembles, both, strict=True)]
@@ -228,8 +228,8 @@ def drive_routes(
             yield _way(draws, run, 0, one), _way(draws, run, 1, other)
 
 
-def side_by_side(sizes: Sequence[int]) -> Iterator[slice]:
-    """Which of some drives, in order, go together: at most `AT_ONCE` in all, one at least."""
+def batches_within(sizes: Sequence[int]) -> Iterator[slice]:
+    """Slices of drives of these sizes that go together: at most `AT_ONCE` in all, one at least."""
     first, total = 0, 0
     for place, size in enumerate(sizes):
         if place > first and total + size > AT_ONCE:
@@ -254,10 +254,10 @@ def _way(draws: Draws, run: Run, number: int, roads: tuple[Road, ...]) -> Way:
 
 def judge_way(draws: Draws, way: Way, name: Text, hills: Sequence[ComparedHill] = ()) -> RouteWay:
     """One way of a route, with the figures of `before` and `after` and the verdict."""
-    stood = {side: stand(draws, way, side) for side in way.driven}
+    by_side = {side: evaluate_side(draws, way, side) for side in way.driven}
     sides: dict[str, RouteSide] = {
-        side: route_side(one.driven, way.climbs, one.held, one.starting)
-        for side, one in stood.items()
+        side: route_side(one.driven, way.climbs, one.steepest_down, one.steepest_up)
+        for side, one in by_side.items()
     }
     sections = tuple(
         grade_section(way.road, one, way.driven.get("before"), way.driven.get("after"))
@@ -274,8 +274,8 @@ def judge_way(draws: Draws, way: Way, name: Text, hills: Sequence[ComparedHill] 
     )
     if "after" not in sides:
         return open_still
-    worse, better = told_on(way.road, hills)
-    found = verdict_of(way, stood["after"], stood.get("before"), worse)
+    worse, better = log_disagreements_on(way.road, hills)
+    found = verdict_of(way, by_side["after"], by_side.get("before"), worse)
     told = (*found.care, *better)
     return replace(
         open_still,
@@ -294,35 +294,35 @@ def holding_at(draws: Draws, side: str, road: Road, sign: int) -> Holding:
 
 
 @dataclass(frozen=True, slots=True)
-class Stood:
-    """One set of tires one way of a route: its drive, and what gears hold where the road is
-    steepest down (`held`) and up (`starting`)."""
+class SideOnWay:
+    """One set of tires one way of a route: its drive, and what gears hold at the altitude where the
+    road is steepest down and up."""
 
     driven: Driven
-    held: Holding
-    starting: Holding
+    steepest_down: Holding
+    steepest_up: Holding
 
 
-def stand(draws: Draws, way: Way, side: str) -> Stood:
+def evaluate_side(draws: Draws, way: Way, side: str) -> SideOnWay:
     """One set of tires one way, with what its gears hold where the road is steepest."""
-    held, starting = (holding_at(draws, side, way.road, sign) for sign in (-1, 1))
-    return Stood(way.driven[side], held, starting)
+    down, up = (holding_at(draws, side, way.road, sign) for sign in (-1, 1))
+    return SideOnWay(way.driven[side], down, up)
 
 
 def verdict_of(
-    way: Way, after: Stood, before: Stood | None, logged: Sequence[Message] = ()
+    way: Way, after: SideOnWay, before: SideOnWay | None, logged: Sequence[Message] = ()
 ) -> Judgement:
     """Whether the gearing after suits this way of a route, by itself and against before.
 
     `logged` is what the owner's logs show worse than the model there.
     """
     descents = tuple(one for one in way.stretches if not one.climbs)
-    mass = after.held.load.mass_kg
+    mass = after.steepest_down.load.mass_kg
     stops, kwh = after.driven.brake_stops(mass)
     evidence = Evidence(
-        cannot_start=~starts(after.driven, after.starting),
+        cannot_start=~starts(after.driven, after.steepest_up),
         below_lugging=falls_below_lugging(after.driven),
-        unheld=unheld_descents(after.driven, after.held, descents),
+        unheld=unheld_descents(after.driven, after.steepest_down, descents),
         stops=stops,
         kwh=kwh,
         hardest_km=_hardest_km(after.driven, descents),
@@ -337,7 +337,7 @@ def verdict_of(
     return judge(
         replace(
             evidence,
-            unheld_before=unheld_descents(before.driven, before.held, descents),
+            unheld_before=unheld_descents(before.driven, before.steepest_down, descents),
             lowest_falls_kmh=max(falls, default=0.0) * 3.6,
             stops_rise=float(stops.mean() - was.mean()),
             kwh_before=float(was_kwh.mean()),
@@ -381,6 +381,4 @@ def _frame(name: str, direction: str, way: Way) -> pl.DataFrame:
             columns[f"{side}_{column}"] = (
                 [None] * piece.size if driven is None else _series(driven, column)[piece]
             )
-    return pl.DataFrame(columns, schema_overrides=None).select(
-        pl.col(column).cast(dtype) for column, dtype in FRAME_SCHEMA.items()
-    )
+    return pl.DataFrame(columns, schema=FRAME_SCHEMA)
