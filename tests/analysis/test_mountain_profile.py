@@ -240,7 +240,7 @@ def test_other_passes_in_the_logs_are_found_by_place() -> None:
     assert read_passes(with_other_passes(holed, logs)).distance_m[-1] == length
     alone = with_other_passes(profile.drop("latitude_deg"), logs)
     assert len(alone) == 1
-    assert len(with_other_passes(profile, None)) == 1
+    assert len(with_other_passes(profile, logs.clear())) == 1
 
 
 def grades_of(frame: pl.DataFrame) -> None:

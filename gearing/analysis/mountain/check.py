@@ -50,32 +50,20 @@ class FullLoadStretch:
     temperature_c: float | None
 
 
-def full_load_stretches(
-    steps: pl.DataFrame | None, sides: pl.DataFrame | None
-) -> list[FullLoadStretch]:
+def full_load_stretches(steps: pl.DataFrame, sides: pl.DataFrame) -> list[FullLoadStretch]:
     """Runs of road steps at full load, 500 m or longer, evenly thinned to 150."""
-    if steps is None or sides is None or steps.height == 0:
-        return []
-    needed = ("engine_load_percent", "altitude_m", "start_speed_mps", "distance_m")
-    if any(name not in steps.columns for name in needed):
-        return []
-    load = pl.col("engine_load_percent") >= FULL_LOAD_PERCENT
-    if "accelerator_percent" in steps.columns:
-        load = load | (pl.col("accelerator_percent") >= FULL_LOAD_PERCENT).fill_null(value=False)
-    temperature = (
-        pl.col("ambient_temperature_c")
-        if "ambient_temperature_c" in steps.columns
-        else pl.lit(None, dtype=pl.Float64).alias("ambient_temperature_c")
+    needed = ("engine_load_percent", "altitude_m", "start_speed_mps", "distance_m", "rise_m")
+    load, pedal = (
+        (pl.col(name) >= FULL_LOAD_PERCENT).fill_null(value=False)
+        for name in ("engine_load_percent", "accelerator_percent")
     )
     runs = (
         followed(steps)
         .join(sides.select("trip", "side"), on="trip", how="inner", maintain_order="left")
         .with_columns(
-            temperature,
-            full=(load & (pl.col("stopped_s") <= 0) & (pl.col("start_speed_mps") > 5)).fill_null(
-                value=False
-            )
-            & pl.all_horizontal(pl.col(*needed, "rise_m").is_not_null()),
+            full=((load | pedal) & (pl.col("stopped_s") <= 0) & (pl.col("start_speed_mps") > 5))
+            .fill_null(value=False)
+            .and_(pl.all_horizontal(pl.col(needed).is_not_null())),
         )
         .with_columns(
             run=pl.struct(
@@ -153,8 +141,8 @@ def predict_ends(
 
 
 def compare(
-    steps: pl.DataFrame | None,
-    sides: pl.DataFrame | None,
+    steps: pl.DataFrame,
+    sides: pl.DataFrame,
     inputs_from: Callable[[pl.DataFrame], Inputs],
     revolutions_per_km: dict[Side, float],
 ) -> ModelCheck:
@@ -163,7 +151,7 @@ def compare(
     `inputs_from` makes inputs from a table of trips (with `trip` and `side`).
     """
     stretches = [one for one in full_load_stretches(steps, sides) if one.side in revolutions_per_km]
-    if sides is None or len(stretches) < MIN_STRETCHES:
+    if len(stretches) < MIN_STRETCHES:
         return no_check(WHY_NONE)
     even = sides.gather_every(2)
     odd = sides.gather_every(2, offset=1)

@@ -25,11 +25,6 @@ SAME_PLACE_M = 400.0
 SAME_RISE = 0.25
 MAX_HILLS = 12  # up, and as many down: those that are most of the work
 
-_NEEDED = (
-    "trip", "step", "start_s", "duration_s", "distance_m", "altitude_m", "start_speed_mps",
-    "latitude_deg", "longitude_deg",
-)  # fmt: skip
-
 
 @dataclass(frozen=True, slots=True)
 class Pass:
@@ -115,13 +110,11 @@ class Hill:
         return median
 
 
-def find_hills(steps: pl.DataFrame | None, sides: pl.DataFrame | None) -> tuple[Hill, ...]:
+def find_hills(steps: pl.DataFrame, sides: pl.DataFrame) -> tuple[Hill, ...]:
     """The longest climbs of the logs, then the longest descents, each with all its drives.
 
     `sides` has `trip` and `side` of the trips to use. Empty without positions and altitudes.
     """
-    if steps is None or sides is None or any(name not in steps.columns for name in _NEEDED):
-        return ()
     trips = (
         followed(steps)
         .join(sides.select("trip", "side"), on="trip", how="inner", maintain_order="left")
@@ -163,8 +156,6 @@ def _pass(rows: pl.DataFrame) -> Pass | None:
     first, last = (places.row(at, named=True) for at in (0, -1))
 
     def column(name: str) -> Array:
-        if name not in rows.columns:
-            return np.full(rows.height, np.nan)
         return rows[name].cast(pl.Float64).to_numpy()
 
     def peak(name: str) -> float | None:

@@ -25,8 +25,6 @@ def fuel_line(
 
     Its range is from trip to trip. Empty where fuel is not logged on enough steps.
     """
-    if "fuel_l" not in used.columns:
-        return {}
     rate = (used["fuel_l"] / used["duration_s"] * 3600).cast(pl.Float64).to_numpy()
     known = np.isfinite(rate) & (rate > 0)
     if known.sum() < MIN_STEPS:

@@ -30,7 +30,7 @@ from gearing.analysis.mountain.fuel_line import fuel_line
 from gearing.analysis.mountain.inputs import Inputs, parameter
 from gearing.analysis.mountain.powered_steps import NUMBERS, powered_steps
 from gearing.analysis.sides import SIDES
-from gearing.messages import Text, message
+from gearing.messages import message
 from gearing.statistics.estimate import NORMAL_95
 from gearing.statistics.robust import MAD_TO_DEVIATION
 from gearing.units import STANDARD_GRAVITY_MPS2
@@ -69,23 +69,14 @@ TORQUE_LAW, AIR_LAW, ROLLING_LAW = 0.02, 0.025, 0.12
 SOURCE = message("source/fitted-with-prior")
 
 
-@dataclass(frozen=True, slots=True)
-class Learned:
-    """Parameters by name, with the count of steps and trips, or why there are none."""
-
-    parameters: dict[str, Parameter]
-    steps: int
-    trips: int
-    why: Text | None = None
-
-
 def learn(
-    steps: pl.DataFrame | None,
-    sides: pl.DataFrame | None,
+    steps: pl.DataFrame,
+    sides: pl.DataFrame,
     inputs: Inputs,
     revolutions_per_km: dict[Side, float],
-) -> Learned:
-    """Parameters the logs can say something about, each with its 95 % range.
+) -> dict[str, Parameter]:
+    """Parameters the logs can say something about, each with its 95 % range; none where too few
+    steps tell, or their balance never settles.
 
     Parameters
     ----------
@@ -96,23 +87,20 @@ def learn(
     revolutions_per_km
         of the drive tires [1/km] by side.
     """
-    if steps is None or sides is None or steps.height == 0:
-        return Learned({}, 0, 0, message("no-logs"))
     used = powered_steps(steps, sides)
     used = used.filter(
         pl.col("side").is_in(list(revolutions_per_km)),
         pl.col("gear") <= len(inputs.powertrain.gear_ratios),
     )
-    trips = used["trip"].n_unique()
-    if used.height < MIN_STEPS or trips < MIN_TRIPS:
-        return Learned({}, used.height, trips, message("few-known-steps"))
+    if used.height < MIN_STEPS or used["trip"].n_unique() < MIN_TRIPS:
+        return {}
     balance = _Balance(used, inputs, revolutions_per_km)
     solution = balance.solve()
     if solution is None:
-        return Learned({}, used.height, trips, message("no-steady-balance"))
+        return {}
     found = balance.parameters(solution)
     crank_w = balance.crank_power_w(solution)
-    return Learned(found | fuel_line(used, crank_w, balance.rpm, inputs), used.height, trips)
+    return found | fuel_line(used, crank_w, balance.rpm, inputs)
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,8 +165,6 @@ class _Balance:
     def _temperature_c(self) -> Array:
         """The air's as logged, else as usual at the altitude [degC]."""
         standard: Array = self.inputs.central("temperature_c") - LAPSE_K_PER_M * self.altitude_m
-        if "ambient_temperature_c" not in self.used.columns:
-            return standard
         logged = self.used["ambient_temperature_c"].cast(pl.Float64).to_numpy()
         return np.where(np.isfinite(logged), logged, standard)
 
@@ -236,8 +222,6 @@ class _Balance:
 
     def _winds(self) -> Array:
         """What wind of its usual size from the north, from the east takes away, shape (n, 2)."""
-        if "course_deg" not in self.used.columns:
-            return np.zeros((self.used.height, 2))
         course = np.radians(self.used["course_deg"].cast(pl.Float64).to_numpy())
         central = self.inputs.central
         usual = -WIND_SD_MPS * self.density_kgpm3 * central("drag_area_m2") * self.speed_mps

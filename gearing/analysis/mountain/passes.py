@@ -22,13 +22,13 @@ MIN_COVERAGE = 0.97
 MAX_PASSES = 40
 
 
-def with_other_passes(profile: pl.DataFrame, steps: pl.DataFrame | None) -> list[pl.DataFrame]:
+def with_other_passes(profile: pl.DataFrame, steps: pl.DataFrame) -> list[pl.DataFrame]:
     """The profile and every pass of the logs that covers nearly all of it, either way.
 
     Without positions on either side the profile stands alone.
     """
     needed = {"latitude_deg", "longitude_deg", "altitude_m"}
-    if steps is None or not needed <= set(profile.columns) & set(steps.columns):
+    if not needed <= set(profile.columns):
         return [profile]
     known = profile.drop_nulls(["distance_m", *needed])
     if known.height < 10:

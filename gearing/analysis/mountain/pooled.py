@@ -28,8 +28,6 @@ _NEEDED = ("latitude_deg", "longitude_deg", "course_deg", "altitude_m", "distanc
 
 def with_pooled_rise(steps: pl.DataFrame) -> pl.DataFrame:
     """The steps with `pooled_rise_m`, null where position, course or altitude is missing."""
-    if steps.height == 0 or any(name not in steps.columns for name in _NEEDED):
-        return steps
     numbered = steps.with_row_index("row")
     known = followed(numbered).drop_nulls([*_NEEDED, "end_altitude_m"])
     known = known.filter(pl.col("distance_m") > 0)

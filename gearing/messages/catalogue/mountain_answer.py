@@ -43,16 +43,6 @@ _REASONS = (
         "known",
         example={"length": Quantity(500.0, "m")},
     ),
-    Template("no-logs", "no logs were given"),
-    Template(
-        "few-known-steps",
-        "the logs carry too few road steps with engine speed, engine load, altitude and a known "
-        "gear",
-    ),
-    Template(
-        "no-steady-balance",
-        "engine load, speed and altitude of the logs lead to no steady figures for the vehicle",
-    ),
     Template("other-way", "{route}, the other way", example={"route": UserText("Pass")}),
 )
 
