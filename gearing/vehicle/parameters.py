@@ -90,16 +90,10 @@ def drag_area_prior(mass_kg: float) -> Prior:
     return Prior(message("parameter/drag-area"), "m^2", area, low, high, "[3]")
 
 
-def mass_prior(mass_kg: float, share: float = 0.02) -> Prior:
-    """A declared mass [kg], give or take a share of it."""
-    return Prior(
-        message("parameter/weight"),
-        "kg",
-        mass_kg,
-        (1 - share) * mass_kg,
-        (1 + share) * mass_kg,
-        "[6]",
-    )
+def mass_prior(mass_kg: float) -> Prior:
+    """A declared mass [kg], give or take 2 %."""
+    low, high = 0.98 * mass_kg, 1.02 * mass_kg
+    return Prior(message("parameter/weight"), "kg", mass_kg, low, high, "[6]")
 
 
 def willans_priors(peak_torque_nm: float) -> dict[str, Prior]:

@@ -108,7 +108,6 @@ def drive_candidates(
 def _driven(way: Way, name: Text, one: SideOnWay, judgement: Judgement, fuel: Fuel) -> Driven:
     driven, powertrain = one.driven, one.driven.powertrain
     stops, _ = driven.brake_stops(one.steepest_down.load.mass_kg)
-    last = driven.load.shape[0] - 1
     gear, held = _gear_down(one)
     return Driven(
         route=name,
@@ -116,7 +115,7 @@ def _driven(way: Way, name: Text, one: SideOnWay, judgement: Judgement, fuel: Fu
             "top_gear_share": driven.gear_share(len(powertrain.gear_ratios)),
             "top_gear_sustains_percent": 100 * top_gear_grades(way.road, one.steepest_up),
             "sustained_lowest_kmh": 3.6 * driven.sustained_by_draw(way.climbs),
-            "downshifts_under_drive": driven.under_drive(0, last).sum(axis=0).astype(np.float64),
+            "downshifts_under_drive": driven.under_drive().sum(axis=0).astype(np.float64),
             "liters": _liters(one, fuel),
             "brake_kwh": driven.service_brake_j / JOULE_PER_KWH,
             "brake_stops": stops,

@@ -141,10 +141,9 @@ class Driven:
         lower: Mask = np.diff(self.gear[first : last + 1], axis=0) < 0
         return lower
 
-    def under_drive(self, first: int, last: int) -> Mask:
-        """Those that the engine's pull asks for, not a descent or a stop ahead."""
-        lower: Mask = self.downshifts(first, last)
-        return lower & (self.load[first + 1 : last + 1] > 0)
+    def under_drive(self) -> Mask:
+        """Those of all the way that the engine's pull asks for, not a descent or a stop ahead."""
+        return self.downshifts(0, len(self.load) - 1) & (self.load[1:] > 0)
 
     def gear_share(self, gear: int) -> Array:
         """A gear's share of the time under way, by draw."""

@@ -39,7 +39,7 @@ def route_side(
     lowest, piece = _lowest_on(driven, climbs)
     at = int(piece[0])
     downshifts = driven.downshifts(0, last).sum(axis=0)
-    under_drive = driven.under_drive(0, last)[:, 0]
+    under_drive = driven.under_drive()[:, 0]
     stops, _ = driven.brake_stops(descending.load.mass_kg)
     brake = driven.service_brake_j / JOULE_PER_KWH
     figures = {

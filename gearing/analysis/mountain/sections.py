@@ -39,11 +39,9 @@ class Stretch:
         return self.rise_m / run
 
 
-def find_stretches(
-    road: Road, min_grade: float = MIN_GRADE, min_rise_m: float = MIN_RISE_M
-) -> tuple[Stretch, ...]:
-    """Stretches of at least that grade over 300 m that gain or lose that much, in order."""
-    return stretches_of(road.edge_m, altitude_at_edges(road), min_grade, min_rise_m)
+def find_stretches(road: Road) -> tuple[Stretch, ...]:
+    """Stretches of 1.5 % or more over 300 m that gain or lose 25 m and more, in order."""
+    return stretches_of(road.edge_m, altitude_at_edges(road), MIN_GRADE, MIN_RISE_M)
 
 
 def stretches_of(

@@ -71,7 +71,7 @@ def rule_rows(
         at=Quantity(CFR_AT_KMH, "km/h"),
     )
     for side in SIDES:
-        if (study.before if side == "before" else study.after) is None:
+        if study.period(side) is None:
             continue
         needle = needles.of(side)
         shown = needle if needle.known else factor.of(side).map(lambda k: 1 / k)
