@@ -31,6 +31,16 @@ def steps_m(latitude_deg: Array, longitude_deg: Array) -> tuple[Array, Array]:
     return north * rise * RADIAN, east * np.cos(middle) * turn * RADIAN
 
 
+def apart_m(
+    latitude_deg: float, longitude_deg: float, other_latitude_deg: float, other_longitude_deg: float
+) -> float:
+    """The way between two places [m], right as `steps_m` is."""
+    north, east = steps_m(
+        np.array([latitude_deg, other_latitude_deg]), np.array([longitude_deg, other_longitude_deg])
+    )
+    return float(np.hypot(north[0], east[0]))
+
+
 def local_plane_m(
     latitude_deg: Array, longitude_deg: Array, origin_deg: tuple[float, float]
 ) -> Array:

@@ -40,12 +40,8 @@ def as_declared(
     gears = _gears(study, turns)
     told = None
     assert isinstance(by, Message)
-    if change.value is not None and change.low is not None and change.high is not None:
-        told = message(
-            "engine-speed-by",
-            percent=Measured(change.value, change.low, change.high, "%"),
-            by=by,
-        )
+    if change.figures is not None:
+        told = message("engine-speed-by", percent=Measured(*change.figures, "%"), by=by)
     return replace(
         found,
         effective=_effective(axle, change),

@@ -314,6 +314,7 @@ def _temperatures(weather: pl.DataFrame | None, units: TankUnits) -> Array | Non
 
 
 def _relative_error(factor: Estimate) -> float:
-    if factor.value is None or factor.low is None or factor.high is None:
+    if factor.figures is None:
         return 0.0
-    return (factor.high - factor.low) / (2 * NORMAL_95 * factor.value)
+    value, low, high = factor.figures
+    return (high - low) / (2 * NORMAL_95 * value)

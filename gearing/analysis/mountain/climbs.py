@@ -11,7 +11,7 @@ import polars as pl
 from gearing.analysis.mountain.check import FULL_LOAD_PERCENT
 from gearing.analysis.mountain.powered_steps import followed
 from gearing.analysis.mountain.sections import stretches_of
-from gearing.trips.geodesy import steps_m
+from gearing.trips.geodesy import apart_m
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -202,9 +202,5 @@ def _by_place(passes: Sequence[Pass]) -> list[list[Pass]]:
 def _same(a: Pass, b: Pass) -> bool:
     if abs(b.rise_m / a.rise_m - 1) >= SAME_RISE:
         return False
-    ends = zip(a.ends_deg[::2], b.ends_deg[::2], a.ends_deg[1::2], b.ends_deg[1::2], strict=True)
-    for latitude, other, longitude, beside in ends:
-        north, east = steps_m(np.array([latitude, other]), np.array([longitude, beside]))
-        if np.hypot(north[0], east[0]) >= SAME_PLACE_M:
-            return False
-    return True
+    ends = ((*a.ends_deg[at : at + 2], *b.ends_deg[at : at + 2]) for at in (0, 2))
+    return all(apart_m(*one) < SAME_PLACE_M for one in ends)

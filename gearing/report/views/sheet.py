@@ -222,7 +222,7 @@ def _claim_open(results: Results) -> bool:
     claim, found = claimed_percent(results), decisive(results)[1]
     if claim is None or results.fuel.verdict not in OPEN_CLAIM:
         return False
-    return found.low is not None and found.high is not None and found.low <= claim <= found.high
+    return found.holds(claim)
 
 
 def _money(results: Results) -> str:
@@ -241,11 +241,11 @@ def _money(results: Results) -> str:
 
 def _saving(saving: Estimate, currency: str) -> str:
     """Money a year, told without signs."""
-    value, low, high = saving.value or 0.0, saving.low, saving.high
-    if low is not None and high is not None and low < 0 < high:
+    value, ends = saving.value or 0.0, saving.ends
+    if ends is not None and ends[0] < 0 < ends[1]:
         best = f"{rough(abs(value))} {'saved' if value >= 0 else 'lost'}"
-        ends = f"from {rough(-low)} {currency} lost to {rough(high)} saved"
-        return f"Somewhere {ends} a year, best put at {best}."
+        span = f"from {rough(-ends[0])} {currency} lost to {rough(ends[1])} saved"
+        return f"Somewhere {span} a year, best put at {best}."
     return f"{'Saves' if value >= 0 else 'Costs'} {roughly(saving.map(abs), currency)} a year."
 
 
