@@ -149,17 +149,13 @@ def _tires(results: Results, display: Display) -> str:
 
 def _facts(frames: dict[str, pl.DataFrame], display: Display) -> tuple[str, ...]:
     trips = frames.get("trips")
-    facts = []
-    if trips is not None and not trips.is_empty() and "true_m" in trips.columns:
-        count = counted(trips.height, "trip")
-        total = float(trips["true_m"].sum()) / 1000
-        way = f"{digits(display.distance(total), 0)} true {display.distance_word}"
-        # without a receiver how far was driven is not known, and not nothing
-        facts.append(f"{count}, {way}" if total > 0 else count)
-    if trips is not None and not trips.is_empty() and "local_day" in trips.columns:
-        days = trips["local_day"].cast(pl.String)
-        facts.append(f"{days.min()!s} to {days.max()!s}")
-    return tuple(facts)
+    if trips is None or trips.is_empty():
+        return ()
+    count, days = counted(trips.height, "trip"), trips["local_day"].cast(pl.String)
+    total = float(trips["true_m"].sum()) / 1000
+    way = f"{digits(display.distance(total), 0)} true {display.distance_word}"
+    # without a receiver how far was driven is not known, and not nothing
+    return (f"{count}, {way}" if total > 0 else count, f"{days.min()!s} to {days.max()!s}")
 
 
 def _wheels(results: Results, display: Display) -> tuple[Wheel, ...]:

@@ -53,8 +53,7 @@ def strip(route: Route, frame: pl.DataFrame | None, display: Display) -> Strip |
     `frame`, of all routes, has `route`, `direction`, `distance_m`, `altitude_m` and each period's
     gear.
     """
-    needed = {"route", "direction", "distance_m", "altitude_m"}
-    if frame is None or not needed <= set(frame.columns):
+    if frame is None:
         return None
     of_route = frame.filter(pl.col("route") == said(route.name))
     there, back = (of_route.filter(pl.col("direction") == way) for way in ("forward", "reversed"))
@@ -111,8 +110,6 @@ def _track(label: str, drive: pl.DataFrame, way: Way, length: float) -> Track:
 
 def _lost(drive: pl.DataFrame) -> list[tuple[float, float]]:
     """From where to where [m] the drive is in a lower gear than on the old tires."""
-    if not {"before_gear", "after_gear"} <= set(drive.columns):
-        return []
     steps = drive.sort("distance_m").select(
         "distance_m", lower=(pl.col("after_gear") < pl.col("before_gear")).fill_null(False)
     )
