@@ -270,13 +270,14 @@ def _derivatives(
 
     beyond = step.celsius - ROLLING_REFERENCE_C
     cooling = 1 / (1 + values["rolling_per_k"] * beyond)
-    warmth = -rolling * cooling * values[
-        "rolling_per_k"
-    ] - by_square * air.drag_speed_squared_m2ps2 / (step.celsius + ZERO_CELSIUS_K)
+    by_density = by_square * air.drag_speed_squared_m2ps2
+    warmth = -rolling * cooling * values["rolling_per_k"] - by_density / (
+        step.celsius + ZERO_CELSIUS_K
+    )
     return {
         "rolling": lambda: rolling / values["rolling"],
         "rolling_per_k": lambda: -rolling * cooling * beyond,
-        "drag_area": lambda: by_square * air.drag_speed_squared_m2ps2 / values["drag_area"],
+        "drag_area": lambda: by_density / values["drag_area"],
         "mass": lambda: (
             (rolling + by_crank * (rows.grade * step.weight_n + step.inertia_n) + by_weight_alone())
             / values["mass"]

@@ -34,7 +34,7 @@ MIN_POINTS, USUAL = 30, 0.95
 ALTERNATES = 0.65  # of noise 0.77 of neighbors have other signs, of a smooth road under half
 SAME_LENGTH = 0.05  # share by which two passes of one road may differ in length
 # standard error of a median of 2, 3, 4, 5 normal values over that of their mean; it rises to the
-# last, which of 6 to 10 is 3 to 11 % too much (by integration over the order statistics)
+# last, which of 6 to 10 is 3 to 11 % too much (a test draws them)
 MEDIAN_ERROR = (1.0, 1.160, 1.092, 1.198, 1.2533)
 
 
