@@ -14,7 +14,9 @@ from typing import TYPE_CHECKING, Literal, TypeVar
 if TYPE_CHECKING:
     import numpy as np
     import polars as pl
+    from numpy.typing import NDArray
 
+    Array = NDArray[np.float64]
     Number = TypeVar(
         "Number", float, "np.ndarray[tuple[int, ...], np.dtype[np.float64]]", pl.Expr, pl.Series
     )

@@ -118,15 +118,13 @@ def log_change(vehicle: VehicleFigures) -> tuple[float, float, float]:
     The interval is taken as Student's, with the degrees of freedom of two samples of days.
     """
     change = vehicle.change_percent
-    assert change.value is not None
-    assert change.low is not None
-    assert change.high is not None
-    reach = (log_of_percent(change.high) - log_of_percent(change.low)) / 2
+    assert change.figures is not None
+    value, low, high = map(log_of_percent, change.figures)
     degrees = max((change.n or 4) - 2, 2)
-    error = reach / t_quantile(0.975, degrees)
+    error = (high - low) / 2 / t_quantile(0.975, degrees)
     shared = min(vehicle.shared_points / 100, MAX_SHARED * error)
     own = math.sqrt(error**2 - shared**2)
-    return log_of_percent(change.value), max(own, SMALLEST_ERROR), shared
+    return value, max(own, SMALLEST_ERROR), shared
 
 
 def tempered(errors: Sequence[float], days: Sequence[float]) -> list[float]:
@@ -290,7 +288,7 @@ def _verdict(
     margin: float,
 ) -> tuple[str | None, Text | None]:
     """The verdict's word, and why."""
-    if answer.value is None or answer.low is None or answer.high is None:
+    if answer.figures is None:
         return None, answer.why
     if len(changed) < 2:
         return "cannot tell yet", message("fleet-of-one")

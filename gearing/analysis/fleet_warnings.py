@@ -115,9 +115,9 @@ def _other_season(
 def has_new_tires(control: VehicleFigures) -> bool:
     """Whether a control's own engine turns show that its tires, too, changed in size."""
     drive = control.final_drive_change_percent
-    if drive.value is None or drive.low is None or drive.high is None:
+    if drive.figures is None:
         return False
-    return abs(drive.value) >= CONTROL_CHANGED_PERCENT and not drive.low <= 0.0 <= drive.high
+    return abs(drive.figures[0]) >= CONTROL_CHANGED_PERCENT and not drive.holds(0.0)
 
 
 def _controls_with_new_tires(vehicles: Sequence[VehicleFigures]) -> list[Message]:

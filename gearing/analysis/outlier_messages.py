@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from datetime import datetime
-from typing import Protocol
+from typing import TYPE_CHECKING
 
 from gearing.messages import (
     Message,
@@ -17,27 +17,10 @@ from gearing.messages import (
     warning,
 )
 
+if TYPE_CHECKING:
+    from gearing.analysis.outliers import ChangePoint
+
 _NAMED_TRIPS = 20
-
-
-class _Point(Protocol):
-    """What is told of a change inside a period."""
-
-    @property
-    def kind(self) -> str:
-        """What stands out, by name."""
-
-    @property
-    def trip(self) -> str:
-        """The first trip it is about."""
-
-    @property
-    def trips(self) -> tuple[str, ...]:
-        """All trips it is about."""
-
-    @property
-    def text(self) -> Message:
-        """What is told of it."""
 
 
 def swap_message(trips: int, trip: str, when: datetime, *, later: bool) -> Message:
@@ -92,7 +75,7 @@ def _percent(log: float) -> Quantity:
 def warnings_of(
     misfiled: Sequence[tuple[str, str]],
     unsure: str,
-    points: Sequence[_Point],
+    points: Sequence[ChangePoint],
     flags: Mapping[str, list[str]],
     seen: bool | None,
 ) -> list[StudyWarning]:

@@ -72,7 +72,6 @@ class Verdicts:
     change_points: tuple[ChangePoint, ...] = ()
     drifts: tuple[Drift, ...] = ()
     slopes: dict[tuple[str, str], float] = field(default_factory=dict)
-    tire_change_seen: bool | None = None
     warnings: tuple[StudyWarning, ...] = ()
 
     def levels_of(self, side: str, figure: str) -> tuple[Level, ...]:
@@ -238,15 +237,12 @@ def _tell(
     flags: dict[str, list[str]] = {}
     out: set[str] = set()
     figure_out: dict[str, set[str]] = {"factor": set(), "log_axle_turns": set()}
-    warnings: list[StudyWarning] = []
-    points: list[ChangePoint] = []
     drifts: list[Drift] = []
     levels: list[Level] = []
     slopes: dict[tuple[str, str], float] = {}
     for i in np.flatnonzero(misfiled).tolist():
         flags.setdefault(names[i], []).append("misfiled")
         out.add(names[i])
-    points += _swaps(table, side, names, misfiled)
     for (one, figure), (course, rows) in courses.items():
         for i in course.apart:
             name = names[rows[i]]
@@ -260,12 +256,11 @@ def _tell(
         for name in (name for level in found[:-1] for name in level.trips):
             figure_out[figure].add(name)
             flags.setdefault(name, []).append(OTHER_LEVEL[figure])
-    points += _steps(table, names, courses)
+    points = [*_swaps(table, side, names, misfiled), *_steps(table, names, courses)]
     seen = _change_seen(series, side, misfiled, between)
     wrong = [(names[i], str(side[i])) for i in np.flatnonzero(misfiled).tolist()]
     last = names[np.flatnonzero(side == "after").max(initial=0)] if names else ""
     unsure = last if "after" in side and not np.isfinite(series[1].value).any() else ""
-    warnings += warnings_of(wrong, unsure, points, flags, seen)
     return Verdicts(
         {name: tuple(dict.fromkeys(f)) for name, f in flags.items()},
         frozenset(out),
@@ -276,8 +271,7 @@ def _tell(
         tuple(sorted(points, key=lambda p: p.at)),
         tuple(drifts),
         slopes,
-        seen,
-        tuple(warnings),
+        tuple(warnings_of(wrong, unsure, points, flags, seen)),
     )
 
 

@@ -74,7 +74,6 @@ NOMENCLATURE = (
     # road
     Symbol("G", "grade", "-", "rise over horizontal run"),
     Symbol("h", "altitude_m", "m", "height above the sea"),
-    Symbol("h_t", "temperature_altitude_m", "m", "height at which the temperature is given"),
     Symbol("h_d", "derate_above_m", "m", "height up to which the engine keeps its torque"),
     Symbol("d", "distance_m", "m", "distance along the road"),
     Symbol("ds", "step_m", "m", "length of a piece of road"),

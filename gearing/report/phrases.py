@@ -39,7 +39,7 @@ def inverse(ratio: Estimate) -> Estimate:
     """One over a ratio; unknown where that or an end of its interval is not above zero."""
     if ratio.value is None or ratio.value <= 0 or (ratio.low is not None and ratio.low <= 0):
         return unknown(ratio.why or "the ratio is not above zero")
-    if ratio.low is None or ratio.high is None:
+    if ratio.ends is None:
         return Estimate(1 / ratio.value, n=ratio.n, method=ratio.method)
     return ratio.map(lambda value: 1 / value)
 
@@ -47,20 +47,19 @@ def inverse(ratio: Estimate) -> Estimate:
 def places_of(shown: Estimate, places: int) -> int:
     """Decimals for a figure and the ends of its interval alike: `places`, or as many more, two at
     most, as it takes to tell the ends apart."""
-    low, high = shown.low, shown.high
-    if low is None or high is None or low == high:
+    if shown.ends is None or shown.low == shown.high:
         return places
+    low, high = shown.ends
     apart = (p for p in range(places, places + 3) if digits(low, p) != digits(high, p))
     return next(apart, places)
 
 
 def ends_of(shown: Estimate, places: int) -> tuple[float, float] | None:
     """The ends of an interval; None where there is none, or one too narrow to show."""
-    low, high = shown.low, shown.high
-    if low is None or high is None:
+    if shown.ends is None:
         return None
-    places = places_of(shown, places)
-    return None if digits(low, places) == digits(high, places) else (low, high)
+    low, high = (digits(end, places_of(shown, places)) for end in shown.ends)
+    return None if low == high else shown.ends
 
 
 def interval_phrase(shown: Estimate, places: int, unit: str = "") -> str:
@@ -118,7 +117,7 @@ def farther_phrase(factor: Estimate) -> str:
     """How true speed and distance stand to the indicated ones."""
     assert factor.value is not None
     percent = 100 * (factor.value - 1)
-    if factor.low is not None and factor.high is not None and factor.low <= 1 <= factor.high:
+    if factor.holds(1.0):
         return "as fast and as far as its computer counts, within what the logs can tell"
     size = digits(abs(percent), 1)
     return (
@@ -173,23 +172,15 @@ def with_interval(shown: Estimate, places: int, *, sign: bool = False) -> str:
 def interval_or_value(shown: Estimate) -> dict[str, float]:
     """A known estimate as `value`, `low` and `high` of a chart's row."""
     assert shown.value is not None
-    low, high = shown.low, shown.high
-    ends = {
-        "low": shown.value if low is None else low,
-        "high": shown.value if high is None else high,
-    }
-    return {"value": shown.value, **ends}
+    low, high = (shown.value if end is None else end for end in (shown.low, shown.high))
+    return {"value": shown.value, "low": low, "high": high}
 
 
 def roughly(shown: Estimate, unit: str = "") -> str:
     """`210 (110 to 320) USD`: a figure known no better than to two digits, and its interval."""
     if shown.value is None:
         return "not known"
-    ends = (
-        ""
-        if shown.low is None or shown.high is None
-        else (f" ({rough(shown.low)} to {rough(shown.high)})")
-    )
+    ends = " ({} to {})".format(*map(rough, shown.ends)) if shown.ends else ""
     return f"{rough(shown.value)}{ends} {unit}".strip()
 
 

@@ -28,6 +28,7 @@ from gearing.run.tasks import (
 )
 from gearing.run.workers import Died, Workers
 from gearing.study.model import Study
+from gearing.trips.declared import Declared
 from gearing.trips.even_rows import common_interval_s
 from gearing.trips.join import Groups, group_recordings
 from gearing.trips.record import TripRecord
@@ -50,6 +51,7 @@ class Gathered:
 
 def read_tasks(study: Study, logs: Sequence[StudyLog], store: Store) -> list[ReadTask]:
     """One task a log."""
+    declared = Declared.of(study)
     return [
         ReadTask(
             log.source.path,
@@ -57,7 +59,7 @@ def read_tasks(study: Study, logs: Sequence[StudyLog], store: Store) -> list[Rea
             study.columns,
             study.time_zone,
             store.folder.absolute(),
-            counts=Counts(study, log.side, log.name),
+            counts=Counts(declared, log.side, log.name),
             source=log.source if log.source.inner else None,
         )
         for log in logs
@@ -83,7 +85,7 @@ def gather(
     for index, report in zip(orders, settled, strict=True):
         reports[index] = report
     groups = group_recordings([r.recording for r in reports if r.recording is not None])
-    records = _record_all(study, groups, tasks, reports, workers, progress)
+    records = _record_all(Declared.of(study), groups, tasks, reports, workers, progress)
     clocks = (*clocks_apart(tasks, reports, groups, records), *drives_at_once(records))
     return Gathered(reports, groups, records, clocks)
 
@@ -170,7 +172,7 @@ def _killed(log: str, file: str, died: Died) -> FileReport:
 
 
 def _record_all(
-    study: Study,
+    declared: Declared,
     groups: Groups,
     tasks: Sequence[ReadTask],
     reports: list[FileReport],
@@ -184,7 +186,7 @@ def _record_all(
     for group, name in zip(groups.groups, trip_names([g[0] for g in groups.groups]), strict=True):
         at = [place[file] for file in group]
         first = tasks[at[0]].counts
-        counts = Counts(study, first.side if first else None, name)
+        counts = Counts(declared, first.side if first else None, name)
         work.append(RecordTask(tuple(reports[i] for i in at), tuple(tasks[i] for i in at), counts))
     made = _made(work, workers, progress)
     every_s = common_interval_s(

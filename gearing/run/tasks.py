@@ -25,7 +25,7 @@ from gearing.run.code_version import code_of_records
 from gearing.run.serialize import pack, unpack
 from gearing.run.store import Store, digest
 from gearing.run.workers import in_one_order
-from gearing.study.model import Side, Study
+from gearing.study.model import Side
 from gearing.trips.declared import Declared
 from gearing.trips.join import Recording, describe, has_bus, receives
 from gearing.trips.record import TripRecord, records_of
@@ -42,10 +42,10 @@ _OF_READING = (
 
 @dataclass(frozen=True, slots=True)
 class Counts:
-    """Under which study, period (None: by date) and name a recording's trips count, and how far
-    apart the rows are to be that their road steps are made of (0: as logged)."""
+    """What of a study makes a recording's trips, under which period (None: by date) and name they
+    count, and how far apart the rows are to be that their road steps are made of (0: as logged)."""
 
-    study: Study
+    declared: Declared
     side: Side | None
     name: str
     every_s: float = 0.0
@@ -245,9 +245,7 @@ def kept_records(task: RecordTask) -> list[TripRecord] | None:
 
 def _records_key(task: RecordTask) -> str:
     files = [(report.samples, report.file) for report in task.reports]
-    declared, counts = repr(Declared.of(task.counts.study)), task.counts
-    own = (counts.side, counts.name, counts.every_s)
-    return digest("records", code_of_records(), files, declared, *own)
+    return digest("records", code_of_records(), files, repr(task.counts))
 
 
 @in_one_order
@@ -265,7 +263,7 @@ def _make(task: RecordTask, samples: Sequence[Samples], store: Store) -> list[Tr
     headings = {heading for report in task.reports for heading in report.headings}
     records = records_of(
         samples,
-        counts.study,
+        counts.declared,
         side=counts.side,
         name=counts.name,
         headings=headings,

@@ -35,6 +35,20 @@ class Estimate:
         """Whether there is a value."""
         return self.value is not None
 
+    @property
+    def ends(self) -> tuple[float, float] | None:
+        """Both ends of the interval; None where one is missing."""
+        return None if self.low is None or self.high is None else (self.low, self.high)
+
+    @property
+    def figures(self) -> tuple[float, float, float] | None:
+        """The value and both ends; None where one is missing."""
+        return None if self.value is None or self.ends is None else (self.value, *self.ends)
+
+    def holds(self, value: float) -> bool:
+        """Whether a value lies in the interval; False where an end is missing."""
+        return self.ends is not None and self.ends[0] <= value <= self.ends[1]
+
     def map(self, transform: Callable[[float], float]) -> Estimate:
         """The same estimate through a monotone function; the ends are put in order. Where one end
         is missing, through an increasing one."""
@@ -47,20 +61,21 @@ class Estimate:
 
     def widened(self, error: float) -> Estimate:
         """The same value with an independent standard error added to its interval."""
-        if self.value is None or self.low is None or self.high is None or not error:
+        if self.figures is None or not error:
             return self
+        value, low, high = self.figures
         reach = NORMAL_95 * error
         return replace(
             self,
-            low=self.value - math.hypot(self.value - self.low, reach),
-            high=self.value + math.hypot(self.high - self.value, reach),
+            low=value - math.hypot(value - low, reach),
+            high=value + math.hypot(high - value, reach),
         )
 
     def apart_from(self, other: Estimate) -> bool:
         """Whether the two intervals do not meet; False where one is not known."""
-        if self.low is None or self.high is None or other.low is None or other.high is None:
+        if self.ends is None or other.ends is None:
             return False
-        return self.low > other.high or other.low > self.high
+        return self.ends[0] > other.ends[1] or other.ends[0] > self.ends[1]
 
 
 def unknown(why: Text) -> Estimate:

@@ -92,13 +92,12 @@ class SideChange:
         """The same value with an independent standard error that no further unit takes away."""
         if not error:
             return self
-        wider = Estimate(self.value, self.low, self.high).widened(error)
-        assert wider.low is not None
-        assert wider.high is not None
+        ends = Estimate(self.value, self.low, self.high).widened(error).ends
+        assert ends is not None
         return replace(
             self,
-            low=wider.low,
-            high=wider.high,
+            low=ends[0],
+            high=ends[1],
             standard_error=math.hypot(self.standard_error, error),
             known_error=math.hypot(self.known_error, error),
         )

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import TYPE_CHECKING
 
-from gearing.study.model import Study
+if TYPE_CHECKING:
+    from gearing.study.model import Study
 
 MINUTE = timedelta(minutes=1)
 

@@ -1,6 +1,6 @@
 """What is kept of one trip once its samples are let go: small, frozen, picklable.
 
-    records_of(readings, study, *, side=None, name=None, headings=()) -> list[TripRecord]
+    records_of(readings, declared, *, side=None, name=None, headings=()) -> list[TripRecord]
 
 takes the one or several files of one recording (as grouped by `gearing.trips.join`) and gives
 one record per trip in it. Everything later (per-trip table, findings, road steps) is made from
@@ -21,7 +21,7 @@ import polars as pl
 from gearing.logs.endings import stem
 from gearing.messages import Problem, message, problem_of
 from gearing.statistics.arrays import Array, Mask
-from gearing.study.model import Period, Side, Study
+from gearing.study.model import Period, Side
 from gearing.trips.declared import Declared
 from gearing.trips.even_rows import every
 from gearing.trips.gear_clusters import GearClusters, find_gear_clusters, log_ratio_of
@@ -115,7 +115,7 @@ class TripRecord:
 
 def records_of(
     readings: Sequence[Sampled],
-    study: Study,
+    declared: Declared,
     *,
     side: Side | None = None,
     name: str | None = None,
@@ -128,6 +128,8 @@ def records_of(
     ----------
     readings
         one file, or several that overlap in time and are one recording.
+    declared
+        what of a study its trips are made by.
     side
         which period the files were filed under; None: by the date `[after] from`.
     name
@@ -139,7 +141,6 @@ def records_of(
     """
     base = name or stem(readings[0].file)
     files = tuple(reading.file for reading in readings)
-    declared = Declared.of(study)
     found: list[TripRecord] = []
     for samples, told in join_readings(readings):
         drives = split_rows(samples, files[0])

@@ -64,6 +64,15 @@ SCHEMA: dict[str, type[pl.DataType]] = {
 }
 
 
+def with_all_columns(steps: pl.DataFrame | None) -> pl.DataFrame:
+    """The steps with every column of `SCHEMA`, null where they lack it; none of them for None."""
+    if steps is None or steps.is_empty():
+        return pl.DataFrame(schema=SCHEMA)
+    return steps.with_columns(
+        pl.lit(None, kind).alias(name) for name, kind in SCHEMA.items() if name not in steps.columns
+    )
+
+
 def road_steps(
     trip: Trip, gear: Array | None = None, unlocked: NDArray[np.bool_] | None = None
 ) -> pl.DataFrame:

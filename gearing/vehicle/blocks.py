@@ -19,14 +19,11 @@ from gearing.vehicle.road_load import rolling_coefficient
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
-
+    from gearing.units import Array
     from gearing.vehicle.ensemble import Ensemble
     from gearing.vehicle.ensemble_gears import EnsembleGears
     from gearing.vehicle.powertrain import Powertrain
     from gearing.vehicle.road_tables import RoadTables
-
-    Array = NDArray[np.float64]
 
 CRAWL_MPS = 0.3
 CRAWL_SQUARE = CRAWL_MPS**2
@@ -50,10 +47,10 @@ class Loads:
         self, powertrain: Powertrain, ensemble: Ensemble, roads: RoadTables, top_rpm_per_mps: Array
     ) -> None:
         self.ensemble, self.roads = ensemble, roads
-        self.overrun = np.asarray(ensemble.overrun)
+        self.dip_overspeed_share = np.asarray(ensemble.dip_overspeed_share)
         self.pressure_pa = standard_pressure_pa(roads.altitude_m)
         self.torque_left = powertrain.engine.altitude_factor(roads.altitude_m)
-        self.sea_level_c = ensemble.temperature_c + ensemble.temperature_altitude_m * LAPSE_K_PER_M
+        self.sea_level_c = ensemble.temperature_c
         altitude = (roads.altitude_m * roads.step_m).sum(0) / roads.step_m.sum(0)
         rolling = rolling_coefficient(
             ensemble.rolling_at_25c,
@@ -91,7 +88,7 @@ class Block:
         self.torque_share = loads.ensemble.torque_factor[first] * met(loads.torque_left)
         self.target_mps = loads.sought(met(roads.target_mps), first)
         self.aimed = np.maximum(self.target_mps**2, CRAWL_SQUARE)
-        self.may_run_out = met(roads.dips) & (loads.overrun[first] > 0)
+        self.may_run_out = met(roads.dips) & (loads.dip_overspeed_share[first] > 0)
         self.stop_s = met(roads.stop_s)
         self.did = {name: np.empty(self.step_m.shape) for name in _DID}
         self.gear, self.index = (np.empty(self.step_m.shape, dtype=np.int64) for _ in range(2))

@@ -29,7 +29,7 @@ from gearing.vehicle.road_load import air_force_n
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    Array = NDArray[np.float64]
+    from gearing.units import Array
 
 
 def steady_grade(force_n: Number, weight_n: Number, rolling: Number) -> Number:

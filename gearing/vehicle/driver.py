@@ -21,12 +21,12 @@ from gearing.vehicle.road_tables import HELD_GRADES
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from gearing.units import Array
     from gearing.vehicle.ensemble import Ensemble
     from gearing.vehicle.ensemble_gears import EnsembleGears, Forces, InGear
     from gearing.vehicle.powertrain import Powertrain
     from gearing.vehicle.road_tables import RoadTables
 
-    Array = NDArray[np.float64]
     Gears = NDArray[np.int64]
     Flags = NDArray[np.bool_]
 

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    Array = NDArray[np.float64]
+    from gearing.units import Array
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -21,11 +21,11 @@ class Ensemble:
     """Vehicles, each array of shape (n,); `road` says which of the roads each drives.
 
     `rolling_at_25c` [-] and `rolling_per_k` [1/K] as in `road_load`; `temperature_c` at
-    altitude `temperature_altitude_m`, less the standard atmosphere's 6.5 K a km above it;
+    sea level, less the standard atmosphere's 6.5 K a km above it;
     `headwind_mps` along the way driven; `torque_factor`, `friction_factor` and `retarder_factor`
     scale the engine's full-load torque, its friction and the retarder, `loss_factor` the losses of
     gearbox and axle. `speed_factor` is the speed this driver seeks as a share of the road's,
-    `overrun` the share by which a dip may carry it over that before the brakes come on;
+    `dip_overspeed_share` that by which a dip may carry it over it before the brakes come on;
     `gears_down`: changes down for the engine to brake, else the service brakes do what the gear of
     the level road does not hold; `leaves_stops`: full stops of work on a descent before it does.
     """
@@ -40,12 +40,11 @@ class Ensemble:
     torque_factor: Array
     friction_factor: Array
     road: NDArray[np.int64]
-    temperature_altitude_m: Array | float = 0.0
     rotating_kg: Array | float = 0.0
     retarder_factor: Array | float = 1.0
     loss_factor: Array | float = 1.0
     speed_factor: Array | float = 1.0
-    overrun: Array | float = 0.0
+    dip_overspeed_share: Array | float = 0.0
     gears_down: NDArray[np.bool_] | bool = True
     leaves_stops: Array | float = 1.0
 

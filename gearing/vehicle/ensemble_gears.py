@@ -21,9 +21,9 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from gearing.units import Array
     from gearing.vehicle.ensemble import Ensemble
 
-    Array = NDArray[np.float64]
     Places = NDArray[np.int64]
 
 _BY_GEAR = (

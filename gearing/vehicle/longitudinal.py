@@ -35,12 +35,9 @@ from gearing.vehicle.road_tables import RoadTables
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
-
+    from gearing.units import Array
     from gearing.vehicle.powertrain import Powertrain
     from gearing.vehicle.road import Road
-
-    Array = NDArray[np.float64]
 
 MAX_ACCELERATION_MPS2 = 1.0  # a driver's, not the engine's; common practice, no source
 # The fan comes in after a minute and a half of hard work and goes after as long of ease:
@@ -101,7 +98,7 @@ class _Drive:
         ]
         top = self.gears.in_gear(np.full(firsts[-1], self.gears.count - 1))
         self.loads = Loads(powertrain, self.ensemble, self.roads, top.rpm_per_mps)
-        self.overruns = bool(np.any(self.loads.overrun > 0))
+        self.runs_dips_out = bool(np.any(self.loads.dip_overspeed_share > 0))
         self._set_state()
 
     def _set_state(self) -> None:
@@ -203,7 +200,7 @@ class _Drive:
         """Forces, and the speed they lead to. Sets the vehicles' state."""
         step, twice, inertia = block.step_m[row], block.twice_m[row], self.has.inertia_kg
         needed = at.wanted * inertia + at.resisting_n
-        if self.overruns:
+        if self.runs_dips_out:
             self._run_out(block, row, square, needed, at.resisting_n, forces.friction_n)
         available, pulls = forces.full_n, None
         if self.powertrain.shift_interruption_s and self.gap_s.any():
@@ -247,10 +244,10 @@ class _Drive:
         friction: Array,
     ) -> None:
         """Lowers the force needed, in place, where a dip may be run out: brakes come on at the
-        overrun's end only."""
+        overspeed's end only."""
         who = (block.may_run_out[row] & (needed < -friction)).nonzero()[0]
         if who.size:
-            most = block.target_mps[row][who] * (1 + self.loads.overrun[who])
+            most = block.target_mps[row][who] * (1 + self.loads.dip_overspeed_share[who])
             gains = (most * most - square[who]) / block.twice_m[row][who]
             at_most = gains * self.has.inertia_kg[who] + resisting[who]
             needed[who] = np.maximum(needed[who], np.minimum(-friction[who], at_most))

@@ -35,11 +35,8 @@ from gearing.units import STANDARD_GRAVITY_MPS2
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
-
+    from gearing.units import Array
     from gearing.vehicle.powertrain import Transmission
-
-    Array = NDArray[np.float64]
 
 DRAG_AREA_MASS_KG = (3500.0, 7257.0, 11_408.0, 19_051.0)  # [3]
 DRAG_AREA_M2 = (2.1, 3.4, 5.4, 6.86)
@@ -53,9 +50,8 @@ MAX_DRIVE_AXLE_KG = 11_500.0
 DRY_ROAD_GRIP = 0.7  # [6]
 # Of the drag of gears and axle, what is counted on to hold a vehicle back: warm it is less. [6]
 BRAKING_DRAG_SHARE = 0.5
-OVERRUN = (
-    0.035  # [6]: of the speed wanted, 3 km/h at 85, by which a dip is run out before one brakes
-)
+# Of the speed wanted, 3 km/h at 85, by which a dip is run out before one brakes. [6]
+DIP_OVERSPEED_SHARE = 0.035
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,16 +90,10 @@ def drag_area_prior(mass_kg: float) -> Prior:
     return Prior(message("parameter/drag-area"), "m^2", area, low, high, "[3]")
 
 
-def mass_prior(mass_kg: float, share: float = 0.02) -> Prior:
-    """A declared mass [kg], give or take a share of it."""
-    return Prior(
-        message("parameter/weight"),
-        "kg",
-        mass_kg,
-        (1 - share) * mass_kg,
-        (1 + share) * mass_kg,
-        "[6]",
-    )
+def mass_prior(mass_kg: float) -> Prior:
+    """A declared mass [kg], give or take 2 %."""
+    low, high = 0.98 * mass_kg, 1.02 * mass_kg
+    return Prior(message("parameter/weight"), "kg", mass_kg, low, high, "[6]")
 
 
 def willans_priors(peak_torque_nm: float) -> dict[str, Prior]:

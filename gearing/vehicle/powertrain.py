@@ -23,9 +23,8 @@ from gearing.vehicle.parameters import Losses
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from gearing.units import Array
     from gearing.vehicle.engine import Engine
-
-    Array = NDArray[np.float64]
 
 Transmission = Literal["converter", "manual", "automated"]
 

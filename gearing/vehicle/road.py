@@ -13,9 +13,7 @@ import numpy as np
 from gearing.messages import MessageError, Span, message
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
-    Array = NDArray[np.float64]
+    from gearing.units import Array
 
 STEP_M = 50.0
 MAX_PIECES = 16_000  # a road of over 400 km is cut coarser, so that memory stays bounded

@@ -20,9 +20,9 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from gearing.units import Array
     from gearing.vehicle.road import Road
 
-    Array = NDArray[np.float64]
     Flags = NDArray[np.bool_]
 
 AHEAD_M = 250.0  # the driver looks so far; common practice, no source
@@ -85,11 +85,11 @@ class RoadTables:
         if len(parts) == 1:
             return parts[0]
         names = [one.name for one in fields(RoadTables)]
-        tables: list[Any] = [_side_by_side([getattr(one, name) for one in parts]) for name in names]
+        tables: list[Any] = [_stacked([getattr(one, name) for one in parts]) for name in names]
         return RoadTables(*tables)
 
 
-def _side_by_side(tables: Sequence[Any]) -> Any:
+def _stacked(tables: Sequence[Any]) -> Any:
     """Tables beside each other, those of shorter roads filled up with zeros."""
     pieces, ends = max(one.shape[0] for one in tables), np.cumsum([one.shape[1] for one in tables])
     out = np.zeros((pieces, ends[-1], *tables[0].shape[2:]), tables[0].dtype)

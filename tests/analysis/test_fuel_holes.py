@@ -22,6 +22,7 @@ from gearing.messages import Items, Message, message
 from gearing.run.analyze import conclude
 from gearing.study import load_study
 from gearing.study.model import Load, Study
+from gearing.trips.declared import Declared
 from gearing.trips.join import group_recordings
 from gearing.trips.record import records_of
 
@@ -60,7 +61,7 @@ def answered(
         for side, name, samples in logs
         for record in records_of(
             [_Sampled(name, samples if damage is None else damage(side, name, samples))],
-            study,
+            Declared.of(study),
             side=side,  # type: ignore[arg-type]
             name=name,
         )
@@ -186,7 +187,7 @@ def test_a_dash_whose_unit_is_in_doubt_tells_no_consumption(
         for side, name, samples in logs
         for record in records_of(
             [_Sampled(name, samples.with_columns(pl.col("indicated_speed_mps") * 1.609344))],
-            study,
+            Declared.of(study),
             side=side,  # type: ignore[arg-type]
             name=name,
         )

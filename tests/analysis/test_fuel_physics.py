@@ -79,19 +79,19 @@ def test_headwind_of_ten_at_sixty_five() -> None:
     # (75/65)^2 = 1.3314: fleet practice's own example of what a headwind does to drag
     of = ranges()
     p = of.values(np.zeros(len(of.each)))
-    calm = air_met(level_road(), p).square[0]
-    windy = air_met(level_road(head_mps=10 * MPH_MPS), p).square[0]
+    calm = air_met(level_road(), p).drag_speed_squared_m2ps2[0]
+    windy = air_met(level_road(head_mps=10 * MPH_MPS), p).drag_speed_squared_m2ps2[0]
     assert windy / calm == pytest.approx(1.3314, abs=5e-5)
-    assert air_met(level_road(head_mps=-10 * MPH_MPS), p).square[0] / calm == pytest.approx(
-        (55 / 65) ** 2
-    )
+    assert air_met(level_road(head_mps=-10 * MPH_MPS), p).drag_speed_squared_m2ps2[
+        0
+    ] / calm == pytest.approx((55 / 65) ** 2)
 
 
 def test_out_and_back_cancels_wind_to_first_order_only() -> None:
     of = ranges()
     p = of.values(np.zeros(len(of.each)))
-    calm = air_met(level_road(), p).square[0]
-    both = [air_met(level_road(head_mps=h), p).square[0] for h in (5.0, -5.0)]
+    calm = air_met(level_road(), p).drag_speed_squared_m2ps2[0]
+    both = [air_met(level_road(head_mps=h), p).drag_speed_squared_m2ps2[0] for h in (5.0, -5.0)]
     assert np.mean(both) / calm == pytest.approx(1 + 25 / SPEED**2)
 
 

@@ -31,6 +31,7 @@ from gearing.statistics.estimate import Estimate
 from gearing.study.load import load_study
 from gearing.study.model import Study
 from gearing.trips.clock import Channels
+from gearing.trips.declared import Declared
 from gearing.trips.receiver import read_receiver
 from gearing.trips.record import TripRecord, records_of
 
@@ -78,7 +79,7 @@ def sample(study: Study) -> list[TripRecord]:
         assert period is not None
         for path in sorted(p for pattern in period.logs for p in study.folder.glob(pattern)):
             reading = read_log(path, rules=study.columns, time_zone=study.time_zone)
-            made += records_of([reading], study, side=side)  # type: ignore[arg-type]
+            made += records_of([reading], Declared.of(study), side=side)  # type: ignore[arg-type]
     return made
 
 

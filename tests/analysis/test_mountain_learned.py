@@ -127,6 +127,15 @@ def test_what_each_group_has_of_its_own_is_eliminated_exactly() -> None:
     assert levels.ravel() == pytest.approx(answer[3:])
 
 
+def test_figures_that_do_not_settle_are_not_given(
+    trucks: list[Simulated], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    one = trucks[0]
+    inputs = make_inputs(study_of(one), {}, None)
+    monkeypatch.setattr("gearing.analysis.mountain.learned.MAX_ROUNDS", 1)
+    assert learn(one.steps, one.trips, inputs, one.truth.turns_per_km) == {}
+
+
 def test_mass_is_found_from_torque_where_none_is_declared(trucks: list[Simulated]) -> None:
     errors = []
     for one in trucks[:5]:
@@ -200,7 +209,9 @@ def test_a_step_is_under_power_throughout_or_left_out(trucks: list[Simulated]) -
     lifted = one.steps.with_columns(overrun_s=pl.when(pl.col("step") % 2 == 0).then(0.5))
     assert powered_steps(lifted, one.trips)["step"].to_list() == [
         step
-        for step in powered_steps(one.steps.drop("overrun_s"), one.trips)["step"].to_list()
+        for step in powered_steps(
+            one.steps.with_columns(overrun_s=pl.lit(None, pl.Float64)), one.trips
+        )["step"].to_list()
         if step % 2
     ]
 
@@ -238,15 +249,16 @@ def test_logs_that_cannot_say_leave_the_defaults(trucks: list[Simulated]) -> Non
     one = trucks[0]
     inputs = make_inputs(study_of(one), {}, None)
     turns = one.truth.turns_per_km
-    bare = one.steps.drop("engine_load_percent")
-    for steps in (None, one.steps.head(20), bare, one.steps.with_columns(gear=None)):
-        learned = learn(steps, one.trips, inputs, turns)
-        assert learned.parameters == {}
-        assert learned.why
+    bare = one.steps.with_columns(engine_load_percent=pl.lit(None, pl.Float64))
+    no_gear = one.steps.with_columns(gear=pl.lit(None, pl.Float64))
+    for steps in (one.steps.clear(), one.steps.head(20), bare, no_gear):
+        assert learn(steps, one.trips, inputs, turns) == {}
     assert see_shifts(bare, one.trips, inputs.powertrain, turns) is None
-    assert see_shifts(None, None, inputs.powertrain, turns) is None
-    assert find_hills(one.steps.drop("latitude_deg"), one.trips) == ()
-    assert find_hills(None, None) == ()
+    assert see_shifts(bare.clear(), one.trips, inputs.powertrain, turns) is None
+    assert (
+        find_hills(one.steps.with_columns(latitude_deg=pl.lit(None, pl.Float64)), one.trips) == ()
+    )
+    assert find_hills(bare.clear(), one.trips) == ()
     check = compare(bare, one.trips, lambda _: inputs, turns)
     assert check.why
 

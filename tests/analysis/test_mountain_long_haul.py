@@ -23,7 +23,7 @@ from gearing.study.model import Route, Study, Vehicle
 from gearing.vehicle.engine import Engine, WillansLine
 from gearing.vehicle.ensemble import Ensemble, Run
 from gearing.vehicle.longitudinal import drive
-from gearing.vehicle.parameters import OVERRUN, PRIORS, standard_losses
+from gearing.vehicle.parameters import DIP_OVERSPEED_SHARE, PRIORS, standard_losses
 from gearing.vehicle.powertrain import HABITS, Powertrain, default_shift_points
 from gearing.vehicle.road import Road, make_road
 
@@ -123,7 +123,7 @@ def truck(name: str) -> Truck:
             headwind_mps=one(0.0),
             temperature_c=one(15.0),
             revolutions_per_km=one(TOP_GEAR_RPM_PER_KMH * 60 / AXLE_RATIO),
-            overrun=OVERRUN,
+            dip_overspeed_share=DIP_OVERSPEED_SHARE,
             loss_factor=one(PRIORS["loss_factor"].value),
             torque_factor=one(1.0),
             friction_factor=one(1.0),
@@ -195,11 +195,14 @@ def test_brake_work_lies_between_the_two_drivers(name: str, road: Road) -> None:
         drive(
             one.powertrain,
             replace(
-                one.vehicles, gears_down=np.array([gears_down]), overrun=overrun, leaves_stops=0.02
+                one.vehicles,
+                gears_down=np.array([gears_down]),
+                dip_overspeed_share=share,
+                leaves_stops=0.02,
             ),
             [road],
         )
-        for gears_down, overrun in ((True, 5 / 85), (False, 0.0))
+        for gears_down, share in ((True, 5 / 85), (False, 0.0))
     )
     # 5 % more for the stops, which are most of an empty truck's work and driven more gently
     stops = 1.05 if name == "empty" else 1.0

@@ -16,7 +16,7 @@ from gearing.analysis.mountain.heights import (
     missing_stretches,
 )
 from gearing.analysis.mountain.passes import with_other_passes
-from gearing.analysis.mountain.profile import SPACING_M, Profile, read_passes
+from gearing.analysis.mountain.profile import MEDIAN_ERROR, SPACING_M, Profile, read_passes
 from gearing.analysis.mountain.sections import find_stretches
 from gearing.vehicle.road import make_road
 
@@ -172,6 +172,25 @@ def test_a_pass_with_a_hole_is_left_out() -> None:
     assert read_passes([holed, holed]).missing
 
 
+@pytest.mark.parametrize("lengths", [(5000, 5600), (5000, 6000, 7000), (5000, 5600, 6300)])
+def test_the_first_stands_alone_where_no_two_passes_are_of_a_length(lengths: list[int]) -> None:
+    passes = [frame(x := np.arange(0, length + 1, 10.0), 600 + 0.03 * x) for length in lengths]
+    profile = read_passes(passes)
+    assert profile.distance_m.tolist() == passes[0]["distance_m"].to_list()
+    assert profile.altitude_m.tolist() == passes[0]["altitude_m"].to_list()
+    longer = read_passes([*passes, passes[0], passes[0]])  # two that are and the first
+    assert longer.distance_m[-1] == pytest.approx(5000, abs=SPACING_M)
+
+
+def test_a_median_is_as_uncertain_as_told() -> None:
+    rng = np.random.default_rng(7)
+    for count in range(2, 11):
+        drawn = rng.standard_normal((100_000, count))
+        ratio = np.std(np.median(drawn, axis=1)) / np.std(drawn.mean(axis=1))
+        told = MEDIAN_ERROR[min(count, 6) - 2]
+        assert ratio * 0.99 < told < ratio * (1.01 if count < 6 else 1.12)
+
+
 def test_stretches_of_a_road() -> None:
     road = make_road(DISTANCE, TRUE, 25.0)
     up, down = find_stretches(road)
@@ -214,9 +233,14 @@ def test_other_passes_in_the_logs_are_found_by_place() -> None:
     assert len(passes) == 1 + 8
     together = read_passes(passes)
     assert error_of_grade(together) < 0.7 * error_of_grade(read_passes([profile]))
+    # positions from the first tenth on: no pass is known to have driven all of the road
+    late = pl.when(pl.col("distance_m") > 0.1 * DISTANCE[-1]).then("latitude_deg")
+    holed = profile.with_columns(late)
+    length = read_passes([profile]).distance_m[-1]
+    assert read_passes(with_other_passes(holed, logs)).distance_m[-1] == length
     alone = with_other_passes(profile.drop("latitude_deg"), logs)
     assert len(alone) == 1
-    assert len(with_other_passes(profile, None)) == 1
+    assert len(with_other_passes(profile, logs.clear())) == 1
 
 
 def grades_of(frame: pl.DataFrame) -> None:

@@ -18,6 +18,7 @@ from gearing.analysis.mountain.profile import read_passes
 from gearing.logs.read import read_log
 from gearing.run.profiles import read_route
 from gearing.study.model import Study
+from gearing.trips.declared import Declared
 from gearing.trips.record import records_of
 
 FOLDER = Path(__file__).resolve().parents[3] / "shared" / "logs" / "open_tracks" / "car_57f7fd"
@@ -30,7 +31,8 @@ WINDOW_M = 300.0
 def steps_of(path: Path) -> pl.DataFrame:
     study = Study(name="car", slug="car", path=Path("study.toml"))
     reading = read_log(path)
-    return pl.concat([record.steps for record in records_of([reading], study, side="before")])
+    records = records_of([reading], Declared.of(study), side="before")
+    return pl.concat([record.steps for record in records])
 
 
 def grades(passes: list[pl.DataFrame], places: np.ndarray) -> np.ndarray:

@@ -18,6 +18,7 @@ from gearing.logs.read import read_log
 from gearing.statistics.estimate import Estimate
 from gearing.study import load_study
 from gearing.study.model import Side
+from gearing.trips.declared import Declared
 from gearing.trips.record import records_of
 
 TRIPS = (
@@ -46,7 +47,7 @@ def finding(truth: dict[str, Any]) -> MountainFinding:
     for name in TRIPS:
         side: Side = "before" if name.startswith("before") else "after"
         reading = read_log(SAMPLE / name, rules=study.columns, time_zone=study.time_zone)
-        for record in records_of([reading], study, side=side):
+        for record in records_of([reading], Declared.of(study), side=side):
             steps.append(record.steps)
             celsius = record.ambient_temperature_c
             rows.append({"trip": record.name, "side": side, "ambient_temperature_c": celsius})

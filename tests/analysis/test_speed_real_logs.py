@@ -20,6 +20,7 @@ from gearing.analysis.trip_figures import TripFigures, trip_figures
 from gearing.logs.model import Reading
 from gearing.logs.read import read_log
 from gearing.study.model import ColumnRule, Period, Study
+from gearing.trips.declared import Declared
 from gearing.trips.join import describe, group_recordings
 from gearing.trips.record import TripRecord, records_of
 
@@ -48,7 +49,7 @@ def made(
     found = []
     for files in group_recordings(described).groups:
         side = (sides or {}).get(files[0], "before")
-        found += records_of([by_name[f] for f in files], study, side=side)  # type: ignore[arg-type]
+        found += records_of([by_name[f] for f in files], Declared.of(study), side=side)  # type: ignore[arg-type]
     return found
 
 

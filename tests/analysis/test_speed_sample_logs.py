@@ -13,6 +13,7 @@ from gearing.analysis.speed.turns import MEASURED
 from gearing.analysis.trip_figures import TripFigures, trip_figures
 from gearing.logs.read import read_log
 from gearing.study.load import load_study
+from gearing.trips.declared import Declared
 from gearing.trips.record import records_of
 
 Answer = tuple[TripFigures, SpeedFinding, FinalDriveFinding]
@@ -33,7 +34,7 @@ def answer() -> Answer:
         for pattern in period.logs:
             for path in sorted(study.folder.glob(pattern)):
                 reading = read_log(path, rules=study.columns, time_zone=study.time_zone)
-                records += records_of([reading], study, side=side)  # type: ignore[arg-type]
+                records += records_of([reading], Declared.of(study), side=side)  # type: ignore[arg-type]
     figures = trip_figures(study, records)
     final = find_final_drive(study, figures)
     return figures, find_speed(study, records, figures, final), final

@@ -19,6 +19,7 @@ from gearing.logs.model import Reading
 from gearing.logs.read import read_log
 from gearing.study import load_study
 from gearing.study.model import Study
+from gearing.trips.declared import Declared
 from gearing.trips.record import records_of
 
 Logs = list[tuple[str, str, Reading]]
@@ -53,7 +54,7 @@ def answered(
         for side, name, reading in logs
         for record in records_of(
             [thinned(reading, every_s[side], positions_alone=side in positions_alone)],
-            study,
+            Declared.of(study),
             side=side,  # type: ignore[arg-type]
             name=name,
         )

@@ -10,6 +10,8 @@ from pathlib import Path
 
 import pytest
 
+from gearing.run.code_version import RECORD_PARTS
+
 PACKAGE = Path(__file__).resolve().parents[2] / "gearing"
 
 # what each part may import of ours, besides itself
@@ -133,6 +135,19 @@ def test_nothing_imports_in_a_circle() -> None:
         taken = {one.split(".")[1] for one in _imported(path, set(paths), for_types=True)}
         folders.setdefault(part, set()).update(taken - {part})
     assert _circle(folders) == []
+
+
+def test_all_code_that_makes_records_is_in_their_digest() -> None:
+    paths = {_name(path): path for path in PACKAGE.rglob("*.py")}
+    met, new = set(), {"gearing.run.tasks"}
+    while new:
+        met |= new
+        new = {m for n in new for m in _imported(paths[n], set(paths), for_types=False)} - met
+    assert "gearing.run.chunks" in met
+    files = [paths[name].relative_to(PACKAGE).as_posix() for name in met]
+    assert [
+        f for f in files if not any(f == p or f.startswith(f"{p}/") for p in RECORD_PARTS)
+    ] == []
 
 
 def test_a_circle_is_found() -> None:

@@ -21,6 +21,7 @@ from gearing.messages import Items, Message, Moment, Position, UserText
 from gearing.messages.display import Display
 from gearing.messages.plain import to_plain
 from gearing.report.chart import mark, panel, rows, still
+from gearing.report.charts.ratio import ratio_chart
 from gearing.report.document import drawing_library
 from gearing.report.evidence.data import data_section
 from gearing.report.evidence.speed_tables import months_table
@@ -256,7 +257,11 @@ def test_ten_years_of_a_fleet_vehicle_stay_small(library: str) -> None:
             "liters_per_100km": [25.0, 24.0] * 20_000,
         }
     )
-    frames = {"trips": trips, "routes": routes, "segments": segments}
+    frames = {
+        "trips": fixture_results.whole_trips(trips),
+        "routes": fixture_results.whole_routes(routes),
+        "segments": segments,
+    }
     page = render(typed(results), frames, library=library)
     assert len(page.encode()) < 3_000_000
     outline(page)
@@ -302,6 +307,25 @@ def _luminance(colour: str) -> float:
     return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
 
 
+def test_months_of_many_trips_are_drawn_as_used() -> None:
+    """Their marks once lacked what says so, and were left out of the picture."""
+    days = pl.int_range(900, eager=True)
+    trips = pl.DataFrame({"day": days}).select(
+        trip=pl.format("t{}", "day"),
+        side=pl.when(pl.col("day") < 450).then(pl.lit("before")).otherwise(pl.lit("after")),
+        local_day=pl.lit(date(2016, 1, 4)) + pl.duration(days=pl.col("day")),
+        final_drive=4.88 - 0.2 * (pl.col("day") >= 450),
+        used=pl.col("day") != 5,
+    )
+    results = typed(fixture_results.full())
+    found = ratio_chart(results, fixture_results.whole_trips(trips), Display("us"))
+    assert found is not None
+    left_out = [row[found.table.head.index("Left out")] for row in found.table.rows]
+    assert left_out.count("yes") == 1
+    # by the calendar 15 months before, 16 after
+    assert left_out.count("no") == len(left_out) - 1 == 31
+
+
 def test_the_years_make_months() -> None:
     results = fixture_results.full()
     first = datetime(2016, 1, 4, tzinfo=UTC)
@@ -313,7 +337,8 @@ def test_the_years_make_months() -> None:
             "true_m": [50_000.0] * 400,
         }
     )
-    parts = sections(typed(results), {"trips": trips}, Display("metric"))
+    found = {"trips": fixture_results.whole_trips(trips)}
+    parts = sections(typed(results), found, Display("metric"))
     cover = next(c for part in parts for c in part.charts if c.key == "cover")
     assert "month" in cover.reading
     assert len(cover.table.rows) == 14

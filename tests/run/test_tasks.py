@@ -31,6 +31,23 @@ def test_a_change_anywhere_changes_the_digest(
     assert digest("") != before
 
 
+def test_other_libraries_or_time_zones_change_the_digest(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    digest = code_version.code_digest.__wrapped__
+    monkeypatch.setattr("gearing.run.code_version.zoneinfo.TZPATH", (str(tmp_path),))
+    zones = tmp_path / "tzdata.zi"
+    zones.write_text("# version 2025a\n# more\n")
+    before = digest("units.py")
+    assert digest("units.py") == before
+    zones.write_text("# version 2025b\n# more\n")
+    assert digest("units.py") != before
+    zones.write_text("# version 2025a\n# other\n")
+    assert digest("units.py") == before
+    monkeypatch.setattr("gearing.run.code_version.version", lambda _: "0")
+    assert digest("units.py") != before
+
+
 def test_sums_go_in_one_order_in_every_call_and_inside_another() -> None:
     @workers.in_one_order
     def engine() -> str | None:

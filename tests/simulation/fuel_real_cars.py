@@ -24,6 +24,7 @@ from gearing.analysis.sides import BySide
 from gearing.logs.read import read_log
 from gearing.statistics.estimate import Estimate
 from gearing.study.model import Period, Study, Vehicle
+from gearing.trips.declared import Declared
 from gearing.trips.record import records_of
 
 LOGS = Path(__file__).resolve().parents[3] / "shared" / "logs" / "open_tracks"
@@ -48,7 +49,7 @@ def drives_of(folder: Path) -> Drives:
     records = {
         record.start: record
         for path in sorted(folder.glob("*.csv"))
-        for record in records_of([read_log(path)], STUDY, side="before")
+        for record in records_of([read_log(path)], Declared.of(STUDY), side="before")
         if record.true_m > MIN_TRIP_M and record.steps["fuel_l"].is_not_null().any()
     }
     kept = [records[start] for start in sorted(records)]

@@ -24,6 +24,8 @@ from itertools import pairwise
 import numpy as np
 import polars as pl
 
+from gearing.trips.steps import with_all_columns
+
 GRAVITY = 9.81
 AXLE = 4.63
 RATIOS = np.array([6.7, 3.8, 2.3, 1.48, 1.0, 0.73])
@@ -239,7 +241,7 @@ def _steps(
     one = [np.unique(gears[a:b]) for a, b in pairwise(edge)]
     time, place, square = clock[edge], s[edge], at("v") ** 2
     count = edge.size - 1
-    return pl.DataFrame(
+    steps = pl.DataFrame(
         {
             "trip": [trip] * count,
             "step": np.arange(count, dtype=np.uint32),
@@ -267,3 +269,4 @@ def _steps(
         },
         strict=False,
     )
+    return with_all_columns(steps)

@@ -10,6 +10,9 @@ from typing import Any
 import polars as pl
 from typed_results import typed, typed_fleet
 
+from gearing.analysis.mountain.routes import FRAME_SCHEMA
+from gearing.analysis.trip_figures import SCHEMA
+
 HOSTILE = '<img src=x onerror="window.hacked=1">'
 CLOSER = "</script><script>window.hacked=1</script>"
 
@@ -622,7 +625,22 @@ def frames(results: Results) -> dict[str, pl.DataFrame]:
         for index in range(40)
         for period in ("before", "after")
     )
-    return {"trips": table, "segments": segments, "routes": _routes_frame(results)}
+    routes = whole_routes(_routes_frame(results))
+    return {"trips": whole_trips(table), "segments": segments, "routes": routes}
+
+
+def whole_trips(frame: pl.DataFrame) -> pl.DataFrame:
+    """Trips with all columns that a run's have; those nobody keeps out are used."""
+    found = pl.concat([pl.DataFrame(schema=SCHEMA), frame], how="diagonal_relaxed")
+    return found.with_columns(
+        pl.col("used", "factor_used", "final_drive_used").fill_null(True),
+        pl.col("flags").fill_null(pl.lit([], pl.List(pl.String))),
+    )
+
+
+def whole_routes(frame: pl.DataFrame) -> pl.DataFrame:
+    """Routes with all columns that a run's have."""
+    return pl.concat([pl.DataFrame(schema=FRAME_SCHEMA), frame], how="diagonal_relaxed")
 
 
 def _routes_frame(results: Results) -> pl.DataFrame:

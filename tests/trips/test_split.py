@@ -20,6 +20,7 @@ from drive_frames import at_times, reading, speeds
 from pyproj import Geod
 
 from gearing.study.model import Period, Study
+from gearing.trips.declared import Declared
 from gearing.trips.record import TripRecord, records_of
 
 LITERS_AN_HOUR, IDLE_LPH, IDLE_RPM = 18.0, 2.4, 650.0
@@ -127,7 +128,7 @@ def records(samples: pl.DataFrame, zone: str = "UTC") -> list[TripRecord]:
         time_zone=zone,
         before=Period(side="before", drive_tire="245/70R19.5"),
     )
-    return records_of([reading(samples)], study, side="before")
+    return records_of([reading(samples)], Declared.of(study), side="before")
 
 
 def same_as(found: list[TripRecord], clean: list[TripRecord], rel: float = 2e-3) -> None:

@@ -164,7 +164,9 @@ def test_gears_and_loose_rows_are_labelled(simulated: tuple[World, list[object]]
 
 def test_records_are_small_and_survive_pickling() -> None:
     frame = at_times(T, gps_speed_mps=SPEED, indicated_speed_mps=SPEED / 1.04)
-    record = records_of([reading(frame, "x/before/monday.csv.gz")], study(), side="before")[0]
+    record = records_of(
+        [reading(frame, "x/before/monday.csv.gz")], Declared.of(study()), side="before"
+    )[0]
     assert record.name == "monday"
     copy = pickle.loads(pickle.dumps(record))
     assert copy.steps.equals(record.steps)
@@ -174,7 +176,9 @@ def test_records_are_small_and_survive_pickling() -> None:
 
 def test_a_recording_split_by_a_long_stop_makes_numbered_trips() -> None:
     late = T + np.where(len(T) // 2 <= T, 3600.0, 0.0)
-    made = records_of([reading(at_times(late, gps_speed_mps=SPEED), "day.csv")], study())
+    made = records_of(
+        [reading(at_times(late, gps_speed_mps=SPEED), "day.csv")], Declared.of(study())
+    )
     assert [record.name for record in made] == ["day", "day-2"]
     assert made[1].start - made[0].end > timedelta(minutes=30)
 
@@ -182,7 +186,7 @@ def test_a_recording_split_by_a_long_stop_makes_numbered_trips() -> None:
 @pytest.mark.parametrize(("shift_s", "side"), [(-86400.0, "before"), (60.0, "after")])
 def test_the_period_follows_the_date_where_none_is_given(shift_s: float, side: str) -> None:
     frame = at_times(T + shift_s, gps_speed_mps=SPEED)
-    assert records_of([reading(frame)], study())[0].side == side
+    assert records_of([reading(frame)], Declared.of(study()))[0].side == side
 
 
 def test_names_of_files() -> None:
@@ -202,7 +206,7 @@ def test_declared_stretches_and_dash_readings_are_summed() -> None:
         dash=(DashReading(at=START + timedelta(seconds=605), speed_mps=20.0),),
     )
     frame = at_times(T, gps_speed_mps=SPEED, indicated_speed_mps=SPEED / 1.04)
-    record = records_of([reading(frame)], declared, side="before")[0]
+    record = records_of([reading(frame)], Declared.of(declared), side="before")[0]
     (stretch,) = record.stretches
     assert stretch.complete
     assert stretch.true_m == pytest.approx(SPEED[300:901].sum(), rel=1e-3)
@@ -217,7 +221,7 @@ def test_a_reading_noted_by_the_minute_was_taken_somewhere_in_it() -> None:
     moments = [START + timedelta(seconds=s) for s in (600, 631)]
     declared = study(dash=tuple(DashReading(at=at, speed_mps=20.0) for at in moments))
     frame = at_times(T, gps_speed_mps=SPEED, indicated_speed_mps=SPEED / 1.04)
-    noted, exact = records_of([reading(frame)], declared, side="before")[0].shown
+    noted, exact = records_of([reading(frame)], Declared.of(declared), side="before")[0].shown
     assert noted.true_mps == pytest.approx(SPEED[598:663].mean(), rel=5e-3)
     assert noted.unsteady_mps == pytest.approx(SPEED[598:663].std(), rel=0.05)
     assert exact.unsteady_mps < noted.unsteady_mps
@@ -235,7 +239,7 @@ def test_a_five_hour_log_is_done_in_a_blink() -> None:
     taken = []
     for _ in range(3):
         start = time.perf_counter()
-        records_of([reading(frame)], study(), side="before")
+        records_of([reading(frame)], Declared.of(study()), side="before")
         taken.append(time.perf_counter() - start)
     assert min(taken) < 0.5
 
@@ -245,7 +249,7 @@ def test_a_receiver_that_sees_few_satellites_counts_less() -> None:
     gps = np.where(poor, SPEED * 1.05, SPEED)
     hdop = np.where(poor, 10.0, 0.9)
     frame = at_times(T, gps_speed_mps=gps, indicated_speed_mps=SPEED, hdop=hdop)
-    sums = records_of([reading(frame)], study(), side="before")[0].blocks.sum()
+    sums = records_of([reading(frame)], Declared.of(study()), side="before")[0].blocks.sum()
     factor = sums["true_m"].item() / sums["indicated_m"].item()
     assert 1.0 < factor < 1.004  # half of the road says 1.05, with a twenty-fifth of the weight
 
@@ -253,7 +257,7 @@ def test_a_receiver_that_sees_few_satellites_counts_less() -> None:
 def test_the_count_of_distance_stands_in_for_speed() -> None:
     counted = np.floor(np.cumsum(SPEED) / 1.04 / 100) * 100 + 50_000_000
     frame = at_times(T, gps_speed_mps=SPEED, indicated_distance_m=counted)
-    record = records_of([reading(frame)], study(), side="before")[0]
+    record = records_of([reading(frame)], Declared.of(study()), side="before")[0]
     assert record.counter is not None
     assert record.counter.step_m == 100.0
     figures = trip_figures(study(), [record])
@@ -272,7 +276,7 @@ def test_a_drive_without_gears_tells_no_final_drive() -> None:
             engine_speed_rpm=80 * SPEED * wander + 1,
         )  # fmt: skip
         side = "before" if seed < 6 else "after"
-        made += records_of([reading(frame, f"{seed}.csv")], study(), side=side)
+        made += records_of([reading(frame, f"{seed}.csv")], Declared.of(study()), side=side)
     figures = trip_figures(study(), made)
     final = find_final_drive(study(), figures)
     assert not final.change_percent.known

@@ -170,7 +170,10 @@ def test_side_by_side_is_one_after_another() -> None:
     long, short = rough_road(), make_road(np.array([0.0, 4000.0]), np.array([900.0, 700.0]), 20.0)
     powertrain = bus(kind="manual", shift_interruption_s=1.5, fan_w=20e3)
     parts = [
-        (vehicles(2, mass_kg=np.array([9e3, 2e4]), overrun=0.03, rotating_kg=340.0), [short]),
+        (
+            vehicles(2, mass_kg=np.array([9e3, 2e4]), dip_overspeed_share=0.03, rotating_kg=340.0),
+            [short],
+        ),
         (vehicles(2, road=np.array([1, 0]), gears_down=False), [long, long.reversed()]),
         (vehicles(1, temperature_c=30.0, retarder_factor=0.9), [short.reversed()]),
     ]

@@ -11,12 +11,9 @@ from gearing.analysis.candidates.result import Figure
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from numpy.typing import NDArray
-
     from gearing.analysis.candidates.result import Standing
     from gearing.messages import Text
-
-    Array = NDArray[np.float64]
+    from gearing.statistics.arrays import Array
 
 # Whether more (1) or less (-1) of a figure is better by itself; all else is neither.
 BETTER = {

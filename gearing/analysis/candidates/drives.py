@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from gearing.analysis.mountain.beside_logs import told_on
+from gearing.analysis.mountain.beside_logs import log_disagreements_on
 from gearing.analysis.mountain.descents import cares_down
 from gearing.analysis.mountain.driven import JOULE_PER_KWH, steepest
 from gearing.analysis.mountain.figures import (
@@ -16,10 +16,10 @@ from gearing.analysis.mountain.figures import (
     top_gear_grades,
 )
 from gearing.analysis.mountain.routes import (
-    Stood,
+    SideOnWay,
+    batches_within,
     drive_routes,
-    side_by_side,
-    stand,
+    evaluate_side,
     verdict_of,
     way_names,
 )
@@ -27,15 +27,12 @@ from gearing.analysis.mountain.routes import (
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from numpy.typing import NDArray
-
     from gearing.analysis.mountain.beside_logs import ComparedHill
     from gearing.analysis.mountain.draws import Draws
     from gearing.analysis.mountain.routes import Course, Way
     from gearing.analysis.mountain.verdict import Judgement
     from gearing.messages import Text
-
-    Array = NDArray[np.float64]
+    from gearing.statistics.arrays import Array
 
 MIN_DESCENT = 0.015
 
@@ -92,37 +89,36 @@ def drive_candidates(
     """
     keys = sorted(draws.sides, key=lambda key: key != compared_with)
     sizes = [2 * draws.count * one.roads[0].grade.size for one in courses]
-    for batch in side_by_side([size * len(keys) for size in sizes]):
-        base: dict[Text, Stood] = {}
-        for some in side_by_side([sum(sizes[batch])] * len(keys)):
+    for batch in batches_within([size * len(keys) for size in sizes]):
+        base: dict[Text, SideOnWay] = {}
+        for some in batches_within([sum(sizes[batch])] * len(keys)):
             turns = {key: draws.revolutions_per_km[key] for key in keys[some]}
             fitted, roads = replace(draws, revolutions_per_km=turns), courses[batch]
             for course, ways in zip(
                 roads, drive_routes(fitted, [one.roads for one in roads]), strict=True
             ):
                 for way, name in zip(ways, way_names(course.name, reverse=False), strict=True):
-                    worse, _ = told_on(way.road, hills)
+                    worse, _ = log_disagreements_on(way.road, hills)
                     for key in keys[some]:
-                        stood = stand(fitted, way, key)
-                        was = base.setdefault(name, stood)  # that compared with comes first
-                        careful = cares_down(fitted, key, stood.driven, way.stretches)
-                        judgement = verdict_of(way, stood, was, worse, careful)
-                        yield key, _driven(way, name, stood, judgement, fuel)
+                        one = evaluate_side(fitted, way, key)
+                        was = base.setdefault(name, one)  # that compared with comes first
+                        careful = cares_down(fitted, key, one.driven, way.stretches)
+                        judgement = verdict_of(way, one, was, worse, careful)
+                        yield key, _driven(way, name, one, judgement, fuel)
 
 
-def _driven(way: Way, name: Text, stood: Stood, judgement: Judgement, fuel: Fuel) -> Driven:
-    driven, powertrain = stood.driven, stood.driven.powertrain
-    stops = driven.brake_stops(stood.held.load.mass_kg)
-    last = driven.load.shape[0] - 1
-    gear, held = _gear_down(stood)
+def _driven(way: Way, name: Text, one: SideOnWay, judgement: Judgement, fuel: Fuel) -> Driven:
+    driven, powertrain = one.driven, one.driven.powertrain
+    stops = driven.brake_stops(one.steepest_down.load.mass_kg)
+    gear, held = _gear_down(one)
     return Driven(
         route=name,
         figures={
             "top_gear_share": driven.gear_share(len(powertrain.gear_ratios)),
-            "top_gear_sustains_percent": 100 * top_gear_grades(way.road, stood.starting),
+            "top_gear_sustains_percent": 100 * top_gear_grades(way.road, one.steepest_up),
             "sustained_lowest_kmh": 3.6 * driven.sustained_by_draw(way.climbs),
-            "downshifts_under_drive": driven.under_drive(0, last).sum(axis=0).astype(np.float64),
-            "liters": _liters(stood, fuel),
+            "downshifts_under_drive": driven.under_drive().sum(axis=0).astype(np.float64),
+            "liters": _liters(one, fuel),
             "brake_kwh": driven.service_brake_j / JOULE_PER_KWH,
             "brake_stops": stops,
         },
@@ -133,9 +129,9 @@ def _driven(way: Way, name: Text, stood: Stood, judgement: Judgement, fuel: Fuel
     )
 
 
-def _liters(stood: Stood, fuel: Fuel) -> Array:
+def _liters(one: SideOnWay, fuel: Fuel) -> Array:
     """Fuel by draw [L], the fuel line drawn too; the central draw's is as driven."""
-    driven = stood.driven
+    driven = one.driven
     moving = driven.duration_s - driven.road.stop_s[1:, None]
     turned = driven.engine_rpm * moving * (driven.fuel_l > 0)
     by_turning = turned.sum(axis=0, dtype=np.float64) / 3.6e6 * fuel.l_per_h_per_krpm
@@ -143,11 +139,11 @@ def _liters(stood: Stood, fuel: Fuel) -> Array:
     return found
 
 
-def _gear_down(stood: Stood) -> tuple[int | None, float | None]:
+def _gear_down(one: SideOnWay) -> tuple[int | None, float | None]:
     """The highest gear that holds the steepest 500 m at the speed wanted, and what it holds."""
-    road, downgrade = stood.driven.road, -stood.driven.steepest(STEEP_DESCENT_M, -1)
+    road, downgrade = one.driven.road, -one.driven.steepest(STEEP_DESCENT_M, -1)
     grade, piece = steepest(road, STEEP_DESCENT_M, -1)
     if grade > -MIN_DESCENT:
         return None, None
-    down = hold_down(stood.held, downgrade, float(road.target_mps[piece]))
+    down = hold_down(one.steepest_down, downgrade, float(road.target_mps[piece]))
     return (None, None) if down.held_mps is None else (down.gear, float(down.held_mps[0]))

@@ -44,8 +44,6 @@ from gearing.analysis.mountain.result import Route
 from gearing.analysis.mountain.routes import Course
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from gearing.analysis.candidates.fittings import Fitting
     from gearing.analysis.candidates.gearing import Fittings
     from gearing.analysis.mountain.draws import Draws
@@ -53,10 +51,9 @@ if TYPE_CHECKING:
     from gearing.analysis.sides import BySide
     from gearing.analysis.speed.turns import Turns
     from gearing.messages import Message, Text
+    from gearing.statistics.arrays import Array
     from gearing.statistics.estimate import Estimate
     from gearing.study.model import Side, Study
-
-    Array = NDArray[np.float64]
 
 
 @dataclass(slots=True)

@@ -16,16 +16,14 @@ from gearing.statistics.estimate import NORMAL_95
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from numpy.typing import NDArray
-
     from gearing.analysis.candidates.fittings import Fitting
     from gearing.analysis.mountain.draws import Draws
     from gearing.analysis.sides import BySide
     from gearing.messages import Message, Text
+    from gearing.statistics.arrays import Array
     from gearing.statistics.estimate import Estimate
     from gearing.study.model import Side, Study
 
-    Array = NDArray[np.float64]
     Fittings = Mapping[str, Fitting]
 
 

@@ -4,22 +4,17 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from gearing.analysis.speed.turns import SIZE
 from gearing.messages import Quantity, UserText, message
 from gearing.units import INCH_M
 from gearing.vehicle.tire import TireSize, parse_size
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from gearing.analysis.candidates.fittings import Fitting
     from gearing.analysis.candidates.gearing import Fittings
     from gearing.messages import Message
+    from gearing.statistics.arrays import Array
     from gearing.study.model import Study
-
-    Array = NDArray[np.float64]
 
 # A tire so much larger or smaller, and gearing so far off, is no change of tires or axle but a
 # slip of the pen or a rebuilt vehicle: common practice, no source.

@@ -21,7 +21,6 @@ from gearing.study.model import Study
 SURE, MAX_AXLE_OPEN = 0.99, 0.02  # of an axle ratio, in logs, what logs may leave open
 MAX_WIDTH = 0.03  # of what the readings of the gears leave open, in logs; wider is no answer
 NO_ENGINE = message("final-drive-unknown/no-engine")
-NO_CHANGE = message("final-drive-unknown/change")
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +68,7 @@ def find_final_drive(study: Study, figures: TripFigures) -> FinalDriveFinding:
     return FinalDriveFinding(
         effective=_effective(axle.before, change),
         change_percent=change,
-        restoring_axle_ratio=_restoring(axle.after, change),
+        restoring_axle_ratio=restoring_ratio(axle.after, change),
         revolutions_per_km=by_side(lambda side: _turns(figures, pooled.of(side))),
         revolutions_of=_turns_of(figures),
         wheel_slip_percent_per_mps2=100 * figures.identification.slip or None,
@@ -136,16 +135,11 @@ def _effective(axle: Estimate, change: Estimate) -> BySide[Estimate]:
     if axle.value is None:
         return BySide(axle, axle)
     declared = Estimate(axle.value, axle.value, axle.value, None, "declared")
-    if not change.known:
-        return BySide(declared, unknown(change.why or NO_CHANGE))
     return BySide(declared, product(axle, change.map(lambda percent: 1 + percent / 100)))
 
 
-def _restoring(axle: Estimate, change: Estimate) -> Estimate:
-    if axle.value is None:
-        return axle
-    if not change.known:
-        return unknown(change.why or NO_CHANGE)
+def restoring_ratio(axle: Estimate, change: Estimate) -> Estimate:
+    """The axle ratio that undoes a change of engine speed [%] of vehicles with this one."""
     return product(axle, change.map(lambda percent: 1 / (1 + percent / 100)))
 
 

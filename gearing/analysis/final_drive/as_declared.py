@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import polars as pl
 
-from gearing.analysis.final_drive.answer import FinalDriveFinding
+from gearing.analysis.final_drive.answer import FinalDriveFinding, restoring_ratio
 from gearing.analysis.final_drive.cruise import cruise_rows
 from gearing.analysis.final_drive.gears import GearRow, GearUse
 from gearing.analysis.sides import BySide, by_side
@@ -40,19 +40,13 @@ def as_declared(
     gears = _gears(study, turns)
     told = None
     assert isinstance(by, Message)
-    if change.value is not None and change.low is not None and change.high is not None:
-        told = message(
-            "engine-speed-by",
-            percent=Measured(change.value, change.low, change.high, "%"),
-            by=by,
-        )
+    if change.figures is not None:
+        told = message("engine-speed-by", percent=Measured(*change.figures, "%"), by=by)
     return replace(
         found,
-        effective=_effective(axle, change),
+        effective=BySide(axle.before, product(change.map(lambda p: 1 + p / 100), axle.before)),
         change_percent=change,
-        restoring_axle_ratio=product(axle.after, change.map(lambda p: 1 / (1 + p / 100)))
-        if change.known
-        else unknown(change.why or ""),
+        restoring_axle_ratio=restoring_ratio(axle.after, change),
         gears=gears,
         cruise=cruise_rows(study.units, gears, driven),
         told=told,
@@ -74,12 +68,6 @@ def _change(study: Study, axle: BySide[Estimate], relative: Estimate) -> Estimat
     other_axle = after / before if before and after else 1.0
     change = relative.map(lambda k: 100 * (other_axle / k - 1))
     return replace(change, n=None, method=METHOD) if change.known else change
-
-
-def _effective(axle: BySide[Estimate], change: Estimate) -> BySide[Estimate]:
-    if not axle.before.known or not change.known:
-        return BySide(axle.before, unknown(change.why or axle.before.why or ""))
-    return BySide(axle.before, product(axle.before, change.map(lambda p: 1 + p / 100)))
 
 
 def _gears(study: Study, turns: BySide[Estimate]) -> tuple[GearRow, ...]:

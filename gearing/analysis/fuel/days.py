@@ -24,6 +24,7 @@ TINY = 1e-30
 RIDGE = 1e-9  # of a day's fuel, where the matrix is singular
 UNJOINED = 1.0  # variance of the logarithm between days that no road joins: anything
 UNSURE, MAX_UNSURE = 4.0, 40  # times the usual variance of a level; at most so many vectors
+MIN_SHARED_M = 300.0  # of a cell on either side, for it to count as driven on both
 MAX_JOINED_DAYS = 1000
 
 
@@ -56,10 +57,8 @@ def make_table(rows: Rows) -> Table:
     return Table(keys // days, keys % days, fuel, distance, pair, int(cell.max()) + 1 + days, days)
 
 
-def shared_cells(
-    table: Table, after: NDArray[np.bool_], least_m: float = 300.0
-) -> NDArray[np.bool_]:
-    """Cells driven on both sides, at least `least_m` each; `after` (days,)."""
+def shared_cells(table: Table, after: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Cells driven on both sides, for 300 m each at least; `after` (days,)."""
     side = after[table.day]
     way = [
         np.bincount(
@@ -67,7 +66,7 @@ def shared_cells(
         )
         for s in (False, True)
     ]
-    return np.asarray((way[0] >= least_m) & (way[1] >= least_m))
+    return np.asarray(np.minimum(*way) >= MIN_SHARED_M)
 
 
 def day_levels(

@@ -50,11 +50,6 @@ class Tanks:
     volume_l: Array
     sound: Array
 
-    def log_rates(self, after: bool) -> Array:
-        """Logarithms of the consumption [L/m] of one side's sound tanks."""
-        kept = (self.after == float(after)) & (self.sound > 0)
-        return np.asarray(np.log(self.volume_l[kept] / self.distance_m[kept]))
-
     def units(self) -> TankUnits:
         """The sound ones, for the model."""
         kept = np.flatnonzero(self.sound > 0)

@@ -12,27 +12,23 @@ another pass over the road.
 
 from __future__ import annotations
 
-import os
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from gearing.analysis.fuel.rows import REFERENCE_SPEED_MPS
+from gearing.analysis.fuel.rows import REFERENCE_SPEED_MPS, in_threads
 from gearing.statistics.arrays import sum_by
 from gearing.units import STANDARD_GRAVITY_MPS2
 from gearing.vehicle.atmosphere import ZERO_CELSIUS_K
 from gearing.vehicle.road_load import ROLLING_REFERENCE_C, rolling_coefficient
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Callable
 
     from gearing.analysis.fuel.ranges import Ranges
     from gearing.analysis.fuel.rows import Rows
     from gearing.statistics.arrays import Array, Index
-
-Found = TypeVar("Found")
 
 ROTATING_SHARE = 1.04
 USUAL_FORCE_SHARE = 0.03  # of the weight: crank force at which fuel per work is taken as usual
@@ -48,13 +44,13 @@ BLOCK = 8192
 
 def demand(rows: Rows, ranges: Ranges, theta: Array) -> Array:
     """Crank work each step asks for, in wheel-equivalent joules; shape (rows,)."""
-    p = ranges.values(theta)
+    values = ranges.values(theta)
     work = np.empty(rows.count)
 
     def fill(block: slice) -> None:
-        work[block] = _step(rows.take(block), ranges, p).work
+        work[block] = _step(rows.take(block), ranges, values).work_j
 
-    list(_of_blocks(fill, rows))
+    in_threads(fill, _blocks(rows))
     return work
 
 
@@ -68,20 +64,21 @@ def slopes(
     names: tuple[str, ...] | None = None,
 ) -> tuple[Array, Array]:
     """Sums of `demand` and of its derivatives by theta over the rows of each group, (groups,) and
-    (groups, p); `group` (rows,) numbers them, `names` are those asked for, of ranges or `DAY_WIND`.
+    (groups, len(names)); `group` (rows,) numbers them, `names` are those asked for, of ranges or
+    `DAY_WIND`.
     """
-    p = ranges.values(theta)
+    values = ranges.values(theta)
     # of a relative range, theta is the logarithm
-    scales = {one.name: p[one.name] for one in ranges.each if one.relative}
+    scales = {one.name: values[one.name] for one in ranges.each if one.relative}
     names = tuple(one.name for one in ranges.each) if names is None else names
 
     def of(block: slice) -> tuple[Index, Array]:
         """The groups met in a block of steps, and of each the sums of work and derivatives."""
         part = rows.take(block)
-        step = _step(part, ranges, p)
-        by_name = _derivatives(part, p, step)
+        step = _step(part, ranges, values)
+        by_name = _derivatives(part, values, step)
         columns = np.empty((1 + len(names), part.count))
-        columns[0] = step.work
+        columns[0] = step.work_j
         for column, name in zip(columns[1:], names, strict=True):
             np.multiply(by_name[name](), scales.get(name, 1.0), out=column)
         # steps of a group mostly follow one another
@@ -91,21 +88,15 @@ def slopes(
         return met, np.stack([sum_by(number, run, len(met)) for run in runs], axis=1)
 
     total = np.zeros((groups, 1 + len(names)))
-    for met, sums in _of_blocks(of, rows):
+    for met, sums in in_threads(of, _blocks(rows)):
         total[met] += sums
     return total[:, 0], total[:, 1:]
 
 
-def _of_blocks(function: Callable[[slice], Found], rows: Rows) -> Iterator[Found]:
-    """`function` of a few thousand rows at a time, in their order: what is worked out on the way
-    stays in the processor's cache, several times faster than whole columns of a lifetime of
-    driving. On all cores, for arrays let other threads run."""
-    blocks = [slice(start, start + BLOCK) for start in range(0, rows.count, BLOCK)]
-    if len(blocks) < 2:
-        yield from map(function, blocks)
-        return
-    with ThreadPoolExecutor(os.cpu_count()) as threads:
-        yield from threads.map(function, blocks)
+def _blocks(rows: Rows) -> list[slice]:
+    """A few thousand rows at a time: what is worked out on the way stays in the processor's cache,
+    several times faster than whole columns of a lifetime of driving."""
+    return [slice(start, start + BLOCK) for start in range(0, rows.count, BLOCK)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,21 +111,21 @@ class Air:
     growth: Array  # by how much that follows the angle's own tangent: 1 ahead, 0 far beyond
     degrees: Array
     drag: Array  # over that of air from ahead
-    square: Array  # what counts along the road [m2/s2], signed
+    drag_speed_squared_m2ps2: Array  # what counts along the road, signed
 
 
-def air_met(rows: Rows, p: dict[str, float]) -> Air:
+def air_met(rows: Rows, values: dict[str, float]) -> Air:
     """The drag of a body in oblique wind: air speed times its part along the course."""
-    side = _side(rows)
-    east = p["prevailing_from_east"] + side * p["wind_from_east"]
-    north = p["prevailing_from_north"] + side * p["wind_from_north"]
+    half = half_contrast(rows)
+    east = values["prevailing_from_east"] + half * values["wind_from_east"]
+    north = values["prevailing_from_north"] + half * values["wind_from_north"]
     along = (
         np.sqrt(rows.speed_squared)
-        + p["wind_share"] * rows.head_mps
+        + values["wind_share"] * rows.head_mps
         + east * rows.east
         + north * rows.north
     )
-    cross = p["wind_share"] * rows.cross_mps + east * rows.north - north * rows.east
+    cross = values["wind_share"] * rows.cross_mps + east * rows.north - north * rows.east
     # a wind that is not known is no calm: its mean square is there all the same
     across = np.sqrt(cross * cross + rows.wind_spread)
     own = across / np.maximum(np.abs(along), 1.0)
@@ -145,60 +136,64 @@ def air_met(rows: Rows, p: dict[str, float]) -> Air:
     tangent, growth = own / root, 1 / (beyond * root)
     degrees = DEGREE * tangent * (1 - tangent * tangent / 3)
     speed = np.sqrt(along * along + across * across)
-    drag = 1 + p["yaw"] * degrees
-    square = drag * (speed * along + rows.wind_spread) + side * p["wind_square"]
+    drag = 1 + values["yaw"] * degrees
+    square = drag * (speed * along + rows.wind_spread) + half * values["wind_square"]
     return Air(along, cross, across, speed, tangent, growth, degrees, drag, square)
 
 
 @dataclass(frozen=True, slots=True)
 class _Step:
-    """What each step's work is made of: forces [N] at the crank, and what they come to."""
+    """What each step's work is made of: forces [N] at the crank, shares [-] where no unit is named,
+    and what they come to."""
 
     air: Air
     celsius: Array
-    pressure: Array  # of the air [N per m2/s2]
-    weight: Array
-    rolling: Array  # at reference speed on the before tires
-    inertia: Array
-    overhead: Array  # at the reference revolutions
+    drag_n_per_mps2: Array  # half of the air's density by the drag area [N per m2/s2]
+    weight_n: Array
+    rolling_n: Array  # at reference speed on the before tires
+    inertia_n: Array
+    overhead_n: Array  # at the reference revolutions
     turning: Array  # what the revolutions make of it
-    crank: Array
-    soft: Array
-    root: Array
-    total: Array  # crank force, overrun cut off
-    usual: Array
+    crank_n: Array
+    soft_n: Array
+    root_n: Array
+    total_n: Array  # crank force, overrun cut off
+    usual_n: Array
     load: Array
     bend: Array
     slow: Array
     winter: Array  # how much more of a winter fuel
-    work: Array
+    work_j: Array
 
 
-def _step(rows: Rows, ranges: Ranges, p: dict[str, float]) -> _Step:
-    air, side = air_met(rows, p), _side(rows)
-    mass = rows.mass_kg * (p["mass"] / ranges.value("mass"))
+def _step(rows: Rows, ranges: Ranges, values: dict[str, float]) -> _Step:
+    air, half = air_met(rows, values), half_contrast(rows)
+    mass = rows.mass_kg * (values["mass"] / ranges.value("mass"))
     weight = mass * STANDARD_GRAVITY_MPS2
     warmer = (
-        rows.season * p["climate_half_range"]
-        + rows.unlogged * p["climate_level"]
-        + side * p["temperature_difference"]
+        rows.season * values["climate_half_range"]
+        + rows.unlogged * values["climate_level"]
+        + half * values["temperature_difference"]
     )
     celsius = rows.temperature_c + warmer
+    # as one over the absolute temperature
     density = rows.density * (1 - warmer / (celsius + ZERO_CELSIUS_K))
-    pressure = 0.5 * density * p["drag_area"]
-    rolling = weight * rolling_coefficient(np.array([p["rolling"]]), celsius, p["rolling_per_k"])
+    drag = 0.5 * density * values["drag_area"]
+    rolling = weight * rolling_coefficient(
+        np.array([values["rolling"]]), celsius, values["rolling_per_k"]
+    )
     inertia = ROTATING_SHARE * mass * (rows.end_square - rows.start_square) / (2 * rows.distance_m)
     # on the way to a stop within the step the wheels drive the engine
     fuelled = np.where(rows.start_square > 0, 1.0, FUELLED_SHARE_AT_STOP)
-    overhead = p["overhead"] * fuelled * rows.moving_s / rows.distance_m
-    split = p["overhead_with_revolutions"]
+    overhead = values["overhead"] * fuelled * rows.moving_s / rows.distance_m
+    split = values["overhead_with_revolutions"]
     turning = 1 - split + split * rows.usual_revolutions**2
     crank = (
-        rolling * _rise(rows, p) * (1 + side * p["rolling_difference"])
+        rolling * _rise(rows, values) * (1 + half * values["rolling_difference"])
         + rows.grade * weight
         + inertia
-        + pressure * air.square
-        + overhead * turning * (1 + side * p["overhead_difference"])
+        + drag * air.drag_speed_squared_m2ps2
+        + overhead * turning * (1 + half * values["overhead_difference"])
     )
     # positive part, bent where it begins: grade and speed are known to a few meters only
     soft = rows.unseen * weight
@@ -206,28 +201,29 @@ def _step(rows: Rows, ranges: Ranges, p: dict[str, float]) -> _Step:
     total = 0.5 * (crank + root)
     usual = USUAL_FORCE_SHARE * weight
     load = (total - usual) / (total + usual)
-    bend = 1 + p["bend"] * load + p["bend_both_ends"] * load * load
+    bend = 1 + values["bend"] * load + values["bend_both_ends"] * load * load
     slow = np.clip((FREE_SPEED_MPS - rows.speed_mps) / SLOW_BAND_MPS, 0.0, 1.0)
-    winter = 1 + p["winter_fuel"] * _frost(rows)
-    work = total * rows.distance_m * bend * (1 + p["slow_running"] * slow) * winter
+    winter = 1 + values["winter_fuel"] * _frost(rows)
+    work = total * rows.distance_m * bend * (1 + values["slow_running"] * slow) * winter
     return _Step(
-        air, celsius, pressure, weight, rolling, inertia, overhead, turning, crank, soft, root,
+        air, celsius, drag, weight, rolling, inertia, overhead, turning, crank, soft, root,
         total, usual, load, bend, slow, winter, work,
     )  # fmt: skip
 
 
-def _side(rows: Rows) -> Array:
+def half_contrast(rows: Rows) -> Array:
     """-1/2 before and 1/2 after: what pulls both periods alike must not pull their difference."""
     return rows.after - 0.5
 
 
 def _frost(rows: Rows) -> Array:
-    """0 from 5 degC up, where summer fuel is sold, to 1 from 5 degC below freezing down."""
+    """0 from 5 degC up, where summer fuel is sold, to 1 from 5 degC below freezing down. By the
+    temperature as told: what is sold goes by the season, whatever a sensor's error is taken for."""
     return np.clip((FROST_BEGINS_C - rows.temperature_c) / FROST_WIDTH_K, 0.0, 1.0)
 
 
-def _rise(rows: Rows, p: dict[str, float]) -> Array:
-    return np.asarray(1 + p["rolling_speed"] * (rows.speed_mps - REFERENCE_SPEED_MPS))
+def _rise(rows: Rows, values: dict[str, float]) -> Array:
+    return np.asarray(1 + values["rolling_speed"] * (rows.speed_mps - REFERENCE_SPEED_MPS))
 
 
 @dataclass(frozen=True, slots=True)
@@ -239,73 +235,78 @@ class _Bent:
     by_total: Array
 
 
-def _bent(rows: Rows, p: dict[str, float], step: _Step) -> _Bent:
-    length = rows.distance_m * (1 + p["slow_running"] * step.slow) * step.winter
-    straight = length * step.total
-    by_load = straight * (p["bend"] + 2 * p["bend_both_ends"] * step.load)
-    both = (step.total + step.usual) ** 2
-    return _Bent(straight, by_load, length * step.bend + by_load * 2 * step.usual / both)
+def _bent(rows: Rows, values: dict[str, float], step: _Step) -> _Bent:
+    length = rows.distance_m * (1 + values["slow_running"] * step.slow) * step.winter
+    straight = length * step.total_n
+    by_load = straight * (values["bend"] + 2 * values["bend_both_ends"] * step.load)
+    both = (step.total_n + step.usual_n) ** 2
+    return _Bent(straight, by_load, length * step.bend + by_load * 2 * step.usual_n / both)
 
 
 def _by_crank(step: _Step, bent: _Bent) -> Array:
-    return bent.by_total * 0.5 * (1 + step.crank / step.root)
+    return bent.by_total * 0.5 * (1 + step.crank_n / step.root_n)
 
 
-def _derivatives(rows: Rows, p: dict[str, float], step: _Step) -> dict[str, Callable[[], Array]]:
+def _derivatives(
+    rows: Rows, values: dict[str, float], step: _Step
+) -> dict[str, Callable[[], Array]]:
     """Of the work, by what each range's value is itself; each worked out when asked for."""
-    air, load, bent = step.air, step.load, _bent(rows, p, step)
+    air, load, bent = step.air, step.load, _bent(rows, values, step)
     straight, by_crank = bent.straight, _by_crank(step, bent)
-    rise, side = _rise(rows, p), _side(rows)
-    own = 1 + side * p["rolling_difference"]
-    rolling = by_crank * step.rolling * rise * own
-    turned = by_crank * step.overhead * (1 + side * p["overhead_difference"])
-    by_square = by_crank * step.pressure
-    by_head, by_cross = (by_square * one for one in _air_slopes(rows, air, p["yaw"]))
+    rise, half = _rise(rows, values), half_contrast(rows)
+    own = 1 + half * values["rolling_difference"]
+    rolling = by_crank * step.rolling_n * rise * own
+    turned = by_crank * step.overhead_n * (1 + half * values["overhead_difference"])
+    by_square = by_crank * step.drag_n_per_mps2
+    by_head, by_cross = (by_square * one for one in _air_slopes(rows, air, values["yaw"]))
     by_east = by_head * rows.east + by_cross * rows.north
     by_north = by_head * rows.north - by_cross * rows.east
 
     def by_weight_alone() -> Array:
         # soft and usual are shares of the weight
-        return bent.by_total * 0.5 * step.soft**2 / step.root - (
-            bent.by_load * 2 * step.total * step.usual / (step.total + step.usual) ** 2
+        return bent.by_total * 0.5 * step.soft_n**2 / step.root_n - (
+            bent.by_load * 2 * step.total_n * step.usual_n / (step.total_n + step.usual_n) ** 2
         )
 
     beyond = step.celsius - ROLLING_REFERENCE_C
-    cooling = 1 / (1 + p["rolling_per_k"] * beyond)
-    warmth = -rolling * cooling * p["rolling_per_k"] - by_square * air.square / (
+    cooling = 1 / (1 + values["rolling_per_k"] * beyond)
+    by_density = by_square * air.drag_speed_squared_m2ps2
+    warmth = -rolling * cooling * values["rolling_per_k"] - by_density / (
         step.celsius + ZERO_CELSIUS_K
     )
     return {
-        "rolling": lambda: rolling / p["rolling"],
+        "rolling": lambda: rolling / values["rolling"],
         "rolling_per_k": lambda: -rolling * cooling * beyond,
-        "drag_area": lambda: by_square * air.square / p["drag_area"],
+        "drag_area": lambda: by_density / values["drag_area"],
         "mass": lambda: (
-            (rolling + by_crank * (rows.grade * step.weight + step.inertia) + by_weight_alone())
-            / p["mass"]
+            (rolling + by_crank * (rows.grade * step.weight_n + step.inertia_n) + by_weight_alone())
+            / values["mass"]
         ),
-        "overhead": lambda: turned * step.turning / p["overhead"],
+        "overhead": lambda: turned * step.turning / values["overhead"],
         "overhead_with_revolutions": lambda: turned * (rows.usual_revolutions**2 - 1),
         "bend": lambda: straight * load,
         "bend_both_ends": lambda: straight * load * load,
-        "slow_running": lambda: step.total * rows.distance_m * step.bend * step.slow * step.winter,
+        "slow_running": lambda: (
+            step.total_n * rows.distance_m * step.bend * step.slow * step.winter
+        ),
         "wind_share": lambda: by_head * rows.head_mps + by_cross * rows.cross_mps,
         "rolling_speed": lambda: (
-            by_crank * step.rolling * own * (rows.speed_mps - REFERENCE_SPEED_MPS)
+            by_crank * step.rolling_n * own * (rows.speed_mps - REFERENCE_SPEED_MPS)
         ),
         "yaw": lambda: by_square * air.degrees * (air.speed * air.along + rows.wind_spread),
         "prevailing_from_east": lambda: by_east,
         "prevailing_from_north": lambda: by_north,
-        DAY_WIND[0]: lambda: p["wind_share"] * by_east,
-        DAY_WIND[1]: lambda: p["wind_share"] * by_north,
-        "wind_from_east": lambda: side * by_east,
-        "wind_from_north": lambda: side * by_north,
-        "wind_square": lambda: side * by_square,
+        DAY_WIND[0]: lambda: values["wind_share"] * by_east,
+        DAY_WIND[1]: lambda: values["wind_share"] * by_north,
+        "wind_from_east": lambda: half * by_east,
+        "wind_from_north": lambda: half * by_north,
+        "wind_square": lambda: half * by_square,
         "climate_half_range": lambda: warmth * rows.season,
         "climate_level": lambda: warmth * rows.unlogged,
-        "temperature_difference": lambda: warmth * side,
-        "winter_fuel": lambda: step.work / step.winter * _frost(rows),
-        "rolling_difference": lambda: side * by_crank * step.rolling * rise,
-        "overhead_difference": lambda: side * by_crank * step.overhead * step.turning,
+        "temperature_difference": lambda: warmth * half,
+        "winter_fuel": lambda: step.work_j / step.winter * _frost(rows),
+        "rolling_difference": lambda: half * by_crank * step.rolling_n * rise,
+        "overhead_difference": lambda: half * by_crank * step.overhead_n * step.turning,
     }
 
 

@@ -7,7 +7,7 @@ import os
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, fields
 from datetime import date
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
 import polars as pl
@@ -26,7 +26,7 @@ from gearing.statistics.arrays import distinct
 from gearing.vehicle.atmosphere import density_kgpm3, standard_pressure_pa
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterable, Iterator
 
     from numpy.typing import NDArray
 
@@ -43,6 +43,7 @@ UNSEEN_SHARE_PER_S = 0.003
 SPEED_BAND_MPS = 1.5
 BLOCK = 1 << 16
 _SIDE = 2**32  # more than there are days
+Found = TypeVar("Found")
 
 
 @dataclass(frozen=True, slots=True)
@@ -227,11 +228,16 @@ def make_rows(
         for name, array in _rows_of(whole, joined, day, told, block).items():
             arrays[name][end - len(rows) : end] = array[rows]
 
-    with ThreadPoolExecutor(os.cpu_count()) as threads:
-        list(threads.map(fill, blocks, ends))
+    in_threads(fill, blocks, ends)
     arrays["grade"] = pooled_grade(arrays["grade"], arrays.pop("sign"), arrays.pop("place"))
     arrays["cell"] = numbered(arrays["cell"])
     return Rows(**arrays, days=days), told
+
+
+def in_threads(function: Callable[..., Found], *blocks: Iterable[Any]) -> list[Found]:
+    """`function` of each block, in their order, in threads: numpy releases the interpreter lock."""
+    with ThreadPoolExecutor(os.cpu_count()) as threads:
+        return list(threads.map(function, *blocks))
 
 
 def _whole_trips(trip: Index) -> Iterator[slice]:

@@ -380,9 +380,10 @@ def unlike(facts: Facts) -> Text | None:
 
 def implausible(change: Estimate) -> StudyWarning | None:
     """Where the whole interval lies beyond what tires can do."""
-    if change.low is None or change.high is None:
+    if change.ends is None:
         return None
-    if change.low <= MAX_CHANGE_PERCENT and change.high >= -MAX_CHANGE_PERCENT:
+    low, high = change.ends
+    if low <= MAX_CHANGE_PERCENT and high >= -MAX_CHANGE_PERCENT:
         return None
     return warning(message("change-implausible", most=Quantity(MAX_CHANGE_PERCENT, "%")))
 

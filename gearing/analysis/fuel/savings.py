@@ -55,14 +55,10 @@ def _years(saving: Estimate, cost: float | None) -> Estimate:
     """Years until the cost is back; an end of the interval that never pays is None."""
     if cost is None:
         return unknown(message("no-cost"))
-    if saving.value is None or saving.low is None or saving.high is None:
+    if saving.figures is None:
         return unknown(saving.why or message("saving-unknown"))
-    if saving.value <= 0:
+    value, low, high = saving.figures
+    if value <= 0:
         return unknown(message("never-pays"))
-    return Estimate(
-        cost / saving.value,
-        cost / saving.high,
-        cost / saving.low if saving.low > 0 else None,
-        saving.n,
-        "cost-over-saving",
-    )
+    longest = cost / low if low > 0 else None
+    return Estimate(cost / value, cost / high, longest, saving.n, "cost-over-saving")

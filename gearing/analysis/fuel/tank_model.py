@@ -38,6 +38,11 @@ SCATTER = Scale(0.025, 0.6)  # of one tank in logarithms: 1 to 8 % in 95 of 100 
 # how long what the driving is like lasts [s], and how likely each is beforehand
 _LASTS = ((0.0, 0.35), (10 * 86_400.0, 0.25), (40 * 86_400.0, 0.25), (120 * 86_400.0, 0.15))
 _FILLING = (0.0, 0.2, 0.4, 0.6, 0.8, 0.95)  # share of the scatter's variance that is filling
+# each form of the noise: how long driving lasts [s], share of filling, weight beforehand
+_KINDS = tuple(
+    (lasts, filling, weight / len(_FILLING))
+    for (lasts, weight), filling in itertools.product(_LASTS, _FILLING)
+)
 _BY_LENGTH = 0.5  # share of the driving's variance that a longer tank evens out
 # of the wave along the coldest day, across it, and of the half-yearly one: mean and deviation
 _WAVE = ((0.05, 0.021), (0.0, 0.012), (0.0, 0.007), (0.0, 0.007))
@@ -52,7 +57,7 @@ MAX_TANKS = 320  # beyond, neighbours are taken together: a matrix of all would 
 @dataclass(frozen=True, slots=True)
 class TankUnits:
     """Tanks in order of time, one entry each: begin and end [s since 1970], whether on the new
-    tires (1 or 0), true way [m], volume [l], and whether it begins with the fill that ended the
+    tires (1 or 0), true way [m], volume [L], and whether it begins with the fill that ended the
     one before."""
 
     start_s: Array
@@ -94,17 +99,14 @@ class TankPosterior:
     shared_error: float
 
     @property
-    def change(self) -> Array:
-        """The contrast that is the change of ln consumption: its own, and what is shared."""
-        contrast = np.zeros(self.design.shape[1])
-        contrast[1] = 1.0
-        return contrast
+    def change_contrast(self) -> Array:
+        """Which of the coefficients is the change of ln consumption: 1, the others 0."""
+        return np.asarray(np.eye(self.design.shape[1])[1])
 
     @property
     def filling_error_l(self) -> float:
-        """Standard deviation of how full one fill is [l]."""
-        shapes = _kinds()
-        share = np.array([shapes[int(n)][1] for n in self.posterior.shape])
+        """Standard deviation of how full one fill is [L]; a tank has the error of two."""
+        share = np.array([_KINDS[int(n)][1] for n in self.posterior.shape])
         weight = self.posterior.weight
         relative = float(np.sum(weight * self.posterior.sigma * np.sqrt(share / 2)))
         return relative * float(np.median(self.units.volume_l))
@@ -142,11 +144,12 @@ def fit_tanks(units: TankUnits, climate: Climate, shared_error: float) -> TankPo
 
 
 def planned_error(found: TankPosterior, more: int) -> float:
-    """Standard deviation of the change once so many more tanks like the last ones are filled."""
+    """Standard deviation of ln consumption's change [-] after `more` further tanks like the median
+    after tank."""
     units = found.units
     late = np.flatnonzero(units.after > 0)
     span = units.end_s[late[-1]] - units.start_s[late[0]]
-    each = max(span / len(late), 3600.0)
+    each = max(span / len(late), 3600.0)  # tanks of one date last no time
     begins = units.end_s[late[-1]] + each * np.arange(more)
     ones = np.ones(more)
     longer = TankUnits(
@@ -163,14 +166,11 @@ def planned_error(found: TankPosterior, more: int) -> float:
         climate = Climate(climate.coldest_s, _drawn_on(units, climate.temperature_c, longer))
     design, _, deviations = _design(longer, climate)
     best = int(np.argmax(found.posterior.weight))
-    lasts, filling, _ = _kinds()[int(found.posterior.shape[best])]
+    lasts, filling, _ = _KINDS[int(found.posterior.shape[best])]
     sigma = float(np.sum(found.posterior.weight * found.posterior.sigma))
     covariance = sigma**2 * _covariance(longer, lasts, filling)
-    contrast = np.zeros(design.shape[1])
-    contrast[1] = 1.0
-    return math.hypot(
-        planned_deviation(design, deviations, covariance, contrast), found.shared_error
-    )
+    own = planned_deviation(design, deviations, covariance, found.change_contrast)
+    return math.hypot(own, found.shared_error)
 
 
 def together(units: TankUnits) -> TankUnits:
@@ -227,18 +227,10 @@ def _waves(units: TankUnits, coldest_s: float, times: int) -> list[Array]:
     return [np.cos(middle) * evened, np.sin(middle) * evened]
 
 
-def _kinds() -> list[tuple[float, float, float]]:
-    """Each form of the noise: how long driving lasts, share of filling, weight beforehand."""
-    return [
-        (lasts, filling, weight / len(_FILLING))
-        for (lasts, weight), filling in itertools.product(_LASTS, _FILLING)
-    ]
-
-
 def _shapes(units: TankUnits) -> list[Shape]:
     return [
         Shape(_covariance(units, lasts, filling), math.log(weight))
-        for lasts, filling, weight in _kinds()
+        for lasts, filling, weight in _KINDS
     ]
 
 
@@ -251,10 +243,8 @@ def _covariance(units: TankUnits, lasts_s: float, filling: float) -> Array:
     size = np.sqrt(1 - _BY_LENGTH + _BY_LENGTH * short)
     driving = like * size[:, None] * size[None, :]
     usual = np.median(units.volume_l) / units.volume_l
-    shared = np.diag(np.ones(units.count))
-    before = np.arange(units.count - 1)
     link = -0.5 * (units.follows[1:] > 0)
-    shared[before, before + 1] = shared[before + 1, before] = link
+    shared = np.eye(units.count) + np.diag(link, 1) + np.diag(link, -1)
     fills = shared * usual[:, None] * usual[None, :]
     return np.asarray((1 - filling) * driving + filling * fills + 1e-6 * np.eye(units.count))
 

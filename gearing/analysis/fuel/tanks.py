@@ -140,7 +140,7 @@ def tank_answer(
         return _no_answer(counts, rates, distance, distance.basis, distance.basis, action)
     driven = _driven(distance, driving)
     found = fit_tanks(*_fewer(units, climate), _shared_error(distance, driving))
-    contrast, posterior = found.change, found.posterior
+    contrast, posterior = found.change_contrast, found.posterior
     middle = posterior.moments(contrast)[0] - driven
     low, high = (posterior.quantile(contrast, tail) - driven for tail in (0.025, 0.975))
     change = Estimate(percent(middle), percent(low), percent(high), units.count, "full-tanks")
@@ -314,6 +314,7 @@ def _temperatures(weather: pl.DataFrame | None, units: TankUnits) -> Array | Non
 
 
 def _relative_error(factor: Estimate) -> float:
-    if factor.value is None or factor.low is None or factor.high is None:
+    if factor.figures is None:
         return 0.0
-    return (factor.high - factor.low) / (2 * NORMAL_95 * factor.value)
+    value, low, high = factor.figures
+    return (high - low) / (2 * NORMAL_95 * value)

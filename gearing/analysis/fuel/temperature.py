@@ -24,6 +24,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import polars as pl
 
+from gearing.analysis.fuel.tank_model import YEAR_S
 from gearing.analysis.fuel.weather import COVERED_LEAST
 
 if TYPE_CHECKING:
@@ -81,7 +82,8 @@ class AirTemperature:
 
 
 def air_temperature(joined: pl.DataFrame, observed_c: Array) -> AirTemperature:
-    """Of each step in `joined`; `observed_c` is the weather file's there, NaN where it is none."""
+    """Air temperature of each step [degC]. `observed_c` (n,) [degC] is the weather file's, NaN
+    where it has none."""
     after = (joined["side"] == "after").to_numpy()
     logged, stuck = _logged(joined)
     both = np.isfinite(logged) & np.isfinite(observed_c)
@@ -97,7 +99,7 @@ def air_temperature(joined: pl.DataFrame, observed_c: Array) -> AirTemperature:
         celsius = np.where(np.isfinite(logged), logged, observed_c)
         shares = [float(np.isfinite(logged[side]).mean()) for side in sides if side.any()]
         error = OTHER_SENSOR_K if abs(shares[-1] - shares[0]) > 0.5 else SENSOR_DRIFT_K
-    error, celsius = _with_cold_starts(joined, celsius, error)
+    celsius, error = _with_cold_starts(joined, celsius, error)
     missing = ~np.isfinite(celsius)
     if not missing.any():
         nothing = np.zeros(len(celsius))
@@ -131,9 +133,8 @@ def climate(latitude_deg: float) -> tuple[float, float]:
 
 
 def season_of(start_s: Array) -> Array:
-    """-1 in the north's coldest weeks, 1 in its warmest."""
-    day = start_s / 86_400.0 % 365.2425
-    return np.asarray(-np.cos(2 * np.pi * (day - COLDEST_DAY) / 365.2425))
+    """-1 in the north's coldest weeks, 1 in its warmest, at moments [s since 1970], shape (n,)."""
+    return np.asarray(-np.cos(2 * np.pi * (start_s - COLDEST_DAY * 86_400) / YEAR_S))
 
 
 def _logged(joined: pl.DataFrame) -> tuple[Array, bool]:
@@ -153,13 +154,13 @@ def _holed(joined: pl.DataFrame) -> bool:
     return joined["ambient_temperature_c"].null_count() > 0
 
 
-def _with_cold_starts(joined: pl.DataFrame, celsius: Array, error: float) -> tuple[float, Array]:
+def _with_cold_starts(joined: pl.DataFrame, celsius: Array, error: float) -> tuple[Array, float]:
     """Days without any temperature take that of an engine that stood for a night or so before:
     its coolant's or that of the air it draws first, whichever is the colder."""
     of_engine = pl.min_horizontal("coolant_temperature_c", "intake_air_temperature_c")
     steps = joined.select("side", "local_day", "trip", "start_s", "duration_s", cold=of_engine)
     if np.isfinite(celsius).all() or steps["cold"].null_count() == joined.height:
-        return error, celsius
+        return celsius, error
     first = (
         steps.group_by("side", "local_day", "trip", maintain_order=True)
         .agg(
@@ -184,7 +185,6 @@ def _with_cold_starts(joined: pl.DataFrame, celsius: Array, error: float) -> tup
         .to_numpy()
     )
     taken = ~np.isfinite(celsius) & np.isfinite(told)
-    return (
-        math.hypot(error, COLD_START_K) if taken.any() else error,
-        np.where(taken, told, celsius),
-    )
+    if taken.any():
+        error = math.hypot(error, COLD_START_K)
+    return np.where(taken, told, celsius), error

@@ -27,9 +27,9 @@ def judge(
     no saving counts as none); `margin_percent` the size below which a change counts as none;
     `fewest_days` the number of days on the shorter side, or of tanks, as `unit` says.
     """
-    value, low, high = change.value, change.low, change.high
-    if value is None or low is None or high is None:
+    if change.figures is None:
         return "cannot tell yet", change.why or message("no-interval")
+    value, low, high = change.figures
     if fewest_days < FEWEST_DAYS:
         return (
             "cannot tell yet",

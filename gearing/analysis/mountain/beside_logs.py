@@ -23,15 +23,12 @@ from gearing.vehicle.road import even_road
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
-
     from gearing.analysis.mountain.climbs import Hill, Pass
     from gearing.analysis.mountain.draws import Draws
     from gearing.messages import Text
+    from gearing.statistics.arrays import Array
     from gearing.vehicle.ensemble import Run
     from gearing.vehicle.road import Road
-
-    Array = NDArray[np.float64]
 
 STEP_M = 100.0  # of the logs' road steps
 PIECE_M = 25.0
@@ -249,7 +246,9 @@ def place_on(road: Road, one: ComparedHill) -> tuple[float, float] | None:
     return float(starts[best] / 1000), float((starts[best] + length) / 1000)
 
 
-def told_on(road: Road, hills: Sequence[ComparedHill]) -> tuple[list[Message], list[Message]]:
+def log_disagreements_on(
+    road: Road, hills: Sequence[ComparedHill]
+) -> tuple[list[Message], list[Message]]:
     """What the logs of hills along a road show worse and better than the model, and where."""
     found: tuple[list[Message], list[Message]] = [], []
     for one in hills:

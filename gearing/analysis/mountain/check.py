@@ -17,6 +17,7 @@ import polars as pl
 from gearing.analysis.mountain.powered_steps import followed
 from gearing.analysis.mountain.result import CheckedStretch, ModelCheck
 from gearing.messages import Quantity, message
+from gearing.vehicle.atmosphere import LAPSE_K_PER_M
 from gearing.vehicle.ensemble import Ensemble
 from gearing.vehicle.longitudinal import drive
 from gearing.vehicle.road import UNREACHED_MPS, even_road
@@ -24,13 +25,10 @@ from gearing.vehicle.road import UNREACHED_MPS, even_road
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from numpy.typing import NDArray
-
     from gearing.analysis.mountain.inputs import Inputs
     from gearing.messages import Text
+    from gearing.statistics.arrays import Array
     from gearing.study.model import Side
-
-    Array = NDArray[np.float64]
 
 FULL_LOAD_PERCENT = 96.0
 MIN_STRETCH_M = 500.0
@@ -41,7 +39,7 @@ WHY_NONE = message("few-full-load-stretches", length=Quantity(MIN_STRETCH_M, "m"
 
 
 @dataclass(frozen=True, slots=True)
-class Stretch:
+class FullLoadStretch:
     """One stretch at full load as logged: borders of its steps, shapes (k + 1,)."""
 
     trip: str
@@ -52,30 +50,20 @@ class Stretch:
     temperature_c: float | None
 
 
-def full_load_stretches(steps: pl.DataFrame | None, sides: pl.DataFrame | None) -> list[Stretch]:
+def full_load_stretches(steps: pl.DataFrame, sides: pl.DataFrame) -> list[FullLoadStretch]:
     """Runs of road steps at full load, 500 m or longer, evenly thinned to 150."""
-    if steps is None or sides is None or steps.height == 0:
-        return []
-    needed = ("engine_load_percent", "altitude_m", "start_speed_mps", "distance_m")
-    if any(name not in steps.columns for name in needed):
-        return []
-    load = pl.col("engine_load_percent") >= FULL_LOAD_PERCENT
-    if "accelerator_percent" in steps.columns:
-        load = load | (pl.col("accelerator_percent") >= FULL_LOAD_PERCENT).fill_null(value=False)
-    temperature = (
-        pl.col("ambient_temperature_c")
-        if "ambient_temperature_c" in steps.columns
-        else pl.lit(None, dtype=pl.Float64).alias("ambient_temperature_c")
+    needed = ("engine_load_percent", "altitude_m", "start_speed_mps", "distance_m", "rise_m")
+    load, pedal = (
+        (pl.col(name) >= FULL_LOAD_PERCENT).fill_null(value=False)
+        for name in ("engine_load_percent", "accelerator_percent")
     )
     runs = (
         followed(steps)
         .join(sides.select("trip", "side"), on="trip", how="inner", maintain_order="left")
         .with_columns(
-            temperature,
-            full=(load & (pl.col("stopped_s") <= 0) & (pl.col("start_speed_mps") > 5)).fill_null(
-                value=False
-            )
-            & pl.all_horizontal(pl.col(*needed, "rise_m").is_not_null()),
+            full=((load | pedal) & (pl.col("stopped_s") <= 0) & (pl.col("start_speed_mps") > 5))
+            .fill_null(value=False)
+            .and_(pl.all_horizontal(pl.col(needed).is_not_null())),
         )
         .with_columns(
             run=pl.struct(
@@ -95,13 +83,13 @@ def full_load_stretches(steps: pl.DataFrame | None, sides: pl.DataFrame | None) 
     return found
 
 
-def _stretch(group: pl.DataFrame) -> Stretch:
+def _stretch(group: pl.DataFrame) -> FullLoadStretch:
     def borders(start: str, end: str) -> Array:
         values = [*group[start].to_list(), group[end].to_list()[-1]]
         return np.asarray(values, dtype=np.float64)
 
     celsius = group["ambient_temperature_c"].cast(pl.Float64).mean()
-    return Stretch(
+    return FullLoadStretch(
         trip=group["trip"][0],
         side=group["side"][0],
         distance_m=np.concatenate([[0.0], np.cumsum(group["distance_m"].to_numpy())]),
@@ -113,7 +101,7 @@ def _stretch(group: pl.DataFrame) -> Stretch:
 
 
 def predict_ends(
-    stretches: list[Stretch], inputs: Inputs, revolutions_per_km: dict[Side, float]
+    stretches: list[FullLoadStretch], inputs: Inputs, revolutions_per_km: dict[Side, float]
 ) -> Array:
     """Speed [m/s] at each stretch's end by the model, from its first speed at full load."""
     if not stretches:
@@ -126,10 +114,10 @@ def predict_ends(
         for one, speed in zip(stretches, wanted, strict=True)
     ]
     altitude = np.array([float(one.altitude_m.mean()) for one in stretches])
-    usual = inputs.central("temperature_c") - 0.0065 * altitude
+    usual = inputs.central("temperature_c") - LAPSE_K_PER_M * altitude
     logged = np.array([one.temperature_c for one in stretches], dtype=np.float64)
-    # ensemble want the temperature at sea level
-    celsius = np.where(np.isfinite(logged), logged, usual) + 0.0065 * altitude
+    # an ensemble takes the temperature at sea level
+    celsius = np.where(np.isfinite(logged), logged, usual) + LAPSE_K_PER_M * altitude
 
     def all_of(name: str) -> Array:
         return np.full(len(stretches), inputs.central(name))
@@ -153,8 +141,8 @@ def predict_ends(
 
 
 def compare(
-    steps: pl.DataFrame | None,
-    sides: pl.DataFrame | None,
+    steps: pl.DataFrame,
+    sides: pl.DataFrame,
     inputs_from: Callable[[pl.DataFrame], Inputs],
     revolutions_per_km: dict[Side, float],
 ) -> ModelCheck:
@@ -163,7 +151,7 @@ def compare(
     `inputs_from` makes inputs from a table of trips (with `trip` and `side`).
     """
     stretches = [one for one in full_load_stretches(steps, sides) if one.side in revolutions_per_km]
-    if sides is None or len(stretches) < MIN_STRETCHES:
+    if len(stretches) < MIN_STRETCHES:
         return no_check(WHY_NONE)
     even = sides.gather_every(2)
     odd = sides.gather_every(2, offset=1)
@@ -194,7 +182,7 @@ def compare(
     )
 
 
-def _checked(one: Stretch, model_mps: float) -> CheckedStretch:
+def _checked(one: FullLoadStretch, model_mps: float) -> CheckedStretch:
     rise = float(one.altitude_m[-1] - one.altitude_m[0])
     return CheckedStretch(
         side=one.side,

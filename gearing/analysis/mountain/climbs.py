@@ -11,14 +11,12 @@ import polars as pl
 from gearing.analysis.mountain.check import FULL_LOAD_PERCENT
 from gearing.analysis.mountain.powered_steps import followed
 from gearing.analysis.mountain.sections import stretches_of
-from gearing.trips.geodesy import steps_m
+from gearing.trips.geodesy import apart_m
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
-
-    Array = NDArray[np.float64]
+    from gearing.statistics.arrays import Array
 
 MIN_RISE_M = 60.0
 MIN_GRADE = 0.025
@@ -26,11 +24,6 @@ MIN_STEPS = 5
 SAME_PLACE_M = 400.0
 SAME_RISE = 0.25
 MAX_HILLS = 12  # up, and as many down: those that are most of the work
-
-_NEEDED = (
-    "trip", "step", "start_s", "duration_s", "distance_m", "altitude_m", "start_speed_mps",
-    "latitude_deg", "longitude_deg",
-)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,13 +110,11 @@ class Hill:
         return median
 
 
-def find_hills(steps: pl.DataFrame | None, sides: pl.DataFrame | None) -> tuple[Hill, ...]:
+def find_hills(steps: pl.DataFrame, sides: pl.DataFrame) -> tuple[Hill, ...]:
     """The longest climbs of the logs, then the longest descents, each with all its drives.
 
     `sides` has `trip` and `side` of the trips to use. Empty without positions and altitudes.
     """
-    if steps is None or sides is None or any(name not in steps.columns for name in _NEEDED):
-        return ()
     trips = (
         followed(steps)
         .join(sides.select("trip", "side"), on="trip", how="inner", maintain_order="left")
@@ -165,8 +156,6 @@ def _pass(rows: pl.DataFrame) -> Pass | None:
     first, last = (places.row(at, named=True) for at in (0, -1))
 
     def column(name: str) -> Array:
-        if name not in rows.columns:
-            return np.full(rows.height, np.nan)
         return rows[name].cast(pl.Float64).to_numpy()
 
     def peak(name: str) -> float | None:
@@ -213,9 +202,5 @@ def _by_place(passes: Sequence[Pass]) -> list[list[Pass]]:
 def _same(a: Pass, b: Pass) -> bool:
     if abs(b.rise_m / a.rise_m - 1) >= SAME_RISE:
         return False
-    ends = zip(a.ends_deg[::2], b.ends_deg[::2], a.ends_deg[1::2], b.ends_deg[1::2], strict=True)
-    for latitude, other, longitude, beside in ends:
-        north, east = steps_m(np.array([latitude, other]), np.array([longitude, beside]))
-        if np.hypot(north[0], east[0]) >= SAME_PLACE_M:
-            return False
-    return True
+    ends = ((*a.ends_deg[at : at + 2], *b.ends_deg[at : at + 2]) for at in (0, 2))
+    return all(apart_m(*one) < SAME_PLACE_M for one in ends)

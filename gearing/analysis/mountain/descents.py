@@ -25,15 +25,12 @@ from gearing.vehicle.brake_temperature import LIMIT_F, SETS, along_road_c, emerg
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from numpy.typing import NDArray
-
     from gearing.analysis.mountain.draws import Draws
     from gearing.analysis.mountain.driven import Driven
     from gearing.analysis.mountain.sections import Stretch
     from gearing.messages import Message, Text
+    from gearing.statistics.arrays import Array
     from gearing.vehicle.road import Road
-
-    Array = NDArray[np.float64]
 
 LIMIT_C = (LIMIT_F - 32) / 1.8
 K_PER_F = 5 / 9

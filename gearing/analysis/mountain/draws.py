@@ -8,22 +8,19 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from gearing.statistics.estimate import NORMAL_95
-from gearing.vehicle.atmosphere import density_at_altitude_kgpm3
+from gearing.vehicle.atmosphere import LAPSE_K_PER_M, density_at_altitude_kgpm3
 from gearing.vehicle.climb import Holding, Load
 from gearing.vehicle.ensemble import Ensemble
-from gearing.vehicle.parameters import OVERRUN
+from gearing.vehicle.parameters import DIP_OVERSPEED_SHARE
 from gearing.vehicle.road_load import rolling_coefficient
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from numpy.typing import NDArray
-
     from gearing.analysis.mountain.inputs import Inputs
+    from gearing.statistics.arrays import Array, Index, Mask
     from gearing.statistics.estimate import Estimate
     from gearing.study.model import Side
-
-    Array = NDArray[np.float64]
 
 AT_ONCE_STOPS = 0.02  # a driver who changes down as soon as the gear does not hold
 DRAWN = (
@@ -35,15 +32,16 @@ DRAWN = (
 
 @dataclass(frozen=True, slots=True)
 class Draws:
-    """Values of shape (n,) by parameter, the first all central; turns a km by period, or by
-    whatever else names a set of tires."""
+    """Values of shape (n,) by parameter, the first all central, `temperature_c` at sea level; turns
+    a km by period, or by whatever else names a set of tires."""
 
     inputs: Inputs
     values: dict[str, Array]
     revolutions_per_km: dict[str, Array]
-    gears_down: NDArray[np.bool_]  # in every second draw, in the central one where it is usual
+    gears_down: Mask  # in every second draw, in the central one where it is usual
     leaves_stops: Array  # one; half of those who change down do so at once
-    overrun: Array  # by which a dip is run out: in an eighth of the draws, not the central one
+    # by which a dip may exceed the speed wanted: in an eighth of the draws, not the central one
+    dip_overspeed_share: Array
     seed: int
 
     @property
@@ -53,14 +51,14 @@ class Draws:
 
     def first(self, count: int) -> Draws:
         """The first draws alone."""
-        return Draws(
-            self.inputs,
-            {name: values[:count] for name, values in self.values.items()},
-            {side: values[:count] for side, values in self.revolutions_per_km.items()},
-            self.gears_down[:count],
-            self.leaves_stops[:count],
-            self.overrun[:count],
-            self.seed,
+        turns = {side: values[:count] for side, values in self.revolutions_per_km.items()}
+        return replace(
+            self,
+            values={name: values[:count] for name, values in self.values.items()},
+            revolutions_per_km=turns,
+            gears_down=self.gears_down[:count],
+            leaves_stops=self.leaves_stops[:count],
+            dip_overspeed_share=self.dip_overspeed_share[:count],
         )
 
     def central(self) -> Draws:
@@ -90,23 +88,31 @@ def make_draws(
         values.setdefault(name, np.ones(count + 1))
     turns = {side: _revolutions(one, deviates()) for side, one in revolutions_per_km.items()}
     number = np.arange(count + 1) + (0 if inputs.powertrain.changes_down else 1)
-    overrun = np.where(number % 8 == 4, OVERRUN, 0.0)
+    dips = np.where(number % 8 == 4, DIP_OVERSPEED_SHARE, 0.0)
     leaves = np.where(number % 4 == 0, 1.0, AT_ONCE_STOPS)
-    return Draws(inputs, values, turns, number % 2 == 0, leaves, overrun, seed)
+    return Draws(inputs, values, turns, number % 2 == 0, leaves, dips, seed)
 
 
 def _revolutions(estimate: Estimate, deviates: Array) -> Array:
-    assert estimate.value is not None
+    """An estimate's revolutions [1/km] at standard normal deviates, shape (n,).
+
+    Raises
+    ------
+    ValueError
+        it is unknown.
+    """
+    if estimate.value is None:
+        raise ValueError(str(estimate.why))
     low = estimate.value if estimate.low is None else estimate.low
     high = estimate.value if estimate.high is None else estimate.high
     drawn: Array = estimate.value + deviates * (high - low) / 2 / NORMAL_95
     return drawn
 
 
-def road_of_draws(count: int, roads: int) -> NDArray[np.int64]:
+def road_of_draws(count: int, roads: int) -> Index:
     """Which of a way's roads each draw is on, shape (n,): the central one on the first."""
     number = np.arange(count)
-    which: NDArray[np.int64] = np.where(number > 0, 1 + (number - 1) % max(roads - 1, 1), 0)
+    which: Index = np.where(number > 0, 1 + (number - 1) % max(roads - 1, 1), 0)
     return np.minimum(which, roads - 1)
 
 
@@ -125,13 +131,13 @@ def road_ensemble(draws: Draws, *, roads: int = 1, reverse: bool = False) -> Ens
     return replace(ensemble, headwind_mps=wind)
 
 
-def ensemble_of(draws: Draws, parts: Sequence[tuple[NDArray[np.int64] | int, str]]) -> Ensemble:
+def ensemble_of(draws: Draws, parts: Sequence[tuple[Index | int, str]]) -> Ensemble:
     """The draws on the roads and sides of each part, one part after another."""
     values: dict[str, Any] = {name: np.tile(one, len(parts)) for name, one in draws.values.items()}
     return Ensemble(
         **values,
         revolutions_per_km=np.concatenate([draws.revolutions_per_km[s] for _, s in parts]),
-        overrun=np.tile(draws.overrun, len(parts)),
+        dip_overspeed_share=np.tile(draws.dip_overspeed_share, len(parts)),
         gears_down=np.tile(draws.gears_down, len(parts)),
         leaves_stops=np.tile(draws.leaves_stops, len(parts)),
         road=np.concatenate([np.broadcast_to(road, draws.count) for road, _ in parts]),
@@ -142,7 +148,7 @@ def ensemble_of(draws: Draws, parts: Sequence[tuple[NDArray[np.int64] | int, str
 def holding(draws: Draws, side: str, altitude_m: float, *, headwind: bool = False) -> Holding:
     """What each gear holds at an altitude [m] for all draws of a side; still air unless asked."""
     values = draws.values
-    celsius = values["temperature_c"] - 0.0065 * altitude_m
+    celsius = values["temperature_c"] - LAPSE_K_PER_M * altitude_m
     left = draws.inputs.powertrain.engine.altitude_factor(altitude_m)
     load = Load(
         mass_kg=values["mass_kg"],

@@ -14,9 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
-    Array = NDArray[np.float64]
+    from gearing.statistics.arrays import Array
 
 # How far one recording's altitude drifts about the road's: standard deviation, and the way in which
 # a drift is forgotten. Measured on open recordings of two telephones, 4 and 18 drives of one road

@@ -13,11 +13,11 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from gearing.analysis.mountain.sections import Stretch
+    from gearing.statistics.arrays import Array, Index, Mask
     from gearing.vehicle.ensemble import Run
     from gearing.vehicle.powertrain import Powertrain
     from gearing.vehicle.road import Road
 
-    Array = NDArray[np.float64]
     History = NDArray[np.float32]
 
 JOULE_PER_KWH = 3.6e6
@@ -35,7 +35,7 @@ class Driven:
 
     powertrain: Powertrain
     roads: tuple[Road, ...]
-    which: NDArray[np.int64]
+    which: Index
     speed_mps: History
     gear: NDArray[np.int8]
     engine_rpm: History
@@ -46,11 +46,11 @@ class Driven:
     seconds: Array
     liters: Array
     full_load_s: Array
-    stalled: NDArray[np.bool_]
+    stalled: Mask
     engine_brake_j: Array
     retarder_j: Array
     service_brake_j: Array
-    under_way: NDArray[np.bool_]  # (k, n): driven freely, as `freely_driven` says
+    under_way: Mask  # (k, n): driven freely, as `freely_driven` says
 
     @classmethod
     def of(
@@ -59,7 +59,7 @@ class Driven:
         place: slice,
         powertrain: Powertrain,
         roads: tuple[Road, ...],
-        which: NDArray[np.int64],
+        which: Index,
         speed_factor: Array,
     ) -> Driven:
         """The vehicles at `place` of a run, on roads of one way."""
@@ -99,7 +99,7 @@ class Driven:
         by_draw: Array = np.array(found)[self.which]
         return by_draw
 
-    def lowest(self, first: int, last: int) -> tuple[Array, NDArray[np.int64]]:
+    def lowest(self, first: int, last: int) -> tuple[Array, Index]:
         """Lowest speed [m/s] sustained from piece `first` to `last` by draw, and the piece.
 
         Where full load sets the speed that counts; else the lowest driven freely.
@@ -136,15 +136,14 @@ class Driven:
         lowest: Array = np.where(whole | ~whole.any(axis=0), mean, np.inf).min(axis=0)
         return lowest
 
-    def downshifts(self, first: int, last: int) -> NDArray[np.bool_]:
+    def downshifts(self, first: int, last: int) -> Mask:
         """Changes to a lower gear by piece and draw."""
-        lower: NDArray[np.bool_] = np.diff(self.gear[first : last + 1], axis=0) < 0
+        lower: Mask = np.diff(self.gear[first : last + 1], axis=0) < 0
         return lower
 
-    def under_drive(self, first: int, last: int) -> NDArray[np.bool_]:
-        """Those that the engine's pull asks for, not a descent or a stop ahead."""
-        lower: NDArray[np.bool_] = self.downshifts(first, last)
-        return lower & (self.load[first + 1 : last + 1] > 0)
+    def under_drive(self) -> Mask:
+        """Those of all the way that the engine's pull asks for, not a descent or a stop ahead."""
+        return self.downshifts(0, len(self.load) - 1) & (self.load[1:] > 0)
 
     def gear_share(self, gear: int) -> Array:
         """A gear's share of the time under way, by draw."""
@@ -170,7 +169,7 @@ class Driven:
         return float((self.duration_s[:, 0] * opened).sum() / 60)
 
     @property
-    def falls(self) -> NDArray[np.bool_]:
+    def falls(self) -> Mask:
         """Which pieces of road go down, where nothing but the speed wanted bounds the speed."""
         road = self.road
         return (road.grade < -0.005) & np.isclose(road.target_mps, road.limit_mps)[1:]
@@ -237,9 +236,7 @@ def _between(edge: Array, values: Array, at: Array) -> Array:
     return found
 
 
-def freely_driven(
-    speed_mps: History, load: History, road: Road, speed_factor: Array
-) -> NDArray[np.bool_]:
+def freely_driven(speed_mps: History, load: History, road: Road, speed_factor: Array) -> Mask:
     """Pieces (k, n) driven freely: not moving off, not slowing for what lies ahead."""
     target = road.target_mps[1:, None] * speed_factor
     free = np.isclose(road.target_mps, road.limit_mps)[1:, None]

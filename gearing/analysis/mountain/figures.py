@@ -20,14 +20,11 @@ from gearing.vehicle.blocks import FULL_LOAD_SHARE
 from gearing.vehicle.powertrain import shaft_tables
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from gearing.analysis.mountain.driven import Driven
     from gearing.analysis.mountain.sections import Stretch
+    from gearing.statistics.arrays import Array, Index, Mask
     from gearing.vehicle.climb import Holding
     from gearing.vehicle.road import Road
-
-    Array = NDArray[np.float64]
 
 STEEP_DESCENT_M = 500.0
 HOLDS_SHARE = 0.95  # of the draws: a gear that holds in fewer is not said to hold
@@ -42,7 +39,7 @@ def route_side(
     lowest, piece = _lowest_on(driven, climbs)
     at = int(piece[0])
     downshifts = driven.downshifts(0, last).sum(axis=0)
-    under_drive = driven.under_drive(0, last)[:, 0]
+    under_drive = driven.under_drive()[:, 0]
     stops = driven.brake_stops(descending.load.mass_kg)
     brake = driven.service_brake_j / JOULE_PER_KWH
     figures = {
@@ -77,7 +74,7 @@ def route_side(
     )
 
 
-def _lowest_on(driven: Driven, climbs: tuple[Stretch, ...]) -> tuple[Array, NDArray[np.int64]]:
+def _lowest_on(driven: Driven, climbs: tuple[Stretch, ...]) -> tuple[Array, Index]:
     """Lowest speed on any climb, or on the whole road where it has none."""
     if not climbs:
         return driven.lowest(0, driven.load.shape[0] - 1)
@@ -95,14 +92,14 @@ def spread(values: Array) -> Spread:
     return Spread(float(low), float(high))
 
 
-def starts(driven: Driven, holding: Holding) -> NDArray[np.bool_]:
+def starts(driven: Driven, holding: Holding) -> Mask:
     """By draw, whether the lowest gear sets off on the steepest 50 m with something in hand."""
     steepest_start = np.minimum(holding.startability(), holding.grip_limit())
-    able: NDArray[np.bool_] = steepest_start >= driven.steepest(START_M, 1) + START_MARGIN
+    able: Mask = steepest_start >= driven.steepest(START_M, 1) + START_MARGIN
     return able
 
 
-def falls_below_lugging(driven: Driven) -> NDArray[np.bool_]:
+def falls_below_lugging(driven: Driven) -> Mask:
     """By draw, whether it stands still, or lugs in its lowest gear with the converter locked."""
     tables = shaft_tables(driven.powertrain)
     if driven.powertrain.converter is not None and tables.row_of_gear[0] == 0:
@@ -113,7 +110,7 @@ def falls_below_lugging(driven: Driven) -> NDArray[np.bool_]:
         & (driven.engine_rpm < driven.powertrain.engine.lugging_rpm)
         & driven.under_way
     )
-    below: NDArray[np.bool_] = driven.stalled | lugging.any(axis=0)
+    below: Mask = driven.stalled | lugging.any(axis=0)
     return below
 
 
@@ -131,9 +128,7 @@ def top_gear_grades(road: Road, holding: Holding) -> Array:
     return holding.grade_held(wanted, len(holding.powertrain.gear_ratios) - 1)
 
 
-def unheld_descents(
-    driven: Driven, holding: Holding, descents: tuple[Stretch, ...]
-) -> NDArray[np.bool_]:
+def unheld_descents(driven: Driven, holding: Holding, descents: tuple[Stretch, ...]) -> Mask:
     """By draw, whether on some descent no gear holds the steepest 500 m at the speed wanted."""
     unheld = np.zeros(driven.seconds.shape, dtype=np.bool_)
     gears = range(len(holding.powertrain.gear_ratios))

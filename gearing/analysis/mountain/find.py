@@ -89,8 +89,8 @@ def mountain_of(
     model
         what the routes are driven with, or why nothing is.
     profiles
-        by route name: one frame, or several recorded passes of the same road, each with
-        `distance_m` and `altitude_m` and, where known, `speed_limit_mps` and `stop_s`.
+        by route name, with `distance_m` and `altitude_m` and, where known, `speed_limit_mps` and
+        `stop_s`.
     upshifts
         of all trips, for the kind of transmission.
     reverse

@@ -12,11 +12,8 @@ from gearing.messages import message
 from gearing.statistics.estimate import NORMAL_95
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from gearing.analysis.mountain.result import Parameter
-
-    Array = NDArray[np.float64]
+    from gearing.statistics.arrays import Array
 
 MIN_STEPS = 150
 
@@ -28,8 +25,6 @@ def fuel_line(
 
     Its range is from trip to trip. Empty where fuel is not logged on enough steps.
     """
-    if "fuel_l" not in used.columns:
-        return {}
     rate = (used["fuel_l"] / used["duration_s"] * 3600).cast(pl.Float64).to_numpy()
     known = np.isfinite(rate) & (rate > 0)
     if known.sum() < MIN_STEPS:

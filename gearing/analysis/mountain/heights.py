@@ -13,9 +13,7 @@ from gearing.vehicle.road import STEEPEST_RISE
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
-
-    Array = NDArray[np.float64]
+    from gearing.statistics.arrays import Array
 
 NOISE_SPACING_M = 60.0  # points further apart are a drawn profile, not a recording
 # The steepest descent is judged over 500 m: a kilometre without points can hold one such, and

@@ -13,12 +13,9 @@ from gearing.messages import message
 from gearing.statistics.estimate import Estimate, unknown
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from gearing.statistics.arrays import Array
     from gearing.study.model import Side
     from gearing.vehicle.climb import Holding
-
-    Array = NDArray[np.float64]
 
 SPEEDS_KMH = (50.0, 80.0, 90.0, 105.0)
 CURVE_KMH = tuple(float(kmh) for kmh in range(10, 135, 5))  # where a gear's line is drawn

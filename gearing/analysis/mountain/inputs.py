@@ -16,6 +16,7 @@ from gearing.analysis.mountain.brake_class import outside_brake_class
 from gearing.analysis.mountain.result import Parameter
 from gearing.messages import Items, Message, message
 from gearing.statistics.estimate import NORMAL_95
+from gearing.vehicle.atmosphere import LAPSE_K_PER_M
 from gearing.vehicle.engine import (
     ASPIRATED_DERATE_ABOVE_M,
     PERCENT_PER_KM_PER_3_PERCENT_PER_1000_FT,
@@ -45,12 +46,9 @@ from gearing.vehicle.powertrain import (
 from gearing.vehicle.road_load import rotating_mass_kg
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from gearing.statistics.arrays import Array
     from gearing.study.model import Study, Vehicle
     from gearing.trips.shifts import Upshifts
-
-    Array = NDArray[np.float64]
 
 DECLARED, FROM_LOGS = message("source/declared"), message("source/logs")
 LABELS = {
@@ -279,7 +277,7 @@ def parameter(
 
 def with_temperature(inputs: Inputs, altitude_m: float, celsius: float, spread_k: float) -> Inputs:
     """The same inputs at the temperature the logs show near an altitude [m]."""
-    at_sea = celsius + 0.0065 * altitude_m
+    at_sea = celsius + LAPSE_K_PER_M * altitude_m
     one = parameter("temperature_c", at_sea, at_sea - spread_k, at_sea + spread_k, FROM_LOGS)
     return replace(inputs, parameters={**inputs.parameters, "temperature_c": one})
 

@@ -29,8 +29,8 @@ MIN_TEMPERATURE_SPREAD_K = 5.0
 
 def known_inputs(
     study: Study,
-    steps: pl.DataFrame | None,
-    sides: pl.DataFrame | None,
+    steps: pl.DataFrame,
+    sides: pl.DataFrame,
     revolutions_per_km: dict[Side, float],
     *,
     weighed: bool = True,
@@ -42,21 +42,21 @@ def known_inputs(
         usual = with_temperature(usual, *weather)
     learned = learn(steps, sides, usual, revolutions_per_km)
     points = see_shifts(steps, sides, usual.powertrain, revolutions_per_km)
-    inputs = make_inputs(study, learned.parameters, points, weighed=weighed)
+    inputs = make_inputs(study, learned, points, weighed=weighed)
     return inputs if weather is None else with_temperature(inputs, *weather)
 
 
 def with_mass(
     study: Study,
-    steps: pl.DataFrame | None,
-    sides: pl.DataFrame | None,
+    steps: pl.DataFrame,
+    sides: pl.DataFrame,
     revolutions_per_km: dict[Side, float],
 ) -> Study:
     """The study, with a mass found from torque, grade and acceleration where none is declared.
 
     Unchanged where one is declared, or where the logs cannot say.
     """
-    if study.vehicle.mass_kg is not None or steps is None or sides is None:
+    if study.vehicle.mass_kg is not None:
         return study
     mass = START_MASS_KG
     for _ in range(MASS_ROUNDS):
@@ -67,9 +67,9 @@ def with_mass(
         wide = parameter("mass_kg", mass, 0.2 * mass, 1.8 * mass, None)
         inputs = replace(inputs, parameters={**inputs.parameters, "mass_kg": wide})
         learned = learn(steps, sides, inputs, revolutions_per_km)
-        if learned.why is not None:
+        if not learned:
             return study
-        found = learned.parameters["mass_kg"].value
+        found = learned["mass_kg"].value
         settled = abs(found / mass - 1) < 0.002
         mass = found
         if settled:
@@ -77,15 +77,12 @@ def with_mass(
     return replace(study, vehicle=replace(study.vehicle, mass_kg=mass))
 
 
-def _logged_weather(
-    trips: pl.DataFrame | None, steps: pl.DataFrame | None
-) -> tuple[float, float, float] | None:
+def _logged_weather(trips: pl.DataFrame, steps: pl.DataFrame) -> tuple[float, float, float] | None:
     """Mean altitude [m], outside temperature [degC] there and its spread over the days [K]."""
-    if trips is None or steps is None or "ambient_temperature_c" not in trips.columns:
+    if "ambient_temperature_c" not in trips.columns:
         return None
     known = trips["ambient_temperature_c"].drop_nulls().sort()  # whatever the trips' order
-    altitude = steps["altitude_m"].drop_nulls().mean() if "altitude_m" in steps.columns else None
-    mean = known.mean()
+    altitude, mean = steps["altitude_m"].mean(), known.mean()
     if not isinstance(altitude, float) or not isinstance(mean, float):
         return None
     deviation = known.std() if known.len() > 1 else None

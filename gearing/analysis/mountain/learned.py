@@ -18,6 +18,7 @@ serves the balance alone: what holds a vehicle back on a descent does not rest o
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from math import pi
 from typing import TYPE_CHECKING
@@ -28,22 +29,19 @@ import polars as pl
 from gearing.analysis.mountain.fuel_line import fuel_line
 from gearing.analysis.mountain.inputs import Inputs, parameter
 from gearing.analysis.mountain.powered_steps import NUMBERS, powered_steps
-from gearing.messages import Text, message
+from gearing.analysis.sides import SIDES
+from gearing.messages import message
 from gearing.statistics.estimate import NORMAL_95
 from gearing.statistics.robust import MAD_TO_DEVIATION
 from gearing.units import STANDARD_GRAVITY_MPS2
-from gearing.vehicle.atmosphere import density_at_altitude_kgpm3
+from gearing.vehicle.atmosphere import LAPSE_K_PER_M, density_at_altitude_kgpm3
 from gearing.vehicle.parameters import driveline_drag_n
 from gearing.vehicle.road_load import engine_equivalent_mass_kg, rolling_coefficient
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from gearing.analysis.mountain.result import Parameter
+    from gearing.statistics.arrays import Array, Index
     from gearing.study.model import Side
-    from gearing.vehicle.engine import Engine
-
-    Array = NDArray[np.float64]
 
 MIN_STEPS = 150
 MIN_TRIPS = 2
@@ -63,31 +61,22 @@ LOAD_DELAY_DOUBT_S = 0.5
 MIN_SPREAD_MPS2 = 0.02
 HUBER = 1.5
 # A declaration far off takes some fifteen rounds to be seen as such, another three or four.
-MAX_ROUNDS, SETTLED_DEVIATIONS = 20, 0.005
+MAX_ROUNDS, SETTLED_DEVIATIONS = 100, 0.005
 # What the law of each leaves out, however many trips: how the engine's own curve is read; gusts and
 # wind from the side; tires that warm up, and how their resistance goes with air and speed. Shares
 # of the value; common practice, no source.
-LAW_DOUBT = {"torque": 0.02, "drag": 0.025, "rolling_before": 0.12, "rolling_after": 0.12}
+TORQUE_LAW, AIR_LAW, ROLLING_LAW = 0.02, 0.025, 0.12
 SOURCE = message("source/fitted-with-prior")
 
 
-@dataclass(frozen=True, slots=True)
-class Learned:
-    """Parameters by name, with the count of steps and trips, or why there are none."""
-
-    parameters: dict[str, Parameter]
-    steps: int
-    trips: int
-    why: Text | None = None
-
-
 def learn(
-    steps: pl.DataFrame | None,
-    sides: pl.DataFrame | None,
+    steps: pl.DataFrame,
+    sides: pl.DataFrame,
     inputs: Inputs,
     revolutions_per_km: dict[Side, float],
-) -> Learned:
-    """Parameters the logs can say something about, each with its 95 % range.
+) -> dict[str, Parameter]:
+    """Parameters the logs can say something about, each with its 95 % range; none where too few
+    steps tell, or their balance never settles.
 
     Parameters
     ----------
@@ -98,179 +87,169 @@ def learn(
     revolutions_per_km
         of the drive tires [1/km] by side.
     """
-    if steps is None or sides is None or steps.height == 0:
-        return Learned({}, 0, 0, message("no-logs"))
     used = powered_steps(steps, sides)
     used = used.filter(
         pl.col("side").is_in(list(revolutions_per_km)),
         pl.col("gear") <= len(inputs.powertrain.gear_ratios),
     )
-    trips = used["trip"].n_unique()
-    if used.height < MIN_STEPS or trips < MIN_TRIPS:
-        return Learned({}, used.height, trips, message("few-known-steps"))
+    if used.height < MIN_STEPS or used["trip"].n_unique() < MIN_TRIPS:
+        return {}
     balance = _Balance(used, inputs, revolutions_per_km)
-    found = balance.solve()
-    found.update(fuel_line(used, balance.crank_power_w(), balance.rpm, inputs))
-    return Learned(found, used.height, trips)
+    solution = balance.solve()
+    if solution is None:
+        return {}
+    found = balance.parameters(solution)
+    crank_w = balance.crank_power_w(solution)
+    return found | fuel_line(used, crank_w, balance.rpm, inputs)
+
+
+@dataclass(frozen=True, slots=True)
+class _Unknown:
+    """An unknown of the balance: what one of it gives [m/s2], step by step (n,), its prior, and
+    the share of its value that its law leaves open however many the steps."""
+
+    column: Array
+    mean: float
+    deviation: float
+    law: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class _Solution:
+    """Value and standard error of each unknown, and the two factors of power, over no mass."""
+
+    value: dict[str, float]
+    error: dict[str, float]
+    torque_factor: float
+    friction_factor: float
 
 
 class _Balance:
-    """The balance of forces over the declared mass, one row a step.
-
-    Unknowns, in units of the declared mass over the true one: torque factor, friction factor,
-    rolling coefficient before and after, drag area, accessory power, drag of gearbox and axle as a
-    share of the standard, tilt of the torque curve, delay of the load; then each gear's own
-    efficiency.
-    """
-
-    names = (
-        "torque", "friction", "rolling_before", "rolling_after", "drag", "auxiliary", "losses",
-        "tilt", "load_delay",
-    )  # fmt: skip
+    """The balance of forces over the declared mass [m/s2], one row a step; arrays of shape (n,)."""
 
     def __init__(
         self, used: pl.DataFrame, inputs: Inputs, revolutions_per_km: dict[Side, float]
     ) -> None:
         self.inputs, self.used = inputs, used
+        powertrain, engine = inputs.powertrain, inputs.powertrain.engine
         columns = {name: used[name].cast(pl.Float64).to_numpy() for name in NUMBERS}
-        engine = inputs.powertrain.engine
-        ratios = np.asarray(inputs.powertrain.gear_ratios)
-        gear = columns["gear"].astype(np.int64) - 1
+        self.gear = columns["gear"].astype(np.int64) - 1
         self.after = (used["side"] == "after").to_numpy()
-        turns = np.where(
-            self.after,
-            revolutions_per_km.get("after", np.nan),
-            revolutions_per_km.get("before", np.nan),
-        )
-        self.turns_per_m = turns / 1000 * inputs.powertrain.axle_ratio * ratios[gear]
-        self.speed = columns["speed_mps"]
-        self.rpm = self.speed * self.turns_per_m * 60
+        before, after = (revolutions_per_km.get(side, np.nan) for side in SIDES)
+        shaft_per_m = np.where(self.after, after, before) / 1000 * powertrain.axle_ratio
+        ratio = np.asarray(powertrain.gear_ratios)[self.gear]
+        self.turns_per_m = shaft_per_m * ratio
+        self.rpm = columns["speed_mps"] * self.turns_per_m * 60
         load = np.clip(columns["engine_load_percent"] / 100, 0.0, 1.0)
-        altitude = (columns["altitude_m"] + columns["end_altitude_m"]) / 2
-        full = engine.full_load_torque_nm(self.rpm) * engine.altitude_factor(altitude)
-        self.torque = load * full
-        drag = engine.drag_torque_nm(self.rpm)
-        self.friction = (load - 1) * drag
-        self.torque_per_s = columns["load_per_s"] / 100 * (full + drag)
-        losses, share = inputs.powertrain.losses, inputs.central("loss_factor")
-        efficiency = losses.efficiencies(inputs.powertrain.gear_ratios, share)[gear]
-        shaft = self.turns_per_m / ratios[gear]
-        standard = (
-            driveline_drag_n(losses, np.asarray(share), shaft, ratios[gear], self.rpm) / share
-        )
-        at_wheel = 2 * pi * self.turns_per_m * efficiency
+        self.altitude_m = (columns["altitude_m"] + columns["end_altitude_m"]) / 2
+        full_nm = engine.full_load_torque_nm(self.rpm) * engine.altitude_factor(self.altitude_m)
+        friction_nm = engine.drag_torque_nm(self.rpm)
+        self.torque_nm, self.friction_nm = load * full_nm, (load - 1) * friction_nm
+        self.torque_nm_per_s = columns["load_per_s"] / 100 * (full_nm + friction_nm)
+        losses, share = powertrain.losses, inputs.central("loss_factor")
+        efficiency = losses.efficiencies(powertrain.gear_ratios, share)[self.gear]
+        drag_n = driveline_drag_n(losses, np.asarray(share), shaft_per_m, ratio, self.rpm)
+        self.standard_drag_n = drag_n / share
+        self.wheel_n_per_nm = 2 * pi * self.turns_per_m * efficiency
         # what a standard drag takes of the force at most torque
-        self.drag_of_full = float(standard.sum() / at_wheel.sum()) / engine.peak_torque_nm
-        self.gear = gear
-        self._rows(columns, at_wheel, standard, altitude, engine)
+        per_torque = float(self.standard_drag_n.sum() / self.wheel_n_per_nm.sum())
+        self.drag_of_full = per_torque / engine.peak_torque_nm
+        self.celsius = self._temperature_c()
+        self.density_kgpm3 = density_at_altitude_kgpm3(self.altitude_m, self.celsius)
+        # clipped wider than a road is steep: a single step's rise is mostly noise
+        self.sine = np.clip(columns["rise_m"] / columns["distance_m"], -0.3, 0.3)
+        self.speed_mps, self.speed_squared = columns["speed_mps"], columns["speed_squared_m2ps2"]
+        gained = columns["end_speed_mps"] ** 2 - columns["start_speed_mps"] ** 2
+        self.acceleration_mps2 = gained / (2 * columns["distance_m"])
 
-    def _rows(
-        self,
-        columns: dict[str, Array],
-        at_wheel: Array,
-        standard_drag_n: Array,
-        altitude: Array,
-        engine: Engine,
-    ) -> None:
-        distance = columns["distance_m"]
-        sine = np.clip(columns["rise_m"] / distance, -0.3, 0.3)
-        acceleration = (columns["end_speed_mps"] ** 2 - columns["start_speed_mps"] ** 2) / (
-            2 * distance
-        )
-        mass = self.inputs.central("mass_kg")
-        celsius = self._temperature(altitude)
-        self.density = density_at_altitude_kgpm3(altitude, celsius)
-        rotating = self.inputs.rotating_kg + engine_equivalent_mass_kg(
-            engine.inertia_kgm2, 2 * pi * self.turns_per_m
-        )
-        cooling = rolling_coefficient(
-            np.ones_like(celsius), celsius, self.inputs.central("rolling_per_k")
-        )
-        pressing = STANDARD_GRAVITY_MPS2 * np.sqrt(1 - sine**2) * cooling
-        self.shown = acceleration * (1 + rotating / mass) + STANDARD_GRAVITY_MPS2 * sine
-        tilt = (self.rpm - self.rpm.mean()) / (TILT_SPEED * engine.governed_rpm)
-        self.rows = np.column_stack(
-            [
-                at_wheel * self.torque / mass,
-                at_wheel * self.friction / mass,
-                -np.where(self.after, 0.0, pressing),
-                -np.where(self.after, pressing, 0.0),
-                -0.5 * self.density * columns["speed_squared_m2ps2"] / mass,
-                -at_wheel / (self.rpm * 2 * pi / 60) / mass,
-                -standard_drag_n / mass,
-                at_wheel * self.torque * tilt / mass,
-                at_wheel * self.torque_per_s / mass,
-            ]
-        )
-
-    def _temperature(self, altitude: Array) -> Array:
-        standard = self.inputs.central("temperature_c") - 0.0065 * altitude
-        if "ambient_temperature_c" not in self.used.columns:
-            return standard
+    def _temperature_c(self) -> Array:
+        """The air's as logged, else as usual at the altitude [degC]."""
+        standard: Array = self.inputs.central("temperature_c") - LAPSE_K_PER_M * self.altitude_m
         logged = self.used["ambient_temperature_c"].cast(pl.Float64).to_numpy()
         return np.where(np.isfinite(logged), logged, standard)
 
+    def _shown_mps2(self) -> Array:
+        """What altitude and speed show: acceleration, with what turns, and the pull of grade."""
+        rotating_kg = self.inputs.rotating_kg + engine_equivalent_mass_kg(
+            self.inputs.powertrain.engine.inertia_kgm2, 2 * pi * self.turns_per_m
+        )
+        turning = 1 + rotating_kg / self.inputs.central("mass_kg")
+        shown: Array = self.acceleration_mps2 * turning + STANDARD_GRAVITY_MPS2 * self.sine
+        return shown
+
+    def _unknowns(self) -> dict[str, _Unknown]:
+        """What is solved for, in units of the declared mass over the true one; a gear's own is its
+        efficiency beside the others'."""
+        central, relative = self.inputs.central, self._relative_deviation
+        mass_kg, mass = central("mass_kg"), relative("mass_kg")
+        per_nm, engine = self.wheel_n_per_nm / mass_kg, self.inputs.powertrain.engine
+        torque, friction = per_nm * self.torque_nm, per_nm * self.friction_nm
+        rolling, area = central("rolling_at_25c"), central("drag_area_m2")
+        cooling = rolling_coefficient(
+            np.ones_like(self.celsius), self.celsius, central("rolling_per_k")
+        )
+        pressing = STANDARD_GRAVITY_MPS2 * np.sqrt(1 - self.sine**2) * cooling
+        air = 0.5 * self.density_kgpm3 * self.speed_squared / mass_kg
+        tilt = (self.rpm - self.rpm.mean()) / (TILT_SPEED * engine.governed_rpm)
+        rolled = rolling, relative("rolling_at_25c") * rolling, ROLLING_LAW
+        found = {
+            "torque": _Unknown(
+                torque, central("torque_factor"), math.hypot(self._torque(), mass), TORQUE_LAW
+            ),
+            "friction": _Unknown(friction, central("friction_factor"), relative("friction_factor")),
+            "rolling_before": _Unknown(-np.where(self.after, 0.0, pressing), *rolled),
+            "rolling_after": _Unknown(-np.where(self.after, pressing, 0.0), *rolled),
+            "drag": _Unknown(
+                -air, area, math.hypot(relative("drag_area_m2"), mass) * area, AIR_LAW
+            ),
+            "auxiliary": _Unknown(
+                -per_nm / (self.rpm * 2 * pi / 60),
+                self.inputs.powertrain.auxiliary_w,
+                AUXILIARY_DOUBT_W,
+            ),
+            "losses": _Unknown(
+                -self.standard_drag_n / mass_kg,
+                central("loss_factor"),
+                relative("loss_factor") * central("loss_factor"),
+            ),
+            "tilt": _Unknown(torque * tilt, 0.0, TILT_DOUBT),
+            "load_delay": _Unknown(per_nm * self.torque_nm_per_s, 0.0, LOAD_DELAY_DOUBT_S),
+        }
+        for gear in range(len(self.inputs.powertrain.gear_ratios)):
+            own = np.where(self.gear == gear, torque + friction, 0.0)
+            found[f"gear_{gear + 1}"] = _Unknown(own, 0.0, GEAR_DOUBT)
+        return found
+
     def _winds(self) -> Array:
         """What wind of its usual size from the north, from the east takes away, shape (n, 2)."""
-        if "course_deg" not in self.used.columns:
-            return np.zeros((self.used.height, 2))
         course = np.radians(self.used["course_deg"].cast(pl.Float64).to_numpy())
         central = self.inputs.central
-        usual = -WIND_SD_MPS * self.density * central("drag_area_m2") * self.speed
+        usual = -WIND_SD_MPS * self.density_kgpm3 * central("drag_area_m2") * self.speed_mps
         along = np.stack([np.cos(course), np.sin(course)], axis=1)
         both: Array = np.nan_to_num((usual / central("mass_kg"))[:, None] * along)
         return both
 
-    def _gears(self) -> Array:
-        """A column a gear: what one hundredth more of its own efficiency gives."""
-        gears = np.arange(len(self.inputs.powertrain.gear_ratios))
-        given = self.rows[:, 0] + self.rows[:, 1]
-        columns: Array = np.where(self.gear[:, None] == gears, 0.01 * given[:, None], 0.0)
-        return columns
-
-    def _relative_doubt(self, name: str) -> float:
+    def _relative_deviation(self, name: str) -> float:
+        """Prior standard deviation of a parameter over its value [-]."""
         one = self.inputs.parameters[name]
         return (one.high - one.low) / 2 / NORMAL_95 / one.value
 
-    def _priors(self, gears: int) -> tuple[Array, Array]:
-        central = self.inputs.central
-        mass = self._relative_doubt("mass_kg")
-        torque = (self._relative_doubt("torque_factor") ** 2 + EFFICIENCY_DOUBT**2) ** 0.5
-        auxiliary = self.inputs.powertrain.auxiliary_w
-        rolling = central("rolling_at_25c")
-        rolling_doubt = self._relative_doubt("rolling_at_25c") * rolling
-        pairs = [
-            (central("torque_factor"), (torque**2 + mass**2) ** 0.5),
-            (central("friction_factor"), self._relative_doubt("friction_factor")),
-            (rolling, rolling_doubt),
-            (rolling, rolling_doubt),
-            (
-                central("drag_area_m2"),
-                (self._relative_doubt("drag_area_m2") ** 2 + mass**2) ** 0.5
-                * central("drag_area_m2"),
-            ),
-            (auxiliary, AUXILIARY_DOUBT_W),
-            (central("loss_factor"), self._relative_doubt("loss_factor") * central("loss_factor")),
-            (0.0, TILT_DOUBT),
-            (0.0, LOAD_DELAY_DOUBT_S),
-            *[(0.0, 100 * GEAR_DOUBT)] * gears,
-        ]
-        mean, deviation = np.array(pairs).T
-        return mean, deviation
+    def _torque(self) -> float:
+        """The same of the force at the wheels: the engine's torque and what gears pass on of it."""
+        return math.hypot(self._relative_deviation("torque_factor"), EFFICIENCY_DOUBT)
 
-    def solve(self) -> dict[str, Parameter]:
-        """The parameters with their ranges; each trip's wind is solved for and dropped."""
-        gears, winds = self._gears(), self._winds()
-        mean, deviation = self._priors(gears.shape[1])
-        rows = np.column_stack([self.rows, gears])
-        law = np.zeros(mean.size)
-        law[[self.names.index(name) for name in LAW_DOUBT]] = list(LAW_DOUBT.values())
-        law *= mean
+    def solve(self) -> _Solution | None:
+        """The unknowns, each trip's wind solved for and dropped; None where they never settle."""
+        unknowns, winds = self._unknowns(), self._winds()
+        rows = np.column_stack([one.column for one in unknowns.values()])
+        mean, deviation, law = np.array(
+            [(one.mean, one.deviation, one.law * one.mean) for one in unknowns.values()]
+        ).T
         # rows show each unknown and its law's error as one: of that, what is the unknown's own
         both = np.hypot(deviation, law)
         own = deviation**2 / both
         # the prior's mean taken out, unknowns in units of what they vary by
-        offset, scaled = self.shown - rows @ mean, rows * both
+        offset, scaled = self._shown_mps2() - rows @ mean, rows * both
         trip = self.used["trip"].rle_id().to_numpy().astype(np.int64)
         answer, covariance, wind = np.zeros(mean.size), np.eye(mean.size), np.zeros(winds.shape)
         for _ in range(MAX_ROUNDS):
@@ -278,32 +257,36 @@ class _Balance:
             spread = max(MAD_TO_DEVIATION * float(np.median(np.abs(residual))), MIN_SPREAD_MPS2)
             weights = np.minimum(1.0, HUBER * spread / np.maximum(np.abs(residual), 1e-12))
             weights /= spread**2 * self._design_effect(residual)
-            last, found = answer, without_levels(scaled, offset, weights, winds, trip)
-            answer, covariance, wind = found[0], found[1], found[2][trip]
+            last = answer
+            answer, covariance, level = without_levels(scaled, offset, weights, winds, trip)
+            wind = level[trip]
             if np.abs(answer - last).max() < SETTLED_DEVIATIONS:
                 break
+        else:
+            return None
+        names = list(unknowns)
+        shown = np.eye(mean.size)
         # torque is that of the gears driven, each with its own efficiency; what is open of it is
         # what is open of the force at most torque
-        count = len(self.names)
-        told = np.eye(count, mean.size)
-        told[0, count:] = 0.01 * np.bincount(self.gear, minlength=gears.shape[1]) / self.gear.size
-        value, seen = told @ (mean + own * answer), told @ (mean + both * answer)
-        told[0, self.names.index("losses")] = -self.drag_of_full
-        among, left = told * own, deviation**2 - own**2
-        error = np.sqrt(np.einsum("ij,jk,ik->i", among, covariance, among) + told**2 @ left)
-        means, doubt = (dict(zip(self.names, one.tolist(), strict=True)) for one in (value, error))
+        gears = np.bincount(self.gear, minlength=len(self.inputs.powertrain.gear_ratios))
+        shown[0, -gears.size :] = gears / self.gear.size
+        value, seen = shown @ (mean + own * answer), shown @ (mean + both * answer)
+        shown[0, names.index("losses")] = -self.drag_of_full
+        among, left = shown * own, deviation**2 - own**2
+        error = np.sqrt(np.einsum("ij,jk,ik->i", among, covariance, among) + shown**2 @ left)
+        found = dict(zip(names, value.tolist(), strict=True))
         # power is what the rows show, however far from what is declared
-        self.torque_factor, self.friction_factor = seen[:2] * self._heavier(means["torque"])
-        return self._parameters(means, doubt)
+        power = seen[:2] * self._heavier(found["torque"])
+        return _Solution(found, dict(zip(names, error.tolist(), strict=True)), *power.tolist())
 
     def _heavier(self, torque: float) -> float:
         """The true over the declared mass: torque over mass, split by what is known of each."""
         return float(torque ** -self._mass_share())
 
     def _mass_share(self) -> float:
-        mass = self._relative_doubt("mass_kg")
-        torque = (self._relative_doubt("torque_factor") ** 2 + EFFICIENCY_DOUBT**2) ** 0.5
-        return float(mass**2 / (mass**2 + torque**2))
+        """Share of what torque over mass is off by that is the mass's, by what is known of each."""
+        mass, torque = self._relative_deviation("mass_kg"), self._torque()
+        return mass**2 / (mass**2 + torque**2)
 
     def _design_effect(self, residual: Array) -> float:
         """How many steps count as one: (1 + r)/(1 - r), r their lag-1 autocorrelation."""
@@ -317,49 +300,43 @@ class _Balance:
         r = min(max(together / float(clipped @ clipped), 0.0), 0.95)
         return (1 + r) / (1 - r)
 
-    def _parameters(self, value: dict[str, float], error: dict[str, float]) -> dict[str, Parameter]:
-        """Unknowns over mass to parameters."""
-        mass_doubt, share = self._relative_doubt("mass_kg"), self._mass_share()
+    def parameters(self, solution: _Solution) -> dict[str, Parameter]:
+        """Unknowns over mass to parameters, with their 95 % ranges."""
+        value, error = solution.value, solution.error
+        mass_doubt, share = self._relative_deviation("mass_kg"), self._mass_share()
         heavier = self._heavier(value["torque"])
         # what the road cannot show of either is open in both alike
         alike = mass_doubt**2 * (1 - share)
         mass_error = ((share * error["torque"]) ** 2 + alike) ** 0.5
         torque_error = (((1 - share) * error["torque"]) ** 2 + alike) ** 0.5
-        rolling = [
-            (value[key], error[key])
-            for key, present in (
-                ("rolling_before", bool((~self.after).any())),
-                ("rolling_after", bool(self.after.any())),
-            )
-            if present
-        ]
-        # one for both sets of tires: drawn from either
-        means, errors = np.array(rolling).T
-        middle, reach = float(means.mean()), float(((errors**2).mean() + means.var()) ** 0.5)
-        mass, drag = self.inputs.central("mass_kg") * heavier, value["drag"] * heavier
-
-        def of(name: str, centre: float, reach: float) -> Parameter:
-            return parameter(name, centre, max(centre - reach, 1e-6), centre + reach, SOURCE)
-
+        # one for both sets of tires: drawn from either that was driven
+        driven = [side for side in SIDES if (self.after == (side == "after")).any()]
+        means, errors = (np.array([of[f"rolling_{s}"] for s in driven]) for of in (value, error))
+        rolling_error = float(((errors**2).mean() + means.var()) ** 0.5)
+        mass_kg = self.inputs.central("mass_kg") * heavier
+        found = {
+            "mass_kg": (mass_kg, mass_error * mass_kg),
+            "torque_factor": (value["torque"] * heavier, torque_error),
+            "drag_area_m2": (value["drag"] * heavier, error["drag"]),
+            "rolling_at_25c": (float(means.mean()), rolling_error),
+            "loss_factor": (value["losses"], error["losses"]),
+        }
         return {
-            "mass_kg": of("mass_kg", mass, NORMAL_95 * mass_error * mass),
-            "torque_factor": of(
-                "torque_factor", value["torque"] * heavier, NORMAL_95 * torque_error
-            ),
-            "drag_area_m2": of("drag_area_m2", drag, NORMAL_95 * error["drag"]),
-            "rolling_at_25c": of("rolling_at_25c", middle, NORMAL_95 * reach),
-            "loss_factor": of("loss_factor", value["losses"], NORMAL_95 * error["losses"]),
+            name: parameter(
+                name, middle, max(middle - NORMAL_95 * sd, 1e-6), middle + NORMAL_95 * sd, SOURCE
+            )
+            for name, (middle, sd) in found.items()
         }
 
-    def crank_power_w(self) -> Array:
-        """Power at the crankshaft [W] by step, with the solved factors."""
-        brake = self.torque_factor * self.torque + self.friction_factor * self.friction
-        power: Array = brake * self.rpm * 2 * pi / 60
-        return power
+    def crank_power_w(self, solution: _Solution) -> Array:
+        """Power at the crankshaft [W] by step."""
+        torque, friction = solution.torque_factor, solution.friction_factor
+        power: Array = (torque * self.torque_nm + friction * self.friction_nm) * self.rpm * 2 * pi
+        return power / 60
 
 
 def without_levels(
-    rows: Array, values: Array, weights: Array, own: Array, group: NDArray[np.int64]
+    rows: Array, values: Array, weights: Array, own: Array, group: Index
 ) -> tuple[Array, Array, Array]:
     """Posterior of coefficients that all rows share, beside others that each group has of its own.
 

@@ -19,10 +19,11 @@ from gearing.analysis.mountain.pooled import with_pooled_rise
 from gearing.analysis.mountain.routes import plan_route, unjudged
 from gearing.messages import Message, Quantity, UserText, message
 from gearing.statistics.estimate import Estimate
+from gearing.trips.steps import with_all_columns
 from gearing.units import MPH_MPS
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Mapping
 
     from gearing.analysis.mountain.draws import Draws
     from gearing.analysis.mountain.result import Route
@@ -32,7 +33,7 @@ if TYPE_CHECKING:
     from gearing.study.model import Side, Study
     from gearing.trips.shifts import Upshifts
 
-    Profiles = Mapping[str, pl.DataFrame | Sequence[pl.DataFrame]]
+    Profiles = Mapping[str, pl.DataFrame]
 
 DRAWS = 200
 DEFAULT_TARGET_MPS = 55 * MPH_MPS
@@ -61,8 +62,8 @@ class RoadModel:
     study: Study
     weighed: bool
     known: dict[Side, Estimate]
-    steps: pl.DataFrame | None
-    trips: pl.DataFrame | None
+    steps: pl.DataFrame
+    trips: pl.DataFrame
     inputs: Inputs
     usual: UsualSpeed
     draws: Draws
@@ -73,7 +74,7 @@ class RoadModel:
         """Revolutions a km [1/km] of each period."""
         return {side: one.value for side, one in self.known.items() if one.value is not None}
 
-    def inputs_from(self, some: pl.DataFrame | None) -> Inputs:
+    def inputs_from(self, some: pl.DataFrame) -> Inputs:
         """Inputs as these trips alone would have them."""
         return known_inputs(self.study, self.steps, some, self.turns, weighed=self.weighed)
 
@@ -87,15 +88,13 @@ class RoadModel:
     ) -> Course | Route:
         """One route as it will be driven, or unjudged, with why."""
         given = profiles.get(route.name)
-        if isinstance(given, pl.DataFrame):
-            given = with_other_passes(given, self.steps)
-        if not given:
+        if given is None:
             why = message("profile-unread", file=UserText(route.profile.name, "file"))
             return unjudged(route.name, why, reverse=reverse)
         declared, usual = route.target_speed_mps, self.usual
         return plan_route(
             route.name,
-            given,
+            with_other_passes(given, self.steps),
             declared or usual.speed_mps,
             self.draws.seed,
             # where nobody says, posted limits rule over a speed that is not the logs' own
@@ -136,8 +135,8 @@ def road_model(
         return reason
     study, kind_told = _with_kind(study, upshifts)
     sides = _usable_trips(study, trips, known)
-    if sides is not None and steps is not None:
-        steps = with_pooled_rise(steps.rechunk())  # one chunk, so that sums have one order
+    # one chunk, so that sums have one order
+    steps = with_pooled_rise(with_all_columns(steps).rechunk())
     turns = {side: one.value for side, one in known.items() if one.value is not None}
     with_its_mass = with_mass(study, steps, sides, turns)
     reason = missing(with_its_mass)
@@ -173,13 +172,13 @@ def _known_sides(revolutions: BySide[Estimate]) -> dict[Side, Estimate]:
 
 def _usable_trips(
     study: Study, trips: pl.DataFrame | None, known: dict[Side, Estimate]
-) -> pl.DataFrame | None:
+) -> pl.DataFrame:
     """`trip`, `side` and temperature of the trips that count, on tires that are known.
 
     Trips under a `[[load]]` of its own are out: their weight is not the vehicle's usual one.
     """
-    if trips is None or trips.height == 0:
-        return None
+    if trips is None or trips.is_empty():
+        return pl.DataFrame(schema={"trip": pl.String, "side": pl.String})
     kept = trips.filter(pl.col("side").is_in(list(known)))
     if "used" in kept.columns:
         kept = kept.filter(pl.col("used"))
@@ -190,15 +189,14 @@ def _usable_trips(
     return kept
 
 
-def _usual_speed(steps: pl.DataFrame | None) -> UsualSpeed:
-    if steps is not None and {"speed_mps", "distance_m"} <= set(steps.columns):
-        rows = steps.select("speed_mps", "distance_m").drop_nulls().sort("speed_mps")
-        along = rows["distance_m"].cum_sum()
-        if rows.height >= 100:
-            place = int(along.search_sorted(USUAL_SHARE * float(along[-1])))
-            speed = float(rows["speed_mps"][min(place, rows.height - 1)])
-            told = message("assumed/driven-speed", speed=Quantity(speed * 3.6, "km/h"))
-            return UsualSpeed(speed, True, told)
+def _usual_speed(steps: pl.DataFrame) -> UsualSpeed:
+    rows = steps.select("speed_mps", "distance_m").drop_nulls().sort("speed_mps")
+    along = rows["distance_m"].cum_sum()
+    if rows.height >= 100:
+        place = int(along.search_sorted(USUAL_SHARE * float(along[-1])))
+        speed = float(rows["speed_mps"][min(place, rows.height - 1)])
+        told = message("assumed/driven-speed", speed=Quantity(speed * 3.6, "km/h"))
+        return UsualSpeed(speed, True, told)
     told = message("assumed/posted-speed", speed=Quantity(DEFAULT_TARGET_MPS * 3.6, "km/h"))
     return UsualSpeed(DEFAULT_TARGET_MPS, False, told)
 
@@ -208,9 +206,8 @@ def mean_altitude(profiles: Profiles, study: Study) -> float:
     means = []
     for route in study.routes:
         given = profiles.get(route.name)
-        first = given if isinstance(given, pl.DataFrame) or not given else given[0]
-        if isinstance(first, pl.DataFrame) and "altitude_m" in first.columns:
-            mean = first["altitude_m"].drop_nulls().mean()
+        if given is not None and "altitude_m" in given.columns:
+            mean = given["altitude_m"].mean()
             if isinstance(mean, float):
                 means.append(mean)
     return sum(means) / len(means) if means else 0.0

@@ -12,42 +12,41 @@ import polars as pl
 
 from gearing.analysis.mountain.heights import MAX_HOLE_M
 from gearing.analysis.mountain.profile import SPACING_M
+from gearing.trips.geodesy import local_plane_m
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
-    Array = NDArray[np.float64]
+    from gearing.statistics.arrays import Array
 
 NEAR_M = 60.0
 MIN_COVERAGE = 0.97
 MAX_PASSES = 40
-_EARTH_M_PER_DEGREE = 111_195.0  # places only: a fraction of a percent is near enough
 
 
-def with_other_passes(profile: pl.DataFrame, steps: pl.DataFrame | None) -> list[pl.DataFrame]:
+def with_other_passes(profile: pl.DataFrame, steps: pl.DataFrame) -> list[pl.DataFrame]:
     """The profile and every pass of the logs that covers nearly all of it, either way.
 
     Without positions on either side the profile stands alone.
     """
     needed = {"latitude_deg", "longitude_deg", "altitude_m"}
-    if steps is None or not needed <= set(profile.columns) & set(steps.columns):
+    if not needed <= set(profile.columns):
         return [profile]
     known = profile.drop_nulls(["distance_m", *needed])
     if known.height < 10:
         return [profile]
-    return [profile, *_passes(known, steps.drop_nulls([*needed]))]
+    # the whole profile's, whatever part of it has positions: a pass of less would shorten the road
+    along = profile.drop_nulls(["distance_m", "altitude_m"])["distance_m"].to_numpy()
+    grid = np.arange(along[0], along[-1] + SPACING_M / 2, SPACING_M)
+    return [profile, *_passes(known, steps.drop_nulls([*needed]), grid)]
 
 
-def _passes(profile: pl.DataFrame, steps: pl.DataFrame) -> list[pl.DataFrame]:
+def _passes(profile: pl.DataFrame, steps: pl.DataFrame, grid: Array) -> list[pl.DataFrame]:
     from scipy.spatial import cKDTree
 
-    latitude = float(profile["latitude_deg"].to_numpy().mean())
+    origin = float(profile["latitude_deg"].to_numpy().mean()), float(profile["longitude_deg"][0])
 
     def flat(frame: pl.DataFrame) -> Array:
-        north = frame["latitude_deg"].to_numpy() * _EARTH_M_PER_DEGREE
-        narrowing = float(np.cos(np.radians(latitude)))
-        east = frame["longitude_deg"].to_numpy() * _EARTH_M_PER_DEGREE * narrowing
-        return np.column_stack([north, east])
+        north, east = frame["latitude_deg"].to_numpy(), frame["longitude_deg"].to_numpy()
+        return local_plane_m(north, east, origin)
 
     distance = profile["distance_m"].to_numpy().astype(np.float64)
     apart, place = cKDTree(flat(profile)).query(flat(steps), distance_upper_bound=NEAR_M)
@@ -56,7 +55,6 @@ def _passes(profile: pl.DataFrame, steps: pl.DataFrame) -> list[pl.DataFrame]:
         return []
     found = steps.filter(pl.Series(near)).select("trip", "altitude_m")
     found = found.with_columns(distance_m=pl.Series(distance[place[near]]))
-    grid = np.arange(distance[0], distance[-1] + SPACING_M / 2, SPACING_M)
     passes = []
     for trip in found.partition_by("trip", maintain_order=True):
         one = _on_grid(trip, grid)

@@ -1,7 +1,8 @@
 """The rise of a road step from every pass of the same place, whichever way it was driven.
 
 One receiver's altitude wanders; grades of several passes over the same place, averaged, wander
-less. A step whose place was driven once keeps its own rise.
+less. A step whose place was driven once keeps its own rise. The fuel comparison's squares
+(`fuel/road.py`) would be too coarse here, where a single step's grade stands against its load.
 """
 
 from __future__ import annotations
@@ -12,25 +13,21 @@ import numpy as np
 import polars as pl
 
 from gearing.analysis.mountain.powered_steps import followed
+from gearing.trips.geodesy import local_plane_m
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
-    Array = NDArray[np.float64]
+    from gearing.statistics.arrays import Array
 
 NEAR_M = 80.0
 NEIGHBORS = 16
 MIN_ALONG = 0.85  # cosine between two courses of the same road, either way
 STEEPEST = 0.25
-_EARTH_M_PER_DEGREE = 111_195.0  # places only: a fraction of a percent is near enough
 
 _NEEDED = ("latitude_deg", "longitude_deg", "course_deg", "altitude_m", "distance_m", "trip")
 
 
 def with_pooled_rise(steps: pl.DataFrame) -> pl.DataFrame:
     """The steps with `pooled_rise_m`, null where position, course or altitude is missing."""
-    if steps.height == 0 or any(name not in steps.columns for name in _NEEDED):
-        return steps
     numbered = steps.with_row_index("row")
     known = followed(numbered).drop_nulls([*_NEEDED, "end_altitude_m"])
     known = known.filter(pl.col("distance_m") > 0)
@@ -43,13 +40,12 @@ def with_pooled_rise(steps: pl.DataFrame) -> pl.DataFrame:
 
 
 def _pooled(known: pl.DataFrame, grade: Array) -> Array:
-    """Mean grade of the nearest steps of every pass, turned to the way each step was driven."""
+    """Mean grade [-] of the nearest steps of all passes, turned to the way each is driven, (n,)."""
     from scipy.spatial import cKDTree
 
     latitude = known["latitude_deg"].to_numpy().astype(np.float64)
     longitude = known["longitude_deg"].to_numpy().astype(np.float64)
-    narrowing = np.cos(np.radians(latitude.mean()))
-    places = np.column_stack([latitude, longitude * narrowing]) * _EARTH_M_PER_DEGREE
+    places = local_plane_m(latitude, longitude, (float(latitude.mean()), float(longitude[0])))
     count = min(NEIGHBORS, known.height)
     apart, near = cKDTree(places).query(places, k=count, distance_upper_bound=NEAR_M)
     found = np.isfinite(apart)

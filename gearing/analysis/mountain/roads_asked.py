@@ -23,9 +23,7 @@ from gearing.statistics.estimate import Estimate
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from numpy.typing import NDArray
-
-    Array = NDArray[np.float64]
+    from gearing.statistics.arrays import Array
 
 WINDOW_STEPS = 11  # of about 100 m
 HILLY_PERCENT = 2.0  # from here on, up or down, a road asks a gear
@@ -34,16 +32,11 @@ SLOWEST_MPS = 8.0
 SPEED_BAND_MPS = 5 / 3.6
 GRADE_BAND_PERCENT = 0.5
 MIN_KM = 20.0
-_NEEDED = ("trip", "step", "start_s", "duration_s", "distance_m", "altitude_m", "end_altitude_m")
 
 
-def roads_asked(
-    steps: pl.DataFrame | None, sides: pl.DataFrame | None, draws: Draws
-) -> RoadsAsked | None:
+def roads_asked(steps: pl.DataFrame, sides: pl.DataFrame, draws: Draws) -> RoadsAsked | None:
     """What the drives asked, at their mean altitude; None where there are no altitudes, or under
     `MIN_KM`. `sides` has `trip` and `side` of the trips to use."""
-    if steps is None or sides is None or any(name not in steps.columns for name in _NEEDED):
-        return None
     asked = _asked(followed(steps).filter(pl.col("trip").is_in(sides["trip"].implode())))
     km = float(asked["km"].sum())
     if km < MIN_KM:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import polars as pl
 
-from gearing.analysis.mountain.beside_logs import told_on
+from gearing.analysis.mountain.beside_logs import log_disagreements_on
 from gearing.analysis.mountain.descents import long_descents
 from gearing.analysis.mountain.draws import Draws, holding, road_ensemble, road_of_draws
 from gearing.analysis.mountain.drift import possible_heights
@@ -39,10 +39,9 @@ if TYPE_CHECKING:
     from gearing.analysis.mountain.beside_logs import ComparedHill
     from gearing.analysis.mountain.sections import Stretch
     from gearing.messages import Message
+    from gearing.statistics.arrays import Array
     from gearing.vehicle.climb import Holding
     from gearing.vehicle.ensemble import Run
-
-    Array = NDArray[np.float64]
 
 AT_ONCE = 12_000_000  # vehicles times pieces of road driven together: some 300 MB
 FRAME_STEP_M = 50.0
@@ -221,7 +220,7 @@ def drive_routes(
     first. Driven side by side, as many as memory allows.
     """
     vehicles = 2 * draws.count * len(draws.sides)
-    for batch in side_by_side([roads[0].grade.size * vehicles for roads in courses]):
+    for batch in batches_within([roads[0].grade.size * vehicles for roads in courses]):
         both = [(roads, tuple(one.reversed() for one in roads)) for roads in courses[batch]]
         ensembles = [road_ensemble(draws, roads=len(one), reverse=reverse) for one, _ in both]
         parts = [(e, (*one, *other)) for e, (one, other) in zip(ensembles, both, strict=True)]
@@ -230,8 +229,8 @@ def drive_routes(
             yield _way(draws, run, 0, one), _way(draws, run, 1, other)
 
 
-def side_by_side(sizes: Sequence[int]) -> Iterator[slice]:
-    """Which of some drives, in order, go together: at most `AT_ONCE` in all, one at least."""
+def batches_within(sizes: Sequence[int]) -> Iterator[slice]:
+    """Slices of drives of these sizes that go together: at most `AT_ONCE` in all, one at least."""
     first, total = 0, 0
     for place, size in enumerate(sizes):
         if place > first and total + size > AT_ONCE:
@@ -256,10 +255,10 @@ def _way(draws: Draws, run: Run, number: int, roads: tuple[Road, ...]) -> Way:
 
 def judge_way(draws: Draws, way: Way, name: Text, hills: Sequence[ComparedHill] = ()) -> RouteWay:
     """One way of a route, with the figures of `before` and `after` and the verdict."""
-    stood = {side: stand(draws, way, side) for side in way.driven}
+    by_side = {side: evaluate_side(draws, way, side) for side in way.driven}
     sides: dict[str, RouteSide] = {
-        side: route_side(one.driven, way.climbs, one.held, one.starting)
-        for side, one in stood.items()
+        side: route_side(one.driven, way.climbs, one.steepest_down, one.steepest_up)
+        for side, one in by_side.items()
     }
     sections = tuple(
         grade_section(way.road, one, way.driven.get("before"), way.driven.get("after"))
@@ -276,10 +275,10 @@ def judge_way(draws: Draws, way: Way, name: Text, hills: Sequence[ComparedHill] 
     )
     if "after" not in sides:
         return open_still
-    worse, better = told_on(way.road, hills)
+    worse, better = log_disagreements_on(way.road, hills)
     sides_down = [one.after for one in open_still.descents if one.after is not None]
     careful = [told for one in sides_down for told in one.care]
-    found = verdict_of(way, stood["after"], stood.get("before"), worse, careful)
+    found = verdict_of(way, by_side["after"], by_side.get("before"), worse, careful)
     told = tuple(map(field_of, (*found.care, *better)))
     return replace(
         open_still,
@@ -298,25 +297,25 @@ def holding_at(draws: Draws, side: str, road: Road, sign: int) -> Holding:
 
 
 @dataclass(frozen=True, slots=True)
-class Stood:
-    """One set of tires one way of a route: its drive, and what gears hold where the road is
-    steepest down (`held`) and up (`starting`)."""
+class SideOnWay:
+    """One set of tires one way of a route: its drive, and what gears hold at the altitude where the
+    road is steepest down and up."""
 
     driven: Driven
-    held: Holding
-    starting: Holding
+    steepest_down: Holding
+    steepest_up: Holding
 
 
-def stand(draws: Draws, way: Way, side: str) -> Stood:
+def evaluate_side(draws: Draws, way: Way, side: str) -> SideOnWay:
     """One set of tires one way, with what its gears hold where the road is steepest."""
-    held, starting = (holding_at(draws, side, way.road, sign) for sign in (-1, 1))
-    return Stood(way.driven[side], held, starting)
+    down, up = (holding_at(draws, side, way.road, sign) for sign in (-1, 1))
+    return SideOnWay(way.driven[side], down, up)
 
 
 def verdict_of(
     way: Way,
-    after: Stood,
-    before: Stood | None,
+    after: SideOnWay,
+    before: SideOnWay | None,
     logged: Sequence[Message] = (),
     careful: Sequence[Text] = (),
 ) -> Judgement:
@@ -326,12 +325,12 @@ def verdict_of(
     care on one descent.
     """
     descents = tuple(one for one in way.stretches if not one.climbs)
-    mass = after.held.load.mass_kg
+    mass = after.steepest_down.load.mass_kg
     stops = after.driven.brake_stops(mass)
     evidence = Evidence(
-        cannot_start=~starts(after.driven, after.starting),
+        cannot_start=~starts(after.driven, after.steepest_up),
         below_lugging=falls_below_lugging(after.driven),
-        unheld=unheld_descents(after.driven, after.held, descents),
+        unheld=unheld_descents(after.driven, after.steepest_down, descents),
         stops=stops,
         descents=tuple(careful),
         hunting=after.driven.hunting(0, after.driven.load.shape[0] - 1),
@@ -345,7 +344,7 @@ def verdict_of(
     return judge(
         replace(
             evidence,
-            unheld_before=unheld_descents(before.driven, before.held, descents),
+            unheld_before=unheld_descents(before.driven, before.steepest_down, descents),
             lowest_falls_kmh=max(falls, default=0.0) * 3.6,
             stops_rise=float(stops.mean() - was.mean()),
         )
@@ -378,6 +377,4 @@ def _frame(name: str, direction: str, way: Way) -> pl.DataFrame:
             columns[f"{side}_{column}"] = (
                 [None] * piece.size if driven is None else _series(driven, column)[piece]
             )
-    return pl.DataFrame(columns, schema_overrides=None).select(
-        pl.col(column).cast(dtype) for column, dtype in FRAME_SCHEMA.items()
-    )
+    return pl.DataFrame(columns, schema=FRAME_SCHEMA)

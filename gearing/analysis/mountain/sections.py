@@ -8,11 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from gearing.statistics.arrays import Array, Mask
     from gearing.vehicle.road import Road
-
-    Array = NDArray[np.float64]
 
 MIN_GRADE = 0.015
 WINDOW_M = 300.0
@@ -42,11 +39,9 @@ class Stretch:
         return self.rise_m / run
 
 
-def find_stretches(
-    road: Road, min_grade: float = MIN_GRADE, min_rise_m: float = MIN_RISE_M
-) -> tuple[Stretch, ...]:
-    """Stretches of at least that grade over 300 m that gain or lose that much, in order."""
-    return stretches_of(road.edge_m, altitude_at_edges(road), min_grade, min_rise_m)
+def find_stretches(road: Road) -> tuple[Stretch, ...]:
+    """Stretches of 1.5 % or more over 300 m that gain or lose 25 m and more, in order."""
+    return stretches_of(road.edge_m, altitude_at_edges(road), MIN_GRADE, MIN_RISE_M)
 
 
 def stretches_of(
@@ -83,7 +78,7 @@ def _mean_over(edge: Array, height: Array, window_m: float) -> Array:
     return grade
 
 
-def _runs(inside: NDArray[np.bool_], edge_m: Array) -> list[tuple[int, int]]:
+def _runs(inside: Mask, edge_m: Array) -> list[tuple[int, int]]:
     """First and last piece of each run, runs with a gap under 400 m joined."""
     padded = np.concatenate([[False], inside, [False]]).astype(np.int8)
     starts = np.flatnonzero(np.diff(padded) == 1)

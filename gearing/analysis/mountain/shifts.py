@@ -29,27 +29,16 @@ ALL_GEARS = 0  # a gear shifted too seldom goes by all gears together
 # The lightest shift points are the lowest seen, not the middle of all.
 LIGHT_QUANTILE = 0.15
 
-_NEEDED = (
-    "trip",
-    "step",
-    "start_s",
-    "duration_s",
-    "start_speed_mps",
-    "speed_mps",
-    "altitude_m",
-    "gear",
-)
-
 
 def see_shifts(
-    steps: pl.DataFrame | None,
-    sides: pl.DataFrame | None,
+    steps: pl.DataFrame,
+    sides: pl.DataFrame,
     powertrain: Powertrain,
     revolutions_per_km: dict[Side, float],
 ) -> ShiftPoints | None:
     """Shift points of the logs over the powertrain's own; None where too few shifts are seen."""
     events = _events(steps, sides, powertrain, revolutions_per_km)
-    if events is None or events.height < MIN_EVENTS:
+    if events.height < MIN_EVENTS:
         return None
     count = len(powertrain.gear_ratios)
     old = powertrain.shift_points
@@ -80,16 +69,12 @@ def see_shifts(
 
 
 def _events(
-    steps: pl.DataFrame | None,
-    sides: pl.DataFrame | None,
+    steps: pl.DataFrame,
+    sides: pl.DataFrame,
     powertrain: Powertrain,
     revolutions_per_km: dict[Side, float],
-) -> pl.DataFrame | None:
+) -> pl.DataFrame:
     """One row a shift: `gear` left, `change`, `rpm` at the border, `load` [%] about it."""
-    if steps is None or sides is None or any(name not in steps.columns for name in _NEEDED):
-        return None
-    if "engine_load_percent" not in steps.columns:
-        return None
     gears = len(powertrain.gear_ratios)
     ratio = {gear + 1: value for gear, value in enumerate(powertrain.gear_ratios)}
     turns = pl.lit(None, dtype=pl.Float64)

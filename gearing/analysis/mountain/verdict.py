@@ -26,12 +26,9 @@ import numpy as np
 from gearing.messages import Message, Quantity, Text, message
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from gearing.analysis.mountain.result import Verdict
+    from gearing.statistics.arrays import Array, Mask
 
-    Flags = NDArray[np.bool_]
-    Array = NDArray[np.float64]
 
 START_M = 50.0
 FAILS_SHARE = 0.5
@@ -53,15 +50,15 @@ class Evidence:
     before; `unheld_before` likewise, and `stops_rise`, of the mean of the draws.
     """
 
-    cannot_start: Flags
-    below_lugging: Flags
-    unheld: Flags
+    cannot_start: Mask
+    below_lugging: Mask
+    unheld: Mask
     stops: Array
     descents: tuple[Text, ...] = ()
     hunting: int = 0
     open_minutes: float = 0.0
     logged: tuple[Message, ...] = ()  # what the owner's logs show worse than the model
-    unheld_before: Flags | None = None
+    unheld_before: Mask | None = None
     lowest_falls_kmh: float | None = None
     stops_rise: float | None = None
 
@@ -119,7 +116,7 @@ def _vehicle(evidence: Evidence) -> tuple[Verdict, tuple[Text, ...]]:
     return ("suits with care" if minds else "suits"), tuple(minds)
 
 
-def _along_the_road(evidence: Evidence, hard: Flags) -> list[Message]:
+def _along_the_road(evidence: Evidence, hard: Mask) -> list[Message]:
     """What asks for care of all descents together where none does by itself."""
     unheld, stops = float(np.mean(evidence.unheld)), np.quantile(evidence.stops, 1 - CARE_SHARE)
     found = []

@@ -38,7 +38,7 @@ def circumference_rows(study: Study, turns: BySide[Turns]) -> tuple[Circumferenc
     """Every figure there is for each period's drive tire."""
     rows = []
     for side in SIDES:
-        period = study.before if side == "before" else study.after
+        period = study.period(side)
         if period is None:
             continue
         best = turns.of(side)

@@ -80,7 +80,7 @@ def odometer_factor(
     study: Study, figures: TripFigures, side: str, level: Level | None = None
 ) -> Estimate:
     """The period's factor, or a level's; where rounding is unsettled its interval covers both."""
-    if (study.before if side == "before" else study.after) is None:
+    if study.period(side) is None:
         return unknown(message("no-period", after=side == "after"))
     driven = figures.trips["side"]
     if not (driven == side).any() and not driven.is_empty():

@@ -85,18 +85,17 @@ def measured_distances(
     study: Study, records: Sequence[TripRecord], figures: TripFigures
 ) -> MeasuredDistances:
     """All declared stretches that a log covers whole."""
-    rows = [
+    rows = tuple(
         _row(study, record, stretch, figures) for record in records for stretch in record.stretches
-    ]
-    roads = sorted({row[0].road for row in rows if row[0].road})
+    )
+    roads = sorted({row.road for row in rows if row.road})
     found = [same for road in roads if (same := _road(study, road, rows)) is not None]
-    return MeasuredDistances(tuple(row[0] for row in rows), tuple(found))
+    return MeasuredDistances(rows, tuple(found))
 
 
 def _row(
     study: Study, record: TripRecord, stretch: Stretch, figures: TripFigures
-) -> tuple[MeasuredStretch, float]:
-    """The stretch, and the relative error of its indicated distance."""
+) -> MeasuredStretch:
     declared = study.measured[stretch.index]
     hidden = figures.rounding.quantization_offset_mps(record.name)
     indicated = (
@@ -120,28 +119,25 @@ def _row(
         value = declared.distance_m / indicated
         reach = (NORMAL_95 * error + common) * value
         factor = Estimate(value, value - reach, value + reach, 1, "declared-over-indicated")
-    return (
-        MeasuredStretch(
-            record.name,
-            record.side,
-            None if declared.distance_m is None else declared.distance_m / 1000,
-            declared.road,
-            None if indicated is None or not stretch.complete else indicated / 1000,
-            None if stretch.true_m is None else stretch.true_m / 1000,
-            factor,
-            error,
-            common,
-        ),
+    return MeasuredStretch(
+        record.name,
+        record.side,
+        None if declared.distance_m is None else declared.distance_m / 1000,
+        declared.road,
+        None if indicated is None or not stretch.complete else indicated / 1000,
+        None if stretch.true_m is None else stretch.true_m / 1000,
+        factor,
         error,
+        common,
     )
 
 
-def _road(study: Study, road: str, rows: list[tuple[MeasuredStretch, float]]) -> SameRoad | None:
+def _road(study: Study, road: str, rows: Sequence[MeasuredStretch]) -> SameRoad | None:
     by: dict[str, tuple[float, float]] = {}
     for side in SIDES:
         some = [
-            (row.indicated_km, error)
-            for row, error in rows
+            (row.indicated_km, row._error)
+            for row in rows
             if row.road == road and row.side == side and row.indicated_km is not None
         ]
         if not some:

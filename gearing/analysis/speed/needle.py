@@ -92,9 +92,7 @@ def _told(shown_kmh: float, true: BySide[Estimate]) -> Text:
 
 
 def _measured(speed: Estimate) -> Measured | None:
-    if speed.value is None or speed.low is None or speed.high is None:
-        return None
-    return Measured(speed.value, speed.low, speed.high, "km/h")
+    return None if speed.figures is None else Measured(*speed.figures, "km/h")
 
 
 def needle_rows(

@@ -74,8 +74,7 @@ def odometer(
     first, last = readings[0][1], readings[-1][1]
     shown = (last - first) / 1000
     if not after.known:
-        true = unknown(after.why or message("odometer-unknown/no-factor"))
-        return Odometer(first / 1000, last / 1000, shown, true, true, service, source)
+        return Odometer(first / 1000, last / 1000, shown, after, after, service, source)
     way = after.map(lambda k: k * shown) if len(levels) < 2 else _by_level(readings, levels)
     return Odometer(
         first / 1000,

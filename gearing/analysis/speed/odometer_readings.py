@@ -20,6 +20,7 @@ from gearing.messages import message
 from gearing.statistics.estimate import NORMAL_95, Estimate, unknown
 from gearing.study.model import Study
 from gearing.trips.declared import noted_within
+from gearing.trips.geodesy import apart_m
 from gearing.trips.record import TripRecord
 from gearing.units import MILE_M
 
@@ -31,7 +32,6 @@ APART = 1 / np.sqrt(2)
 AT_THE_MARK = timedelta(minutes=3)  # a reading this near to a stretch's end is taken at it
 UNIT_M = (160.9344, 100.0, MILE_M, 1000.0)  # tenths and whole, miles and km
 MAX_LOG_FACTOR = 0.2  # beyond no tire and no setting goes: another odometer, or drives unlogged
-EARTH_M = 6_371_000.0
 METHOD = "odometer-readings"
 
 
@@ -189,14 +189,12 @@ def _way(
 
 
 def _joined(one: TripRecord, following: TripRecord) -> bool:
-    last = one.steps.drop_nulls("end_latitude_deg").tail(1)
-    first = following.steps.drop_nulls("latitude_deg").head(1)
+    """Whether a drive begins where the one before it ended."""
+    last = one.steps.select("end_latitude_deg", "end_longitude_deg").drop_nulls().tail(1)
+    first = following.steps.select("latitude_deg", "longitude_deg").drop_nulls().head(1)
     if last.is_empty() or first.is_empty():
         return False
-    lat, lon = float(last["end_latitude_deg"][0]), float(last["end_longitude_deg"][0])
-    north = np.radians(float(first["latitude_deg"][0]) - lat)
-    east = np.radians(float(first["longitude_deg"][0]) - lon) * np.cos(np.radians(lat))
-    return bool(np.hypot(north, east) * EARTH_M < JOINS_M)
+    return apart_m(*last.row(0), *first.row(0)) < JOINS_M
 
 
 def _between(record: TripRecord, start: datetime, end: datetime) -> float:

@@ -63,9 +63,9 @@ def _sizes(seen: Reconciled, judgement: Judgement) -> bool | None:
         return False
     if expected is None or abs(expected) < MIN_SIZE_PERCENT or not measured.known:
         return None
-    value, low, high = measured.value, measured.low, measured.high
+    value, ends = measured.value, measured.ends
     assert value is not None
-    if low is None or high is None or low <= 0 <= high or abs(value) < MIN_SEEN_PERCENT:
+    if ends is None or measured.holds(0.0) or abs(value) < MIN_SEEN_PERCENT:
         return None
     return True if abs(value - expected) <= SIZE_TOLERANCE and value * expected > 0 else None
 

@@ -89,9 +89,8 @@ def relative_factor(
 
 
 def _shown(of: Estimate, unit: str, places: int) -> Measured:
-    assert of.low is not None
-    assert of.high is not None
-    return Measured(_value(of), of.low, of.high, unit, places)
+    assert of.figures is not None
+    return Measured(*of.figures, unit, places)
 
 
 def _true(study: Study, factor: BySide[Estimate]) -> Estimate:
@@ -186,6 +185,6 @@ def _value(of: Estimate) -> float:
 
 def _error(of: Estimate) -> float:
     """Relative standard error; never nothing, or one source would silence all others."""
-    assert of.low is not None
-    assert of.high is not None
-    return max(0.5 * math.log(of.high / of.low) / NORMAL_95, 1e-5)
+    assert of.ends is not None
+    low, high = of.ends
+    return max(0.5 * math.log(high / low) / NORMAL_95, 1e-5)

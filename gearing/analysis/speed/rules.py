@@ -71,7 +71,7 @@ def rule_rows(
         at=Quantity(CFR_AT_KMH, "km/h"),
     )
     for side in SIDES:
-        if (study.before if side == "before" else study.after) is None:
+        if study.period(side) is None:
             continue
         needle = needles.of(side)
         shown = needle if needle.known else factor.of(side).map(lambda k: 1 / k)
@@ -113,11 +113,10 @@ def _row(
 ) -> Rule:
     """`off`: shown less true [km/h]."""
     basis = message("rule-basis/read" if from_needle else "rule-basis/bus")
-    if off.value is None or off.low is None or off.high is None:
+    if off.figures is None:
         return Rule(rule, side, at_kmh, limit, low, high, None, None, None, basis, None, off.why)
-    ends = [off.value, off.low, off.high]
-    meets = within(ends[1], ends[2], low, high) if from_needle else None
+    meets = within(*off.figures[1:], low, high) if from_needle else None
     why: Text | None = None if meets is not None else NO_NEEDLE
     if from_needle and meets is None:
         why = message("rule-open/across-limit")
-    return Rule(rule, side, at_kmh, limit, low, high, ends[0], ends[1], ends[2], basis, meets, why)
+    return Rule(rule, side, at_kmh, limit, low, high, *off.figures, basis, meets, why)

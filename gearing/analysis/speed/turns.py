@@ -155,6 +155,5 @@ def programmed(study: Study, factor: BySide[Estimate], turns: BySide[Turns]) -> 
         in_effect = product(factor.before, turns.before.estimate)
         return Programmed(in_effect, actual.estimate, change)
     if not now.known:
-        why = unknown(now.why or message("factor-unknown"))
-        return Programmed(why, actual.estimate, change)
+        return Programmed(now, actual.estimate, change)
     return Programmed(product(now, actual.estimate), actual.estimate, change)

@@ -137,7 +137,7 @@ def _line(study: Study, side: str, unit: str, *, alone: bool) -> str:
     for this period's files `alone` where the other's are read right."""
     named = [rule.heading for rule in study.columns if rule.channel == CHANNEL]
     heading = named[0] if len(named) == 1 else "HEADING"
-    period = study.before if side == "before" else study.after
+    period = study.period(side)
     logs = period.logs if period is not None else ()
     return rule_line(heading, unit, logs[0] if alone and len(logs) == 1 else "")
 

@@ -102,7 +102,6 @@ FINAL_DRIVE = (
             )
         },
     ),
-    Template("final-drive-unknown/change", "the change is not known"),
     Template(
         "axle-unknown/contradicted",
         "the declared axle ratio, {ratio}, does not fit the logs, see the warnings",

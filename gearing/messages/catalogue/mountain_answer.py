@@ -43,12 +43,6 @@ _REASONS = (
         "known",
         example={"length": Quantity(500.0, "m")},
     ),
-    Template("no-logs", "no logs were given"),
-    Template(
-        "few-known-steps",
-        "the logs carry too few road steps with engine speed, engine load, altitude and a known "
-        "gear",
-    ),
     Template("other-way", "{route}, the other way", example={"route": UserText("Pass")}),
 )
 

@@ -71,7 +71,6 @@ PERIODS = (
 )
 
 FACTOR = (
-    Template("factor-unknown", "the odometer factor is not known"),
     Template(
         "factor-unknown/no-receiver",
         "no trip on these tires has a receiver's speed or position beside the indicated speed: "
@@ -263,7 +262,6 @@ READINGS = (
         "the odometer readings declared after the change fall: check the odometer of each "
         "[[dash]], its unit and its moment",
     ),
-    Template("odometer-unknown/no-factor", "the odometer factor after the change is not known"),
     Template(
         "odometer-unknown/some-levels",
         "the odometer factor is not known for all the time since the change",

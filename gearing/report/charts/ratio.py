@@ -17,12 +17,6 @@ if TYPE_CHECKING:
     from gearing.results.record import Results
 
 _DRAWN_TRIPS = 300
-_USUAL = {  # of columns that are not there
-    "final_drive_se": pl.lit(None, pl.Float64),
-    "used": pl.lit(True),
-    "final_drive_used": pl.lit(True),
-    "flags": pl.lit([], pl.List(pl.String)),
-}
 _MISFILED = " A trip that lies with the other tires' marks was filed under the wrong tires."
 _CROSS = " A cross is a trip left out, in the color it is filed under."
 _UPRIGHT = " A dotted upright line is a day on which something changed."
@@ -99,17 +93,13 @@ def _earlier(results: Results) -> float | None:
 
 
 def _trip_ratios(results: Results, trips: pl.DataFrame | None, display: Display) -> pl.DataFrame:
-    needed = {"trip", "side", "local_day", "final_drive"}
-    if trips is None or not needed <= set(trips.columns):
+    if trips is None:
         return pl.DataFrame()
     known = trips.filter(
         pl.col("final_drive").is_not_null() & pl.col("side").is_in(draw.SIDES)
     ).sort("local_day")
     if known.height > _DRAWN_TRIPS:
         known = _by_month(known)
-    known = known.with_columns(
-        value.alias(name) for name, value in _USUAL.items() if name not in known.columns
-    )
     used = pl.col("used").fill_null(False) & pl.col("final_drive_used").fill_null(False)
     flags = pl.col("flags").cast(pl.List(pl.String)).list.join(", ")
     middle = _earlier(results) or float(known["final_drive"].median() or 1.0)  # type: ignore[arg-type]
@@ -137,19 +127,17 @@ def _trip_ratios(results: Results, trips: pl.DataFrame | None, display: Display)
 
 def _by_month(trips: pl.DataFrame) -> pl.DataFrame:
     """Trips put together by month and side: a mark a trip would be too many to draw."""
-    used = trips.filter(pl.col("used")) if "used" in trips.columns else trips
-    months = used.group_by(
-        "side", local_day=pl.col("local_day").dt.truncate("1mo"), maintain_order=True
-    ).agg(
+    used = pl.col("used") & pl.col("final_drive_used")
+    day = pl.col("local_day").dt.truncate("1mo")
+    months = trips.filter(used).group_by("side", local_day=day, maintain_order=True)
+    marks = months.agg(
+        pl.lit(True).first().alias("used"),
+        pl.lit(True).first().alias("final_drive_used"),
         trip=pl.format("{} trips", pl.len()),
         final_drive=pl.col("final_drive").median(),
         final_drive_se=pl.col("final_drive").std() / pl.len().sqrt(),
-        used=pl.lit(True).first(),
     )
-    if "used" not in trips.columns:
-        return months
-    out = trips.filter(~pl.col("used")).head(_DRAWN_TRIPS)
-    return pl.concat([months, out], how="diagonal_relaxed")
+    return pl.concat([marks, trips.filter(~used).head(_DRAWN_TRIPS)], how="diagonal_relaxed")
 
 
 def _pooled_lines(results: Results) -> list[draw.Spec]:

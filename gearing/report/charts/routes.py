@@ -41,10 +41,8 @@ def route_charts(
 
     `routes` has a row each piece of each route, as `routes.parquet` has them.
     """
-    if routes is None or not {"route", "distance_m", "altitude_m"} <= set(routes.columns):
+    if routes is None:
         return ()
-    if "direction" not in routes.columns:
-        routes = routes.with_columns(direction=pl.lit("forward"))
     known = {said(route.name): route for route in results.routes}
     charts: list[draw.Chart] = []
     for (name, way), frame in routes.group_by("route", "direction", maintain_order=True):
@@ -52,7 +50,7 @@ def route_charts(
             break
         route = known.get(str(name))
         driven = route.reversed if route is not None and way == "reversed" else route
-        title = f"{name}{_WAYS.get(str(way), f', {way}')}"
+        title = f"{name}{_WAYS[str(way)]}"
         chart = _route_chart(title, frame, driven, display, len(charts))
         if chart is not None:
             charts.append(chart)
@@ -99,15 +97,14 @@ def _thinned(frame: pl.DataFrame, display: Display) -> pl.DataFrame:
         (pl.col("altitude_m").mean() * display.height(1.0)).round(0).alias("height"),
     ]
     for side in draw.SIDES:
-        column = f"{side}_speed_mps"
-        if column in frame.columns and frame[column].null_count() < frame.height:
-            speed = pl.col(column).min() * 3.6 * display.speed(1.0)
-            rules.append(speed.round(1).alias(f"{side}_speed"))
-            if f"{side}_gear" in frame.columns:
-                rules.append(pl.col(f"{side}_gear").min())
-            if f"{side}_service_brake_w" in frame.columns:
-                power = pl.col(f"{side}_service_brake_w").mean() * watt
-                rules.append(power.round(0).alias(f"{side}_brakes"))
+        if frame[f"{side}_speed_mps"].count():
+            speed = pl.col(f"{side}_speed_mps").min() * 3.6 * display.speed(1.0)
+            power = pl.col(f"{side}_service_brake_w").mean() * watt
+            rules += [
+                speed.round(1).alias(f"{side}_speed"),
+                pl.col(f"{side}_gear").min(),
+                power.round(0).alias(f"{side}_brakes"),
+            ]
     return frame.group_by(group.alias("_group"), maintain_order=True).agg(rules).drop("_group")
 
 

@@ -52,7 +52,7 @@ def data_section(results: Results, frames: dict[str, pl.DataFrame], display: Dis
 def _cover_table(trips: pl.DataFrame | None, display: Display) -> Table:
     """Each period's trips in sum."""
     parts: list[tuple[str, pl.DataFrame]] = []
-    if trips is not None and {"side", "true_m", "local_day"} <= set(trips.columns):
+    if trips is not None:
         trips = by_tires(trips)
         parts = [(one, trips.filter(side=one)) for one in NEWEST_FIRST]
     return (
@@ -75,14 +75,14 @@ def _cover_table(trips: pl.DataFrame | None, display: Display) -> Table:
 
 
 def _total(part: pl.DataFrame, column: str, factor: float, none: str = "not logged") -> str:
-    if column not in part.columns or part[column].null_count() == part.height:
+    if not part[column].count():
         return none
     return digits(float(part[column].sum()) * factor, 0)
 
 
 def _warmth(part: pl.DataFrame, display: Display) -> str:
     column = "ambient_temperature_c"
-    if column not in part.columns or part[column].null_count() == part.height:
+    if not part[column].count():
         return "not logged"
     ends = (float(part[column].min()), float(part[column].max()))  # type: ignore[arg-type]
     return " to ".join(shown(one, 0, display.temperature) for one in ends)

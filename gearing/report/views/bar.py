@@ -36,12 +36,13 @@ class Bar:
 def fuel_bar(results: Results, display: Display) -> Bar | None:
     """The change the verdict rests on; None where there is none with an interval."""
     shown = display.fuel_change(decisive(results)[1])
-    if shown.value is None or shown.low is None or shown.high is None:
+    if shown.figures is None:
         return None
+    value, low, high = shown.figures
     claim = claimed_percent(results)
     claimed = None if claim is None else display.fuel_change_percent(claim)
     margin = results.fuel.margin_percent or 1.0
-    every = [shown.low, shown.high, -margin, margin, *([] if claimed is None else [claimed])]
+    every = [low, high, -margin, margin, *([] if claimed is None else [claimed])]
     step = next(s for s in STEPS if (max(every) - min(every)) / s <= 6)
     first, last = math.floor(min(every) / step) * step, math.ceil(max(every) / step) * step
 
@@ -51,12 +52,12 @@ def fuel_bar(results: Results, display: Display) -> Bar | None:
         return round(_EDGE + span * (WIDTH - 2 * _EDGE), 1)
 
     counts = range(round((last - first) / step) + 1)
-    told = f"{signed(shown.value)} %, from {signed(shown.low)} to {signed(shown.high)} %"
+    told = f"{signed(value)} %, from {signed(low)} to {signed(high)} %"
     label = "" if claimed is None else f"claim {signed(claimed)}"
     return Bar(
-        at(shown.value),
-        at(shown.low),
-        at(shown.high),
+        at(value),
+        at(low),
+        at(high),
         at(0.0),
         (at(-margin), at(margin)),
         None if claimed is None else at(claimed),

@@ -74,8 +74,7 @@ def _contradicted(results: Results) -> str:
 
 def _settled(verdict: str, shown: Estimate, display: Display) -> str:
     told = f"No more driving is needed {SETTLED[verdict]}"
-    low, high = shown.low, shown.high
-    if verdict == "smaller than claimed" and low is not None and high is not None and high >= 0:
+    if verdict == "smaller than claimed" and shown.ends is not None and shown.ends[1] >= 0:
         return f"{told}; whether {display.word('the tires save anything')} is still open."
     return f"{told}."
 
@@ -113,12 +112,8 @@ def _narrower(results: Results, verdict: str, display: Display) -> str:
     adjusted = results.fuel.change_percent.adjusted
     physics = results.fuel.physics_half_width_percent
     open_still = "how much is saved" if verdict.startswith("some saving") else "it"
-    if (
-        physics is not None
-        and adjusted.low is not None
-        and adjusted.high is not None
-        and physics > MOSTLY * (adjusted.high - adjusted.low) / 2
-    ):
+    ends = adjusted.ends
+    if physics is not None and ends is not None and physics > MOSTLY * (ends[1] - ends[0]) / 2:
         return (
             f"Next: driving at the temperatures and speeds of the other period would settle "
             f"{open_still}; more days of this kind hardly narrow the interval."

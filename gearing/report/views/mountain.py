@@ -203,7 +203,7 @@ def _unchanged(results: Results) -> bool:
     change = results.final_drive.change_percent
     if change.value is None or results.final_drive.told:
         return False
-    if change.low is not None and change.high is not None and change.low <= 0 <= change.high:
+    if change.holds(0.0):
         return True
     return float(digits(change.value, 1)) == 0
 
@@ -237,12 +237,11 @@ def _gearing_sentence(results: Results, display: Display) -> str:
 
 def _reach(change: Estimate) -> str:
     """The interval of a change too small to show, with as many places as it takes."""
-    if change.low is None or change.high is None or change.low == change.high:
+    if change.ends is None or change.low == change.high:
         return ""
-    places = 1 if max(abs(change.low), abs(change.high)) >= 0.1 else 2
+    places = 1 if max(map(abs, change.ends)) >= 0.1 else 2
     low, high = (
-        f"{digits(abs(end), places)} % {'slower' if end < 0 else 'faster'}"
-        for end in (change.low, change.high)
+        f"{digits(abs(end), places)} % {'slower' if end < 0 else 'faster'}" for end in change.ends
     )
     return f"95 % interval {low} to {high}"
 

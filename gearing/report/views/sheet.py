@@ -143,17 +143,13 @@ def _tires(results: Results, display: Display) -> str:
 
 def _facts(frames: dict[str, pl.DataFrame], display: Display) -> tuple[str, ...]:
     trips = frames.get("trips")
-    facts = []
-    if trips is not None and not trips.is_empty() and "true_m" in trips.columns:
-        count = counted(trips.height, "trip")
-        total = float(trips["true_m"].sum()) / 1000
-        way = f"{digits(display.distance(total), 0)} true {display.distance_word}"
-        # without a receiver how far was driven is not known, and not nothing
-        facts.append(f"{count}, {way}" if total > 0 else count)
-    if trips is not None and not trips.is_empty() and "local_day" in trips.columns:
-        days = trips["local_day"].cast(pl.String)
-        facts.append(f"{days.min()!s} to {days.max()!s}")
-    return tuple(facts)
+    if trips is None or trips.is_empty():
+        return ()
+    count, days = counted(trips.height, "trip"), trips["local_day"].cast(pl.String)
+    total = float(trips["true_m"].sum()) / 1000
+    way = f"{digits(display.distance(total), 0)} true {display.distance_word}"
+    # without a receiver how far was driven is not known, and not nothing
+    return (f"{count}, {way}" if total > 0 else count, f"{days.min()!s} to {days.max()!s}")
 
 
 def _speeds(results: Results, display: Display, speeds: Iterable[int]) -> Speeds | None:
@@ -230,11 +226,11 @@ def _money(results: Results, display: Display) -> str:
 
 def _saving(saving: Estimate, currency: str) -> str:
     """Money a year, told without signs."""
-    value, low, high = saving.value or 0.0, saving.low, saving.high
-    if low is not None and high is not None and low < 0 < high:
+    value, ends = saving.value or 0.0, saving.ends
+    if ends is not None and ends[0] < 0 < ends[1]:
         best = f"{rough(abs(value))} {'saved' if value >= 0 else 'lost'}"
-        ends = f"from {rough(-low)} {currency} lost to {rough(high)} saved"
-        return f"somewhere {ends} a year, best put at {best}."
+        span = f"from {rough(-ends[0])} {currency} lost to {rough(ends[1])} saved"
+        return f"somewhere {span} a year, best put at {best}."
     return f"{'saves' if value >= 0 else 'costs'} {roughly(saving.map(abs), currency)} a year."
 
 

@@ -296,9 +296,8 @@ def _speed_next(results: Results, display: Display, shown: Estimate) -> tuple[st
 
 def _as_sure(factor: Estimate) -> str:
     """A factor with as many decimals as its interval lets stand."""
-    if factor.value is None or factor.low is None or factor.high is None:
-        return digits(factor.value or 1.0, 4)
-    return digits(factor.value, 4 if factor.high - factor.low < _SURE else 3)
+    sure = factor.ends is None or factor.ends[1] - factor.ends[0] < _SURE
+    return digits(factor.value or 1.0, 4 if sure else 3)
 
 
 def programmed(results: Results, display: Display) -> tuple[str, str]:
@@ -313,16 +312,17 @@ def programmed(results: Results, display: Display) -> tuple[str, str]:
 
 def _as_good_as_one(factor: Estimate) -> bool:
     """Whether all of the interval is so near one that nothing can be set."""
-    low, high = factor.low, factor.high
-    if low is None or high is None:
+    if factor.ends is None:
         return False
+    low, high = factor.ends
     return 1 - NOTHING_TO_SET < low < high < 1 + NOTHING_TO_SET
 
 
 def _may_be_one(factor: Estimate) -> bool:
-    if factor.value is None or factor.low is None or factor.high is None:
+    if factor.figures is None:
         return False
-    return abs(factor.value - 1) < NOTHING_TO_SET and factor.low < 1 < factor.high
+    value, low, high = factor.figures
+    return abs(value - 1) < NOTHING_TO_SET and low < 1 < high
 
 
 _DECLARED = {
@@ -340,9 +340,9 @@ def declared_by(results: Results) -> str:
 
 def _ends(results: Results, display: Display) -> str:
     should = results.speed.programmed_revolutions_per_km.should_be
-    if should.low is None or should.high is None:
+    if should.ends is None:
         return ""
-    low, high = sorted(display.revolutions(end) for end in (should.low, should.high))
+    low, high = sorted(map(display.revolutions, should.ends))
     return f", somewhere from {digits(low, 0)} to {digits(high, 0)}"
 
 

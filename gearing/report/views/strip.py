@@ -43,8 +43,7 @@ def strip(
     `frame`, of all routes, has `route`, `direction`, `distance_m`, `altitude_m` and each period's
     gear.
     """
-    needed = {"route", "direction", "distance_m", "altitude_m"}
-    if frame is None or way.after is None or not needed <= set(frame.columns):
+    if frame is None or way.after is None:
         return None
     drive = frame.filter(pl.col("route") == route, pl.col("direction") == direction)
     road = drive.drop_nulls("altitude_m").sort("distance_m")
@@ -97,8 +96,6 @@ def _hill(road: pl.DataFrame, length: float, low: float, high: float) -> str:
 def _lost(road: pl.DataFrame) -> list[tuple[float, float]]:
     """From where to where [m] a drive uphill is in a lower gear than on the old tires: downhill a
     lower gear is what is wanted."""
-    if not {"before_gear", "after_gear"} <= set(road.columns):
-        return []
     lower = (pl.col("after_gear") < pl.col("before_gear")) & (pl.col("altitude_m").diff() > 0)
     steps = road.select("distance_m", lower=lower.fill_null(value=False))
     runs = steps.with_columns(run=pl.col("lower").rle_id()).filter("lower")
