@@ -8,7 +8,9 @@ from pathlib import Path
 import numpy as np
 import polars as pl
 import pytest
+from mountain_studies import pass_profile, study, turns
 
+from gearing.analysis.mountain import find_mountain
 from gearing.analysis.mountain.profile import missing_stretches
 from gearing.run.profiles import read_route
 
@@ -87,3 +89,17 @@ def test_a_real_track_whose_points_jump() -> None:
     assert holes
     assert all(high - low > 1000 for low, high in holes)
     assert sum(high - low for low, high in holes) > 0.5 * distance[-1]
+
+
+@pytest.mark.parametrize(("step_m", "verdict"), [(250.0, "suits"), (500.0, "suits with care")])
+def test_far_apart_points_may_hide_what_asks_for_care(step_m: float, verdict: str) -> None:
+    found = find_mountain(
+        study(),
+        profiles={"pass": pass_profile(0.01, 0.01, step_m)},
+        revolutions_per_km=turns(),
+        draws=40,
+    )
+    (route,) = found.routes
+    assert route.verdict == verdict
+    told = [str(one) for one in route.care]
+    assert bool(told) == (verdict != "suits")

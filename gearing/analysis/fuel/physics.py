@@ -271,9 +271,8 @@ def _derivatives(
     beyond = step.celsius - ROLLING_REFERENCE_C
     cooling = 1 / (1 + values["rolling_per_k"] * beyond)
     by_density = by_square * air.drag_speed_squared_m2ps2
-    warmth = -rolling * cooling * values["rolling_per_k"] - by_density / (
-        step.celsius + ZERO_CELSIUS_K
-    )
+    by_air = by_density / (step.celsius + ZERO_CELSIUS_K)
+    warmth = -rolling * cooling * values["rolling_per_k"] - by_air
     return {
         "rolling": lambda: rolling / values["rolling"],
         "rolling_per_k": lambda: -rolling * cooling * beyond,

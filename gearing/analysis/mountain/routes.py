@@ -25,7 +25,7 @@ from gearing.analysis.mountain.heights import ImpossibleGradeError, check_grades
 from gearing.analysis.mountain.profile import Profile, read_passes
 from gearing.analysis.mountain.result import Route, RouteSide, RouteWay
 from gearing.analysis.mountain.sections import altitude_at_edges, find_stretches
-from gearing.analysis.mountain.verdict import Evidence, Judgement, judge
+from gearing.analysis.mountain.verdict import Evidence, Judgement, judge, unseen_between
 from gearing.messages import Items, MessageError, Text, UserText, message
 from gearing.messages.told import field_of
 from gearing.vehicle.longitudinal import drive_all
@@ -154,7 +154,8 @@ def judge_route(
     """
     names = way_names(course.name, reverse=reverse)
     named, other = (
-        judge_way(draws, way, called, hills) for way, called in zip(ways, names, strict=True)
+        judge_way(draws, way, called, hills, course.profile.widest_m)
+        for way, called in zip(ways, names, strict=True)
     )
     road, profile = course.roads[0], course.profile
     route = Route(
@@ -253,8 +254,15 @@ def _way(draws: Draws, run: Run, number: int, roads: tuple[Road, ...]) -> Way:
     return Way(roads[0], driven, tuple(s for s in stretches if s.climbs), stretches)
 
 
-def judge_way(draws: Draws, way: Way, name: Text, hills: Sequence[ComparedHill] = ()) -> RouteWay:
-    """One way of a route, with the figures of `before` and `after` and the verdict."""
+def judge_way(
+    draws: Draws,
+    way: Way,
+    name: Text,
+    hills: Sequence[ComparedHill] = (),
+    widest_m: float = 0.0,
+) -> RouteWay:
+    """One way of a route, with the figures of `before` and `after` and the verdict; `widest_m` is
+    the longest way [m] between two points of its profile."""
     by_side = {side: evaluate_side(draws, way, side) for side in way.driven}
     sides: dict[str, RouteSide] = {
         side: route_side(one.driven, way.climbs, one.steepest_down, one.steepest_up)
@@ -276,6 +284,7 @@ def judge_way(draws: Draws, way: Way, name: Text, hills: Sequence[ComparedHill] 
     if "after" not in sides:
         return open_still
     worse, better = log_disagreements_on(way.road, hills)
+    worse = [*worse, *unseen_between(widest_m)]
     sides_down = [one.after for one in open_still.descents if one.after is not None]
     careful = [told for one in sides_down for told in one.care]
     found = verdict_of(way, by_side["after"], by_side.get("before"), worse, careful)

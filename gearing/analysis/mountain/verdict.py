@@ -31,6 +31,8 @@ if TYPE_CHECKING:
 
 
 START_M = 50.0
+# the sample's Quill Gap asks for care by points 100 m apart, and by points 500 m apart for none
+WIDEST_M = 300.0
 FAILS_SHARE = 0.5
 CARE_SHARE = 0.05
 CARE_SPEED_KMH = 5.0
@@ -77,6 +79,13 @@ class Judgement:
     def care(self) -> tuple[Text, ...]:
         """What to watch, or what fails, of both parts."""
         return self.minds_vehicle + self.minds_change
+
+
+def unseen_between(widest_m: float) -> tuple[Message, ...]:
+    """That a profile with points so far apart [m] may hide what asks for care."""
+    if widest_m <= WIDEST_M:
+        return ()
+    return (message("watch/between-points", apart=Quantity(widest_m / 1000, "km", 1)),)
 
 
 def judge(evidence: Evidence) -> Judgement:

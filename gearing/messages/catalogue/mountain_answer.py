@@ -69,6 +69,12 @@ _WATCH_FOR = (
         "in {drives} of 100 simulated drives {what}",
         example={"drives": 12, "what": Message("watch/lugs")},
     ),
+    Template(
+        "watch/between-points",
+        "points of its profile lie up to {apart} apart, and what is steeper between them is not "
+        "seen",
+        example={"apart": Quantity(0.5, "km", 1)},
+    ),
     Template("watch/gears-hunt", "the gears hunt on a climb"),
     Template(
         "watch/converter-open",
