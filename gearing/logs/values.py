@@ -41,6 +41,7 @@ _NEUTRAL = ("n", "neutral", "leerlauf", "p", "park", "point mort")
 _REVERSE = ("r", "reverse", "rev", "ruckwarts", "rückwärts", "marche arriere")
 _TRIPS = ("trip", "trips", "fahrt", "trajet", "viaje")
 ROUNDED = 1.01  # half the steps of two rounded numbers, and what a conversion adds
+ON_THE_MEAN = 1e-3  # of the total: what is more is another figure
 ROWS_A_TRIP = 100  # a counter of whole kilometers or miles goes on sooner, at a row a second
 _WITH_UNIT = r"^([-+]?\d[\d.,' \u00a0\u202f]*?(?:[eE][-+]?\d+)?)\s*([^\d\s.,'].*|\s1/.+)$"
 _GROUP, _GROUP_COMMA = r"[,' \u00a0\u202f]", r"[.' \u00a0\u202f]"
@@ -248,8 +249,9 @@ def alike(one: pl.Series, unit: str | None, other: pl.Series, other_unit: str | 
     known = here.is_not_null() & there.is_not_null()
     if not known.any() or (here.is_null() != there.is_null()).any():
         return False
-    apart = (here - there).abs().max()
-    return isinstance(apart, float) and apart <= (_step(here) + _step(there)) / 2 * ROUNDED
+    apart, total = (here - there).abs().max(), there.filter(known).sum()
+    rounded = isinstance(apart, float) and apart <= (_step(here) + _step(there)) / 2 * ROUNDED
+    return rounded and bool(abs(here.filter(known).sum() - total) <= ON_THE_MEAN * abs(total))
 
 
 def _step(values: pl.Series) -> float:

@@ -141,7 +141,8 @@ def _distance_doubt(trips: pl.DataFrame) -> float:
     that the rates are written in."""
     used = trips.filter(pl.col("used"))
     before, after = (shared_error(used.filter(pl.col("side") == side)) for side in SIDES)
-    return math.hypot(after - before, cut_or_rounded(used, "fuel_coarse") / NORMAL_95)
+    coarse = cut_or_rounded(used.filter(pl.col("liters") > 0), "fuel_coarse")
+    return math.hypot(after - before, coarse / NORMAL_95)
 
 
 def _change(
