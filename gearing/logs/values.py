@@ -249,9 +249,10 @@ def alike(one: pl.Series, unit: str | None, other: pl.Series, other_unit: str | 
     known = here.is_not_null() & there.is_not_null()
     if not known.any() or (here.is_null() != there.is_null()).any():
         return False
-    apart, total = (here - there).abs().max(), there.filter(known).sum()
-    rounded = isinstance(apart, float) and apart <= (_step(here) + _step(there)) / 2 * ROUNDED
-    return rounded and bool(abs(here.filter(known).sum() - total) <= ON_THE_MEAN * abs(total))
+    apart = (here - there).filter(known).to_numpy()
+    rounded = np.abs(apart).max() <= (_step(here) + _step(there)) / 2 * ROUNDED
+    total = ON_THE_MEAN * np.abs(there.filter(known).to_numpy().sum())
+    return bool(rounded and np.abs(apart.sum()) <= total)
 
 
 def _step(values: pl.Series) -> float:
