@@ -664,6 +664,8 @@ def _routes_frame(results: Results) -> pl.DataFrame:
                         "after_gear": [6 - 2 * (0.1 < share < 0.95) for share in up],
                         "before_load": [0.5 + 0.45 * (0.1 < share < 0.95) for share in up],
                         "after_load": [0.52 + 0.46 * (0.1 < share < 0.95) for share in up],
+                        "before_service_brake_w": [8e3 * (share == 1) for share in up],
+                        "after_service_brake_w": [9e3 * (share == 1) for share in up],
                     }
                 )
             )
