@@ -3,10 +3,16 @@
 from __future__ import annotations
 
 from gearing.messages.fields import Items, Measured, Moment, Quantity, UserText
-from gearing.messages.render import Message
+from gearing.messages.render import Field, Message
 from gearing.messages.template import Severity, Template
 
 _W = Severity.WARNING
+_OUTSIDE: dict[str, Field] = {
+    "after": True,
+    "change": Moment("2031-03-02"),
+    "first": Moment("2030-01-02"),
+    "last": Moment("2030-12-20"),
+}
 
 TEMPLATES: tuple[Template, ...] = (
     Template(
@@ -52,24 +58,14 @@ TEMPLATES: tuple[Template, ...] = (
         "All fill-ups are {after:before|after} the change of tires on {change}: they run from "
         "{first} to {last}. Where that day is not right, correct from under [after]",
         severity=Severity.WARNING,
-        example={
-            "after": True,
-            "change": Moment("2031-03-02"),
-            "first": Moment("2030-01-02"),
-            "last": Moment("2030-12-20"),
-        },
+        example=_OUTSIDE,
     ),
     Template(
         "change-outside-drives",
         "All drives are {after:before|after} the change of tires on {change}: they run from "
         "{first} to {last}. Where that day is not right, correct from under [after].",
         severity=Severity.WARNING,
-        example={
-            "after": True,
-            "change": Moment("2031-03-02"),
-            "first": Moment("2030-01-02"),
-            "last": Moment("2030-12-20"),
-        },
+        example=_OUTSIDE,
     ),
     Template(
         "tanks-action/other-side",
