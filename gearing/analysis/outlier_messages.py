@@ -29,7 +29,7 @@ def swap_message(trips: int, trip: str, when: datetime, *, later: bool) -> Messa
         "tires-swapped-later" if later else "tires-swapped-earlier",
         trips=trips,
         trip=UserText(trip, "trip"),
-        date=_date(when),
+        date=Moment.day(when),
     )
 
 
@@ -38,7 +38,7 @@ def step_message(
 ) -> Message:
     """A step of the log `factor`, of the log `turns`, or of both; `both`: whether both figures
     are known in the period at all."""
-    named, date = UserText(trip, "trip"), _date(when)
+    named, date = UserText(trip, "trip"), Moment.day(when)
     if factor is not None and turns is not None:
         return message(
             "turns-changed/with-factor",
@@ -62,10 +62,6 @@ def step_message(
         date=date,
         turns=_percent(turns or 0.0),
     )
-
-
-def _date(when: datetime) -> Moment:
-    return Moment(f"{when:%Y-%m-%d}")
 
 
 def _percent(log: float) -> Quantity:

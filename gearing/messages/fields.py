@@ -9,6 +9,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 if TYPE_CHECKING:
+    from datetime import datetime
+
     from gearing.messages.render import Field
 
 # what a user's text names: this decides what stands for it where a page is shared; `system` is
@@ -66,6 +68,11 @@ class Moment:
     """A point in time as ISO 8601; a shared page shows the date alone."""
 
     iso: str
+
+    @classmethod
+    def day(cls, at: datetime) -> Moment:
+        """The date of a moment, in its own zone."""
+        return cls(f"{at:%Y-%m-%d}")
 
 
 @dataclass(frozen=True, slots=True)

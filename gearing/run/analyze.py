@@ -249,18 +249,18 @@ def _of_other_tires(
 
 def _change_outside(study: Study, made: Sequence[TripRecord]) -> tuple[StudyWarning, ...]:
     """A change before or behind all drives: a date mistyped, or one still to come."""
-    if study.before is None or study.after is None or study.after.start is None or not made:
+    if not made:
         return ()
-    change = study.after.start
     first, last = min(one.start for one in made), max(one.end for one in made)
-    if first < change < last:
+    change = study.change_outside(first, last)
+    if change is None:
         return ()
     told = message(
         "change-outside-drives",
         after=change >= last,
-        change=Moment(f"{change:%Y-%m-%d}"),
-        first=Moment(f"{first:%Y-%m-%d}"),
-        last=Moment(f"{last:%Y-%m-%d}"),
+        change=Moment.day(change),
+        first=Moment.day(first),
+        last=Moment.day(last),
     )
     return (warning(told),)
 

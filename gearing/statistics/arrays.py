@@ -37,6 +37,16 @@ def standard_deviation(values: Array) -> float:
     return float(np.sqrt(np.sum((shifted - shifted.mean()) ** 2) / (len(values) - 1)))
 
 
+def moving_mean(values: Array, width: int) -> tuple[Array, Array]:
+    """Means of the finite values among the `width` around each, 0 where there are none, and how
+    many they are; the shape of `values`. `width` odd, and no more than there are values."""
+    known = np.isfinite(values)
+    window = np.ones(width)
+    count = np.convolve(known, window, "same")
+    total = np.convolve(np.where(known, values, 0.0), window, "same")
+    return total / np.maximum(count, 1.0), count
+
+
 def sum_by(index: Index, weights: Array, count: int = 0) -> Array:
     """Sums of `weights` for each number in `index`; at least `count` entries."""
     return np.asarray(np.bincount(index, weights=weights, minlength=count), dtype=np.float64)

@@ -184,6 +184,13 @@ class Study:
         last = None if period is None else period.end
         return (first is None or start >= first) and (last is None or end <= last)
 
+    def change_outside(self, first: datetime, last: datetime) -> datetime | None:
+        """The change of tires where it does not lie between two moments; None where it does, or
+        no day is declared."""
+        if self.before is None or self.after is None or self.after.start is None:
+            return None
+        return None if first < self.after.start < last else self.after.start
+
     def axle_ratio(self, side: str) -> float | None:
         """The axle ratio declared for a period, else the vehicle's."""
         period = self.period(side)

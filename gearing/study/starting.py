@@ -134,7 +134,7 @@ def _good_for(seen: LogSummary) -> Iterator[Message]:
 
 
 def _span(first: datetime, last: datetime) -> Message:
-    days = (Moment(f"{moment.astimezone(UTC):%Y-%m-%d}") for moment in (first, last))
+    days = (Moment.day(moment.astimezone(UTC)) for moment in (first, last))
     return message("starting-span", first=next(days), last=next(days))
 
 
@@ -235,7 +235,7 @@ def _periods(look: FolderScan, seen: LogSummary, study: Path) -> list[str]:
 def _split(seen: LogSummary) -> list[str]:
     lines = [f"from = {BLANK}  # FILL IN the day the new tires went on, as in 2026-03-14"]
     if seen.pause is not None and seen.pause[1] - seen.pause[0] > timedelta(days=1):
-        first, last = (Moment(f"{one.astimezone(UTC):%Y-%m-%d}") for one in seen.pause)
+        first, last = (Moment.day(one.astimezone(UTC)) for one in seen.pause)
         lines.append(f"# {message('starting-pause', first=first, last=last)}")
     return lines
 

@@ -13,8 +13,8 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import polars as pl
 
-from gearing.messages import Problem, Quantity, message, problem_of
-from gearing.statistics.arrays import Array, Mask
+from gearing.messages import Message, Problem, Quantity, message, problem_of
+from gearing.statistics.arrays import Array, Mask, moving_mean
 from gearing.statistics.robust import median_deviation
 from gearing.trips import fuel
 from gearing.trips.clock import Channels, Neighbours, clock_interval_s, on_clock
@@ -105,7 +105,8 @@ def make_trip(
     logged, fallen = _without_fallen(logged, files[0])
     receiver = read_receiver(logged, clock_s, interval_s, files[0])
     lag, doubts = _lag_of(logged, receiver, clock_s, interval_s, files[0])
-    logged, held = _without_held(logged, receiver, clock_s, lag, files[0])
+    grid = find_grid(logged.known("indicated_speed_mps")[1])
+    logged, held = _without_held(logged, receiver, clock_s, lag, grid, files[0])
     of_bus = [name for name in logged.values if name not in NOT_CARRIED]
     of_receiver = [name for name in RECEIVER_CHANNELS if name in logged]
     channels = _on_clock(logged, of_bus, clock_s - lag.seconds, interval_s)
@@ -113,11 +114,13 @@ def make_trip(
         channels[channel.removeprefix("gps_")] = values
     bus_s, bus_mps = logged.known("indicated_speed_mps")
     engine_s, engine_rpm = logged.known("engine_speed_rpm")
-    grid = find_grid(bus_mps)
+    if held:
+        grid = find_grid(bus_mps)
     columns, bridged, factor = _motion(clock_s, interval_s, receiver, channels, grid)
     standing = columns["true_speed_mps"] < STOPPED_MPS
     columns |= _fuel(logged, clock_s - lag.seconds, interval_s, channels, standing, gasoline)
-    lost = _without_lost_fuel(columns, files[0]) if _rate(logged).size else ()
+    fuel_rate = _rate(logged)
+    lost = _without_lost_fuel(columns, files[0]) if fuel_rate.size else ()
     start, end = (datetime.fromtimestamp(float(t), UTC) for t in (time_s[0], time_s[-1]))
     return Trip(
         name=name,
@@ -138,7 +141,7 @@ def make_trip(
         logged_mps=bus_mps,
         engine_s=engine_s + lag.seconds,
         engine_rpm=engine_rpm,
-        fuel_rate=_rate(logged),
+        fuel_rate=fuel_rate,
     )
 
 
@@ -164,27 +167,31 @@ def _without_fallen(logged: Channels, file: str) -> tuple[Channels, tuple[Proble
     if min(len(speed), len(bus_mps)) < MIN_LOGGED:
         return logged, ()
     none = falls_to_none(time_s, speed, bus_s, bus_mps)
-    if not none.any():
-        return logged, ()
     told = message("speed-stands-still/receiver", rows=int(none.sum()))
-    return logged.without("gps_speed_mps", none), (problem_of(told, file=file),)
+    return _left_out(logged, "gps_speed_mps", none, told, file)
 
 
 def _without_held(
-    logged: Channels, receiver: Receiver, clock_s: Array, lag: Lag, file: str
+    logged: Channels, receiver: Receiver, clock_s: Array, lag: Lag, grid: Grid, file: str
 ) -> tuple[Channels, tuple[Problem, ...]]:
     """Without bus speeds that stand still while the receiver's changes, and how many they are."""
     bus_s, bus_mps = logged.known("indicated_speed_mps")
     if not lag.found or len(bus_mps) < MIN_LOGGED:
         return logged, ()
-    step_mps = find_grid(bus_mps).step_mps
     bus_s = bus_s + lag.seconds
-    none = stands_still(bus_s, bus_mps, clock_s, receiver.speed_mps, step_mps)
+    none = stands_still(bus_s, bus_mps, clock_s, receiver.speed_mps, grid.step_mps)
     none |= falls_to_none(bus_s, bus_mps, clock_s, receiver.speed_mps)
+    told = message("speed-stands-still/bus", rows=int(none.sum()))
+    return _left_out(logged, "indicated_speed_mps", none, told, file)
+
+
+def _left_out(
+    logged: Channels, name: str, none: Mask, told: Message, file: str
+) -> tuple[Channels, tuple[Problem, ...]]:
+    """Without one channel's values that are none, and what is told of it if there are any."""
     if not none.any():
         return logged, ()
-    told = message("speed-stands-still/bus", rows=int(none.sum()))
-    return logged.without("indicated_speed_mps", none), (problem_of(told, file=file),)
+    return logged.without(name, none), (problem_of(told, file=file),)
 
 
 def _way_error(receiver: Receiver, grade: Array) -> float:
@@ -265,10 +272,7 @@ def _calmed(flat: Array, bus: Array, interval_s: float) -> Array:
     sluggish = _jitter(own) < JITTER_MPS and _outruns(own, flat, interval_s) > SLUGGISH
     if not (jitters or sluggish):
         return flat
-    width = 2 * round(CALM_S / interval_s / 2) + 1
-    window = np.ones(width)
-    mean = np.convolve(np.nan_to_num(apart), window, "same")
-    mean /= np.maximum(np.convolve(both, window, "same"), 1.0)
+    mean, _ = moving_mean(apart, 2 * round(CALM_S / interval_s / 2) + 1)
     return np.where(both, np.maximum(bus + mean, 0.0), flat)
 
 

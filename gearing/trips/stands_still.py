@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from gearing.statistics.arrays import Array, Index, Mask
+from gearing.statistics.arrays import Array, Index, Mask, moving_mean
 
 MIN_RUN_S = 15.0
 # By how much the receiver's speed, a mean over SMOOTHED_S, may move beside a steady value, besides
@@ -28,7 +28,9 @@ def stands_still(
     receiver's speed at `clock_s`, an even clock, NaN where it is unknown, moves by more than steps
     of `step_mps` explain, and all of the highest value where that is one of them."""
     found = np.zeros(len(speed_mps), dtype=bool)
-    smooth = _smoothed(receiver_mps, float(clock_s[1] - clock_s[0]))
+    width = min(2 * round(SMOOTHED_S / (clock_s[1] - clock_s[0]) / 2) + 1, len(clock_s))
+    smooth, seen = moving_mean(receiver_mps, width)
+    smooth[seen <= width / 2] = np.nan
     begins, ends = _runs(speed_mps)
     long = (time_s[ends - 1] - time_s[begins] >= MIN_RUN_S) & (speed_mps[begins] > 0)
     within = np.array([SMOOTHED_S, -SMOOTHED_S]) / 2
@@ -62,16 +64,6 @@ def _most(values: Array, clock_s: Array, span_s: Array) -> float:
     """The highest known value at a clock's ticks from one moment to another; -inf without any."""
     first, last = np.searchsorted(clock_s, span_s + np.array([0.0, 1e-6]))
     return float(np.max(values[first:last], initial=-np.inf, where=np.isfinite(values[first:last])))
-
-
-def _smoothed(speed_mps: Array, interval_s: float) -> Array:
-    """Means over `SMOOTHED_S`, NaN where less than half of it is known."""
-    width = 2 * round(SMOOTHED_S / interval_s / 2) + 1
-    known = np.isfinite(speed_mps)
-    window = np.ones(min(width, len(speed_mps)))
-    count = np.convolve(known, window, "same")
-    total = np.convolve(np.where(known, speed_mps, 0.0), window, "same")
-    return np.where(count > width / 2, total / np.maximum(count, 1.0), np.nan)
 
 
 def _leaps(time_s: Array, speed_mps: Array) -> Mask:

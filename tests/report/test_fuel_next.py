@@ -166,3 +166,10 @@ def test_what_would_settle_the_verdict_goes_before_what_would_show() -> None:
         "Next: about 930 more true km on the new tires would settle it, were the change to stay as "
         "it is."
     )
+
+
+def test_what_settles_the_verdict_goes_before_what_no_distance_shows() -> None:
+    found = case(
+        "cannot tell yet", -4.2, 0.6, None, deciding_km=930.0, more_driving_km_why=TOO_SHORT
+    )
+    assert "930 more true km on the new tires would settle it" in next_step(found)

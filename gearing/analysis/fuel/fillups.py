@@ -176,7 +176,7 @@ def doubted(tanks: Tanks) -> tuple[StudyWarning, ...]:
     ends = [end for end, sound in zip(tanks.end, tanks.sound, strict=True) if not sound]
     if not ends:
         return ()
-    told: list[Moment | Message] = [Moment(f"{end:%Y-%m-%d}") for end in ends[:MAX_NAMED]]
+    told: list[Moment | Message] = [Moment.day(end) for end in ends[:MAX_NAMED]]
     if len(ends) > MAX_NAMED:
         told.append(message("tanks-doubted/more", more=len(ends) - MAX_NAMED))
     return (warning(message("tanks-doubted", dates=Items(tuple(told)))),)

@@ -102,25 +102,20 @@ def _between(study: Study, trips: pl.DataFrame, fillups: pl.DataFrame) -> tuple[
 
 def _outside(study: Study, fillups: pl.DataFrame) -> tuple[StudyWarning, ...]:
     """A change before or behind all fill-ups: a date mistyped, or one still to come."""
-    if study.before is None or study.after is None or study.after.start is None:
-        return ()
-    change, first, last = study.after.start, fillups["time"].min(), fillups["time"].max()
+    first, last = fillups["time"].min(), fillups["time"].max()
     assert isinstance(first, datetime)
     assert isinstance(last, datetime)
-    if first < change < last:
+    change = study.change_outside(first, last)
+    if change is None:
         return ()
     told = message(
         "change-outside-fills",
         after=change >= last,
-        change=_day(change),
-        first=_day(first),
-        last=_day(last),
+        change=Moment.day(change),
+        first=Moment.day(first),
+        last=Moment.day(last),
     )
     return (warning(told),)
-
-
-def _day(at: datetime) -> Moment:
-    return Moment(f"{at:%Y-%m-%d}")
 
 
 def count_of(answer: TankAnswer) -> int:

@@ -34,7 +34,7 @@ def order_warnings(study: Study, figures: TripFigures, seen: Reconciled) -> list
         return []
     told = []
     if dates is not None:
-        first, last = (Moment(f"{at:%Y-%m-%d}") for at in dates)
+        first, last = (Moment.day(at) for at in dates)
         if sizes is True:
             return [warning(message("periods-out-of-order", first=first, last=last))]
         told.append(message("periods-order/dates", first=first, last=last))

@@ -101,7 +101,7 @@ def on_named_day(us: pl.Series, form: Form, days: Iterable[int], ledger: Ledger)
                 return from_gps(us) if code == "time-form/epoch" else us + shift
     if "time-form/serial-days" in codes and not any(abs(day - first) < _NEAR for day in days):
         later = datetime.fromtimestamp(first / 1e6 + 1462 * 86_400, UTC)
-        ledger.repair(message("counted-from-1900", day=Moment(f"{later:%Y-%m-%d}")))
+        ledger.repair(message("counted-from-1900", day=Moment.day(later)))
     return us
 
 

@@ -155,7 +155,7 @@ def claim_open(results: Results, shown: Estimate) -> bool:
     claim = claimed_percent(results)
     if claim is None or results.fuel.verdict not in OPEN_CLAIM:
         return False
-    return shown.low is not None and shown.high is not None and shown.low <= claim <= shown.high
+    return shown.holds(claim)
 
 
 def _short(results: Results, verdict: str, shown: Estimate, display: Display) -> str:

@@ -50,15 +50,14 @@ def fuel_next(
     if not days and any(one.code == "temperature-unknown" for one in results.warnings):
         return "Give the weather of the days driven", _WEATHER
     few = f"Log at least {FEWEST_DAYS} days {display.word('on each set')}" if days else ""
-    if more is None:
-        return few, days or _no_distance_settles(results, display)
     where = display.on("after")
+    far = more if days else fuel.deciding_km or more
+    if far is None:
+        return few, days or _no_distance_settles(results, display)
+    way = f"about {rough(display.distance(far))} more true {display.distance_word} {where}"
     if fuel.deciding_km and not days:
-        way = f"about {rough(display.distance(fuel.deciding_km))} more true "
-        way += f"{display.distance_word} {where}"
         return f"Log {way}", f"Next: {way} would settle it, were the change to stay as it is."
-    if more > 0:
-        way = f"about {rough(display.distance(more))} more true {display.distance_word} {where}"
+    if far > 0:
         shows = f"{way}, and a change of {'half the claim' if claim else '2 %'} would show."
         return few or f"Log {way}", f"{days} In all {shows}" if days else f"Next: {shows}"
     return few or f"Log more days {where}", days or _narrower(results, verdict, display)
