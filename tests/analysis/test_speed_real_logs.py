@@ -219,7 +219,8 @@ def test_the_road_test_agrees_with_its_own_control_unit() -> None:
 
 def test_a_receiver_that_holds_its_fixes() -> None:
     """Each fix is held for ten seconds and more, so on average it is 5 to 14 s old; taken only
-    when it comes, it is not, and the distances of receiver and bus agree to a few percent."""
+    when it comes, it is not, and the distances of receiver and bus agree to a few percent where
+    the bus spoke (for minutes it did not, and its last value stood)."""
     rules = (
         ColumnRule(heading="Speed", channel="indicated_speed_mps", unit="km/h"),
         ColumnRule(heading="GpsSpeed", channel="gps_speed_mps", unit="km/h"),
@@ -228,8 +229,10 @@ def test_a_receiver_that_holds_its_fixes() -> None:
     assert len(records) == 3
     for record in records:
         assert abs(record.lag_s or 0.0) < 3.0
-        assert record.indicated_m is not None
-        assert record.true_m / record.indicated_m == pytest.approx(1.015, abs=0.03)
+        both = record.steps.drop_nulls("indicated_m").select(pl.sum("distance_m", "indicated_m"))
+        true_m, indicated_m = both.row(0)
+        assert indicated_m > 0.85 * record.true_m
+        assert true_m / indicated_m == pytest.approx(1.015, abs=0.03)
 
 
 def test_regulation_cycles_have_their_published_lengths() -> None:
