@@ -107,11 +107,7 @@ def make_trip(
     lag, doubts = _lag_of(logged, receiver, clock_s, interval_s, files[0])
     grid = find_grid(logged.known("indicated_speed_mps")[1])
     logged, held = _without_held(logged, receiver, clock_s, lag, grid, files[0])
-    of_bus = [name for name in logged.values if name not in NOT_CARRIED]
-    of_receiver = [name for name in RECEIVER_CHANNELS if name in logged]
-    channels = _on_clock(logged, of_bus, clock_s - lag.seconds, interval_s)
-    for channel, values in _on_clock(logged, of_receiver, clock_s, interval_s).items():
-        channels[channel.removeprefix("gps_")] = values
+    channels = _channels(logged, clock_s, lag, interval_s)
     bus_s, bus_mps = logged.known("indicated_speed_mps")
     engine_s, engine_rpm = logged.known("engine_speed_rpm")
     if held:
@@ -199,6 +195,16 @@ def _way_error(receiver: Receiver, grade: Array) -> float:
     if receiver.source is None or np.isfinite(grade).any():
         return receiver.way_error
     return float(np.hypot(receiver.way_error, SLOPE_UNKNOWN))
+
+
+def _channels(logged: Channels, clock_s: Array, lag: Lag, interval_s: float) -> dict[str, Array]:
+    """What bus and receiver carry, at the moments of a clock that is the receiver's."""
+    of_bus = [name for name in logged.values if name not in NOT_CARRIED]
+    of_receiver = [name for name in RECEIVER_CHANNELS if name in logged]
+    channels = _on_clock(logged, of_bus, clock_s - lag.seconds, interval_s)
+    for channel, values in _on_clock(logged, of_receiver, clock_s, interval_s).items():
+        channels[channel.removeprefix("gps_")] = values
+    return channels
 
 
 def _on_clock(
