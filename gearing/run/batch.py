@@ -229,7 +229,8 @@ def _with_options(study: Study, options: Options) -> Study:
 
 def _run_id(study: Study, logs: Sequence[StudyLog], store: Store, options: Options) -> str:
     """A digest of all the answers rest on: same inputs, same id."""
-    companions = [study.fillups, study.weather, *(route.profile for route in study.routes)]
+    beside_logs = (study.fillups, study.weather, study.dash_file)
+    companions = [*beside_logs, *(route.profile for route in study.routes)]
     paths = [log.source.path for log in logs] + [path for path in companions if path is not None]
 
     def key(path: Path) -> str:

@@ -72,6 +72,13 @@ def test_a_fill_without_an_odometer_reading_is_added_to_the_next() -> None:
     assert tanks.volume_l == pytest.approx([10 * GALLON_L])
 
 
+def test_a_fill_where_the_odometer_stood_is_added_to_the_next() -> None:
+    """It burnt at a standstill, or the last reading was noted again."""
+    tanks = full_to_full(log([(0, 1000, 8), (3, 1300, 6), (5, 1300, 4), (8, 1600, 6)]), EXACT, OLD)
+    assert tanks.distance_m == pytest.approx([300 * MILE_M, 300 * MILE_M])
+    assert tanks.volume_l == pytest.approx([6 * GALLON_L, 10 * GALLON_L])
+
+
 def test_a_fill_nobody_marked_as_missed_is_recognised() -> None:
     rows = [(3 * i, 1000 + 300 * i, 10 + 0.1 * (i % 3)) for i in range(10)]
     rows = [row for index, row in enumerate(rows) if index != 5]

@@ -88,7 +88,8 @@ def full_to_full(
         if row.get("missed"):
             opened, bought = None, 0.0
         bought += volume
-        if row.get("full") is False or counted is None:
+        stood = opened is not None and counted == opened[1]  # or its old reading was noted again
+        if row.get("full") is False or counted is None or stood:
             continue
         if opened is not None and counted > opened[1] and bought > 0:
             side = side_of(opened[0], at)
