@@ -18,7 +18,7 @@ from gearing.logs.read import read_log
 from gearing.trips.apart import Apart, find_apart
 from gearing.trips.join import Recording, describe
 
-REAL = Path("/work/shared/logs/open_tracks")
+REAL = Path(__file__).resolve().parents[3] / "shared" / "logs" / "open_tracks"
 DRIVES = [_speeds(np.random.default_rng(seed), 2400, False) for seed in range(4)]
 
 
