@@ -22,7 +22,7 @@ def said(text: Text | None) -> str:
 def sentence(text: Text | None) -> str:
     """A text as a sentence of its own; empty where there is none."""
     told = capital(said(text))
-    return told if not told or told.endswith(".") else f"{told}."
+    return told if not told or told.endswith((".", "?")) else f"{told}."
 
 
 def joined(sentences: Iterable[str]) -> str:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from gearing.messages.display import Display, System
 from gearing.report.evidence.warnings import by_weight, heavy, open_questions
 from gearing.report.lines import Kind, Line
-from gearing.report.phrases import counted, said
+from gearing.report.phrases import counted, said, sentence
 from gearing.report.reader import display_of, for_reader
 from gearing.report.views.fleet import fleet_sheet
 from gearing.report.views.mountain import TOLD
@@ -72,7 +72,7 @@ def _part(label: str, answer: Answer, more: Sequence[str] = ()) -> Iterator[Line
     sure = f" {answer.sure}." if answer.sure else ""
     lines: list[tuple[str, Kind]] = [
         (answer.action, "action"),
-        (f"{answer.short}.{sure}" if answer.settled else answer.headline, "answer"),
+        (f"{sentence(answer.short)}{sure}" if answer.settled else answer.headline, "answer"),
         *((one, "plain") for one in more),
     ]
     if not answer.settled:

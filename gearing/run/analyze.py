@@ -14,7 +14,7 @@ from gearing.analysis.fuel.find import NO_FILLUPS, NO_WEATHER
 from gearing.analysis.fuel.tanks import tank_distance
 from gearing.analysis.heights import consistent_heights
 from gearing.analysis.mountain import MountainFinding, find_mountain
-from gearing.analysis.mountain.doubts import not_as_declared, routes_doubted
+from gearing.analysis.mountain.doubts import look_swapped, not_as_declared, routes_doubted
 from gearing.analysis.mountain.find import mountain_of
 from gearing.analysis.mountain.model import RoadModel, road_model
 from gearing.analysis.mountain.result import Verdict
@@ -146,7 +146,7 @@ def conclude(
         study=study,
         speed=speed,
         final_drive=final_drive,
-        fuel=_fuel_withheld(fuel, mountain.warnings),
+        fuel=_fuel_withheld(fuel, (*speed.warnings, *mountain.warnings)),
         mountain=_withheld(mountain, doubted),
         candidates=candidates,
         figures=figures,
@@ -282,12 +282,16 @@ def _no_indicated(speed: SpeedFinding) -> Text | None:
 
 
 def _fuel_withheld(fuel: FuelFinding, warnings: Sequence[StudyWarning]) -> FuelFinding:
-    """The fuel change without a verdict where the weight, by which each day's work is taken out,
-    does not fit the logs."""
+    """The fuel change without verdict and savings where the weight, by which each day's work is taken out,
+    does not fit the logs, or where the periods look swapped."""
     keys = next((one.keys for one in warnings if "vehicle.fuel" in one.keys), None)
-    if keys is None or fuel.verdict is None or fuel.verdict_basis == "fillups":
+    why = look_swapped(warnings)
+    if keys is not None and fuel.verdict_basis != "fillups":
+        why = not_as_declared(keys)
+    if why is None or fuel.verdict is None:
         return fuel
-    return replace(fuel, verdict="cannot tell yet", verdict_why=not_as_declared(keys))
+    nothing: dict[str, Any] = {"verdict": "cannot tell yet", "verdict_why": why}
+    return replace(fuel, **nothing, savings=None, savings_why=why)
 
 
 def _withheld(mountain: MountainFinding, why: Message | None) -> MountainFinding:

@@ -83,7 +83,7 @@ def test_correction_arithmetic(
 
 def test_every_form_of_a_setting() -> None:
     setting = Programmed(sure(541 / MILE_KM), sure(517 / MILE_KM), unknown("not asked"))
-    answer = to_program(study(shaft_pulses=16), setting)
+    answer = to_program(study(shaft_pulses=16), setting, sure(4.88))
     assert answer.now.tire_rev_per_mile.value == pytest.approx(517)
     assert answer.now.shaft_rev_per_mile.value == pytest.approx(517 * 4.88)
     assert answer.now.pulses_per_mile.value == pytest.approx(517 * 4.88 * 16)
@@ -103,9 +103,12 @@ def test_every_form_of_a_setting() -> None:
 
 def test_a_setting_without_teeth_or_axle_says_what_is_missing() -> None:
     setting = Programmed(sure(541 / MILE_KM), sure(517 / MILE_KM), unknown("not asked"))
-    assert to_program(study(), setting).now.pulses_per_km.why == message("no-shaft-pulses")
-    bare = replace(study(), vehicle=Vehicle())
-    assert to_program(bare, setting).now.shaft_rev_per_km.why == message("no-axle-ratio")
+    told = to_program(study(), setting, sure(4.88)).now
+    assert told.pulses_per_km.why == message("no-shaft-pulses")
+    assert told.shaft_rev_per_km.value == pytest.approx(517 / MILE_KM * 4.88)
+    told = to_program(study(shaft_pulses=16), setting, unknown(message("no-axle-ratio"))).now
+    assert told.shaft_rev_per_km.why == told.pulses_per_km.why == message("no-axle-ratio")
+    assert told.tire_rev_per_mile.value == pytest.approx(517)
 
 
 def test_front_wheel_sensing_leaves_the_setting_open() -> None:

@@ -10,9 +10,34 @@ import re
 import subprocess
 import sys
 from pathlib import Path
+from typing import Any
 
 from sample_study import TRUTH, sample_copy
 from shared import bare_environment
+
+
+def run_of(study: Path, out: Path) -> tuple[dict[str, Any], str]:
+    """Results and terminal of a run."""
+    done = subprocess.run(
+        [sys.executable, "-m", "gearing", "run", str(study), "--out", str(out)],
+        capture_output=True, text=True, check=False, env=bare_environment(),
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    return json.loads((out / "results.json").read_text()), done.stdout
+
+
+def test_periods_taken_for_each_other_leave_no_verdict_and_no_money(tmp_path: Path) -> None:
+    study = sample_copy(tmp_path / "logs")
+    text = study.read_text().replace("before/*.csv", "@").replace("after/*.csv", "before/*.csv")
+    study.write_text(text.replace("@", "after/*.csv"))
+    results, terminal = run_of(study, tmp_path / "out")
+    assert "periods-swapped" in [one["code"] for one in results["warnings"]]
+    assert results["fuel"]["verdict"] == "cannot tell yet"
+    assert "swapped" in results["fuel"]["verdict_why"]
+    assert results["fuel"]["savings"] is None
+    assert {route["verdict"] for route in results["routes"]} == {"cannot tell yet"}
+    assert terminal.count("See which logs are from before") == 3
+    assert "USD a year" not in terminal
 
 
 def test_a_wrong_axle_ratio_is_named_and_what_rests_on_it_withheld(tmp_path: Path) -> None:
@@ -20,19 +45,14 @@ def test_a_wrong_axle_ratio_is_named_and_what_rests_on_it_withheld(tmp_path: Pat
     text, count = re.subn(r"(?m)^axle_ratio = .*$", "axle_ratio = 4.10", study.read_text())
     assert count == 1
     study.write_text(text)
-    done = subprocess.run(
-        [sys.executable, "-m", "gearing", "run", str(study), "--out", str(tmp_path / "out")],
-        capture_output=True, text=True, check=False, env=bare_environment(),
-    )  # fmt: skip
-    assert done.returncode == 0, done.stderr
-    results = json.loads((tmp_path / "out" / "results.json").read_text())
+    results, terminal = run_of(study, tmp_path / "out")
     (warning,) = [w for w in results["warnings"] if w["code"] == "declared-contradicts-logs"]
     assert warning["keys"] == ["vehicle.axle_ratio"]
     fit = re.search(r"an axle ratio of (\d\.\d\d)", warning["text"])
     assert fit is not None
     assert abs(float(fit[1]) / TRUTH["final_drive"]["effective"]["before"] - 1) < 0.01
     # told alike by every answer, and by the page
-    assert done.stdout.count("vehicle.axle_ratio") >= 2
+    assert terminal.count("vehicle.axle_ratio") >= 2
     assert "vehicle.axle_ratio" in (tmp_path / "out" / "report.html").read_text()
     for route in results["routes"]:
         assert route["verdict"] == "cannot tell yet"
@@ -41,6 +61,9 @@ def test_a_wrong_axle_ratio_is_named_and_what_rests_on_it_withheld(tmp_path: Pat
     restoring = results["final_drive"]["restoring_axle_ratio"]
     assert restoring["value"] is None
     assert restoring["why"]
+    of_shaft = results["speed"]["to_program"]["now"]["shaft_rev_per_mile"]
+    assert of_shaft["value"] is None
+    assert "4.10" in of_shaft["why"]
     # what rests on none of it stands
     change = results["final_drive"]["change_percent"]
     assert change["low"] <= TRUTH["final_drive"]["change_percent"] <= change["high"]

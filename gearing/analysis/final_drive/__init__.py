@@ -2,9 +2,16 @@
 
 from gearing.analysis.final_drive.answer import (
     FinalDriveFinding,
+    declared_axle,
     find_final_drive,
     pooled_axle_turns,
 )
 from gearing.analysis.final_drive.as_declared import as_declared
 
-__all__ = ["FinalDriveFinding", "as_declared", "find_final_drive", "pooled_axle_turns"]
+__all__ = [
+    "FinalDriveFinding",
+    "as_declared",
+    "declared_axle",
+    "find_final_drive",
+    "pooled_axle_turns",
+]

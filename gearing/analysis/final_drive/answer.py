@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import polars as pl
@@ -113,22 +113,33 @@ def _between(level: BySide[float | None]) -> float:
     return level.after - level.before
 
 
-def _axle(study: Study, found: Identification, side: str) -> Estimate:
-    """The axle ratio of a period as declared, with what the logs leave open of it; unknown where
-    they speak against it or cannot bear it out."""
+def declared_axle(study: Study, found: Identification, side: str) -> Estimate:
+    """The axle ratio of a period as declared; unknown where the logs speak against it."""
     axle, ratio = found.declared.axle.of(side), study.axle_ratio(side)
     if axle is None or ratio is None:
         return unknown(message("no-axle-ratio"))
     doubtful = {axle.key, "after.axle_ratio"} if side == "after" else {axle.key}
     if doubtful & set(found.judgement.contradicted):
         return unknown(message("axle-unknown/contradicted", ratio=Quantity(ratio, "-", 2)))
-    low, high = found.judgement.axle[0 if side == "before" else 1].interval(SURE)
-    if high - low > MAX_AXLE_OPEN:
-        span = Span(float(np.exp(low)), float(np.exp(high)), "-", 2)
-        return unknown(message("axle-unknown/open", ratio=Quantity(ratio, "-", 2), range=span))
+    if found.ratios_fit is False:
+        return unknown(message("axle-unknown/gears", ratio=Quantity(ratio, "-", 2)))
     half = float(np.sqrt(3)) * axle.error * ratio
-    ends = min(ratio - half, float(np.exp(low))), max(ratio + half, float(np.exp(high)))
-    return Estimate(ratio, *ends, None, "declared")
+    return Estimate(ratio, ratio - half, ratio + half, None, "declared")
+
+
+def _axle(study: Study, found: Identification, side: str) -> Estimate:
+    """The declared axle ratio with what the logs leave open of it; unknown where they cannot bear
+    it out."""
+    declared = declared_axle(study, found, side)
+    if declared.value is None or declared.low is None or declared.high is None:
+        return declared
+    ends = found.judgement.axle[0 if side == "before" else 1].interval(SURE)
+    low, high = (float(np.exp(end)) for end in ends)
+    if ends[1] - ends[0] > MAX_AXLE_OPEN:
+        ratio = Quantity(declared.value, "-", 2)
+        span = Span(low, high, "-", 2)
+        return unknown(message("axle-unknown/open", ratio=ratio, range=span))
+    return replace(declared, low=min(declared.low, low), high=max(declared.high, high))
 
 
 def _effective(axle: Estimate, change: Estimate) -> BySide[Estimate]:

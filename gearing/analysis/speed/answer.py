@@ -7,7 +7,12 @@ from dataclasses import dataclass
 
 import polars as pl
 
-from gearing.analysis.final_drive import FinalDriveFinding, find_final_drive, pooled_axle_turns
+from gearing.analysis.final_drive import (
+    FinalDriveFinding,
+    declared_axle,
+    find_final_drive,
+    pooled_axle_turns,
+)
 from gearing.analysis.identification.contradictions import contradictions
 from gearing.analysis.identification.quantization import Rounding
 from gearing.analysis.outliers import ChangePoint, Drift
@@ -114,6 +119,8 @@ def find_speed(
     needle = by_side(lambda side: unknown(NO_NEEDLE) if fit is None else fit.ratio(side))
     bends = by_side(lambda side: speed_dependence(records, figures, side))
     setting = programmed(study, factor, turns)
+    last = "after" if study.after is not None else "before"
+    axle = declared_axle(study, figures.identification, last)
     reconciled = _reconciled(study, figures, doubts)
     return SpeedFinding(
         odometer_factor=factor,
@@ -125,7 +132,7 @@ def find_speed(
         odometer=odometer(study, records, factor, levels.after),
         revolutions_per_km=turns,
         programmed_revolutions_per_km=setting,
-        to_program=to_program(study, setting),
+        to_program=to_program(study, setting, axle),
         circumferences=circumference_rows(study, turns),
         reconciled=reconciled,
         rules=rule_rows(study, needle, factor, fit),

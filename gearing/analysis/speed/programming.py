@@ -16,7 +16,7 @@ from gearing.study.model import Study
 from gearing.vehicle.drivetrain import per_mile, pulses_per_km, shaft_revolutions_per_km
 from gearing.vehicle.tire import NEW_TREAD_M, WORN_TREAD_M, revolutions_at_half_wear
 
-NO_AXLE, NO_PULSES = message("no-axle-ratio"), message("no-shaft-pulses")
+NO_PULSES = message("no-shaft-pulses")
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,8 +46,9 @@ class ToProgram:
     tread_note: Message
 
 
-def to_program(study: Study, programmed: Programmed) -> ToProgram:
-    """All equivalents of the setting in effect and of the right one."""
+def to_program(study: Study, programmed: Programmed, axle: Estimate) -> ToProgram:
+    """All equivalents of the setting in effect and of the right one, by the `axle` ratio that the
+    logs do not speak against."""
     period = study.after or study.before
     tread_m = period.tread_m if period is not None else None
     worn = programmed.should_be.map(
@@ -61,9 +62,9 @@ def to_program(study: Study, programmed: Programmed) -> ToProgram:
     )
     should = programmed.should_be.value
     return ToProgram(
-        constants(study, programmed.now),
-        constants(study, programmed.should_be),
-        constants(study, worn),
+        constants(study, axle, programmed.now),
+        constants(study, axle, programmed.should_be),
+        constants(study, axle, worn),
         None if should is None else 100 / per_mile(should),
         note,
     )
@@ -73,18 +74,16 @@ def _depth(tread_m: float) -> Quantity:
     return Quantity(1000 * tread_m, "mm tread", 1)
 
 
-def constants(study: Study, revolutions_per_km: Estimate) -> Constants:
+def constants(study: Study, axle: Estimate, revolutions_per_km: Estimate) -> Constants:
     """A tire's turns a km in every other form."""
-    axle, per_turn = study.vehicle.axle_ratio, study.vehicle.shaft_pulses
-    shaft = (
-        revolutions_per_km.map(lambda t: shaft_revolutions_per_km(t, axle))
-        if axle is not None
-        else unknown(NO_AXLE)
-    )
-    if axle is None or per_turn is None:
-        pulses = unknown(NO_AXLE if axle is None else NO_PULSES)
+    ratio, per_turn = axle.value, study.vehicle.shaft_pulses
+    if ratio is None:
+        shaft = pulses = axle
     else:
-        pulses = revolutions_per_km.map(lambda t: pulses_per_km(t, axle, per_turn))
+        shaft = revolutions_per_km.map(lambda t: shaft_revolutions_per_km(t, ratio))
+        pulses = unknown(NO_PULSES)
+    if ratio is not None and per_turn is not None:
+        pulses = revolutions_per_km.map(lambda t: pulses_per_km(t, ratio, per_turn))
     mile = revolutions_per_km.map(per_mile)
     whole = None if mile.value is None else round(mile.value)
     return Constants(

@@ -36,4 +36,5 @@ TEMPLATES: tuple[Template, ...] = (
         "{keys} as declared {one:does|do} not fit the logs",
         example={"keys": Items((UserText("vehicle.mass"),)), "one": True},
     ),
+    Template("not-as-declared/swapped", "the two periods look swapped, see the warnings"),
 )

@@ -108,6 +108,12 @@ FINAL_DRIVE = (
         example={"ratio": Quantity(4.88, "-", 2)},
     ),
     Template(
+        "axle-unknown/gears",
+        "the declared axle ratio, {ratio}, and gear ratios do not fit the logs together, see the "
+        "warnings",
+        example={"ratio": Quantity(4.88, "-", 2)},
+    ),
+    Template(
         "axle-unknown/open",
         "tires and gears would bear other axle ratios than the declared {ratio} as well, from "
         "{range}: give the published figure of the tires",

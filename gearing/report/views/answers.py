@@ -24,7 +24,8 @@ def answers(results: Results, display: Display) -> tuple[Answer, Answer, Answer]
     speed = speed_answer(results, display)
     fuel, mountain = fuel_answer(results, display), mountain_answer(results, display)
     if looks_swapped(results):
-        fuel, mountain = (_in_doubt(one) if one.settled else one for one in (fuel, mountain))
+        fuel = _in_doubt(fuel) if results.fuel.verdict else fuel
+        mountain = _in_doubt(mountain) if mountain.settled else mountain
     return speed, fuel, mountain
 
 
@@ -33,7 +34,9 @@ def _in_doubt(answer: Answer) -> Answer:
     return replace(
         answer,
         short="Periods swapped?",
-        headline=f"If no logs are swapped: {clause(answer.headline)}.",
+        headline=f"If no logs are swapped: {clause(answer.headline)}."
+        if answer.settled
+        else answer.headline,
         next_step=f"{SEE_WHICH}: if they are swapped, this change is told the wrong way round.",
         settled=False,
         action="See which logs are from before",
