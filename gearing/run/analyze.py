@@ -282,8 +282,8 @@ def _no_indicated(speed: SpeedFinding) -> Text | None:
 
 
 def _fuel_withheld(fuel: FuelFinding, warnings: Sequence[StudyWarning]) -> FuelFinding:
-    """The fuel change without verdict and savings where the weight, by which each day's work is taken out,
-    does not fit the logs, or where the periods look swapped."""
+    """The fuel change without verdict and savings where the weight, by which each day's work is
+    taken out, does not fit the logs, or where the periods look swapped."""
     keys = next((one.keys for one in warnings if "vehicle.fuel" in one.keys), None)
     why = look_swapped(warnings)
     if keys is not None and fuel.verdict_basis != "fillups":
