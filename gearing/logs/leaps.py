@@ -1,4 +1,5 @@
-"""Values that leap away for a row or two and back, as nothing does that moves or burns."""
+"""Values that leap away and back, as nothing does that moves or burns: for a row or two or, of
+altitude, as long as they stand."""
 
 from __future__ import annotations
 
@@ -11,7 +12,7 @@ import polars as pl
 LIMITS = {"indicated_speed_mps": 4.0, "altitude_m": 25.0}
 MAX_ROWS = 2
 MAX_STEP_S = 5.0  # rows further apart tell nothing of one another
-RATE = "fuel_rate_lph"
+RATE, ALTITUDE = "fuel_rate_lph", "altitude_m"
 MAX_RATE_STEP_S = 2.0
 OVER_PEAK = 1.5  # over the highest rate that lasts for three rows
 MAX_OVER_PEAK = 0.05  # of the rows
@@ -32,6 +33,8 @@ def leaps(samples: pl.DataFrame) -> dict[str, pl.Series]:
         for name, limit in LIMITS.items()
         if name in samples.columns
     }
+    if ALTITUDE in found:
+        found[ALTITUDE] |= _stands(samples[ALTITUDE].to_numpy(), seconds, LIMITS[ALTITUDE])
     if RATE in samples.columns:
         engine = "engine_speed_rpm"
         rpm = samples[engine].to_numpy() if engine in samples.columns else None
@@ -49,6 +52,26 @@ def _away_and_back(values: Floats, seconds: Floats, limit: float) -> Mask:
         away = np.maximum(low - np.maximum(before, after), np.minimum(before, after) - high)
         leap = (away > most) & (np.abs(after - before) < away) & (step <= MAX_STEP_S)
         _mark(found, index, at[leap], rows)
+    return found
+
+
+def _stands(values: Floats, seconds: Floats, limit: float) -> Mask:
+    """Runs of one value, between two leaps or between one and an end of the log."""
+    index, x, t = _known(values, seconds)
+    found = np.zeros(len(values), np.bool_)
+    step = np.diff(t)
+    leap = (np.abs(np.diff(x)) > limit * np.maximum(step, 1.0)) & (step <= MAX_STEP_S)
+    if not leap.any():
+        return found
+    begins = np.flatnonzero(np.diff(x, prepend=np.nan) != 0)
+    ends = np.append(begins[1:], len(x))
+    inner = (begins > 0).astype(int) + (ends < len(x))
+    leaps_in, leaps_out = leap[np.maximum(begins - 1, 0)], leap[np.minimum(ends, len(x) - 1) - 1]
+    met = (begins > 0) & leaps_in
+    met = met.astype(int) + ((ends < len(x)) & leaps_out)
+    stands = (met == inner) & (inner > 0)
+    marks = np.repeat(stands, ends - begins)
+    found[index[marks]] = True
     return found
 
 

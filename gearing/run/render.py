@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from gearing.results.record import Results
 
 
+@functools.cache
 def prepare() -> None:
     """Load what draws and what results are made of, and have the drawing library at hand."""
     for name in ("gearing.report.page", "gearing.run.analyze"):

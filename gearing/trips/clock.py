@@ -29,6 +29,7 @@ SLOW = frozenset({
 })  # fmt: skip
 SLOW_REACH_S = 600.0
 QUICK_REACH_S = 3.0
+TICKS_APART = 2.2
 
 
 def seconds(samples: pl.DataFrame) -> Array:
@@ -138,6 +139,14 @@ class Neighbours:
         nearest = np.minimum(np.abs(clock_s - before), np.abs(clock_s - after))
         gap = np.where(inside, after - before, np.inf)
         return cls(own_s, gap, nearest)
+
+
+def between_samples(time_s: Array, clock_s: Array, interval_s: float) -> Mask:
+    """Ticks of a clock that fall between samples several ticks apart: what the channel did there
+    is drawn and not measured. Shape of the clock."""
+    if not TICKS_APART * interval_s < own_interval_s(time_s) < np.inf:
+        return np.zeros(len(clock_s), dtype=bool)
+    return Neighbours.of(time_s, clock_s).nearest_s > 0.5 * interval_s + 1e-6
 
 
 def on_clock(

@@ -17,7 +17,13 @@ from gearing.messages import Message, Problem, Quantity, message, problem_of
 from gearing.statistics.arrays import Array, Mask, moving_mean
 from gearing.statistics.robust import median_deviation
 from gearing.trips import fuel
-from gearing.trips.clock import Channels, Neighbours, clock_interval_s, on_clock
+from gearing.trips.clock import (
+    Channels,
+    Neighbours,
+    between_samples,
+    clock_interval_s,
+    on_clock,
+)
 from gearing.trips.grade import smooth_altitude
 from gearing.trips.lag import Lag, find_lag
 from gearing.trips.receiver import Receiver, read_receiver
@@ -113,6 +119,7 @@ def make_trip(
     if held:
         grid = find_grid(bus_mps)
     columns, bridged, factor = _motion(clock_s, interval_s, receiver, channels, grid)
+    drawn = _drawn((receiver.time_s, bus_s + lag.seconds), clock_s, interval_s)
     standing = columns["true_speed_mps"] < STOPPED_MPS
     columns |= _fuel(logged, clock_s - lag.seconds, interval_s, channels, standing, gasoline)
     fuel_rate = _rate(logged)
@@ -132,7 +139,7 @@ def make_trip(
         speed_from=receiver.source,
         way_error=_way_error(receiver, columns["grade"]),
         problems=(*problems, *receiver.problems, *doubts, *fallen, *held, *lost),
-        ticks=_ticks(clock_s, interval_s, columns, bridged),
+        ticks=_ticks(clock_s, interval_s, columns, bridged, drawn),
         logged_s=bus_s + lag.seconds,
         logged_mps=bus_mps,
         engine_s=engine_s + lag.seconds,
@@ -239,7 +246,8 @@ def _motion(
     lifted = np.where(indicated > 0, indicated + grid.step_mps / 4, indicated)
     factor = _raw_factor(flat, lifted)
     if factor is not None:
-        flat = _calmed(flat, lifted * factor, interval_s)
+        drawn = between_samples(receiver.time_s, clock_s, interval_s)
+        flat = _calmed(flat, lifted * factor, drawn, interval_s)
     known = np.isfinite(flat)
     bridged = ~known & np.isfinite(lifted)
     level = np.where(known, flat, lifted * (1.0 if factor is None else factor))
@@ -268,18 +276,19 @@ def _raw_factor(flat: Array, lifted: Array) -> float | None:
     return factor if PLAUSIBLE_FACTOR[0] < factor < PLAUSIBLE_FACTOR[1] else None
 
 
-def _calmed(flat: Array, bus: Array, interval_s: float) -> Array:
+def _calmed(flat: Array, bus: Array, drawn: Mask, interval_s: float) -> Array:
     """A receiver's speed that jitters from tick to tick as no vehicle does, or follows the
-    vehicle's sluggishly: its own over `CALM_S`, the bus's within, if that does neither. What is
-    left of jitter would pass for speeding up, and what is smoothed away for none."""
+    vehicle's sluggishly: its own, where not `drawn`, over `CALM_S`, the bus's within, if that does
+    neither. What is left of jitter would pass for speeding up, what is smoothed away for none."""
     both = np.isfinite(flat) & np.isfinite(bus) & (bus > 3.0)
     apart, own = np.where(both, flat - bus, np.nan), np.where(both, bus, np.nan)
     jitters = _jitter(apart) > JITTER_MPS and _jitter(own) <= _jitter(flat)
     sluggish = _jitter(own) < JITTER_MPS and _outruns(own, flat, interval_s) > SLUGGISH
     if not (jitters or sluggish):
         return flat
-    mean, _ = moving_mean(apart, 2 * round(CALM_S / interval_s / 2) + 1)
-    return np.where(both, np.maximum(bus + mean, 0.0), flat)
+    apart[drawn] = np.nan
+    mean, seen = moving_mean(apart, 2 * round(CALM_S / interval_s / 2) + 1)
+    return np.where(both & (seen > 0), np.maximum(bus + mean, 0.0), flat)
 
 
 def _jitter(speed: Array) -> float:
@@ -347,7 +356,15 @@ def _without_lost_fuel(columns: dict[str, Array], file: str) -> tuple[Problem, .
     return (problem_of(message("fuel-none-while-pulling", rows=int(lost.sum())), file=file),)
 
 
-def _ticks(clock_s: Array, interval_s: float, columns: dict[str, Array], bridged: Mask) -> Ticks:
+def _drawn(samples_s: Iterable[Array], clock_s: Array, interval_s: float) -> Mask:
+    """Ticks at which one of some records, or more, was not measured but is drawn."""
+    each = [between_samples(time_s, clock_s, interval_s) for time_s in samples_s]
+    return np.asarray(np.logical_or.reduce(each))
+
+
+def _ticks(
+    clock_s: Array, interval_s: float, columns: dict[str, Array], bridged: Mask, drawn: Mask
+) -> Ticks:
     """The ticks at which a speed of the vehicle or of its engine is known."""
     told = np.zeros(len(clock_s), dtype=bool)
     for name in ("true_speed_mps", "indicated_speed_mps", "engine_speed_rpm"):
@@ -355,6 +372,6 @@ def _ticks(clock_s: Array, interval_s: float, columns: dict[str, Array], bridged
             told |= np.isfinite(columns[name])
     micros = np.rint(clock_s * 1e6).astype(np.int64)
     if told.all():
-        return Ticks(micros, interval_s, bridged, columns)
+        return Ticks(micros, interval_s, bridged, drawn, columns)
     kept = {name: values[told] for name, values in columns.items()}
-    return Ticks(micros[told], interval_s, bridged[told], kept)
+    return Ticks(micros[told], interval_s, bridged[told], drawn[told], kept)

@@ -38,12 +38,19 @@ SLOW_S = 2.5  # positions further apart than this may cut corners
 
 @dataclass(frozen=True, slots=True)
 class Receiver:
-    """Horizontal speed in m/s on the clock (NaN unknown) and what it rests on."""
+    """Horizontal speed in m/s on the clock (NaN unknown) and what it rests on; `time_s` the moments
+    it was measured at."""
 
     speed_mps: Array
+    time_s: Array
     source: str | None  # "doppler" | "positions" | None
-    problems: tuple[Problem, ...]
+    problems: tuple[Problem, ...] = ()
     way_error: float = 0.0  # relative standard error of distance, alike all along
+
+    @classmethod
+    def nothing(cls, clock_s: Array, *problems: Problem) -> Receiver:
+        """Nothing known at any moment of the clock."""
+        return cls(np.full(len(clock_s), np.nan), np.empty(0), None, problems)
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,23 +82,19 @@ class _Fixes:
 
 def read_receiver(logged: Channels, clock_s: Array, interval_s: float, file: str) -> Receiver:
     """True horizontal speed from one trip's channels at the moments of `clock_s`."""
-    doppler = _doppler(logged, clock_s, interval_s)
+    doppler_s, doppler = _doppler(logged, clock_s, interval_s)
     fixes = _Fixes.of(*logged.known("latitude_deg", "longitude_deg"))
-    positions = _from_positions(fixes, logged, clock_s, interval_s)
+    positions_s, positions = _from_positions(fixes, logged, clock_s, interval_s)
     lengthened = _lengthened(fixes)
-    if doppler is None and positions is None:
-        return Receiver(np.full(len(clock_s), np.nan), None, ())
-    if doppler is None or positions is None:
-        speed = positions if doppler is None else doppler
-        assert speed is not None
-        if doppler is None and lengthened > MAX_LENGTHENED:
-            return Receiver(np.full(len(clock_s), np.nan), None, (_coarse(file),))
-        if doppler is None:
-            way_error = float(np.hypot(_cut_corners(fixes), lengthened))
-            return Receiver(_still(speed), "positions", (), way_error)
-        return Receiver(_still(speed), "doppler", ())
-    if lengthened > SURE_OF_LENGTH:
-        return Receiver(_still(doppler), "doppler", ())
+    if doppler is None:
+        if positions is None:
+            return Receiver.nothing(clock_s)
+        if lengthened > MAX_LENGTHENED:
+            return Receiver.nothing(clock_s, _coarse(file))
+        way_error = float(np.hypot(_cut_corners(fixes), lengthened))
+        return Receiver(_still(positions), positions_s, "positions", (), way_error)
+    if positions is None or lengthened > SURE_OF_LENGTH:
+        return Receiver(_still(doppler), doppler_s, "doppler")
     way_error = _cut_corners(fixes)
     agrees = (1 - AGREES, 1 + AGREES + 2 * way_error)
     ratio = _compared(doppler, positions, interval_s)
@@ -100,16 +103,16 @@ def read_receiver(logged: Channels, clock_s: Array, interval_s: float, file: str
         ratio = _nearer_one(ratio, along)
     if ratio is None or agrees[0] <= ratio <= agrees[1]:
         speed = np.where(np.isfinite(doppler), doppler, positions)
-        return Receiver(_still(speed), "doppler", ())
+        return Receiver(_still(speed), doppler_s, "doppler")
     off = Quantity((ratio - 1) * 100, "%", 1, sign=True)
     if _of_units(ratio):
         problem = _disagrees(file, message("gps-speed-disagrees/unit", off=off))
-        return Receiver(_still(positions), "positions", (problem,), way_error)
+        return Receiver(_still(positions), positions_s, "positions", (problem,), way_error)
     problem = _disagrees(file, message("gps-speed-disagrees/either", off=off))
     # half-way between, wide enough for both
     middle = np.where(np.isfinite(doppler), doppler / np.sqrt(ratio), positions * np.sqrt(ratio))
     apart = abs(float(np.log(ratio)))
-    return Receiver(_still(middle), "doppler", (problem,), 0.55 * apart)
+    return Receiver(_still(middle), doppler_s, "doppler", (problem,), 0.55 * apart)
 
 
 def _nearer_one(*told: float | None) -> float | None:
@@ -135,28 +138,32 @@ def _disagrees(file: str, told: Message) -> Problem:
     return problem_of(told, file=file, column="gps_speed")
 
 
-def _doppler(logged: Channels, clock_s: Array, interval_s: float) -> Array | None:
+def _doppler(
+    logged: Channels, clock_s: Array, interval_s: float
+) -> tuple[Array, Array] | tuple[Array, None]:
+    """The moments the receiver's own speed was measured at, and that speed on the clock."""
     time_s, speed = logged.known("gps_speed_mps")
     if len(speed) < MIN_FIXES:
-        return None
+        return time_s, None
     bus_s, bus_mps = logged.known("indicated_speed_mps")
     if len(bus_mps) >= MIN_FIXES:
         time_s, speed = drop_held(time_s, speed, np.interp(time_s, bus_s, bus_mps))
     time_s, speed = _without_spikes(time_s, speed)
-    return on_clock(time_s, speed, clock_s, interval_s, "gps_speed_mps")
+    return time_s, on_clock(time_s, speed, clock_s, interval_s, "gps_speed_mps")
 
 
 def _from_positions(
     fixes: _Fixes, logged: Channels, clock_s: Array, interval_s: float
-) -> Array | None:
+) -> tuple[Array, Array] | tuple[Array, None]:
+    """The same of speed from one position to the next."""
     if len(fixes.time_s) < MIN_FIXES:
-        return None
+        return fixes.time_s, None
     moved = np.concatenate(([True], (fixes.north != 0) | (fixes.east != 0)))
     driven = moved | _drives(logged, fixes.time_s)
     if np.count_nonzero(moved) < 0.4 * np.count_nonzero(driven):
         fixes = fixes.take(moved)
         if len(fixes.time_s) < MIN_FIXES:
-            return None
+            return fixes.time_s, None
     time_s = fixes.time_s
     took_s = np.diff(time_s)
     reach = max(3.0, 2.2 * own_interval_s(time_s))
@@ -165,8 +172,8 @@ def _from_positions(
     middle = 0.5 * (time_s[1:] + time_s[:-1])
     kept_time, kept = _without_spikes(middle[known], speed[known])
     if len(kept) < MIN_FIXES:
-        return None
-    return on_clock(kept_time, kept, clock_s, interval_s, "gps_speed_mps")
+        return kept_time, None
+    return kept_time, on_clock(kept_time, kept, clock_s, interval_s, "gps_speed_mps")
 
 
 def _lengthened(fixes: _Fixes) -> float:

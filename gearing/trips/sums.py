@@ -61,10 +61,11 @@ class Shown:
 def _steady(ticks: Ticks) -> Mask:
     """Ticks fit for the odometer factor: both records there, not crawling. However hard speed
     changes: a computer's filter gives back later what it kept, and ticks left out in between
-    would keep that."""
+    would keep that. Between samples far apart a drawn speed cuts off the bend where a vehicle has
+    gathered speed, and the opposite bend, at walking pace, is left out."""
     with np.errstate(invalid="ignore"):
         driven = (ticks["true_speed_mps"] > SLOWEST_MPS) & (ticks["indicated_speed_mps"] > 0)
-    return np.asarray(driven & ~ticks.bridged)
+    return np.asarray(driven & ~ticks.bridged & ~ticks.drawn)
 
 
 def factor_blocks(ticks: Ticks) -> pl.DataFrame:

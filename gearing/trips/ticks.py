@@ -19,11 +19,13 @@ STOPPED_MPS = 0.3
 @dataclass(frozen=True, slots=True)
 class Ticks:
     """`time_us` (epoch) ascending; `interval_s` from tick to tick of the clock; `bridged` where
-    the receiver was blind; `values` by channel, NaN where one is missing."""
+    the receiver was blind; `drawn` between measured speeds, true or indicated, several ticks
+    apart; `values` by channel, NaN where one is missing."""
 
     time_us: Index
     interval_s: float
     bridged: NDArray[np.bool_]
+    drawn: NDArray[np.bool_]
     values: dict[str, Array]
 
     def __len__(self) -> int:

@@ -233,7 +233,7 @@ def test_inspect_of_what_cannot_be_read(tmp_path: Path) -> None:
 def test_a_bad_log_never_stops_the_batch(study: Path) -> None:
     (study.parent / "after" / "bad.csv").write_bytes(b"\x00\x01\x02\xff" * 500)
     (study.parent / "after" / "none.csv").touch()
-    found = run("run", study, "--out", study.parent / "out")
+    found = run("run", study, "--jobs", "1", "--out", study.parent / "out")
     assert found.exit_code in (0, 1), found.stderr
     results = outputs.read(study.parent / "out" / "results.json")
     assert results is not None
@@ -246,7 +246,7 @@ def test_a_log_too_short_for_a_trip_is_told(study: Path) -> None:
     lines = (study.parent / "after" / "log00001.csv").read_text("utf-8").splitlines()
     short = "\n".join([lines[0], *(line.replace("2025", "2026") for line in lines[1:9])]) + "\n"
     (study.parent / "after" / "short.csv").write_text(short, encoding="utf-8")
-    run("run", study, "--out", study.parent / "out")
+    run("run", study, "--jobs", "1", "--out", study.parent / "out")
     results = outputs.read(study.parent / "out" / "results.json")
     assert results is not None
     assert [n["file"] for n in results["notes"] if n["code"] == "no-trip"] == ["after/short.csv"]
@@ -280,6 +280,6 @@ def test_exit_status_tells_whether_anything_was_answered(tmp_path: Path) -> None
     shutil.copy(study, tmp_path / "keep.toml")
     for path in study.parent.glob("*/*.csv"):
         path.write_text(text(["nothing,known", "1,2"]), encoding="utf-8")
-    found = run("run", study, "--out", tmp_path / "out")
+    found = run("run", study, "--jobs", "1", "--out", tmp_path / "out")
     assert found.exit_code == 1
     assert "Not answered" in found.stdout

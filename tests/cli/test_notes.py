@@ -19,6 +19,7 @@ from gearing.run.workers import Died, Workers
 
 START = datetime(2026, 3, 2, 8, tzinfo=UTC)
 RECEIVER = ["Time", "Latitude (deg)", "Longitude (deg)", "GPS speed (km/h)"]
+RUN = ("run", "--jobs", "1")
 BUS = ["Time", "Vehicle speed (km/h)", "Engine speed (rpm)"]
 
 
@@ -42,7 +43,9 @@ def notes(tmp_path: Path, **files: pl.DataFrame) -> dict[str, dict[str, Any]]:
     study = write_logs(tmp_path / "study", 2, 300)
     for name, frame in files.items():
         frame.write_csv(study.parent / "after" / f"{name}.csv")
-    found = CliRunner().invoke(main, ["run", str(study), "--out", str(tmp_path / "out")])
+    found = CliRunner().invoke(
+        main, ["run", str(study), "--jobs", "1", "--out", str(tmp_path / "out")]
+    )
     assert found.exit_code == 0, found.output
     results = json.loads((tmp_path / "out" / "results.json").read_text("utf-8"))
     return {note["code"]: note for note in results["notes"]}
@@ -97,20 +100,20 @@ def test_what_may_be_handed_on_is_told(tmp_path: Path) -> None:
     """The page is clean; the tables beside it are the owner's."""
     study = write_logs(tmp_path / "study", 2, 300)
     out = tmp_path / "out"
-    said = CliRunner().invoke(main, ["run", str(study), "--share", "--out", str(out)])
+    said = CliRunner().invoke(main, [*RUN, str(study), "--share", "--out", str(out)])
     assert said.output.rstrip().endswith("files beside them hold times of day and file names.")
     trips = pl.read_csv(out / "trips.csv")["trip"].to_list()
     assert trips
     page = (out / "report.html").read_text("utf-8")
     assert not [name for name in trips if name in page]
-    said = CliRunner().invoke(main, ["run", str(study), "--out", str(tmp_path / "own")])
+    said = CliRunner().invoke(main, [*RUN, str(study), "--out", str(tmp_path / "own")])
     assert "Hand on" not in said.output
 
 
 def test_open_questions_are_told_where_the_answers_are_read(tmp_path: Path) -> None:
     """They once stood on the page alone, far below answers that lacked what hung on them."""
     study = write_logs(tmp_path / "study", 2, 300)
-    run = ["run", str(study), "--out", str(tmp_path / "out")]
+    run = [*RUN, str(study), "--out", str(tmp_path / "out")]
     assert "is open" not in CliRunner().invoke(main, run).output
     twice = drive(5).with_columns((pl.col("Vehicle speed (km/h)") / 1.6).alias("Road speed (mph)"))
     twice.write_csv(study.parent / "after" / "twice.csv")

@@ -122,7 +122,7 @@ def test_a_study_that_names_fill_ups_among_its_logs(tmp_path: Path) -> None:
     (tmp_path / "log.csv").write_text(FILES["log"])
     study = tmp_path / "study.toml"
     study.write_text('name = "x"\n[before]\ndrive_tire = "245/70R19.5"\nlogs = ["*.csv"]\n')
-    told = run("run", study, "--out", tmp_path / "out").stdout
+    told = run("run", study, "--jobs", 1, "--out", tmp_path / "out").stdout
     assert "fills.csv is named among the logs and was not used" in told
     assert 'fillups = "fills.csv"' in told
 

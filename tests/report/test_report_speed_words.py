@@ -112,7 +112,10 @@ def test_swapped_periods_come_first_and_withhold_the_advice() -> None:
     assert speed.short == "Periods swapped?"
     assert "programmed to" not in speed.sentence()
     assert "see which logs are from before and which from after" in speed.next_step
-    assert "Periods swapped?" in render(typed(results), {})
+    page = render(typed(results), {})
+    assert "Periods swapped?" in page
+    assert "True, mph" in render(typed(full()), {})
+    assert "True, mph" not in page
 
 
 @pytest.mark.parametrize("line", ['"V" = { channel = "indicated_speed", unit = "km/h" }', None])

@@ -29,7 +29,7 @@ HEADINGS = {
 
 def rewritten(folder: Path, change: Callable[[pl.DataFrame], pl.DataFrame]) -> Path:
     """The sample with the after period's logs written anew, changed."""
-    study = sample_copy(folder)
+    study = sample_copy(folder, routes=False)
     for path in (folder / "after").iterdir():
         samples = read_log(path, time_zone="America/Denver").samples
         known = [name for name in HEADINGS if name in samples.columns]

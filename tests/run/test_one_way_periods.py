@@ -8,7 +8,7 @@ import gearing
 
 
 def test_what_rise_and_fall_leave_open_is_in_the_interval(tmp_path: Path) -> None:
-    study = sample_copy(tmp_path / "study")
+    study = sample_copy(tmp_path / "study", routes=False)
     for pattern in ("before/*back*", "after/*out*"):
         for path in (tmp_path / "study").glob(pattern):
             path.unlink()

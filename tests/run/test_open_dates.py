@@ -86,7 +86,9 @@ def test_the_starting_study_and_inspection_agree(study: Path) -> None:
 
 
 def _printed(study: Path) -> str:
-    said = CliRunner().invoke(main, ["run", str(study), "--out", str(study.parent / "out")])
+    said = CliRunner().invoke(
+        main, ["run", str(study), "--jobs", "1", "--out", str(study.parent / "out")]
+    )
     assert said.exit_code in (0, 1), said.output
     return said.stdout
 

@@ -24,6 +24,16 @@ def tree(sample_run: tuple[Path, str]) -> dict[str, Any]:
     return read
 
 
+@pytest.fixture(scope="module")
+def found(sample_run: tuple[Path, str]) -> Results:
+    """The sample's answers, found by `gearing.analyze` beside what the command wrote."""
+    folder = sample_run[0].parent / "study"
+    there = sorted(folder.iterdir())
+    results = gearing.analyze(folder / "study.toml", jobs=1)
+    assert sorted(folder.iterdir()) == there  # no report
+    return results
+
+
 def test_what_is_read_back_is_what_was_written(
     sample_run: tuple[Path, str], tree: dict[str, Any]
 ) -> None:
@@ -41,23 +51,17 @@ def test_messages_come_back_as_messages(sample_run: tuple[Path, str]) -> None:
 
 
 def test_the_page_of_what_is_read_back_is_the_page_of_what_was_in_memory(
-    sample_run: tuple[Path, str], tree: dict[str, Any]
+    found: Results, tree: dict[str, Any]
 ) -> None:
-    study = sample_run[0].parent / "study" / "study.toml"
-    memory, decoded = gearing.analyze(study, jobs=1), Results.from_tree(tree)
+    decoded = Results.from_tree(tree)
     for share in (False, True):
         drawn = render(decoded, {}, share=share, library="")
-        assert drawn == render(memory, {}, share=share, library="")
+        assert drawn == render(found, {}, share=share, library="")
 
 
-def test_without_an_output_folder(sample_run: tuple[Path, str]) -> None:
-    """`gearing.analyze` finds what the command wrote, and writes no report."""
-    out = sample_run[0]
-    study = out.parent / "study" / "study.toml"
-    beside = sorted(path.name for path in study.parent.iterdir())
-    results = gearing.analyze(study, jobs=1)
-    assert results.tree() == gearing.read_results(out).tree()
-    assert sorted(path.name for path in study.parent.iterdir()) == beside
+def test_without_an_output_folder(sample_run: tuple[Path, str], found: Results) -> None:
+    """`gearing.analyze` finds what the command wrote."""
+    assert found.tree() == gearing.read_results(sample_run[0]).tree()
 
 
 def test_the_committed_schema_is_that_of_the_types() -> None:

@@ -13,7 +13,7 @@ import gearing
 
 
 def thinned(folder: Path, sides: tuple[str, ...], rows: int) -> Path:
-    study = sample_copy(folder)
+    study = sample_copy(folder, routes=False)
     for side in sides:
         for path in (folder / side).glob("*.csv"):
             head, *lines = path.read_bytes().splitlines(keepends=True)

@@ -11,9 +11,13 @@ SAMPLE = Path(__file__).resolve().parents[2] / "sample_logs"
 TRUTH: dict[str, Any] = json.loads((SAMPLE / "truth.json").read_text(encoding="utf-8"))
 
 
-def sample_copy(folder: Path, *left_out: str) -> Path:
-    """A copy in `folder`, which is made, without what a run left and names like `left_out`; its
-    study file."""
+def sample_copy(folder: Path, *left_out: str, routes: bool = True) -> Path:
+    """A copy in `folder`, which is made, without what a run left, without names like `left_out`
+    and, as they take longest, maybe without its routes; its study file."""
     ignored = shutil.ignore_patterns(".gearing-cache", "reports", *left_out)
     shutil.copytree(SAMPLE, folder, ignore=ignored)
-    return folder / "study.toml"
+    study = folder / "study.toml"
+    if not routes:
+        text = study.read_text(encoding="utf-8")
+        study.write_text(text[: text.index("[[route]]")], encoding="utf-8")
+    return study

@@ -47,7 +47,8 @@ def drive(
         values["lockup_engaged"] = (np.nan_to_num(np.array(gear)[every]) > 2).astype(float)
     count = values["true_speed_mps"].size
     time = (np.arange(count) * seconds * 1e6).astype(np.int64)
-    return Ticks(time, seconds, np.zeros(count, dtype=bool), values), np.array(gear)[every]
+    nowhere = np.zeros(count, dtype=bool)
+    return Ticks(time, seconds, nowhere, nowhere, values), np.array(gear)[every]
 
 
 @pytest.mark.parametrize("kind", ["converter", "automated", "manual"])

@@ -153,7 +153,10 @@ def _facts(frames: dict[str, pl.DataFrame], display: Display) -> tuple[str, ...]
 
 
 def _speeds(results: Results, display: Display, speeds: Iterable[int]) -> Speeds | None:
-    """True and engine speed at round speeds on the needle, or by the computer without readings."""
+    """True and engine speed at round speeds on the needle, or by the computer without readings;
+    none where it is in doubt which tires they would be of."""
+    if looks_swapped(results):
+        return None
     read, side = needle(results).known, present(results)
     factor = results.speed.odometer_factor.of(side)
     at = display.speed(1.0)  # of a km/h
