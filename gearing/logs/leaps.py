@@ -59,8 +59,7 @@ def _stands(values: Floats, seconds: Floats, limit: float) -> Mask:
     """Runs of one value, between two leaps or between one and an end of the log."""
     index, x, t = _known(values, seconds)
     found = np.zeros(len(values), np.bool_)
-    step = np.diff(t)
-    leap = (np.abs(np.diff(x)) > limit * np.maximum(step, 1.0)) & (step <= MAX_STEP_S)
+    leap = np.abs(np.diff(x)) > limit * np.maximum(np.diff(t), 1.0)
     if not leap.any():
         return found
     begins = np.flatnonzero(np.diff(x, prepend=np.nan) != 0)

@@ -24,6 +24,7 @@ from gearing.trips.clock import (
     clock_interval_s,
     on_clock,
 )
+from gearing.trips.copied import without_copy
 from gearing.trips.grade import smooth_altitude
 from gearing.trips.lag import Lag, find_lag
 from gearing.trips.receiver import Receiver, read_receiver
@@ -39,7 +40,7 @@ PLAUSIBLE_FACTOR = (0.7, 1.4)
 MIN_FACTOR_M = 500.0
 # of the way along the slope, where no altitude is logged: half the mean square of the grade, for
 # grades of some 3 % on the mean (common practice, no source)
-SLOPE_UNKNOWN = 4e-4
+SLOPE_UNKNOWN = 6e-4
 # One deviation of a receiver's speed about the bus's from tick to tick: 0.05 to 0.3 in real logs
 JITTER_MPS = 0.3
 CALM_S = 15.0
@@ -108,7 +109,7 @@ def make_trip(
     interval_s, time_s = clock_interval_s(logged), logged.time_s
     first = np.floor(time_s[0] / interval_s) * interval_s
     clock_s = first + interval_s * np.arange(int((time_s[-1] - first) / interval_s) + 1)
-    logged, fallen = _without_fallen(logged, files[0])
+    logged, fallen = _without_none(logged, clock_s, interval_s, files[0])
     receiver = read_receiver(logged, clock_s, interval_s, files[0])
     lag, doubts = _lag_of(logged, receiver, clock_s, interval_s, files[0])
     grid = find_grid(logged.known("indicated_speed_mps")[1])
@@ -161,6 +162,15 @@ def _lag_of(
         return lag, ()
     told = message("lag-unknown", correlation=Quantity(lag.correlation, "-", 2))
     return lag, (problem_of(told, file=file),)
+
+
+def _without_none(
+    logged: Channels, clock_s: Array, interval_s: float, file: str
+) -> tuple[Channels, tuple[Problem, ...]]:
+    """Without a speed that is a copy of the other, or a receiver's that falls to none."""
+    logged, copied = without_copy(logged, clock_s, interval_s)
+    logged, fallen = _without_fallen(logged, file)
+    return logged, fallen if copied is None else (problem_of(copied, file=file), *fallen)
 
 
 def _without_fallen(logged: Channels, file: str) -> tuple[Channels, tuple[Problem, ...]]:

@@ -96,12 +96,8 @@ def read_receiver(logged: Channels, clock_s: Array, interval_s: float, file: str
     if positions is None or lengthened > SURE_OF_LENGTH:
         return Receiver(_still(doppler), doppler_s, "doppler")
     way_error = _cut_corners(fixes)
-    agrees = (1 - AGREES, 1 + AGREES + 2 * way_error)
-    ratio = _compared(doppler, positions, interval_s)
-    if ratio is None or not agrees[0] <= ratio <= agrees[1]:
-        along = _compared(doppler, _along(fixes, clock_s, interval_s), interval_s)
-        ratio = _nearer_one(ratio, along)
-    if ratio is None or agrees[0] <= ratio <= agrees[1]:
+    ratio = _over_positions(doppler, positions, fixes, clock_s, interval_s)
+    if ratio is None or _agrees(ratio, way_error):
         speed = np.where(np.isfinite(doppler), doppler, positions)
         return Receiver(_still(speed), doppler_s, "doppler")
     off = Quantity((ratio - 1) * 100, "%", 1, sign=True)
@@ -113,6 +109,31 @@ def read_receiver(logged: Channels, clock_s: Array, interval_s: float, file: str
     middle = np.where(np.isfinite(doppler), doppler / np.sqrt(ratio), positions * np.sqrt(ratio))
     apart = abs(float(np.log(ratio)))
     return Receiver(_still(middle), doppler_s, "doppler", (problem,), 0.55 * apart)
+
+
+def speed_over_positions(logged: Channels, clock_s: Array, interval_s: float) -> float | None:
+    """The way by the receiver's own speed over that by its positions, 1 where they agree; None
+    where one of them tells too little."""
+    _, doppler = _doppler(logged, clock_s, interval_s)
+    fixes = _Fixes.of(*logged.known("latitude_deg", "longitude_deg"))
+    _, positions = _from_positions(fixes, logged, clock_s, interval_s)
+    if doppler is None or positions is None or _lengthened(fixes) > SURE_OF_LENGTH:
+        return None
+    ratio = _over_positions(doppler, positions, fixes, clock_s, interval_s)
+    return 1.0 if ratio is not None and _agrees(ratio, _cut_corners(fixes)) else ratio
+
+
+def _over_positions(
+    doppler: Array, positions: Array, fixes: _Fixes, clock_s: Array, interval_s: float
+) -> float | None:
+    ratio = _compared(doppler, positions, interval_s)
+    if ratio is not None and _agrees(ratio, _cut_corners(fixes)):
+        return ratio
+    return _nearer_one(ratio, _compared(doppler, _along(fixes, clock_s, interval_s), interval_s))
+
+
+def _agrees(ratio: float, way_error: float) -> bool:
+    return 1 - AGREES <= ratio <= 1 + AGREES + 2 * way_error
 
 
 def _nearer_one(*told: float | None) -> float | None:

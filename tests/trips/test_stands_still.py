@@ -105,3 +105,34 @@ def test_fuel_that_is_none_while_the_vehicle_gathers_speed_is_not_logged() -> No
     kept = np.isfinite(fuel)
     assert fuel[kept].sum() == pytest.approx(true[kept].sum() / 3600, rel=0.01)
     assert fuel[np.gradient(SPEED) < -0.3].max() < 1e-4  # what rolls is left as it is
+
+
+def _places(speed: np.ndarray) -> dict[str, np.ndarray]:
+    """Fixes each second along a meridian, driven at this speed [m/s]."""
+    north = np.cumsum(speed) - speed / 2
+    return {"latitude_deg": 45 + north / 111_132.0, "longitude_deg": np.full(SECONDS, 7.0)}
+
+
+def test_a_speed_under_both_headings_is_the_one_that_positions_bear_out() -> None:
+    """Two instruments never agree to the last digit in every row: common practice, no source."""
+    twice = trip(BUS, BUS.copy(), **_places(SPEED))
+    assert "speed-copied" in codes(twice)
+    assert twice.speed_from == "positions"
+    assert twice.factor == pytest.approx(TRUE_FACTOR, rel=0.01)
+    receiver = trip(RECEIVER.copy(), **_places(SPEED))
+    assert "speed-copied" in codes(receiver)
+    assert receiver.speed_from == "doppler"
+    assert receiver.factor is None
+    alone = trip(BUS, BUS.copy())
+    assert alone.speed_from is None
+    assert alone.factor is None
+
+
+def test_speeds_alike_but_for_some_digits_are_two() -> None:
+    """Both in whole km/h and of one value in most rows, as with a computer that counts right."""
+    both = np.round(SPEED * 3.6) / 3.6
+    other = np.round(RECEIVER * 3.6) / 3.6
+    assert np.mean(both == other) > 0.6
+    found = trip(both, other)
+    assert "speed-copied" not in codes(found)
+    assert found.factor == pytest.approx(1.0, abs=0.008)

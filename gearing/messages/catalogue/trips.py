@@ -43,6 +43,20 @@ TRIPS = (
         example={"rows": 60},
     ),
     Template(
+        "speed-copied/receiver",
+        "the receiver's and the vehicle's speed are the same in every row: the vehicle's was "
+        "written under both headings; how fast it truly went is known by positions alone, if any",
+        remedy="Log the receiver's own speed, or positions each second.",
+        severity=_W,
+    ),
+    Template(
+        "speed-copied/bus",
+        "the receiver's and the vehicle's speed are the same in every row: the receiver's was "
+        "written under both headings; what the vehicle's computer counts is not known",
+        remedy="Log the speed of the vehicle's own computer.",
+        severity=_W,
+    ),
+    Template(
         "speed-stands-still/receiver",
         "in {rows} rows the receiver's speed falls to none while the bus drives; left out there",
         remedy="Check the receiver and its aerial.",
