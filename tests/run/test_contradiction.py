@@ -7,22 +7,20 @@ from __future__ import annotations
 
 import json
 import re
-import subprocess
-import sys
 from pathlib import Path
 from typing import Any
 
+from click.testing import CliRunner
 from sample_study import TRUTH, sample_copy
-from shared import bare_environment
+
+from gearing.cli import main
 
 
 def run_of(study: Path, out: Path) -> tuple[dict[str, Any], str]:
     """Results and terminal of a run."""
-    done = subprocess.run(
-        [sys.executable, "-m", "gearing", "run", str(study), "--out", str(out)],
-        capture_output=True, text=True, check=False, env=bare_environment(),
-    )  # fmt: skip
-    assert done.returncode == 0, done.stderr
+    words = ["run", str(study), "--out", str(out), "--jobs", "1"]
+    done = CliRunner().invoke(main, words, env={"COLUMNS": "4000"})
+    assert done.exit_code == 0, done.output
     return json.loads((out / "results.json").read_text()), done.stdout
 
 

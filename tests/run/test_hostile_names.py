@@ -24,7 +24,8 @@ def named(tmp_path_factory: pytest.TempPathFactory) -> Callable[[str], dict[str,
     """Results of the sample with a misfiled log, a route and the study of that name."""
     folder = tmp_path_factory.mktemp("names") / "logs"
     study = sample_copy(folder)
-    whole = study.read_text(encoding="utf-8")
+    head, _, route = study.read_text(encoding="utf-8").split("[[route]]")  # one is enough
+    whole = f"{head}[[route]]{route}"
     (log,) = folder.glob(f"*/{MISFILED}.csv")
 
     def made(name: str) -> dict[str, Any]:
