@@ -13,7 +13,7 @@ from gearing.analysis.fuel.periods import all_of, by_drives, change_at, period_o
 from gearing.analysis.fuel.tank_model import Climate
 from gearing.analysis.fuel.tanks import TankAnswer, TankDistance, tank_answer, tank_distance
 from gearing.analysis.sides import BySide
-from gearing.messages import message
+from gearing.messages import Message, message
 from gearing.statistics.estimate import Estimate, unknown
 from gearing.study.model import Period, Study, Vehicle
 from gearing.units import GALLON_L, MILE_M, MPG_L_PER_100KM
@@ -294,6 +294,24 @@ def test_tanks_tell_no_change_where_nothing_tells_the_distance() -> None:
     assert found.change.why == why
     assert found.finding.count == BySide(19, 19)
     assert found.finding.liters_per_100km.before is not None
+
+
+@pytest.mark.parametrize("times", [1 / 3.785, 1.609, 0.96])
+def test_a_unit_that_changed_with_the_tires_is_no_change_of_fuel(times: float) -> None:
+    """A US gallon is 3.785 L and a mile 1.609 km (NIST Special Publication 811, appendix B)."""
+    rows = [
+        (6 * i, 1000 + 300 * i, (10 + 0.2 * (i % 3)) * (1 if i <= 20 else times)) for i in range(40)
+    ]
+    distance = TankDistance(EXACT, message("odometer-by/measured"))
+    tanks = full_to_full(log(rows), EXACT, change_at(START + timedelta(days=120.5)))
+    found = tank_answer(tanks, distance, Climate(None), target_percent=2.0)
+    if times == 0.96:
+        assert found.change.value == pytest.approx(-4, abs=1.5)
+    else:
+        assert not found.change.known
+        assert isinstance(found.change.why, Message)
+        assert found.change.why.code == "change-implausible/tanks"
+        assert found.finding.action == message("tanks-action/units")
 
 
 @pytest.mark.parametrize(("day", "told_as"), [(400, "before"), (-9, "after"), (50, None)])

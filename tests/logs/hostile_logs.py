@@ -23,6 +23,8 @@ from collections.abc import Callable
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "support"))
+# as in the program's own processes; each further thread reserves address space of its own
+os.environ["POLARS_MAX_THREADS"] = os.environ["OPENBLAS_NUM_THREADS"] = "1"
 
 from damaged_logs import table, text
 from mutated_logs import check, mutated

@@ -32,6 +32,7 @@ if TYPE_CHECKING:
 # missing or one entered twice
 IMPLAUSIBLE_LOG = 0.35
 IMPLAUSIBLE_DEVIATIONS = 5.0
+MIN_TANKS = 4  # to tell what is usual
 MAX_NAMED = 5
 FULL_COVER = 0.97  # of a stretch's distance must be in the logs for the engine computer's scale
 
@@ -161,11 +162,17 @@ def _factor_between(trips: pl.DataFrame, start: datetime, end: datetime) -> floa
 
 
 def _sound(table: Array) -> Array:
-    """1 where a tank's consumption is plausible against all others."""
-    if len(table) < 4:
+    """1 where a tank's consumption is plausible against all others of its side, or against all
+    where those are few."""
+    if len(table) < MIN_TANKS:
         return np.ones(len(table))
     log = np.log(table[:, 2] / table[:, 1])
-    return np.where(np.abs(log - np.median(log)) <= _bound(log), 1.0, 0.0)
+    middle, bound = np.full(len(log), np.median(log)), np.full(len(log), _bound(log))
+    for side in (0.0, 1.0):
+        own = table[:, 0] == side
+        if np.count_nonzero(own) >= MIN_TANKS:
+            middle[own], bound[own] = np.median(log[own]), _bound(log[own])
+    return np.where(np.abs(log - middle) <= bound, 1.0, 0.0)
 
 
 def _bound(log: Array) -> float:

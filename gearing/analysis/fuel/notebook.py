@@ -15,7 +15,7 @@ from gearing.analysis.fuel.fillups import Tanks, doubted, full_to_full
 from gearing.analysis.fuel.periods import period_of_spans
 from gearing.analysis.fuel.tanks import TankAnswer, TankDistance, climate_of, tank_answer
 from gearing.analysis.sides import SIDES, BySide
-from gearing.messages import Moment, Quantity, StudyWarning, Text, message, warning
+from gearing.messages import Message, Moment, Quantity, StudyWarning, Text, message, warning
 from gearing.statistics.estimate import Estimate, unknown
 
 if TYPE_CHECKING:
@@ -62,7 +62,17 @@ def notebook_of(
         target_percent=abs(claim) / 2 if claim else 2.0,
         driving=driving_difference(study, joined, tanks) if joined.height else None,
     )
-    return Notebook(tanks, answer, answer.change, (*doubted(tanks), *warnings))
+    return Notebook(
+        tanks, answer, answer.change, (*_implausible(answer), *doubted(tanks), *warnings)
+    )
+
+
+def _implausible(answer: TankAnswer) -> tuple[StudyWarning, ...]:
+    """A change by tanks that no tires make."""
+    why = answer.change.why
+    if isinstance(why, Message) and why.code == "change-implausible/tanks":
+        return (warning(why),)
+    return ()
 
 
 def fills_far(notebook: Notebook, logged: BySide[float | None]) -> tuple[StudyWarning, ...]:

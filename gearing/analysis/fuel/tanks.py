@@ -17,6 +17,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
+from gearing.analysis.fuel import rules
 from gearing.analysis.fuel.model import TankFinding
 from gearing.analysis.fuel.tank_model import (
     Climate,
@@ -144,6 +145,10 @@ def tank_answer(
     middle = posterior.moments(contrast)[0] - driven
     low, high = (posterior.quantile(contrast, tail) - driven for tail in (0.025, 0.975))
     change = Estimate(percent(middle), percent(low), percent(high), units.count, "full-tanks")
+    if rules.implausible(change) is not None:
+        why = message("change-implausible/tanks", times=Quantity(math.exp(middle), "-", 2))
+        following, action = message("tanks-mend-units"), message("tanks-action/units")
+        return _no_answer(counts, rates, distance, why, following, action)
     half = (high - low) / 2
     smallest = percent(half * (1 + _NORMAL_80 / NORMAL_95))
     more, never = _more(found, half, target_percent, distance)

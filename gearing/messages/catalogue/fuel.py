@@ -230,6 +230,14 @@ TEMPLATES: tuple[Template, ...] = (
         example={"most": Quantity(20.0, "%")},
     ),
     Template(
+        "change-implausible/tanks",
+        "By the fill-ups, the new tires take {times} times the fuel, which tires alone cannot do "
+        "(common practice, no source): look for a unit that changed with them, such as gallons "
+        "for liters or miles for kilometers, or for the log of another vehicle.",
+        severity=_W,
+        example={"times": Quantity(1.61, "-", 2)},
+    ),
+    Template(
         "seasons",
         "What is not known of rolling resistance, air and wind alone moves the adjusted figure by "
         "{half_width} points either way, more than half of what is to be shown, and no further day "

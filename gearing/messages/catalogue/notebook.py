@@ -74,6 +74,8 @@ TEMPLATES: tuple[Template, ...] = (
     ),
     Template("tanks-action/tires", "Check size and published revolutions of both tires"),
     Template("tanks-action/distance", "Give the published revolutions of both tires"),
+    Template("tanks-mend-units", "correct the fill-up log, or name its units, and run again"),
+    Template("tanks-action/units", "Check the units of the fill-up log in both periods"),
     Template("tanks-action/fuel", "Log drives with fuel in the log"),
     Template(
         "tanks-enough",
