@@ -15,6 +15,7 @@ from gearing.messages import Message, Problem, Quantity, message, problem_of
 from gearing.statistics.arrays import Array, Mask
 from gearing.trips.clock import Channels, drop_held, on_clock, own_interval_s
 from gearing.trips.geodesy import steps_m
+from gearing.trips.rounding import FINE, find_grid
 
 FASTEST_MPS = 70.0
 MIN_FIXES = 10
@@ -33,6 +34,7 @@ COURSE_S = 5.0  # to either side, over which a course is told
 STRAIGHT_RAD = 0.15  # turned between the two halves, at most
 MAX_LENGTHENED = 0.03  # by the steps positions are written in
 SURE_OF_LENGTH = 0.01  # more, and positions do not contradict the receiver's speed
+MIN_WHOLE, MAX_WHOLE = 10, 200  # different values of a speed in whole units
 SLOW_S = 2.5  # positions further apart than this may cut corners
 
 
@@ -51,6 +53,17 @@ class Receiver:
     def nothing(cls, clock_s: Array, *problems: Problem) -> Receiver:
         """Nothing known at any moment of the clock."""
         return cls(np.full(len(clock_s), np.nan), np.empty(0), None, problems)
+
+
+@dataclass(frozen=True, slots=True)
+class _Speed:
+    """The moments one source was measured at, its speed on the clock, None where it tells too
+    little, and the relative standard error of all of it; `step_mps` that it comes in, 0 if fine."""
+
+    time_s: Array
+    mps: Array | None = None
+    error: float = 0.0
+    step_mps: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,41 +95,43 @@ class _Fixes:
 
 def read_receiver(logged: Channels, clock_s: Array, interval_s: float, file: str) -> Receiver:
     """True horizontal speed from one trip's channels at the moments of `clock_s`."""
-    doppler_s, doppler = _doppler(logged, clock_s, interval_s)
+    own = _doppler(logged, clock_s, interval_s)
     fixes = _Fixes.of(*logged.known("latitude_deg", "longitude_deg"))
-    positions_s, positions = _from_positions(fixes, logged, clock_s, interval_s)
+    by_fixes = _from_positions(fixes, logged, clock_s, interval_s)
     lengthened = _lengthened(fixes)
+    doppler, positions = own.mps, by_fixes.mps
     if doppler is None:
         if positions is None:
             return Receiver.nothing(clock_s)
         if lengthened > MAX_LENGTHENED:
             return Receiver.nothing(clock_s, _coarse(file))
         way_error = float(np.hypot(_cut_corners(fixes), lengthened))
-        return Receiver(_still(positions), positions_s, "positions", (), way_error)
+        return Receiver(_still(positions), by_fixes.time_s, "positions", (), way_error)
+    whole = _whole(own, file)
     if positions is None or lengthened > SURE_OF_LENGTH:
-        return Receiver(_still(doppler), doppler_s, "doppler")
+        return Receiver(_still(doppler), own.time_s, "doppler", whole, own.error)
     way_error = _cut_corners(fixes)
     ratio = _over_positions(doppler, positions, fixes, clock_s, interval_s)
     if ratio is None or _agrees(ratio, way_error):
         speed = np.where(np.isfinite(doppler), doppler, positions)
-        return Receiver(_still(speed), doppler_s, "doppler")
+        return Receiver(_still(speed), own.time_s, "doppler", whole, own.error)
     off = Quantity((ratio - 1) * 100, "%", 1, sign=True)
     if _of_units(ratio):
         problem = _disagrees(file, message("gps-speed-disagrees/unit", off=off))
-        return Receiver(_still(positions), positions_s, "positions", (problem,), way_error)
+        return Receiver(_still(positions), by_fixes.time_s, "positions", (problem,), way_error)
     problem = _disagrees(file, message("gps-speed-disagrees/either", off=off))
     # half-way between, wide enough for both
     middle = np.where(np.isfinite(doppler), doppler / np.sqrt(ratio), positions * np.sqrt(ratio))
-    apart = abs(float(np.log(ratio)))
-    return Receiver(_still(middle), doppler_s, "doppler", (problem,), 0.55 * apart)
+    error = float(np.hypot(0.55 * np.log(ratio), own.error))
+    return Receiver(_still(middle), own.time_s, "doppler", (problem, *whole), error)
 
 
 def speed_over_positions(logged: Channels, clock_s: Array, interval_s: float) -> float | None:
     """The way by the receiver's own speed over that by its positions, 1 where they agree; None
     where one of them tells too little."""
-    _, doppler = _doppler(logged, clock_s, interval_s)
+    doppler = _doppler(logged, clock_s, interval_s).mps
     fixes = _Fixes.of(*logged.known("latitude_deg", "longitude_deg"))
-    _, positions = _from_positions(fixes, logged, clock_s, interval_s)
+    positions = _from_positions(fixes, logged, clock_s, interval_s).mps
     if doppler is None or positions is None or _lengthened(fixes) > SURE_OF_LENGTH:
         return None
     ratio = _over_positions(doppler, positions, fixes, clock_s, interval_s)
@@ -159,32 +174,43 @@ def _disagrees(file: str, told: Message) -> Problem:
     return problem_of(told, file=file, column="gps_speed")
 
 
-def _doppler(
-    logged: Channels, clock_s: Array, interval_s: float
-) -> tuple[Array, Array] | tuple[Array, None]:
-    """The moments the receiver's own speed was measured at, and that speed on the clock."""
+def _doppler(logged: Channels, clock_s: Array, interval_s: float) -> _Speed:
+    """The receiver's own speed. Whole units may be cut or rounded: half-way between is taken."""
     time_s, speed = logged.known("gps_speed_mps")
     if len(speed) < MIN_FIXES:
-        return time_s, None
+        return _Speed(time_s)
     bus_s, bus_mps = logged.known("indicated_speed_mps")
     if len(bus_mps) >= MIN_FIXES:
         time_s, speed = drop_held(time_s, speed, np.interp(time_s, bus_s, bus_mps))
     time_s, speed = _without_spikes(time_s, speed)
-    return time_s, on_clock(time_s, speed, clock_s, interval_s, "gps_speed_mps")
+    few = MIN_WHOLE <= len(np.unique(speed)) <= MAX_WHOLE
+    grid = find_grid(speed) if few else FINE
+    error = 0.0
+    if grid.step_mps:
+        speed = np.where(speed > 0, speed + grid.step_mps / 4, speed)
+        error = grid.step_mps / 4 / max(float(speed[speed > 0].mean()), STANDING_MPS)
+    on = on_clock(time_s, speed, clock_s, interval_s, "gps_speed_mps")
+    return _Speed(time_s, on, error, grid.step_mps)
 
 
-def _from_positions(
-    fixes: _Fixes, logged: Channels, clock_s: Array, interval_s: float
-) -> tuple[Array, Array] | tuple[Array, None]:
-    """The same of speed from one position to the next."""
+def _whole(told: _Speed, file: str) -> tuple[Problem, ...]:
+    """That a receiver's speed comes in whole units, where so."""
+    if not told.step_mps:
+        return ()
+    step = Quantity(told.step_mps * 3.6, "km/h", 1)
+    return (problem_of(message("gps-speed-whole", step=step), file=file, column="gps_speed"),)
+
+
+def _from_positions(fixes: _Fixes, logged: Channels, clock_s: Array, interval_s: float) -> _Speed:
+    """Speed from one position to the next."""
     if len(fixes.time_s) < MIN_FIXES:
-        return fixes.time_s, None
+        return _Speed(fixes.time_s)
     moved = np.concatenate(([True], (fixes.north != 0) | (fixes.east != 0)))
     driven = moved | _drives(logged, fixes.time_s)
     if np.count_nonzero(moved) < 0.4 * np.count_nonzero(driven):
         fixes = fixes.take(moved)
         if len(fixes.time_s) < MIN_FIXES:
-            return fixes.time_s, None
+            return _Speed(fixes.time_s)
     time_s = fixes.time_s
     took_s = np.diff(time_s)
     reach = max(3.0, 2.2 * own_interval_s(time_s))
@@ -193,8 +219,9 @@ def _from_positions(
     middle = 0.5 * (time_s[1:] + time_s[:-1])
     kept_time, kept = _without_spikes(middle[known], speed[known])
     if len(kept) < MIN_FIXES:
-        return kept_time, None
-    return kept_time, on_clock(kept_time, kept, clock_s, interval_s, "gps_speed_mps")
+        return _Speed(kept_time)
+    on = on_clock(kept_time, kept, clock_s, interval_s, "gps_speed_mps")
+    return _Speed(kept_time, on)
 
 
 def _lengthened(fixes: _Fixes) -> float:

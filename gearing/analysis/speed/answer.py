@@ -150,7 +150,7 @@ def find_speed(
             *contradictions(study, figures.identification, swapped=bool(order)),
             *unit_warnings(study, doubts),
             *figures.warnings,
-            *_warnings(figures, factor),
+            *_warnings(records, figures, factor),
             *declared_warnings(study, records, measured),
         ),
     )
@@ -219,7 +219,9 @@ def _table(
     return tuple(SpeedRow(v, BySide(true(v, "before"), true(v, "after"))) for v in speeds)
 
 
-def _warnings(figures: TripFigures, factor: BySide[Estimate]) -> list[StudyWarning]:
+def _warnings(
+    records: Sequence[TripRecord], figures: TripFigures, factor: BySide[Estimate]
+) -> list[StudyWarning]:
     found = []
     for side in ("before", "after"):
         rounding = figures.rounding.of(side)
@@ -229,11 +231,11 @@ def _warnings(figures: TripFigures, factor: BySide[Estimate]) -> list[StudyWarni
         trips = figures.trips.filter((pl.col("side") == side) & pl.col("used"))
         doubt = 100 * NORMAL_95 * shared_error(trips)
         if doubt > TOLD_PERCENT:
-            found.append(
-                warning(
-                    message(
-                        "positions-far-apart", after=side == "after", off=Quantity(doubt, "%", 1)
-                    )
-                )
-            )
+            by_fixes = any(one.speed_from == "positions" for one in records if one.side == side)
+            after, off = side == "after", Quantity(doubt, "%", 1)
+            if by_fixes:
+                told = message("positions-far-apart", after=after, off=off)
+            else:
+                told = message("receiver-speed-open", after=after, off=off)
+            found.append(warning(told))
     return found

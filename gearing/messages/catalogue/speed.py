@@ -94,6 +94,15 @@ FACTOR = (
         example={**_AFTER, "off": Quantity(0.4, "%", 1)},
     ),
     Template(
+        "receiver-speed-open",
+        "Period {after:after|before}: the receiver's speed leaves true distance open by {off}, the "
+        "same way on every trip, however many there are: it comes in whole units, differs from "
+        "its positions, or lacks the altitude (the notes on the files say which). Log it with "
+        "decimals, with altitude and a position each second.",
+        severity=_W,
+        example={**_AFTER, "off": Quantity(0.7, "%", 1)},
+    ),
+    Template(
         "slope-unknown/quantization",
         "cannot be separated from the rounding of the logged speed while that is unsettled",
     ),

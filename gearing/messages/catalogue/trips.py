@@ -43,6 +43,14 @@ TRIPS = (
         example={"rows": 60},
     ),
     Template(
+        "gps-speed-whole",
+        "the receiver's speed comes in steps of {step}; it may be cut or rounded to them, and the "
+        "intervals hold both",
+        remedy="Log it with decimals.",
+        severity=_N,
+        example={"step": Quantity(1.0, "km/h", 1)},
+    ),
+    Template(
         "speed-copied/receiver",
         "the receiver's and the vehicle's speed are the same in every row: the vehicle's was "
         "written under both headings; how fast it truly went is known by positions alone, if any",
