@@ -34,7 +34,8 @@ COURSE_S = 5.0  # to either side, over which a course is told
 STRAIGHT_RAD = 0.15  # turned between the two halves, at most
 MAX_LENGTHENED = 0.03  # by the steps positions are written in
 SURE_OF_LENGTH = 0.01  # more, and positions do not contradict the receiver's speed
-MIN_WHOLE, MAX_WHOLE = 10, 200  # different values of a speed in whole units
+# different values of a speed in whole units, among the first ones
+MIN_WHOLE, MAX_WHOLE, FIRST = 10, 200, 2000
 SLOW_S = 2.5  # positions further apart than this may cut corners
 
 
@@ -183,14 +184,14 @@ def _doppler(logged: Channels, clock_s: Array, interval_s: float) -> _Speed:
     if len(bus_mps) >= MIN_FIXES:
         time_s, speed = drop_held(time_s, speed, np.interp(time_s, bus_s, bus_mps))
     time_s, speed = _without_spikes(time_s, speed)
-    few = MIN_WHOLE <= len(np.unique(speed)) <= MAX_WHOLE
+    few = MIN_WHOLE <= len(np.unique(speed[:FIRST])) <= MAX_WHOLE
     grid = find_grid(speed) if few else FINE
-    error = 0.0
-    if grid.step_mps:
-        speed = np.where(speed > 0, speed + grid.step_mps / 4, speed)
-        error = grid.step_mps / 4 / max(float(speed[speed > 0].mean()), STANDING_MPS)
+    step, error = 0.0 if grid.drawn else grid.step_mps, 0.0
+    if step:
+        speed = np.where(speed > 0, speed + step / 4, speed)
+        error = step / 4 / max(float(speed[speed > 0].mean()), STANDING_MPS)
     on = on_clock(time_s, speed, clock_s, interval_s, "gps_speed_mps")
-    return _Speed(time_s, on, error, grid.step_mps)
+    return _Speed(time_s, on, error, step)
 
 
 def _whole(told: _Speed, file: str) -> tuple[Problem, ...]:

@@ -74,3 +74,10 @@ def test_a_receiver_in_whole_units_leaves_open_which_they_are(whole: np.ufunc) -
     off = abs(ratio(found) / FACTOR - 1)
     assert 0.7 * found.way_error < off < 1.3 * found.way_error
     assert driven(BUS, RECEIVER).way_error < 0.2 * found.way_error
+
+
+@pytest.mark.parametrize("step_mps", [0.1, 0.01])
+def test_a_receiver_with_decimals_comes_in_no_whole_units(step_mps: float) -> None:
+    found = driven(BUS, np.round(RECEIVER / step_mps) * step_mps)
+    assert "gps-speed-whole" not in {problem.code for problem in found.problems}
+    assert ratio(found) == pytest.approx(FACTOR, rel=4e-4)
