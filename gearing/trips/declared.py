@@ -20,7 +20,8 @@ def noted_within(at: datetime) -> tuple[datetime, datetime]:
 
 @dataclass(frozen=True, slots=True)
 class Declared:
-    """All of a study that trips are made by: what else it says makes none anew."""
+    """What a study says of vehicle and days that trips are made by; its column rules and what a
+    log is filed under are told beside."""
 
     time_zone: str
     gasoline: bool
