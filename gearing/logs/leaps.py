@@ -64,12 +64,8 @@ def _stands(values: Floats, seconds: Floats, limit: float) -> Mask:
         return found
     begins = np.flatnonzero(np.diff(x, prepend=np.nan) != 0)
     ends = np.append(begins[1:], len(x))
-    inner = (begins > 0).astype(int) + (ends < len(x))
-    leaps_in, leaps_out = leap[np.maximum(begins - 1, 0)], leap[np.minimum(ends, len(x) - 1) - 1]
-    met = (begins > 0) & leaps_in
-    met = met.astype(int) + ((ends < len(x)) & leaps_out)
-    stands = (met == inner) & (inner > 0)
-    marks = np.repeat(stands, ends - begins)
+    border = np.concatenate(([True], leap, [True]))
+    marks = np.repeat(border[begins] & border[ends], ends - begins)
     found[index[marks]] = True
     return found
 

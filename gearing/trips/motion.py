@@ -120,7 +120,7 @@ def make_trip(
     if held:
         grid = find_grid(bus_mps)
     columns, bridged, factor = _motion(clock_s, interval_s, receiver, channels, grid)
-    drawn = _drawn((receiver.time_s, bus_s + lag.seconds), clock_s, interval_s)
+    drawn = receiver.drawn | between_samples(bus_s + lag.seconds, clock_s, interval_s)
     standing = columns["true_speed_mps"] < STOPPED_MPS
     columns |= _fuel(logged, clock_s - lag.seconds, interval_s, channels, standing, gasoline)
     fuel_rate = _rate(logged)
@@ -256,8 +256,7 @@ def _motion(
     lifted = np.where(indicated > 0, indicated + grid.step_mps / 4, indicated)
     factor = _raw_factor(flat, lifted)
     if factor is not None:
-        drawn = between_samples(receiver.time_s, clock_s, interval_s)
-        flat = _calmed(flat, lifted * factor, drawn, interval_s)
+        flat = _calmed(flat, lifted * factor, receiver.drawn, interval_s)
     known = np.isfinite(flat)
     bridged = ~known & np.isfinite(lifted)
     level = np.where(known, flat, lifted * (1.0 if factor is None else factor))
@@ -364,12 +363,6 @@ def _without_lost_fuel(columns: dict[str, Array], file: str) -> tuple[Problem, .
         return ()
     columns["fuel_step_l"] = np.where(lost, np.nan, columns["fuel_step_l"])
     return (problem_of(message("fuel-none-while-pulling", rows=int(lost.sum())), file=file),)
-
-
-def _drawn(samples_s: Iterable[Array], clock_s: Array, interval_s: float) -> Mask:
-    """Ticks at which one of some records, or more, was not measured but is drawn."""
-    each = [between_samples(time_s, clock_s, interval_s) for time_s in samples_s]
-    return np.asarray(np.logical_or.reduce(each))
 
 
 def _ticks(

@@ -13,7 +13,7 @@ import numpy as np
 
 from gearing.messages import Message, Problem, Quantity, message, problem_of
 from gearing.statistics.arrays import Array, Mask
-from gearing.trips.clock import Channels, drop_held, on_clock, own_interval_s
+from gearing.trips.clock import Channels, between_samples, drop_held, on_clock, own_interval_s
 from gearing.trips.geodesy import steps_m
 from gearing.trips.rounding import FINE, find_grid
 
@@ -41,11 +41,11 @@ SLOW_S = 2.5  # positions further apart than this may cut corners
 
 @dataclass(frozen=True, slots=True)
 class Receiver:
-    """Horizontal speed in m/s on the clock (NaN unknown) and what it rests on; `time_s` the moments
-    it was measured at."""
+    """Horizontal speed in m/s on the clock (NaN unknown) and what it rests on; `drawn` where it
+    falls between measured moments several ticks apart."""
 
     speed_mps: Array
-    time_s: Array
+    drawn: Mask
     source: str | None  # "doppler" | "positions" | None
     problems: tuple[Problem, ...] = ()
     way_error: float = 0.0  # relative standard error of distance, alike all along
@@ -53,16 +53,16 @@ class Receiver:
     @classmethod
     def nothing(cls, clock_s: Array, *problems: Problem) -> Receiver:
         """Nothing known at any moment of the clock."""
-        return cls(np.full(len(clock_s), np.nan), np.empty(0), None, problems)
+        return cls(np.full(len(clock_s), np.nan), np.zeros(len(clock_s), bool), None, problems)
 
 
 @dataclass(frozen=True, slots=True)
 class _Speed:
-    """The moments one source was measured at, its speed on the clock, None where it tells too
-    little, and the relative standard error of all of it; `step_mps` that it comes in, 0 if fine."""
+    """One source's speed on the clock, None where it tells too little, where it is `drawn`, and
+    the relative standard error of all of it; `step_mps` that it comes in, 0 if fine."""
 
-    time_s: Array
-    mps: Array | None = None
+    mps: Array | None
+    drawn: Mask
     error: float = 0.0
     step_mps: float = 0.0
 
@@ -107,24 +107,24 @@ def read_receiver(logged: Channels, clock_s: Array, interval_s: float, file: str
         if lengthened > MAX_LENGTHENED:
             return Receiver.nothing(clock_s, _coarse(file))
         way_error = float(np.hypot(_cut_corners(fixes), lengthened))
-        return Receiver(_still(positions), by_fixes.time_s, "positions", (), way_error)
+        return Receiver(_still(positions), by_fixes.drawn, "positions", (), way_error)
     whole = _whole(own, file)
     if positions is None or lengthened > SURE_OF_LENGTH:
-        return Receiver(_still(doppler), own.time_s, "doppler", whole, own.error)
+        return Receiver(_still(doppler), own.drawn, "doppler", whole, own.error)
     way_error = _cut_corners(fixes)
     ratio = _over_positions(doppler, positions, fixes, clock_s, interval_s)
     if ratio is None or _agrees(ratio, way_error):
         speed = np.where(np.isfinite(doppler), doppler, positions)
-        return Receiver(_still(speed), own.time_s, "doppler", whole, own.error)
+        return Receiver(_still(speed), own.drawn, "doppler", whole, own.error)
     off = Quantity((ratio - 1) * 100, "%", 1, sign=True)
     if _of_units(ratio):
         problem = _disagrees(file, message("gps-speed-disagrees/unit", off=off))
-        return Receiver(_still(positions), by_fixes.time_s, "positions", (problem,), way_error)
+        return Receiver(_still(positions), by_fixes.drawn, "positions", (problem,), way_error)
     problem = _disagrees(file, message("gps-speed-disagrees/either", off=off))
     # half-way between, wide enough for both
     middle = np.where(np.isfinite(doppler), doppler / np.sqrt(ratio), positions * np.sqrt(ratio))
     error = float(np.hypot(0.55 * np.log(ratio), own.error))
-    return Receiver(_still(middle), own.time_s, "doppler", (problem, *whole), error)
+    return Receiver(_still(middle), own.drawn, "doppler", (problem, *whole), error)
 
 
 def speed_over_positions(logged: Channels, clock_s: Array, interval_s: float) -> float | None:
@@ -179,7 +179,7 @@ def _doppler(logged: Channels, clock_s: Array, interval_s: float) -> _Speed:
     """The receiver's own speed. Whole units may be cut or rounded: half-way between is taken."""
     time_s, speed = logged.known("gps_speed_mps")
     if len(speed) < MIN_FIXES:
-        return _Speed(time_s)
+        return _Speed(None, np.zeros(len(clock_s), bool))
     bus_s, bus_mps = logged.known("indicated_speed_mps")
     if len(bus_mps) >= MIN_FIXES:
         time_s, speed = drop_held(time_s, speed, np.interp(time_s, bus_s, bus_mps))
@@ -191,7 +191,7 @@ def _doppler(logged: Channels, clock_s: Array, interval_s: float) -> _Speed:
         speed = np.where(speed > 0, speed + step / 4, speed)
         error = step / 4 / max(float(speed[speed > 0].mean()), STANDING_MPS)
     on = on_clock(time_s, speed, clock_s, interval_s, "gps_speed_mps")
-    return _Speed(time_s, on, error, step)
+    return _Speed(on, between_samples(time_s, clock_s, interval_s), error, step)
 
 
 def _whole(told: _Speed, file: str) -> tuple[Problem, ...]:
@@ -204,14 +204,15 @@ def _whole(told: _Speed, file: str) -> tuple[Problem, ...]:
 
 def _from_positions(fixes: _Fixes, logged: Channels, clock_s: Array, interval_s: float) -> _Speed:
     """Speed from one position to the next."""
+    nothing = _Speed(None, np.zeros(len(clock_s), bool))
     if len(fixes.time_s) < MIN_FIXES:
-        return _Speed(fixes.time_s)
+        return nothing
     moved = np.concatenate(([True], (fixes.north != 0) | (fixes.east != 0)))
     driven = moved | _drives(logged, fixes.time_s)
     if np.count_nonzero(moved) < 0.4 * np.count_nonzero(driven):
         fixes = fixes.take(moved)
         if len(fixes.time_s) < MIN_FIXES:
-            return _Speed(fixes.time_s)
+            return nothing
     time_s = fixes.time_s
     took_s = np.diff(time_s)
     reach = max(3.0, 2.2 * own_interval_s(time_s))
@@ -220,9 +221,9 @@ def _from_positions(fixes: _Fixes, logged: Channels, clock_s: Array, interval_s:
     middle = 0.5 * (time_s[1:] + time_s[:-1])
     kept_time, kept = _without_spikes(middle[known], speed[known])
     if len(kept) < MIN_FIXES:
-        return _Speed(kept_time)
+        return nothing
     on = on_clock(kept_time, kept, clock_s, interval_s, "gps_speed_mps")
-    return _Speed(kept_time, on)
+    return _Speed(on, between_samples(kept_time, clock_s, interval_s))
 
 
 def _lengthened(fixes: _Fixes) -> float:
