@@ -3,10 +3,10 @@
 `finer = scale x (value + offset)`: engine speed in one gear, and true speed, are finer than whole
 units of indicated speed. By logged value, and by what is held against it, sums are kept of the
 finer speed. Each record has a delay of its own (a computer filters speed and hardly engine
-speed), which would tilt the line wherever speed changes; it is taken out first. What a first-order
-filter does beyond delaying is half the square of its time constant times the second derivative of
-speed, to second order: the mean of that is kept beside, and the constant estimated for all trips
-together.
+speed), which would tilt the line wherever speed changes; it is taken out first, and what is left
+of it moves a cell by so much times its mean rise. What a first-order filter does beyond delaying is
+half the square of its time constant times the second derivative of speed, to second order. The
+means of both are kept beside, and what is left and the constant estimated for all trips together.
 """
 
 from __future__ import annotations
@@ -24,9 +24,9 @@ from gearing.trips.rounding import on_grid
 # `gear`: -1 true speed, else which of the trip's engine clusters; `value` whole units logged;
 # `held` 1 where the value stayed long, 0 where it was passed; `rows`; `looks`, how often the value
 # was met anew, and over looks sums of the finer speed in units (in true metres a second over the
-# unit) and of its square
+# unit), of its square, its rise a second and its second derivative
 CELL_SCHEMA = {"gear": pl.Int32, "value": pl.Int32, "held": pl.Int32} | dict.fromkeys(
-    ("rows", "looks", "sum", "sum_square", "bend"), pl.Float64
+    ("rows", "looks", "sum", "sum_square", "rise", "bend"), pl.Float64
 )
 RECEIVER = -1
 MIN_MPS = 8.0
@@ -155,7 +155,8 @@ def quantization_cells(trip: Trip, clusters: Array) -> pl.DataFrame:
         turns = np.exp(-clusters) / 60 / unit / factor
         parts += _cells_of_gears(logged, [engine.near(float(k), rough) for k in turns], interval_s)
     parts = [
-        [*cells[:5], cells[5] * factor, cells[6] * factor**2, cells[7] * factor] for cells in parts
+        [*cells[:5], cells[5] * factor, cells[6] * factor**2, *(x * factor for x in cells[7:])]
+        for cells in parts
     ]
     if not parts:
         return pl.DataFrame(schema=CELL_SCHEMA)
@@ -187,23 +188,25 @@ def _cells(
     """Columns of `CELL_SCHEMA`; none where there is too little to see."""
     if len(logged.value) < MIN_ROWS:
         return [np.empty(0)] * len(CELL_SCHEMA)
-    at, g, keep = _aligned(logged, finer, interval_s, in_gear=in_gear)
+    at, g, rise, keep = _aligned(logged, finer, interval_s, in_gear=in_gear)
     if len(keep) < MIN_ROWS:
         return [np.empty(0)] * len(CELL_SCHEMA)
     seen = _Logged(logged.at_s[keep], logged.value[keep])
-    return _sums(gear, seen, g[keep], finer.bend(at[keep]), interval_s)
+    return _sums(gear, seen, g[keep], rise[keep], finer.bend(at[keep]), interval_s)
 
 
 def _aligned(
     logged: _Logged, finer: _Finer, interval_s: float, *, in_gear: bool
-) -> tuple[Array, Array, Index]:
-    """The logged moments less the delay, the finer speed then, and which are fit to be seen."""
+) -> tuple[Array, Array, Array, Index]:
+    """The logged moments less the delay, the finer speed then with its rise a second, and which
+    are fit to be seen."""
     delay_s, near = 0.0, WIDE_GEAR
     for turn in range(4):
         at = logged.at_s - delay_s
         g, rise = finer.at(at)
         rise /= interval_s
-        keep = np.isfinite(g + rise)
+        # one row of a leap would outweigh a thousand
+        keep = np.isfinite(g + rise) & (np.abs(rise) < MAX_MPS2 / 0.27)
         if in_gear:
             keep &= _in_gear(g, logged.value, near)
             for before in HELD_S:
@@ -214,7 +217,7 @@ def _aligned(
             break
         delay_s = float(np.clip(delay_s + moved, -MAX_DELAY_S, MAX_DELAY_S))
         near = NEAR_GEAR
-    return at, g, np.flatnonzero(keep & (np.abs(rise) < MAX_MPS2 / 0.27))
+    return at, g, rise, kept
 
 
 def _in_gear(g: Array, value: Index, near: float) -> Mask:
@@ -248,7 +251,9 @@ def _held(value: Index, rows: Array, interval_s: float) -> Mask:
     return np.asarray(held)
 
 
-def _sums(gear: int, logged: _Logged, g: Array, bend: Array, interval_s: float) -> list[Array]:
+def _sums(
+    gear: int, logged: _Logged, g: Array, rise: Array, bend: Array, interval_s: float
+) -> list[Array]:
     """Columns of `CELL_SCHEMA`: what passes a value covers its unit evenly, what holds it may
     stand anywhere in it, and the two are kept apart. A passage cut off by what is not to be seen,
     as where the gear is shifted, covers a part of its unit alone and is left out."""
@@ -281,5 +286,6 @@ def _sums(gear: int, logged: _Logged, g: Array, bend: Array, interval_s: float) 
         by_value(look),
         by_value(look * mean),
         by_value(look * square),
+        by_value(look * np.add.reduceat(rise, begins) / length),
         by_value(look * np.add.reduceat(bend, begins) / length),
     ]

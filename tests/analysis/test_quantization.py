@@ -81,6 +81,34 @@ def test_whole_km_h_settle_though_the_computer_filters_and_delays(name: str) -> 
     assert {one.way for one in seen.trips.values()} == {name}
 
 
+def ending_in_a_leap(frame: pl.DataFrame) -> pl.DataFrame:
+    """The drive cut off where it was fast, and ten rows at a standstill from the next second on."""
+    fast = frame[: int(np.flatnonzero(frame["gps_speed_mps"].to_numpy() > 20)[-1]) + 1]
+    still = frame[:10].with_columns(
+        pl.col("time") - frame["time"][0] + fast["time"][-1] + pl.duration(seconds=1),
+        pl.lit(0.0).alias("gps_speed_mps"),
+        pl.lit(0.0).alias("indicated_speed_mps"),
+        pl.lit(fast["latitude_deg"][-1]).alias("latitude_deg"),
+        pl.lit(fast["longitude_deg"][-1]).alias("longitude_deg"),
+    )
+    return pl.concat([fast, still])
+
+
+def test_a_leap_of_speed_hides_no_delay() -> None:
+    """One row of it outweighs a thousand where delay is told by how two speeds differ with their
+    rise, and a delay that is left tilts lines as truncating does."""
+    drives = logged(WIDE, np.floor, 1 / 3.6, 0.4)
+    leaping = [replace(d, samples=ending_in_a_leap(d.samples)) for d in drives.drives]
+    before = [replace(d, samples=d.samples[:-10]) for d in leaping]
+    of_each = [records(replace(drives, drives=some), declared(WIDE)) for some in (leaping, before)]
+    for record, without in zip(*of_each, strict=True):
+        met = ["gear", "value", "held"]
+        both = record.cells.join(without.cells, on=met, suffix="_without")
+        assert both.height > 20
+        moved = pl.col("sum") / pl.col("looks") - pl.col("sum_without") / pl.col("looks_without")
+        assert float(both.select(moved.abs().mean()).item()) < 0.05
+
+
 @pytest.mark.parametrize("name", MADE)
 def test_whole_mph_are_not_told_wrong(name: str) -> None:
     drives = logged(WIDE, MADE[name], 0.44704, 0.4)

@@ -26,6 +26,8 @@ RECEIVER_SLOPE = 0.02
 ROW_NOISE = (0.05, 0.15)
 # spread of half the square of a filter's time constant that is left in, in s squared
 FILTER_S2 = 2.0
+# spread of what is left of a delay once it is taken out trip by trip, in s
+DELAY_S = 0.2
 SAME_GEAR = 0.03
 MIN_ROWS = 60.0
 MIN_MET, MIN_VALUES = 20.0, 12  # rows at a value, and values, to tell how often each is met
@@ -83,6 +85,7 @@ class Cells:
     looks: Array
     mean: Array
     variance: Array
+    rise: Array
     bend: Array
     density_slope: Array
     held: Array
@@ -144,6 +147,7 @@ def _in_lines(each: dict[str, Array]) -> Cells | None:
         looks=each["looks"],
         mean=mean * scale,
         variance=variance,
+        rise=each["rise"] / each["looks"] * scale,
         bend=each["bend"] / each["looks"] * scale,
         density_slope=_density_slope(line, value, each["rows"]),
         held=each["held"] * np.maximum(beside, _narrow(variance)),
@@ -319,20 +323,23 @@ def _trip_slopes(cells: Cells, engine: tuple[float, float]) -> tuple[Index, Arra
 def _design(
     cells: Cells, way: Quantizer, engine: tuple[float, float]
 ) -> tuple[Index, Array, Array, slice]:
-    """Which unknowns but its trip's slope each cell holds, shape (5, cells), and with what factors;
+    """Which unknowns but its trip's slope each cell holds, shape (6, cells), and with what factors;
     the unknowns' precision beforehand, and where among them the places of values lie."""
     lines, values = int(cells.line.max()) + 1, len(way.hidden)
-    starts = np.cumsum([0, lines, values, 2, 2])
+    starts = np.cumsum([0, lines, values, 2, 2, 2])
     of_kind = starts[2:, None] + cells.receiver
     at = np.concatenate(([cells.line, starts[1] + cells.value], of_kind))
     x = cells.value + 0.25
-    factor = np.stack([x, cells.stays, np.ones_like(x), cells.density_slope, cells.bend])
+    factor = np.stack(
+        [x, cells.stays, np.ones_like(x), cells.density_slope, cells.rise, cells.bend]
+    )
     precision = np.concatenate(
         [
             np.full(lines, 1.0),
             1 / (_open_places(cells, way) + SMALL),
             [1 / engine[1] ** 2, 1 / RECEIVER_ERROR**2],
             np.full(2, 1 / ROW_NOISE[1] ** 2),
+            np.full(2, 1 / DELAY_S**2),
             np.full(2, 1 / FILTER_S2**2),
         ]
     )
