@@ -30,6 +30,9 @@ SLOW = frozenset({
 SLOW_REACH_S = 600.0
 QUICK_REACH_S = 3.0
 TICKS_APART = 2.2
+# of moving rows, those without a change that mean held; fewer do where of all rows that change no
+# more than the last share follow one another
+HELD_SHARE, HELD_TWICE, HELD_SINGLY = 0.6, 0.4, 0.05
 
 
 def seconds(samples: pl.DataFrame) -> Array:
@@ -98,20 +101,31 @@ def clock_interval_s(channels: Channels) -> float:
     return max(1.0, float(round(quickest))) if np.isfinite(quickest) else 1.0
 
 
+def is_held(changed: Mask, moving: Mask) -> bool:
+    """Whether a record says a fix again until the next one comes, from where it `changed` and
+    where something else was `moving`, each from row to row, shapes (n,).
+
+    Over 60 % of moving rows without a change mean held; less, as where each fix stands twice, do
+    where hardly ever two rows on end change.
+    """
+    still = np.count_nonzero(moving & ~changed) / max(int(np.count_nonzero(moving)), 1)
+    rows = np.diff(np.flatnonzero(changed))
+    pairs = np.count_nonzero(rows == 1) < HELD_SINGLY * len(rows)
+    return bool(still >= HELD_SHARE or (still >= HELD_TWICE and pairs))
+
+
 def drop_held(time_s: Array, values: Array, other: Array) -> tuple[Array, Array]:
     """The first sample of each run of exactly equal ones, where a recorder holds its fixes.
 
-    Holding is told from a truly constant or coarse value by `other`, which moves meanwhile:
-    over 60 % of rows repeated exactly while the other record changes means held. Shapes (n,).
+    Holding is told from a truly constant or coarse value by `other`, which moves meanwhile.
+    Shapes (n,).
     """
     if len(values) < 100:
         return time_s, values
-    moving = np.abs(np.diff(other)) > 0
-    repeated = np.diff(values) == 0
-    share = float(np.sum(repeated & moving)) / max(float(np.sum(moving)), 1.0)
-    if share < 0.6 or len(np.unique(values)) < 20:
+    changed = np.diff(values) != 0
+    if not is_held(changed, np.diff(other) != 0) or len(np.unique(values)) < 20:
         return time_s, values
-    keep = np.concatenate(([True], ~repeated))
+    keep = np.concatenate(([True], changed))
     return time_s[keep], values[keep]
 
 

@@ -25,6 +25,7 @@ from gearing.trips.clock import (
     on_clock,
 )
 from gearing.trips.copied import without_copy
+from gearing.trips.drawn import without_drawn
 from gearing.trips.grade import smooth_altitude
 from gearing.trips.lag import Lag, find_lag
 from gearing.trips.receiver import Receiver, read_receiver
@@ -105,7 +106,7 @@ def make_trip(
     gasoline
         whether fuel may be told from air flow.
     """
-    logged = Channels.of(samples)
+    logged, filled = without_drawn(Channels.of(samples), files[0])
     interval_s, time_s = clock_interval_s(logged), logged.time_s
     first = np.floor(time_s[0] / interval_s) * interval_s
     clock_s = first + interval_s * np.arange(int((time_s[-1] - first) / interval_s) + 1)
@@ -139,7 +140,7 @@ def make_trip(
         factor=factor,
         speed_from=receiver.source,
         way_error=_way_error(receiver, columns["grade"]),
-        problems=(*problems, *receiver.problems, *doubts, *fallen, *held, *lost),
+        problems=(*problems, *filled, *receiver.problems, *doubts, *fallen, *held, *lost),
         ticks=_ticks(clock_s, interval_s, columns, bridged, drawn),
         logged_s=bus_s + lag.seconds,
         logged_mps=bus_mps,

@@ -13,7 +13,14 @@ import numpy as np
 
 from gearing.messages import Message, Problem, Quantity, message, problem_of
 from gearing.statistics.arrays import Array, Mask
-from gearing.trips.clock import Channels, between_samples, drop_held, on_clock, own_interval_s
+from gearing.trips.clock import (
+    Channels,
+    between_samples,
+    drop_held,
+    is_held,
+    on_clock,
+    own_interval_s,
+)
 from gearing.trips.geodesy import steps_m
 from gearing.trips.rounding import FINE, find_grid
 
@@ -112,18 +119,19 @@ def read_receiver(logged: Channels, clock_s: Array, interval_s: float, file: str
     if positions is None or lengthened > SURE_OF_LENGTH:
         return Receiver(_still(doppler), own.drawn, "doppler", whole, own.error)
     way_error = _cut_corners(fixes)
-    ratio = _over_positions(doppler, positions, fixes, clock_s, interval_s)
-    if ratio is None or _agrees(ratio, way_error):
+    told = _over_positions(doppler, positions, fixes, clock_s, interval_s)
+    if told is None or told.agree:
         speed = np.where(np.isfinite(doppler), doppler, positions)
         return Receiver(_still(speed), own.drawn, "doppler", whole, own.error)
-    off = Quantity((ratio - 1) * 100, "%", 1, sign=True)
-    if _of_units(ratio):
+    off = Quantity((told.far - 1) * 100, "%", 1, sign=True)
+    if _of_units(told.near):
         problem = _disagrees(file, message("gps-speed-disagrees/unit", off=off))
         return Receiver(_still(positions), by_fixes.drawn, "positions", (problem,), way_error)
     problem = _disagrees(file, message("gps-speed-disagrees/either", off=off))
-    # half-way between, wide enough for both
-    middle = np.where(np.isfinite(doppler), doppler / np.sqrt(ratio), positions * np.sqrt(ratio))
-    error = float(np.hypot(0.55 * np.log(ratio), own.error))
+    # half-way between, wide enough for both and for either way to see positions
+    half = np.sqrt(told.far)
+    middle = np.where(np.isfinite(doppler), doppler / half, positions * half)
+    error = float(np.hypot(0.55 * np.log(told.far), own.error))
     return Receiver(_still(middle), own.drawn, "doppler", (problem, *whole), error)
 
 
@@ -135,32 +143,43 @@ def speed_over_positions(logged: Channels, clock_s: Array, interval_s: float) ->
     positions = _from_positions(fixes, logged, clock_s, interval_s).mps
     if doppler is None or positions is None or _lengthened(fixes) > SURE_OF_LENGTH:
         return None
-    ratio = _over_positions(doppler, positions, fixes, clock_s, interval_s)
-    return 1.0 if ratio is not None and _agrees(ratio, _cut_corners(fixes)) else ratio
+    told = _over_positions(doppler, positions, fixes, clock_s, interval_s)
+    if told is None:
+        return None
+    return 1.0 if told.agree else told.near
+
+
+@dataclass(frozen=True, slots=True)
+class _Ratio:
+    """Doppler speed over that of positions, by the two ways to see these that lie `near` one and
+    `far` from it: from fix to fix, to which scatter adds, and along the course, from which bends
+    take. Where one lies between, the two `agree`."""
+
+    near: float
+    far: float
+    agree: bool
 
 
 def _over_positions(
     doppler: Array, positions: Array, fixes: _Fixes, clock_s: Array, interval_s: float
-) -> float | None:
-    ratio = _compared(doppler, positions, interval_s)
-    if ratio is not None and _agrees(ratio, _cut_corners(fixes)):
-        return ratio
-    return _nearer_one(ratio, _compared(doppler, _along(fixes, clock_s, interval_s), interval_s))
+) -> _Ratio | None:
+    """None where there is too little to compare."""
+    both = (positions, _along(fixes, clock_s, interval_s))
+    seen = [ratio for one in both if (ratio := _compared(doppler, one, interval_s)) is not None]
+    if not seen:
+        return None
+    near, far = min(seen, key=_off_one), max(seen, key=_off_one)
+    way_error = _cut_corners(fixes)
+    agree = min(seen) <= 1 <= max(seen) or any(_agrees(one, way_error) for one in seen)
+    return _Ratio(near, far, agree)
+
+
+def _off_one(ratio: float) -> float:
+    return abs(float(np.log(ratio)))
 
 
 def _agrees(ratio: float, way_error: float) -> bool:
     return 1 - AGREES <= ratio <= 1 + AGREES + 2 * way_error
-
-
-def _nearer_one(*told: float | None) -> float | None:
-    """Doppler speed over that of positions, the nearer to one of two ways to see it: from fix to
-    fix, to which scatter adds, and along the course, from which bends take."""
-    ratios = [ratio for ratio in told if ratio is not None]
-    if not ratios:
-        return None
-    if min(ratios) <= 1 <= max(ratios):
-        return 1.0
-    return min(ratios, key=lambda ratio: abs(np.log(ratio)))
 
 
 def _of_units(ratio: float) -> bool:
@@ -207,10 +226,9 @@ def _from_positions(fixes: _Fixes, logged: Channels, clock_s: Array, interval_s:
     nothing = _Speed(None, np.zeros(len(clock_s), bool))
     if len(fixes.time_s) < MIN_FIXES:
         return nothing
-    moved = np.concatenate(([True], (fixes.north != 0) | (fixes.east != 0)))
-    driven = moved | _drives(logged, fixes.time_s)
-    if np.count_nonzero(moved) < 0.4 * np.count_nonzero(driven):
-        fixes = fixes.take(moved)
+    moved = (fixes.north != 0) | (fixes.east != 0)
+    if is_held(moved, moved | _drives(logged, fixes.time_s)[1:]):
+        fixes = fixes.take(np.concatenate(([True], moved)))
         if len(fixes.time_s) < MIN_FIXES:
             return nothing
     time_s = fixes.time_s

@@ -80,6 +80,18 @@ TRIPS = (
         example={"rows": 420},
     ),
     Template(
+        "drawn-between",
+        "in {rows} rows the {channel} stands on a straight line between two others, {apart} apart: "
+        "the recorder computed it; the rest alone was taken as measured",
+        remedy="Let the recorder leave a value blank where it has none.",
+        severity=_N,
+        example={
+            "rows": 2400,
+            "channel": UserText("Indicated speed"),
+            "apart": Quantity(7.0, "s", 1),
+        },
+    ),
+    Template(
         "gps-speed-disagrees/unit",
         f"{_FAR}; positions were used",
         remedy="Check the unit of the GPS speed in [columns].",
