@@ -14,7 +14,7 @@ from gearing.analysis.mountain.inputs import (
     parameter,
     with_temperature,
 )
-from gearing.analysis.mountain.learned import learn
+from gearing.analysis.mountain.learned import fuel_by_road, learn
 from gearing.analysis.mountain.shifts import see_shifts
 
 if TYPE_CHECKING:
@@ -41,6 +41,7 @@ def known_inputs(
     if weather is not None:
         usual = with_temperature(usual, *weather)
     learned = learn(steps, sides, usual, revolutions_per_km)
+    learned = learned or fuel_by_road(steps, sides, usual, revolutions_per_km)
     points = see_shifts(steps, sides, usual.powertrain, revolutions_per_km)
     inputs = make_inputs(study, learned, points, weighed=weighed)
     return inputs if weather is None else with_temperature(inputs, *weather)

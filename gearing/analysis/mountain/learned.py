@@ -87,11 +87,7 @@ def learn(
     revolutions_per_km
         of the drive tires [1/km] by side.
     """
-    used = powered_steps(steps, sides)
-    used = used.filter(
-        pl.col("side").is_in(list(revolutions_per_km)),
-        pl.col("gear") <= len(inputs.powertrain.gear_ratios),
-    )
+    used = _known_gears(powered_steps(steps, sides), inputs, revolutions_per_km)
     if used.height < MIN_STEPS or used["trip"].n_unique() < MIN_TRIPS:
         return {}
     balance = _Balance(used, inputs, revolutions_per_km)
@@ -101,6 +97,33 @@ def learn(
     found = balance.parameters(solution)
     crank_w = balance.crank_power_w(solution)
     return found | fuel_line(used, crank_w, balance.rpm, inputs)
+
+
+def fuel_by_road(
+    steps: pl.DataFrame,
+    sides: pl.DataFrame,
+    inputs: Inputs,
+    revolutions_per_km: dict[Side, float],
+) -> dict[str, Parameter]:
+    """Fuel on power where no engine load is logged: the power is what the road asked for by what
+    is declared or usual, so that a route's fuel is as the logs have it, whatever these are off by.
+    """
+    used = _known_gears(powered_steps(steps, sides, loaded=False), inputs, revolutions_per_km)
+    if used.height < MIN_STEPS or used["trip"].n_unique() < MIN_TRIPS:
+        return {}
+    balance = _Balance(used, inputs, revolutions_per_km)
+    asked_w = balance.asked_power_w()
+    pulls = asked_w > 0
+    return fuel_line(used.filter(pl.Series(pulls)), asked_w[pulls], balance.rpm[pulls], inputs)
+
+
+def _known_gears(
+    used: pl.DataFrame, inputs: Inputs, revolutions_per_km: dict[Side, float]
+) -> pl.DataFrame:
+    return used.filter(
+        pl.col("side").is_in(list(revolutions_per_km)),
+        pl.col("gear") <= len(inputs.powertrain.gear_ratios),
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -327,6 +350,17 @@ class _Balance:
             )
             for name, (middle, sd) in found.items()
         }
+
+    def asked_power_w(self) -> Array:
+        """Power at the crankshaft [W] that the road asks for by what is known beforehand, by
+        step."""
+        unknowns = self._unknowns()
+        takes = ("rolling_before", "rolling_after", "drag", "auxiliary", "losses")
+        taken = [unknowns[name].column * unknowns[name].mean for name in takes]
+        per_nm = self.wheel_n_per_nm / self.inputs.central("mass_kg")
+        torque_nm = (self._shown_mps2() - np.sum(taken, axis=0)) / per_nm
+        power: Array = torque_nm * self.rpm * 2 * pi / 60
+        return power
 
     def crank_power_w(self, solution: _Solution) -> Array:
         """Power at the crankshaft [W] by step."""

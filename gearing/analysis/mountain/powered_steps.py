@@ -13,15 +13,19 @@ NUMBERS = (
 )  # fmt: skip
 
 
-def powered_steps(steps: pl.DataFrame, sides: pl.DataFrame) -> pl.DataFrame:
+def powered_steps(steps: pl.DataFrame, sides: pl.DataFrame, *, loaded: bool = True) -> pl.DataFrame:
     """Steps under power throughout, locked, in a known gear, not bridged; with `side` of each
-    trip, and `load_per_s`, by how much the load changes [%/s].
+    trip, and `load_per_s`, by how much the load changes [%/s]. Where not `loaded`, of logs without
+    engine load too, whose steps have none.
 
     Where the foot is lifted within a step it may be on the brake, and what that takes would count
     as resistance: on the invented trucks rolling came out 10 % too high from 80 trips.
 
     `sides` has `trip` and `side`.
     """
+    if not loaded:
+        none = pl.lit(MIN_LOAD_PERCENT).alias("engine_load_percent")
+        steps = steps.filter(pl.col("fuel_l") > 0).with_columns(none)
     return (
         followed(steps.with_columns(load_per_s=_load_per_s()))
         .lazy()
