@@ -1,4 +1,4 @@
-"""A route's fuel where no engine load is logged, on the sample, whose truth is written beside it."""
+"""A route's fuel where no engine load is logged, on the sample, whose truth is known."""
 
 from __future__ import annotations
 

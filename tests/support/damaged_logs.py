@@ -14,6 +14,7 @@ import zipfile
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
+from functools import cache
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -1387,5 +1388,7 @@ def _near_positions(reading: Any) -> None:
         assert (reading.samples[name] - good[name]).abs().max() < 1e-7
 
 
-def variants() -> list[Variant]:
-    return [*dialects(), *damage(), *clocks(), *layouts(), *words(), *values()]
+@cache
+def variants() -> tuple[Variant, ...]:
+    """All of them: many files of tests ask, and making them takes seconds."""
+    return (*dialects(), *damage(), *clocks(), *layouts(), *words(), *values())
