@@ -7,18 +7,20 @@ upper ends as 40 -> 48, 50 -> 59, 70 -> 81, 80 -> 92, 90 -> 103, 100 -> 114, 110
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
+import numpy as np
 import pytest
 
 from gearing.analysis.sides import BySide
-from gearing.analysis.speed.needle_fit import fit_needle, readings_of
+from gearing.analysis.speed.needle_fit import NeedleFit, fit_needle, readings_of
 from gearing.analysis.speed.rules import r39_limits_kmh, rule_rows, within
 from gearing.messages import message
 from gearing.statistics.estimate import Estimate, unknown
 from gearing.study.model import DashReading, Period, Study
-from gearing.trips.record import TripRecord
 from gearing.trips.sums import Shown
 from gearing.units import KMH_MPS
 
@@ -121,7 +123,41 @@ def test_the_needle_is_read_against_true_speed() -> None:
     assert not fit.ratio("after").known
 
 
-def _bare_record(shown: tuple[Shown, ...]) -> TripRecord:
-    from types import SimpleNamespace
+def test_what_a_receiver_is_off_by_is_in_the_needle_s_interval_and_not_in_its_change() -> None:
+    """Its speed and its positions differ by 5 %: that averages out over no number of readings, and
+    is alike before and after."""
+    moment, true = datetime(2026, 2, 1, 15, tzinfo=UTC), np.linspace(50, 95, 20)
+    dash = tuple(DashReading(at=moment, speed_mps=1.02 * v * KMH_MPS) for v in (*true, *true))
+    shown = tuple(Shown(i, v * KMH_MPS) for i, v in enumerate((*true, *true)))
 
-    return SimpleNamespace(side="before", shown=shown)  # type: ignore[return-value]
+    def fit(way_error: float) -> NeedleFit:
+        records = [
+            _bare_record(shown[:20], way_error),
+            replace(_bare_record(shown[20:], way_error), side="after"),
+        ]
+        found = fit_needle(readings_of(_study(dash=dash), records))
+        assert found is not None
+        return found
+
+    def width(one: Estimate) -> float:
+        assert one.low is not None
+        assert one.high is not None
+        return one.high - one.low
+
+    sure, open_ = fit(0.0), fit(0.0275)
+    assert width(sure.true("before", 80.0)) < 1.5
+    assert width(open_.true("before", 80.0)) > 2 * 1.96 * 0.02 * 80
+    assert width(open_.relative()) < 1.2 * width(sure.relative())
+
+
+def _bare_record(shown: tuple[Shown, ...], way_error: float = 0.0) -> Any:
+    return Bare("before", shown, way_error)
+
+
+@dataclass(frozen=True)
+class Bare:
+    """Of a trip's record, what a needle's readings are made of."""
+
+    side: str
+    shown: tuple[Shown, ...]
+    way_error: float

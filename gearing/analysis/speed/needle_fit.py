@@ -50,12 +50,14 @@ METHOD = "needle-readings"
 @dataclass(frozen=True, slots=True)
 class Reading:
     """One reading beside the receiver [km/h]; `unsteady_kmh`: standard deviation of true speed
-    over the time it may have been read."""
+    over the time it may have been read; `shared_kmh`: of what the receiver is off by, alike in all
+    readings."""
 
     after: bool
     true_kmh: float
     shown_kmh: float
     unsteady_kmh: float = 0.0
+    shared_kmh: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,10 +111,10 @@ class NeedleFit:
 
     @staticmethod
     def _gain(side: str) -> Array:
-        return np.array([1.0, 0.0, 0.0]) if side == "before" else np.array([0.0, 1.0, 0.0])
+        return np.asarray(np.eye(4)[0 if side == "before" else 1])
 
 
-_OFFSET = np.array([0.0, 0.0, 1.0])
+_OFFSET = np.eye(4)[2]
 _ENDS_AND_MIDDLE = (0.025, 0.5, 0.975)
 
 
@@ -126,7 +128,8 @@ def readings_of(study: Study, records: Sequence[TripRecord]) -> tuple[Reading, .
             if declared is None or shown.true_mps is None or shown.true_mps < SLOWEST_READ_MPS:
                 continue
             if not far_off(declared, shown.true_mps):
-                speeds = (shown.true_mps, declared, shown.unsteady_mps)
+                shared = record.way_error * shown.true_mps
+                speeds = (shown.true_mps, declared, shown.unsteady_mps, shared)
                 found.append(Reading(record.side == "after", *(v / KMH_MPS for v in speeds)))
     seen = {shown.index for record in records for shown in record.shown}
     return (*found, *_on_stretches(study, records, seen))
@@ -175,13 +178,14 @@ def fit_needle(readings: Sequence[Reading]) -> NeedleFit | None:
     true = np.array([reading.true_kmh for reading in readings])
     shown = np.array([reading.shown_kmh for reading in readings])
     unsteady = np.array([reading.unsteady_kmh for reading in readings])
+    shared = np.array([reading.shared_kmh for reading in readings])
     noise = np.diag(1 + (unsteady / READING.median) ** 2)
-    design = np.column_stack([true * ~after, true * after, np.ones(len(true))])
+    design = np.column_stack([true * ~after, true * after, np.ones(len(true)), shared])
     posterior = linear_posterior(
         shown,
         design,
-        np.array([GAIN[0], GAIN[0], OFFSET[0]]),
-        np.array([GAIN[1], GAIN[1], OFFSET[1]]),
+        np.array([GAIN[0], GAIN[0], OFFSET[0], 0.0]),
+        np.array([GAIN[1], GAIN[1], OFFSET[1], 1.0]),
         [Shape(noise, 0.0)],
         READING,
     )
