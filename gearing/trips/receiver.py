@@ -104,8 +104,8 @@ class _Fixes:
 def read_receiver(logged: Channels, clock_s: Array, interval_s: float, file: str) -> Receiver:
     """True horizontal speed from one trip's channels at the moments of `clock_s`."""
     own = _doppler(logged, clock_s, interval_s)
-    fixes = _Fixes.of(*logged.known("latitude_deg", "longitude_deg"))
-    by_fixes = _from_positions(fixes, logged, clock_s, interval_s)
+    fixes = _fixes_of(logged)
+    by_fixes = _from_positions(fixes, clock_s, interval_s)
     lengthened = _lengthened(fixes)
     doppler, positions = own.mps, by_fixes.mps
     if doppler is None:
@@ -119,19 +119,18 @@ def read_receiver(logged: Channels, clock_s: Array, interval_s: float, file: str
     if positions is None or lengthened > SURE_OF_LENGTH:
         return Receiver(_still(doppler), own.drawn, "doppler", whole, own.error)
     way_error = _cut_corners(fixes)
-    told = _over_positions(doppler, positions, fixes, clock_s, interval_s)
-    if told is None or told.agree:
+    ratio = _over_positions(doppler, positions, fixes, clock_s, interval_s)
+    if ratio is None or _agrees(ratio, way_error):
         speed = np.where(np.isfinite(doppler), doppler, positions)
         return Receiver(_still(speed), own.drawn, "doppler", whole, own.error)
-    off = Quantity((told.far - 1) * 100, "%", 1, sign=True)
-    if _of_units(told.near):
+    off = Quantity((ratio - 1) * 100, "%", 1, sign=True)
+    if _of_units(ratio):
         problem = _disagrees(file, message("gps-speed-disagrees/unit", off=off))
         return Receiver(_still(positions), by_fixes.drawn, "positions", (problem,), way_error)
     problem = _disagrees(file, message("gps-speed-disagrees/either", off=off))
-    # half-way between, wide enough for both and for either way to see positions
-    half = np.sqrt(told.far)
-    middle = np.where(np.isfinite(doppler), doppler / half, positions * half)
-    error = float(np.hypot(0.55 * np.log(told.far), own.error))
+    # half-way between, wide enough for both
+    middle = np.where(np.isfinite(doppler), doppler / np.sqrt(ratio), positions * np.sqrt(ratio))
+    error = float(np.hypot(0.55 * np.log(ratio), own.error))
     return Receiver(_still(middle), own.drawn, "doppler", (problem, *whole), error)
 
 
@@ -139,47 +138,38 @@ def speed_over_positions(logged: Channels, clock_s: Array, interval_s: float) ->
     """The way by the receiver's own speed over that by its positions, 1 where they agree; None
     where one of them tells too little."""
     doppler = _doppler(logged, clock_s, interval_s).mps
-    fixes = _Fixes.of(*logged.known("latitude_deg", "longitude_deg"))
-    positions = _from_positions(fixes, logged, clock_s, interval_s).mps
+    fixes = _fixes_of(logged)
+    positions = _from_positions(fixes, clock_s, interval_s).mps
     if doppler is None or positions is None or _lengthened(fixes) > SURE_OF_LENGTH:
         return None
-    told = _over_positions(doppler, positions, fixes, clock_s, interval_s)
-    if told is None:
-        return None
-    return 1.0 if told.agree else told.near
-
-
-@dataclass(frozen=True, slots=True)
-class _Ratio:
-    """Doppler speed over that of positions, by the two ways to see these that lie `near` one and
-    `far` from it: from fix to fix, to which scatter adds, and along the course, from which bends
-    take. Where one lies between, the two `agree`."""
-
-    near: float
-    far: float
-    agree: bool
+    ratio = _over_positions(doppler, positions, fixes, clock_s, interval_s)
+    return 1.0 if ratio is not None and _agrees(ratio, _cut_corners(fixes)) else ratio
 
 
 def _over_positions(
     doppler: Array, positions: Array, fixes: _Fixes, clock_s: Array, interval_s: float
-) -> _Ratio | None:
-    """None where there is too little to compare."""
-    both = (positions, _along(fixes, clock_s, interval_s))
-    seen = [ratio for one in both if (ratio := _compared(doppler, one, interval_s)) is not None]
-    if not seen:
-        return None
-    near, far = min(seen, key=_off_one), max(seen, key=_off_one)
-    way_error = _cut_corners(fixes)
-    agree = min(seen) <= 1 <= max(seen) or any(_agrees(one, way_error) for one in seen)
-    return _Ratio(near, far, agree)
-
-
-def _off_one(ratio: float) -> float:
-    return abs(float(np.log(ratio)))
+) -> float | None:
+    """Where leaving out every second fix hardly shortens the way, none scatter, and it is told
+    from fix to fix; along the course, bends would take from it."""
+    ratio = _compared(doppler, positions, interval_s)
+    if ratio is not None and (_agrees(ratio, _cut_corners(fixes)) or _shortens(fixes) < AGREES):
+        return ratio
+    return _nearer_one(ratio, _compared(doppler, _along(fixes, clock_s, interval_s), interval_s))
 
 
 def _agrees(ratio: float, way_error: float) -> bool:
     return 1 - AGREES <= ratio <= 1 + AGREES + 2 * way_error
+
+
+def _nearer_one(*told: float | None) -> float | None:
+    """Doppler speed over that of positions, the nearer to one of two ways to see it: from fix to
+    fix, to which scatter adds, and along the course, from which bends take."""
+    ratios = [ratio for ratio in told if ratio is not None]
+    if not ratios:
+        return None
+    if min(ratios) <= 1 <= max(ratios):
+        return 1.0
+    return min(ratios, key=lambda ratio: abs(np.log(ratio)))
 
 
 def _of_units(ratio: float) -> bool:
@@ -221,16 +211,21 @@ def _whole(told: _Speed, file: str) -> tuple[Problem, ...]:
     return (problem_of(message("gps-speed-whole", step=step), file=file, column="gps_speed"),)
 
 
-def _from_positions(fixes: _Fixes, logged: Channels, clock_s: Array, interval_s: float) -> _Speed:
+def _fixes_of(logged: Channels) -> _Fixes:
+    """The positions, without those that a recorder says again until the next one comes."""
+    fixes = _Fixes.of(*logged.known("latitude_deg", "longitude_deg"))
+    if len(fixes.time_s) < MIN_FIXES:
+        return fixes
+    moved = (fixes.north != 0) | (fixes.east != 0)
+    held = is_held(moved, moved | _drives(logged, fixes.time_s)[1:])
+    return fixes.take(np.concatenate(([True], moved))) if held else fixes
+
+
+def _from_positions(fixes: _Fixes, clock_s: Array, interval_s: float) -> _Speed:
     """Speed from one position to the next."""
     nothing = _Speed(None, np.zeros(len(clock_s), bool))
     if len(fixes.time_s) < MIN_FIXES:
         return nothing
-    moved = (fixes.north != 0) | (fixes.east != 0)
-    if is_held(moved, moved | _drives(logged, fixes.time_s)[1:]):
-        fixes = fixes.take(np.concatenate(([True], moved)))
-        if len(fixes.time_s) < MIN_FIXES:
-            return nothing
     time_s = fixes.time_s
     took_s = np.diff(time_s)
     reach = max(3.0, 2.2 * own_interval_s(time_s))
@@ -281,11 +276,16 @@ def _cut_corners(fixes: _Fixes) -> float:
     What positions as far apart as these leave out themselves, or their jitter adds, is of that
     size; which of the two is more, the positions do not tell.
     """
+    slow = len(fixes.time_s) >= MIN_FIXES and own_interval_s(fixes.time_s) > SLOW_S
+    return _shortens(fixes) if slow else 0.0
+
+
+def _shortens(fixes: _Fixes) -> float:
+    """By how much of it the way is another when every second position is left out."""
     time_s = fixes.time_s
-    interval_s = own_interval_s(time_s) if len(time_s) >= MIN_FIXES else 0.0
-    if interval_s <= SLOW_S:
+    if len(time_s) < MIN_FIXES:
         return 0.0
-    chord = fixes.arc
+    interval_s, chord = own_interval_s(time_s), fixes.arc
     driven = (np.diff(time_s) < 1.5 * interval_s) & (chord > 3.0 * interval_s)
     each = over = 0.0
     for first in (0, 1):

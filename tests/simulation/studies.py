@@ -73,6 +73,8 @@ STUDIES = (
     Command("tanks", "tank_study.py", "400", "4"),
     Command("needle", "needle_study.py", "400", "4"),
     Command("odometer", "odometer_study.py", "400", "4"),
+    Command("whole", "whole_study.py", "1000 40", "1000 1"),
+    Command("whole-2000", "whole_study.py", "2000 40", "2000 1"),
     Command("fleet", "fleet_study.py", "2000", "20"),
     Command("fleet-pipeline", "fleet_pipeline.py", "100 FILE", "1 FILE"),
     Command("descent", "descent_study.py", "--hills 30 --seed 1", "--hills 2 --seed 1"),
