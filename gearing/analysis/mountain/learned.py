@@ -87,16 +87,13 @@ def learn(
     revolutions_per_km
         of the drive tires [1/km] by side.
     """
-    used = _known_gears(powered_steps(steps, sides), inputs, revolutions_per_km)
-    if used.height < MIN_STEPS or used["trip"].n_unique() < MIN_TRIPS:
-        return {}
-    balance = _Balance(used, inputs, revolutions_per_km)
-    solution = balance.solve()
-    if solution is None:
+    balance = _balance_of(powered_steps(steps, sides), inputs, revolutions_per_km)
+    solution = None if balance is None else balance.solve()
+    if balance is None or solution is None:
         return {}
     found = balance.parameters(solution)
     crank_w = balance.crank_power_w(solution)
-    return found | fuel_line(used, crank_w, balance.rpm, inputs)
+    return found | fuel_line(balance.used, crank_w, balance.rpm, inputs)
 
 
 def fuel_by_road(
@@ -108,22 +105,27 @@ def fuel_by_road(
     """Fuel on power where no engine load is logged: the power is what the road asked for by what
     is declared or usual, so that a route's fuel is as the logs have it, whatever these are off by.
     """
-    used = _known_gears(powered_steps(steps, sides, loaded=False), inputs, revolutions_per_km)
-    if used.height < MIN_STEPS or used["trip"].n_unique() < MIN_TRIPS:
+    powered = powered_steps(steps, sides, loaded=False)
+    balance = _balance_of(powered, inputs, revolutions_per_km)
+    if balance is None:
         return {}
-    balance = _Balance(used, inputs, revolutions_per_km)
     asked_w = balance.asked_power_w()
     pulls = asked_w > 0
-    return fuel_line(used.filter(pl.Series(pulls)), asked_w[pulls], balance.rpm[pulls], inputs)
+    used = balance.used.filter(pl.Series(pulls))
+    return fuel_line(used, asked_w[pulls], balance.rpm[pulls], inputs)
 
 
-def _known_gears(
-    used: pl.DataFrame, inputs: Inputs, revolutions_per_km: dict[Side, float]
-) -> pl.DataFrame:
-    return used.filter(
+def _balance_of(
+    powered: pl.DataFrame, inputs: Inputs, revolutions_per_km: dict[Side, float]
+) -> _Balance | None:
+    """The balance over steps in known gears; None of too few."""
+    used = powered.filter(
         pl.col("side").is_in(list(revolutions_per_km)),
         pl.col("gear") <= len(inputs.powertrain.gear_ratios),
     )
+    if used.height < MIN_STEPS or used["trip"].n_unique() < MIN_TRIPS:
+        return None
+    return _Balance(used, inputs, revolutions_per_km)
 
 
 @dataclass(frozen=True, slots=True)

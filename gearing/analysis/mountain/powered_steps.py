@@ -24,8 +24,8 @@ def powered_steps(steps: pl.DataFrame, sides: pl.DataFrame, *, loaded: bool = Tr
     `sides` has `trip` and `side`.
     """
     if not loaded:
-        none = pl.lit(MIN_LOAD_PERCENT).alias("engine_load_percent")
-        steps = steps.filter(pl.col("fuel_l") > 0).with_columns(none)
+        enough = pl.lit(MIN_LOAD_PERCENT).alias("engine_load_percent")
+        steps = steps.filter(pl.col("fuel_l") > 0).with_columns(enough)
     return (
         followed(steps.with_columns(load_per_s=_load_per_s()))
         .lazy()
