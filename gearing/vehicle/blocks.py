@@ -14,10 +14,11 @@ import numpy as np
 
 from gearing.units import STANDARD_GRAVITY_MPS2
 from gearing.vehicle.atmosphere import LAPSE_K_PER_M, density_kgpm3, standard_pressure_pa
+from gearing.vehicle.pace import GENTLE_PACE
 from gearing.vehicle.road_load import rolling_coefficient
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from gearing.units import Array
     from gearing.vehicle.ensemble import Ensemble
@@ -51,6 +52,7 @@ class Loads:
         self.pressure_pa = standard_pressure_pa(roads.altitude_m)
         self.torque_left = powertrain.engine.altitude_factor(roads.altitude_m)
         self.sea_level_c = ensemble.temperature_c
+        self.pace = ensemble.pace + np.zeros(ensemble.mass_kg.shape)
         altitude = (roads.altitude_m * roads.step_m).sum(0) / roads.step_m.sum(0)
         rolling = rolling_coefficient(
             ensemble.rolling_at_25c,
@@ -86,13 +88,25 @@ class Block:
         self.climbing_n = loads.weight_n[first] * met(roads.sine)
         self.ahead_n = loads.weight_n[first] * met(roads.ahead)
         self.torque_share = loads.ensemble.torque_factor[first] * met(loads.torque_left)
-        self.target_mps = loads.sought(met(roads.target_mps), first)
+        self.pace = loads.pace[first]
+        self.target_mps = loads.sought(self._slowed(met, roads), first)
         self.aimed = np.maximum(self.target_mps**2, CRAWL_SQUARE)
         self.may_run_out = met(roads.dips) & (loads.dip_overspeed_share[first] > 0)
         self.stop_s = met(roads.stop_s)
         self.did = {name: np.empty(self.step_m.shape) for name in _DID}
         self.gear, self.index = (np.empty(self.step_m.shape, dtype=np.int64) for _ in range(2))
         self.fan = np.zeros(self.step_m.shape, dtype=np.bool_)
+
+    def _slowed(self, met: Callable[[Any], Any], roads: RoadTables) -> Array:
+        """Speeds wanted [m/s] at these vehicles' pace: where one slows down the squares of speed
+        go with the pace in a straight line."""
+        target = met(roads.target_mps)
+        if np.all(self.pace == 1):
+            return np.asarray(target)
+        gentle, usual = np.moveaxis(met(roads.slows_from_m2ps2), -1, 0)
+        square = gentle + (self.pace - GENTLE_PACE) / (1 - GENTLE_PACE) * (usual - gentle)
+        slowed: Array = np.sqrt(np.clip(square, 0.0, met(roads.limit_mps) ** 2))
+        return slowed
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,7 +147,9 @@ def keep(
     if block.fan.any():
         share = engine_rpm / powertrain.engine.governed_rpm
         power += block.fan * (powertrain.fan_w * share**3)
-    idle = willans.fuel_rate_lph(powertrain.auxiliary_w, powertrain.engine.idle_rpm)
+    idle = powertrain.idle_lph
+    if idle is None:
+        idle = willans.fuel_rate_lph(powertrain.auxiliary_w, powertrain.engine.idle_rpm)
     fuel = (willans.fuel_rate_lph(power, engine_rpm) * seconds + idle * block.stop_s) / 3600
     drive_n, whole_s = np.maximum(force, 0.0), seconds + block.stop_s
     square = np.concatenate([block.start_mps[None] ** 2, did["speed_mps"] ** 2])

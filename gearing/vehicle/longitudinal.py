@@ -29,6 +29,7 @@ from gearing.vehicle.driver import (
 )
 from gearing.vehicle.ensemble import Ensemble, Run
 from gearing.vehicle.ensemble_gears import EnsembleGears, Forces
+from gearing.vehicle.pace import acceleration_mps2
 from gearing.vehicle.road_load import air_force_n
 from gearing.vehicle.road_tables import RoadTables
 
@@ -39,7 +40,6 @@ if TYPE_CHECKING:
     from gearing.vehicle.powertrain import Powertrain
     from gearing.vehicle.road import Road
 
-MAX_ACCELERATION_MPS2 = 1.0  # a driver's, not the engine's; common practice, no source
 # The fan comes in after a minute and a half of hard work and goes after as long of ease:
 # common practice, no source. Its power goes with the cube of its speed (fan laws).
 FAN_LOAD = 0.9
@@ -162,7 +162,8 @@ class _Drive:
         )
         level = block.rolling_n[row] + air
         resisting = level + block.climbing_n[row]
-        wanted = np.minimum((block.aimed[row] - square) / block.twice_m[row], MAX_ACCELERATION_MPS2)
+        most = block.pace * acceleration_mps2(middle)
+        wanted = np.minimum((block.aimed[row] - square) / block.twice_m[row], most)
         inertia = self.has.inertia_kg
         gently = wanted.copy()
         near = middle > NEAR_TARGET * block.target_mps[row]

@@ -80,6 +80,7 @@ PRIORS: dict[str, Prior] = {
     "retarder_factor": Prior(message("parameter/retarder"), "-", 1.0, 0.85, 1.05, "[6]"),
     "loss_factor": Prior(message("parameter/losses"), "-", 0.75, 0.1, 1.0, "[4]"),
     "speed_factor": Prior(message("parameter/held-speed"), "-", 1.0, 0.95, 1.05, "[6]"),
+    "pace": Prior(message("parameter/pace"), "-", 1.0, 0.5, 1.2, "[6]"),
 }
 
 

@@ -104,6 +104,7 @@ class Powertrain:
     auxiliary_w: float = 3000.0
     fan_w: float = 0.0  # of the engine's fan at governed speed, once it runs
     shift_interruption_s: float = 0.0
+    idle_lph: float | None = None  # fuel [L/h] standing, where it is known
 
     @property
     def habits(self) -> ShiftHabits:

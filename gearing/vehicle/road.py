@@ -11,14 +11,17 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from gearing.messages import MessageError, Span, message
+from gearing.vehicle.pace import GENTLE_PACE, deceleration_mps2
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from gearing.units import Array
+
+    Mask = NDArray[np.bool_]
 
 STEP_M = 50.0
 MAX_PIECES = 16_000  # a road of over 400 km is cut coarser, so that memory stays bounded
-# Comfortable braking for a bend, a limit or a stop ahead: common practice, no source.
-APPROACH_DECELERATION_MPS2 = 0.5
 STEEPEST_RISE = 0.7  # of the distance along the road: 45 degrees
 # From which grade on pieces longer than this are halved: where speeds may collapse within one.
 STEEP = ((0.03, 25.0), (0.06, 12.5))
@@ -33,6 +36,8 @@ class Road:
 
     `limit_mps` (by edge) is what may or shall be driven there, `target_mps` (by edge) the same
     with the slowing for limits and stops ahead; `stop_s` (by edge) how long the vehicle stands.
+    `slows_from_m2ps2` (2, k + 1): squares of the speed from which one can still slow down for what
+    lies ahead, at half the usual pace and at the usual one.
     """
 
     edge_m: Array
@@ -40,6 +45,7 @@ class Road:
     altitude_m: Array  # at the middle of each piece
     limit_mps: Array
     target_mps: Array
+    slows_from_m2ps2: Array
     stop_s: Array
 
     @property
@@ -51,6 +57,12 @@ class Road:
     def step_m(self) -> Array:
         """Length of each piece [m], shape (k,)."""
         return np.diff(self.edge_m)
+
+    @property
+    def unslowed(self) -> Mask:
+        """Edges (k + 1,) where nothing ahead is slowed down for, not even gently."""
+        unslowed: Mask = (self.slows_from_m2ps2[0] >= self.limit_mps**2) & (self.stop_s <= 0)
+        return unslowed
 
     def raised(self, by_m: Array) -> Road:
         """The same road with its altitude raised by so much at each edge [m], shape (k + 1,).
@@ -75,7 +87,7 @@ class Road:
             grade=-self.grade[::-1],
             altitude_m=self.altitude_m[::-1],
             limit_mps=limit,
-            target_mps=_approach(limit, stop, np.diff(edge)),
+            **_slowing(limit, stop, np.diff(edge)),
             stop_s=stop,
         )
 
@@ -132,7 +144,7 @@ def make_road(
         grade=rise / np.sqrt(length**2 - rise**2),
         altitude_m=(at_edge[1:] + at_edge[:-1]) / 2,
         limit_mps=limit,
-        target_mps=_approach(limit, stop_at, length),
+        **_slowing(limit, stop_at, length),
         stop_s=stop_at,
     )
 
@@ -153,7 +165,7 @@ def even_road(distance_m: Array, altitude_m: Array, wanted_mps: Array) -> Road:
         grade=rise / np.sqrt(length**2 - rise**2),
         altitude_m=(height[1:] + height[:-1]) / 2,
         limit_mps=wanted_mps,
-        target_mps=_approach(wanted_mps, stops, length),
+        **_slowing(wanted_mps, stops, length),
         stop_s=stops,
     )
 
@@ -190,10 +202,25 @@ def _halved_where_steep(edge: Array, distance: Array, altitude: Array) -> Array:
     return edge
 
 
-def _approach(limit: Array, stop_s: Array, step: Array) -> Array:
-    """Limits lowered ahead of slower stretches and stops, at a comfortable deceleration."""
-    target = np.where(stop_s > 0, 0.0, limit)
-    for k in range(step.size - 1, -1, -1):
-        reachable = (target[k + 1] ** 2 + 2 * APPROACH_DECELERATION_MPS2 * step[k]) ** 0.5
-        target[k] = min(target[k], reachable)
-    return target
+def _slowing(limit: Array, stop_s: Array, step: Array) -> dict[str, Array]:
+    """The fields of a road that tell how one slows down for lower limits and halts ahead."""
+    halts = stop_s > 0
+    own = np.where(halts, 0.0, limit**2)
+    from_squares = [
+        np.where(halts, 0.0, _squares_before(own, step, pace)) for pace in (GENTLE_PACE, 1.0)
+    ]
+    slowed = np.minimum(own, from_squares[1])
+    return {"target_mps": np.sqrt(slowed), "slows_from_m2ps2": np.stack(from_squares)}
+
+
+def _squares_before(own: Array, step: Array, pace: float) -> Array:
+    """Squares of speed [m2/s2] at each edge from which a driver of that pace can still be down to
+    what each edge ahead allows (`own`), whatever the edge itself does."""
+    allowed, length = own.tolist(), step.tolist()
+    free = allowed[-1]
+    found = [np.inf] * len(allowed)
+    for k in range(len(length) - 1, -1, -1):
+        below = min(allowed[k + 1], found[k + 1])
+        found[k] = below + 2 * pace * deceleration_mps2(below**0.5) * length[k]
+    found[-1] = free
+    return np.array(found)

@@ -46,6 +46,7 @@ class RoadTables:
     ahead: Array
     start_mps: Array
     target_mps: Array
+    slows_from_m2ps2: Array
     limit_mps: Array
     stop_s: Array
     descents_m: Array
@@ -72,6 +73,7 @@ class RoadTables:
             ahead=np.stack([_ahead(road) for road in roads], axis=1),
             start_mps=target[:1],
             target_mps=target[1:],
+            slows_from_m2ps2=np.stack([road.slows_from_m2ps2.T for road in roads], axis=1)[1:],
             limit_mps=limit,
             stop_s=all_of("stop_s")[1:],
             descents_m=descents,

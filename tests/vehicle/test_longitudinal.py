@@ -76,7 +76,7 @@ def test_coast_down_on_the_flat() -> None:
 
 
 def test_free_acceleration_at_constant_force() -> None:
-    # m v dv/ds = F - a - c v^2 from (nearly) standstill, below the driver's own limit.
+    # m v dv/ds = F - a - c v^2 from (nearly) standstill, by a driver who takes what there is.
     a, c, force, rotating = MASS * STANDARD_GRAVITY_MPS2 * 0.007, HALF_DRAG, 9000.0, 500.0
     turns_per_m = 0.391
     torque = force / (2 * pi * turns_per_m)
@@ -86,7 +86,8 @@ def test_free_acceleration_at_constant_force() -> None:
         np.array([60.0, 60.0]),
         stop_s=np.array([1.0, 0.0]),
     )
-    run = drive(single_gear((1, 4000), (torque, torque)), vehicles(rotating_kg=rotating), [road])
+    hurried = vehicles(rotating_kg=rotating, pace=10.0)
+    run = drive(single_gear((1, 4000), (torque, torque)), hurried, [road])
     s = road.edge_m[1:]
     steady = (force - a) / c
     expected = np.sqrt(steady - (steady - CRAWL_MPS**2) * np.exp(-2 * c * s / (MASS + rotating)))
@@ -100,7 +101,8 @@ def test_free_acceleration_at_constant_power() -> None:
     # without resistance m v^2 dv/ds = P: v^3 = v0^3 + 3 P s / m.
     watts, start = 120e3, 12.0
     road = make_road(np.array([0.0, 1.0, 3000.0]), np.zeros(3), np.array([start, 60.0, 60.0]))
-    run = drive(constant_power(watts), vehicles(rolling_at_25c=0.0, drag_area_m2=0.0), [road])
+    hurried = vehicles(rolling_at_25c=0.0, drag_area_m2=0.0, pace=10.0)
+    run = drive(constant_power(watts), hurried, [road])
     s = road.edge_m[1:]
     fast = run.speed_mps[:, 0] > start * 1.05
     first = int(np.argmax(fast))

@@ -26,7 +26,7 @@ AT_ONCE_STOPS = 0.02  # a driver who changes down as soon as the gear does not h
 DRAWN = (
     "mass_kg", "rolling_at_25c", "rolling_per_k", "drag_area_m2", "headwind_mps",
     "temperature_c", "torque_factor", "friction_factor", "retarder_factor", "speed_factor",
-    "loss_factor",
+    "loss_factor", "pace",
 )  # fmt: skip
 
 

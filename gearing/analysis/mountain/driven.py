@@ -239,7 +239,7 @@ def _between(edge: Array, values: Array, at: Array) -> Array:
 def freely_driven(speed_mps: History, load: History, road: Road, speed_factor: Array) -> Mask:
     """Pieces (k, n) driven freely: not moving off, not slowing for what lies ahead."""
     target = road.target_mps[1:, None] * speed_factor
-    free = np.isclose(road.target_mps, road.limit_mps)[1:, None]
+    free = road.unslowed[1:, None]
     losing = np.diff(speed_mps, axis=0, prepend=speed_mps[:1]) < 0
     settled = free & ((speed_mps >= 0.97 * target) | (losing & (load >= FULL_LOAD_SHARE)))
     # from where it has once settled, until the next stop

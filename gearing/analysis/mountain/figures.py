@@ -64,7 +64,8 @@ def route_side(
         lowest_at_km=float(driven.road.edge_m[at + 1] / 1000),
         gear_at_lowest=int(driven.gear[at, 0]),
         engine_rpm_at_lowest=float(driven.engine_rpm[at, 0]),
-        downshifts=int(downshifts[0]),
+        # a count of one drive hangs on trifles
+        downshifts=max(round(float(np.median(downshifts))), int(under_drive.sum())),
         minutes_at_full_load=float(figures["minutes_at_full_load"][0]),
         margin_before_downshift_percent=driven.margin_percent(at),
         hunting=driven.hunting(0, last),

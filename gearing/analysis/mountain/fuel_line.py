@@ -1,4 +1,4 @@
-"""Fuel against power and engine speed, from the logs: a Willans line."""
+"""Fuel from the logs: a Willans line of power and engine speed, and what standing takes."""
 
 from __future__ import annotations
 
@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from gearing.statistics.arrays import Array
 
 MIN_STEPS = 150
+MIN_STANDING_S, MIN_STANDING_TRIPS = 60.0, 3  # by trip; trips
 
 
 def fuel_line(
@@ -58,3 +59,25 @@ def fuel_line(
         )
         for name, m, e in zip(("l_per_kwh", "l_per_h_per_krpm"), middle, error, strict=True)
     }
+
+
+def standing_fuel(steps: pl.DataFrame, sides: pl.DataFrame) -> dict[str, Parameter]:
+    """What the engine takes while the vehicle stands [L/h]: the middle trip's, and their range.
+
+    Empty where too few trips stand for long enough with their fuel logged. `sides` as in `learn`.
+    """
+    if "fuel_stopped_l" not in steps.columns:
+        return {}
+    rates = (
+        steps.filter((pl.col("stopped_s") > 0) & (pl.col("fuel_stopped_l") > 0))
+        .join(sides.select("trip"), on="trip", how="semi", maintain_order="left")
+        .group_by("trip", maintain_order=True)
+        .agg(pl.col("stopped_s", "fuel_stopped_l").sum())
+        .filter(pl.col("stopped_s") >= MIN_STANDING_S)
+        .select(pl.col("fuel_stopped_l") / pl.col("stopped_s") * 3600)
+        .to_series()
+    )
+    if rates.len() < MIN_STANDING_TRIPS:
+        return {}
+    low, middle, high = (float(x) for x in np.percentile(rates.to_numpy(), [2.5, 50, 97.5]))
+    return {"idle_lph": parameter("idle_lph", middle, low, high, message("source/logs"))}

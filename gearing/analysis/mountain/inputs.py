@@ -59,7 +59,7 @@ LABELS = {
         "mass_kg": mass_prior(1.0),
         "drag_area_m2": drag_area_prior(1.0),
     }.items()
-}
+} | {"idle_lph": (message("parameter/standing-fuel"), "L/h")}
 FAN_SHARE = 0.04  # of peak power, at governed speed; common practice, no source
 AUTOMATIC_FIRST_GEAR = 5.0
 # Shifts up under load, and the shares of them, by which a kind of transmission is told.
@@ -156,6 +156,7 @@ def make_inputs(
         # torque found from the logs is what is left after the fan
         fan_w=0.0 if "torque_factor" in learned else FAN_SHARE * engine.peak_power_w,
         shift_interruption_s=HABITS[kind].interruption_s,
+        idle_lph=parameters["idle_lph"].value if "idle_lph" in parameters else None,
     )
     said = assumptions(vehicle, powertrain, shifts_seen=shifts is not None)
     outside = outside_brake_class(vehicle, parameters["mass_kg"].value)

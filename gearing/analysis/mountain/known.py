@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
+from gearing.analysis.mountain.fuel_line import standing_fuel
 from gearing.analysis.mountain.inputs import (
     Inputs,
     make_inputs,
@@ -42,6 +43,7 @@ def known_inputs(
         usual = with_temperature(usual, *weather)
     learned = learn(steps, sides, usual, revolutions_per_km)
     learned = learned or fuel_by_road(steps, sides, usual, revolutions_per_km)
+    learned |= standing_fuel(steps, sides)
     points = see_shifts(steps, sides, usual.powertrain, revolutions_per_km)
     inputs = make_inputs(study, learned, points, weighed=weighed)
     return inputs if weather is None else with_temperature(inputs, *weather)

@@ -57,9 +57,10 @@ class RouteSide:
 
     `sustained_lowest_kmh` is the lowest mean over 300 m of a climb, `top_gear_sustains_percent` the
     grade top gear holds at the speed wanted (None where it cannot run at it), `gear_time_share` by
-    gear of the time under way. `downshifts` are all changes to a lower gear; those under drive
-    are counted apart, with where they are. `brake_stops`: the service brakes' work on descents in
-    full stops from the speed wanted, in 95 % of the draws no more.
+    gear of the time under way. `downshifts` are all changes to a lower gear, in the middle one of
+    all draws; those under drive are counted apart, of one drive, with where they are.
+    `brake_stops`: the service brakes' work on descents in full stops from the speed wanted, in
+    95 % of the draws no more.
     """
 
     minutes: float

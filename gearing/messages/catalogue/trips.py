@@ -149,6 +149,8 @@ VEHICLE = (
     Template("parameter/retarder", "retarder power against the declared"),
     Template("parameter/losses", "losses of gearbox and axle against the standard ones"),
     Template("parameter/held-speed", "speed held against the speed wanted"),
+    Template("parameter/standing-fuel", "fuel taken standing"),
+    Template("parameter/pace", "how hard one speeds up and slows down against the usual most"),
     Template("parameter/drag-area", "drag area"),
     Template("parameter/weight", "weight"),
     Template("parameter/energy", "fuel for a kWh more at the engine"),

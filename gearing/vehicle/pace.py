@@ -1,0 +1,35 @@
+"""How hard a driver of a heavy vehicle speeds up and slows down, by speed.
+
+What the declaration data of the European procedure for the CO2 of heavy vehicles (Commission
+Regulation (EU) 2017/2400) let the driver of a truck take at most: 1 m/s2 up to 25 km/h, from there
+in a straight line to 0.5 m/s2 at 60 km/h and above; slowing down 1 m/s2 up to 50 km/h and 0.5 m/s2
+from 60 km/h on. Other drivers take a share of it, their pace.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from gearing.units import Array
+
+_MAX, _FAST_MAX = 1.0, 0.5
+_GAINS = (25 / 3.6, 60 / 3.6)
+_LOSES = (50 / 3.6, 60 / 3.6)
+GENTLE_PACE = 0.5  # half of either
+
+
+def acceleration_mps2(speed_mps: Array) -> Array:
+    """What is gained at most [m/s2] at each speed; same shape."""
+    slow, fast = _GAINS
+    found: Array = _MAX - (_MAX - _FAST_MAX) / (fast - slow) * (speed_mps - slow)
+    return np.minimum(np.maximum(found, _FAST_MAX), _MAX)
+
+
+def deceleration_mps2(speed_mps: float) -> float:
+    """What is lost at most [m/s2] at a speed, ahead of a bend, a limit or a halt."""
+    slow, fast = _LOSES
+    found = _MAX - (_MAX - _FAST_MAX) / (fast - slow) * (speed_mps - slow)
+    return min(max(found, _FAST_MAX), _MAX)
