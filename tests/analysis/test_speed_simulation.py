@@ -19,7 +19,7 @@ from scipy.stats import binom
 sys.path.insert(0, str(Path(__file__).parents[1] / "simulation"))
 from speed_study import coverage, misfiled_study, plain_study, reprogrammed_study
 
-STUDIES = 24
+STUDIES = 16
 
 
 @pytest.fixture(scope="module")
@@ -39,7 +39,7 @@ def test_figures_are_right_to_a_fifth_of_a_percent(plain: pl.DataFrame, name: st
 @pytest.mark.parametrize("name", ["before", "after", "change"])
 def test_intervals_hold_the_truth_as_often_as_they_claim(plain: pl.DataFrame, name: str) -> None:
     held = int(plain[f"{name}_covered"].sum())
-    # fewer than this of 24 come up by chance once in 500 at 95 %
+    # fewer than this of 16 come up by chance once in 500 at 95 %
     assert held >= int(binom.ppf(0.002, STUDIES, 0.95))
     assert float(plain[f"{name}_half_width"].median()) < 0.2  # type: ignore[arg-type]
 

@@ -406,12 +406,15 @@ def test_nothing_stands_in_anyones_way(
 ) -> None:
     from axe_playwright_python.sync_playwright import Axe
 
-    cases = ("sample", "fleet") if scheme == "light" else ("sample",)
-    for case, width in itertools.product(cases, WIDTHS):
+    # in the dark nothing but the colors is another page
+    light = scheme == "light"
+    cases, widths = (("sample", "fleet"), WIDTHS) if light else (("sample",), WIDTHS[::2])
+    rules = None if light else {"runOnly": ["color-contrast"]}
+    for case, width in itertools.product(cases, widths):
         size = {"width": width, "height": 900}
         with Visit(browser, pages[case], color_scheme=scheme, viewport=size) as visit:
             visit.unfold()
-            found = Axe().run(visit.page).response["violations"]
+            found = Axe().run(visit.page, options=rules).response["violations"]
             serious = [
                 (one["id"], one["impact"], [node["html"][:120] for node in one["nodes"][:3]])
                 for one in found

@@ -14,7 +14,7 @@ from mutated_logs import MAX_SECONDS, check, one, originals
 
 from gearing.logs.read import read_log
 
-FILES = int(os.environ.get("GEARING_MUTATED_FILES", "500"))
+FILES = int(os.environ.get("GEARING_MUTATED_FILES", "300"))
 PARTS = 10
 
 

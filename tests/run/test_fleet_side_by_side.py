@@ -34,7 +34,7 @@ def _children(pid: int) -> list[int]:
 
 @pytest.mark.skipif(not Path("/proc/self/task").exists(), reason="children are found in /proc")
 def test_two_processes_of_which_one_is_killed_write_the_same_bytes(tmp_path: Path) -> None:
-    fleet = write_fleet(tmp_path / "fleet", 5, 4, 600)
+    fleet = write_fleet(tmp_path / "fleet", 4, 4, 500)
     _ended(_start(fleet, tmp_path / "one", "--jobs", "1"))
     run = _start(fleet, tmp_path / "two", "--jobs", "2")
     while run.poll() is None and not list((tmp_path / "two").glob("*/results.json")):
