@@ -69,7 +69,7 @@ NOMENCLATURE = (
     Symbol("f_r", "retarder_factor", "-", "retarder power against the declared"),
     Symbol("f_l", "loss_factor", "-", "losses of gearbox and axle against the standard ones"),
     Symbol("f_v", "speed_factor", "-", "speed held against the speed wanted"),
-    Symbol("f_a", "pace", "-", "acceleration taken against the most that is usual"),
+    Symbol("f_a", "pace", "-", "how hard the driver speeds up and slows down"),
     Symbol("b", "l_per_kwh", "L/kWh", "fuel for a kWh more at the engine (slope of Willans line)"),
     Symbol("q_0", "idle_lph", "L/h", "fuel taken standing"),
     Symbol("a", "l_per_h_per_krpm", "L/h", "fuel to turn the engine, per 1,000 rpm"),

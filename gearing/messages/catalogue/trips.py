@@ -150,7 +150,7 @@ VEHICLE = (
     Template("parameter/losses", "losses of gearbox and axle against the standard ones"),
     Template("parameter/held-speed", "speed held against the speed wanted"),
     Template("parameter/standing-fuel", "fuel taken standing"),
-    Template("parameter/pace", "how hard one speeds up and slows down against the usual most"),
+    Template("parameter/pace", "how hard the driver speeds up and slows down"),
     Template("parameter/drag-area", "drag area"),
     Template("parameter/weight", "weight"),
     Template("parameter/energy", "fuel for a kWh more at the engine"),
