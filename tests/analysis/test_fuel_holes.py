@@ -26,6 +26,8 @@ from gearing.trips.declared import Declared
 from gearing.trips.join import group_recordings
 from gearing.trips.record import records_of
 
+pytestmark = pytest.mark.drill
+
 Samples = pl.DataFrame
 Damage = Callable[[str, str, Samples], Samples]
 

@@ -31,6 +31,8 @@ from gearing.trips.declared import Declared
 from gearing.trips.motion import make_trip
 from gearing.trips.record import TripRecord, record_of
 
+pytestmark = pytest.mark.drill
+
 KINDS = list(product(UNITS, (True, False)))
 Row = tuple[str, bool, float]
 

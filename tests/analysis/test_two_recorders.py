@@ -28,6 +28,8 @@ from gearing.trips.declared import Declared
 from gearing.trips.motion import make_trip
 from gearing.trips.record import record_of
 
+pytestmark = pytest.mark.drill
+
 Recorder = Callable[[np.ndarray], np.ndarray]  # what it writes of a count, both in km/h
 
 MILE_KM = 1.609344

@@ -15,6 +15,8 @@ from log_maker import STUDY, log_frame
 
 from gearing.cli import main
 
+pytestmark = pytest.mark.drill
+
 RECEIVER = ["Time", "Latitude (deg)", "Longitude (deg)", "GPS speed (km/h)"]
 BUS = ["Time", "Vehicle speed (km/h)", "Engine speed (rpm)"]
 FACTOR = {"before": 1.0, "after": 1.034}

@@ -23,6 +23,8 @@ from sample_study import SAMPLE, TRUTH
 from gearing.cli import main
 from gearing.logs.read import read_log
 
+pytestmark = pytest.mark.drill
+
 ROWS = 1200
 TIME = "Time (UTC)"
 # channel: heading, decimals, from the channel's unit to the heading's

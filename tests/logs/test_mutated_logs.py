@@ -18,6 +18,7 @@ FILES = int(os.environ.get("GEARING_MUTATED_FILES", "300"))
 PARTS = 10
 
 
+@pytest.mark.drill
 @pytest.mark.timeout(0)
 @pytest.mark.parametrize("part", range(PARTS))
 def test_mutated_logs(part: int, tmp_path: Path) -> None:

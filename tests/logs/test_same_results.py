@@ -293,6 +293,7 @@ def test_the_same_values_give_the_same_results(
     assert _differences(plain, results) == []
 
 
+@pytest.mark.drill
 @pytest.mark.parametrize("name", sorted(LOSSY))
 def test_dialects_that_lose_something_agree_within_the_intervals(
     name: str, plain: dict[str, Any], tmp_path: Path
@@ -398,6 +399,7 @@ PARKED: dict[str, tuple[Writer, Writer]] = {
 MAX_MOVED, MAX_LONGER = 0.005, 3e-3
 
 
+@pytest.mark.drill
 @pytest.mark.parametrize("name", sorted(PARKED))
 def test_rows_without_driving_change_no_interval(name: str, tmp_path: Path) -> None:
     """Days, liters and intervals as from a recorder that stops with the engine."""

@@ -7,6 +7,8 @@ from sample_study import sample_copy
 
 import gearing
 
+pytestmark = pytest.mark.drill
+
 
 @pytest.mark.parametrize(("day", "after"), [("2030-01-01", True), ("2016-03-15", False)])
 def test_the_day_is_named_with_the_days_driven(tmp_path: Path, day: str, *, after: bool) -> None:

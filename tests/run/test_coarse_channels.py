@@ -15,6 +15,8 @@ from sample_study import TRUTH, sample_copy
 import gearing
 from gearing.logs.read import read_log
 
+pytestmark = pytest.mark.drill
+
 HEADINGS = {
     "latitude_deg": "latitude (deg)",
     "longitude_deg": "longitude (deg)",

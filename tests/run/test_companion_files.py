@@ -13,6 +13,8 @@ from log_maker import write_logs
 from gearing.run.batch import Options, run_study
 from gearing.run.progress import Progress
 
+pytestmark = pytest.mark.drill
+
 # the logs are of 2025-01-06 to 2025-01-09, each 25 minutes from 07:00 on
 FILLUPS = "date,odometer (km),volume (L)\n" + "".join(
     f"2025-01-{day:02d} 12:00,{150000 + 200 * day},50\n" for day in range(1, 16)

@@ -10,10 +10,13 @@ import re
 from pathlib import Path
 from typing import Any
 
+import pytest
 from click.testing import CliRunner
 from sample_study import TRUTH, sample_copy
 
 from gearing.cli import main
+
+pytestmark = pytest.mark.drill
 
 
 def run_of(study: Path, out: Path) -> tuple[dict[str, Any], str]:

@@ -17,6 +17,8 @@ from gearing.cli import main
 from gearing.run import outputs
 from gearing.run.workers import Died
 
+pytestmark = pytest.mark.drill
+
 NAMES = ("bus_1", "bus_2", "bus_3")
 
 

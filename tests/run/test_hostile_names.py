@@ -15,6 +15,8 @@ import gearing
 from gearing.report.page import render
 from gearing.report.terminal import study_lines
 
+pytestmark = pytest.mark.drill
+
 MISFILED = "2026-04-09_quill_back"
 NAMES = ["28", "<b>5 mph", "on the old tires 3 to 4 m"]
 

@@ -12,6 +12,8 @@ from gearing.run import tasks
 from gearing.run.batch import Options, run_study
 from gearing.run.progress import Progress
 
+pytestmark = pytest.mark.drill
+
 ENGINE = """[vehicle.engine]
 torque_curve = { rpm = [800, 1600, 2400], torque = ["500 N*m", "700 N*m", "600 N*m"] }
 governed_rpm = 2500

@@ -17,6 +17,8 @@ from tank_world import Plan
 from gearing.run.batch import Options, run_study
 from gearing.run.progress import Progress
 
+pytestmark = pytest.mark.drill
+
 GUIDE = Path(__file__).resolve().parents[2] / "gearing" / "guide" / "evidence.md"
 BOTH = ("before", "after")
 QUICK = ("[[route]]",)

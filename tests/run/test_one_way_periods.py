@@ -2,9 +2,12 @@
 
 from pathlib import Path
 
+import pytest
 from sample_study import TRUTH, sample_copy
 
 import gearing
+
+pytestmark = pytest.mark.drill
 
 
 def test_what_rise_and_fall_leave_open_is_in_the_interval(tmp_path: Path) -> None:

@@ -16,6 +16,8 @@ from gearing.run.batch import Options, run_study
 from gearing.run.progress import Progress
 from gearing.study.starting import write_starting_study
 
+pytestmark = pytest.mark.drill
+
 # logs of 2025-01-06 to 2025-01-15: those from the 13th on prove that the month comes first
 PROVING = ("log00007", "log00008", "log00009")
 

@@ -13,6 +13,8 @@ from owner_folder import CHANGE, SAVED, Owner, american, german, make_owner, spa
 
 from gearing.cli import main
 
+pytestmark = pytest.mark.drill
+
 OWNERS = {
     "german": (german, "Europe/Berlin", 84.0, 3),
     "american": (american, "America/Denver", 96.0, 1),

@@ -10,6 +10,8 @@ from sample_study import TRUTH
 
 import gearing
 
+pytestmark = pytest.mark.drill
+
 
 def test_a_route_s_fuel_is_as_logged_whatever_is_declared_of_resistance(tmp_path: Path) -> None:
     """Declared 40 % too high, rolling resistance asks for a tenth more fuel than was burnt."""

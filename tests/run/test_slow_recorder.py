@@ -11,6 +11,8 @@ from sample_study import TRUTH, sample_copy
 
 import gearing
 
+pytestmark = pytest.mark.drill
+
 
 def thinned(folder: Path, sides: tuple[str, ...], rows: int) -> Path:
     study = sample_copy(folder, routes=False)

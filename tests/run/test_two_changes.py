@@ -19,6 +19,8 @@ from sample_study import SAMPLE
 from gearing.run.batch import Options, run_study
 from gearing.run.progress import Progress
 
+pytestmark = pytest.mark.drill
+
 FIRST = date(2025, 1, 5)
 CHANGES = (date(2025, 9, 1), date(2026, 5, 1))
 SETS = (150.0, 172.0, 165.0)  # liters a tank of 500 km: apart by no more than tires may do

@@ -15,6 +15,8 @@ from sample_study import sample_copy
 import gearing
 from gearing.results.record import Results
 
+pytestmark = pytest.mark.drill
+
 HALF = (217, 273, 320, 330, 330, 321, 307, 290, 270, 236)  # lbf ft, half the sample's
 CODE = "declared-contradicts-logs"
 

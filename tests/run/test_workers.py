@@ -13,6 +13,8 @@ import pytest
 
 from gearing.run.workers import Died, local
 
+pytestmark = pytest.mark.drill
+
 
 def _square(number: int) -> int:
     return number * number
