@@ -55,7 +55,6 @@ def test_the_true_change_is_covered(seasons: str) -> None:
 )
 @pytest.mark.parametrize("seed", [910, 911])
 def test_further_rounds_do_not_move_the_answer(
-@pytest.mark.drill
     cell: Cell, seed: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Where each round led a little further, the answer depended on when it ended."""
@@ -66,6 +65,9 @@ def test_further_rounds_do_not_move_the_answer(
     ends = [(one.value, one.low, one.high) for one in (settled, longer)]
     # a twentieth of a point, where the interval reaches two to eight either way
     assert ends[0] == pytest.approx(ends[1], abs=0.05)
+
+
+@pytest.mark.drill
 def test_less_evidence_makes_no_surer() -> None:
     """The weather file taken away, and the temperature as well, from studies that had both. One
     study by itself may come out narrower, for its width is made of the scatter of its days, which

@@ -314,7 +314,6 @@ def test_a_weak_engine_does_not_suit() -> None:
 
 
 def test_without_a_retarder_the_brakes_take_more(finding: MountainFinding) -> None:
-@pytest.mark.drill
     bare = find({"engine": replace(ENGINE, retarder=None)})
     one, other = bare.routes[0].after, finding.routes[0].after
     assert one is not None
@@ -329,6 +328,9 @@ def test_without_a_retarder_the_brakes_take_more(finding: MountainFinding) -> No
     assert re.search(r"above [\d,]*00 m .* every 305 m$", str(thin))
     us = Renderer(Display("us")).text(thin)
     assert re.search(r"above [\d,]*00 ft .* every 1,000 ft$", us)
+
+
+@pytest.mark.drill
 def test_an_altitude_that_drifts_is_in_the_ranges_told() -> None:
     # a climb of 4.5 to 6.5 %, and a telephone's altitude of it: waves of 2.5 and 5 m, 0.8 and
     # 3.1 km long, in which rises over 500 m differ by 4.0 m from one record to the next (by hand)

@@ -67,8 +67,8 @@ def test_what_is_no_plain_file_is_told_and_not_waited_for(kind: str, tmp_path: P
     assert [p.code for p in read_log(path).set_aside_rows] == ["unreadable-file"]
 
 
-@pytest.mark.drill
 @linux
+@pytest.mark.drill
 def test_a_run_over_pipes_devices_and_names_that_are_no_text(tmp_path: Path) -> None:
     for side in ("before", "after"):
         (tmp_path / side).mkdir()
