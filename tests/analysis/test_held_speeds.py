@@ -31,8 +31,6 @@ from gearing.trips.declared import Declared
 from gearing.trips.motion import make_trip
 from gearing.trips.record import TripRecord, record_of
 
-pytestmark = pytest.mark.drill
-
 KINDS = list(product(UNITS, (True, False)))
 Row = tuple[str, bool, float]
 
@@ -55,6 +53,7 @@ def assert_honest(habit: str, rows: list[Row]) -> None:
     assert sum(row[1] for row in rows) >= binom.ppf(0.002, len(rows), 0.93)
 
 
+@pytest.mark.drill
 @pytest.mark.parametrize("habit", ["each", "biased", "set", "one"])
 def test_speeds_held_exactly_are_not_told_wrong(habit: str) -> None:
     assert_honest(habit, answers(habit, range(200, 202)))
