@@ -61,7 +61,19 @@ def find_grid(indicated_mps: Array) -> Grid:
         every = _every(moving / step) if shares[best] == 1.0 else 1
         name = name if every == 1 else f"{every} {name}"
         return Grid(name, every * step, drawn=shares[best] < 1.0)
-    return _scaled_grid(moving)
+    return _wide_grid(moving) or _scaled_grid(moving)
+
+
+def _wide_grid(moving: Array) -> Grid | None:
+    """A grid whose step, wider than any unit, is the least difference of values that all stand on
+    it: some recorders keep speed classes alone."""
+    places = np.unique(moving)
+    if len(places) < MIN_PLACES // 2:
+        return None
+    step = float(np.diff(places).min())
+    if step <= LARGEST_STEP or np.any(np.abs(_off(places / step)) >= NEAR):
+        return None
+    return Grid(f"{step / KMH_MPS:.3f} km/h", step)
 
 
 def _every(whole: Array) -> int:

@@ -53,6 +53,13 @@ def test_a_unit_of_several_whole_ones_is_seen() -> None:
     assert grid.step_mps == pytest.approx(5 / 3.6)
 
 
+@pytest.mark.parametrize("step", [0.8, 2.76])
+def test_speed_classes_of_any_width_are_seen(step: float) -> None:
+    grid = find_grid(np.round(FINE / step) * step)
+    assert grid.step_mps == pytest.approx(step)
+    assert find_grid(FINE).unit is None
+
+
 @pytest.mark.parametrize(("unit", "half"), [(50.0, 25.0), (0.25, 0.125)])
 def test_half_a_unit_of_engine_speed(unit: float, half: float) -> None:
     rpm = np.linspace(700.0, 2300.0, 4001)
