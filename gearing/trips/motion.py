@@ -175,14 +175,19 @@ def _without_none(
 
 
 def _without_fallen(logged: Channels, file: str) -> tuple[Channels, tuple[Problem, ...]]:
-    """Without a receiver's speeds that fall to none while the bus drives, and how many they are."""
+    """Without speeds that fall to none while the other drives, and how many they are: they would
+    hide by how much the one trails the other."""
     time_s, speed = logged.known("gps_speed_mps")
     bus_s, bus_mps = logged.known("indicated_speed_mps")
     if min(len(speed), len(bus_mps)) < MIN_LOGGED:
         return logged, ()
     none = falls_to_none(time_s, speed, bus_s, bus_mps)
     told = message("speed-stands-still/receiver", rows=int(none.sum()))
-    return _left_out(logged, "gps_speed_mps", none, told, file)
+    bus_none = falls_to_none(bus_s, bus_mps, time_s, speed)
+    logged, fallen = _left_out(logged, "gps_speed_mps", none, told, file)
+    bus_told = message("speed-stands-still/bus", rows=int(bus_none.sum()))
+    logged, bus_fallen = _left_out(logged, "indicated_speed_mps", bus_none, bus_told, file)
+    return logged, fallen + bus_fallen
 
 
 def _without_held(
