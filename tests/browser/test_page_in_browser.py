@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
 import re
 import shutil
 from collections.abc import Iterator
@@ -408,9 +407,10 @@ def test_nothing_stands_in_anyones_way(
 
     # in the dark nothing but the colors is another page
     light = scheme == "light"
-    cases, widths = (("sample", "fleet"), WIDTHS) if light else (("sample",), WIDTHS[::2])
     rules = None if light else {"runOnly": ["color-contrast"]}
-    for case, width in itertools.product(cases, widths):
+    looks = [("sample", width) for width in (WIDTHS if light else WIDTHS[::2])]
+    looks += [("fleet", width) for width in WIDTHS[::2] if light]
+    for case, width in looks:
         size = {"width": width, "height": 900}
         with Visit(browser, pages[case], color_scheme=scheme, viewport=size) as visit:
             visit.unfold()

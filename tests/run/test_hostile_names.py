@@ -18,7 +18,7 @@ from gearing.report.terminal import study_lines
 pytestmark = pytest.mark.drill
 
 MISFILED = "2026-04-09_quill_back"
-NAMES = ["28", "<b>5 mph", "on the old tires 3 to 4 m"]
+NAMES = ["28", "on the old tires <b>3 to 4 m"]
 
 
 @pytest.fixture(scope="module")
