@@ -157,16 +157,19 @@ def _lag_of(
     bus_s, bus_mps = logged.known("indicated_speed_mps")
     if len(bus_mps) < MIN_LOGGED or receiver.source is None:
         return Lag(0.0, 0.0, False), ()
-    lag = Lag(0.0, 0.0, False)
-    none = np.zeros(len(bus_s), dtype=bool)
-    for _ in range(2):
-        speed = on_clock(bus_s[~none], bus_mps[~none], clock_s, interval_s, "indicated_speed_mps")
-        lag = find_lag(receiver.speed_mps, speed, interval_s)
-        if lag.found:
-            return lag, ()
+
+    def sought(kept: Mask) -> Lag:
+        speed = on_clock(bus_s[kept], bus_mps[kept], clock_s, interval_s, "indicated_speed_mps")
+        return find_lag(receiver.speed_mps, speed, interval_s)
+
+    lag = sought(np.ones(len(bus_s), dtype=bool))
+    if not lag.found:
         # once more without what seems to fall to none, which would hide a delay; a receiver that
         # is late may only make it seem so
         none = falls_to_none(bus_s, bus_mps, clock_s, receiver.speed_mps)
+        lag = sought(~none) if none.any() else lag
+    if lag.found:
+        return lag, ()
     told = message("lag-unknown", correlation=Quantity(lag.correlation, "-", 2))
     return lag, (problem_of(told, file=file),)
 

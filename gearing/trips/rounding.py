@@ -70,10 +70,8 @@ def _wide_grid(moving: Array) -> Grid | None:
     places = np.unique(moving)
     if len(places) < MIN_PLACES // 2:
         return None
-    step = float(np.diff(places).min())
-    if step <= LARGEST_STEP or np.any(np.abs(_off(places / step)) >= NEAR):
-        return None
-    return Grid(f"{step / KMH_MPS:.3f} km/h", step)
+    step = _common_step(places)
+    return None if step <= LARGEST_STEP else Grid(f"{step / KMH_MPS:.3f} km/h", step)
 
 
 def _every(whole: Array) -> int:
@@ -89,9 +87,14 @@ def coarseness(values: Array) -> float:
     places = np.unique(moving)
     if len(places) < MIN_PLACES:
         return 0.0
-    unit = float(np.diff(places).min())
-    whole = np.all(np.abs(_off(places / unit)) < NEAR) and unit > FLOAT_NOISE * places[-1]
-    return float(0.5 * unit / moving.mean()) if whole else 0.0
+    return float(0.5 * _common_step(places) / moving.mean())
+
+
+def _common_step(places: Array) -> float:
+    """The least difference of values in order, where all of them stand on it; else 0."""
+    step = float(np.diff(places).min())
+    whole = np.all(np.abs(_off(places / step)) < NEAR) and step > FLOAT_NOISE * places[-1]
+    return step if whole else 0.0
 
 
 def _off(whole: Array) -> Array:

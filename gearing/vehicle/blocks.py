@@ -52,7 +52,7 @@ class Loads:
         self.pressure_pa = standard_pressure_pa(roads.altitude_m)
         self.torque_left = powertrain.engine.altitude_factor(roads.altitude_m)
         self.sea_level_c = ensemble.temperature_c
-        self.pace = ensemble.pace + np.zeros(ensemble.mass_kg.shape)
+        self.pace = np.asarray(ensemble.pace)
         altitude = (roads.altitude_m * roads.step_m).sum(0) / roads.step_m.sum(0)
         rolling = rolling_coefficient(
             ensemble.rolling_at_25c,

@@ -25,7 +25,7 @@ class Ensemble:
     `headwind_mps` along the way driven; `torque_factor`, `friction_factor` and `retarder_factor`
     scale the engine's full-load torque, its friction and the retarder, `loss_factor` the losses of
     gearbox and axle. `speed_factor` is the speed this driver seeks as a share of the road's, `pace`
-    how hard it speeds up and slows down as a share of what `pace` says,
+    how hard it speeds up and slows down as a share of what the module `pace` says,
     `dip_overspeed_share` that by which a dip may carry it over it before the brakes come on;
     `gears_down`: changes down for the engine to brake, else the service brakes do what the gear of
     the level road does not hold; `leaves_stops`: full stops of work on a descent before it does.

@@ -13,7 +13,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
+    from typing import TypeVar
+
     from gearing.units import Array
+
+    _Speed = TypeVar("_Speed", float, Array)
 
 _MAX, _FAST_MAX = 1.0, 0.5
 _GAINS = (25 / 3.6, 60 / 3.6)
@@ -23,13 +27,13 @@ GENTLE_PACE = 0.5  # half of either
 
 def acceleration_mps2(speed_mps: Array) -> Array:
     """What is gained at most [m/s2] at each speed; same shape."""
-    slow, fast = _GAINS
-    found: Array = _MAX - (_MAX - _FAST_MAX) / (fast - slow) * (speed_mps - slow)
-    return np.minimum(np.maximum(found, _FAST_MAX), _MAX)
+    return np.minimum(np.maximum(_on_line(speed_mps, *_GAINS), _FAST_MAX), _MAX)
 
 
 def deceleration_mps2(speed_mps: float) -> float:
     """What is lost at most [m/s2] at a speed, ahead of a bend, a limit or a halt."""
-    slow, fast = _LOSES
-    found = _MAX - (_MAX - _FAST_MAX) / (fast - slow) * (speed_mps - slow)
-    return min(max(found, _FAST_MAX), _MAX)
+    return min(max(_on_line(speed_mps, *_LOSES), _FAST_MAX), _MAX)
+
+
+def _on_line(speed_mps: _Speed, slow: float, fast: float) -> _Speed:
+    return _MAX - (_MAX - _FAST_MAX) / (fast - slow) * (speed_mps - slow)

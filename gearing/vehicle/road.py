@@ -34,17 +34,15 @@ _FINE = ((15.0, 1.0), (60.0, 4.0), (250.0, 12.5))
 class Road:
     """`edge_m` of shape (k + 1,) bounds k pieces; the rest is by piece (k,) or by edge (k + 1,).
 
-    `limit_mps` (by edge) is what may or shall be driven there, `target_mps` (by edge) the same
-    with the slowing for limits and stops ahead; `stop_s` (by edge) how long the vehicle stands.
-    `slows_from_m2ps2` (2, k + 1): squares of the speed from which one can still slow down for what
-    lies ahead, at half the usual pace and at the usual one.
+    `limit_mps` (by edge) is what may or shall be driven there, `slows_from_m2ps2` (2, k + 1) are
+    the squares of the speed from which one can still slow down for what lies ahead, at half the
+    usual pace and at the usual one; `stop_s` (by edge) is how long the vehicle stands.
     """
 
     edge_m: Array
     grade: Array
     altitude_m: Array  # at the middle of each piece
     limit_mps: Array
-    target_mps: Array
     slows_from_m2ps2: Array
     stop_s: Array
 
@@ -57,6 +55,12 @@ class Road:
     def step_m(self) -> Array:
         """Length of each piece [m], shape (k,)."""
         return np.diff(self.edge_m)
+
+    @property
+    def target_mps(self) -> Array:
+        """The limit with the slowing for lower ones and halts ahead [m/s], shape (k + 1,)."""
+        target: Array = np.sqrt(np.minimum(self.limit_mps**2, self.slows_from_m2ps2[1]))
+        return target
 
     @property
     def unslowed(self) -> Mask:
@@ -87,7 +91,7 @@ class Road:
             grade=-self.grade[::-1],
             altitude_m=self.altitude_m[::-1],
             limit_mps=limit,
-            **_slowing(limit, stop, np.diff(edge)),
+            slows_from_m2ps2=_slows_from(limit, stop, np.diff(edge)),
             stop_s=stop,
         )
 
@@ -144,7 +148,7 @@ def make_road(
         grade=rise / np.sqrt(length**2 - rise**2),
         altitude_m=(at_edge[1:] + at_edge[:-1]) / 2,
         limit_mps=limit,
-        **_slowing(limit, stop_at, length),
+        slows_from_m2ps2=_slows_from(limit, stop_at, length),
         stop_s=stop_at,
     )
 
@@ -165,7 +169,7 @@ def even_road(distance_m: Array, altitude_m: Array, wanted_mps: Array) -> Road:
         grade=rise / np.sqrt(length**2 - rise**2),
         altitude_m=(height[1:] + height[:-1]) / 2,
         limit_mps=wanted_mps,
-        **_slowing(wanted_mps, stops, length),
+        slows_from_m2ps2=_slows_from(wanted_mps, stops, length),
         stop_s=stops,
     )
 
@@ -202,25 +206,20 @@ def _halved_where_steep(edge: Array, distance: Array, altitude: Array) -> Array:
     return edge
 
 
-def _slowing(limit: Array, stop_s: Array, step: Array) -> dict[str, Array]:
-    """The fields of a road that tell how one slows down for lower limits and halts ahead."""
+def _slows_from(limit: Array, stop_s: Array, step: Array) -> Array:
+    """Squares of speed (2, k + 1) to slow down from, as `Road` has them; 0 at a halt."""
     halts = stop_s > 0
     own = np.where(halts, 0.0, limit**2)
-    from_squares = [
-        np.where(halts, 0.0, _squares_before(own, step, pace)) for pace in (GENTLE_PACE, 1.0)
-    ]
-    slowed = np.minimum(own, from_squares[1])
-    return {"target_mps": np.sqrt(slowed), "slows_from_m2ps2": np.stack(from_squares)}
+    paces = (GENTLE_PACE, 1.0)
+    return np.stack([np.where(halts, 0.0, _squares_before(own, step, pace)) for pace in paces])
 
 
 def _squares_before(own: Array, step: Array, pace: float) -> Array:
     """Squares of speed [m2/s2] at each edge from which a driver of that pace can still be down to
     what each edge ahead allows (`own`), whatever the edge itself does."""
     allowed, length = own.tolist(), step.tolist()
-    free = allowed[-1]
-    found = [np.inf] * len(allowed)
+    found = own.tolist()
     for k in range(len(length) - 1, -1, -1):
         below = min(allowed[k + 1], found[k + 1])
         found[k] = below + 2 * pace * deceleration_mps2(below**0.5) * length[k]
-    found[-1] = free
     return np.array(found)
